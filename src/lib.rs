@@ -1,0 +1,33 @@
+//! Perchline plans the radio side of a public event: where the relay and the
+//! packet digipeater go, who can hear and be heard, and with what margin.
+//!
+//! Data flows one way, and each folder imports only those before it:
+//!
+//! `units -> vector -> plan -> terrain -> propagation -> link -> coverage -> siting -> report -> cli`
+//!
+//! * [`units`]: decibels, metres, megahertz and positions as types.
+//! * [`vector`]: named features out of vector files (OGR).
+//! * [`plan`]: the plan file, as typed and as checked.
+//! * [`terrain`]: elevation rasters, the working window, terrain profiles (GDAL, PROJ).
+//! * [`propagation`]: path-loss methods, pure functions on a profile.
+//! * [`link`]: the two power budgets between a station and a carried radio.
+//! * [`coverage`]: one site against every cell of a raster.
+//! * [`siting`]: all candidate sites against all posts, areas and routes.
+//! * [`report`]: maps, plots, tables and files.
+//! * [`cli`]: the `perchline` program's verbs.
+
+#![warn(missing_docs)]
+#![deny(unsafe_code)]
+#![deny(clippy::unwrap_used, clippy::panic, clippy::print_stdout)]
+#![cfg_attr(test, allow(clippy::unwrap_used, clippy::panic))]
+
+pub mod cli;
+pub mod coverage;
+pub mod link;
+pub mod plan;
+pub mod propagation;
+pub mod report;
+pub mod siting;
+pub mod terrain;
+pub mod units;
+pub mod vector;

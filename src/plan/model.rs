@@ -1,0 +1,371 @@
+//! The plan once it is read and checked: everything resolved, nothing guessed.
+
+use std::path::PathBuf;
+
+use jiff::ZonedDateTime;
+
+use crate::units::{Db, Dbi, Dbm, Kilohertz, Megahertz, Metres, Polarization, Position};
+
+use super::Cable;
+
+/// A plan that has passed every check that can be made without terrain.
+#[derive(Debug, Clone)]
+pub struct Plan {
+    /// Where the plan was read from.
+    pub file: PathBuf,
+    /// SHA-256 of the plan file, lower-case hexadecimal.
+    pub sha256: String,
+    /// Every vector file that the plan drew a place from, with its SHA-256.
+    pub vector_files: Vec<InputFile>,
+    /// The event and its times.
+    pub event: Event,
+    /// Units of the report.
+    pub units: UnitSystem,
+    /// Elevation files and what to do with them.
+    pub terrain: TerrainInputs,
+    /// How to predict and what to demand.
+    pub prediction: Prediction,
+    /// The area of the maps.
+    pub map: MapInputs,
+    /// Radios by name, in the plan's order.
+    pub radios: Vec<Radio>,
+    /// Channels by name, in the plan's order.
+    pub channels: Vec<Channel>,
+    /// Posts, in the plan's order.
+    pub posts: Vec<Post>,
+    /// Staging areas, in the plan's order.
+    pub areas: Vec<Area>,
+    /// Routes, in the plan's order.
+    pub routes: Vec<Route>,
+    /// Candidate sites, in the plan's order.
+    pub sites: Vec<Site>,
+    /// What was accepted but should be seen by a person.
+    pub remarks: Vec<Remark>,
+}
+
+/// A file that a result rests on.
+#[derive(Debug, Clone, PartialEq, Eq, serde::Serialize)]
+pub struct InputFile {
+    /// The file's path as opened.
+    pub path: PathBuf,
+    /// Its SHA-256, lower-case hexadecimal.
+    pub sha256: String,
+}
+
+/// Something a person should know: where it is and what it says.
+#[derive(Debug, Clone, PartialEq, Eq, serde::Serialize)]
+pub struct Remark {
+    /// What it is about: a plan field such as `site "Hotel": roof`, or a file.
+    pub about: String,
+    /// What was found, and what was done or should be.
+    pub text: String,
+}
+
+/// The event that the radios serve.
+#[derive(Debug, Clone)]
+pub struct Event {
+    /// Its name.
+    pub name: String,
+    /// The served agency: the organiser.
+    pub agency: Option<String>,
+    /// Start, in the event's time zone.
+    pub starts: ZonedDateTime,
+    /// End of the event itself.
+    pub ends: ZonedDateTime,
+    /// When the last radio is taken down; the end if the plan says nothing.
+    pub tear_down: ZonedDateTime,
+}
+
+/// Units that a report is written in.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum UnitSystem {
+    /// Metres and kilometres.
+    #[default]
+    Metric,
+    /// Feet and miles.
+    Us,
+}
+
+/// Unit of a raster's heights.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum HeightUnit {
+    /// Metres.
+    Metre,
+    /// International feet.
+    Foot,
+    /// US survey feet (1200/3937 m).
+    UsSurveyFoot,
+}
+
+/// Elevation files, as the plan names them.
+#[derive(Debug, Clone)]
+pub struct TerrainInputs {
+    /// Paths, already joined to the plan's folder; the first wins where tiles overlap.
+    pub files: Vec<PathBuf>,
+    /// Unit of heights, where the plan states it.
+    pub height_unit: Option<HeightUnit>,
+    /// Coordinate system for rasters that carry none, as text that PROJ reads (`EPSG:32625`).
+    pub crs: Option<String>,
+    /// Whether gaps are filled from their rims.
+    pub fill_gaps: bool,
+}
+
+/// How losses are predicted and what counts as working.
+#[derive(Debug, Clone)]
+pub struct Prediction {
+    /// Name of the propagation method.
+    pub method: String,
+    /// Effective-earth factor, 4/3 by default.
+    pub k_factor: f64,
+    /// Polarization of the antennas.
+    pub polarization: Polarization,
+    /// Voice quality wanted.
+    pub audio_quality: AudioQuality,
+    /// Share of locations that must reach it, between 0.5 and 0.999.
+    pub reliability: f64,
+    /// Standard deviation of the location variability.
+    pub variability: Db,
+    /// Radio noise around every place that does not state its own.
+    pub environment: Environment,
+    /// Carrier over noise that a packet needs, above the 12 dB SINAD point.
+    pub packet_over_sinad: Db,
+}
+
+/// Delivered audio quality, as TIA TSB-88 defines the steps.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum AudioQuality {
+    /// DAQ 3.0: understandable with slight effort, occasional repetition.
+    Daq30,
+    /// DAQ 3.4: understandable with repetition only rarely.
+    Daq34,
+    /// DAQ 4.0: easily understood, occasional noise.
+    Daq40,
+}
+
+/// Man-made noise environments of ITU-R P.372.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Environment {
+    /// City.
+    City,
+    /// Residential.
+    Residential,
+    /// Rural.
+    Rural,
+    /// Quiet rural.
+    QuietRural,
+}
+
+/// The map's extent and resolution.
+#[derive(Debug, Clone)]
+pub struct MapInputs {
+    /// Side of a coverage cell; the raster's own cell if the plan is silent.
+    pub cell: Option<Metres>,
+    /// Border around everything that the plan names.
+    pub margin: Metres,
+}
+
+/// A transceiver with its antenna and what lies between.
+#[derive(Debug, Clone)]
+pub struct Radio {
+    /// Name in the plan.
+    pub name: String,
+    /// Transmitter output.
+    pub power: Dbm,
+    /// The antenna.
+    pub antenna: Antenna,
+    /// The line between radio and antenna.
+    pub feed_line: FeedLine,
+    /// Duplexer or filter loss, once in each direction.
+    pub filter_loss: Db,
+    /// Level at the receiver's input that gives 12 dB SINAD.
+    pub sensitivity: Dbm,
+    /// Channel bandwidth: 12.5 or 25 kHz.
+    pub bandwidth: Bandwidth,
+    /// How it is carried; a fixed station if not.
+    pub carry: Option<Carry>,
+    /// Body loss that the plan states in place of the table's.
+    pub body_loss: Option<Db>,
+    /// Height of a carried antenna above the ground where the plan states it.
+    pub antenna_height: Option<Metres>,
+}
+
+/// An antenna: gain towards the horizon and the pattern in the vertical plane.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Antenna {
+    /// Peak gain.
+    pub gain: Dbi,
+    /// Pattern in the vertical plane.
+    pub pattern: Pattern,
+}
+
+/// Pattern of an antenna in the vertical plane.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Pattern {
+    /// The same in every direction.
+    Isotropic,
+    /// A half-wave dipole.
+    Dipole,
+    /// An omnidirectional collinear, its beam as narrow as its gain implies.
+    Collinear,
+}
+
+/// What lies between a radio and its antenna.
+#[derive(Debug, Clone, PartialEq)]
+pub enum FeedLine {
+    /// The antenna sits on the radio.
+    None,
+    /// A stated loss.
+    Loss(Db),
+    /// A length of a known cable.
+    Cable {
+        /// The cable, one of [`super::CABLES`].
+        cable: &'static Cable,
+        /// Its length.
+        length: Metres,
+    },
+}
+
+/// Channel bandwidths of land-mobile FM.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Bandwidth {
+    /// 12.5 kHz channels, 2.5 kHz deviation.
+    Narrow,
+    /// 25 kHz channels, 5 kHz deviation.
+    Wide,
+}
+
+impl Bandwidth {
+    /// The width of the channel.
+    #[must_use]
+    pub const fn channel(self) -> Kilohertz {
+        match self {
+            Self::Narrow => Kilohertz::new(12.5),
+            Self::Wide => Kilohertz::new(25.0),
+        }
+    }
+}
+
+/// Where a person wears the radio.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Carry {
+    /// Held at the head.
+    Head,
+    /// Worn at the shoulder with a speaker microphone.
+    Shoulder,
+    /// Worn on the hip.
+    Hip,
+}
+
+/// A channel and the radios at its two ends.
+#[derive(Debug, Clone)]
+pub struct Channel {
+    /// Name in the plan.
+    pub name: String,
+    /// What runs on it.
+    pub service: Service,
+    /// Access tone in hertz, where one is used.
+    pub tone: Option<f64>,
+    /// Index into [`Plan::radios`] of the radio that posts carry on it.
+    pub carried: usize,
+}
+
+/// What runs on a channel.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Service {
+    /// Voice through a relay.
+    Relay {
+        /// The relay's input: carried radios transmit here.
+        input: Megahertz,
+        /// The relay's output: carried radios listen here.
+        output: Megahertz,
+        /// Index into [`Plan::radios`] of the relay's radio.
+        station: usize,
+    },
+    /// Voice from radio to radio.
+    Simplex {
+        /// The one frequency.
+        frequency: Megahertz,
+    },
+    /// Packet through a digipeater.
+    Packet {
+        /// The one frequency.
+        frequency: Megahertz,
+        /// Index into [`Plan::radios`] of the digipeater's radio.
+        station: usize,
+    },
+}
+
+/// A place where one person with a radio stands.
+#[derive(Debug, Clone)]
+pub struct Post {
+    /// Name in the plan.
+    pub name: String,
+    /// Where it is.
+    pub at: Position,
+    /// Its weight in the ranking, above zero.
+    pub weight: f64,
+    /// Whether a site that misses it is no good.
+    pub must: bool,
+    /// Index into [`Plan::radios`] where the post has a radio of its own.
+    pub radio: Option<usize>,
+    /// Carry position in place of the radio's.
+    pub carry: Option<Carry>,
+    /// Noise environment in place of the plan's.
+    pub environment: Option<Environment>,
+}
+
+/// A staging area.
+#[derive(Debug, Clone)]
+pub struct Area {
+    /// Name in the plan.
+    pub name: String,
+    /// Its outline in longitude and latitude, valid and not empty.
+    pub outline: geo::Polygon,
+    /// Its weight in the ranking, above zero.
+    pub weight: f64,
+    /// Noise environment in place of the plan's.
+    pub environment: Option<Environment>,
+}
+
+/// A route.
+#[derive(Debug, Clone)]
+pub struct Route {
+    /// Name in the plan.
+    pub name: String,
+    /// Its line in longitude and latitude, two points or more.
+    pub line: geo::LineString,
+    /// Its weight in the ranking, above zero.
+    pub weight: f64,
+    /// Noise environment in place of the plan's.
+    pub environment: Option<Environment>,
+}
+
+/// A candidate place for a relay or digipeater.
+#[derive(Debug, Clone)]
+pub struct Site {
+    /// Name in the plan.
+    pub name: String,
+    /// Where it is.
+    pub at: Position,
+    /// The surface that the mast stands on.
+    pub roof: Roof,
+    /// Height of the antenna above that surface.
+    pub mast: Metres,
+    /// Whether it may be used at all.
+    pub available: bool,
+    /// How one gets up there.
+    pub access: Option<String>,
+    /// Anything else.
+    pub notes: Option<String>,
+    /// Noise environment in place of the plan's.
+    pub environment: Option<Environment>,
+}
+
+/// Height of the surface that a mast stands on.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Roof {
+    /// Above the ground at the site.
+    AboveGround(Metres),
+    /// Above sea level.
+    AboveSea(Metres),
+}

@@ -1,0 +1,85 @@
+//! Path-loss methods: pure functions on a terrain profile, no I/O.
+//!
+//! A method is one file that implements [`PathLoss`], and one line in
+//! [`METHODS`]. Heights of terrain are above sea level, heights of antennas
+//! above the ground at their end of the path.
+
+pub mod bullington;
+pub mod clearance;
+pub mod delta_bullington;
+pub mod epstein_peterson;
+pub mod free_space;
+pub mod knife_edge;
+mod profile;
+pub mod single_edge;
+pub mod spherical_earth;
+pub mod three_edge;
+
+use std::ops::RangeInclusive;
+
+pub use profile::{EffectiveEarth, Ground, Path, Profile, ProfileError};
+
+use crate::units::{Db, Megahertz, Metres};
+
+/// One obstruction that a method counted.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Edge {
+    /// Distance from the transmitter.
+    pub distance: Metres,
+    /// Height of the edge above sea level.
+    pub height: Metres,
+    /// The knife-edge parameter nu of ITU-R P.526, dimensionless.
+    pub nu: f64,
+    /// What this edge alone adds to the loss.
+    pub loss: Db,
+}
+
+/// A way to estimate the loss of a path from its profile.
+pub trait PathLoss: Sync {
+    /// The name typed in a plan or after `--method`.
+    fn name(&self) -> &'static str;
+
+    /// One line for people: what the method does.
+    fn summary(&self) -> &'static str;
+
+    /// The publication that defines it, with section and equation.
+    fn source(&self) -> &'static str;
+
+    /// The frequencies for which its source gives it.
+    fn valid_frequency(&self) -> RangeInclusive<Megahertz>;
+
+    /// The path lengths for which its source gives it.
+    fn valid_distance(&self) -> RangeInclusive<Metres>;
+
+    /// The loss beyond free space. Each edge that the method counts is handed
+    /// to `note`, transmitter side first.
+    fn diffraction(&self, path: &Path<'_>, note: &mut dyn FnMut(Edge)) -> Db;
+
+    /// The basic transmission loss between isotropic antennas.
+    fn loss(&self, path: &Path<'_>) -> Db {
+        free_space::loss(path.frequency(), path.slant_distance())
+            + self.diffraction(path, &mut |_| {})
+    }
+}
+
+/// Every method, in the order in which they are listed to people.
+pub static METHODS: &[&dyn PathLoss] = &[
+    &delta_bullington::DeltaBullington,
+    &bullington::Bullington,
+    &three_edge::ThreeEdge,
+    &epstein_peterson::EpsteinPeterson,
+    &single_edge::SingleEdge,
+    &free_space::FreeSpace,
+];
+
+/// The method with this name.
+#[must_use]
+pub fn method(name: &str) -> Option<&'static dyn PathLoss> {
+    METHODS.iter().copied().find(|m| m.name() == name)
+}
+
+/// The method that a plan gets when it names none.
+#[must_use]
+pub fn default_method() -> &'static dyn PathLoss {
+    &delta_bullington::DeltaBullington
+}

@@ -1,0 +1,1 @@
+//! Maps, plots, tables and files.

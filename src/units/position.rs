@@ -1,0 +1,86 @@
+//! A point on the WGS 84 ellipsoid.
+
+use geo::{Bearing, Destination, Distance, Geodesic, Point};
+use serde::Serialize;
+
+use super::{Degrees, Metres};
+
+/// A point on WGS 84, latitude and longitude in degrees, always in range.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Position {
+    latitude: f64,
+    longitude: f64,
+}
+
+/// A latitude or longitude that does not exist.
+#[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
+#[error("{name} {found} is out of range: {name} runs from -{limit} to {limit} degrees")]
+pub struct PositionOutOfRange {
+    name: &'static str,
+    found: f64,
+    limit: f64,
+}
+
+impl Position {
+    /// A position from degrees north and degrees east.
+    ///
+    /// # Errors
+    /// [`PositionOutOfRange`] when the latitude is beyond 90 or the longitude
+    /// beyond 180 degrees, or either is not a number.
+    pub fn new(latitude: Degrees, longitude: Degrees) -> Result<Self, PositionOutOfRange> {
+        for (name, found, limit) in
+            [("latitude", latitude.value(), 90.0), ("longitude", longitude.value(), 180.0)]
+        {
+            if !(-limit..=limit).contains(&found) {
+                return Err(PositionOutOfRange { name, found, limit });
+            }
+        }
+        Ok(Self { latitude: latitude.value(), longitude: longitude.value() })
+    }
+
+    /// Degrees north of the equator.
+    #[must_use]
+    pub const fn latitude(self) -> Degrees {
+        Degrees::new(self.latitude)
+    }
+
+    /// Degrees east of Greenwich.
+    #[must_use]
+    pub const fn longitude(self) -> Degrees {
+        Degrees::new(self.longitude)
+    }
+
+    /// As a `geo` point, x = longitude and y = latitude in degrees.
+    #[must_use]
+    pub fn point(self) -> Point {
+        Point::new(self.longitude, self.latitude)
+    }
+
+    /// From a `geo` point whose x is a longitude and y a latitude in degrees.
+    ///
+    /// # Errors
+    /// [`PositionOutOfRange`] as for [`Position::new`].
+    pub fn from_point(point: Point) -> Result<Self, PositionOutOfRange> {
+        Self::new(Degrees::new(point.y()), Degrees::new(point.x()))
+    }
+
+    /// Geodesic distance on WGS 84 (Karney 2013, doi:10.1007/s00190-012-0578-z).
+    #[must_use]
+    pub fn distance(self, other: Self) -> Metres {
+        Metres::new(Geodesic.distance(self.point(), other.point()))
+    }
+
+    /// Initial geodesic bearing towards `other`, degrees clockwise from true north, 0 to 360.
+    #[must_use]
+    pub fn bearing(self, other: Self) -> Degrees {
+        Degrees::new(Geodesic.bearing(self.point(), other.point()).rem_euclid(360.0))
+    }
+
+    /// The point at `distance` along the geodesic that leaves at `bearing`.
+    #[must_use]
+    pub fn destination(self, bearing: Degrees, distance: Metres) -> Self {
+        let end = Geodesic.destination(self.point(), bearing.value(), distance.value());
+        // The geodesic solver returns coordinates in range for any input in range.
+        Self { latitude: end.y().clamp(-90.0, 90.0), longitude: end.x().clamp(-180.0, 180.0) }
+    }
+}

@@ -1,0 +1,1 @@
+//! Named features out of vector files, through OGR.
