@@ -41,6 +41,16 @@ impl Coverage {
         (!lower.is_nan()).then(|| Db::new(f64::from(lower)))
     }
 
+    /// The governing margin of every cell in dB, NaN where it is unknown.
+    #[must_use]
+    pub fn governing_margins(&self) -> Array2<f32> {
+        let mut lower = self.talk_in_margin.clone();
+        lower.zip_mut_with(&self.talk_out_margin, |a, b| {
+            *a = if a.is_nan() || b.is_nan() { f32::NAN } else { a.min(*b) };
+        });
+        lower
+    }
+
     /// Share of all cells, 0 to 1, that come to this outcome.
     #[must_use]
     pub fn share(&self, wanted: Outcome) -> f64 {
