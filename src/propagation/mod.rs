@@ -3,6 +3,10 @@
 //! A method is one file that implements [`PathLoss`], and one line in
 //! [`METHODS`]. Heights of terrain are above sea level, heights of antennas
 //! above the ground at their end of the path.
+//!
+//! Section and equation numbers of ITU-R P.525-4 and P.526-15 are from memory;
+//! what the equations yield is tested against published examples wherever
+//! there are any (`docs/methods.md` says which method rests on what).
 
 pub mod bullington;
 pub mod clearance;
@@ -10,6 +14,7 @@ pub mod delta_bullington;
 pub mod epstein_peterson;
 pub mod free_space;
 pub mod knife_edge;
+mod line;
 mod profile;
 pub mod single_edge;
 pub mod spherical_earth;
@@ -32,6 +37,18 @@ pub struct Edge {
     pub nu: f64,
     /// What this edge alone adds to the loss.
     pub loss: Db,
+}
+
+impl Edge {
+    /// The edge at a point of the plane that holds the bulge of the earth.
+    fn at(point: line::Point, nu: f64, bulge: line::Bulge) -> Self {
+        Self {
+            distance: Metres::new(point.distance),
+            height: Metres::new(point.height - bulge.at(point.distance)),
+            nu,
+            loss: knife_edge::loss(nu),
+        }
+    }
 }
 
 /// A way to estimate the loss of a path from its profile.
