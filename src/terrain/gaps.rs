@@ -1,0 +1,1 @@
+//! Cells without a height.

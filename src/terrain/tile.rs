@@ -1,0 +1,1 @@
+//! One elevation file.
