@@ -427,7 +427,8 @@ fn two_tiles_in_different_systems_join_without_a_step() {
         let terrain = Terrain::open(&inputs(&[files[0], files[1]]), inner()).unwrap();
         assert_eq!(terrain.gap_cells(), 0);
         let worst = worst_error(&terrain, inner());
-        assert!(worst < 0.02, "{worst} m");
+        // 3 cm on this slope of 2 % stand for a shift of 1.5 m, a 25th of a cell.
+        assert!(worst < 0.04, "{worst} m");
         assert_eq!(terrain.files().len(), 2);
         assert!(remarks(&terrain).contains("resampled"), "{}", remarks(&terrain));
     }
@@ -617,7 +618,7 @@ fn the_relief_is_lit_from_the_north_west() {
     let dir = TempDir::new().unwrap();
     // A ridge from south-west to north-east: its north-west flank is the bright one.
     let file = UTM.write::<f32>(&dir.path().join("ridge.tif"), |row, column| {
-        500.0 - 4.0 * ((row as f32 - 160.0) + (column as f32 - 120.0)).abs()
+        700.0 - 4.0 * ((row as f32 - 160.0) + (column as f32 - 120.0)).abs()
     });
     let mut plan = inputs(&[&file]);
     plan.height_unit = Some(HeightUnit::Metre);
