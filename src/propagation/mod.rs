@@ -51,6 +51,12 @@ impl Edge {
     }
 }
 
+/// A negative loss taken for none. Unlike [`Db::max`] it lets a value that is
+/// not a number through, to be seen rather than taken for none.
+fn not_below_zero(loss: Db) -> Db {
+    if loss.value() < 0.0 { Db::new(0.0) } else { loss }
+}
+
 /// A way to estimate the loss of a path from its profile.
 pub trait PathLoss: Sync {
     /// The name typed in a plan or after `--method`.
