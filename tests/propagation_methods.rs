@@ -159,11 +159,37 @@ fn a_rounded_hill_is_one_edge_however_finely_it_is_sampled() {
             widest = widest.max((loss - first).abs());
         }
         println!(
-            "figure epstein_peterson_sampling_spread_{}_hills_{frequency}_mhz {widest:.3} dB",
+            "\nfigure epstein_peterson_sampling_spread_{}_hills_{frequency}_mhz {widest:.3} dB",
             centres.len()
         );
         assert!(widest < 1.0, "{widest} dB at {frequency} MHz");
     }
+}
+
+/// A wave of 2 m between crests 4 km apart: first Fresnel radius 44.7 m midway.
+#[test]
+fn a_saddle_parts_two_hills_where_it_is_deeper_than_the_rule_says() {
+    let radius = (2.0f64 * 2000.0 * 2000.0 / 4000.0).sqrt();
+    for (dip, count) in [(0.58, 1), (0.62, 2)] {
+        let saddle = 150.0 - dip * radius;
+        let ground = profile(&[
+            (0.0, 0.0),
+            (3000.0, 150.0),
+            (5000.0, saddle),
+            (7000.0, 150.0),
+            (10_000.0, 0.0),
+        ]);
+        assert_eq!(run(&EpsteinPeterson, &bare(&ground)).1.len(), count, "{dip}");
+    }
+}
+
+#[test]
+fn a_plateau_is_one_hill() {
+    let points: Vec<_> = (0..=1000)
+        .map(|i| (f64::from(i) * 10.0, if (300..=700).contains(&i) { 150.0 } else { 0.0 }))
+        .collect();
+    let ground = profile(&points);
+    assert_eq!(run(&EpsteinPeterson, &bare(&ground)).1.len(), 1);
 }
 
 /// The other methods over the same rounded hill: how far a raster of 100 m is
@@ -182,7 +208,7 @@ fn the_default_method_does_not_hang_on_the_sampling() {
                 widest = widest.max((losses[0] - losses[1]).abs());
             }
         }
-        println!("figure sampling_spread_{} {widest:.3} dB", m.name());
+        println!("\nfigure sampling_spread_{} {widest:.3} dB", m.name().replace('-', "_"));
         if m.name() == DeltaBullington.name() {
             assert!(widest < 1.0, "{widest} dB");
         }
@@ -210,6 +236,26 @@ fn over_smooth_ground_delta_bullington_is_the_spherical_earth() {
             }
         }
     }
+}
+
+/// Level ground within sight, antennas low against the distance: the direct and
+/// the reflected wave nearly cancel and leave 40 log d - 20 log(h1 h2) dB, the
+/// plane-earth law of every textbook.
+#[test]
+fn over_level_ground_delta_bullington_comes_to_the_plane_earth() {
+    let mut worst: f64 = 0.0;
+    for (kilometres, tx, rx) in
+        [(3.0, 10.0, 3.0), (5.0, 20.0, 1.5), (5.0, 30.0, 3.0), (8.0, 30.0, 1.5)]
+    {
+        let points: Vec<_> =
+            (0..=300).map(|i| (f64::from(i) / 300.0 * kilometres * 1e3, 200.0)).collect();
+        let ground = profile(&points);
+        let path = Path::new(&ground, Metres::new(tx), Metres::new(rx), Megahertz::new(146.0));
+        let law = 40.0 * (kilometres * 1e3).log10() - 20.0 * (tx * rx).log10();
+        worst = worst.max((DeltaBullington.loss(&path).value() - law).abs());
+    }
+    println!("\nfigure delta_bullington_plane_earth_worst_db {worst:.2} dB");
+    assert!(worst < 3.0, "{worst} dB");
 }
 
 /// The horizon branch of the spherical earth must meet the one within sight.
