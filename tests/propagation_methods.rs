@@ -258,6 +258,29 @@ fn over_level_ground_delta_bullington_comes_to_the_plane_earth() {
     assert!(worst < 3.0, "{worst} dB");
 }
 
+/// Two limits of delta-Bullington that a planner should know: a ridge drawn with
+/// three points is a tent as wide as the path, and a thin ridge on a plain lifts
+/// the effective heights, so that a low antenna may fare better than without it.
+#[test]
+fn what_a_thin_ridge_on_a_plain_costs_hangs_on_how_it_is_drawn() {
+    let loss = |ground: &Profile| {
+        let (mast, person) = (Metres::new(20.0), Metres::new(1.5));
+        run(&DeltaBullington, &Path::new(ground, mast, person, Megahertz::new(146.0))).0
+    };
+    let plain = |top: f64| -> Vec<(f64, f64)> {
+        let height = |d: f64| if d == 2000.0 { top } else { 5.0 };
+        (0..=500).map(|i| f64::from(i) * 10.0).map(|d| (d, height(d))).collect()
+    };
+    let tent = loss(&profile(&[(0.0, 5.0), (2000.0, 60.0), (5000.0, 5.0)]));
+    let ridge = loss(&profile(&plain(60.0)));
+    let bare = loss(&profile(&plain(5.0)));
+    println!("\nfigure thin_ridge_as_tent_db {tent:.1} dB");
+    println!("\nfigure thin_ridge_on_plain_db {ridge:.1} dB");
+    println!("\nfigure plain_without_ridge_db {bare:.1} dB");
+    assert!(tent > ridge + 10.0, "{tent} {ridge}");
+    assert!(ridge < bare, "{ridge} {bare}");
+}
+
 /// The horizon branch of the spherical earth must meet the one within sight.
 #[test]
 fn the_spherical_earth_has_no_step_at_the_horizon() {
