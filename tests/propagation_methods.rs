@@ -184,6 +184,28 @@ fn a_saddle_parts_two_hills_where_it_is_deeper_than_the_rule_says() {
 }
 
 #[test]
+fn the_highest_of_a_hills_points_stands_for_it() {
+    let ground =
+        profile(&[(0.0, 0.0), (2900.0, 147.0), (3000.0, 150.0), (3100.0, 149.0), (8000.0, 0.0)]);
+    let (loss, edges) = run(&EpsteinPeterson, &bare(&ground));
+    assert_eq!(edges.len(), 1);
+    assert_abs_diff_eq!(edges[0].distance.value(), 3000.0, epsilon = 1e-6);
+    assert_abs_diff_eq!(loss, j(150.0, 3000.0, 5000.0), epsilon = 1e-6);
+}
+
+/// Ridges that barely reach the line count all the same; below 15 dB a pair
+/// has no correction.
+#[test]
+fn two_low_ridges_are_two_edges() {
+    let ground =
+        profile(&[(0.0, 0.0), (3000.0, 3.0), (5000.0, -90.0), (7000.0, 3.0), (10_000.0, 0.0)]);
+    let (loss, edges) = run(&EpsteinPeterson, &bare(&ground));
+    let each = j(3.0 - 3.0 * 3.0 / 7.0, 3000.0, 4000.0);
+    assert_eq!(edges.len(), 2);
+    assert_abs_diff_eq!(loss, 2.0 * each, epsilon = 1e-6);
+}
+
+#[test]
 fn a_plateau_is_one_hill() {
     let points: Vec<_> = (0..=1000)
         .map(|i| (f64::from(i) * 10.0, if (300..=700).contains(&i) { 150.0 } else { 0.0 }))
@@ -411,6 +433,12 @@ proptest! {
             }
         }
         let found = terms(&path);
+        for term in [found.bullington_actual, found.bullington_smooth, found.spherical_earth] {
+            prop_assert!(term.value().is_finite() && term.value() >= 0.0, "{:?}", found);
+        }
+        for height in [found.effective_transmitter, found.effective_receiver] {
+            prop_assert!(height.value().is_finite() && height.value() > -1e-9, "{:?}", found);
+        }
         prop_assert_eq!(found.result, DeltaBullington.diffraction(&path, &mut |_| {}));
     }
 

@@ -165,24 +165,46 @@ mod tests {
         assert_eq!(height_gain(0.0, admittance), 2.0 + 20.0 * admittance.log10());
     }
 
+    fn over(frequency: f64, ground: Ground, polarization: Polarization) -> SphericalEarth {
+        let frequency = Megahertz::new(frequency);
+        SphericalEarth { frequency, earth: EffectiveEarth::default(), ground, polarization }
+    }
+
+    #[test]
+    fn the_admittance_over_the_sea_comes_to_its_short_form() {
+        // P.526-15 section 3.1.1.2, from memory: K^2 is about 6.89 sigma /
+        // (k^(2/3) f^(5/3)) where conduction rules.
+        let radius_km = EffectiveEarth::default().radius().kilometres();
+        for frequency in [30.0, 50.0, 146.0] {
+            let sea = over(frequency, Ground::SEA, Polarization::Vertical);
+            let short = 6.89 * 5.0 / ((4.0f64 / 3.0).powf(2.0 / 3.0) * frequency.powf(5.0 / 3.0));
+            let ratio = sea.admittance(radius_km).powi(2) / short;
+            assert_abs_diff_eq!(ratio, 1.0, epsilon = 0.03);
+        }
+    }
+
+    #[test]
+    fn the_admittance_over_land_comes_to_a_hand_calculation() {
+        // 100 MHz: 0.36 (8494.67 * 100)^(-1/3) (21^2 + 0.54^2)^(-1/4) = 8.292e-4,
+        // times (22^2 + 0.54^2)^(1/2) for vertical polarization.
+        let radius_km = EffectiveEarth::default().radius().kilometres();
+        let level = over(100.0, Ground::LAND, Polarization::Horizontal).admittance(radius_km);
+        let upright = over(100.0, Ground::LAND, Polarization::Vertical).admittance(radius_km);
+        assert_abs_diff_eq!(level, 8.292e-4, epsilon = 2e-7);
+        assert_abs_diff_eq!(upright, 8.292e-4 * 22.0066, epsilon = 1e-5);
+    }
+
     #[test]
     fn beta_is_about_one_where_p526_lets_it_be_one() {
         // P.526-15 section 3.1.1.2: horizontal polarization at all frequencies,
         // vertical over land above 20 MHz and over the sea above 300 MHz.
         let radius_km = EffectiveEarth::default().radius().kilometres();
-        for (frequency, ground, polarization) in [
-            (30.0, Ground::LAND, Polarization::Horizontal),
-            (146.0, Ground::LAND, Polarization::Vertical),
-            (446.0, Ground::SEA, Polarization::Vertical),
+        for earth in [
+            over(30.0, Ground::LAND, Polarization::Horizontal),
+            over(146.0, Ground::LAND, Polarization::Vertical),
+            over(446.0, Ground::SEA, Polarization::Vertical),
         ] {
-            let earth = SphericalEarth {
-                frequency: Megahertz::new(frequency),
-                earth: EffectiveEarth::default(),
-                ground,
-                polarization,
-            };
-            let beta = beta(earth.admittance(radius_km));
-            assert_abs_diff_eq!(beta, 1.0, epsilon = 0.02);
+            assert_abs_diff_eq!(beta(earth.admittance(radius_km)), 1.0, epsilon = 0.02);
         }
     }
 }
