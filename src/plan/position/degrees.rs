@@ -142,7 +142,7 @@ fn halves(tokens: &[Token]) -> Option<(&[Token], &[Token])> {
     }
     let split = match (letters.as_slice(), degree_marks.as_slice()) {
         ([0, second], _) => *second,
-        ([first, _], _) => first + 1,
+        ([first, ..], _) => first + 1,
         ([], [_, second]) => second.checked_sub(1)?,
         ([], []) if tokens.len().is_multiple_of(2) => tokens.len() / 2,
         _ => return None,
