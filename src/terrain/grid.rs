@@ -380,7 +380,8 @@ mod tests {
         let extent = Extent::around(places, Metres::new(500.0)).unwrap();
         for place in places {
             for bearing in 0..36 {
-                let rim = place.destination(Degrees::new(f64::from(bearing) * 10.0), Metres::new(499.9));
+                let rim =
+                    place.destination(Degrees::new(f64::from(bearing) * 10.0), Metres::new(499.9));
                 assert!(extent.contains(rim));
             }
         }
