@@ -1,1 +1,13 @@
 //! Maps, plots, tables and files.
+
+mod axis;
+mod basemap;
+mod labels;
+pub mod map;
+pub mod palette;
+mod provenance;
+mod svg_page;
+mod typeface;
+mod words;
+
+pub use provenance::{Provenance, ReportError};

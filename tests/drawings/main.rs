@@ -1,0 +1,6 @@
+//! Maps, path plots and feature files, drawn from a made-up town. The pictures
+//! are kept under target/looks/ for people to look at.
+#![allow(clippy::unwrap_used, missing_docs)]
+
+mod map;
+mod town;
