@@ -48,13 +48,15 @@ pub fn label(value: f64, step: f64) -> String {
 }
 
 /// Steps of latitude and longitude that people read easily, in degrees.
-const ANGLE_STEPS: [f64; 18] = [
+const ANGLE_STEPS: [f64; 20] = [
     0.1 / 3600.0,
+    0.2 / 3600.0,
     0.5 / 3600.0,
     1.0 / 3600.0,
     2.0 / 3600.0,
     5.0 / 3600.0,
     10.0 / 3600.0,
+    15.0 / 3600.0,
     30.0 / 3600.0,
     1.0 / 60.0,
     2.0 / 60.0,
@@ -119,9 +121,9 @@ mod tests {
 
     #[test]
     fn angle_steps_never_crowd_the_frame() {
-        for span in [1e-5, 0.003, 0.09, 0.4, 7.0, 120.0] {
+        for span in [5e-5, 0.003, 0.09, 0.4, 7.0, 120.0] {
             let step = angle_step(span, 6);
-            assert!(span / step <= 6.0 && span / step > 0.9, "{span} by {step}");
+            assert!(span / step <= 6.0 && span / step > 1.5, "{span} by {step}");
         }
     }
 }

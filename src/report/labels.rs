@@ -37,7 +37,7 @@ pub struct Place {
 /// What names keep clear of.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Ground {
-    /// Boxes that no name covers and no leader crosses, unless it is its own mark's.
+    /// Boxes that no name covers and that leaders avoid.
     pub marks: Vec<Frame>,
     /// Points better left open, such as those of a route.
     pub soft: Vec<Point>,
@@ -52,7 +52,9 @@ const DIRECTIONS: usize = 24;
 /// How often every name is taken up again.
 const ROUNDS: usize = 3;
 /// What a number in place of a name costs, in pixels of distance.
-const SHORT_COST: f64 = 500.0;
+const SHORT_COST: f64 = 150.0;
+/// What it costs a leader to run under another mark or to cross another leader.
+const TANGLE_COST: f64 = 45.0;
 
 /// A place for each wish, in the order of the wishes; `None` where there is none.
 pub fn place(wishes: &[Wish], within: Frame, ground: &Ground) -> Vec<Option<Place>> {
@@ -92,6 +94,10 @@ fn best_place(
     let taken: Vec<&Place> = places.iter().flatten().collect();
     let mut best: Option<(f64, Place)> = None;
     let mut consider = |candidate: Place, cost: f64| {
+        if best.as_ref().is_some_and(|(least, _)| *least <= cost) {
+            return;
+        }
+        let cost = cost + TANGLE_COST * tangles(&candidate, wish, &taken, ground) as f64;
         if best.as_ref().is_some_and(|(least, _)| *least <= cost) {
             return;
         }
@@ -203,11 +209,7 @@ fn is_free(
     if !within.holds(&roomy) {
         return false;
     }
-    let own = |mark: &Frame| nearest(mark, wish.at) == wish.at;
-    let blocks = |mark: &Frame| {
-        mark.overlaps(&roomy) || (!own(mark) && place.leader.is_some_and(|l| crosses(l, mark)))
-    };
-    if ground.marks.iter().any(blocks) {
+    if ground.marks.iter().any(|mark| mark.overlaps(&roomy)) {
         return false;
     }
     let covers_mark = wishes.iter().any(|w| {
@@ -221,11 +223,15 @@ fn is_free(
         other.frame.overlaps(&roomy)
             || place.leader.is_some_and(|l| crosses(l, &other.frame.grown(GAP)))
             || other.leader.is_some_and(|l| crosses(l, &roomy))
-            || place
-                .leader
-                .zip(other.leader)
-                .is_some_and(|(mine, theirs)| cross(mine, theirs))
     })
+}
+
+/// How many marks and leaders a place's leader gets tangled with.
+fn tangles(place: &Place, wish: &Wish, taken: &[&Place], ground: &Ground) -> usize {
+    let Some(leader) = place.leader else { return 0 };
+    let own = |mark: &Frame| nearest(mark, wish.at) == wish.at;
+    ground.marks.iter().filter(|mark| !own(mark) && crosses(leader, mark)).count()
+        + taken.iter().filter(|p| p.leader.is_some_and(|theirs| cross(leader, theirs))).count()
 }
 
 /// Whether a line touches a box.
@@ -320,7 +326,7 @@ mod tests {
         assert_nothing_touches(&wishes, &places, &ground);
         assert_eq!(places.iter().flatten().count(), 40);
         let numbers = places.iter().flatten().filter(|p| p.short).count();
-        assert!(numbers <= 2, "{numbers} of 40 names fell back to their number");
+        assert!(numbers <= 10, "{numbers} of 40 names fell back to their number");
     }
 
     #[test]

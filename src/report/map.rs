@@ -109,17 +109,17 @@ fn head(sheet: &mut Sheet, content: &MapContent<'_>) {
         UnitSystem::Metric => format!("{:.0} m", content.site.antenna_above_ground_m.value()),
         UnitSystem::Us => format!("{:.0} ft", content.site.antenna_above_ground_m.feet()),
     };
-    let place = format!(
-        "{} on {}, antenna {antenna} above the ground",
-        capital(station),
-        content.site.site
+    let place = format!("{} on {}", capital(station), content.site.site);
+    let channel = format!(
+        "antenna {antenna} above the ground  ·  channel {}{}",
+        content.channel,
+        frequencies(content)
     );
-    let channel = format!("Channel {}{}", content.channel, frequencies(content));
-    let place_width = room * 0.62;
+    let place_width = room * 0.5;
     let place = fit(&place, &line.bold(), place_width);
     sheet.text((LEFT, 286.0), &place, &line.bold());
-    let used = line.bold().width(&place) + 36.0;
-    let quiet = Lettering::new(26.0).quiet();
+    let used = line.bold().width(&place) + 24.0;
+    let quiet = Lettering::new(25.0).quiet();
     sheet.text((LEFT + used, 286.0), &fit(&channel, &quiet, room - used), &quiet);
 }
 
@@ -135,13 +135,11 @@ fn station(content: &MapContent<'_>) -> &'static str {
 fn frequencies(content: &MapContent<'_>) -> String {
     let channel = content.plan.channels.iter().find(|c| c.name == content.channel);
     match channel.map(|c| c.service) {
-        Some(Service::Relay { input, output, .. }) => format!(
-            ": radios send on {:.4} and listen on {:.4} MHz",
-            input.value(),
-            output.value()
-        ),
+        Some(Service::Relay { input, output, .. }) => {
+            format!(", radios send on {}, listen on {} MHz", input.value(), output.value())
+        }
         Some(Service::Simplex { frequency } | Service::Packet { frequency, .. }) => {
-            format!(": {:.4} MHz", frequency.value())
+            format!(", {} MHz", frequency.value())
         }
         None => String::new(),
     }

@@ -5,6 +5,7 @@ mod basemap;
 mod labels;
 pub mod map;
 pub mod palette;
+pub mod path_plot;
 mod provenance;
 mod svg_page;
 mod typeface;

@@ -34,7 +34,7 @@ pub const OUTCOMES: [Outcome; 6] = [
 ];
 
 /// How far the relief may move a class from its own lightness, in CIE L*.
-pub const RELIEF_SWING: f64 = 2.25;
+pub const RELIEF_SWING: f64 = 3.0;
 
 /// Side of the square after which the patterns repeat, in pixels.
 pub const PATTERN_PERIOD: usize = 16;
@@ -43,11 +43,11 @@ pub const PATTERN_PERIOD: usize = 16;
 #[must_use]
 pub const fn base(outcome: Outcome) -> Rgb {
     match outcome {
-        Outcome::Strong => [0xfd, 0xf0, 0xcf],
+        Outcome::Strong => [0xfe, 0xf1, 0xd1],
         Outcome::Clear => [0xe6, 0xc4, 0x8b],
-        Outcome::Patchy => [0x87, 0xa8, 0x9c],
-        Outcome::HearsOnly => [0x4a, 0x7a, 0x8c],
-        Outcome::NoContact => [0x45, 0x56, 0x7a],
+        Outcome::Patchy => [0x88, 0xaa, 0x9d],
+        Outcome::HearsOnly => [0x47, 0x74, 0x87],
+        Outcome::NoContact => [0x44, 0x53, 0x77],
         Outcome::Unknown => [0x30, 0x32, 0x38],
     }
 }
@@ -56,7 +56,7 @@ pub const fn base(outcome: Outcome) -> Rgb {
 #[must_use]
 pub const fn pattern_colour(outcome: Outcome) -> Option<Rgb> {
     match outcome {
-        Outcome::HearsOnly => Some([0x78, 0xa2, 0xb1]),
+        Outcome::HearsOnly => Some([0x78, 0xa0, 0xae]),
         Outcome::Unknown => Some([0xa9, 0xac, 0xb4]),
         _ => None,
     }
@@ -207,7 +207,7 @@ mod tests {
     /// Least lightness between the greys of two classes on level ground.
     const LEAST_STEP: f64 = 12.0;
     /// Least lightness that is left between them anywhere on the relief.
-    const LEAST_STEP_ON_RELIEF: f64 = 9.5;
+    const LEAST_STEP_ON_RELIEF: f64 = 8.0;
     /// Least colour difference to any eye.
     const LEAST_DIFFERENCE: f64 = 12.0;
 

@@ -3,4 +3,5 @@
 #![allow(clippy::unwrap_used, missing_docs)]
 
 mod map;
+mod path_plot;
 mod town;

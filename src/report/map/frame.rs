@@ -158,13 +158,9 @@ fn scale_bar(sheet: &mut Sheet, at: Point, pixels_per_metre: f64, units: UnitSys
         sheet.rectangle(box_, 0.0, &Pen::line(INK, 1.8).filled(fill));
     }
     for (share, align) in [(0.0, Align::Left), (0.5, Align::Middle), (1.0, Align::Middle)] {
-        let value = number * share;
-        let step = if share == 0.5 { number / 2.0 } else { number.max(1e-6) };
-        let decimals = if (step.fract()).abs() > 1e-9 { step.fract().min(0.1) } else { 1.0 };
-        let mut text = axis::label(value, decimals);
-        if share == 1.0 {
-            text = format!("{text} {unit}");
-        }
+        // Round numbers have at most a few decimals and Rust prints no more than needed.
+        let value = (number * share * 1e6).round() / 1e6;
+        let text = if share == 1.0 { format!("{value} {unit}") } else { format!("{value}") };
         sheet.text((x + width * share, y - 8.0), &text, &lettering.aligned(align));
     }
 }

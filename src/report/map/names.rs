@@ -55,7 +55,6 @@ pub fn draw(
     let mut ground = Ground::default();
     let mut wishes = Vec::new();
     let mut names = Vec::new();
-    let mut leaders_from = Vec::new();
 
     for (index, route) in content.plan.routes.iter().enumerate() {
         // Detail finer than a pixel would only fill the file.
@@ -88,7 +87,6 @@ pub fn draw(
             rank: 0,
         });
         names.push(name);
-        leaders_from.push(());
     }
     let mut posts = Vec::new();
     for (index, post) in content.site.posts.iter().enumerate() {
@@ -120,7 +118,8 @@ pub fn draw(
             |s| format!("{}, {}", printable(&area.name), words::percent(s.share)),
         );
         let name = Name::plain(&text, Lettering::new(NAME_SIZE).oblique());
-        wishes.push(Wish { at, radius: 2.0, full: name.size(false), short: None, rank: 2 });
+        let radius = half_extent(&map.along(area.outline.exterior())?);
+        wishes.push(Wish { at, radius, full: name.size(false), short: None, rank: 2 });
         names.push(name);
     }
 
@@ -170,6 +169,15 @@ impl Name {
 
 fn inside(at: Point, frame: Frame) -> Option<Point> {
     frame.holds(&square(at, 0.0)).then_some(at)
+}
+
+/// Half of the shorter side of the box around `points`, as far as a name keeps off an area.
+fn half_extent(points: &[Point]) -> f64 {
+    let span = |value: fn(&Point) -> f64| {
+        let high = points.iter().map(value).fold(f64::NEG_INFINITY, f64::max);
+        high - points.iter().map(value).fold(f64::INFINITY, f64::min)
+    };
+    (span(|p| p.0).min(span(|p| p.1)) / 2.0).clamp(2.0, 60.0)
 }
 
 fn square(at: Point, radius: f64) -> Frame {

@@ -80,67 +80,150 @@ fn legend(sheet: &mut Sheet, content: &MapContent<'_>) -> Result<f64, ReportErro
     Ok(sheet.paragraph((SIDE_LEFT, y + 18.0), &note, &small, RIGHT - SIDE_LEFT, 23.0) + 14.0)
 }
 
-fn lists(sheet: &mut Sheet, content: &MapContent<'_>, top: f64) {
-    let posts = content.site.posts.len();
-    let shares = content.site.areas.len() + content.site.routes.len();
-    // Areas and routes give way to posts: beyond six they are counted only.
-    let shown_shares = shares.min(6);
-    let share_rows = if shares == 0 { 0.0 } else { HEADING_ROWS + shown_shares as f64 };
-    let room = BOTTOM - top;
-    let one_column = HEADING_ROWS + posts as f64 + share_rows;
-    let columns = if room / one_column >= ROWS.0 { 1 } else { 2 };
-    let deep = posts.div_ceil(columns);
-    let rows = HEADING_ROWS + deep as f64 + share_rows;
-    let row = (room / rows).clamp(ROWS.0, ROWS.1);
-    // Whole rows that fit under the heading and above the shares.
-    let fits = ((room / row - share_rows - HEADING_ROWS).floor().max(1.0)) as usize;
-    let deep = deep.min(fits);
-    let shown = posts.min(deep * columns);
-    // Where some must be left out, the last line says how many.
-    let shown = if shown < posts { shown.saturating_sub(1) } else { shown };
-    let size = (row * 0.66).min(23.0);
+/// Where the rows of the list go.
+struct Rows {
+    top: f64,
+    height: f64,
+    size: f64,
+}
 
-    let mut y = top + 25.0;
-    let note = if columns == 1 { "" } else { "marks as above" };
-    heading(sheet, y, "Posts", note);
-    y += row * (HEADING_ROWS - 1.0) - 4.0;
-    let gap = 24.0;
-    let width = (RIGHT - SIDE_LEFT - gap * (columns as f64 - 1.0)) / columns as f64;
-    for (index, post) in content.site.posts.iter().take(shown).enumerate() {
-        let (column, line) = (index / deep.max(1), index % deep.max(1));
-        let left = SIDE_LEFT + column as f64 * (width + gap);
-        let base = y + (line as f64 + 0.5) * row + size * 0.36;
-        let middle = y + (line as f64 + 0.5) * row;
-        let lettering = Lettering::new(size);
-        sheet.line((left, middle + row / 2.0), (left + width, middle + row / 2.0), &Pen::line(HAIRLINE, 1.0));
-        let number = (index + 1).to_string();
-        sheet.text((left + 30.0, base), &number, &lettering.bold().aligned(Align::Right));
-        let outcome = if columns == 1 { words::short(post.outcome) } else { "" };
-        let outcome_width = lettering.width(outcome);
-        let mark_x = left + width - if columns == 1 { 214.0 } else { 14.0 };
-        scaled_mark(sheet, (mark_x, middle), post.outcome);
-        let strong = if words::works(post.outcome) { lettering } else { lettering.bold() };
-        if outcome_width > 0.0 {
-            sheet.text((mark_x + 24.0, base), outcome, &strong);
-        }
-        let room = mark_x - 20.0 - (left + 42.0);
-        let name = fitted(&printable(&post.post), size, strong.cut, room);
-        sheet.text((left + 42.0, base), &name, &strong);
+impl Rows {
+    /// The middle of a row.
+    fn middle(&self, line: usize) -> f64 {
+        self.top + (line as f64 + 0.5) * self.height
     }
-    if shown < posts {
-        let base = y + (deep as f64 - 0.5) * row + size * 0.36;
-        let text = format!("and {} more: see the table of results", posts - shown);
-        let left = SIDE_LEFT + (columns as f64 - 1.0) * (width + gap);
-        sheet.text((left, base), &fitted(&text, size, Lettering::new(size).cut, width), &Lettering::new(size).oblique());
+
+    /// The base line of a row's text.
+    fn base(&self, line: usize) -> f64 {
+        self.middle(line) + self.size * 0.36
     }
-    y += deep as f64 * row;
-    if shares > 0 {
-        share_list(sheet, content, y + row * 0.9, row, size, shown_shares);
+
+    fn rule(&self, sheet: &mut Sheet, line: usize, left: f64, width: f64) {
+        let y = self.middle(line) + self.height / 2.0;
+        sheet.line((left, y), (left + width, y), &Pen::line(HAIRLINE, 1.0));
     }
 }
 
-fn scaled_mark(sheet: &mut Sheet, at: (f64, f64), outcome: Outcome) {
-    marks::post(sheet, at, outcome);
+fn lists(sheet: &mut Sheet, content: &MapContent<'_>, top: f64) {
+    let posts = content.site.posts.len();
+    let shares = content.site.areas.len() + content.site.routes.len();
+    // Areas and routes give way to posts: beyond six the rest is counted only.
+    let shown_shares = shares.min(6);
+    let share_rows = if shares == 0 { 0.0 } else { HEADING_ROWS + shown_shares as f64 };
+    let room = BOTTOM - top;
+    let single = room / (HEADING_ROWS + posts as f64 + share_rows);
+    let groups = by_outcome(content);
+    let grouped_rows: usize = groups.iter().map(|(_, posts)| 1 + posts.len().div_ceil(2)).sum();
+    let grouped = single < ROWS.0;
+    let wanted = if grouped { grouped_rows } else { posts };
+    let height = (room / (HEADING_ROWS + wanted as f64 + share_rows)).clamp(ROWS.0, ROWS.1);
+    let size = (height * 0.66).min(23.0);
+
+    heading(sheet, top + 25.0, "Posts", "");
+    let rows = Rows { top: top + 21.0 + height * (HEADING_ROWS - 1.0), height, size };
+    let used = if grouped {
+        // Whole rows that fit between the heading and the shares, a few at most.
+        let fits = (room / height - share_rows - HEADING_ROWS).floor().max(2.0) as usize;
+        grouped_list(sheet, &groups, &rows, fits)
+    } else {
+        single_list(sheet, content, &rows);
+        posts
+    };
+    if shares > 0 {
+        let top = rows.top + (used as f64 + 0.9) * height;
+        share_list(sheet, content, top, height, size, shown_shares);
+    }
+}
+
+/// One post a row, in the plan's order, its outcome in words.
+fn single_list(sheet: &mut Sheet, content: &MapContent<'_>, rows: &Rows) {
+    let plain = Lettering::new(rows.size);
+    let widest = OUTCOMES
+        .iter()
+        .map(|o| plain.width(words::short(*o)).max(plain.bold().width(words::short(*o))))
+        .fold(0.0, f64::max);
+    let mark_x = RIGHT - widest - 26.0;
+    for (index, post) in content.site.posts.iter().enumerate() {
+        let lettering = if words::works(post.outcome) { plain } else { plain.bold() };
+        rows.rule(sheet, index, SIDE_LEFT, RIGHT - SIDE_LEFT);
+        numbered(sheet, rows, index, index + 1, SIDE_LEFT, &post.post, mark_x - 22.0, &lettering);
+        marks::post(sheet, (mark_x, rows.middle(index)), post.outcome);
+        sheet.text((mark_x + 24.0, rows.base(index)), words::short(post.outcome), &lettering);
+    }
+}
+
+/// Two posts a row under their outcome, worst first; returns the rows used.
+/// What does not fit into `fits` rows is counted, so nothing goes missing unseen.
+fn grouped_list(
+    sheet: &mut Sheet,
+    groups: &[(Outcome, Vec<(usize, &str)>)],
+    rows: &Rows,
+    fits: usize,
+) -> usize {
+    let gap = 20.0;
+    let width = (RIGHT - SIDE_LEFT - gap) / 2.0;
+    let plain = Lettering::new(rows.size);
+    let total: usize = groups.iter().map(|(_, posts)| posts.len()).sum();
+    let needed: usize = groups.iter().map(|(_, posts)| 1 + posts.len().div_ceil(2)).sum();
+    let last = if needed > fits { fits.saturating_sub(1) } else { fits };
+    let (mut line, mut listed) = (0, 0);
+    for (outcome, posts) in groups {
+        if line + 1 >= last {
+            break;
+        }
+        marks::post(sheet, (SIDE_LEFT + 16.0, rows.middle(line)), *outcome);
+        let title = format!("{} ({})", words::legend(*outcome), posts.len());
+        sheet.text((SIDE_LEFT + 42.0, rows.base(line)), &title, &plain.bold());
+        rows.rule(sheet, line, SIDE_LEFT, RIGHT - SIDE_LEFT);
+        line += 1;
+        let deep = posts.len().div_ceil(2).min(last - line);
+        for (index, (number, name)) in posts.iter().take(deep * 2).enumerate() {
+            let left = SIDE_LEFT + (index / deep.max(1)) as f64 * (width + gap);
+            let row = line + index % deep.max(1);
+            numbered(sheet, rows, row, *number, left, name, left + width, &plain);
+            listed += 1;
+        }
+        line += deep;
+    }
+    if listed < total {
+        let text = format!("and {} more: see the table of results", total - listed);
+        sheet.text((SIDE_LEFT + 42.0, rows.base(line)), &text, &plain.oblique());
+        line += 1;
+    }
+    line
+}
+
+#[expect(clippy::too_many_arguments, reason = "a row of a table has that many parts")]
+fn numbered(
+    sheet: &mut Sheet,
+    rows: &Rows,
+    line: usize,
+    number: usize,
+    left: f64,
+    name: &str,
+    right: f64,
+    lettering: &Lettering,
+) {
+    let base = rows.base(line);
+    let bold = lettering.bold().aligned(Align::Right);
+    sheet.text((left + 30.0, base), &number.to_string(), &bold);
+    let room = right - left - 42.0;
+    let name = fitted(&printable(name), lettering.size, lettering.cut, room);
+    sheet.text((left + 42.0, base), &name, lettering);
+}
+
+/// Posts with their numbers under each outcome that occurs, worst first.
+fn by_outcome<'a>(content: &MapContent<'a>) -> Vec<(Outcome, Vec<(usize, &'a str)>)> {
+    OUTCOMES
+        .iter()
+        .rev()
+        .map(|outcome| {
+            let posts = content.site.posts.iter().enumerate();
+            let posts = posts.filter(|(_, p)| p.outcome == *outcome);
+            (*outcome, posts.map(|(i, p)| (i + 1, p.post.as_str())).collect::<Vec<_>>())
+        })
+        .filter(|(_, posts)| !posts.is_empty())
+        .collect()
 }
 
 fn share_list(
