@@ -23,11 +23,7 @@ pub fn round_step(step: f64) -> f64 {
 /// The greatest round number, 1, 2 or 5 times a power of ten, that is no more than `limit`.
 pub fn round_down(limit: f64) -> f64 {
     let power = 10f64.powf(limit.log10().floor());
-    [5.0, 2.0, 1.0]
-        .iter()
-        .map(|m| m * power)
-        .find(|s| *s <= limit * (1.0 + 1e-9))
-        .unwrap_or(power)
+    [5.0, 2.0, 1.0].iter().map(|m| m * power).find(|s| *s <= limit * (1.0 + 1e-9)).unwrap_or(power)
 }
 
 /// Every multiple of `step` from `low` to `high`.
@@ -43,7 +39,7 @@ pub fn multiples(low: f64, high: f64, step: f64) -> Vec<f64> {
 
 /// A tick's number with as many decimals as its step needs.
 pub fn label(value: f64, step: f64) -> String {
-    let decimals = (-step.log10() + 1e-9).ceil().clamp(0.0, 6.0) as usize;
+    let decimals = (-step.log10() - 1e-9).ceil().clamp(0.0, 6.0) as usize;
     format!("{value:.decimals$}").replace('-', "−")
 }
 
@@ -73,11 +69,7 @@ const ANGLE_STEPS: [f64; 20] = [
 
 /// The least easy step of an angle that cuts `span` degrees into no more than `most` parts.
 pub fn angle_step(span: f64, most: usize) -> f64 {
-    ANGLE_STEPS
-        .iter()
-        .copied()
-        .find(|s| span / s <= most as f64)
-        .unwrap_or(90.0)
+    ANGLE_STEPS.iter().copied().find(|s| span / s <= most as f64).unwrap_or(90.0)
 }
 
 /// An angle in degrees, minutes and seconds as far as its step needs them.

@@ -60,10 +60,7 @@ const TANGLE_COST: f64 = 45.0;
 pub fn place(wishes: &[Wish], within: Frame, ground: &Ground) -> Vec<Option<Place>> {
     let mut order: Vec<usize> = (0..wishes.len()).collect();
     let crowd = |wish: &Wish| {
-        wishes
-            .iter()
-            .filter(|w| (w.at.0 - wish.at.0).hypot(w.at.1 - wish.at.1) < 220.0)
-            .count()
+        wishes.iter().filter(|w| (w.at.0 - wish.at.0).hypot(w.at.1 - wish.at.1) < 220.0).count()
     };
     let keys: Vec<(usize, std::cmp::Reverse<usize>)> =
         wishes.iter().map(|w| (w.rank, std::cmp::Reverse(crowd(w)))).collect();
@@ -189,11 +186,7 @@ fn cost(place: &Place, reach: f64, step: usize, ground: &Ground) -> f64 {
     // Right of the mark reads best, then left, then below and above.
     let angle = step as f64 / DIRECTIONS as f64 * std::f64::consts::TAU;
     let liking = 6.0 * (1.0 - angle.cos()) / 2.0 + 8.0 * angle.sin().abs();
-    let covered = ground
-        .soft
-        .iter()
-        .filter(|p| nearest(&place.frame, **p) == **p)
-        .count();
+    let covered = ground.soft.iter().filter(|p| nearest(&place.frame, **p) == **p).count();
     reach + liking + 3.0 * covered as f64 + if place.short { SHORT_COST } else { 0.0 }
 }
 
@@ -257,9 +250,7 @@ fn crosses(line: (Point, Point), frame: &Frame) -> bool {
 
 /// Whether two lines cross.
 fn cross(one: (Point, Point), two: (Point, Point)) -> bool {
-    let side = |a: Point, b: Point, p: Point| {
-        (b.0 - a.0) * (p.1 - a.1) - (b.1 - a.1) * (p.0 - a.0)
-    };
+    let side = |a: Point, b: Point, p: Point| (b.0 - a.0) * (p.1 - a.1) - (b.1 - a.1) * (p.0 - a.0);
     side(one.0, one.1, two.0) * side(one.0, one.1, two.1) < 0.0
         && side(two.0, two.1, one.0) * side(two.0, two.1, one.1) < 0.0
 }

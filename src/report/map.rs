@@ -147,9 +147,7 @@ fn frequencies(content: &MapContent<'_>) -> String {
 
 fn capital(word: &str) -> String {
     let mut letters = word.chars();
-    letters.next().map_or_else(String::new, |first| {
-        first.to_uppercase().chain(letters).collect()
-    })
+    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }
 
 fn fit(text: &str, lettering: &Lettering, room: f64) -> String {

@@ -2,6 +2,7 @@
 
 mod axis;
 mod basemap;
+pub mod geojson;
 mod labels;
 pub mod map;
 pub mod palette;

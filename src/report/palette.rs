@@ -48,7 +48,7 @@ pub const fn base(outcome: Outcome) -> Rgb {
         Outcome::Patchy => [0x88, 0xaa, 0x9d],
         Outcome::HearsOnly => [0x47, 0x74, 0x87],
         Outcome::NoContact => [0x44, 0x53, 0x77],
-        Outcome::Unknown => [0x30, 0x32, 0x38],
+        Outcome::Unknown => [0x2a, 0x2b, 0x30],
     }
 }
 
@@ -138,11 +138,8 @@ pub fn to_linear(channel: u8) -> f64 {
 /// The sRGB channel of a light from 0 to 1, cut off outside.
 #[must_use]
 pub fn from_linear(light: f64) -> u8 {
-    let c = if light <= 0.003_130_8 {
-        12.92 * light
-    } else {
-        1.055 * light.powf(1.0 / 2.4) - 0.055
-    };
+    let c =
+        if light <= 0.003_130_8 { 12.92 * light } else { 1.055 * light.powf(1.0 / 2.4) - 0.055 };
     // Cut to the channel's range, so the conversion cannot wrap.
     (c * 255.0).round().clamp(0.0, 255.0) as u8
 }
@@ -262,9 +259,8 @@ mod tests {
     }
 
     fn seen(matrix: [[f64; 3]; 3], light: [f64; 3]) -> Lab {
-        let row = |r: [f64; 3]| {
-            r.iter().zip(light).map(|(a, b)| a * b).sum::<f64>().clamp(0.0, 1.0)
-        };
+        let row =
+            |r: [f64; 3]| r.iter().zip(light).map(|(a, b)| a * b).sum::<f64>().clamp(0.0, 1.0);
         Lab::from_linear_rgb(matrix.map(row))
     }
 
@@ -325,8 +321,7 @@ mod tests {
     /// evaluated with the Python package colorspacious 1.1.2 (two decimals).
     #[test]
     fn lightness_agrees_with_colorspacious() {
-        for (rgb, lightness) in
-            [([255, 0, 0], 53.24), ([0, 128, 0], 46.23), ([64, 64, 64], 27.09)]
+        for (rgb, lightness) in [([255, 0, 0], 53.24), ([0, 128, 0], 46.23), ([64, 64, 64], 27.09)]
         {
             approx::assert_abs_diff_eq!(Lab::from_rgb(rgb).lightness, lightness, epsilon = 0.02);
         }

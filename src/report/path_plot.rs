@@ -16,7 +16,7 @@ const WIDTH: u32 = 2000;
 const LEFT: f64 = 80.0;
 const RIGHT: f64 = 1920.0;
 /// The profile's plotting area.
-const PROFILE: Frame = Frame { left: 170.0, top: 250.0, width: 1750.0, height: 430.0 };
+const PROFILE: Frame = Frame { left: 170.0, top: 284.0, width: 1750.0, height: 430.0 };
 
 /// The plot as a PNG 2000 pixels wide and about 1350 high; a budget of many
 /// lines makes it higher.

@@ -233,7 +233,9 @@ impl Sheet {
             width,
             height,
             definitions: Definitions::new(),
-            root: Group::new().set("font-family", typeface::FAMILY).set("font-stretch", "condensed"),
+            root: Group::new()
+                .set("font-family", typeface::FAMILY)
+                .set("font-stretch", "condensed"),
             clips: 0,
         };
         let whole =
@@ -416,11 +418,8 @@ pub fn render(document: &str) -> Result<Vec<u8>, ReportError> {
         .ok_or(ReportError::Size { width: size.width(), height: size.height() })?;
     resvg::render(&tree, tiny_skia::Transform::identity(), &mut pixmap.as_mut());
     // The sheet is opaque, so three channels hold everything.
-    let rgb: Vec<u8> = pixmap
-        .pixels()
-        .iter()
-        .flat_map(|p| [p.red(), p.green(), p.blue()])
-        .collect();
+    let rgb: Vec<u8> =
+        pixmap.pixels().iter().flat_map(|p| [p.red(), p.green(), p.blue()]).collect();
     let image = RgbImage::from_raw(size.width(), size.height(), rgb)
         .ok_or(ReportError::Size { width: size.width(), height: size.height() })?;
     let mut png = Cursor::new(Vec::new());

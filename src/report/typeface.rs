@@ -72,9 +72,7 @@ pub fn width(text: &str, size: f64, cut: Cut) -> f64 {
     let units: f64 = text
         .chars()
         .map(|c| {
-            face.glyph_index(c)
-                .and_then(|g| face.glyph_hor_advance(g))
-                .map_or(per_em, f64::from)
+            face.glyph_index(c).and_then(|g| face.glyph_hor_advance(g)).map_or(per_em, f64::from)
         })
         .sum();
     units / per_em * size

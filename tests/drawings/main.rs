@@ -2,6 +2,7 @@
 //! are kept under target/looks/ for people to look at.
 #![allow(clippy::unwrap_used, missing_docs)]
 
+mod features;
 mod map;
 mod path_plot;
 mod town;

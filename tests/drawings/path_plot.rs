@@ -48,10 +48,7 @@ fn study(length: f64, hills: usize, outcome: Outcome, margin: f64) -> PathStudy 
         profile: Profile::new(distance, height).unwrap(),
         earth: EffectiveEarth::default(),
         clearance: None,
-        take_off: TakeOff {
-            at_transmitter: Degrees::new(0.1),
-            at_receiver: Degrees::new(2.0),
-        },
+        take_off: TakeOff { at_transmitter: Degrees::new(0.1), at_receiver: Degrees::new(2.0) },
         edges,
         free_space: Db::new(92.0),
         diffraction: Db::new(22.0),

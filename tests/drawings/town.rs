@@ -88,10 +88,7 @@ fn height(u: f64, v: f64) -> f64 {
 pub fn town(columns: usize, rows: usize, transform: [f64; 6], crs: &str, posts: usize) -> Town {
     let grid = Grid::new(columns, rows, transform, crs.to_owned());
     let heights = Array2::from_shape_fn((rows, columns), |(r, c)| {
-        height(
-            (c as f64 + 0.5) / columns as f64,
-            (r as f64 + 0.5) / rows as f64,
-        )
+        height((c as f64 + 0.5) / columns as f64, (r as f64 + 0.5) / rows as f64)
     });
     let (width, tall) = grid.cell_size().unwrap();
     let relief = shade(&heights, width.value(), tall.value());
@@ -156,7 +153,10 @@ pub fn town(columns: usize, rows: usize, transform: [f64; 6], crs: &str, posts: 
     let course: Vec<(f64, f64)> = (0..60)
         .map(|i| {
             let t = f64::from(i) / 59.0;
-            (0.12 + 0.76 * t, 0.5 + 0.06 * ((0.12 + 0.76 * t) * 7.0).sin() + 0.035 * (t * 9.0).cos())
+            (
+                0.12 + 0.76 * t,
+                0.5 + 0.06 * ((0.12 + 0.76 * t) * 7.0).sin() + 0.035 * (t * 9.0).cos(),
+            )
         })
         .collect();
     let meadow = [(0.44, 0.55), (0.50, 0.54), (0.51, 0.60), (0.45, 0.61), (0.44, 0.55)];
@@ -341,7 +341,11 @@ pub fn budgets(outcome: Outcome, margin: f64) -> LinkBudgets {
         after.iter().for_each(|(label, change)| push(label, *change));
         Budget {
             direction,
-            frequency_mhz: Megahertz::new(if direction == Direction::TalkIn { 147.9 } else { 147.3 }),
+            frequency_mhz: Megahertz::new(if direction == Direction::TalkIn {
+                147.9
+            } else {
+                147.3
+            }),
             power_dbm: Dbm::new(power),
             lines,
             signal_dbm: Dbm::new(level),

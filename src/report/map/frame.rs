@@ -104,8 +104,7 @@ fn crossing(shares: &[f64], values: &[f64], wanted: f64) -> Option<f64> {
     pairs.clone().zip(pairs.skip(1)).find_map(|((s, a), (t, b))| {
         let run = b - a;
         let part = (wanted - a) / run;
-        (run != 0.0 && run.abs() < 180.0 && (0.0..=1.0).contains(&part))
-            .then(|| s + part * (t - s))
+        (run != 0.0 && run.abs() < 180.0 && (0.0..=1.0).contains(&part)).then(|| s + part * (t - s))
     })
 }
 

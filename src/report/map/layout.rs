@@ -73,10 +73,7 @@ impl MapFrame {
 
     /// The points on the sheet of a line in longitude and latitude.
     pub fn along(&self, line: &geo::LineString) -> Result<Vec<Point>, ReportError> {
-        line.points()
-            .filter_map(|p| Position::from_point(p).ok())
-            .map(|p| self.at(p))
-            .collect()
+        line.points().filter_map(|p| Position::from_point(p).ok()).map(|p| self.at(p)).collect()
     }
 
     /// The positions of points given as shares of the frame's width and height.

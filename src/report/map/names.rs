@@ -77,15 +77,8 @@ pub fn draw(
 
     if let Some(at) = inside(map.at(content.site.at)?, frame) {
         ground.marks.push(square(at, SITE_RADIUS));
-        let name =
-            Name::plain(&content.site.site, Lettering::new(26.0).bold().in_colour(ACCENT));
-        wishes.push(Wish {
-            at,
-            radius: SITE_RADIUS,
-            full: name.size(false),
-            short: None,
-            rank: 0,
-        });
+        let name = Name::plain(&content.site.site, Lettering::new(26.0).bold().in_colour(ACCENT));
+        wishes.push(Wish { at, radius: SITE_RADIUS, full: name.size(false), short: None, rank: 0 });
         names.push(name);
     }
     let mut posts = Vec::new();
@@ -130,11 +123,12 @@ pub fn draw(
             sheet.line(from, to, &Pen::line(INK, 1.8));
         }
     }
-    for (at, outcome) in posts {
-        marks::post(sheet, at, outcome);
-    }
+    // Posts lie on top: one that stands at the relay must still show.
     if let Some(at) = inside(map.at(content.site.at)?, frame) {
         marks::site(sheet, at, SITE_RADIUS);
+    }
+    for (at, outcome) in posts {
+        marks::post(sheet, at, outcome);
     }
     let mut missing = 0;
     for (name, place) in names.iter().zip(&places) {

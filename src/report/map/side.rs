@@ -246,9 +246,14 @@ fn share_list(
         let base = middle + size * 0.36;
         if let Some(index) = route {
             let dash = ROUTE_DASHES.get(index % ROUTE_DASHES.len()).copied().unwrap_or_default();
-            sheet.line((SIDE_LEFT, middle), (SIDE_LEFT + 32.0, middle), &Pen::line(ACCENT, 4.0).dashed(dash));
+            sheet.line(
+                (SIDE_LEFT, middle),
+                (SIDE_LEFT + 32.0, middle),
+                &Pen::line(ACCENT, 4.0).dashed(dash),
+            );
         } else {
-            let outline = Frame { left: SIDE_LEFT + 5.0, top: middle - 7.0, width: 22.0, height: 14.0 };
+            let outline =
+                Frame { left: SIDE_LEFT + 5.0, top: middle - 7.0, width: 22.0, height: 14.0 };
             sheet.rectangle(outline, 3.0, &Pen::line(INK, 2.4));
         }
         let mut text = words::percent(score.share);
@@ -259,6 +264,10 @@ fn share_list(
         let name = fitted(&printable(&score.name), size, lettering.cut, room);
         sheet.text((SIDE_LEFT + 42.0, base), &name, &lettering);
         sheet.text((RIGHT, base), &text, &lettering.aligned(Align::Right));
-        sheet.line((SIDE_LEFT, middle + row / 2.0), (RIGHT, middle + row / 2.0), &Pen::line(HAIRLINE, 1.0));
+        sheet.line(
+            (SIDE_LEFT, middle + row / 2.0),
+            (RIGHT, middle + row / 2.0),
+            &Pen::line(HAIRLINE, 1.0),
+        );
     }
 }

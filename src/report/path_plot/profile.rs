@@ -107,9 +107,8 @@ pub fn draw(sheet: &mut Sheet, frame: Frame, study: &PathStudy, units: UnitSyste
     sheet.path_within(frame, &ground, &Pen::line(INK, 2.0).filled(GROUND));
 
     for sign in [1.0, -1.0] {
-        let line = geometry
-            .steps()
-            .map(|d| scale.at(d, geometry.ray(d) + sign * 0.6 * geometry.zone(d)));
+        let line =
+            geometry.steps().map(|d| scale.at(d, geometry.ray(d) + sign * 0.6 * geometry.zone(d)));
         sheet.path_within(frame, &outline(line, false), &Pen::line(ZONE_LINE, 1.6).dashed("7 6"));
     }
     if scale.low < 0.0 || geometry.bulge(geometry.length / 2.0) > 1.0 {
@@ -138,7 +137,7 @@ fn scale(frame: Frame, study: &PathStudy, geometry: &Geometry) -> Scale {
     let low = low.min(geometry.from).min(geometry.to);
     let high = ground.iter().copied().chain(zone).chain(edges).fold(f64::NEG_INFINITY, f64::max);
     let span = (high - low).max(20.0);
-    Scale { frame, length: geometry.length, low: low - 0.12 * span, high: low + 1.2 * span }
+    Scale { frame, length: geometry.length, low: low - 0.12 * span, high: low + 1.28 * span }
 }
 
 fn axes(sheet: &mut Sheet, scale: &Scale, units: UnitSystem) {

@@ -14,7 +14,7 @@ const ROW: f64 = 31.0;
 /// Room above the first row for the title.
 const HEAD: f64 = 62.0;
 /// Room below the last row for the axis and the noise.
-const FOOT: f64 = 130.0;
+const FOOT: f64 = 100.0;
 /// Room for the names of the lines.
 const NAMES: f64 = 300.0;
 /// Room for the numbers.
@@ -66,7 +66,7 @@ pub fn draw(sheet: &mut Sheet, at: Point, width: f64, budget: &Budget, governs: 
     let needed = budget.required_dbm.value();
     let wanted = needed + budget.reliability_allowance_db.value();
     rows.point(sheet, "Signal that arrives", budget.signal_dbm.value());
-    rows.point(sheet, "Level needed at the receiver", needed);
+    rows.point(sheet, "Level needed", needed);
     rows.step(
         sheet,
         "Allowance for bad spots",
@@ -128,7 +128,12 @@ impl Chart {
             (low, high) = (-150.0, 50.0);
         }
         let margin = 0.04 * (high - low).max(10.0);
-        Self { frame, low: low - margin, high: high + margin, noise: budget.noise.total_dbm.value() }
+        Self {
+            frame,
+            low: low - margin,
+            high: high + margin,
+            noise: budget.noise.total_dbm.value(),
+        }
     }
 
     fn x(&self, level: f64) -> f64 {
