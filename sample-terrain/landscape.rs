@@ -321,7 +321,8 @@ fn finish(carved: f64, x: f64, y: f64, river: &Line, brook: &Line) -> f64 {
     let share = 1.0 - step(near + wobble, 0.75 * width, 1.15 * width);
     let mut height = mix(carved, flat.min(carved.max(flat)), share);
     // The terrace on the west bank that the town stands on, 12 m over the river.
-    let terrace = river_level(y) + 11.5 + 5.0 * (near - 0.2).max(0.0) + 0.8 * noise(x * 1.9, y * 1.9, 34);
+    let terrace =
+        river_level(y) + 11.5 + 5.0 * (near - 0.2).max(0.0) + 0.8 * noise(x * 1.9, y * 1.9, 34);
     let west = if river.east_of(x, y) { 0.0 } else { 1.0 };
     let town = west
         * step(y + 2.0 * wobble, 2.75, 3.05)

@@ -5,8 +5,8 @@ use std::path::Path;
 use crate::link::{NOISE_VALID_TO, Propagator, Terminal, frequencies};
 use crate::plan::{self, Channel, Plan, Post, Remark, Service, Site};
 use crate::propagation::METHODS;
+use crate::report::Provenance;
 use crate::report::outbox::Outbox;
-use crate::report::provenance::Provenance;
 use crate::terrain::{Extent, Grid, Terrain};
 use crate::units::{Metres, Position};
 

@@ -6,7 +6,7 @@ use crate::link::{Budget, NoiseSource, PathStudy};
 use crate::plan::{Plan, Remark, UnitSystem};
 use crate::siting::{Ranking, Remedy, SiteScore};
 
-use super::words::{direction_words, outcome_short};
+use super::words;
 
 /// Width of every table in characters.
 const WIDTH: u16 = 118;
@@ -24,10 +24,6 @@ fn table<const N: usize>(header: [&str; N], right: &[usize]) -> Table {
         }
     }
     table
-}
-
-fn percent(share: f64) -> String {
-    format!("{:.0} %", share * 100.0)
 }
 
 /// The ranking, one line a site, best first.
@@ -59,8 +55,8 @@ pub fn ranking_table(ranking: &Ranking, units: UnitSystem) -> String {
             },
             format!("{} of {}", site.posts_covered, site.posts.len()),
             if site.must_posts_met { "all clear" } else { "missed" }.to_owned(),
-            percent(site.weighted_share),
-            percent(site.map_share),
+            words::percent(site.weighted_share),
+            words::percent(site.map_share),
             units.height(site.antenna_above_ground_m),
             worst.map_or_else(String::new, |p| p.post.clone()),
             worst.map_or_else(String::new, |p| format!("{:.1}", p.governing_margin_db)),
@@ -79,9 +75,9 @@ pub fn site_tables(site: &SiteScore, units: UnitSystem) -> String {
     for post in &site.posts {
         posts.add_row([
             if post.must { format!("{} *", post.post) } else { post.post.clone() },
-            outcome_short(post.outcome).to_owned(),
+            words::short(post.outcome).to_owned(),
             format!("{:.1}", post.governing_margin_db),
-            direction_words(post.budgets.governing).to_owned(),
+            words::way(post.budgets.governing).to_owned(),
             units.distance(post.distance_m),
             post.reason.clone(),
             post.remedy.as_ref().map_or_else(String::new, |r| remedy_words(r, units)),
@@ -92,7 +88,7 @@ pub fn site_tables(site: &SiteScore, units: UnitSystem) -> String {
     for share in site.areas.iter().chain(&site.routes) {
         shares.add_row([
             share.name.clone(),
-            percent(share.share),
+            words::percent(share.share),
             share.samples.to_string(),
             share.unknown.to_string(),
         ]);
@@ -166,14 +162,14 @@ pub fn path_tables(study: &PathStudy, units: UnitSystem) -> String {
         study.bearing.value(),
         budget_table(budgets[0]),
         budget_table(budgets[1]),
-        direction_words(study.budgets.governing),
-        outcome_short(study.budgets.outcome),
+        words::way(study.budgets.governing),
+        words::short(study.budgets.outcome),
         study.budgets.governing_budget().margin_db,
     )
 }
 
 fn budget_table(budget: &Budget) -> String {
-    let title = format!("{} at {:.3}", direction_words(budget.direction), budget.frequency_mhz);
+    let title = format!("{} at {:.3}", words::way(budget.direction), budget.frequency_mhz);
     let mut out = table([title.as_str(), "Change", "Level"], &[1, 2]);
     let mut row = |label: String, change: String, level: String| {
         out.add_row([label, change, level]);
