@@ -53,6 +53,7 @@ pub struct PlanError {
 }
 
 impl PlanError {
+    /// Problems of the plan in `file`, at least one.
     pub(crate) fn new(file: &Path, mut problems: Vec<Problem>) -> Self {
         problems.sort_by_key(|p| p.line);
         problems.dedup();

@@ -1,5 +1,6 @@
 //! Finding the line of a field in the plan's source.
 
+use super::{Plan, Problem};
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
@@ -22,6 +23,11 @@ impl<'s> Document<'s> {
                 error.message().replace('\n', "; "),
             )),
         }
+    }
+
+    /// The text that was parsed.
+    pub(super) fn source(&self) -> &'s str {
+        self.source
     }
 
     /// The tables and values at the top of the plan.
@@ -65,6 +71,24 @@ impl<'s> Document<'s> {
     /// The text under `name` in an entry of an array of tables, where it is text.
     pub(super) fn text_in<'v>(entry: &'v Spanned<DeValue<'s>>, name: &str) -> Option<&'v str> {
         entry.get_ref().get(name)?.get_ref().as_str()
+    }
+}
+
+impl Plan {
+    /// A problem with a field of an entry that only showed later, on the
+    /// terrain for example, at the field's line of the plan.
+    ///
+    /// `kind` is the entry's table, such as `site`.
+    #[must_use]
+    pub fn problem(&self, kind: &str, name: &str, field: &str, text: String) -> Problem {
+        let line = Document::parse(&self.text).ok().and_then(|document| {
+            let entries = document.root().get(kind)?.get_ref().as_array()?;
+            let index = entries
+                .iter()
+                .position(|e| Document::text_in(e, "name").map(str::trim) == Some(name))?;
+            document.line(kind, Some(index), field)
+        });
+        Problem::new(line, format!("{kind} \"{name}\": {field}"), text)
     }
 }
 

@@ -1,23 +1,20 @@
 //! Results as tables for a terminal.
 
-use comfy_table::{CellAlignment, ContentArrangement, Table, presets};
+use comfy_table::{CellAlignment, LineStyle, Table, TableStyle};
 
 use crate::link::{Budget, NoiseSource, PathStudy};
 use crate::plan::{Plan, Remark, UnitSystem};
-use crate::siting::{Ranking, Remedy, SiteScore};
+use crate::siting::{PostScore, Ranking, Remedy, SiteScore};
 
 use super::words;
 
-/// Width of every table in characters.
-const WIDTH: u16 = 118;
+/// A rule under the header and nothing else.
+const STYLE: TableStyle =
+    TableStyle::new().header_separator(LineStyle::none().fill('─').junction('─'));
 
 fn table<const N: usize>(header: [&str; N], right: &[usize]) -> Table {
     let mut table = Table::new();
-    table
-        .load_style(presets::UTF8_HORIZONTAL_ONLY)
-        .set_content_arrangement(ContentArrangement::Dynamic)
-        .set_width(WIDTH)
-        .set_header(header);
+    table.load_style(STYLE).set_header(header);
     for index in right {
         if let Some(column) = table.column_mut(*index) {
             column.set_cell_alignment(CellAlignment::Right);
@@ -62,16 +59,15 @@ pub fn ranking_table(ranking: &Ranking, units: UnitSystem) -> String {
             worst.map_or_else(String::new, |p| format!("{:.1}", p.governing_margin_db)),
         ]);
     }
-    format!("{out}\n")
+    format!("{}\n", out.trim_fmt())
 }
 
-/// Posts, areas and routes of one site.
+/// Posts, areas and routes of one site: a line each, then for each post why it
+/// works or not and what would fix it.
 #[must_use]
 pub fn site_tables(site: &SiteScore, units: UnitSystem) -> String {
-    let mut posts = table(
-        ["Post", "Outcome", "Margin", "Weaker way", "Distance", "Why", "What would fix it"],
-        &[2, 4],
-    );
+    let mut posts =
+        table(["Post", "Outcome", "Margin", "Weaker way", "Distance", "In view"], &[2, 4]);
     for post in &site.posts {
         posts.add_row([
             if post.must { format!("{} *", post.post) } else { post.post.clone() },
@@ -79,8 +75,7 @@ pub fn site_tables(site: &SiteScore, units: UnitSystem) -> String {
             format!("{:.1}", post.governing_margin_db),
             words::way(post.budgets.governing).to_owned(),
             units.distance(post.distance_m),
-            post.reason.clone(),
-            post.remedy.as_ref().map_or_else(String::new, |r| remedy_words(r, units)),
+            if post.line_of_sight { "yes" } else { "no" }.to_owned(),
         ]);
     }
     let mut shares =
@@ -96,9 +91,19 @@ pub fn site_tables(site: &SiteScore, units: UnitSystem) -> String {
     let shares = if site.areas.is_empty() && site.routes.is_empty() {
         String::new()
     } else {
-        format!("{shares}\n")
+        format!("\n{}\n", shares.trim_fmt())
     };
-    format!("{posts}\n* must work\n{shares}")
+    let starred = if site.posts.iter().any(|p| p.must) { " * must work\n" } else { "" };
+    let why: String = site.posts.iter().map(|post| why(post, units)).collect();
+    format!("{}\n{starred}{shares}\n Why:\n{why}", posts.trim_fmt())
+}
+
+fn why(post: &PostScore, units: UnitSystem) -> String {
+    let fix = post
+        .remedy
+        .as_ref()
+        .map_or_else(String::new, |r| format!("   to fix it: {}\n", remedy_words(r, units)));
+    format!(" {}: {}\n{fix}", post.post, post.reason)
 }
 
 /// What would make a failing post work, in words.
@@ -210,7 +215,7 @@ fn budget_table(budget: &Budget) -> String {
         String::new(),
         format!("{:+.1}", budget.margin_db),
     );
-    format!("{out}\n")
+    format!("{}\n", out.trim_fmt())
 }
 
 /// Remarks, one a line.

@@ -168,6 +168,7 @@ pub fn town(columns: usize, rows: usize, transform: [f64; 6], crs: &str, posts: 
         environment: None,
     };
     let plan = Plan {
+        text: String::new(),
         file: PathBuf::from("ferry-lights.toml"),
         sha256: "0f".repeat(32),
         vector_files: vec![],

@@ -53,6 +53,7 @@ pub(super) fn resolve(
         {
             Ok(Plan {
                 file: file.to_owned(),
+                text: document.source().to_owned(),
                 sha256,
                 vector_files,
                 event,
