@@ -1,0 +1,60 @@
+//! What made a result: program, method, settings, inputs and time.
+
+use jiff::Timestamp;
+use serde::Serialize;
+
+use crate::link::Propagator;
+use crate::plan::{InputFile, Plan};
+use crate::terrain::Terrain;
+
+/// What made a result; every output carries it.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Provenance {
+    /// The program.
+    pub program: &'static str,
+    /// Its version.
+    pub version: &'static str,
+    /// The propagation method.
+    pub method: &'static str,
+    /// The publication behind the method.
+    pub method_source: &'static str,
+    /// Effective-earth factor.
+    pub k_factor: f64,
+    /// Share of locations that must work, 0 to 1.
+    pub reliability: f64,
+    /// When it was made, UTC, to the second. `SOURCE_DATE_EPOCH` sets it for
+    /// runs that must repeat to the byte.
+    pub made_at: String,
+    /// Plan, terrain and vector files, with their SHA-256.
+    pub inputs: Vec<InputFile>,
+}
+
+impl Provenance {
+    /// The provenance of a run over this plan and terrain.
+    #[must_use]
+    pub fn of(plan: &Plan, terrain: &Terrain, propagator: &Propagator) -> Self {
+        let inputs = [InputFile { path: plan.file.clone(), sha256: plan.sha256.clone() }]
+            .into_iter()
+            .chain(terrain.files().iter().cloned())
+            .chain(plan.vector_files.iter().cloned())
+            .collect();
+        Self {
+            program: env!("CARGO_PKG_NAME"),
+            version: env!("CARGO_PKG_VERSION"),
+            method: propagator.method.name(),
+            method_source: propagator.method.source(),
+            k_factor: plan.prediction.k_factor,
+            reliability: plan.prediction.reliability,
+            made_at: made_at().strftime("%Y-%m-%dT%H:%M:%SZ").to_string(),
+            inputs,
+        }
+    }
+}
+
+fn made_at() -> Timestamp {
+    std::env::var("SOURCE_DATE_EPOCH")
+        .ok()
+        .and_then(|text| text.parse().ok())
+        .and_then(|seconds| Timestamp::from_second(seconds).ok())
+        .unwrap_or_else(Timestamp::now)
+}
