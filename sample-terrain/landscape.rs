@@ -91,7 +91,7 @@ fn river_level(y: f64) -> f64 {
 /// Level of the brook at a distance east.
 fn brook_level(x: f64) -> f64 {
     let up = (5.72 - x).max(0.0);
-    river_level(5.25) + 7.0 * up + 1.5 * up * up
+    river_level(5.25) + 5.0 * up + 0.3 * up * up
 }
 
 /// Half the width of the flood plain in kilometres.
@@ -170,16 +170,17 @@ fn erode(river: &Line, brook: &Line) -> Coarse {
             let x = x - (BORDER * COARSE) as f64 * CELL / 1000.0;
             let cell = row * columns + column;
             let level = river_level(y);
-            let form = envelope(x, y, river);
+            let (from_brook, at) = brook.nearest(x, y);
+            // The brook has had time to open a valley of its own through the ridge.
+            let form = envelope(x, y, river) * (0.25 + 0.75 * step(from_brook, 0.0, 1.1));
             let rough = 34.0 * noise(x * 0.8, y * 0.8, 21)
                 + 17.0 * noise(x * 2.1, y * 2.1, 22)
                 + 7.0 * noise(x * 5.5, y * 5.5, 23);
-            heights[cell] = level + 0.55 * form + rough * step(form, 2.0, 60.0);
-            uplift[cell] = 0.75 * form / ROUNDS as f64;
+            heights[cell] = level + 0.45 * form + rough * step(form, 2.0, 60.0);
+            uplift[cell] = 0.57 * form / ROUNDS as f64;
             // Hard rock stands in the cut and along bands of the ridges.
             softness[cell] = (1.0 + 0.45 * noise(x * 0.8, y * 0.5, 24))
                 * (1.0 - 0.55 * step(y, 6.1, 6.8) * (1.0 - step(river.nearest(x, y).0, 0.5, 1.3)));
-            let (from_brook, at) = brook.nearest(x, y);
             if river.nearest(x, y).0 < 0.03 {
                 heights[cell] = level;
                 fixed[cell] = true;

@@ -90,7 +90,7 @@ impl Grid {
         crs: &str,
     ) -> Result<Self, TerrainError> {
         if columns == 0 || rows == 0 || transform.invert().is_err() {
-            return Err(TerrainError::BadGrid { columns, rows, transform });
+            return Err(TerrainError::BadGrid { columns, rows, transform: Box::new(transform) });
         }
         let crs = spatial_ref(crs)?
             .to_wkt()
