@@ -194,6 +194,42 @@ mod tables {
     }
 
     #[test]
+    fn every_slip_in_one_table_is_told() {
+        let text = changed("power = \"5 W\"", "power = true")
+            .replacen("pattern = \"dipole\"", "patern = \"dipole\"", 1)
+            .replacen("carry = \"head\"", "carry = 3\ncary = \"hip\"", 1)
+            .replacen("sensitivity = \"0.25 uV\"\n", "", 1);
+        let error = read(text).unwrap_err();
+        let told: Vec<_> =
+            error.problems().iter().map(|p| (p.line().unwrap(), p.field())).collect();
+        let hand_held = "radio \"hand-held\"";
+        let expected = [
+            (11, "sensitivity"),
+            (13, "power"),
+            (14, "antenna.patern"),
+            (16, "carry"),
+            (17, "cary"),
+        ]
+        .map(|(line, field)| (line, format!("{hand_held}: {field}")));
+        assert_eq!(
+            told,
+            expected.each_ref().map(|(line, field)| (*line, field.as_str())),
+            "{error}"
+        );
+    }
+
+    #[test]
+    fn a_field_inside_a_field_is_missing() {
+        refused(
+            ", pattern = \"dipole\"",
+            "",
+            14,
+            "radio \"hand-held\": antenna.pattern",
+            &["missing"],
+        );
+    }
+
+    #[test]
     fn single_brackets_for_a_list() {
         refused("[[route]]", "[route]", 55, "route", &["[[route]]"]);
     }

@@ -137,7 +137,7 @@ fn what_is_no_position_is_refused() {
     no("47.1 N 35.2 S", "one kind");
     no("47.5 30 N 35 15 W", "only the last number");
     no("47, -35, 12", "not clear");
-    no("97, -35", "out of range");
+    no("97, -135", "out of range");
     no("ZZ27jc", "beyond R");
     no("HN27zc", "beyond X");
     no("25TDN123", "even number");
