@@ -199,3 +199,24 @@ proptest! {
         prop_assert!((read.longitude().value() - f64::from(east) / 3600.0).abs() < 1e-9);
     }
 }
+
+/// Every notation of the manual's table is one that is read.
+#[test]
+fn examples_of_the_manual_are_read() {
+    let manual = std::fs::read_to_string("docs/plan-file.md").unwrap();
+    let table =
+        manual.split_once("## Positions").unwrap().1.split_once("Everything is on").unwrap().0;
+    let examples: Vec<String> = table
+        .split('`')
+        .skip(1)
+        .step_by(2)
+        .filter_map(|code| Some(code.strip_prefix('"')?.strip_suffix('"')?.replace("\\\"", "\"")))
+        .collect();
+    assert!(examples.len() >= 10, "{examples:?}");
+    let here = place(47.1234, -35.2345);
+    for text in examples {
+        let read = read_position(&text).unwrap_or_else(|error| panic!("{error}"));
+        let far = read.square.map_or(20.0, |side| side.value());
+        assert!(read.position.distance(here).value() < far, "{text}: {:?}", read.position);
+    }
+}

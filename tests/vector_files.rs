@@ -159,6 +159,31 @@ fn files_that_are_missing_or_no_vectors() {
     }
 }
 
+/// Geometries that are missing or hollow end in an error and not in a crash.
+#[test]
+fn hollow_geometries() {
+    let folder = folder();
+    let path = folder.path().join("a.geojson");
+    for geometry in [
+        "null",
+        r#"{"type": "Point", "coordinates": []}"#,
+        r#"{"type": "Polygon", "coordinates": []}"#,
+        r#"{"type": "Polygon", "coordinates": [[]]}"#,
+        r#"{"type": "MultiPolygon", "coordinates": [[]]}"#,
+        r#"{"type": "MultiPolygon", "coordinates": [[[[0,0],[1,0],[1,1],[0,0]],[]],[]]}"#,
+        r#"{"type": "GeometryCollection", "geometries": []}"#,
+    ] {
+        let text = format!(
+            r#"{{"type": "FeatureCollection", "features": [{{"type": "Feature",
+               "properties": {{"name": "Aid 3"}}, "geometry": {geometry}}}]}}"#
+        );
+        std::fs::write(&path, text).unwrap();
+        for wanted in [Wanted::Point, Wanted::Line, Wanted::Area] {
+            assert!(vector::find(&path, None, "Aid 3", wanted).is_err(), "{geometry}");
+        }
+    }
+}
+
 /// A plan in which one passage names a feature of `places.geojson`.
 fn plan_with(from: &str, to: &str) -> Result<plan::Plan, plan::PlanError> {
     let folder = folder();
