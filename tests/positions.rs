@@ -131,6 +131,7 @@ fn what_is_no_position_is_refused() {
     for text in ["", " ", "somewhere", "47.1", "47,1234 -35,2345", "1 2 3", "HN27j", "HN27jc4"] {
         assert!(read_position(text).is_err(), "{text}");
     }
+    no("47 60 00 N 35 15 00 W", "below 60");
     no("47 61 00 N 35 15 00 W", "below 60");
     no("-47.1 N 35.2 W", "a sign and a letter");
     no("47.1 N 35.2", "only one half");

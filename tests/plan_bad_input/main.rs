@@ -4,6 +4,7 @@ mod channels;
 mod event_and_prediction;
 mod file;
 mod heights;
+mod limits;
 mod names;
 mod places;
 mod radios;
