@@ -3,6 +3,7 @@
 use std::path::{Path, PathBuf};
 
 use perchline::plan;
+use perchline::vector::{self, Wanted};
 use proptest::prelude::*;
 
 fn read(text: &[u8]) -> Result<plan::Plan, plan::PlanError> {
@@ -35,6 +36,7 @@ fn sound(text: &[u8]) {
     assert!(!error.to_string().chars().any(|c| c.is_control() && c != '\n'), "{error:?}");
 }
 
+const PLACES: &str = include_str!("plans/places.geojson");
 const FULL: &str = include_str!("plans/full.toml");
 
 proptest! {
@@ -87,5 +89,20 @@ proptest! {
             lines[at] = format!("{key} = {value}");
         }
         sound(lines.join("\n").as_bytes());
+    }
+
+    /// A vector file with a stretch of it cut out or written over.
+    #[test]
+    fn mutations_of_a_vector_file(from in 0..PLACES.len(), length in 0..40usize, put in "[\\[\\]{},:\"a-z0-9-]{0,8}") {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("places.geojson");
+        let mut bytes = PLACES.as_bytes().to_vec();
+        bytes.splice(from..(from + length).min(PLACES.len()), put.into_bytes());
+        std::fs::write(&path, bytes).unwrap();
+        for wanted in [Wanted::Point, Wanted::Line, Wanted::Area] {
+            for name in ["Elevator", "Course", "Lantern field"] {
+                let _ = vector::find(&path, None, name, wanted);
+            }
+        }
     }
 }

@@ -86,3 +86,31 @@ fn bad_plans_do_not_agree() {
         assert!(!validator.is_valid(&json(&MINIMAL.replacen(from, to, 1))), "{to}");
     }
 }
+
+/// Every table and field of the schema has its row in the manual, and every
+/// cable that may be named is listed there.
+#[test]
+fn the_manual_names_every_field() {
+    fn fields(schema: &serde_json::Value, found: &mut Vec<String>) {
+        if let Some(properties) = schema.get("properties").and_then(|p| p.as_object()) {
+            found.extend(properties.keys().cloned());
+        }
+        if let Some(definitions) = schema.get("$defs").and_then(|d| d.as_object()) {
+            definitions.values().for_each(|inner| fields(inner, found));
+        }
+    }
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("docs/plan-file.md");
+    let manual = std::fs::read_to_string(path).unwrap();
+    let mut found = Vec::new();
+    fields(&plan::schema(), &mut found);
+    assert!(found.len() > 60, "{found:?}");
+    found.extend(plan::CABLES.iter().map(|cable| cable.name.to_owned()));
+    let told = |field: &str| {
+        [format!("`{field}`"), format!(".{field}`"), format!("[{field}]"), format!("{{ {field}")]
+            .iter()
+            .any(|form| manual.contains(form))
+            || (["file", "layer"].contains(&field) && manual.contains("`{ file, name, layer }`"))
+    };
+    let missing: Vec<_> = found.iter().filter(|field| !told(field)).collect();
+    assert!(missing.is_empty(), "{missing:?}");
+}

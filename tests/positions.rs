@@ -131,13 +131,14 @@ fn what_is_no_position_is_refused() {
     for text in ["", " ", "somewhere", "47.1", "47,1234 -35,2345", "1 2 3", "HN27j", "HN27jc4"] {
         assert!(read_position(text).is_err(), "{text}");
     }
+    no("47 60 00 N 35 15 00 W", "below 60");
     no("47 61 00 N 35 15 00 W", "below 60");
     no("-47.1 N 35.2 W", "a sign and a letter");
     no("47.1 N 35.2", "only one half");
     no("47.1 N 35.2 S", "one kind");
     no("47.5 30 N 35 15 W", "only the last number");
     no("47, -35, 12", "not clear");
-    no("97, -35", "out of range");
+    no("97, -135", "out of range");
     no("ZZ27jc", "beyond R");
     no("HN27zc", "beyond X");
     no("25TDN123", "even number");
@@ -197,5 +198,26 @@ proptest! {
         let read = read_position(&text).unwrap().position;
         prop_assert!((read.latitude().value() - f64::from(north) / 3600.0).abs() < 1e-9);
         prop_assert!((read.longitude().value() - f64::from(east) / 3600.0).abs() < 1e-9);
+    }
+}
+
+/// Every notation of the manual's table is one that is read.
+#[test]
+fn examples_of_the_manual_are_read() {
+    let manual = std::fs::read_to_string("docs/plan-file.md").unwrap();
+    let table =
+        manual.split_once("## Positions").unwrap().1.split_once("Everything is on").unwrap().0;
+    let examples: Vec<String> = table
+        .split('`')
+        .skip(1)
+        .step_by(2)
+        .filter_map(|code| Some(code.strip_prefix('"')?.strip_suffix('"')?.replace("\\\"", "\"")))
+        .collect();
+    assert!(examples.len() >= 10, "{examples:?}");
+    let here = place(47.1234, -35.2345);
+    for text in examples {
+        let read = read_position(&text).unwrap_or_else(|error| panic!("{error}"));
+        let far = read.square.map_or(20.0, |side| side.value());
+        assert!(read.position.distance(here).value() < far, "{text}: {:?}", read.position);
     }
 }

@@ -144,6 +144,46 @@ fn no_coordinate_system_is_ever_assumed() {
     }
 }
 
+/// A datum that PROJ does not know could only be moved by a guess of some 100 m.
+#[test]
+fn an_unknown_datum_is_not_guessed_over() {
+    let folder = folder();
+    let path = folder.path().join("a.shp");
+    write(&path, "ESRI Shapefile", Some(4326), "name");
+    std::fs::write(
+        path.with_extension("prj"),
+        r#"GEOGCS["Old survey",DATUM["Old_survey",SPHEROID["Bessel 1841",6377397.155,299.1528128]],PRIMEM["Greenwich",0],UNIT["degree",0.0174532925199433]]"#,
+    )
+    .unwrap();
+    assert!(matches!(
+        vector::find(&path, None, "Aid 3", Wanted::Point),
+        Err(VectorError::Coordinates { .. })
+    ));
+}
+
+/// Attributes and coordinate system of a Shapefile lie in files of their own.
+#[test]
+fn every_file_of_a_shapefile_is_listed_once() {
+    let folder = folder();
+    let beside = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/plans");
+    std::fs::copy(beside.join("hill.asc"), folder.path().join("hill.asc")).unwrap();
+    write(&folder.path().join("a.shp"), "ESRI Shapefile", Some(4326), "name");
+    let text = std::fs::read_to_string(beside.join("minimal.toml"))
+        .unwrap()
+        .replace("\"47.1234, -35.2345\"", "{ file = \"a.shp\", name = \"Aid 3\" }")
+        .replace("\"47.1300 N 35.2400 W\"", "{ file = \"a.shp\", name = \"Aid 4\" }");
+    let path = folder.path().join("walk.toml");
+    std::fs::write(&path, text).unwrap();
+    let plan = plan::read(&path, &["delta-bullington"]).unwrap();
+    let mut names: Vec<_> = plan
+        .vector_files
+        .iter()
+        .map(|file| file.path.file_name().unwrap().to_string_lossy().into_owned())
+        .collect();
+    names.sort();
+    assert_eq!(names, ["a.dbf", "a.prj", "a.shp", "a.shx"]);
+}
+
 #[test]
 fn files_that_are_missing_or_no_vectors() {
     let folder = folder();
@@ -156,6 +196,31 @@ fn files_that_are_missing_or_no_vectors() {
     {
         std::fs::write(folder.path().join(file), bytes).unwrap();
         assert!(matches!(find(file), VectorError::NotVector { .. }), "{file}: {}", find(file));
+    }
+}
+
+/// Geometries that are missing or hollow end in an error and not in a crash.
+#[test]
+fn hollow_geometries() {
+    let folder = folder();
+    let path = folder.path().join("a.geojson");
+    for geometry in [
+        "null",
+        r#"{"type": "Point", "coordinates": []}"#,
+        r#"{"type": "Polygon", "coordinates": []}"#,
+        r#"{"type": "Polygon", "coordinates": [[]]}"#,
+        r#"{"type": "MultiPolygon", "coordinates": [[]]}"#,
+        r#"{"type": "MultiPolygon", "coordinates": [[[[0,0],[1,0],[1,1],[0,0]],[]],[]]}"#,
+        r#"{"type": "GeometryCollection", "geometries": []}"#,
+    ] {
+        let text = format!(
+            r#"{{"type": "FeatureCollection", "features": [{{"type": "Feature",
+               "properties": {{"name": "Aid 3"}}, "geometry": {geometry}}}]}}"#
+        );
+        std::fs::write(&path, text).unwrap();
+        for wanted in [Wanted::Point, Wanted::Line, Wanted::Area] {
+            assert!(vector::find(&path, None, "Aid 3", wanted).is_err(), "{geometry}");
+        }
     }
 }
 

@@ -1,4 +1,4 @@
-//! Digest and whereabouts of what a plan rests on.
+//! Digests of the files that a result rests on.
 
 use std::fs::File;
 use std::io;
@@ -6,9 +6,7 @@ use std::path::Path;
 
 use sha2::{Digest, Sha256};
 
-use crate::units::Position;
-
-use super::{InputFile, Plan};
+use super::InputFile;
 
 impl InputFile {
     /// Reads the file once for its digest.
@@ -39,21 +37,6 @@ pub(super) fn sha256(bytes: &[u8]) -> String {
 
 fn hexadecimal(bytes: &[u8]) -> String {
     bytes.iter().map(|byte| format!("{byte:02x}")).collect()
-}
-
-impl Plan {
-    /// Every position that the plan names: posts, sites, corners of areas and
-    /// points of routes.
-    pub fn extent_points(&self) -> impl Iterator<Item = Position> {
-        let posts = self.posts.iter().map(|post| post.at);
-        let sites = self.sites.iter().map(|site| site.at);
-        let corners = self.areas.iter().flat_map(|area| area.outline.exterior().points());
-        let points = self.routes.iter().flat_map(|route| route.line.points());
-        posts.chain(sites).chain(
-            // The reader has checked every coordinate, so none is dropped here.
-            corners.chain(points).filter_map(|point| Position::from_point(point).ok()),
-        )
-    }
 }
 
 #[cfg(test)]

@@ -1,6 +1,7 @@
 //! The plan file: what a person types, and what it means once checked.
 
 mod error;
+mod extent;
 mod feed_line;
 mod input_file;
 mod locate;

@@ -149,6 +149,9 @@ impl Search<'_> {
                     .transform_inplace(transform)
                     .map_err(|e| self.coordinates(e.to_string()))?;
             }
+            if has_empty_part(&geometry) {
+                return Err(self.coordinates("a part of it is empty; draw it anew".into()));
+            }
             if is_curved(geometry.geometry_type()) {
                 return Err(
                     self.coordinates("it has curves; save it with straight segments".into())
@@ -212,6 +215,12 @@ pub(super) fn check_degrees(
         })?;
     }
     Ok(())
+}
+
+/// Whether some part has no coordinates, which the conversion cannot carry.
+fn has_empty_part(geometry: &gdal::vector::Geometry) -> bool {
+    geometry.is_empty()
+        || (0..geometry.geometry_count()).any(|part| has_empty_part(&geometry.get_geometry(part)))
 }
 
 fn is_curved(kind: OGRwkbGeometryType::Type) -> bool {

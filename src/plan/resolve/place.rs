@@ -5,7 +5,7 @@ use geo::{Geometry, LineString, Polygon, Validation};
 use super::check::{Placed, quoted};
 use super::quantity::{LENGTHS, as_typed};
 use super::{Check, Entry};
-use crate::plan::position::read_position;
+use crate::plan::position::{Reading, read_position};
 use crate::plan::typed::{
     AreaText, FeatureText, PlaceText, PostText, Quantity, RouteText, ShapeText, SiteText,
 };
@@ -319,26 +319,43 @@ impl Check<'_> {
         }
     }
 
+    /// Positions typed one by one; coarse ones are remarked together.
     fn points(&mut self, entry: &Entry, field: &str, texts: &[String]) -> Option<Vec<Position>> {
-        let points: Vec<Option<Position>> = texts
+        let read: Vec<Option<Reading>> = texts
             .iter()
             .enumerate()
-            .map(|(index, text)| self.position(entry, &format!("{field}[{index}]"), text))
+            .map(|(index, text)| self.reading(entry, &format!("{field}[{index}]"), text))
             .collect();
-        points.into_iter().collect()
+        let read: Vec<Reading> = read.into_iter().collect::<Option<_>>()?;
+        let coarse: Vec<f64> =
+            read.iter().filter_map(|reading| reading.square).map(Metres::value).collect();
+        if !coarse.is_empty() {
+            let text = format!(
+                "{} of {} positions are only known to about {:.0} m at worst",
+                coarse.len(),
+                read.len(),
+                coarse.iter().copied().fold(0.0, f64::max)
+            );
+            self.remark(entry, field, text);
+        }
+        Some(read.into_iter().map(|reading| reading.position).collect())
     }
 
     fn position(&mut self, entry: &Entry, field: &str, text: &str) -> Option<Position> {
+        let reading = self.reading(entry, field, text)?;
+        if let Some(side) = reading.square {
+            let text = format!("{} is only known to about {:.0} m", quoted(text), side.value());
+            self.remark(entry, field, text);
+        }
+        Some(reading.position)
+    }
+
+    fn reading(&mut self, entry: &Entry, field: &str, text: &str) -> Option<Reading> {
         match read_position(text) {
             Ok(reading) => {
-                if let Some(side) = reading.square {
-                    let text =
-                        format!("{} is only known to about {:.0} m", quoted(text), side.value());
-                    self.remark(entry, field, text);
-                }
                 let at = reading.position;
                 self.placed.push(Placed { entry: entry.clone(), field: field.to_owned(), at });
-                Some(at)
+                Some(reading)
             }
             Err(error) => {
                 self.problem(entry, field, error.to_string());

@@ -1,5 +1,6 @@
 //! Reading the tables one by one, so that a slip in one does not hide the others.
 
+use schemars::JsonSchema;
 use serde::de::DeserializeOwned;
 use toml::Spanned;
 use toml::de::{DeValue, ValueDeserializer};
@@ -48,7 +49,10 @@ impl<'p> Check<'p> {
     }
 
     /// A table that occurs once; `None` when it is absent or wrong.
-    pub(super) fn table<T: DeserializeOwned>(&mut self, table: &'static str) -> Option<T> {
+    pub(super) fn table<T: DeserializeOwned + JsonSchema>(
+        &mut self,
+        table: &'static str,
+    ) -> Option<T> {
         let value = self.document.root().get(table)?;
         let entry = Entry::single(table);
         if !value.get_ref().is_table() {
@@ -65,7 +69,7 @@ impl<'p> Check<'p> {
     }
 
     /// Every entry of an array of tables; `None` in the place of a wrong one.
-    pub(super) fn list<T: DeserializeOwned>(
+    pub(super) fn list<T: DeserializeOwned + JsonSchema>(
         &mut self,
         table: &'static str,
     ) -> Vec<(Entry, Option<T>)> {
@@ -91,24 +95,50 @@ impl<'p> Check<'p> {
         entries
     }
 
-    fn typed<T: DeserializeOwned>(
+    /// Reads one table; every field that is missing or of the wrong kind is told.
+    fn typed<T: DeserializeOwned + JsonSchema>(
         &mut self,
         entry: &Entry,
         value: &Spanned<DeValue<'p>>,
     ) -> Option<T> {
-        let error = match T::deserialize(ValueDeserializer::from(value.clone())) {
+        let mut rest = value.clone();
+        let mut error = match T::deserialize(ValueDeserializer::from(rest.clone())) {
             Ok(typed) => return Some(typed),
             Err(error) => error,
         };
-        let start = error.span().map_or(value.span().start, |span| span.start);
-        let mut field = field_at(value, start);
-        let message = error.message();
-        let text = if let Some(missing) = quoted_part(message, "missing field `") {
-            if !field.is_empty() {
-                field.push('.');
+        for missing in required::<T>().iter().filter(|field| value.get_ref().get(*field).is_none())
+        {
+            let text = format!("this is missing, and every {} needs it", entry.table);
+            self.problem(entry, missing, text);
+        }
+        // The deserializer stops at the first slip. Without the field that held
+        // it, the next one comes to light.
+        loop {
+            let start = error.span().map_or(value.span().start, |span| span.start);
+            let field = field_at(value, start);
+            let top = field.split(['.', '[']).next().unwrap_or_default();
+            let removed = match rest.get_mut() {
+                DeValue::Table(table) => table.remove(top).is_some(),
+                _ => false,
+            };
+            // What is left is a field that was never there, or the one just removed.
+            if !removed {
+                return None;
             }
+            self.slip(entry, field, start, error.message());
+            error = match T::deserialize(ValueDeserializer::from(rest.clone())) {
+                Ok(_) => return None,
+                Err(error) => error,
+            };
+        }
+    }
+
+    /// Tells one slip that the deserializer found.
+    fn slip(&mut self, entry: &Entry, mut field: String, start: usize, message: &str) {
+        let text = if let Some(missing) = quoted_part(message, "missing field `") {
+            field.push('.');
             field.push_str(missing);
-            format!("this is missing, and every {} needs it", entry.table)
+            "this is missing here".to_owned()
         } else if let Some(unknown) = quoted_part(message, "unknown field `") {
             let allowed: Vec<&str> = message
                 .split_once("expected")
@@ -123,8 +153,14 @@ impl<'p> Check<'p> {
             plain_words(message)
         };
         self.problem_at(Some(self.document.line_at(start)), entry, &field, text);
-        None
     }
+}
+
+/// The fields that a table must have, as its schema says.
+fn required<T: JsonSchema>() -> Vec<String> {
+    let schema = schemars::schema_for!(T);
+    let fields = schema.get("required").and_then(|list| list.as_array());
+    fields.into_iter().flatten().filter_map(|name| name.as_str().map(str::to_owned)).collect()
 }
 
 /// The text between a prefix and the next back-tick.
@@ -142,14 +178,16 @@ fn plain_words(message: &str) -> String {
         .replace("map", "table")
         .replace("expected a boolean", "expected true or false")
         .replace("boolean", "switch")
+        .replace("expected a string", "expected text")
+        .replace("string", "text")
         .replace("f64", "a number")
         .replace('`', "\"");
     if message.contains("expected a TOML datetime") {
         return "write the local date and time without quotes, such as 2026-12-05T17:30:00"
             .to_owned();
     }
-    if message.contains("expected a string") {
-        return format!("{message}; put the text in quotes");
+    if message.contains("expected text") {
+        return format!("{message}; put it in quotes");
     }
     // Names of our own types mean nothing to the reader.
     match message.split_once("expected struct ") {
