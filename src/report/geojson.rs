@@ -53,7 +53,7 @@ pub fn map_features(content: &MapContent<'_>) -> Result<FeatureCollection, Repor
                 "name": post.post,
                 "number": index + 1,
                 "outcome": post.outcome,
-                "meaning": words::legend(post.outcome),
+                "meaning": words::legend(post.outcome, "station"),
                 "must": post.must,
                 "distance_m": tenths(post.distance_m.value()),
                 "line_of_sight": post.line_of_sight,
@@ -134,7 +134,7 @@ pub fn coverage_features(coverage: &Coverage) -> Result<FeatureCollection, Repor
             object(json!({
                 "kind": "coverage",
                 "outcome": outcome,
-                "name": words::legend(outcome),
+                "name": words::legend(outcome, "station"),
                 "works_both_ways": words::works(outcome),
                 "cells": cells,
                 "share_of_map": coverage.share(outcome),

@@ -78,6 +78,9 @@ fn head(sheet: &mut Sheet, content: &MapContent<'_>) {
     let event = &content.plan.event;
     let room = SIDE_LEFT - 60.0 - LEFT;
     let title = Lettering::new(62.0).bold();
+    let wide = title.width(&super::typeface::printable(&event.name));
+    // A long name is set smaller before it is cut.
+    let title = Lettering { size: (62.0 * room / wide.max(room)).max(40.0), ..title };
     sheet.text((LEFT, 150.0), &fit(&event.name, &title, room), &title);
     let mut when = event.starts.strftime("%A %-d %B %Y, %H:%M to ").to_string();
     let ends = if event.starts.date() == event.ends.date() { "%H:%M" } else { "%A %-d %B, %H:%M" };

@@ -88,15 +88,13 @@ fn verdict(study: &PathStudy) -> String {
     let amount = if margin >= 0.0 {
         format!("{margin:.1} dB in hand")
     } else {
-        format!("{:.1} dB short", -margin)
+        format!("{:.1} dB short of what is wanted", -margin)
     };
-    let first = words::legend(budgets.outcome).split(',').next().unwrap_or_default();
-    let first = if budgets.outcome == crate::link::Outcome::HearsOnly {
-        words::legend(budgets.outcome)
-    } else {
-        first
-    };
-    format!("{first}. The weaker way is {}: {amount}.", words::direction(budgets.governing))
+    format!(
+        "{}. The weaker way is {}: {amount}.",
+        words::legend(budgets.outcome, "relay"),
+        words::direction(budgets.governing)
+    )
 }
 
 /// A number with its sign, the minus as long as the plus.

@@ -4,15 +4,16 @@ use crate::link::{Direction, Outcome};
 use crate::plan::{Service, UnitSystem};
 use crate::units::Metres;
 
-/// What a class of ground means to someone who stands on it.
-pub const fn legend(outcome: Outcome) -> &'static str {
+/// What a class of ground means to someone who stands on it; `station` is
+/// what the radios talk through, as [`station`] names it.
+pub fn legend(outcome: Outcome, station: &str) -> String {
     match outcome {
-        Outcome::Strong => "Clear both ways, with room to spare",
-        Outcome::Clear => "Clear both ways",
-        Outcome::Patchy => "Patchy: move a few steps and try again",
-        Outcome::HearsOnly => "You hear the relay, it may not hear you",
-        Outcome::NoContact => "No contact expected",
-        Outcome::Unknown => "Not known: gap in the terrain file",
+        Outcome::Strong => "Clear both ways, with room to spare".to_owned(),
+        Outcome::Clear => "Clear both ways".to_owned(),
+        Outcome::Patchy => "Patchy: move a few steps and try again".to_owned(),
+        Outcome::HearsOnly => format!("You hear the {station}, it may not hear you"),
+        Outcome::NoContact => "No contact expected".to_owned(),
+        Outcome::Unknown => "Not known: gap in the terrain file".to_owned(),
     }
 }
 

@@ -50,7 +50,8 @@ fn legend(sheet: &mut Sheet, content: &MapContent<'_>) -> Result<f64, ReportErro
         sheet.image(patch, &swatch(outcome, 56, 29))?;
         sheet.rectangle(patch, 0.0, &Pen::line(INK, 1.2));
         marks::post(sheet, (SIDE_LEFT + 84.0, y + 19.5), outcome);
-        sheet.text((SIDE_LEFT + 112.0, y + 27.5), words::legend(outcome), &line);
+        let text = words::legend(outcome, super::station(content));
+        sheet.text((SIDE_LEFT + 112.0, y + 27.5), &text, &line);
         y += LEGEND_ROW;
     }
     y += 6.0;
@@ -124,7 +125,7 @@ fn lists(sheet: &mut Sheet, content: &MapContent<'_>, top: f64) {
     let used = if grouped {
         // Whole rows that fit between the heading and the shares, a few at most.
         let fits = (room / height - share_rows - HEADING_ROWS).floor().max(2.0) as usize;
-        grouped_list(sheet, &groups, &rows, fits)
+        grouped_list(sheet, &groups, &rows, fits, super::station(content))
     } else {
         single_list(sheet, content, &rows);
         posts
@@ -159,6 +160,7 @@ fn grouped_list(
     groups: &[(Outcome, Vec<(usize, &str)>)],
     rows: &Rows,
     fits: usize,
+    station: &str,
 ) -> usize {
     let gap = 20.0;
     let width = (RIGHT - SIDE_LEFT - gap) / 2.0;
@@ -172,7 +174,7 @@ fn grouped_list(
             break;
         }
         marks::post(sheet, (SIDE_LEFT + 16.0, rows.middle(line)), *outcome);
-        let title = format!("{} ({})", words::legend(*outcome), posts.len());
+        let title = format!("{} ({})", words::legend(*outcome, station), posts.len());
         sheet.text((SIDE_LEFT + 42.0, rows.base(line)), &title, &plain.bold());
         rows.rule(sheet, line, SIDE_LEFT, RIGHT - SIDE_LEFT);
         line += 1;
