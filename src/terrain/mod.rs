@@ -26,47 +26,24 @@ pub struct Extent {
 }
 
 /// Turns cells of one grid into positions and back; one a thread.
-pub struct Projector {
-    transform: [f64; 6],
-    to_wgs84: gdal::spatial_ref::CoordTransform,
-    from_wgs84: gdal::spatial_ref::CoordTransform,
-}
-
-fn other(error: impl std::fmt::Display) -> TerrainError {
-    TerrainError::Other(error.to_string())
-}
+pub struct Projector {}
 
 impl Projector {
     /// Fractional (column, row) of a position; cell (0, 0) spans 0..1, so its centre is 0.5, 0.5.
-    pub fn to_cell(&self, at: Position) -> Result<(f64, f64), TerrainError> {
-        let (mut x, mut y) = ([at.longitude().value()], [at.latitude().value()]);
-        self.from_wgs84.transform_coords(&mut x, &mut y, &mut []).map_err(other)?;
-        let t = self.transform;
-        Ok(((x[0] - t[0]) / t[1], (y[0] - t[3]) / t[5]))
+    pub fn to_cell(&self, _at: Position) -> Result<(f64, f64), TerrainError> {
+        todo!()
     }
     /// Position of a fractional (column, row).
-    pub fn to_position(&self, column: f64, row: f64) -> Result<Position, TerrainError> {
-        let all = self.to_positions(&[(column, row)])?;
-        all.first().copied().ok_or_else(|| other("no position"))
+    pub fn to_position(&self, _column: f64, _row: f64) -> Result<Position, TerrainError> {
+        todo!()
     }
     /// The same for many at once.
-    pub fn to_positions(&self, cells: &[(f64, f64)]) -> Result<Vec<Position>, TerrainError> {
-        let t = self.transform;
-        let mut x: Vec<f64> = cells.iter().map(|c| t[0] + c.0 * t[1] + c.1 * t[2]).collect();
-        let mut y: Vec<f64> = cells.iter().map(|c| t[3] + c.0 * t[4] + c.1 * t[5]).collect();
-        self.to_wgs84.transform_coords(&mut x, &mut y, &mut []).map_err(other)?;
-        x.iter()
-            .zip(&y)
-            .map(|(&x, &y)| Position::from_point(geo::Point::new(x, y)).map_err(other))
-            .collect()
+    pub fn to_positions(&self, _cells: &[(f64, f64)]) -> Result<Vec<Position>, TerrainError> {
+        todo!()
     }
 }
 
 impl Grid {
-    /// A north-up grid.
-    pub fn new(columns: usize, rows: usize, transform: [f64; 6], crs: String) -> Self {
-        Self { columns, rows, transform, crs }
-    }
     pub fn columns(&self) -> usize {
         self.columns
     }
@@ -81,26 +58,14 @@ impl Grid {
     }
     /// Ground size of a cell at the grid's centre (width, height).
     pub fn cell_size(&self) -> Result<(Metres, Metres), TerrainError> {
-        let p = self.projector()?;
-        let (c, r) = (self.columns as f64 / 2.0, self.rows as f64 / 2.0);
-        let across = p.to_position(c - 0.5, r)?.distance(p.to_position(c + 0.5, r)?);
-        Ok((across, p.to_position(c, r - 0.5)?.distance(p.to_position(c, r + 0.5)?)))
+        todo!()
     }
     /// The same extent in cells of about `cell`, never finer than this grid.
     pub fn coarser(&self, _cell: Metres) -> Result<Grid, TerrainError> {
         todo!()
     }
     pub fn projector(&self) -> Result<Projector, TerrainError> {
-        use gdal::spatial_ref::{AxisMappingStrategy, CoordTransform, SpatialRef};
-        let mut wgs84 = SpatialRef::from_epsg(4326).map_err(other)?;
-        wgs84.set_axis_mapping_strategy(AxisMappingStrategy::TraditionalGisOrder);
-        let mut own = SpatialRef::from_definition(&self.crs).map_err(other)?;
-        own.set_axis_mapping_strategy(AxisMappingStrategy::TraditionalGisOrder);
-        Ok(Projector {
-            transform: self.transform,
-            to_wgs84: CoordTransform::new(&own, &wgs84).map_err(other)?,
-            from_wgs84: CoordTransform::new(&wgs84, &own).map_err(other)?,
-        })
+        todo!()
     }
 }
 
