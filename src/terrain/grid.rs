@@ -1,0 +1,368 @@
+//! Where the cells of a raster lie on the earth.
+
+use gdal::spatial_ref::{AxisMappingStrategy, CoordTransform, SpatialRef};
+use gdal::{GeoTransform, GeoTransformEx};
+
+use super::TerrainError;
+use crate::units::{Degrees, Metres, Position};
+
+/// A raster's georeference: size, affine transform and coordinate system.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Grid {
+    columns: usize,
+    rows: usize,
+    transform: GeoTransform,
+    crs: String,
+}
+
+/// A rectangle in latitude and longitude.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Extent {
+    /// The corner with the least latitude and the western longitude.
+    pub south_west: Position,
+    /// The corner with the greatest latitude and the eastern longitude.
+    pub north_east: Position,
+}
+
+impl Extent {
+    /// Whether a position lies in the rectangle or on its rim.
+    #[must_use]
+    pub fn contains(&self, at: Position) -> bool {
+        let within = |v: Degrees, low: Degrees, high: Degrees| v >= low && v <= high;
+        within(at.latitude(), self.south_west.latitude(), self.north_east.latitude())
+            && within(at.longitude(), self.south_west.longitude(), self.north_east.longitude())
+    }
+}
+
+impl std::fmt::Display for Extent {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(
+            f,
+            "latitude {:.5} to {:.5}, longitude {:.5} to {:.5}",
+            self.south_west.latitude().value(),
+            self.north_east.latitude().value(),
+            self.south_west.longitude().value(),
+            self.north_east.longitude().value()
+        )
+    }
+}
+
+impl Grid {
+    /// A grid of `columns` by `rows` cells in a coordinate system that PROJ
+    /// reads (WKT or `EPSG:32625`).
+    ///
+    /// `transform` is GDAL's: x of the left edge, x a column, x a row, y of the
+    /// top edge, y a column, y a row, in the coordinate system's units with x
+    /// east (or longitude) first.
+    ///
+    /// # Errors
+    /// [`TerrainError::BadGrid`] when there are no cells or they have no area,
+    /// [`TerrainError::Crs`] when PROJ does not know the coordinate system.
+    pub fn new(
+        columns: usize,
+        rows: usize,
+        transform: GeoTransform,
+        crs: &str,
+    ) -> Result<Self, TerrainError> {
+        if columns == 0 || rows == 0 || transform.invert().is_err() {
+            return Err(TerrainError::BadGrid { columns, rows, transform });
+        }
+        let crs = spatial_ref(crs)?
+            .to_wkt()
+            .map_err(|e| TerrainError::Crs { crs: crs.to_owned(), reason: e.to_string() })?;
+        Ok(Self { columns, rows, transform, crs })
+    }
+
+    /// Number of columns.
+    #[must_use]
+    pub fn columns(&self) -> usize {
+        self.columns
+    }
+
+    /// Number of rows.
+    #[must_use]
+    pub fn rows(&self) -> usize {
+        self.rows
+    }
+
+    /// GDAL's affine transform from (column, row) to coordinates.
+    #[must_use]
+    pub fn transform(&self) -> GeoTransform {
+        self.transform
+    }
+
+    /// The coordinate system as WKT.
+    #[must_use]
+    pub fn crs(&self) -> &str {
+        &self.crs
+    }
+
+    /// Ground size of a cell at the grid's centre (width, height).
+    ///
+    /// # Errors
+    /// [`TerrainError::Projection`] when PROJ cannot place the centre on the earth.
+    pub fn cell_size(&self) -> Result<(Metres, Metres), TerrainError> {
+        let projector = self.projector()?;
+        let (column, row) = (self.columns as f64 / 2.0, self.rows as f64 / 2.0);
+        let side = |dc: f64, dr: f64| {
+            let from = projector.to_position(column - dc, row - dr)?;
+            Ok(from.distance(projector.to_position(column + dc, row + dr)?))
+        };
+        Ok((side(0.5, 0.0)?, side(0.0, 0.5)?))
+    }
+
+    /// The same extent in cells of about `cell`, never finer than this grid.
+    ///
+    /// # Errors
+    /// [`TerrainError::Projection`] as for [`Grid::cell_size`].
+    pub fn coarser(&self, cell: Metres) -> Result<Grid, TerrainError> {
+        let (width, height) = self.cell_size()?;
+        let fewer = |count: usize, side: Metres| {
+            let wanted = (count as f64 * side.value() / cell.value()).round();
+            // A cell that is not a number or not above zero leaves the grid as it is.
+            if wanted.is_finite() && wanted >= 1.0 {
+                count.min(wanted as usize)
+            } else if cell.value() > 0.0 {
+                1
+            } else {
+                count
+            }
+        };
+        let (columns, rows) = (fewer(self.columns, width), fewer(self.rows, height));
+        let (wider, higher) =
+            (self.columns as f64 / columns as f64, self.rows as f64 / rows as f64);
+        let [x, x_column, x_row, y, y_column, y_row] = self.transform;
+        let transform = [x, x_column * wider, x_row * higher, y, y_column * wider, y_row * higher];
+        Ok(Grid { columns, rows, transform, crs: self.crs.clone() })
+    }
+
+    /// The rectangle of latitude and longitude that holds the grid.
+    ///
+    /// # Errors
+    /// [`TerrainError::Projection`] when PROJ cannot place the rim on the earth.
+    pub fn bounds(&self) -> Result<Extent, TerrainError> {
+        /// Points a side: the rim of a window bends by far less than a cell between them.
+        const STEPS: usize = 20;
+        let (columns, rows) = (self.columns as f64, self.rows as f64);
+        let rim: Vec<_> = (0..=STEPS)
+            .map(|i| i as f64 / STEPS as f64)
+            .flat_map(|t| {
+                [(t * columns, 0.0), (t * columns, rows), (0.0, t * rows), (columns, t * rows)]
+            })
+            .collect();
+        let (mut south, mut west, mut north, mut east) = (90f64, 180f64, -90f64, -180f64);
+        for at in self.projector()?.to_positions(&rim)? {
+            let (latitude, longitude) = (at.latitude().value(), at.longitude().value());
+            (south, north) = (south.min(latitude), north.max(latitude));
+            (west, east) = (west.min(longitude), east.max(longitude));
+        }
+        let corner = |latitude, longitude| {
+            Position::new(Degrees::new(latitude), Degrees::new(longitude))
+                .map_err(|e| TerrainError::Projection { reason: e.to_string() })
+        };
+        Ok(Extent { south_west: corner(south, west)?, north_east: corner(north, east)? })
+    }
+
+    /// A converter between this grid's cells and positions.
+    ///
+    /// # Errors
+    /// [`TerrainError::Crs`] when PROJ knows no way between the grid's
+    /// coordinate system and WGS 84.
+    pub fn projector(&self) -> Result<Projector, TerrainError> {
+        Projector::new(self)
+    }
+
+    /// The same coordinate system and cells over another rectangle of them.
+    pub(super) fn window(&self, column: isize, row: isize, columns: usize, rows: usize) -> Grid {
+        let (x, y) = self.transform.apply(column as f64, row as f64);
+        let [_, x_column, x_row, _, y_column, y_row] = self.transform;
+        Grid {
+            columns,
+            rows,
+            transform: [x, x_column, x_row, y, y_column, y_row],
+            crs: self.crs.clone(),
+        }
+    }
+}
+
+/// Turns cells of one grid into positions and back; one a thread.
+pub struct Projector {
+    to_earth: CoordTransform,
+    from_earth: CoordTransform,
+    transform: GeoTransform,
+    inverse: GeoTransform,
+    /// Columns that make a full turn, on a geographic grid.
+    turn: Option<f64>,
+    columns: f64,
+}
+
+impl Projector {
+    fn new(grid: &Grid) -> Result<Self, TerrainError> {
+        let unusable = |e: gdal::errors::GdalError| TerrainError::Crs {
+            crs: grid.crs.clone(),
+            reason: e.to_string(),
+        };
+        let crs = spatial_ref(&grid.crs)?;
+        let earth = spatial_ref("EPSG:4326")?;
+        let degrees = crs.is_geographic().then(|| crs.angular_units().to_degrees());
+        Ok(Self {
+            to_earth: CoordTransform::new(&crs, &earth).map_err(unusable)?,
+            from_earth: CoordTransform::new(&earth, &crs).map_err(unusable)?,
+            transform: grid.transform,
+            inverse: grid.transform.invert().map_err(unusable)?,
+            turn: degrees.map(|unit| (360.0 / unit / grid.transform[1]).abs()),
+            columns: grid.columns as f64,
+        })
+    }
+
+    /// Fractional (column, row) of a position; cell (0, 0) spans 0..1, so its centre is 0.5, 0.5.
+    ///
+    /// # Errors
+    /// [`TerrainError::Projection`] when the coordinate system does not reach the position.
+    pub fn to_cell(&self, at: Position) -> Result<(f64, f64), TerrainError> {
+        let [cell] = self.to_cells([at])?;
+        Ok(cell)
+    }
+
+    /// Fractional cells of a few positions in one call of PROJ.
+    pub(super) fn to_cells<const N: usize>(
+        &self,
+        places: [Position; N],
+    ) -> Result<[(f64, f64); N], TerrainError> {
+        let mut x = places.map(|p| p.longitude().value());
+        let mut y = places.map(|p| p.latitude().value());
+        self.from_earth.transform_coords(&mut x, &mut y, &mut []).map_err(projection)?;
+        let mut cells = [(0.0, 0.0); N];
+        for (cell, (x, y)) in cells.iter_mut().zip(x.into_iter().zip(y)) {
+            let (mut column, row) = self.inverse.apply(x, y);
+            if !(column.is_finite() && row.is_finite()) {
+                return Err(TerrainError::Projection {
+                    reason: "the coordinate system does not reach the place".to_owned(),
+                });
+            }
+            // A raster may count its longitudes from 0 to 360 or past 180.
+            if let Some(turn) = self.turn {
+                if column < 0.0 && column + turn <= self.columns {
+                    column += turn;
+                } else if column > self.columns && column - turn >= 0.0 {
+                    column -= turn;
+                }
+            }
+            *cell = (column, row);
+        }
+        Ok(cells)
+    }
+
+    /// Position of a fractional (column, row).
+    ///
+    /// # Errors
+    /// [`TerrainError::Projection`] when the cell has no place on the earth.
+    pub fn to_position(&self, column: f64, row: f64) -> Result<Position, TerrainError> {
+        let (x, y) = self.transform.apply(column, row);
+        let (mut x, mut y) = ([x], [y]);
+        self.to_earth.transform_coords(&mut x, &mut y, &mut []).map_err(projection)?;
+        let ([x], [y]) = (x, y);
+        position(x, y)
+    }
+
+    /// The same for many at once.
+    ///
+    /// # Errors
+    /// [`TerrainError::Projection`] when one of the cells has no place on the earth.
+    pub fn to_positions(&self, cells: &[(f64, f64)]) -> Result<Vec<Position>, TerrainError> {
+        let (mut x, mut y): (Vec<_>, Vec<_>) =
+            cells.iter().map(|&(column, row)| self.transform.apply(column, row)).unzip();
+        self.to_earth.transform_coords(&mut x, &mut y, &mut []).map_err(projection)?;
+        x.into_iter().zip(y).map(|(x, y)| position(x, y)).collect()
+    }
+}
+
+/// The coordinate system that `text` names, with x (longitude) before y.
+pub(super) fn spatial_ref(text: &str) -> Result<SpatialRef, TerrainError> {
+    super::offline::ensure();
+    let mut crs = SpatialRef::from_definition(text)
+        .map_err(|e| TerrainError::Crs { crs: text.to_owned(), reason: e.to_string() })?;
+    crs.set_axis_mapping_strategy(AxisMappingStrategy::TraditionalGisOrder);
+    Ok(crs)
+}
+
+fn position(longitude: f64, latitude: f64) -> Result<Position, TerrainError> {
+    let longitude = if longitude.abs() > 180.0 {
+        (longitude + 180.0).rem_euclid(360.0) - 180.0
+    } else {
+        longitude
+    };
+    Position::new(Degrees::new(latitude), Degrees::new(longitude)).map_err(|e| {
+        TerrainError::Projection { reason: format!("a cell has no place on the earth: {e}") }
+    })
+}
+
+fn projection(error: gdal::errors::GdalError) -> TerrainError {
+    TerrainError::Projection { reason: error.to_string() }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use approx::assert_abs_diff_eq;
+
+    fn utm() -> Grid {
+        Grid::new(1200, 900, [500_000.0, 10.0, 0.0, 5_210_000.0, 0.0, -10.0], "EPSG:32625").unwrap()
+    }
+
+    #[test]
+    fn cells_and_positions_are_inverse() {
+        let projector = utm().projector().unwrap();
+        let at = projector.to_position(17.25, 400.5).unwrap();
+        let (column, row) = projector.to_cell(at).unwrap();
+        assert_abs_diff_eq!(column, 17.25, epsilon = 1e-6);
+        assert_abs_diff_eq!(row, 400.5, epsilon = 1e-6);
+        assert_eq!(projector.to_positions(&[(17.25, 400.5)]).unwrap(), [at]);
+    }
+
+    /// `echo 500000 5210000 | cs2cs -f %.8f EPSG:32625 EPSG:4326` (PROJ 9.1.1).
+    #[test]
+    fn the_utm_corner_is_where_proj_puts_it() {
+        let at = utm().projector().unwrap().to_position(0.0, 0.0).unwrap();
+        assert_abs_diff_eq!(at.latitude().value(), UTM_CORNER.0, epsilon = 1e-7);
+        assert_abs_diff_eq!(at.longitude().value(), UTM_CORNER.1, epsilon = 1e-7);
+    }
+    const UTM_CORNER: (f64, f64) = (47.043_516_87, -33.0);
+
+    #[test]
+    fn a_utm_cell_is_ten_metres_but_for_the_scale_at_the_central_meridian() {
+        let (width, height) = utm().cell_size().unwrap();
+        // The scale there is 0.9996, so 10 m on the map are 10.004 m on the ground.
+        assert_abs_diff_eq!(width.value(), 10.004, epsilon = 5e-4);
+        assert_abs_diff_eq!(height.value(), 10.004, epsilon = 5e-4);
+    }
+
+    #[test]
+    fn coarser_keeps_the_extent_and_never_refines() {
+        let grid = utm();
+        let coarse = grid.coarser(Metres::new(20.008)).unwrap();
+        assert_eq!((coarse.columns(), coarse.rows()), (600, 450));
+        assert_eq!(coarse.transform().apply(600.0, 450.0), grid.transform().apply(1200.0, 900.0));
+        assert_eq!(grid.coarser(Metres::new(3.0)).unwrap(), grid);
+        assert_eq!(grid.coarser(Metres::new(1e9)).unwrap().columns(), 1);
+        assert_eq!(grid.coarser(Metres::new(f64::NAN)).unwrap(), grid);
+    }
+
+    #[test]
+    fn longitudes_past_180_are_found_on_a_raster_that_counts_to_360() {
+        let grid = Grid::new(3600, 1800, [0.0, 0.1, 0.0, 90.0, 0.0, -0.1], "EPSG:4326").unwrap();
+        let at = Position::new(Degrees::new(47.0), Degrees::new(-35.0)).unwrap();
+        let (column, row) = grid.projector().unwrap().to_cell(at).unwrap();
+        assert_abs_diff_eq!(column, 3250.0, epsilon = 1e-9);
+        assert_abs_diff_eq!(row, 430.0, epsilon = 1e-9);
+    }
+
+    #[test]
+    fn a_grid_without_area_or_with_an_unknown_system_is_refused() {
+        let t = [0.0, 1.0, 0.0, 0.0, 0.0, -1.0];
+        assert!(matches!(Grid::new(0, 5, t, "EPSG:4326"), Err(TerrainError::BadGrid { .. })));
+        let flat = [0.0, 0.0, 0.0, 0.0, 0.0, -1.0];
+        assert!(matches!(Grid::new(5, 5, flat, "EPSG:4326"), Err(TerrainError::BadGrid { .. })));
+        assert!(matches!(Grid::new(5, 5, t, "EPSG:999999"), Err(TerrainError::Crs { .. })));
+    }
+}

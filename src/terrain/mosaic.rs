@@ -1,0 +1,315 @@
+//! The working window, put together from the plan's files.
+
+use gdal::GeoTransformEx;
+use gdal::raster::reproject;
+use ndarray::{Array2, ArrayViewMut2, Zip, s};
+
+use super::geotiff::memory_dataset;
+use super::tile::{Rect, Tile, remark};
+use super::{Extent, Grid, Projector, TerrainError, gaps};
+use crate::plan::{InputFile, Remark, TerrainInputs};
+use crate::units::{Degrees, Position};
+
+/// The most cells of a window: 600 MB as f32, and a few times that in results.
+const MOST_CELLS: u64 = 150_000_000;
+
+/// Tiles whose pixels are within this of the window's, in cells, are read
+/// without resampling.
+const ALIGNED: f64 = 0.01;
+
+/// Points on each side of a rectangle whose outline is converted.
+const RIM_STEPS: usize = 20;
+
+/// What was read.
+pub(super) struct Mosaic {
+    pub grid: Grid,
+    pub heights: Array2<f32>,
+    pub files: Vec<InputFile>,
+    pub remarks: Vec<Remark>,
+}
+
+pub(super) fn read(inputs: &TerrainInputs, extent: Extent) -> Result<Mosaic, TerrainError> {
+    let mut tiles =
+        inputs.files.iter().map(|file| Tile::open(file, inputs)).collect::<Result<Vec<_>, _>>()?;
+    let first = tiles.first().ok_or(TerrainError::NoFiles)?;
+    let frame = frame(first)?;
+    let projector = frame.projector()?;
+    let footprints: Vec<_> = tiles.iter().map(|tile| footprint(&frame, &projector, tile)).collect();
+    let mut remarks = Vec::new();
+    let rect = window(&projector, &footprints, &tiles, extent, &mut remarks)?;
+    check_size(rect)?;
+    let grid = frame.window(rect.column, rect.row, rect.columns, rect.rows);
+    let mut heights = Array2::from_elem((rect.rows, rect.columns), f32::NAN);
+    let mut files = Vec::new();
+    for (tile, footprint) in tiles.iter_mut().zip(&footprints) {
+        let Some(part) = footprint.map_or(Some(rect), |f| Rect::around(f.low, f.high, rect)) else {
+            remarks.push(remark(&tile.file, "not needed: it lies outside the window".to_owned()));
+            continue;
+        };
+        let (top, left) = ((part.row - rect.row) as usize, (part.column - rect.column) as usize);
+        let target = heights.slice_mut(s![top..top + part.rows, left..left + part.columns]);
+        match footprint.as_ref().and_then(|f| f.aligned) {
+            Some((column, row)) => {
+                let source = Rect { column: part.column - column, row: part.row - row, ..part };
+                lay_under(target, &tile.read(source)?);
+            }
+            None => {
+                let part = frame.window(part.column, part.row, part.columns, part.rows);
+                warp(tile, &part, target)?;
+                let text =
+                    "its cells are not those of the first file: resampled to them (bilinear)";
+                tile.remarks.push(remark(&tile.file, text.to_owned()));
+            }
+        }
+        files.push(tile.input_file()?);
+        remarks.append(&mut tile.remarks);
+    }
+    if heights.iter().all(|h| h.is_nan()) {
+        let names: Vec<_> = files.iter().map(|f| f.path.display().to_string()).collect();
+        return Err(TerrainError::AllVoid { files: names.join(", "), extent });
+    }
+    remarks.extend(gaps::report(&grid, &mut heights, inputs.fill_gaps)?);
+    Ok(Mosaic { grid, heights, files, remarks })
+}
+
+/// The cells that the window is cut from: the first file's own, made upright
+/// with row 0 in the north if they are not.
+fn frame(first: &Tile) -> Result<Grid, TerrainError> {
+    let [_, x_column, x_row, _, y_column, y_row] = first.grid.transform();
+    if x_row == 0.0 && y_column == 0.0 && x_column > 0.0 && y_row < 0.0 {
+        return Ok(first.grid.clone());
+    }
+    let (width, height) = (x_column.hypot(y_column), x_row.hypot(y_row));
+    let (columns, rows) = (first.grid.columns() as f64, first.grid.rows() as f64);
+    let corners = [(0.0, 0.0), (columns, 0.0), (0.0, rows), (columns, rows)]
+        .map(|(column, row)| first.grid.transform().apply(column, row));
+    let (low, high) = bounding(corners);
+    Grid::new(
+        ((high.0 - low.0) / width).round().max(1.0) as usize,
+        ((high.1 - low.1) / height).round().max(1.0) as usize,
+        [low.0, width, 0.0, high.1, 0.0, -height],
+        first.grid.crs(),
+    )
+}
+
+/// Where a file lies, in cells of the frame.
+#[derive(Debug, Clone, Copy)]
+struct Footprint {
+    low: (f64, f64),
+    high: (f64, f64),
+    /// The frame's cell that is the file's first, if the cells are the same.
+    aligned: Option<(isize, isize)>,
+}
+
+/// `None` when the frame's coordinate system does not reach all of the file's
+/// rim, as with a raster of the whole earth: it may then lie anywhere.
+fn footprint(frame: &Grid, projector: &Projector, tile: &Tile) -> Option<Footprint> {
+    let (columns, rows) = (tile.grid.columns() as f64, tile.grid.rows() as f64);
+    if super::grid::spatial_ref(frame.crs()).is_ok_and(|crs| crs == tile.crs) {
+        let inverse = frame.transform().invert().ok()?;
+        let in_frame = |column, row| {
+            let (x, y) = tile.grid.transform().apply(column, row);
+            inverse.apply(x, y)
+        };
+        let corners = [(0.0, 0.0), (columns, 0.0), (0.0, rows), (columns, rows)]
+            .map(|(column, row)| in_frame(column, row));
+        let (low, high) = bounding(corners);
+        let (column, row) = (low.0.round(), low.1.round());
+        let near = |found: (f64, f64), wanted: (f64, f64)| {
+            (found.0 - wanted.0).abs() < ALIGNED && (found.1 - wanted.1).abs() < ALIGNED
+        };
+        let aligned = near(in_frame(0.0, 0.0), (column, row))
+            && near(in_frame(columns, rows), (column + columns, row + rows))
+            && near(in_frame(0.0, rows), (column, row + rows));
+        return Some(if aligned {
+            Footprint {
+                low: (column, row),
+                high: (column + columns, row + rows),
+                aligned: Some((column as isize, row as isize)),
+            }
+        } else {
+            Footprint { low, high, aligned: None }
+        });
+    }
+    let rim = tile.grid.projector().ok()?.to_positions(&rim((0.0, 0.0), (columns, rows))).ok()?;
+    let cells: Option<Vec<_>> = rim.into_iter().map(|at| projector.to_cell(at).ok()).collect();
+    let (low, high) = bounding(cells?);
+    Some(Footprint { low, high, aligned: None })
+}
+
+/// The window in cells of the frame: the extent with one cell around it, cut
+/// to what the files cover.
+fn window(
+    projector: &Projector,
+    footprints: &[Option<Footprint>],
+    tiles: &[Tile],
+    extent: Extent,
+    remarks: &mut Vec<Remark>,
+) -> Result<Rect, TerrainError> {
+    let elsewhere = || TerrainError::Elsewhere {
+        wanted: extent,
+        covered: covered(tiles),
+        hint: if looks_swapped(tiles, extent) {
+            "; latitude and longitude look swapped: the other way round the plan is inside"
+        } else {
+            "; check the files, and the positions for a wrong sign or swapped numbers"
+        },
+    };
+    let (south_west, north_east) = (extent.south_west, extent.north_east);
+    let low = (south_west.longitude().value(), south_west.latitude().value());
+    let high = (north_east.longitude().value(), north_east.latitude().value());
+    let wanted: Vec<_> = rim(low, high)
+        .into_iter()
+        .filter_map(|(x, y)| Position::new(Degrees::new(y), Degrees::new(x)).ok())
+        .filter_map(|at| projector.to_cell(at).ok())
+        .collect();
+    if wanted.is_empty() {
+        return Err(elsewhere());
+    }
+    let (low, high) = bounding(wanted);
+    let everywhere = (f64::NEG_INFINITY, f64::INFINITY);
+    let reach = |low_of: fn(&Footprint) -> f64, high_of: fn(&Footprint) -> f64| {
+        footprints.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), footprint| {
+            let (from, to) = footprint.as_ref().map_or(everywhere, |f| (low_of(f), high_of(f)));
+            (low.min(from), high.max(to))
+        })
+    };
+    let (left, right) = reach(|f| f.low.0, |f| f.high.0);
+    let (top, bottom) = reach(|f| f.low.1, |f| f.high.1);
+    let cut_low = ((low.0 - 1.0).max(left), (low.1 - 1.0).max(top));
+    let cut_high = ((high.0 + 1.0).min(right), (high.1 + 1.0).min(bottom));
+    let all = Rect {
+        column: isize::MIN / 4,
+        row: isize::MIN / 4,
+        columns: usize::MAX / 4,
+        rows: usize::MAX / 4,
+    };
+    let touches = footprints.iter().any(|footprint| {
+        footprint.is_none_or(|f| {
+            f.low.0 < high.0 && f.high.0 > low.0 && f.low.1 < high.1 && f.high.1 > low.1
+        })
+    });
+    let rect = Rect::around(cut_low, cut_high, all).filter(|_| touches).ok_or_else(elsewhere)?;
+    if low.0 < left || low.1 < top || high.0 > right || high.1 > bottom {
+        remarks.push(Remark {
+            about: "terrain".to_owned(),
+            text: format!(
+                "the map with its margin ({extent}) reaches beyond the elevation files; it is cut to what they cover"
+            ),
+        });
+    }
+    Ok(rect)
+}
+
+fn check_size(rect: Rect) -> Result<(), TerrainError> {
+    if rect.cells() <= MOST_CELLS {
+        return Ok(());
+    }
+    Err(TerrainError::TooLarge {
+        columns: rect.columns as u64,
+        rows: rect.rows as u64,
+        gigabytes: rect.cells() as f64 * size_of::<f32>() as f64 / 1e9,
+        limit: MOST_CELLS / 1_000_000,
+    })
+}
+
+/// Puts heights where the window has none yet.
+fn lay_under(target: ArrayViewMut2<'_, f32>, heights: &Array2<f32>) {
+    Zip::from(target).and(heights).for_each(|target, &height| {
+        if target.is_nan() {
+            *target = height;
+        }
+    });
+}
+
+/// Resamples a file to the cells of `part` and lays it under `target`.
+fn warp(tile: &mut Tile, part: &Grid, target: ArrayViewMut2<'_, f32>) -> Result<(), TerrainError> {
+    let Some(rect) = source_rect(tile, part)? else {
+        return Ok(());
+    };
+    check_size(rect)?;
+    let heights = tile.read(rect)?;
+    let from = tile.grid.window(rect.column, rect.row, rect.columns, rect.rows);
+    let empty = Array2::from_elem((part.rows(), part.columns()), f32::NAN);
+    let crs = super::grid::spatial_ref(part.crs())?;
+    let resample = || -> gdal::errors::Result<_> {
+        let mut source = memory_dataset(heights.view())?;
+        source.set_spatial_ref(&tile.crs)?;
+        source.set_geo_transform(&from.transform())?;
+        let mut result = memory_dataset(empty.view())?;
+        result.set_spatial_ref(&crs)?;
+        result.set_geo_transform(&part.transform())?;
+        reproject(&source, &result)?;
+        result.rasterband(1)?.read_band_as::<f32>()
+    };
+    let (_, cells) = resample()
+        .map_err(|source| TerrainError::Gdal { doing: "resampling an elevation file", source })?
+        .into_shape_and_vec();
+    let shape = (part.rows(), part.columns());
+    let heights = Array2::from_shape_vec(shape, cells)
+        .map_err(|_| TerrainError::Shape { found: (0, 0), grid: shape })?;
+    lay_under(target, &heights);
+    Ok(())
+}
+
+/// The file's cells that a part of the window needs, with a border for resampling.
+fn source_rect(tile: &Tile, part: &Grid) -> Result<Option<Rect>, TerrainError> {
+    const BORDER: f64 = 2.0;
+    let outline = rim((0.0, 0.0), (part.columns() as f64, part.rows() as f64));
+    let projector = tile.grid.projector()?;
+    let cells: Vec<_> = part
+        .projector()?
+        .to_positions(&outline)?
+        .into_iter()
+        .filter_map(|at| projector.to_cell(at).ok())
+        .collect();
+    if cells.is_empty() {
+        return Ok(None);
+    }
+    let (low, high) = bounding(cells);
+    let low = (low.0 - BORDER, low.1 - BORDER);
+    let high = (high.0 + BORDER, high.1 + BORDER);
+    Ok(Rect::around(low, high, tile.rect()))
+}
+
+/// What each file covers, in words.
+fn covered(tiles: &[Tile]) -> String {
+    let words: Vec<_> = tiles
+        .iter()
+        .map(|tile| match tile.grid.bounds() {
+            Ok(bounds) => format!("{bounds} ({})", tile.file.display()),
+            Err(_) => format!("a place unknown to PROJ ({})", tile.file.display()),
+        })
+        .collect();
+    words.join(" and ")
+}
+
+fn looks_swapped(tiles: &[Tile], extent: Extent) -> bool {
+    let swap = |at: Position| Position::new(at.longitude(), at.latitude()).ok();
+    let (Some(low), Some(high)) = (swap(extent.south_west), swap(extent.north_east)) else {
+        return false;
+    };
+    tiles
+        .iter()
+        .filter_map(|tile| tile.grid.bounds().ok())
+        .any(|bounds| bounds.contains(low) || bounds.contains(high))
+}
+
+/// Points all around a rectangle.
+fn rim(low: (f64, f64), high: (f64, f64)) -> Vec<(f64, f64)> {
+    (0..=RIM_STEPS)
+        .map(|i| i as f64 / RIM_STEPS as f64)
+        .flat_map(|t| {
+            let (x, y) = (low.0 + t * (high.0 - low.0), low.1 + t * (high.1 - low.1));
+            [(x, low.1), (x, high.1), (low.0, y), (high.0, y)]
+        })
+        .collect()
+}
+
+/// The least and the greatest of each coordinate.
+fn bounding(points: impl IntoIterator<Item = (f64, f64)>) -> ((f64, f64), (f64, f64)) {
+    points.into_iter().fold(
+        ((f64::INFINITY, f64::INFINITY), (f64::NEG_INFINITY, f64::NEG_INFINITY)),
+        |(low, high), (x, y)| ((low.0.min(x), low.1.min(y)), (high.0.max(x), high.1.max(y))),
+    )
+}

@@ -1,0 +1,36 @@
+//! Shaded relief.
+
+use std::path::Path;
+
+use gdal::raster::processing::dem::{HillshadeOptions, hillshade};
+use ndarray::Array2;
+
+use super::geotiff::memory_dataset;
+use super::{Terrain, TerrainError};
+
+impl Terrain {
+    /// Shaded relief, 0 dark to 255 light, on the grid's cells, lit from the
+    /// north-west at 45 degrees; 0 in a gap.
+    ///
+    /// # Errors
+    /// [`TerrainError::Gdal`] when GDAL cannot make it.
+    pub fn hillshade(&self) -> Result<Array2<u8>, TerrainError> {
+        let failed = |source| TerrainError::Gdal { doing: "shading the relief", source };
+        let (width, height) = self.grid().cell_size()?;
+        let mut dataset = memory_dataset(self.heights()).map_err(failed)?;
+        // Slopes need cells and heights in one unit, also on a geographic raster.
+        dataset
+            .set_geo_transform(&[0.0, width.value(), 0.0, 0.0, 0.0, -height.value()])
+            .map_err(failed)?;
+        let mut options = HillshadeOptions::new();
+        options.with_output_format("MEM").with_compute_edges(true);
+        let shaded = hillshade(&dataset, Path::new(""), &options).map_err(failed)?;
+        let band = shaded.rasterband(1).map_err(failed)?;
+        let ((columns, rows), shades) =
+            band.read_band_as::<u8>().map_err(failed)?.into_shape_and_vec();
+        Array2::from_shape_vec((rows, columns), shades).map_err(|_| TerrainError::Shape {
+            found: (rows, columns),
+            grid: (self.grid().rows(), self.grid().columns()),
+        })
+    }
+}

@@ -1,0 +1,433 @@
+//! One elevation file, opened and read in metres.
+
+use std::fs::File;
+use std::io::Read;
+use std::path::{Path, PathBuf};
+
+use gdal::raster::{ColorInterpretation, GdalDataType, RasterBand};
+use gdal::spatial_ref::SpatialRef;
+use gdal::{Dataset, DatasetOptions, GdalOpenFlags, GeoTransform};
+use ndarray::Array2;
+use sha2::{Digest, Sha256};
+
+use super::grid::spatial_ref;
+use super::{Grid, TerrainError, ffi, offline};
+use crate::plan::{HeightUnit, InputFile, Remark, TerrainInputs};
+use crate::units::METRES_PER_FOOT;
+
+/// Metres in one US survey foot (exact by definition).
+const METRES_PER_SURVEY_FOOT: f64 = 1200.0 / 3937.0;
+
+/// What SRTM files hold where the radar saw nothing, whether they declare it or not.
+const SRTM_VOID: f64 = -32768.0;
+
+/// Heights that land can have, in metres: the Dead Sea's shore lies near
+/// -430 m, the highest summit near 8849 m.
+const POSSIBLE: std::ops::RangeInclusive<f64> = -500.0..=9000.0;
+
+/// Cells read at a time, as f64: 32 MB.
+const STRIP_CELLS: usize = 4 << 20;
+
+/// A rectangle of cells.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) struct Rect {
+    pub column: isize,
+    pub row: isize,
+    pub columns: usize,
+    pub rows: usize,
+}
+
+impl Rect {
+    /// The smallest rectangle of whole cells around `low` to `high`, cut to
+    /// `limit`; `None` when nothing is left.
+    pub fn around(low: (f64, f64), high: (f64, f64), limit: Rect) -> Option<Self> {
+        let span = |low: f64, high: f64, start: isize, count: usize| {
+            let first = (low.floor() as isize).max(start);
+            let last = (high.ceil() as isize).min(start + count as isize);
+            usize::try_from(last - first).ok().filter(|&n| n > 0).map(|n| (first, n))
+        };
+        let (column, columns) = span(low.0, high.0, limit.column, limit.columns)?;
+        let (row, rows) = span(low.1, high.1, limit.row, limit.rows)?;
+        Some(Self { column, row, columns, rows })
+    }
+
+    pub fn cells(&self) -> u64 {
+        self.columns as u64 * self.rows as u64
+    }
+}
+
+/// An elevation file, open.
+pub(super) struct Tile {
+    pub file: PathBuf,
+    pub grid: Grid,
+    pub crs: SpatialRef,
+    pub remarks: Vec<Remark>,
+    dataset: Dataset,
+    to_metres: f64,
+}
+
+impl Tile {
+    pub fn open(file: &Path, inputs: &TerrainInputs) -> Result<Self, TerrainError> {
+        offline::ensure();
+        if offline::is_special(&file.to_string_lossy()) {
+            return Err(TerrainError::Special { file: file.to_owned() });
+        }
+        // The system's own words are plainer than GDAL's for what it can tell.
+        let missing = |source| TerrainError::Missing { file: file.to_owned(), source };
+        if !std::fs::metadata(file).map_err(missing)?.is_dir() {
+            File::open(file).map_err(missing)?;
+        }
+        let flags = GdalOpenFlags::GDAL_OF_RASTER | GdalOpenFlags::GDAL_OF_VERBOSE_ERROR;
+        let options = DatasetOptions { open_flags: flags, ..DatasetOptions::default() };
+        let dataset = Dataset::open_ex(file, options)
+            .map_err(|e| TerrainError::NotARaster { file: file.to_owned(), reason: plain(&e) })?;
+        let mut remarks = Vec::new();
+        check_band(file, &dataset, &mut remarks)?;
+        let transform = dataset
+            .geo_transform()
+            .map_err(|_| TerrainError::NoGeoreference { file: file.to_owned() })?;
+        let crs = tile_crs(file, &dataset, inputs.crs.as_deref(), &mut remarks)?;
+        let grid = tile_grid(file, &dataset, transform, &crs)?;
+        let to_metres = height_unit(file, &dataset, inputs.height_unit, &mut remarks)?;
+        Ok(Self { file: file.to_owned(), grid, crs, remarks, dataset, to_metres })
+    }
+
+    /// The file's own rectangle.
+    pub fn rect(&self) -> Rect {
+        Rect { column: 0, row: 0, columns: self.grid.columns(), rows: self.grid.rows() }
+    }
+
+    /// Heights of a rectangle of the file's cells in metres, NaN where it has none.
+    pub fn read(&mut self, rect: Rect) -> Result<Array2<f32>, TerrainError> {
+        let failed = |source| TerrainError::Read { file: self.file.clone(), source };
+        let band = self.dataset.rasterband(1).map_err(failed)?;
+        let scale = band.scale().unwrap_or(1.0);
+        let offset = band.offset().unwrap_or(0.0);
+        let masked = !band.mask_flags().map_err(failed)?.is_all_valid();
+        let mut cells: Vec<f32> = Vec::with_capacity(rect.columns * rect.rows);
+        let (mut voids, mut implausible) = (0usize, 0usize);
+        let (mut lowest, mut highest) = (f64::INFINITY, f64::NEG_INFINITY);
+        let strip = (STRIP_CELLS / rect.columns.max(1)).clamp(1, rect.rows.max(1));
+        for first in (0..rect.rows).step_by(strip) {
+            let start = (rect.column, rect.row + first as isize);
+            let size = (rect.columns, strip.min(rect.rows - first));
+            let values = band.read_as::<f64>(start, size, size, None).map_err(failed)?;
+            let mask = if masked {
+                let mask = band.open_mask_band().map_err(failed)?;
+                mask.read_as::<u8>(start, size, size, None).map_err(failed)?.into_shape_and_vec().1
+            } else {
+                Vec::new()
+            };
+            let valid = mask.iter().map(|m| *m != 0).chain(std::iter::repeat(true));
+            cells.extend(values.data().iter().zip(valid).map(|(&raw, valid)| {
+                if !valid || !raw.is_finite() {
+                    return f32::NAN;
+                }
+                if raw == SRTM_VOID {
+                    voids += 1;
+                    return f32::NAN;
+                }
+                let height = (raw * scale + offset) * self.to_metres;
+                (lowest, highest) = (lowest.min(height), highest.max(height));
+                implausible += usize::from(!POSSIBLE.contains(&height));
+                height as f32
+            }));
+        }
+        if implausible > 0 {
+            return Err(TerrainError::Implausible {
+                file: self.file.clone(),
+                cells: implausible,
+                lowest,
+                highest,
+            });
+        }
+        let mut heights = Array2::from_shape_vec((rect.rows, rect.columns), cells)
+            .map_err(|_| TerrainError::Shape { found: (0, 0), grid: (rect.rows, rect.columns) })?;
+        let absent = if masked { 0 } else { drop_absent(&band, rect, rect, &mut heights) };
+        if voids > 0 {
+            self.remarks.push(remark(
+                &self.file,
+                format!("{voids} cells hold {SRTM_VOID}, taken as void although the file does not declare it"),
+            ));
+        }
+        if absent > 0 {
+            self.remarks.push(remark(
+                &self.file,
+                format!("{absent} cells are covered by none of the rasters it refers to; they are gaps, not sea level"),
+            ));
+        }
+        Ok(heights)
+    }
+
+    /// The file's name and hash.
+    pub fn input_file(&self) -> Result<InputFile, TerrainError> {
+        let sha256 = sha256(&self.file)
+            .map_err(|source| TerrainError::Missing { file: self.file.clone(), source })?;
+        Ok(InputFile { path: self.file.clone(), sha256 })
+    }
+}
+
+/// Turns cells that no source of a virtual raster covers, or that a sparse
+/// file never stored, into NaN: GDAL reads them as 0 where no nodata value is
+/// declared. Returns how many there were.
+fn drop_absent(band: &RasterBand<'_>, whole: Rect, part: Rect, heights: &mut Array2<f32>) -> usize {
+    match ffi::coverage(band, part) {
+        ffi::Coverage::Full => 0,
+        ffi::Coverage::None => {
+            let top = (part.row - whole.row) as usize;
+            let left = (part.column - whole.column) as usize;
+            heights
+                .slice_mut(ndarray::s![top..top + part.rows, left..left + part.columns])
+                .fill(f32::NAN);
+            part.columns * part.rows
+        }
+        ffi::Coverage::Partly if part.columns * part.rows == 1 => 0,
+        ffi::Coverage::Partly => {
+            let (first, second) = halves(part);
+            drop_absent(band, whole, first, heights) + drop_absent(band, whole, second, heights)
+        }
+    }
+}
+
+fn halves(rect: Rect) -> (Rect, Rect) {
+    if rect.columns >= rect.rows {
+        let left = rect.columns / 2;
+        (
+            Rect { columns: left, ..rect },
+            Rect { column: rect.column + left as isize, columns: rect.columns - left, ..rect },
+        )
+    } else {
+        let top = rect.rows / 2;
+        (
+            Rect { rows: top, ..rect },
+            Rect { row: rect.row + top as isize, rows: rect.rows - top, ..rect },
+        )
+    }
+}
+
+fn check_band(
+    file: &Path,
+    dataset: &Dataset,
+    remarks: &mut Vec<Remark>,
+) -> Result<(), TerrainError> {
+    let bad = |found: String| TerrainError::BadBand { file: file.to_owned(), found };
+    let bands = dataset.raster_count();
+    if bands == 0 {
+        return Err(bad("has no band".to_owned()));
+    }
+    let band = dataset
+        .rasterband(1)
+        .map_err(|source| TerrainError::Read { file: file.to_owned(), source })?;
+    use ColorInterpretation::{
+        BlueBand, CyanBand, GreenBand, HueBand, PaletteIndex, RedBand, YCbCrSpaceYBand,
+    };
+    let colour = band.color_interpretation();
+    if matches!(
+        colour,
+        RedBand | GreenBand | BlueBand | PaletteIndex | HueBand | CyanBand | YCbCrSpaceYBand
+    ) {
+        return Err(bad(format!("is a picture (band 1 is {})", colour.name())));
+    }
+    if band.band_type() == GdalDataType::Unknown {
+        return Err(bad("holds complex numbers or a type GDAL cannot read as heights".to_owned()));
+    }
+    if bands > 1 {
+        remarks.push(remark(file, format!("has {bands} bands; the first is taken as the heights")));
+    }
+    Ok(())
+}
+
+fn tile_crs(
+    file: &Path,
+    dataset: &Dataset,
+    in_plan: Option<&str>,
+    remarks: &mut Vec<Remark>,
+) -> Result<SpatialRef, TerrainError> {
+    let own = dataset.projection();
+    let in_file = |text: &str| {
+        spatial_ref(text)
+            .map_err(|e| TerrainError::FileCrs { file: file.to_owned(), source: Box::new(e) })
+    };
+    match (own.is_empty(), in_plan) {
+        (true, None) => Err(TerrainError::NoCrs { file: file.to_owned() }),
+        (false, None) => in_file(&own),
+        (true, Some(text)) => {
+            remarks.push(remark(
+                file,
+                format!("has no coordinate system of its own; the plan's {text} is used"),
+            ));
+            spatial_ref(text)
+        }
+        (false, Some(text)) => {
+            let (own, stated) = (in_file(&own)?, spatial_ref(text)?);
+            if own == stated {
+                return Ok(own);
+            }
+            Err(TerrainError::CrsConflict {
+                file: file.to_owned(),
+                in_file: own.authority().ok().or_else(|| own.name()).unwrap_or_default(),
+                in_plan: text.to_owned(),
+            })
+        }
+    }
+}
+
+/// The file's grid, after making sure that PROJ can place it on the earth.
+fn tile_grid(
+    file: &Path,
+    dataset: &Dataset,
+    transform: GeoTransform,
+    crs: &SpatialRef,
+) -> Result<Grid, TerrainError> {
+    let (columns, rows) = dataset.raster_size();
+    let make = || {
+        let wkt = crs
+            .to_wkt()
+            .map_err(|e| TerrainError::Crs { crs: String::new(), reason: e.to_string() })?;
+        let grid = Grid::new(columns, rows, transform, &wkt)?;
+        grid.projector()?;
+        Ok(grid)
+    };
+    make()
+        .map_err(|source| TerrainError::FileCrs { file: file.to_owned(), source: Box::new(source) })
+}
+
+/// Metres in one unit of the file's heights.
+fn height_unit(
+    file: &Path,
+    dataset: &Dataset,
+    in_plan: Option<HeightUnit>,
+    remarks: &mut Vec<Remark>,
+) -> Result<f64, TerrainError> {
+    let stated = |text: String| (!text.trim().is_empty()).then_some(text);
+    let in_file = dataset.rasterband(1).ok().and_then(|band| stated(band.unit())).or_else(|| {
+        dataset.spatial_ref().ok()?.get_attr_value("VERT_CS|UNIT", 0).ok()?.and_then(stated)
+    });
+    let unit = match (in_file, in_plan) {
+        (None, None) => {
+            remarks.push(remark(
+                file,
+                "does not say in which unit its heights are; taken as metres (the plan's [terrain] height_unit states it)".to_owned(),
+            ));
+            HeightUnit::Metre
+        }
+        (None, Some(unit)) => unit,
+        (Some(text), plan) => match (named_unit(&text), plan) {
+            (Some(found), Some(wanted)) if found != wanted => {
+                return Err(TerrainError::UnitConflict {
+                    file: file.to_owned(),
+                    in_file: text,
+                    in_plan: unit_name(wanted),
+                });
+            }
+            (Some(found), _) => found,
+            (None, Some(wanted)) => {
+                remarks.push(remark(
+                    file,
+                    format!(
+                        "says its heights are in \"{text}\", which is not a known unit; the plan's {} is used",
+                        unit_name(wanted)
+                    ),
+                ));
+                wanted
+            }
+            (None, None) => {
+                return Err(TerrainError::UnknownUnit { file: file.to_owned(), found: text });
+            }
+        },
+    };
+    Ok(match unit {
+        HeightUnit::Metre => 1.0,
+        HeightUnit::Foot => METRES_PER_FOOT,
+        HeightUnit::UsSurveyFoot => METRES_PER_SURVEY_FOOT,
+    })
+}
+
+/// The unit that a raster's text means.
+fn named_unit(text: &str) -> Option<HeightUnit> {
+    let word: String =
+        text.chars().filter(char::is_ascii_alphanumeric).collect::<String>().to_ascii_lowercase();
+    Some(match word.as_str() {
+        "m" | "metre" | "meter" | "metres" | "meters" => HeightUnit::Metre,
+        "ft" | "foot" | "feet" | "internationalfoot" | "internationalfeet" => HeightUnit::Foot,
+        "ussurveyfoot" | "ussurveyfeet" | "usft" | "ftus" | "footus" | "surveyfoot" | "sft" => {
+            HeightUnit::UsSurveyFoot
+        }
+        _ => return None,
+    })
+}
+
+const fn unit_name(unit: HeightUnit) -> &'static str {
+    match unit {
+        HeightUnit::Metre => "m",
+        HeightUnit::Foot => "ft",
+        HeightUnit::UsSurveyFoot => "us-ft",
+    }
+}
+
+pub(super) fn remark(file: &Path, text: String) -> Remark {
+    Remark { about: file.display().to_string(), text }
+}
+
+/// GDAL's message without its class and number.
+fn plain(error: &gdal::errors::GdalError) -> String {
+    match error {
+        gdal::errors::GdalError::CplError { msg, .. }
+        | gdal::errors::GdalError::NullPointer { msg, .. }
+            if !msg.trim().is_empty() =>
+        {
+            msg.trim().to_owned()
+        }
+        other => other.to_string(),
+    }
+}
+
+fn sha256(file: &Path) -> std::io::Result<String> {
+    let mut reader = File::open(file)?;
+    let mut hash = Sha256::new();
+    let mut block = vec![0; 1 << 20];
+    loop {
+        let count = reader.read(&mut block)?;
+        if count == 0 {
+            break;
+        }
+        hash.update(block.get(..count).unwrap_or_default());
+    }
+    Ok(hash.finalize().iter().map(|byte| format!("{byte:02x}")).collect())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn units_are_known_by_the_names_that_rasters_carry() {
+        for (text, unit) in [
+            ("m", Some(HeightUnit::Metre)),
+            ("metre", Some(HeightUnit::Metre)),
+            ("Feet", Some(HeightUnit::Foot)),
+            ("US survey foot", Some(HeightUnit::UsSurveyFoot)),
+            ("US_survey_foot", Some(HeightUnit::UsSurveyFoot)),
+            ("fathom", None),
+        ] {
+            assert_eq!(named_unit(text), unit, "{text}");
+        }
+    }
+
+    #[test]
+    fn a_rectangle_is_cut_to_its_limit() {
+        let limit = Rect { column: -2, row: 0, columns: 10, rows: 5 };
+        let cut = Rect::around((-7.5, 1.2), (3.1, 99.0), limit);
+        assert_eq!(cut, Some(Rect { column: -2, row: 1, columns: 6, rows: 4 }));
+        assert_eq!(Rect::around((9.0, 0.0), (12.0, 2.0), limit), None);
+        assert_eq!(Rect::around((f64::NAN, 0.0), (f64::NAN, 2.0), limit), None);
+    }
+
+    #[test]
+    fn halving_loses_no_cell() {
+        let rect = Rect { column: 3, row: 4, columns: 1, rows: 7 };
+        let (a, b) = halves(rect);
+        assert_eq!(a.cells() + b.cells(), 7);
+        assert_eq!((a.row, b.row), (4, 7));
+    }
+}

@@ -1,0 +1,145 @@
+//! The window of terrain that a plan needs, in memory.
+
+use ndarray::{Array2, ArrayView2};
+
+use super::{Extent, Grid, PlaceError, TerrainError, Tracer, mosaic};
+use crate::plan::{InputFile, Remark, TerrainInputs};
+use crate::propagation::Profile;
+use crate::units::{Metres, Position};
+
+/// The window of terrain that a plan needs, in memory.
+#[derive(Debug, Clone)]
+pub struct Terrain {
+    grid: Grid,
+    bounds: Extent,
+    /// The smaller side of a cell on the ground, in metres.
+    spacing: f64,
+    heights: Array2<f32>,
+    gap_cells: usize,
+    files: Vec<InputFile>,
+    remarks: Vec<Remark>,
+}
+
+impl Terrain {
+    /// Reads the window that covers `extent` out of the plan's elevation files.
+    ///
+    /// The window's coordinate system and cells are those of the first file;
+    /// other files are resampled to it where theirs differ. Only the window is
+    /// read. Where files overlap the first that has a height wins. Nothing is
+    /// fetched from a network.
+    ///
+    /// # Errors
+    /// [`TerrainError`] names the file and what to do about it.
+    pub fn open(inputs: &TerrainInputs, extent: Extent) -> Result<Self, TerrainError> {
+        let mosaic = mosaic::read(inputs, extent)?;
+        let mut terrain = Self::from_heights(mosaic.grid, mosaic.heights)?;
+        terrain.files = mosaic.files;
+        terrain.remarks = mosaic.remarks;
+        Ok(terrain)
+    }
+
+    /// Terrain from heights above sea level in metres, NaN where there is a
+    /// gap, row 0 at the grid's top.
+    ///
+    /// # Errors
+    /// [`TerrainError::Shape`] when heights and grid differ in size,
+    /// [`TerrainError::Projection`] when the grid does not lie on the earth.
+    pub fn from_heights(grid: Grid, heights: Array2<f32>) -> Result<Self, TerrainError> {
+        if heights.dim() != (grid.rows(), grid.columns()) {
+            return Err(TerrainError::Shape {
+                found: heights.dim(),
+                grid: (grid.rows(), grid.columns()),
+            });
+        }
+        // Profiles index the heights as one row after another.
+        let heights = heights.as_standard_layout().into_owned();
+        let (width, height) = grid.cell_size()?;
+        Ok(Self {
+            bounds: grid.bounds()?,
+            spacing: width.min(height).value(),
+            gap_cells: heights.iter().filter(|h| h.is_nan()).count(),
+            grid,
+            heights,
+            files: Vec::new(),
+            remarks: Vec::new(),
+        })
+    }
+
+    /// Where the cells lie.
+    #[must_use]
+    pub fn grid(&self) -> &Grid {
+        &self.grid
+    }
+
+    /// The rectangle of latitude and longitude that holds the window.
+    #[must_use]
+    pub fn bounds(&self) -> Extent {
+        self.bounds
+    }
+
+    /// The distance between the points of a profile: the smaller side of a cell.
+    #[must_use]
+    pub fn spacing(&self) -> Metres {
+        Metres::new(self.spacing)
+    }
+
+    /// Heights above sea level in metres, NaN where there is a gap; row 0 is the top.
+    #[must_use]
+    pub fn heights(&self) -> ArrayView2<'_, f32> {
+        self.heights.view()
+    }
+
+    /// The heights one row after another.
+    pub(super) fn flat(&self) -> &[f32] {
+        self.heights.as_slice().unwrap_or_default()
+    }
+
+    /// The elevation files that the window was read from, in the plan's order.
+    ///
+    /// Of a virtual raster (VRT) only the description file itself is hashed,
+    /// not the rasters that it refers to.
+    #[must_use]
+    pub fn files(&self) -> &[InputFile] {
+        &self.files
+    }
+
+    /// What a person should know about the elevation: gaps, guessed units, resampling.
+    #[must_use]
+    pub fn remarks(&self) -> &[Remark] {
+        &self.remarks
+    }
+
+    /// Cells of the window that have no height.
+    #[must_use]
+    pub fn gap_cells(&self) -> usize {
+        self.gap_cells
+    }
+
+    /// Ground height above sea level at a position, bilinear between the
+    /// centres of the four nearest cells.
+    ///
+    /// # Errors
+    /// [`PlaceError::Outside`] or [`PlaceError::Gap`] when there is no height.
+    pub fn ground(&self, at: Position) -> Result<Metres, PlaceError> {
+        Ok(self.tracer(at)?.ground())
+    }
+
+    /// Profile along the geodesic, one point a cell, ends included.
+    ///
+    /// # Errors
+    /// [`PlaceError`] when an end or a point between has no height, or the
+    /// ends are less than [`super::CLOSEST`] apart.
+    pub fn profile(&self, from: Position, to: Position) -> Result<Profile, PlaceError> {
+        let mut profile = Profile::default();
+        self.tracer(from)?.trace(to, &mut profile)?;
+        Ok(profile)
+    }
+
+    /// A maker of many profiles that start at one place; one a thread.
+    ///
+    /// # Errors
+    /// [`PlaceError::Outside`] or [`PlaceError::Gap`] when the place has no height.
+    pub fn tracer(&self, from: Position) -> Result<Tracer<'_>, PlaceError> {
+        Tracer::new(self, from)
+    }
+}
