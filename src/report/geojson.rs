@@ -319,7 +319,7 @@ mod tests {
         let transform = [500_000.0, 30.0, 0.0, 4_000_000.0, 0.0, -30.0];
         let layer = Array2::zeros((rows, columns));
         Coverage {
-            grid: Grid::new(columns, rows, transform, "EPSG:32625".to_owned()),
+            grid: Grid::new(columns, rows, transform, "EPSG:32625").unwrap(),
             talk_in_margin: layer.clone(),
             talk_out_margin: layer.clone(),
             talk_out_signal: layer,

@@ -98,7 +98,7 @@ fn best_place(
         if best.as_ref().is_some_and(|(least, _)| *least <= cost) {
             return;
         }
-        if is_free(&candidate, wish, wishes, &taken, within, ground) {
+        if is_free(&candidate, wishes, &taken, within, ground) {
             best = Some((cost, candidate));
         }
     };
@@ -144,7 +144,7 @@ fn last_resort(
     spots.sort_by(|a, b| a.0.total_cmp(&b.0));
     spots.into_iter().find_map(|(_, frame)| {
         let candidate = Place { frame, short, leader: leader(wish, &frame) };
-        is_free(&candidate, wish, wishes, taken, within, ground).then_some(candidate)
+        is_free(&candidate, wishes, taken, within, ground).then_some(candidate)
     })
 }
 
@@ -192,7 +192,6 @@ fn cost(place: &Place, reach: f64, step: usize, ground: &Ground) -> f64 {
 
 fn is_free(
     place: &Place,
-    wish: &Wish,
     wishes: &[Wish],
     taken: &[&Place],
     within: Frame,

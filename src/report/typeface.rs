@@ -44,9 +44,6 @@ static FONTS: LazyLock<Arc<fontdb::Database>> = LazyLock::new(|| {
 /// The families named in a drawing.
 pub const FAMILY: &str = "DejaVu Sans, DejaVu Sans Condensed, sans-serif";
 
-/// Height of capitals over the size of the lettering.
-pub const CAP_HEIGHT: f64 = 0.73;
-
 /// The fonts that a drawing may use; none of the machine's own.
 pub fn fonts() -> Arc<fontdb::Database> {
     Arc::clone(&FONTS)

@@ -86,7 +86,7 @@ fn height(u: f64, v: f64) -> f64 {
 /// A town of `posts` posts on a grid of `columns` by `rows` cells that spans
 /// `transform` in `crs`.
 pub fn town(columns: usize, rows: usize, transform: [f64; 6], crs: &str, posts: usize) -> Town {
-    let grid = Grid::new(columns, rows, transform, crs.to_owned());
+    let grid = Grid::new(columns, rows, transform, crs).unwrap();
     let heights = Array2::from_shape_fn((rows, columns), |(r, c)| {
         height((c as f64 + 0.5) / columns as f64, (r as f64 + 0.5) / rows as f64)
     });

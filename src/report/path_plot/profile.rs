@@ -166,10 +166,7 @@ fn axes(sheet: &mut Sheet, scale: &Scale, units: UnitSystem) {
     for value in axis::ticks(0.0, scale.length / along, 8) {
         let (x, y) = scale.at(value * along, scale.low);
         sheet.line((x, y), (x, y + 8.0), &Pen::line(INK, 1.4));
-        let mut text = axis::label(value, step);
-        if value == 0.0 {
-            text = format!("{text} {along_name}");
-        }
+        let text = if value == 0.0 { format!("0 {along_name}") } else { axis::label(value, step) };
         sheet.text((x, y + 28.0), &text, &lettering.aligned(Align::Middle));
     }
 }
@@ -259,7 +256,7 @@ fn key(sheet: &mut Sheet, frame: Frame, study: &PathStudy, geometry: &Geometry, 
     let rise = match units {
         UnitSystem::Metric => format!("{:.1} m", geometry.bulge(geometry.length / 2.0)),
         UnitSystem::Us => {
-            format!("{:.0} ft", geometry.bulge(geometry.length / 2.0) / METRES_PER_FOOT)
+            format!("{:.1} ft", geometry.bulge(geometry.length / 2.0) / METRES_PER_FOOT)
         }
     };
     let entries = [
