@@ -53,6 +53,8 @@ const DIRECTIONS: usize = 24;
 const ROUNDS: usize = 3;
 /// What a number in place of a name costs, in pixels of distance.
 const SHORT_COST: f64 = 150.0;
+/// What each covered point of a route costs.
+const ROUTE_COST: f64 = 5.0;
 /// What it costs a leader to run under another mark or to cross another leader.
 const TANGLE_COST: f64 = 45.0;
 
@@ -187,7 +189,7 @@ fn cost(place: &Place, reach: f64, step: usize, ground: &Ground) -> f64 {
     let angle = step as f64 / DIRECTIONS as f64 * std::f64::consts::TAU;
     let liking = 6.0 * (1.0 - angle.cos()) / 2.0 + 8.0 * angle.sin().abs();
     let covered = ground.soft.iter().filter(|p| nearest(&place.frame, **p) == **p).count();
-    reach + liking + 3.0 * covered as f64 + if place.short { SHORT_COST } else { 0.0 }
+    reach + liking + ROUTE_COST * covered as f64 + if place.short { SHORT_COST } else { 0.0 }
 }
 
 fn is_free(

@@ -139,10 +139,14 @@ fn frequencies(content: &MapContent<'_>) -> String {
     let channel = content.plan.channels.iter().find(|c| c.name == content.channel);
     match channel.map(|c| c.service) {
         Some(Service::Relay { input, output, .. }) => {
-            format!(", radios send on {}, listen on {} MHz", input.value(), output.value())
+            format!(
+                ", radios send on {}, listen on {} MHz",
+                words::megahertz(input),
+                words::megahertz(output)
+            )
         }
         Some(Service::Simplex { frequency } | Service::Packet { frequency, .. }) => {
-            format!(", {} MHz", frequency.value())
+            format!(", {} MHz", words::megahertz(frequency))
         }
         None => String::new(),
     }

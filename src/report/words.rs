@@ -2,7 +2,7 @@
 
 use crate::link::{Direction, Outcome};
 use crate::plan::{Service, UnitSystem};
-use crate::units::Metres;
+use crate::units::{Megahertz, Metres};
 
 /// What a class of ground means to someone who stands on it; `station` is
 /// what the radios talk through, as [`station`] names it.
@@ -73,6 +73,22 @@ pub fn distance(distance: Metres, units: UnitSystem) -> String {
     }
 }
 
+/// A distance to ten metres or a hundredth of a mile, where places lie close together.
+pub fn fine_distance(distance: Metres, units: UnitSystem) -> String {
+    match units {
+        UnitSystem::Metric => format!("{:.2} km", distance.kilometres()),
+        UnitSystem::Us => format!("{:.2} mi", distance.value() / METRES_PER_MILE),
+    }
+}
+
+/// A frequency as a radio shows it: three decimals, four where the raster of
+/// channels needs them.
+pub fn megahertz(frequency: Megahertz) -> String {
+    let f = frequency.value();
+    let on_kilohertz = ((f * 1e3).round() - f * 1e3).abs() < 0.05;
+    if on_kilohertz { format!("{f:.3}") } else { format!("{f:.4}") }
+}
+
 /// A share from 0 to 1 in whole percent. Nothing but all is 100, nothing but none is 0.
 pub fn percent(share: f64) -> String {
     let rounded = (share * 100.0).round();
@@ -92,6 +108,13 @@ mod tests {
         assert_eq!(percent(1.0), "100 %");
         assert_eq!(percent(0.0), "0 %");
         assert_eq!(percent(0.625), "63 %");
+    }
+
+    #[test]
+    fn frequencies_read_as_on_a_radio() {
+        assert_eq!(megahertz(Megahertz::new(147.0)), "147.000");
+        assert_eq!(megahertz(Megahertz::new(446.006_25)), "446.0063");
+        assert_eq!(megahertz(Megahertz::new(145.6)), "145.600");
     }
 
     #[test]

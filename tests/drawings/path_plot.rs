@@ -77,11 +77,11 @@ fn the_plot_says_which_way_is_weaker_and_by_how_much() {
     for wanted in [
         "Patchy: move a few steps and try again. The weaker way is talk-in, the carried radio \
          heard by the station: 3.4 dB short of what is wanted.",
-        "147.9 MHz · the weaker way",
+        "147.900 MHz · the weaker way",
         "Margin: short by, dB",
         "−3.4",
         "Edge 2",
-        "first Fresnel zone at 147.3 MHz",
+        "first Fresnel zone at 147.300 MHz",
     ] {
         assert!(words.iter().any(|w| w == wanted), "{wanted} is missing: {words:#?}");
     }

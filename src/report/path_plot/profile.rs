@@ -223,6 +223,8 @@ fn edges(
         return;
     }
     let column = frame.width / EDGES_A_ROW as f64;
+    // The right end of the last number above the profile; edges come in order.
+    let mut taken = f64::NEG_INFINITY;
     for (index, edge) in study.edges.iter().enumerate() {
         let d = edge.distance.value();
         let (x, y) = scale.at(d, edge.height.value() + geometry.bulge(d));
@@ -232,14 +234,17 @@ fn edges(
             &Pen::line(PAPER, 1.5).filled(ACCENT),
         );
         let mark = Lettering::new(21.0).bold().in_colour(ACCENT).aligned(Align::Middle);
-        plate(sheet, (x, y - 24.0), &number, &mark);
+        let half = mark.width(&number) / 2.0 + 5.0;
+        let beside = x.max(taken + half);
+        taken = beside + half;
+        plate(sheet, (beside, y - 24.0), &number, &mark);
         let left = frame.left + (index % EDGES_A_ROW) as f64 * column;
         let base = top + (index / EDGES_A_ROW) as f64 * EDGE_ROW;
         let number = format!("Edge {number}");
         sheet.text((left, base), &number, &heading.in_colour(ACCENT));
         let facts = format!(
             "{}, ν = {}, {:.1} dB",
-            words::distance(edge.distance, units),
+            words::fine_distance(edge.distance, units),
             axis::label(edge.nu, 0.01),
             edge.loss.value()
         );
@@ -252,7 +257,7 @@ fn key(sheet: &mut Sheet, frame: Frame, study: &PathStudy, geometry: &Geometry, 
     let lettering = Lettering::new(19.0);
     let mut x = frame.left + 16.0;
     let y = frame.top - 17.0;
-    let frequency = study.budgets.talk_out.frequency_mhz.value();
+    let frequency = words::megahertz(study.budgets.talk_out.frequency_mhz);
     let rise = match units {
         UnitSystem::Metric => format!("{:.1} m", geometry.bulge(geometry.length / 2.0)),
         UnitSystem::Us => {
