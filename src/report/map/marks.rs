@@ -69,3 +69,33 @@ pub fn site(sheet: &mut Sheet, at: Point, radius: f64) {
         sheet.line((x - half * unit, y), (x + half * unit, y), &mast);
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::report::palette::OUTCOMES;
+    use crate::report::svg_page::render;
+
+    /// Shapes alone: every pair of marks differs in black and white in more
+    /// than a twelfth of its disc.
+    #[test]
+    fn marks_differ_without_colour() {
+        let pictures: Vec<(Outcome, Vec<bool>)> = OUTCOMES
+            .iter()
+            .map(|outcome| {
+                let mut sheet = Sheet::new(30, 30);
+                post(&mut sheet, (15.0, 15.0), *outcome);
+                let png = render(&sheet.into_svg()).unwrap();
+                let grey = image::load_from_memory(&png).unwrap().to_luma8();
+                (*outcome, grey.pixels().map(|p| p.0[0] < 128).collect())
+            })
+            .collect();
+        let disc = std::f64::consts::PI * POST_RADIUS * POST_RADIUS;
+        for (i, (a, one)) in pictures.iter().enumerate() {
+            for (b, two) in pictures.iter().skip(i + 1) {
+                let differ = one.iter().zip(two).filter(|(p, q)| p != q).count() as f64;
+                assert!(differ > disc / 12.0, "{a:?} and {b:?} differ in {differ} pixels");
+            }
+        }
+    }
+}
