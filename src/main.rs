@@ -1,1 +1,7 @@
-fn main() {}
+//! The `perchline` program.
+
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    perchline::cli::run()
+}

@@ -2,9 +2,10 @@
 
 use std::path::{Path, PathBuf};
 
-use perchline::plan::{HeightUnit, TerrainInputs};
+use perchline::plan::{HeightUnit, Roof, Site, TerrainInputs};
+use perchline::propagation;
 use perchline::terrain::{Extent, Terrain};
-use perchline::units::{Degrees, Position};
+use perchline::units::{Degrees, Megahertz, Metres, Position};
 
 #[path = "../sample-terrain/landscape.rs"]
 mod landscape;
@@ -52,4 +53,55 @@ fn it_is_small_whole_and_out_in_the_ocean() {
     let highest = terrain.heights().iter().copied().fold(f32::NEG_INFINITY, f32::max);
     assert!((30.0..60.0).contains(&lowest), "{lowest}");
     assert!((250.0..350.0).contains(&highest), "{highest}");
+}
+
+/// Clearance in metres at the worst point of the path, k = 4/3.
+fn clearance(terrain: &Terrain, site: &Site, to: Position) -> f64 {
+    let ground = terrain.ground(site.at).unwrap();
+    let up = site.mast
+        + match site.roof {
+            Roof::AboveGround(height) => height,
+            Roof::AboveSea(height) => height - ground,
+        };
+    let profile = terrain.profile(site.at, to).unwrap();
+    let path = propagation::Path::new(&profile, up, Metres::new(1.4), Megahertz::new(147.0));
+    propagation::clearance::clearance(&path).unwrap().worst_clearance.value()
+}
+
+#[test]
+fn the_plan_lies_on_the_land_and_is_hard_where_it_should_be() {
+    let plan_file = file().with_file_name("ferry-lights.toml");
+    let methods: Vec<_> = propagation::METHODS.iter().map(|m| m.name()).collect();
+    let plan = perchline::plan::read(&plan_file, &methods).unwrap();
+    let terrain = whole();
+    for at in plan.extent_points() {
+        terrain.ground(at).unwrap();
+    }
+    assert!(plan.posts.len() >= 12 && plan.sites.len() == 6 && plan.areas.len() == 3);
+    let route: f64 = plan.routes[0]
+        .line
+        .lines()
+        .map(|l| {
+            let at = |c: geo::Coord| Position::from_point(c.into()).unwrap();
+            at(l.start).distance(at(l.end)).kilometres()
+        })
+        .sum();
+    // A half marathon is 21.0975 km.
+    assert!((21.05..21.2).contains(&route), "{route}");
+    // Roofs above sea level are those of buildings, not of holes or towers.
+    for site in &plan.sites {
+        if let Roof::AboveSea(height) = site.roof {
+            let above = (height - terrain.ground(site.at).unwrap()).value();
+            assert!((5.0..60.0).contains(&above), "{}: {above}", site.name);
+        }
+    }
+    let post = |name: &str| plan.posts.iter().find(|p| p.name == name).unwrap().at;
+    for site in &plan.sites {
+        for hard in ["Aid 6", "Safety boat landing"] {
+            let clear = clearance(&terrain, site, post(hard));
+            assert!(clear < 0.0, "{} sees {hard}: {clear}", site.name);
+        }
+        let easy = clearance(&terrain, site, post("Net Control"));
+        assert!(easy > 0.0, "{} misses Net Control: {easy}", site.name);
+    }
 }

@@ -1,1 +1,56 @@
-//! The verbs of the `perchline` program.
+//! The verbs of the `perchline` program: thin glue between the command line and
+//! the library.
+
+mod args;
+mod check;
+mod coverage;
+mod extras;
+mod failure;
+mod files;
+mod path;
+mod progress;
+mod rank;
+mod session;
+
+use std::process::ExitCode;
+
+use clap::Parser;
+
+pub use args::Cli;
+use args::Verb;
+use failure::Failure;
+
+/// Runs the program on the process's own arguments.
+#[must_use]
+pub fn run() -> ExitCode {
+    let cli = Cli::parse();
+    let done = match cli.verb {
+        Verb::Check(common) => check::run(&common),
+        Verb::Rank { common, channel, maps } => rank::run(&common, channel.as_deref(), maps),
+        Verb::Coverage { common, site, channel } => {
+            coverage::run(&common, &site, channel.as_deref())
+        }
+        Verb::Path { common, from, to, channel } => {
+            path::run(&common, &from, &to, channel.as_deref())
+        }
+        Verb::Extras { out } => extras::run(&out),
+    };
+    match done {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(failure) => failure.report(),
+    }
+}
+
+/// Prints a result; a closed pipe on the other side is no error.
+fn print(text: &str) -> Result<(), Failure> {
+    use std::io::{ErrorKind, Write};
+    match std::io::stdout().lock().write_all(text.as_bytes()) {
+        Err(e) if e.kind() != ErrorKind::BrokenPipe => Err(Failure::Output(e.to_string())),
+        _ => Ok(()),
+    }
+}
+
+/// Where the results are, one file a line.
+fn written(files: &[std::path::PathBuf]) -> String {
+    files.iter().map(|file| format!("wrote {}\n", file.display())).collect()
+}

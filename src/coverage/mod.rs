@@ -2,6 +2,8 @@
 
 mod plain;
 
+pub use plain::cover;
+
 use ndarray::Array2;
 
 use crate::link::Outcome;
@@ -39,10 +41,29 @@ impl Coverage {
         (!lower.is_nan()).then(|| Db::new(f64::from(lower)))
     }
 
-    /// Share of all cells, 0 to 1, that come to each outcome.
+    /// The governing margin of every cell in dB, NaN where it is unknown.
+    #[must_use]
+    pub fn governing_margins(&self) -> Array2<f32> {
+        let mut lower = self.talk_in_margin.clone();
+        lower.zip_mut_with(&self.talk_out_margin, |a, b| {
+            *a = if a.is_nan() || b.is_nan() { f32::NAN } else { a.min(*b) };
+        });
+        lower
+    }
+
+    /// Share of all cells, 0 to 1, that come to this outcome.
     #[must_use]
     pub fn share(&self, wanted: Outcome) -> f64 {
         let cells = self.outcome.len().max(1);
         self.outcome.iter().filter(|o| **o == wanted).count() as f64 / cells as f64
+    }
+
+    /// Share of the known cells, 0 to 1, in which the wanted share of spots
+    /// works both ways; zero where nothing is known.
+    #[must_use]
+    pub fn working_share(&self) -> f64 {
+        let known = self.outcome.len() - self.unknown_cells;
+        let working = self.outcome.iter().filter(|o| o.works()).count();
+        working as f64 / known.max(1) as f64
     }
 }

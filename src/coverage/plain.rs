@@ -1,1 +1,149 @@
-//! The plain engine.
+//! The plain engine: a terrain profile of its own for every cell.
+
+use std::sync::atomic::{AtomicBool, Ordering};
+
+use ndarray::{Array2, Axis};
+use rayon::prelude::*;
+
+use crate::link::{LinkModel, Outcome, Propagator};
+use crate::propagation::{Profile, clearance};
+use crate::terrain::{Grid, PlaceError, Terrain};
+use crate::units::{Metres, Position};
+
+use super::Coverage;
+
+/// What one cell comes to.
+#[derive(Debug, Clone, Copy)]
+struct Cell {
+    talk_in_margin: f32,
+    talk_out_margin: f32,
+    talk_out_signal: f32,
+    line_of_sight: bool,
+    outcome: Outcome,
+}
+
+impl Cell {
+    const UNKNOWN: Self = Self {
+        talk_in_margin: f32::NAN,
+        talk_out_margin: f32::NAN,
+        talk_out_signal: f32::NAN,
+        line_of_sight: false,
+        outcome: Outcome::Unknown,
+    };
+}
+
+/// Computes the coverage of the station of `model` on every cell of `grid`,
+/// the carried radio at each cell's centre.
+///
+/// Rows run in parallel and each cell is computed alone, so the result does
+/// not depend on the number of threads. `row_done` is called once a row;
+/// setting `stop` ends the run early with whatever is done, the rest unknown.
+///
+/// # Errors
+/// [`PlaceError`] when the station is off the terrain or the grid can't be
+/// projected. Gaps on the way to a cell are no error: the cell is unknown.
+pub fn cover(
+    terrain: &Terrain,
+    grid: &Grid,
+    model: &LinkModel,
+    propagator: &Propagator,
+    row_done: &(dyn Fn() + Sync),
+    stop: &AtomicBool,
+) -> Result<Coverage, PlaceError> {
+    terrain.ground(model.station().at)?;
+    let rows = (0..grid.rows())
+        .into_par_iter()
+        .map(|row| {
+            let cells = if stop.load(Ordering::Relaxed) {
+                vec![Cell::UNKNOWN; grid.columns()]
+            } else {
+                cover_row(terrain, grid, model, propagator, row)?
+            };
+            row_done();
+            Ok(cells)
+        })
+        .collect::<Result<Vec<_>, PlaceError>>()?;
+    Ok(gather(grid, &rows))
+}
+
+fn cover_row(
+    terrain: &Terrain,
+    grid: &Grid,
+    model: &LinkModel,
+    propagator: &Propagator,
+    row: usize,
+) -> Result<Vec<Cell>, PlaceError> {
+    let centres: Vec<_> =
+        (0..grid.columns()).map(|column| (column as f64 + 0.5, row as f64 + 0.5)).collect();
+    let places = grid.projector()?.to_positions(&centres)?;
+    let mut tracer = terrain.tracer(model.station().at)?;
+    let mut profile = Profile::default();
+    places
+        .into_iter()
+        .map(|place| match tracer.trace(place, &mut profile) {
+            Ok(()) => Ok(assess(&profile, model, propagator)),
+            Err(PlaceError::TooClose) => Ok(at_the_foot(terrain, place, model, propagator)),
+            Err(PlaceError::Gap { .. } | PlaceError::Outside { .. }) => Ok(Cell::UNKNOWN),
+            Err(other) => Err(other),
+        })
+        .collect()
+}
+
+fn assess(profile: &Profile, model: &LinkModel, propagator: &Propagator) -> Cell {
+    let (station, carried) = (model.station().antenna, model.carried().antenna);
+    let losses = propagator.losses(profile, station, carried, model.frequencies());
+    let assessment = model.assess(&losses);
+    let (_, output) = model.frequencies();
+    let path = propagator.path(profile, station, carried, output);
+    Cell {
+        talk_in_margin: assessment.talk_in_margin.value() as f32,
+        talk_out_margin: assessment.talk_out_margin.value() as f32,
+        talk_out_signal: assessment.talk_out_signal.value() as f32,
+        line_of_sight: clearance::line_of_sight(&path),
+        outcome: model.outcome(&assessment),
+    }
+}
+
+/// A cell whose centre is the station's own place: taken one metre away on
+/// level ground.
+fn at_the_foot(
+    terrain: &Terrain,
+    place: Position,
+    model: &LinkModel,
+    propagator: &Propagator,
+) -> Cell {
+    terrain
+        .ground(place)
+        .ok()
+        .and_then(|ground: Metres| {
+            Profile::new(vec![0.0, 1.0], vec![ground.value(), ground.value()]).ok()
+        })
+        .map_or(Cell::UNKNOWN, |profile| assess(&profile, model, propagator))
+}
+
+fn gather(grid: &Grid, rows: &[Vec<Cell>]) -> Coverage {
+    fn layer<T: Clone>(
+        grid: &Grid,
+        rows: &[Vec<Cell>],
+        blank: T,
+        value: impl Fn(&Cell) -> T,
+    ) -> Array2<T> {
+        let mut layer = Array2::from_elem((grid.rows(), grid.columns()), blank);
+        for (mut out, row) in layer.axis_iter_mut(Axis(0)).zip(rows) {
+            for (out, cell) in out.iter_mut().zip(row) {
+                *out = value(cell);
+            }
+        }
+        layer
+    }
+    let outcome = layer(grid, rows, Outcome::Unknown, |c| c.outcome);
+    Coverage {
+        grid: grid.clone(),
+        talk_in_margin: layer(grid, rows, f32::NAN, |c| c.talk_in_margin),
+        talk_out_margin: layer(grid, rows, f32::NAN, |c| c.talk_out_margin),
+        talk_out_signal: layer(grid, rows, f32::NAN, |c| c.talk_out_signal),
+        line_of_sight: layer(grid, rows, false, |c| c.line_of_sight),
+        unknown_cells: outcome.iter().filter(|o| **o == Outcome::Unknown).count(),
+        outcome,
+    }
+}

@@ -1,10 +1,17 @@
 //! Power budgets, line by line for people and in one step for rasters.
 
 use serde::Serialize;
+use statrs::distribution::{ContinuousCDF, Normal};
 
-use crate::units::{Db, Dbm, Megahertz};
+use crate::plan::{Channel, FeedLine, Plan, Prediction, Service};
+use crate::units::{Db, Dbm, Degrees, Megahertz};
 
-use super::noise::NoiseFloor;
+use super::antenna::gain_towards;
+use super::body::worn_loss;
+use super::noise::{NoiseFloor, noise_floor};
+use super::path::PathLosses;
+use super::quality::{QualityTarget, required_over_noise};
+use super::terminal::Terminal;
 
 /// Which way a message goes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
@@ -17,22 +24,57 @@ pub enum Direction {
 }
 
 /// What a link comes to, in words that a map can carry.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Outcome {
     /// Terrain is missing on the way, so nothing is known.
     Unknown,
-    /// Fewer than half of the spots work in either direction.
+    /// Fewer than half of the spots work in one direction, and the other falls
+    /// short of the wanted share too.
     NoContact,
-    /// The relay is heard at the wanted reliability, but does not hear: fewer
-    /// than half of the spots get through to it.
-    HearsOnly,
+    /// One direction works in the wanted share of spots, the other in fewer
+    /// than half.
+    OneWay,
     /// At least half of the spots work both ways, fewer than wanted.
     Patchy,
     /// The wanted share of spots works both ways.
     Clear,
-    /// The same with 10 dB or more in hand.
+    /// The same with [`Outcome::STRONG_FROM`] or more in hand.
     Strong,
+}
+
+impl Outcome {
+    /// Margin from which a link counts as strong.
+    pub const STRONG_FROM: Db = Db::new(10.0);
+
+    /// Every outcome, best first.
+    pub const ALL: [Self; 6] =
+        [Self::Strong, Self::Clear, Self::Patchy, Self::OneWay, Self::NoContact, Self::Unknown];
+
+    /// What two margins come to, both already less `allowance`, the part kept
+    /// back for the spread over locations.
+    #[must_use]
+    pub fn of(talk_in: Db, talk_out: Db, allowance: Db) -> Self {
+        let zero = Db::new(0.0);
+        let lower = talk_in.min(talk_out);
+        if lower >= Self::STRONG_FROM {
+            Self::Strong
+        } else if lower >= zero {
+            Self::Clear
+        } else if lower >= -allowance {
+            Self::Patchy
+        } else if talk_in.max(talk_out) >= zero {
+            Self::OneWay
+        } else {
+            Self::NoContact
+        }
+    }
+
+    /// Whether the wanted share of spots works both ways.
+    #[must_use]
+    pub const fn works(self) -> bool {
+        matches!(self, Self::Clear | Self::Strong)
+    }
 }
 
 /// One line of a budget.
@@ -86,6 +128,17 @@ pub struct LinkBudgets {
     pub outcome: Outcome,
 }
 
+impl LinkBudgets {
+    /// The budget of the weaker direction.
+    #[must_use]
+    pub const fn governing_budget(&self) -> &Budget {
+        match self.governing {
+            Direction::TalkIn => &self.talk_in,
+            Direction::TalkOut => &self.talk_out,
+        }
+    }
+}
+
 /// The figures of a link that a raster holds for each cell.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Assessment {
@@ -95,4 +148,277 @@ pub struct Assessment {
     pub talk_out_margin: Db,
     /// Median level of the station at the carried radio's receiver.
     pub talk_out_signal: Dbm,
+}
+
+impl Assessment {
+    /// The lower of the two margins.
+    #[must_use]
+    pub const fn governing_margin(&self) -> Db {
+        self.talk_in_margin.min(self.talk_out_margin)
+    }
+}
+
+/// What stays the same in one direction wherever the carried radio stands.
+#[derive(Debug, Clone)]
+struct Way {
+    direction: Direction,
+    frequency: Megahertz,
+    power: Dbm,
+    before_path: Vec<(String, Db)>,
+    after_path: Vec<(String, Db)>,
+    circuits: Db,
+    noise: NoiseFloor,
+    required_over_noise: Db,
+}
+
+/// The part of a link that does not depend on the path: radios, noise, quality.
+#[derive(Debug, Clone)]
+pub struct LinkModel {
+    station: Terminal,
+    carried: Terminal,
+    talk_in: Way,
+    talk_out: Way,
+    variability: Db,
+    allowance: Db,
+    method: String,
+}
+
+/// Frequencies of (talk-in, talk-out) on a channel.
+#[must_use]
+pub const fn frequencies(service: &Service) -> (Megahertz, Megahertz) {
+    match *service {
+        Service::Relay { input, output, .. } => (input, output),
+        Service::Simplex { frequency } | Service::Packet { frequency, .. } => {
+            (frequency, frequency)
+        }
+    }
+}
+
+impl LinkModel {
+    /// The link of `station` and `carried` on `channel`, under the plan's demands.
+    #[must_use]
+    pub fn new(plan: &Plan, channel: &Channel, station: &Terminal, carried: &Terminal) -> Self {
+        let prediction = &plan.prediction;
+        let (input, output) = frequencies(&channel.service);
+        let target = match channel.service {
+            Service::Packet { .. } => QualityTarget::Packet(prediction.packet_over_sinad),
+            _ => QualityTarget::Voice(prediction.audio_quality),
+        };
+        Self {
+            talk_in: Way::new(Direction::TalkIn, input, carried, station, target),
+            talk_out: Way::new(Direction::TalkOut, output, station, carried, target),
+            station: station.clone(),
+            carried: carried.clone(),
+            variability: prediction.variability,
+            allowance: reliability_allowance(prediction),
+            method: prediction.method.clone(),
+        }
+    }
+
+    /// Frequencies of (talk-in, talk-out).
+    #[must_use]
+    pub const fn frequencies(&self) -> (Megahertz, Megahertz) {
+        (self.talk_in.frequency, self.talk_out.frequency)
+    }
+
+    /// Allowance for the spread over locations at the wanted reliability.
+    #[must_use]
+    pub const fn allowance(&self) -> Db {
+        self.allowance
+    }
+
+    /// The carried end.
+    #[must_use]
+    pub const fn carried(&self) -> &Terminal {
+        &self.carried
+    }
+
+    /// The station's end.
+    #[must_use]
+    pub const fn station(&self) -> &Terminal {
+        &self.station
+    }
+
+    /// Margins and signal over a path with these losses, the station at its
+    /// transmitting end.
+    #[must_use]
+    pub fn assess(&self, path: &PathLosses) -> Assessment {
+        let gains = self.antenna_gains(path);
+        let talk_in = self.talk_in.signal(path.talk_in.total(), gains);
+        let talk_out = self.talk_out.signal(path.talk_out.total(), gains);
+        Assessment {
+            talk_in_margin: talk_in - self.talk_in.required() - self.allowance,
+            talk_out_margin: talk_out - self.talk_out.required() - self.allowance,
+            talk_out_signal: talk_out,
+        }
+    }
+
+    /// The outcome of an assessment.
+    #[must_use]
+    pub fn outcome(&self, assessment: &Assessment) -> Outcome {
+        Outcome::of(assessment.talk_in_margin, assessment.talk_out_margin, self.allowance)
+    }
+
+    /// Both budgets line by line over the same path.
+    #[must_use]
+    pub fn budgets(&self, path: &PathLosses) -> LinkBudgets {
+        let assessment = self.assess(path);
+        let talk_in = self.budget(&self.talk_in, path);
+        let talk_out = self.budget(&self.talk_out, path);
+        let governing = if talk_in.margin_db <= talk_out.margin_db {
+            Direction::TalkIn
+        } else {
+            Direction::TalkOut
+        };
+        LinkBudgets { talk_in, talk_out, governing, outcome: self.outcome(&assessment) }
+    }
+
+    /// Gains of (station, carried) along the path.
+    fn antenna_gains(&self, path: &PathLosses) -> (Db, Db) {
+        let gain = |terminal: &Terminal, elevation: Degrees| {
+            gain_towards(&terminal.radio.antenna, elevation).over_isotropic()
+        };
+        (
+            gain(&self.station, path.take_off.at_transmitter),
+            gain(&self.carried, path.take_off.at_receiver),
+        )
+    }
+
+    fn budget(&self, way: &Way, path: &PathLosses) -> Budget {
+        let (station_gain, carried_gain) = self.antenna_gains(path);
+        let (loss, first, last) = match way.direction {
+            Direction::TalkIn => {
+                (path.talk_in, (&self.carried, carried_gain), (&self.station, station_gain))
+            }
+            Direction::TalkOut => {
+                (path.talk_out, (&self.station, station_gain), (&self.carried, carried_gain))
+            }
+        };
+        let antenna = |(terminal, gain): (&Terminal, Db)| {
+            (format!("antenna of {} towards the path", terminal.name), gain)
+        };
+        let path_lines = [
+            ("free space".to_owned(), -loss.free_space),
+            (format!("terrain ({})", self.method), -loss.diffraction),
+        ];
+        let mut level = way.power;
+        let lines = way
+            .before_path
+            .iter()
+            .cloned()
+            .chain([antenna(first)])
+            .chain(path_lines)
+            .chain([antenna(last)])
+            .chain(way.after_path.iter().cloned())
+            .map(|(label, change)| {
+                level = level + change;
+                BudgetLine { label, change_db: change, level_dbm: level }
+            })
+            .collect();
+        let margin = level - way.required() - self.allowance;
+        Budget {
+            direction: way.direction,
+            frequency_mhz: way.frequency,
+            power_dbm: way.power,
+            lines,
+            signal_dbm: level,
+            noise: way.noise,
+            required_over_noise_db: way.required_over_noise,
+            required_dbm: way.required(),
+            reliability_allowance_db: self.allowance,
+            margin_db: margin,
+            share_of_locations: share_of_locations(margin + self.allowance, self.variability),
+        }
+    }
+}
+
+impl Way {
+    fn new(
+        direction: Direction,
+        frequency: Megahertz,
+        from: &Terminal,
+        to: &Terminal,
+        target: QualityTarget,
+    ) -> Self {
+        let before_path = circuit_lines(from, frequency);
+        let after_path = circuit_lines(to, frequency);
+        let wasted = (-to.radio.antenna.gain.over_dipole()).max(Db::new(0.0));
+        let circuit = feed_loss(to, frequency) + to.radio.filter_loss + wasted;
+        Self {
+            direction,
+            frequency,
+            power: from.radio.power,
+            circuits: before_path
+                .iter()
+                .chain(&after_path)
+                .fold(Db::new(0.0), |sum, (_, change)| sum + *change),
+            before_path,
+            after_path,
+            noise: noise_floor(
+                to.radio.sensitivity,
+                to.radio.bandwidth,
+                to.environment,
+                frequency,
+                circuit,
+            ),
+            required_over_noise: required_over_noise(target, to.radio.bandwidth),
+        }
+    }
+
+    /// The median level that gives the wanted quality.
+    fn required(&self) -> Dbm {
+        self.noise.total_dbm + self.required_over_noise
+    }
+
+    fn signal(&self, path_loss: Db, (station, carried): (Db, Db)) -> Dbm {
+        self.power + self.circuits + station + carried - path_loss
+    }
+}
+
+/// What lies between a radio and its antenna, as budget lines that are not zero.
+fn circuit_lines(terminal: &Terminal, frequency: Megahertz) -> Vec<(String, Db)> {
+    let feed = match &terminal.radio.feed_line {
+        FeedLine::Cable { cable, length } => format!("feed line, {length:.1} of {}", cable.name),
+        _ => "feed line".to_owned(),
+    };
+    let worn = match terminal.carry {
+        Some(carry) => format!("body, {}", carry.words()),
+        None => "body".to_owned(),
+    };
+    [
+        (feed, feed_loss(terminal, frequency)),
+        ("duplexer and filters".to_owned(), terminal.radio.filter_loss),
+        (worn, worn_loss(&terminal.radio, terminal.carry, frequency)),
+    ]
+    .into_iter()
+    .filter(|(_, loss)| loss.value() != 0.0)
+    .map(|(label, loss)| (label, -loss))
+    .collect()
+}
+
+fn feed_loss(terminal: &Terminal, frequency: Megahertz) -> Db {
+    match &terminal.radio.feed_line {
+        FeedLine::None => Db::new(0.0),
+        FeedLine::Loss(loss) => *loss,
+        FeedLine::Cable { cable, length } => cable.loss(*length, frequency),
+    }
+}
+
+/// What is kept back so that the wanted share of locations works: the normal
+/// quantile of the reliability times the location variability (log-normal
+/// shadowing; ITU-R P.1546 annex 5 section 12 uses the same form).
+fn reliability_allowance(prediction: &Prediction) -> Db {
+    prediction.variability * Normal::standard().inverse_cdf(prediction.reliability)
+}
+
+/// Share of locations that reach the required level when the median is
+/// `over_required` above it.
+fn share_of_locations(over_required: Db, variability: Db) -> f64 {
+    if variability.value() > 0.0 {
+        Normal::standard().cdf(over_required.value() / variability.value())
+    } else if over_required.value() >= 0.0 {
+        1.0
+    } else {
+        0.0
+    }
 }

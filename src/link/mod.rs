@@ -4,10 +4,24 @@
 //! heard by the carried radio. Each is a budget of its own and the weaker one
 //! governs.
 
+mod antenna;
+mod body;
 mod budget;
 mod noise;
+mod path;
+mod quality;
 mod study;
+mod terminal;
 
-pub use budget::{Assessment, Budget, BudgetLine, Direction, LinkBudgets, Outcome};
-pub use noise::{NoiseFloor, NoiseSource};
-pub use study::{End, PathStudy};
+pub use antenna::gain_towards;
+pub use body::{body_loss, carry_height, worn_loss};
+pub use budget::{
+    Assessment, Budget, BudgetLine, Direction, LinkBudgets, LinkModel, Outcome, frequencies,
+};
+pub use noise::{
+    NOISE_VALID_TO, NoiseFloor, NoiseSource, external_noise_figure, noise_bandwidth, noise_floor,
+};
+pub use path::{Loss, PathLosses, Propagator};
+pub use quality::{QualityTarget, required_over_noise, sinad_over_noise};
+pub use study::{End, PathStudy, study};
+pub use terminal::{Misfit, Terminal, TerminalError};

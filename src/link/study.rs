@@ -1,10 +1,11 @@
 //! Everything about one link, for the path plot and the path table.
 
-use crate::propagation::clearance::{Clearance, TakeOff};
+use crate::propagation::clearance::{Clearance, TakeOff, clearance};
 use crate::propagation::{Edge, EffectiveEarth, Profile};
+use crate::terrain::{PlaceError, Terrain};
 use crate::units::{Db, Degrees, Metres, Position};
 
-use super::LinkBudgets;
+use super::{LinkBudgets, LinkModel, Propagator, Terminal};
 
 /// One end of a link.
 #[derive(Debug, Clone, PartialEq)]
@@ -50,4 +51,51 @@ pub struct PathStudy {
     pub diffraction: Db,
     /// Both budgets.
     pub budgets: LinkBudgets,
+}
+
+impl From<&Terminal> for End {
+    fn from(terminal: &Terminal) -> Self {
+        Self {
+            name: terminal.name.clone(),
+            at: terminal.at,
+            ground: terminal.ground,
+            antenna: terminal.antenna,
+        }
+    }
+}
+
+/// Studies the link between the two ends of `model`.
+///
+/// # Errors
+/// [`PlaceError`] when the path crosses a gap in the terrain or both ends stand
+/// on one spot.
+pub fn study(
+    terrain: &Terrain,
+    propagator: &Propagator,
+    model: &LinkModel,
+    channel: &str,
+) -> Result<PathStudy, PlaceError> {
+    let (station, carried) = (model.station(), model.carried());
+    let profile = terrain.profile(station.at, carried.at)?;
+    let (_, output) = model.frequencies();
+    let losses = propagator.losses(&profile, station.antenna, carried.antenna, model.frequencies());
+    let path = propagator.path(&profile, station.antenna, carried.antenna, output);
+    let mut edges = Vec::new();
+    propagator.method.diffraction(&path, &mut |edge| edges.push(edge));
+    Ok(PathStudy {
+        from: station.into(),
+        to: carried.into(),
+        channel: channel.to_owned(),
+        method: propagator.method.name(),
+        distance: profile.length(),
+        bearing: station.at.bearing(carried.at),
+        earth: propagator.earth,
+        clearance: clearance(&path),
+        take_off: losses.take_off,
+        edges,
+        free_space: losses.talk_out.free_space,
+        diffraction: losses.talk_out.diffraction,
+        budgets: model.budgets(&losses),
+        profile,
+    })
 }

@@ -6,13 +6,15 @@ use jiff::ZonedDateTime;
 
 use crate::units::{Db, Dbi, Dbm, Kilohertz, Megahertz, Metres, Polarization, Position};
 
-use super::Cable;
+use super::{Cable, UnitSystem};
 
 /// A plan that has passed every check that can be made without terrain.
 #[derive(Debug, Clone)]
 pub struct Plan {
     /// Where the plan was read from.
     pub file: PathBuf,
+    /// The plan's text, to find the line of a field again.
+    pub text: String,
     /// SHA-256 of the plan file, lower-case hexadecimal.
     pub sha256: String,
     /// Every vector file that the plan drew a place from, with its SHA-256.
@@ -74,16 +76,6 @@ pub struct Event {
     pub ends: ZonedDateTime,
     /// When the last radio is taken down; the end if the plan says nothing.
     pub tear_down: ZonedDateTime,
-}
-
-/// Units that a report is written in.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub enum UnitSystem {
-    /// Metres and kilometres.
-    #[default]
-    Metric,
-    /// Feet and miles.
-    Us,
 }
 
 /// Unit of a raster's heights.
@@ -254,6 +246,18 @@ pub enum Carry {
     Shoulder,
     /// Worn on the hip.
     Hip,
+}
+
+impl Carry {
+    /// How it is worn, in words.
+    #[must_use]
+    pub const fn words(self) -> &'static str {
+        match self {
+            Self::Head => "held at the head",
+            Self::Shoulder => "worn at the shoulder",
+            Self::Hip => "worn on the hip",
+        }
+    }
 }
 
 /// A channel and the radios at its two ends.

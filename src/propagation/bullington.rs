@@ -1,27 +1,103 @@
-//! TODO
-use super::{Edge, Path, PathLoss};
-use crate::units::{Db, Megahertz, Metres};
+//! Bullington's construction: one virtual edge where the two horizons meet.
+
 use std::ops::RangeInclusive;
-/// TODO
+
+use super::line::{Bulge, Dominant, Line, Point, antenna_line, raised_ground};
+use super::{Edge, Path, PathLoss, knife_edge};
+use crate::units::{Db, Megahertz, Metres};
+
+/// P.526-15 section 4 asks for obstacles that are large against the wave,
+/// "mainly VHF and shorter waves (f > 30 MHz)", and names no upper limit; the
+/// upper one is that of P.1812, which builds on the same construction.
+pub(super) const KNIFE_EDGE_FREQUENCIES: RangeInclusive<Megahertz> =
+    Megahertz::new(30.0)..=Megahertz::new(6000.0);
+
+/// P.526 names no limit. The lower one keeps the edge some waves away from the
+/// antennas; past the upper one scatter in the troposphere, which no method
+/// here treats, carries more than diffraction does. Common practice, no source.
+pub(super) const KNIFE_EDGE_DISTANCES: RangeInclusive<Metres> =
+    Metres::new(10.0)..=Metres::new(200_000.0);
+
+/// Loss of the edge where the horizons of both ends meet, plus a correction by
+/// distance.
 #[derive(Debug, Clone, Copy)]
 pub struct Bullington;
+
 impl PathLoss for Bullington {
     fn name(&self) -> &'static str {
         "bullington"
     }
+
     fn summary(&self) -> &'static str {
-        ""
+        "one virtual edge where the two horizons meet, corrected by distance"
     }
+
     fn source(&self) -> &'static str {
-        ""
+        "ITU-R P.526-15, section 4.5.1"
     }
+
     fn valid_frequency(&self) -> RangeInclusive<Megahertz> {
-        Megahertz::new(30.0)..=Megahertz::new(3000.0)
+        KNIFE_EDGE_FREQUENCIES
     }
+
     fn valid_distance(&self) -> RangeInclusive<Metres> {
-        Metres::new(1.0)..=Metres::new(1e6)
+        KNIFE_EDGE_DISTANCES
     }
-    fn diffraction(&self, _path: &Path<'_>, _note: &mut dyn FnMut(Edge)) -> Db {
-        todo!()
+
+    fn diffraction(&self, path: &Path<'_>, note: &mut dyn FnMut(Edge)) -> Db {
+        let wavelength = path.frequency().wavelength().value();
+        let found = construct(&antenna_line(path), raised_ground(path), wavelength);
+        found.note_edge(path, note);
+        Db::new(found.loss)
     }
+}
+
+/// What the construction comes to.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Construction {
+    /// The virtual edge, or the dominant point of a clear path.
+    edge: Option<Dominant>,
+    /// Loss in dB, corrected.
+    pub loss: f64,
+}
+
+impl Construction {
+    /// Hands the edge to `note` if it costs anything.
+    pub(super) fn note_edge(&self, path: &Path<'_>, note: &mut dyn FnMut(Edge)) {
+        if let Some(edge) = self.edge.filter(|edge| edge.nu > knife_edge::LEAST_NU) {
+            note(Edge::at(edge.point, edge.nu, Bulge::of(path)));
+        }
+    }
+}
+
+/// The construction over raised ground below a line.
+pub(super) fn construct(
+    line: &Line,
+    ground: impl Iterator<Item = Point> + Clone,
+    wavelength: f64,
+) -> Construction {
+    let edge = line.horizons(ground.clone()).and_then(|horizons| {
+        if horizons.from_start < line.slope() {
+            return line.dominant(ground, wavelength);
+        }
+        let slopes = horizons.from_start + horizons.from_end;
+        let from_start =
+            (line.end.height - line.start.height + horizons.from_end * line.length()) / slopes;
+        let point = Point {
+            distance: line.start.distance + from_start,
+            height: line.start.height + horizons.from_start * from_start,
+        };
+        let within = point.distance > line.start.distance && point.distance < line.end.distance;
+        if within {
+            Some(Dominant { point, nu: line.nu(point, wavelength) })
+        } else {
+            // The ground just grazes the line, both horizons lie along it, and
+            // where they meet is left to rounding.
+            line.dominant(ground, wavelength)
+        }
+    });
+    let knife = edge.map_or(0.0, |edge| knife_edge::loss(edge.nu).value());
+    let kilometres = line.length() / 1e3;
+    let loss = knife + (1.0 - (-knife / 6.0).exp()) * (10.0 + 0.02 * kilometres);
+    Construction { edge, loss }
 }

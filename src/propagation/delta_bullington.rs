@@ -1,27 +1,159 @@
-//! TODO
-use super::{Edge, Path, PathLoss};
-use crate::units::{Db, Megahertz, Metres};
+//! Delta-Bullington: Bullington over the real ground, plus what a smooth
+//! earth costs beyond Bullington over the same smooth earth.
+
 use std::ops::RangeInclusive;
-/// TODO
+
+use super::bullington::{Construction, KNIFE_EDGE_DISTANCES, KNIFE_EDGE_FREQUENCIES, construct};
+use super::line::{Bulge, Line, Point, antenna_line, between_ends, raised_ground};
+use super::spherical_earth::SphericalEarth;
+use super::{Edge, Path, PathLoss, not_below_zero};
+use crate::units::{Db, Megahertz, Metres};
+
+/// The general terrain method of P.526, the default for planning.
 #[derive(Debug, Clone, Copy)]
 pub struct DeltaBullington;
+
+/// What the method's result is made of.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Terms {
+    /// Height of the transmitting antenna over the smooth surface, metres.
+    pub effective_transmitter: Metres,
+    /// Height of the receiving antenna over the smooth surface, metres.
+    pub effective_receiver: Metres,
+    /// Bullington's construction over the real ground, dB.
+    pub bullington_actual: Db,
+    /// Bullington's construction over the smooth surface, dB.
+    pub bullington_smooth: Db,
+    /// Diffraction over the smooth surface as a spherical earth, dB.
+    pub spherical_earth: Db,
+    /// The method's result, dB beyond free space.
+    pub result: Db,
+}
+
 impl PathLoss for DeltaBullington {
     fn name(&self) -> &'static str {
         "delta-bullington"
     }
+
     fn summary(&self) -> &'static str {
-        ""
+        "the general method: Bullington over the ground, corrected for the roundness of the earth"
     }
+
     fn source(&self) -> &'static str {
-        ""
+        "ITU-R P.526-15, sections 4.5.2 and 4.5.3, with 3.2 and 4.5.1"
     }
+
     fn valid_frequency(&self) -> RangeInclusive<Megahertz> {
-        Megahertz::new(30.0)..=Megahertz::new(3000.0)
+        KNIFE_EDGE_FREQUENCIES
     }
+
     fn valid_distance(&self) -> RangeInclusive<Metres> {
-        Metres::new(1.0)..=Metres::new(1e6)
+        KNIFE_EDGE_DISTANCES
     }
-    fn diffraction(&self, _path: &Path<'_>, _note: &mut dyn FnMut(Edge)) -> Db {
-        todo!()
+
+    fn diffraction(&self, path: &Path<'_>, note: &mut dyn FnMut(Edge)) -> Db {
+        let actual = actual_ground(path);
+        actual.note_edge(path, note);
+        let heights = effective_heights(path);
+        let spherical = spherical_earth(path, heights);
+        if spherical.value() <= 0.0 {
+            // Nothing that the smooth construction could be short of.
+            return Db::new(actual.loss);
+        }
+        let smooth = smooth_ground(path, heights);
+        Db::new(actual.loss) + not_below_zero(spherical - smooth)
+    }
+}
+
+/// All terms of the method for one path.
+#[must_use]
+pub fn terms(path: &Path<'_>) -> Terms {
+    let heights = effective_heights(path);
+    let bullington_actual = Db::new(actual_ground(path).loss);
+    let bullington_smooth = smooth_ground(path, heights);
+    let spherical_earth = spherical_earth(path, heights);
+    Terms {
+        effective_transmitter: Metres::new(heights.transmitter),
+        effective_receiver: Metres::new(heights.receiver),
+        bullington_actual,
+        bullington_smooth,
+        spherical_earth,
+        result: bullington_actual + not_below_zero(spherical_earth - bullington_smooth),
+    }
+}
+
+/// Heights of the antennas over the smooth surface in metres.
+#[derive(Debug, Clone, Copy)]
+struct EffectiveHeights {
+    transmitter: f64,
+    receiver: f64,
+}
+
+fn actual_ground(path: &Path<'_>) -> Construction {
+    let wavelength = path.frequency().wavelength().value();
+    construct(&antenna_line(path), raised_ground(path), wavelength)
+}
+
+/// The same construction with the ground at zero and the antennas at their
+/// effective heights, at the same distances (P.526-15 section 4.5.2).
+fn smooth_ground(path: &Path<'_>, heights: EffectiveHeights) -> Db {
+    let bulge = Bulge::of(path);
+    let ground =
+        between_ends(path).map(move |(distance, _)| Point { distance, height: bulge.at(distance) });
+    let line = Line::new(
+        Point { distance: 0.0, height: heights.transmitter },
+        Point { distance: path.length().value(), height: heights.receiver },
+    );
+    Db::new(construct(&line, ground, path.frequency().wavelength().value()).loss)
+}
+
+fn spherical_earth(path: &Path<'_>, heights: EffectiveHeights) -> Db {
+    SphericalEarth::of(path).loss(
+        path.length(),
+        Metres::new(heights.transmitter),
+        Metres::new(heights.receiver),
+    )
+}
+
+/// Antenna heights over the straight line that fits the ground best, lowered
+/// where ground stands in the way and never above the ground at the ends
+/// (P.526-15 section 4.5.3).
+fn effective_heights(path: &Path<'_>) -> EffectiveHeights {
+    let length = path.length().value();
+    let profile = path.profile();
+    let ground_start = profile.heights().first().copied().unwrap_or_default();
+    let ground_end = profile.heights().last().copied().unwrap_or_default();
+    // The fit, with heights over the first ground point: over sea level, high
+    // country would cost digits that an antenna near the ground needs.
+    let (mut v1, mut v2) = (0.0, 0.0);
+    let (mut d0, mut h0) = (0.0, 0.0);
+    for (&d, &height) in profile.distances().iter().zip(profile.heights()).skip(1) {
+        let h = height - ground_start;
+        v1 += (d - d0) * (h + h0);
+        v2 += (d - d0) * (h * (2.0 * d + d0) + h0 * (d + 2.0 * d0));
+        (d0, h0) = (d, h);
+    }
+    let square = length * length;
+    let (mut start, mut end) = ((2.0 * v1 * length - v2) / square, (v2 - v1 * length) / square);
+
+    // Here the line is held against the bare ground, without the bulge.
+    let line = antenna_line(path);
+    let (mut highest, mut steep_start, mut steep_end) =
+        (f64::NEG_INFINITY, f64::NEG_INFINITY, f64::NEG_INFINITY);
+    for (distance, height) in between_ends(path) {
+        let excess = line.excess(Point { distance, height });
+        highest = highest.max(excess);
+        steep_start = steep_start.max(excess / distance);
+        steep_end = steep_end.max(excess / (length - distance));
+    }
+    if highest > 0.0 {
+        let both = steep_start + steep_end;
+        start -= highest * steep_start / both;
+        end -= highest * steep_end / both;
+    }
+    let rise = ground_end - ground_start;
+    EffectiveHeights {
+        transmitter: path.transmitter_height().value() - start.min(0.0),
+        receiver: path.receiver_height().value() + rise - end.min(rise),
     }
 }

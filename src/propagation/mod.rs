@@ -3,6 +3,28 @@
 //! A method is one file that implements [`PathLoss`], and one line in
 //! [`METHODS`]. Heights of terrain are above sea level, heights of antennas
 //! above the ground at their end of the path.
+//!
+//! Section and equation numbers of ITU-R P.525-4 and P.526-15 are from memory;
+//! what the equations yield is tested against published examples wherever
+//! there are any (`docs/methods.md` says which method rests on what).
+
+//!
+//! ```
+//! use perchline::propagation::{Path, PathLoss, Profile, default_method};
+//! use perchline::units::{Megahertz, Metres};
+//!
+//! // A ridge of 60 m, 2 km from a mast of 20 m and 3 km from a person. Ground
+//! // runs straight between points, so a thin ridge needs close ones.
+//! let distance: Vec<f64> = (0..=100).map(|i| f64::from(i) * 50.0).collect();
+//! let height = distance.iter().map(|&d| if d == 2000.0 { 60.0 } else { 5.0 }).collect();
+//! let ground = Profile::new(distance, height)?;
+//! let path = Path::new(&ground, Metres::new(20.0), Metres::new(1.5), Megahertz::new(146.0));
+//! let mut edges = Vec::new();
+//! let beyond_free_space = default_method().diffraction(&path, &mut |edge| edges.push(edge));
+//! assert_eq!(edges[0].distance, Metres::new(2000.0));
+//! assert!((20.0..30.0).contains(&beyond_free_space.value()));
+//! # Ok::<(), perchline::propagation::ProfileError>(())
+//! ```
 
 pub mod bullington;
 pub mod clearance;
@@ -10,6 +32,7 @@ pub mod delta_bullington;
 pub mod epstein_peterson;
 pub mod free_space;
 pub mod knife_edge;
+mod line;
 mod profile;
 pub mod single_edge;
 pub mod spherical_earth;
@@ -32,6 +55,24 @@ pub struct Edge {
     pub nu: f64,
     /// What this edge alone adds to the loss.
     pub loss: Db,
+}
+
+impl Edge {
+    /// The edge at a point of the plane that holds the bulge of the earth.
+    fn at(point: line::Point, nu: f64, bulge: line::Bulge) -> Self {
+        Self {
+            distance: Metres::new(point.distance),
+            height: Metres::new(point.height - bulge.at(point.distance)),
+            nu,
+            loss: knife_edge::loss(nu),
+        }
+    }
+}
+
+/// A negative loss taken for none. Unlike [`Db::max`] it lets a value that is
+/// not a number through, to be seen rather than taken for none.
+fn not_below_zero(loss: Db) -> Db {
+    if loss.value() < 0.0 { Db::new(0.0) } else { loss }
 }
 
 /// A way to estimate the loss of a path from its profile.

@@ -1,27 +1,46 @@
-//! TODO
-use super::{Edge, Path, PathLoss};
-use crate::units::{Db, Megahertz, Metres};
+//! The point that obstructs most, taken for a knife edge.
+
 use std::ops::RangeInclusive;
-/// TODO
+
+use super::bullington::{KNIFE_EDGE_DISTANCES, KNIFE_EDGE_FREQUENCIES};
+use super::line::{Bulge, antenna_line, raised_ground};
+use super::{Edge, Path, PathLoss, knife_edge};
+use crate::units::{Db, Megahertz, Metres};
+
+/// The loss of the dominant point alone.
 #[derive(Debug, Clone, Copy)]
 pub struct SingleEdge;
+
 impl PathLoss for SingleEdge {
     fn name(&self) -> &'static str {
         "single-edge"
     }
+
     fn summary(&self) -> &'static str {
-        ""
+        "the point that obstructs most as one knife edge: right for one sharp ridge, low for more"
     }
+
     fn source(&self) -> &'static str {
-        ""
+        "ITU-R P.526-15, section 4.1, equations (26) and (31)"
     }
+
     fn valid_frequency(&self) -> RangeInclusive<Megahertz> {
-        Megahertz::new(30.0)..=Megahertz::new(3000.0)
+        KNIFE_EDGE_FREQUENCIES
     }
+
     fn valid_distance(&self) -> RangeInclusive<Metres> {
-        Metres::new(1.0)..=Metres::new(1e6)
+        KNIFE_EDGE_DISTANCES
     }
-    fn diffraction(&self, _path: &Path<'_>, _note: &mut dyn FnMut(Edge)) -> Db {
-        todo!()
+
+    fn diffraction(&self, path: &Path<'_>, note: &mut dyn FnMut(Edge)) -> Db {
+        let wavelength = path.frequency().wavelength().value();
+        let Some(top) = antenna_line(path).dominant(raised_ground(path), wavelength) else {
+            return Db::new(0.0);
+        };
+        let loss = knife_edge::loss(top.nu);
+        if loss > Db::new(0.0) {
+            note(Edge::at(top.point, top.nu, Bulge::of(path)));
+        }
+        loss
     }
 }

@@ -53,7 +53,7 @@ pub fn map_features(content: &MapContent<'_>) -> Result<FeatureCollection, Repor
                 "name": post.post,
                 "number": index + 1,
                 "outcome": post.outcome,
-                "meaning": words::legend(post.outcome, "station"),
+                "meaning": words::legend(post.outcome),
                 "must": post.must,
                 "distance_m": tenths(post.distance_m.value()),
                 "line_of_sight": post.line_of_sight,
@@ -100,7 +100,7 @@ pub fn map_features(content: &MapContent<'_>) -> Result<FeatureCollection, Repor
         "site": site.site,
         "channel": content.channel,
         "provenance": content.provenance,
-        "caveat": "A prediction from bare terrain: buildings and trees are not in it.",
+        "caveats": words::CAVEATS,
     })));
     Ok(collection)
 }
@@ -134,8 +134,8 @@ pub fn coverage_features(coverage: &Coverage) -> Result<FeatureCollection, Repor
             object(json!({
                 "kind": "coverage",
                 "outcome": outcome,
-                "name": words::legend(outcome, "station"),
-                "works_both_ways": words::works(outcome),
+                "name": words::legend(outcome),
+                "works_both_ways": outcome.works(),
                 "cells": cells,
                 "share_of_map": coverage.share(outcome),
             })),
@@ -400,7 +400,7 @@ mod tests {
             match state >> 62 {
                 0 => Outcome::Strong,
                 1 => Outcome::Patchy,
-                2 => Outcome::HearsOnly,
+                2 => Outcome::OneWay,
                 _ => Outcome::Unknown,
             }
         });

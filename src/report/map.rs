@@ -91,7 +91,7 @@ fn head(sheet: &mut Sheet, content: &MapContent<'_>) {
     let second = Lettering::new(29.0).quiet();
     sheet.text((LEFT, 203.0), &fit(&when, &second, room), &second);
 
-    let covered = content.site.posts.iter().filter(|p| words::works(p.outcome)).count();
+    let covered = content.site.posts.iter().filter(|p| p.outcome.works()).count();
     let station = station(content);
     sheet.text(
         (SIDE_LEFT, 150.0),
@@ -163,12 +163,8 @@ fn fit(text: &str, lettering: &Lettering, room: f64) -> String {
 
 fn foot(sheet: &mut Sheet, provenance: &Provenance) {
     sheet.line((LEFT, 1588.0), (RIGHT, 1588.0), &Pen::line(palette::HAIRLINE, 2.0));
-    sheet.text(
-        (LEFT, 1630.0),
-        "A prediction from bare terrain: buildings and trees are not in it. Walk it and test \
-         before you rely on it.",
-        &Lettering::new(28.0).bold(),
-    );
+    let bold = Lettering::new(28.0).bold();
+    sheet.text((LEFT, 1630.0), &fit(&words::CAVEATS.join(" "), &bold, RIGHT - LEFT), &bold);
     sheet.text(
         (LEFT, 1666.0),
         "On a roof: keep people away from a transmitting antenna, keep back from edges and power \
@@ -187,8 +183,8 @@ fn foot(sheet: &mut Sheet, provenance: &Provenance) {
     let small = Lettering::new(17.0).quiet();
     let made = format!(
         "Made {} with Perchline {}, method {}, effective-earth factor {:.2}. From: {}",
-        provenance.made_on,
-        provenance.program_version,
+        provenance.made_at,
+        provenance.version,
         provenance.method,
         provenance.k_factor,
         inputs.join(", ")

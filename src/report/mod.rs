@@ -2,14 +2,18 @@
 
 mod axis;
 mod basemap;
+mod error;
 pub mod geojson;
 mod labels;
 pub mod map;
+pub mod outbox;
 pub mod palette;
 pub mod path_plot;
 mod provenance;
 mod svg_page;
+pub mod tables;
 mod typeface;
-mod words;
+pub mod words;
 
-pub use provenance::{Provenance, ReportError};
+pub use error::ReportError;
+pub use provenance::Provenance;

@@ -28,7 +28,7 @@ pub const OUTCOMES: [Outcome; 6] = [
     Outcome::Strong,
     Outcome::Clear,
     Outcome::Patchy,
-    Outcome::HearsOnly,
+    Outcome::OneWay,
     Outcome::NoContact,
     Outcome::Unknown,
 ];
@@ -46,7 +46,7 @@ pub const fn base(outcome: Outcome) -> Rgb {
         Outcome::Strong => [0xfe, 0xf1, 0xd1],
         Outcome::Clear => [0xe6, 0xc4, 0x8b],
         Outcome::Patchy => [0x88, 0xaa, 0x9d],
-        Outcome::HearsOnly => [0x47, 0x74, 0x87],
+        Outcome::OneWay => [0x47, 0x74, 0x87],
         Outcome::NoContact => [0x44, 0x53, 0x77],
         Outcome::Unknown => [0x2a, 0x2b, 0x30],
     }
@@ -56,7 +56,7 @@ pub const fn base(outcome: Outcome) -> Rgb {
 #[must_use]
 pub const fn pattern_colour(outcome: Outcome) -> Option<Rgb> {
     match outcome {
-        Outcome::HearsOnly => Some([0x78, 0xa0, 0xae]),
+        Outcome::OneWay => Some([0x78, 0xa0, 0xae]),
         Outcome::Unknown => Some([0xa9, 0xac, 0xb4]),
         _ => None,
     }
@@ -67,7 +67,7 @@ pub const fn pattern_colour(outcome: Outcome) -> Option<Rgb> {
 #[must_use]
 pub const fn in_pattern(outcome: Outcome, x: usize, y: usize) -> bool {
     match outcome {
-        Outcome::HearsOnly => (x + y) % 8 < 2,
+        Outcome::OneWay => (x + y) % 8 < 2,
         Outcome::Unknown => {
             let (u, v) = (x % PATTERN_PERIOD, y % PATTERN_PERIOD);
             (u == 8 && v > 5 && v < 11) || (v == 8 && u > 5 && u < 11)

@@ -47,12 +47,8 @@ pub fn draw_svg(study: &PathStudy, units: UnitSystem) -> String {
         waterfall::draw(&mut sheet, (left, budgets_top), half, budget, governs);
     }
     let small = Lettering::new(18.0).quiet();
-    sheet.text(
-        (LEFT, height - 36.0),
-        "A prediction from bare terrain: buildings and trees are not in it. Levels are medians \
-         at the receiver's input.",
-        &small,
-    );
+    let note = format!("{} Levels are medians at the receiver's input.", words::CAVEATS.join(" "));
+    sheet.text((LEFT, height - 36.0), &note, &small);
     sheet.into_svg()
 }
 
@@ -65,7 +61,7 @@ fn head(sheet: &mut Sheet, study: &PathStudy, units: UnitSystem) {
     let facts = format!(
         "Channel {}  ·  {} at {:.0}° from true north  ·  method {}",
         study.channel,
-        words::distance(study.distance, units),
+        units.distance(study.distance),
         study.bearing.value(),
         study.method
     );
@@ -92,7 +88,7 @@ fn verdict(study: &PathStudy) -> String {
     };
     format!(
         "{}. The weaker way is {}: {amount}.",
-        words::legend(budgets.outcome, "relay"),
+        words::legend(budgets.outcome),
         words::direction(budgets.governing)
     )
 }

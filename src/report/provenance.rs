@@ -1,63 +1,60 @@
-//! What a drawing rests on, and why one could not be made.
+//! What made a result: program, method, settings, inputs and time.
 
-use resvg::usvg;
+use jiff::Timestamp;
 use serde::Serialize;
 
-use crate::plan::InputFile;
-use crate::terrain::TerrainError;
+use crate::link::Propagator;
+use crate::plan::{InputFile, Plan};
+use crate::terrain::Terrain;
 
-/// What a result was made with and from.
+/// What made a result; every output carries it.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Provenance {
-    /// Version of the program.
-    pub program_version: String,
-    /// Name of the propagation method.
-    pub method: String,
-    /// Effective-earth factor, dimensionless.
+    /// The program.
+    pub program: &'static str,
+    /// Its version.
+    pub version: &'static str,
+    /// The propagation method.
+    pub method: &'static str,
+    /// The publication behind the method.
+    pub method_source: &'static str,
+    /// Effective-earth factor.
     pub k_factor: f64,
-    /// Date and time on which it was made, as it is to be printed.
-    pub made_on: String,
-    /// Every file that went into it, with its digest.
+    /// Share of locations that must work, 0 to 1.
+    pub reliability: f64,
+    /// When it was made, UTC, to the second. `SOURCE_DATE_EPOCH` sets it for
+    /// runs that must repeat to the byte.
+    pub made_at: String,
+    /// Plan, terrain and vector files, with their SHA-256.
     pub inputs: Vec<InputFile>,
 }
 
-/// Why a map, a plot or a feature file could not be made.
-#[derive(Debug, thiserror::Error)]
-#[non_exhaustive]
-pub enum ReportError {
-    /// Positions could not be turned into map coordinates.
-    #[error("the map's coordinates could not be worked out: {0}")]
-    Terrain(#[from] TerrainError),
-    /// The drawing is not readable as SVG.
-    #[error("the drawing could not be read back: {0}")]
-    Drawing(#[from] usvg::Error),
-    /// The drawing could not be packed as PNG.
-    #[error("the picture could not be packed as PNG: {0}")]
-    Image(#[from] image::ImageError),
-    /// The picture has no size, or one that does not fit into memory.
-    #[error("a picture of {width} by {height} pixels cannot be made")]
-    Size {
-        /// Width in pixels.
-        width: u32,
-        /// Height in pixels.
-        height: u32,
-    },
-    /// The coverage or the relief does not have the size of its grid.
-    #[error("the {layer} has {found:?} rows and columns, its grid {expected:?}")]
-    Uneven {
-        /// Which layer.
-        layer: &'static str,
-        /// Rows and columns that it has.
-        found: (usize, usize),
-        /// Rows and columns of the grid.
-        expected: (usize, usize),
-    },
-    /// The map has no ground to show.
-    #[error("the map has no area: {columns} columns by {rows} rows")]
-    Empty {
-        /// Columns of the grid.
-        columns: usize,
-        /// Rows of the grid.
-        rows: usize,
-    },
+impl Provenance {
+    /// The provenance of a run over this plan and terrain.
+    #[must_use]
+    pub fn of(plan: &Plan, terrain: &Terrain, propagator: &Propagator) -> Self {
+        let inputs = [InputFile { path: plan.file.clone(), sha256: plan.sha256.clone() }]
+            .into_iter()
+            .chain(terrain.files().iter().cloned())
+            .chain(plan.vector_files.iter().cloned())
+            .collect();
+        Self {
+            program: env!("CARGO_PKG_NAME"),
+            version: env!("CARGO_PKG_VERSION"),
+            method: propagator.method.name(),
+            method_source: propagator.method.source(),
+            k_factor: plan.prediction.k_factor,
+            reliability: plan.prediction.reliability,
+            made_at: made_at().strftime("%Y-%m-%dT%H:%M:%SZ").to_string(),
+            inputs,
+        }
+    }
+}
+
+fn made_at() -> Timestamp {
+    std::env::var("SOURCE_DATE_EPOCH")
+        .ok()
+        .and_then(|text| text.parse().ok())
+        .and_then(|seconds| Timestamp::from_second(seconds).ok())
+        .unwrap_or_else(Timestamp::now)
 }

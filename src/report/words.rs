@@ -1,19 +1,18 @@
 //! Outcomes, lengths and places in words that need no radio knowledge.
 
 use crate::link::{Direction, Outcome};
-use crate::plan::{Service, UnitSystem};
-use crate::units::{Megahertz, Metres};
+use crate::plan::Service;
+use crate::units::Megahertz;
 
-/// What a class of ground means to someone who stands on it; `station` is
-/// what the radios talk through, as [`station`] names it.
-pub fn legend(outcome: Outcome, station: &str) -> String {
+/// What a class of ground means to someone who stands on it.
+pub const fn legend(outcome: Outcome) -> &'static str {
     match outcome {
-        Outcome::Strong => "Clear both ways, with room to spare".to_owned(),
-        Outcome::Clear => "Clear both ways".to_owned(),
-        Outcome::Patchy => "Patchy: move a few steps and try again".to_owned(),
-        Outcome::HearsOnly => format!("You hear the {station}, it may not hear you"),
-        Outcome::NoContact => "No contact expected".to_owned(),
-        Outcome::Unknown => "Not known: gap in the terrain file".to_owned(),
+        Outcome::Strong => "Clear both ways, with room to spare",
+        Outcome::Clear => "Clear both ways",
+        Outcome::Patchy => "Patchy: move a few steps and try again",
+        Outcome::OneWay => "One way only: one hears, the other does not",
+        Outcome::NoContact => "No contact expected",
+        Outcome::Unknown => "Not known: gap in the terrain file",
     }
 }
 
@@ -23,15 +22,10 @@ pub const fn short(outcome: Outcome) -> &'static str {
         Outcome::Strong => "Clear, room to spare",
         Outcome::Clear => "Clear",
         Outcome::Patchy => "Patchy",
-        Outcome::HearsOnly => "Hears only",
+        Outcome::OneWay => "One way only",
         Outcome::NoContact => "No contact",
         Outcome::Unknown => "Not known",
     }
-}
-
-/// Whether a message gets through in both directions as reliably as was asked for.
-pub const fn works(outcome: Outcome) -> bool {
-    matches!(outcome, Outcome::Clear | Outcome::Strong)
 }
 
 /// The station's name in a sentence.
@@ -51,36 +45,6 @@ pub const fn direction(direction: Direction) -> &'static str {
     }
 }
 
-/// A height in whole metres or feet.
-pub fn height(height: Metres, units: UnitSystem) -> String {
-    match units {
-        UnitSystem::Metric => format!("{:.0} m", height.value()),
-        UnitSystem::Us => format!("{:.0} ft", height.feet()),
-    }
-}
-
-/// Metres in a statute mile (exact: 5280 international feet).
-pub const METRES_PER_MILE: f64 = 1_609.344;
-
-/// A distance in kilometres or miles; short ones in metres or feet.
-pub fn distance(distance: Metres, units: UnitSystem) -> String {
-    let m = distance.value();
-    match units {
-        UnitSystem::Metric if m < 1_000.0 => format!("{m:.0} m"),
-        UnitSystem::Metric => format!("{:.1} km", m / 1_000.0),
-        UnitSystem::Us if m < 0.25 * METRES_PER_MILE => format!("{:.0} ft", distance.feet()),
-        UnitSystem::Us => format!("{:.1} mi", m / METRES_PER_MILE),
-    }
-}
-
-/// A distance to ten metres or a hundredth of a mile, where places lie close together.
-pub fn fine_distance(distance: Metres, units: UnitSystem) -> String {
-    match units {
-        UnitSystem::Metric => format!("{:.2} km", distance.kilometres()),
-        UnitSystem::Us => format!("{:.2} mi", distance.value() / METRES_PER_MILE),
-    }
-}
-
 /// A frequency as a radio shows it: three decimals, four where the raster of
 /// channels needs them.
 pub fn megahertz(frequency: Megahertz) -> String {
@@ -96,6 +60,29 @@ pub fn percent(share: f64) -> String {
     let whole = if share > 0.0 { whole.max(1.0) } else { whole };
     format!("{whole:.0} %")
 }
+
+/// The trade's word for a direction.
+#[must_use]
+pub const fn way(direction: Direction) -> &'static str {
+    match direction {
+        Direction::TalkIn => "talk-in",
+        Direction::TalkOut => "talk-out",
+    }
+}
+
+/// What every prediction must say of itself.
+pub const CAVEATS: &[&str] = &[
+    "A prediction from bare terrain: buildings and trees are not in it and will make it worse.",
+    "Walk it with the real radios before anyone relies on it.",
+];
+
+/// Cautions for whoever carries the equipment up.
+pub const CAUTIONS: &[&str] = &[
+    "Keep people away from a transmitting antenna: check the distance against the local limits for radio-frequency exposure.",
+    "Stay behind the parapet or be tied on; never raise a mast within reach of a power line; come down before lightning.",
+    "Keep battery terminals covered and packs out of the wet.",
+    "Local codes, the owner of the building and licensed practice come first.",
+];
 
 #[cfg(test)]
 mod tests {
@@ -115,12 +102,5 @@ mod tests {
         assert_eq!(megahertz(Megahertz::new(147.0)), "147.000");
         assert_eq!(megahertz(Megahertz::new(446.006_25)), "446.0063");
         assert_eq!(megahertz(Megahertz::new(145.6)), "145.600");
-    }
-
-    #[test]
-    fn distances_follow_the_units_of_the_report() {
-        assert_eq!(distance(Metres::new(850.0), UnitSystem::Metric), "850 m");
-        assert_eq!(distance(Metres::new(3_218.688), UnitSystem::Us), "2.0 mi");
-        assert_eq!(height(Metres::from_feet(120.0), UnitSystem::Us), "120 ft");
     }
 }

@@ -2,6 +2,7 @@
 
 use serde::Serialize;
 
+use crate::link::{LinkModel, PathStudy, Propagator};
 use crate::units::{Db, Metres};
 
 /// Ways to make a failing post work from a site.
@@ -11,11 +12,32 @@ pub struct Remedy {
     pub missing_db: Db,
     /// Extra mast that closes the gap, if any height up to [`Remedy::HIGHEST_MAST`] does.
     pub extra_mast_m: Option<Metres>,
-    /// Sites from which the post works as it is, best first.
+    /// Usable sites from which the post works as it is, best first.
     pub other_sites: Vec<String>,
 }
 
 impl Remedy {
     /// The greatest extra mast that is tried.
     pub const HIGHEST_MAST: Metres = Metres::new(15.0);
+
+    /// Heights are tried in steps of this: finer than a mast is set up.
+    const STEP: Metres = Metres::new(0.5);
+}
+
+/// The least extra mast at the station with which the link works both ways.
+pub(super) fn extra_mast(
+    study: &PathStudy,
+    propagator: &Propagator,
+    model: &LinkModel,
+) -> Option<Metres> {
+    let steps = (Remedy::HIGHEST_MAST.value() / Remedy::STEP.value()) as u32;
+    (1..=steps).map(|step| Remedy::STEP * f64::from(step)).find(|extra| {
+        let losses = propagator.losses(
+            &study.profile,
+            study.from.antenna + *extra,
+            study.to.antenna,
+            model.frequencies(),
+        );
+        model.outcome(&model.assess(&losses)).works()
+    })
 }

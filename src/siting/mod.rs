@@ -1,9 +1,12 @@
 //! All candidate sites against all posts, areas and routes.
 
+mod demand;
 mod fix;
 mod rank;
+mod reason;
 
 pub use fix::Remedy;
+pub use rank::{RankError, RankInputs, rank, score};
 
 use serde::Serialize;
 
@@ -84,4 +87,7 @@ pub struct ShareScore {
     pub share: f64,
     /// Number of spots that were asked.
     pub samples: usize,
+    /// Spots among them that are unknown because terrain is missing on the way;
+    /// they count as not working.
+    pub unknown: usize,
 }

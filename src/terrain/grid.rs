@@ -25,6 +25,31 @@ pub struct Extent {
 }
 
 impl Extent {
+    /// The rectangle that holds every one of `places` with `margin` around it;
+    /// `None` without places. Places on both sides of the 180th meridian give
+    /// a rectangle around the whole earth, which no terrain window fits.
+    #[must_use]
+    pub fn around(places: impl IntoIterator<Item = Position>, margin: Metres) -> Option<Self> {
+        let corner = |latitude: f64, longitude: f64| {
+            Position::new(
+                Degrees::new(latitude.clamp(-90.0, 90.0)),
+                Degrees::new(longitude.clamp(-180.0, 180.0)),
+            )
+            .ok()
+        };
+        let (mut south, mut west, mut north, mut east) =
+            (f64::INFINITY, f64::INFINITY, f64::NEG_INFINITY, f64::NEG_INFINITY);
+        for place in places {
+            let reach = |bearing| place.destination(Degrees::new(bearing), margin);
+            south = south.min(reach(180.0).latitude().value());
+            north = north.max(reach(0.0).latitude().value());
+            west = west.min(reach(270.0).longitude().value());
+            east = east.max(reach(90.0).longitude().value());
+        }
+        (south <= north).then_some(())?;
+        Some(Self { south_west: corner(south, west)?, north_east: corner(north, east)? })
+    }
+
     /// Whether a position lies in the rectangle or on its rim.
     #[must_use]
     pub fn contains(&self, at: Position) -> bool {
@@ -65,7 +90,7 @@ impl Grid {
         crs: &str,
     ) -> Result<Self, TerrainError> {
         if columns == 0 || rows == 0 || transform.invert().is_err() {
-            return Err(TerrainError::BadGrid { columns, rows, transform });
+            return Err(TerrainError::BadGrid { columns, rows, transform: Box::new(transform) });
         }
         let crs = spatial_ref(crs)?
             .to_wkt()
@@ -346,6 +371,22 @@ mod tests {
         assert_eq!(grid.coarser(Metres::new(3.0)).unwrap(), grid);
         assert_eq!(grid.coarser(Metres::new(1e9)).unwrap().columns(), 1);
         assert_eq!(grid.coarser(Metres::new(f64::NAN)).unwrap(), grid);
+    }
+
+    #[test]
+    fn an_extent_keeps_its_margin_all_round() {
+        let at = |lat, lon| Position::new(Degrees::new(lat), Degrees::new(lon)).unwrap();
+        let places = [at(47.0, -34.9), at(47.02, -34.95)];
+        let extent = Extent::around(places, Metres::new(500.0)).unwrap();
+        for place in places {
+            for bearing in 0..36 {
+                let rim =
+                    place.destination(Degrees::new(f64::from(bearing) * 10.0), Metres::new(499.9));
+                assert!(extent.contains(rim));
+            }
+        }
+        assert!(!extent.contains(at(47.0, -34.88)));
+        assert_eq!(Extent::around([], Metres::new(500.0)), None);
     }
 
     #[test]

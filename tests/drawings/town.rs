@@ -168,6 +168,7 @@ pub fn town(columns: usize, rows: usize, transform: [f64; 6], crs: &str, posts: 
         environment: None,
     };
     let plan = Plan {
+        text: String::new(),
         file: PathBuf::from("ferry-lights.toml"),
         sha256: "0f".repeat(32),
         vector_files: vec![],
@@ -224,7 +225,12 @@ pub fn town(columns: usize, rows: usize, transform: [f64; 6], crs: &str, posts: 
         sites: vec![],
         remarks: vec![],
     };
-    let share = |name: &str, share: f64| ShareScore { name: name.to_owned(), share, samples: 100 };
+    let share = |name: &str, share: f64| ShareScore {
+        name: name.to_owned(),
+        share,
+        samples: 100,
+        unknown: 0,
+    };
     Town {
         plan,
         ground: grid,
@@ -246,10 +252,13 @@ pub fn town(columns: usize, rows: usize, transform: [f64; 6], crs: &str, posts: 
             map_share: 0.55,
         },
         provenance: Provenance {
-            program_version: "0.1.0".to_owned(),
-            method: "delta-bullington".to_owned(),
+            program: "perchline",
+            version: "0.1.0",
+            method: "delta-bullington",
+            method_source: "ITU-R P.526",
+            reliability: 0.95,
             k_factor: 4.0 / 3.0,
-            made_on: "2026-11-25 10:00".to_owned(),
+            made_at: "2026-11-25T10:00:00Z".to_owned(),
             inputs: vec![InputFile {
                 path: PathBuf::from("sample/ostlers-ferry.tif"),
                 sha256: "a1".repeat(32),
@@ -300,7 +309,7 @@ fn outcomes(heights: &Array2<f64>, site: (f64, f64), width: f64, tall: f64) -> A
             m if m > 15.0 => Outcome::Strong,
             m if m > 5.0 => Outcome::Clear,
             m if m > -3.0 => Outcome::Patchy,
-            m if m > -9.0 => Outcome::HearsOnly,
+            m if m > -9.0 => Outcome::OneWay,
             _ => Outcome::NoContact,
         }
     })
@@ -310,7 +319,7 @@ fn rough_margin(outcome: Outcome) -> Option<f32> {
     match outcome {
         Outcome::Unknown => None,
         Outcome::NoContact => Some(-25.0),
-        Outcome::HearsOnly => Some(-12.0),
+        Outcome::OneWay => Some(-12.0),
         Outcome::Patchy => Some(-3.0),
         Outcome::Clear => Some(5.0),
         Outcome::Strong => Some(18.0),

@@ -5,7 +5,7 @@ use crate::report::ReportError;
 use crate::report::axis;
 use crate::report::palette::{INK, PAPER, QUIET};
 use crate::report::svg_page::{Align, Frame, Lettering, Pen, Point, Sheet, outline};
-use crate::report::words::METRES_PER_MILE;
+use crate::units::METRES_PER_MILE;
 use crate::units::{Degrees, METRES_PER_FOOT, Metres};
 
 use super::layout::MapFrame;

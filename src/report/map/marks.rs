@@ -27,18 +27,18 @@ pub fn post(sheet: &mut Sheet, at: Point, outcome: Outcome) {
             let half = format!("M{x:.1} {:.1}A{r} {r} 0 0 0 {x:.1} {:.1}Z", y - r, y + r);
             sheet.path(&half, &disc);
         }
-        Outcome::HearsOnly => {
+        Outcome::OneWay => {
             sheet.circle(at, POST_RADIUS - 2.0, &ring);
-            // An arrow that only comes down: messages arrive, none leave.
+            // An arrow that only goes, as on a one-way street.
             let arrow = format!(
-                "M{x:.1} {:.1}L{x:.1} {:.1}M{:.1} {:.1}L{x:.1} {:.1}L{:.1} {:.1}",
-                y - 6.5,
-                y + 5.5,
-                x - 4.5,
-                y + 1.0,
-                y + 6.0,
-                x + 4.5,
-                y + 1.0
+                "M{:.1} {y:.1}L{:.1} {y:.1}M{:.1} {:.1}L{:.1} {y:.1}L{:.1} {:.1}",
+                x - 6.5,
+                x + 5.5,
+                x + 1.0,
+                y - 4.5,
+                x + 6.0,
+                x + 1.0,
+                y + 4.5
             );
             sheet.path(&arrow, &Pen::line(INK, 2.4));
         }

@@ -50,8 +50,7 @@ fn legend(sheet: &mut Sheet, content: &MapContent<'_>) -> Result<f64, ReportErro
         sheet.image(patch, &swatch(outcome, 56, 29))?;
         sheet.rectangle(patch, 0.0, &Pen::line(INK, 1.2));
         marks::post(sheet, (SIDE_LEFT + 84.0, y + 19.5), outcome);
-        let text = words::legend(outcome, super::station(content));
-        sheet.text((SIDE_LEFT + 112.0, y + 27.5), &text, &line);
+        sheet.text((SIDE_LEFT + 112.0, y + 27.5), words::legend(outcome), &line);
         y += LEGEND_ROW;
     }
     y += 6.0;
@@ -125,7 +124,7 @@ fn lists(sheet: &mut Sheet, content: &MapContent<'_>, top: f64) {
     let used = if grouped {
         // Whole rows that fit between the heading and the shares, a few at most.
         let fits = (room / height - share_rows - HEADING_ROWS).floor().max(2.0) as usize;
-        grouped_list(sheet, &groups, &rows, fits, super::station(content))
+        grouped_list(sheet, &groups, &rows, fits)
     } else {
         single_list(sheet, content, &rows);
         posts
@@ -145,7 +144,7 @@ fn single_list(sheet: &mut Sheet, content: &MapContent<'_>, rows: &Rows) {
         .fold(0.0, f64::max);
     let mark_x = RIGHT - widest - 26.0;
     for (index, post) in content.site.posts.iter().enumerate() {
-        let lettering = if words::works(post.outcome) { plain } else { plain.bold() };
+        let lettering = if post.outcome.works() { plain } else { plain.bold() };
         rows.rule(sheet, index, SIDE_LEFT, RIGHT - SIDE_LEFT);
         numbered(sheet, rows, index, index + 1, SIDE_LEFT, &post.post, mark_x - 22.0, &lettering);
         marks::post(sheet, (mark_x, rows.middle(index)), post.outcome);
@@ -160,7 +159,6 @@ fn grouped_list(
     groups: &[(Outcome, Vec<(usize, &str)>)],
     rows: &Rows,
     fits: usize,
-    station: &str,
 ) -> usize {
     let gap = 20.0;
     let width = (RIGHT - SIDE_LEFT - gap) / 2.0;
@@ -174,7 +172,7 @@ fn grouped_list(
             break;
         }
         marks::post(sheet, (SIDE_LEFT + 16.0, rows.middle(line)), *outcome);
-        let title = format!("{} ({})", words::legend(*outcome, station), posts.len());
+        let title = format!("{} ({})", words::legend(*outcome), posts.len());
         sheet.text((SIDE_LEFT + 42.0, rows.base(line)), &title, &plain.bold());
         rows.rule(sheet, line, SIDE_LEFT, RIGHT - SIDE_LEFT);
         line += 1;
@@ -271,5 +269,18 @@ fn share_list(
             (RIGHT, middle + row / 2.0),
             &Pen::line(HAIRLINE, 1.0),
         );
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_legend_fits_its_column() {
+        for outcome in OUTCOMES {
+            let width = Lettering::new(23.0).width(words::legend(outcome));
+            assert!(width <= RIGHT - SIDE_LEFT - 112.0, "{outcome:?} is {width:.0} pixels wide");
+        }
     }
 }

@@ -11,8 +11,9 @@ use crate::report::axis;
 use crate::report::palette::{ACCENT, HAIRLINE, INK, PAPER, QUIET};
 use crate::report::svg_page::{Align, Frame, Lettering, Pen, Point, Sheet, outline};
 use crate::report::typeface::{fitted, printable};
-use crate::report::words::{self, METRES_PER_MILE};
+use crate::report::words;
 use crate::units::METRES_PER_FOOT;
+use crate::units::METRES_PER_MILE;
 
 use super::plate;
 
@@ -191,7 +192,7 @@ fn end_names(sheet: &mut Sheet, scale: &Scale, study: &PathStudy, units: UnitSys
         let heights = format!(
             "antenna {} above ground, ground {} above sea",
             one_decimal(end.antenna.value(), units),
-            words::height(end.ground, units)
+            units.height(end.ground)
         );
         plate(sheet, (x, frame.top + 56.0), &heights, &plain.aligned(align));
     }
@@ -244,7 +245,7 @@ fn edges(
         sheet.text((left, base), &number, &heading.in_colour(ACCENT));
         let facts = format!(
             "{}, ν = {}, {:.1} dB",
-            words::fine_distance(edge.distance, units),
+            units.distance(edge.distance),
             axis::label(edge.nu, 0.01),
             edge.loss.value()
         );

@@ -1,0 +1,104 @@
+//! The command line as typed.
+
+use std::path::PathBuf;
+
+use clap::{Args, Parser, Subcommand, ValueEnum};
+
+use crate::propagation::METHODS;
+
+/// Where the relay goes, and who will hear it.
+#[derive(Debug, Parser)]
+#[command(
+    name = "perchline",
+    version,
+    about = "Choose relay sites for an event's hand-held radios, and know who can hear and be heard",
+    after_help = "Exit codes: 0 done; 2 something in the command, the plan or the terrain must be mended (nothing was written); 1 anything else."
+)]
+pub struct Cli {
+    /// What to do.
+    #[command(subcommand)]
+    pub verb: Verb,
+}
+
+/// The verbs.
+#[derive(Debug, Subcommand)]
+pub enum Verb {
+    /// Read the plan and its terrain, and tell everything that is wrong or odd
+    Check(PlanArgs),
+    /// Rank every candidate site, say which posts work and why, and draw the best site's map
+    Rank {
+        /// What to read and where to write
+        #[command(flatten)]
+        common: PlanArgs,
+        /// Rank for this channel only; otherwise for every relay and packet channel
+        #[arg(long, value_name = "NAME")]
+        channel: Option<String>,
+        /// Which maps to draw
+        #[arg(long, value_enum, default_value_t = Maps::Best)]
+        maps: Maps,
+    },
+    /// Map one site's coverage
+    Coverage {
+        /// What to read and where to write
+        #[command(flatten)]
+        common: PlanArgs,
+        /// The site, as the plan names it
+        #[arg(long, value_name = "NAME")]
+        site: String,
+        /// The channel; the plan's first relay or packet channel if not given
+        #[arg(long, value_name = "NAME")]
+        channel: Option<String>,
+    },
+    /// Explain one link: profile, obstructions and both budgets
+    Path {
+        /// What to read and where to write
+        #[command(flatten)]
+        common: PlanArgs,
+        /// One end: a site or post, as the plan names it
+        #[arg(long, value_name = "NAME")]
+        from: String,
+        /// The other end: a site or post
+        #[arg(long, value_name = "NAME")]
+        to: String,
+        /// The channel; if not given, the first relay channel for a site and a
+        /// post, the first simplex channel for two posts
+        #[arg(long, value_name = "NAME")]
+        channel: Option<String>,
+    },
+    /// Write shell completions, the man pages and the plan file's JSON Schema into a folder
+    Extras {
+        /// The folder
+        #[arg(long, value_name = "DIR", default_value = ".")]
+        out: PathBuf,
+    },
+}
+
+/// Which of a ranking's maps to draw.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum Maps {
+    /// The best site's on each channel
+    Best,
+    /// Every site's on every channel
+    All,
+    /// None
+    None,
+}
+
+/// What every verb that reads a plan takes.
+#[derive(Debug, Args)]
+pub struct PlanArgs {
+    /// The plan file (TOML)
+    pub plan: PathBuf,
+    /// Write results into this folder; it is made if it is not there
+    #[arg(long, value_name = "DIR")]
+    pub out: Option<PathBuf>,
+    /// Print results as JSON instead of tables
+    #[arg(long)]
+    pub json: bool,
+    /// Threads to use; all cores if not given
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
+    pub threads: Option<u16>,
+    /// Propagation method in place of the plan's
+    #[arg(long, value_parser = clap::builder::PossibleValuesParser::new(METHODS.iter().map(|m| m.name())))]
+    pub method: Option<String>,
+}

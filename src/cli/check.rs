@@ -1,0 +1,48 @@
+//! `perchline check`: is the plan sound, and what does it stand on.
+
+use serde_json::json;
+
+use crate::report::tables::{plan_summary, remark_lines};
+
+use super::args::PlanArgs;
+use super::failure::Failure;
+use super::files::{Document, to_json};
+use super::print;
+use super::session::Session;
+
+pub(super) fn run(args: &PlanArgs) -> Result<(), Failure> {
+    let session = Session::open(args)?;
+    let plan = &session.plan;
+    let document = Document {
+        provenance: &session.provenance,
+        remarks: &session.remarks,
+        result: json!({
+            "event": plan.event.name,
+            "sites": plan.sites.iter().map(|s| &s.name).collect::<Vec<_>>(),
+            "posts": plan.posts.iter().map(|p| &p.name).collect::<Vec<_>>(),
+            "areas": plan.areas.iter().map(|a| &a.name).collect::<Vec<_>>(),
+            "routes": plan.routes.iter().map(|r| &r.name).collect::<Vec<_>>(),
+            "terrain_cells": [session.terrain.grid().columns(), session.terrain.grid().rows()],
+        }),
+    };
+    let json = to_json(&document)?;
+    if let Some(out) = &args.out {
+        let mut outbox = session.outbox(out)?;
+        outbox.put("check.json", json.as_bytes()).map_err(Failure::output)?;
+        outbox.deliver().map_err(Failure::output)?;
+    }
+    if args.json {
+        return print(&json);
+    }
+    let grid = session.terrain.grid();
+    let (width, height) = grid.cell_size().map_err(Failure::input)?;
+    print(&format!(
+        "{}terrain: {} x {} cells of {:.1} x {:.1}\n{}the plan is sound\n",
+        plan_summary(plan),
+        grid.columns(),
+        grid.rows(),
+        width,
+        height,
+        remark_lines(&session.remarks),
+    ))
+}

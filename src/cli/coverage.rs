@@ -1,0 +1,84 @@
+//! `perchline coverage`: one site's map.
+
+use std::sync::atomic::AtomicBool;
+
+use serde::Serialize;
+
+use crate::link::Outcome;
+use crate::report::outbox::file_stems;
+use crate::report::tables::{remark_lines, site_tables};
+use crate::report::words::{self, CAUTIONS, CAVEATS};
+use crate::siting::{RankInputs, SiteScore, score};
+
+use super::args::PlanArgs;
+use super::failure::Failure;
+use super::files::{Document, add_map, to_json};
+use super::progress::bar;
+use super::session::Session;
+use super::{print, written};
+
+#[derive(Serialize)]
+struct SiteCoverage<'a> {
+    channel: &'a str,
+    site: &'a SiteScore,
+    /// Share of the map's cells that come to each outcome.
+    shares: Vec<(Outcome, f64)>,
+    caveats: &'a [&'a str],
+}
+
+pub(super) fn run(args: &PlanArgs, site: &str, channel: Option<&str>) -> Result<(), Failure> {
+    let session = Session::open(args)?;
+    let plan = &session.plan;
+    let site = session.site(site)?;
+    let channel = session.station_channel(channel)?;
+    let grid = session.map_grid()?;
+    let progress = bar(grid.rows() as u64, &site.name);
+    let stop = AtomicBool::new(false);
+    let inputs = RankInputs {
+        plan,
+        terrain: &session.terrain,
+        propagator: &session.propagator,
+        grid: &grid,
+        row_done: &|| progress.inc(1),
+        stop: &stop,
+    };
+    let (scored, coverage) = score(&inputs, channel, site)
+        .map_err(|e| Failure::Input(format!("{}: {e}", plan.file.display())))?;
+    progress.finish_and_clear();
+    let shares: Vec<_> = Outcome::ALL.iter().map(|o| (*o, coverage.share(*o))).collect();
+    let document = Document {
+        provenance: &session.provenance,
+        remarks: &session.remarks,
+        result: SiteCoverage {
+            channel: &channel.name,
+            site: &scored,
+            shares: shares.clone(),
+            caveats: CAVEATS,
+        },
+    };
+    let json = to_json(&document)?;
+    let mut delivered = Vec::new();
+    if let Some(out) = &args.out {
+        let mut outbox = session.outbox(out)?;
+        let stem = file_stems([channel.name.as_str()]).concat()
+            + "-"
+            + &file_stems([site.name.as_str()]).concat();
+        let relief = session.terrain.hillshade().map_err(Failure::output)?;
+        add_map(&mut outbox, &session, &relief, &stem, &channel.name, &scored, &coverage)?;
+        outbox.put(&format!("{stem}.json"), json.as_bytes()).map_err(Failure::output)?;
+        delivered = outbox.deliver().map_err(Failure::output)?;
+    }
+    if args.json {
+        return print(&json);
+    }
+    let mut text = format!("{}: {} on channel {}\n", plan.event.name, site.name, channel.name);
+    for (outcome, share) in shares.iter().filter(|(_, share)| *share > 0.0) {
+        text += &format!("{:>6.1} % of the map: {}\n", share * 100.0, words::legend(*outcome));
+    }
+    text += &site_tables(&scored, plan.units);
+    text += &remark_lines(&session.remarks);
+    for line in CAVEATS.iter().chain(CAUTIONS) {
+        text += &format!("{line}\n");
+    }
+    print(&format!("{text}{}", written(&delivered)))
+}

@@ -1,0 +1,36 @@
+//! `perchline extras`: completions, man pages and the plan's schema.
+
+use std::path::Path;
+
+use clap::CommandFactory;
+use clap_complete::Shell;
+
+use crate::plan;
+use crate::report::outbox::Outbox;
+
+use super::failure::Failure;
+use super::files::to_json;
+use super::{Cli, print, written};
+
+pub(super) fn run(out: &Path) -> Result<(), Failure> {
+    let mut outbox = Outbox::open(out).map_err(Failure::output)?;
+    let mut command = Cli::command();
+    let name = command.get_name().to_owned();
+    for shell in [Shell::Bash, Shell::Zsh, Shell::Fish] {
+        let mut script = Vec::new();
+        clap_complete::generate(shell, &mut command, &name, &mut script);
+        outbox.put(&format!("{name}.{shell}"), &script).map_err(Failure::output)?;
+    }
+    command.build();
+    let verbs = command.get_subcommands().filter(|c| c.get_name() != "help").cloned();
+    for page in std::iter::once(command.clone()).chain(verbs) {
+        let man = clap_mangen::Man::new(page);
+        let mut text = Vec::new();
+        man.render(&mut text).map_err(Failure::output)?;
+        outbox.put(&man.get_filename(), &text).map_err(Failure::output)?;
+    }
+    outbox
+        .put("plan.schema.json", to_json(&plan::schema())?.as_bytes())
+        .map_err(Failure::output)?;
+    print(&written(&outbox.deliver().map_err(Failure::output)?))
+}

@@ -1,0 +1,74 @@
+//! The files that verbs write.
+
+use ndarray::Array2;
+use serde::Serialize;
+
+use crate::coverage::Coverage;
+use crate::plan::Remark;
+use crate::report::Provenance;
+use crate::report::geojson;
+use crate::report::map::{MapContent, draw};
+use crate::report::outbox::Outbox;
+use crate::siting::SiteScore;
+use crate::terrain::write_geotiff;
+
+use super::failure::Failure;
+use super::session::Session;
+
+/// A result as JSON: what made it, what to know about it, and the result.
+#[derive(Serialize)]
+pub(super) struct Document<'a, T> {
+    pub(super) provenance: &'a Provenance,
+    pub(super) remarks: &'a [Remark],
+    pub(super) result: T,
+}
+
+/// Pretty JSON with a final newline.
+pub(super) fn to_json(value: &impl Serialize) -> Result<String, Failure> {
+    serde_json::to_string_pretty(value).map(|text| text + "\n").map_err(Failure::output)
+}
+
+/// Adds a site's map, drawn over `relief`, to the outbox as PNG, GeoJSON and float GeoTIFF.
+pub(super) fn add_map(
+    outbox: &mut Outbox,
+    session: &Session,
+    relief: &Array2<u8>,
+    stem: &str,
+    channel: &str,
+    site: &SiteScore,
+    coverage: &Coverage,
+) -> Result<(), Failure> {
+    let content = MapContent {
+        plan: &session.plan,
+        ground: session.terrain.grid(),
+        relief,
+        coverage,
+        site,
+        channel,
+        provenance: &session.provenance,
+    };
+    let png = draw(&content).map_err(Failure::output)?;
+    outbox.put(&format!("{stem}.png"), &png).map_err(Failure::output)?;
+    let features = geojson::map_features(&content).map_err(Failure::output)?;
+    outbox
+        .put(&format!("{stem}.geojson"), to_json(&features)?.as_bytes())
+        .map_err(Failure::output)?;
+    let margin = coverage.governing_margins();
+    let metadata = [
+        ("PROGRAM", format!("{} {}", session.provenance.program, session.provenance.version)),
+        ("METHOD", session.provenance.method.to_owned()),
+        ("SITE", site.site.clone()),
+        ("CHANNEL", channel.to_owned()),
+        ("MADE_AT", session.provenance.made_at.clone()),
+        ("PLAN_SHA256", session.plan.sha256.clone()),
+    ];
+    let metadata: Vec<_> = metadata.iter().map(|(k, v)| (*k, v.as_str())).collect();
+    write_geotiff(
+        &outbox.reserve(&format!("{stem}-margin.tif")),
+        &coverage.grid,
+        margin.view(),
+        "governing margin, dB",
+        &metadata,
+    )
+    .map_err(Failure::output)
+}

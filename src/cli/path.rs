@@ -1,0 +1,112 @@
+//! `perchline path`: one link explained.
+
+use serde_json::json;
+
+use crate::link::{LinkModel, Terminal, study};
+use crate::plan::{Channel, Service};
+use crate::report::outbox::file_stems;
+use crate::report::path_plot;
+use crate::report::tables::{path_tables, remark_lines};
+
+use super::args::PlanArgs;
+use super::failure::Failure;
+use super::files::{Document, to_json};
+use super::session::{Session, named};
+use super::{print, written};
+
+pub(super) fn run(
+    args: &PlanArgs,
+    from: &str,
+    to: &str,
+    channel: Option<&str>,
+) -> Result<(), Failure> {
+    let session = Session::open(args)?;
+    let plan = &session.plan;
+    let (from, to) = match (session.site(from), session.site(to)) {
+        // The station is the first end of every study.
+        (Err(_), Ok(_)) => (to, from),
+        _ => (from, to),
+    };
+    let channel = channel_for(&session, from, channel)?;
+    let station = terminal(&session, channel, from)?;
+    let carried = terminal(&session, channel, to)?;
+    let model = LinkModel::new(plan, channel, &station, &carried);
+    let study =
+        study(&session.terrain, &session.propagator, &model, &channel.name).map_err(|e| {
+            Failure::Input(format!("{}: \"{from}\" to \"{to}\": {e}", plan.file.display()))
+        })?;
+    let document = Document {
+        provenance: &session.provenance,
+        remarks: &session.remarks,
+        result: json!({
+            "from": study.from.name,
+            "to": study.to.name,
+            "channel": study.channel,
+            "distance_m": study.distance,
+            "bearing_deg": study.bearing,
+            "line_of_sight": study.clearance.map(|c| c.line_of_sight),
+            "clearance_over_fresnel_radius": study.clearance.map(|c| c.worst_ratio),
+            "free_space_db": study.free_space,
+            "diffraction_db": study.diffraction,
+            "edges": study.edges.iter().map(|e| json!({
+                "distance_m": e.distance, "height_m": e.height, "nu": e.nu, "loss_db": e.loss,
+            })).collect::<Vec<_>>(),
+            "budgets": study.budgets,
+        }),
+    };
+    let json = to_json(&document)?;
+    let mut delivered = Vec::new();
+    if let Some(out) = &args.out {
+        let mut outbox = session.outbox(out)?;
+        let stem = format!("path-{}", file_stems([from, to]).join("-to-"));
+        let png = path_plot::draw(&study, plan.units).map_err(Failure::output)?;
+        outbox.put(&format!("{stem}.png"), &png).map_err(Failure::output)?;
+        outbox.put(&format!("{stem}.json"), json.as_bytes()).map_err(Failure::output)?;
+        delivered = outbox.deliver().map_err(Failure::output)?;
+    }
+    if args.json {
+        return print(&json);
+    }
+    print(&format!(
+        "{}{}{}",
+        path_tables(&study, plan.units),
+        remark_lines(&session.remarks),
+        written(&delivered)
+    ))
+}
+
+/// The channel asked for, or the first that suits the ends.
+fn channel_for<'a>(
+    session: &'a Session,
+    from: &str,
+    name: Option<&str>,
+) -> Result<&'a Channel, Failure> {
+    let channels = &session.plan.channels;
+    match name {
+        Some(name) => named(channels, name, "channel", |c| &c.name),
+        None if session.site(from).is_ok() => session.station_channel(None),
+        None => channels
+            .iter()
+            .find(|c| matches!(c.service, Service::Simplex { .. }))
+            .ok_or_else(|| Failure::Input("two posts need a simplex channel, and the plan has none; add a [[channel]] of kind \"simplex\"".to_owned())),
+    }
+}
+
+/// The radio at a site's mast or at a post.
+fn terminal(session: &Session, channel: &Channel, name: &str) -> Result<Terminal, Failure> {
+    let plan = &session.plan;
+    let terminal = match session.site(name) {
+        Ok(site) => Terminal::at_site(plan, channel, site, &session.terrain),
+        Err(_) => match session.post(name) {
+            Ok(post) => Terminal::at_post(plan, channel, post, &session.terrain),
+            Err(_) => {
+                let names =
+                    plan.sites.iter().map(|s| &s.name).chain(plan.posts.iter().map(|p| &p.name));
+                let names: Vec<String> = names.cloned().collect();
+                named(&names, name, "site or post", |n| n)?;
+                return Err(Failure::Input(format!("\"{name}\" is neither a site nor a post")));
+            }
+        },
+    };
+    terminal.map_err(|e| Failure::Input(format!("{}: {e}", plan.file.display())))
+}

@@ -1,0 +1,112 @@
+//! `perchline rank`: every candidate site, best first.
+
+use std::sync::atomic::AtomicBool;
+
+use serde::Serialize;
+
+use crate::plan::{Channel, Service};
+use crate::report::outbox::file_stems;
+use crate::report::tables::{ranking_table, remark_lines, site_tables};
+use crate::report::words::{CAUTIONS, CAVEATS};
+use crate::siting::{RankInputs, Ranking, rank};
+
+use super::args::{Maps, PlanArgs};
+use super::failure::Failure;
+use super::files::{Document, add_map, to_json};
+use super::progress::bar;
+use super::session::Session;
+use super::{print, written};
+
+#[derive(Serialize)]
+struct Rankings<'a> {
+    event: &'a str,
+    caveats: &'a [&'a str],
+    rankings: &'a [Ranking],
+}
+
+pub(super) fn run(args: &PlanArgs, channel: Option<&str>, maps: Maps) -> Result<(), Failure> {
+    let session = Session::open(args)?;
+    let plan = &session.plan;
+    let channels: Vec<&Channel> = match channel {
+        Some(name) => vec![session.station_channel(Some(name))?],
+        None => {
+            session.station_channel(None)?;
+            let has_station = |c: &&Channel| !matches!(c.service, Service::Simplex { .. });
+            plan.channels.iter().filter(has_station).collect()
+        }
+    };
+    let grid = session.map_grid()?;
+    let progress = bar((grid.rows() * plan.sites.len() * channels.len()) as u64, "sites");
+    let stop = AtomicBool::new(false);
+    let inputs = RankInputs {
+        plan,
+        terrain: &session.terrain,
+        propagator: &session.propagator,
+        grid: &grid,
+        row_done: &|| progress.inc(1),
+        stop: &stop,
+    };
+    let ranked = channels
+        .iter()
+        .map(|channel| rank(&inputs, channel))
+        .collect::<Result<Vec<_>, _>>()
+        .map_err(|e| Failure::Input(format!("{}: {e}", plan.file.display())))?;
+    progress.finish_and_clear();
+    let (rankings, coverages): (Vec<_>, Vec<_>) = ranked.into_iter().unzip();
+
+    let document = Document {
+        provenance: &session.provenance,
+        remarks: &session.remarks,
+        result: Rankings { event: &plan.event.name, caveats: CAVEATS, rankings: &rankings },
+    };
+    let json = to_json(&document)?;
+    let text = text(&session, &rankings);
+    let mut delivered = Vec::new();
+    if let Some(out) = &args.out {
+        let mut outbox = session.outbox(out)?;
+        outbox.put("ranking.json", json.as_bytes()).map_err(Failure::output)?;
+        outbox.put("ranking.txt", text.as_bytes()).map_err(Failure::output)?;
+        let relief = session.terrain.hillshade().map_err(Failure::output)?;
+        let channel_stems = file_stems(rankings.iter().map(|r| r.channel.as_str()));
+        for ((ranking, coverages), channel_stem) in
+            rankings.iter().zip(&coverages).zip(&channel_stems)
+        {
+            let site_stems = file_stems(ranking.sites.iter().map(|s| s.site.as_str()));
+            let wanted = match maps {
+                Maps::Best => 1,
+                Maps::All => ranking.sites.len(),
+                Maps::None => 0,
+            };
+            for ((site, coverage), stem) in
+                ranking.sites.iter().zip(coverages).zip(&site_stems).take(wanted)
+            {
+                let stem = format!("{channel_stem}-{stem}");
+                add_map(&mut outbox, &session, &relief, &stem, &ranking.channel, site, coverage)?;
+            }
+        }
+        delivered = outbox.deliver().map_err(Failure::output)?;
+    }
+    if args.json { print(&json) } else { print(&format!("{text}{}", written(&delivered))) }
+}
+
+fn text(session: &Session, rankings: &[Ranking]) -> String {
+    let units = session.plan.units;
+    let mut text = String::new();
+    for ranking in rankings {
+        text += &format!(
+            "{}: sites for channel {}, best first\n",
+            session.plan.event.name, ranking.channel
+        );
+        text += &ranking_table(ranking, units);
+        if let Some(best) = ranking.sites.first() {
+            text += &format!("\n{}: posts, best site first in the list above\n", best.site);
+            text += &site_tables(best, units);
+        }
+        text.push('\n');
+    }
+    text += &remark_lines(&session.remarks);
+    for line in CAVEATS.iter().chain(CAUTIONS) {
+        text += &format!("{line}\n");
+    }
+    text
+}

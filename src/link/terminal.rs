@@ -1,0 +1,198 @@
+//! A radio where it stands: on a site's mast or on a person at a post.
+
+use crate::plan::{Carry, Channel, Environment, Plan, Post, Radio, Roof, Service, Site};
+use crate::terrain::{PlaceError, Terrain};
+use crate::units::{Metres, Position};
+
+use super::body::carry_height;
+
+/// A radio where it stands.
+#[derive(Debug, Clone)]
+pub struct Terminal {
+    /// Name of the site or post.
+    pub name: String,
+    /// Where it is.
+    pub at: Position,
+    /// Ground above sea level.
+    pub ground: Metres,
+    /// Antenna above that ground.
+    pub antenna: Metres,
+    /// The radio.
+    pub radio: Radio,
+    /// How it is carried, if a person carries it.
+    pub carry: Option<Carry>,
+    /// Noise around it.
+    pub environment: Environment,
+}
+
+/// Why a radio can't stand where the plan puts it.
+#[derive(Debug, thiserror::Error)]
+pub enum TerminalError {
+    /// A site or post does not fit the terrain.
+    #[error("{kind} \"{name}\": {}: {misfit}", misfit.field())]
+    Misfit {
+        /// `site` or `post`.
+        kind: &'static str,
+        /// Its name.
+        name: String,
+        /// What does not fit.
+        #[source]
+        misfit: Misfit,
+    },
+    /// The channel has no station that could stand on a site.
+    #[error("channel \"{0}\" runs from radio to radio: it has no station to put on a site")]
+    NoStation(String),
+}
+
+/// How a site or post does not fit the terrain.
+#[derive(Debug, thiserror::Error)]
+pub enum Misfit {
+    /// The terrain has no height there.
+    #[error(transparent)]
+    Place(#[from] PlaceError),
+    /// A roof height above sea level that lies below the ground.
+    #[error(
+        "{roof:.1} above sea is below the ground there, which is at {ground:.1}; check the height and its unit, or say \"above ground\" if that is meant"
+    )]
+    Underground {
+        /// The roof above sea level.
+        roof: Metres,
+        /// The ground above sea level.
+        ground: Metres,
+    },
+}
+
+impl Misfit {
+    /// The plan's field that is to be mended.
+    #[must_use]
+    pub const fn field(&self) -> &'static str {
+        match self {
+            Self::Place(_) => "at",
+            Self::Underground { .. } => "roof",
+        }
+    }
+}
+
+impl Terminal {
+    /// The station of `channel` on the mast of `site`.
+    ///
+    /// # Errors
+    /// [`TerminalError`] when the site is off the terrain or in a gap, its roof
+    /// lies below the ground, or the channel is simplex.
+    pub fn at_site(
+        plan: &Plan,
+        channel: &Channel,
+        site: &Site,
+        terrain: &Terrain,
+    ) -> Result<Self, TerminalError> {
+        let (Service::Relay { station, .. } | Service::Packet { station, .. }) = channel.service
+        else {
+            return Err(TerminalError::NoStation(channel.name.clone()));
+        };
+        Self::on_mast(plan, &plan.radios[station], site, terrain)
+    }
+
+    /// `radio` on the mast of `site`.
+    ///
+    /// # Errors
+    /// [`TerminalError`] when the site is off the terrain or in a gap, or its
+    /// roof lies below the ground.
+    pub fn on_mast(
+        plan: &Plan,
+        radio: &Radio,
+        site: &Site,
+        terrain: &Terrain,
+    ) -> Result<Self, TerminalError> {
+        let ground = ground_at(terrain, "site", &site.name, site.at)?;
+        let roof = match site.roof {
+            Roof::AboveGround(height) => height,
+            Roof::AboveSea(roof) if roof < ground - ROOF_TOLERANCE => {
+                return Err(TerminalError::Misfit {
+                    kind: "site",
+                    name: site.name.clone(),
+                    misfit: Misfit::Underground { roof, ground },
+                });
+            }
+            Roof::AboveSea(roof) => (roof - ground).max(Metres::new(0.0)),
+        };
+        Ok(Self {
+            name: site.name.clone(),
+            at: site.at,
+            ground,
+            antenna: roof + site.mast,
+            carry: None,
+            environment: site.environment.unwrap_or(plan.prediction.environment),
+            radio: radio.clone(),
+        })
+    }
+
+    /// The radio that `post` carries on `channel`.
+    ///
+    /// # Errors
+    /// [`TerminalError`] when the post is off the terrain or in a gap.
+    pub fn at_post(
+        plan: &Plan,
+        channel: &Channel,
+        post: &Post,
+        terrain: &Terrain,
+    ) -> Result<Self, TerminalError> {
+        let radio = &plan.radios[post.radio.unwrap_or(channel.carried)];
+        Ok(Self {
+            name: post.name.clone(),
+            at: post.at,
+            ground: ground_at(terrain, "post", &post.name, post.at)?,
+            environment: post.environment.unwrap_or(plan.prediction.environment),
+            ..Self::carried(plan, radio, post.carry.or(radio.carry), post.at)
+        })
+    }
+
+    /// A carried radio of `channel` anywhere: at every cell of a map, along a
+    /// route, over an area. Its ground height is left at zero.
+    #[must_use]
+    pub fn anywhere(
+        plan: &Plan,
+        channel: &Channel,
+        environment: Option<Environment>,
+        at: Position,
+    ) -> Self {
+        let radio = &plan.radios[channel.carried];
+        Self {
+            environment: environment.unwrap_or(plan.prediction.environment),
+            ..Self::carried(plan, radio, radio.carry, at)
+        }
+    }
+
+    fn carried(plan: &Plan, radio: &Radio, carry: Option<Carry>, at: Position) -> Self {
+        let worn = carry.map_or(STANDING_HEIGHT, carry_height);
+        Self {
+            name: radio.name.clone(),
+            at,
+            ground: Metres::new(0.0),
+            antenna: radio.antenna_height.unwrap_or(worn),
+            carry,
+            environment: plan.prediction.environment,
+            radio: radio.clone(),
+        }
+    }
+}
+
+/// A roof given above sea level may come out this far below the raster's
+/// ground before it is called wrong: rasters are no better.
+const ROOF_TOLERANCE: Metres = Metres::new(2.0);
+
+/// Antenna height of a radio at a post that nobody wears and whose height the
+/// plan does not state: on a table (common practice, no source).
+const STANDING_HEIGHT: Metres = Metres::new(1.5);
+
+fn ground_at(
+    terrain: &Terrain,
+    kind: &'static str,
+    name: &str,
+    at: Position,
+) -> Result<Metres, TerminalError> {
+    terrain.ground(at).map_err(|source| TerminalError::Misfit {
+        kind,
+        name: name.to_owned(),
+        misfit: source.into(),
+    })
+}

@@ -1,0 +1,168 @@
+//! The straight line between two points, over ground that carries the bulge
+//! of the effective earth: the geometry that every method shares.
+//!
+//! Adding the bulge d (D - d) / (2 a) to each ground height turns the curved
+//! earth into a plane one in which rays are straight. The height of a raised
+//! point over the chord of any two raised points is the same as if the bulge
+//! of that part alone had been added, so parts of a path need no bulge of
+//! their own. Bare `f64` are metres throughout.
+
+use super::Path;
+
+/// A point of the vertical plane through both antennas, the bulge included.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Point {
+    /// From the transmitter.
+    pub distance: f64,
+    /// Above sea level, plus the bulge.
+    pub height: f64,
+}
+
+/// What the curvature of the earth adds to a height along a path.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Bulge {
+    length: f64,
+    curvature: f64,
+}
+
+impl Bulge {
+    pub(super) fn of(path: &Path<'_>) -> Self {
+        Self { length: path.length().value(), curvature: 0.5 / path.earth().radius().value() }
+    }
+
+    /// The bulge at this distance from the transmitter.
+    pub(super) fn at(self, distance: f64) -> f64 {
+        distance * (self.length - distance) * self.curvature
+    }
+
+    /// How far the tangent at one end dips below the chord, per metre of path:
+    /// a slope in the raised plane less this is a slope over the horizontal.
+    pub(super) fn end_slope(self) -> f64 {
+        self.length * self.curvature
+    }
+}
+
+/// Distances and ground heights between the ends of a path, without the ends.
+pub(super) fn between_ends<'a>(
+    path: &Path<'a>,
+) -> impl DoubleEndedIterator<Item = (f64, f64)> + Clone + use<'a> {
+    let inner = 1..path.profile().len().saturating_sub(1);
+    let distances = path.profile().distances().get(inner.clone()).unwrap_or_default();
+    let heights = path.profile().heights().get(inner).unwrap_or_default();
+    distances.iter().copied().zip(heights.iter().copied())
+}
+
+/// The ground between the ends of a path, raised by the bulge.
+pub(super) fn raised_ground<'a>(
+    path: &Path<'a>,
+) -> impl DoubleEndedIterator<Item = Point> + Clone + use<'a> {
+    let bulge = Bulge::of(path);
+    between_ends(path)
+        .map(move |(distance, height)| Point { distance, height: height + bulge.at(distance) })
+}
+
+/// The line between the antennas.
+pub(super) fn antenna_line(path: &Path<'_>) -> Line {
+    Line::new(
+        Point { distance: 0.0, height: path.transmitter_altitude().value() },
+        Point { distance: path.length().value(), height: path.receiver_altitude().value() },
+    )
+}
+
+/// A straight line from `start` to a later `end`.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Line {
+    pub start: Point,
+    pub end: Point,
+    slope: f64,
+}
+
+/// The point that obstructs a line most.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Dominant {
+    pub point: Point,
+    /// The knife-edge parameter, dimensionless.
+    pub nu: f64,
+}
+
+/// Steepest slopes from the two ends of a line to the ground, upwards as seen
+/// from each end.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Horizons {
+    pub from_start: f64,
+    pub from_end: f64,
+}
+
+impl Line {
+    pub(super) fn new(start: Point, end: Point) -> Self {
+        let slope = (end.height - start.height) / (end.distance - start.distance);
+        Self { start, end, slope }
+    }
+
+    /// Slope from start to end, upwards positive.
+    pub(super) fn slope(&self) -> f64 {
+        self.slope
+    }
+
+    pub(super) fn length(&self) -> f64 {
+        self.end.distance - self.start.distance
+    }
+
+    pub(super) fn height_at(&self, distance: f64) -> f64 {
+        self.start.height + self.slope * (distance - self.start.distance)
+    }
+
+    /// Height of a point over the line, negative below it.
+    pub(super) fn excess(&self, point: Point) -> f64 {
+        point.height - self.height_at(point.distance)
+    }
+
+    /// d1 d2 / d, the square of the first Fresnel radius over the wavelength.
+    fn spread(&self, distance: f64) -> f64 {
+        (distance - self.start.distance) * (self.end.distance - distance) / self.length()
+    }
+
+    /// Radius of the first Fresnel zone around the line (P.526 section 2.1).
+    pub(super) fn fresnel_radius(&self, distance: f64, wavelength: f64) -> f64 {
+        (wavelength * self.spread(distance)).sqrt()
+    }
+
+    /// The knife-edge parameter of a point between the ends: its height over
+    /// the line times sqrt(2 d / (lambda d1 d2)) (P.526 section 4.1).
+    pub(super) fn nu(&self, point: Point, wavelength: f64) -> f64 {
+        self.excess(point) * (2.0 / (wavelength * self.spread(point.distance))).sqrt()
+    }
+
+    /// The point with the largest parameter; `None` without points.
+    pub(super) fn dominant(
+        &self,
+        ground: impl Iterator<Item = Point>,
+        wavelength: f64,
+    ) -> Option<Dominant> {
+        // Ranked by the signed square of the parameter, less what is the same
+        // for all points, to save a root a point.
+        let mut best: Option<(f64, Point)> = None;
+        for point in ground {
+            let excess = self.excess(point);
+            let (d1, d2) =
+                (point.distance - self.start.distance, self.end.distance - point.distance);
+            let rank = excess * excess.abs() / (d1 * d2);
+            if best.is_none_or(|(leader, _)| rank > leader) {
+                best = Some((rank, point));
+            }
+        }
+        best.map(|(_, point)| Dominant { point, nu: self.nu(point, wavelength) })
+    }
+
+    /// Steepest slopes from either end; `None` without points.
+    pub(super) fn horizons(&self, ground: impl Iterator<Item = Point>) -> Option<Horizons> {
+        let mut horizons = Horizons { from_start: f64::NEG_INFINITY, from_end: f64::NEG_INFINITY };
+        for point in ground {
+            let up = (point.height - self.start.height) / (point.distance - self.start.distance);
+            let back = (point.height - self.end.height) / (self.end.distance - point.distance);
+            horizons.from_start = horizons.from_start.max(up);
+            horizons.from_end = horizons.from_end.max(back);
+        }
+        (horizons.from_start > f64::NEG_INFINITY).then_some(horizons)
+    }
+}

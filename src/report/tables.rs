@@ -1,0 +1,246 @@
+//! Results as tables for a terminal.
+
+use comfy_table::{CellAlignment, LineStyle, Table, TableStyle};
+
+use crate::link::{Budget, NoiseSource, PathStudy};
+use crate::plan::{Plan, Remark, UnitSystem};
+use crate::siting::{PostScore, Ranking, Remedy, SiteScore};
+
+use super::words;
+
+/// A rule under the header and nothing else.
+const STYLE: TableStyle =
+    TableStyle::new().header_separator(LineStyle::none().fill('─').junction('─'));
+
+fn table<const N: usize>(header: [&str; N], right: &[usize]) -> Table {
+    let mut table = Table::new();
+    table.load_style(STYLE).set_header(header);
+    for index in right {
+        if let Some(column) = table.column_mut(*index) {
+            column.set_cell_alignment(CellAlignment::Right);
+        }
+    }
+    table
+}
+
+/// The ranking, one line a site, best first.
+#[must_use]
+pub fn ranking_table(ranking: &Ranking, units: UnitSystem) -> String {
+    let mut out = table(
+        [
+            "",
+            "Site",
+            "Posts clear",
+            "Must-have",
+            "Weighted",
+            "Map",
+            "Antenna",
+            "Worst post",
+            "Margin",
+        ],
+        &[0, 2, 4, 5, 6, 8],
+    );
+    for (place, site) in ranking.sites.iter().enumerate() {
+        let worst =
+            site.worst_post.as_deref().and_then(|w| site.posts.iter().find(|p| p.post == w));
+        out.add_row([
+            (place + 1).to_string(),
+            if site.available {
+                site.site.clone()
+            } else {
+                format!("{} (not available)", site.site)
+            },
+            format!("{} of {}", site.posts_covered, site.posts.len()),
+            if site.must_posts_met { "all clear" } else { "missed" }.to_owned(),
+            words::percent(site.weighted_share),
+            words::percent(site.map_share),
+            units.height(site.antenna_above_ground_m),
+            worst.map_or_else(String::new, |p| p.post.clone()),
+            worst.map_or_else(String::new, |p| format!("{:.1}", p.governing_margin_db)),
+        ]);
+    }
+    format!("{}\n", out.trim_fmt())
+}
+
+/// Posts, areas and routes of one site: a line each, then for each post why it
+/// works or not and what would fix it.
+#[must_use]
+pub fn site_tables(site: &SiteScore, units: UnitSystem) -> String {
+    let mut posts =
+        table(["Post", "Outcome", "Margin", "Weaker way", "Distance", "In view"], &[2, 4]);
+    for post in &site.posts {
+        posts.add_row([
+            if post.must { format!("{} *", post.post) } else { post.post.clone() },
+            words::short(post.outcome).to_owned(),
+            format!("{:.1}", post.governing_margin_db),
+            words::way(post.budgets.governing).to_owned(),
+            units.distance(post.distance_m),
+            if post.line_of_sight { "yes" } else { "no" }.to_owned(),
+        ]);
+    }
+    let mut shares =
+        table(["Area or route", "Clear both ways", "Spots asked", "Unknown"], &[1, 2, 3]);
+    for share in site.areas.iter().chain(&site.routes) {
+        shares.add_row([
+            share.name.clone(),
+            words::percent(share.share),
+            share.samples.to_string(),
+            share.unknown.to_string(),
+        ]);
+    }
+    let shares = if site.areas.is_empty() && site.routes.is_empty() {
+        String::new()
+    } else {
+        format!("\n{}\n", shares.trim_fmt())
+    };
+    let starred = if site.posts.iter().any(|p| p.must) { " * must work\n" } else { "" };
+    let why: String = site.posts.iter().map(|post| why(post, units)).collect();
+    format!("{}\n{starred}{shares}\n Why:\n{why}", posts.trim_fmt())
+}
+
+fn why(post: &PostScore, units: UnitSystem) -> String {
+    let fix = post
+        .remedy
+        .as_ref()
+        .map_or_else(String::new, |r| format!("   to fix it: {}\n", remedy_words(r, units)));
+    format!(" {}: {}\n{fix}", post.post, post.reason)
+}
+
+/// What would make a failing post work, in words.
+#[must_use]
+pub fn remedy_words(remedy: &Remedy, units: UnitSystem) -> String {
+    let mast = match remedy.extra_mast_m {
+        Some(extra) => {
+            format!("{} more mast, or {:.1} from elsewhere", units.height(extra), remedy.missing_db)
+        }
+        None => format!(
+            "{:.1} more: no mast up to {} does it",
+            remedy.missing_db,
+            units.height(Remedy::HIGHEST_MAST)
+        ),
+    };
+    match remedy.other_sites.as_slice() {
+        [] => format!("{mast}; no other site reaches it"),
+        sites => format!("{mast}; reached from {}", sites.join(", ")),
+    }
+}
+
+/// Both budgets of one link, line by line.
+#[must_use]
+pub fn path_tables(study: &PathStudy, units: UnitSystem) -> String {
+    let budgets = [&study.budgets.talk_in, &study.budgets.talk_out];
+    let view = match study.clearance {
+        Some(c) if c.line_of_sight => format!(
+            "in view; least clearance {:.2} of the first Fresnel radius, {} from {}",
+            c.worst_ratio,
+            units.distance(c.worst_distance),
+            study.from.name
+        ),
+        Some(c) => format!(
+            "out of view: ground first blocks it {} from {}; at the worst point it stands {} into the line",
+            c.first_obstruction.map_or_else(String::new, |(d, _)| units.distance(d)),
+            study.from.name,
+            units.height(-c.worst_clearance)
+        ),
+        None => "too short for any ground between".to_owned(),
+    };
+    let edges: String = study
+        .edges
+        .iter()
+        .map(|e| {
+            format!(
+                "  edge {} from {}, {} above sea: nu {:.2}, {:.1}\n",
+                units.distance(e.distance),
+                study.from.name,
+                units.height(e.height),
+                e.nu,
+                e.loss
+            )
+        })
+        .collect();
+    format!(
+        "{} to {} on {}: {}, bearing {:.0}°, {view}\n{edges}{}{}\nThe weaker way is {}: {}, margin {:.1}.\n",
+        study.from.name,
+        study.to.name,
+        study.channel,
+        units.distance(study.distance),
+        study.bearing.value(),
+        budget_table(budgets[0]),
+        budget_table(budgets[1]),
+        words::way(study.budgets.governing),
+        words::short(study.budgets.outcome),
+        study.budgets.governing_budget().margin_db,
+    )
+}
+
+fn budget_table(budget: &Budget) -> String {
+    let title = format!("{} at {:.3}", words::way(budget.direction), budget.frequency_mhz);
+    let mut out = table([title.as_str(), "Change", "Level"], &[1, 2]);
+    let mut row = |label: String, change: String, level: String| {
+        out.add_row([label, change, level]);
+    };
+    row("transmitter output".into(), String::new(), format!("{:.1}", budget.power_dbm));
+    for line in &budget.lines {
+        row(
+            line.label.clone(),
+            format!("{:+.1}", line.change_db),
+            format!("{:.1}", line.level_dbm),
+        );
+    }
+    let noise = budget.noise;
+    let source = match noise.governed_by {
+        NoiseSource::Receiver => "the receiver's own governs",
+        NoiseSource::Environment => "the surroundings govern",
+    };
+    row(
+        format!(
+            "noise: receiver {:.1}, surroundings {:.1} ({source}, cost {:.1})",
+            noise.receiver_dbm, noise.environment_dbm, noise.environment_cost_db
+        ),
+        String::new(),
+        format!("{:.1}", noise.total_dbm),
+    );
+    row(
+        "level needed for the wanted quality".into(),
+        format!("{:+.1}", budget.required_over_noise_db),
+        format!("{:.1}", budget.required_dbm),
+    );
+    row(
+        "kept back for the spread over locations".into(),
+        format!("{:+.1}", -budget.reliability_allowance_db),
+        String::new(),
+    );
+    row(
+        format!("margin (works in {} of 100 spots)", (budget.share_of_locations * 100.0).floor()),
+        String::new(),
+        format!("{:+.1}", budget.margin_db),
+    );
+    format!("{}\n", out.trim_fmt())
+}
+
+/// Remarks, one a line.
+#[must_use]
+pub fn remark_lines(remarks: &[Remark]) -> String {
+    remarks.iter().map(|r| format!("note: {}: {}\n", r.about, r.text)).collect()
+}
+
+/// What a plan holds, for `check`.
+#[must_use]
+pub fn plan_summary(plan: &Plan) -> String {
+    let count =
+        |n: usize, one: &str, many: &str| format!("{n} {}", if n == 1 { one } else { many });
+    format!(
+        "{}: {} to {}, tear-down {} ({})\n{}, {}, {}, {}, {}, {}\n",
+        plan.event.name,
+        plan.event.starts.strftime("%Y-%m-%d %H:%M"),
+        plan.event.ends.strftime("%H:%M"),
+        plan.event.tear_down.strftime("%H:%M"),
+        plan.event.starts.time_zone().iana_name().unwrap_or("fixed offset"),
+        count(plan.sites.len(), "candidate site", "candidate sites"),
+        count(plan.posts.len(), "post", "posts"),
+        count(plan.areas.len(), "staging area", "staging areas"),
+        count(plan.routes.len(), "route", "routes"),
+        count(plan.radios.len(), "radio", "radios"),
+        count(plan.channels.len(), "channel", "channels"),
+    )
+}

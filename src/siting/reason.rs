@@ -1,0 +1,41 @@
+//! Why a post works or does not, in one sentence.
+
+use crate::link::{Direction, NoiseSource, Outcome, PathStudy};
+use crate::plan::UnitSystem;
+
+/// One sentence on the link of `study`.
+pub(super) fn reason(study: &PathStudy, units: UnitSystem) -> String {
+    let way = match study.budgets.governing {
+        Direction::TalkIn => "talk-in",
+        Direction::TalkOut => "talk-out",
+    };
+    let budget = study.budgets.governing_budget();
+    let margin = budget.margin_db;
+    let view = match study.clearance {
+        Some(c) if !c.line_of_sight => match c.first_obstruction {
+            Some((distance, _)) => format!(
+                "ground {} from the relay blocks the view, {} at the worst",
+                units.distance(distance),
+                units.height(-c.worst_clearance)
+            ),
+            None => "ground blocks the view".to_owned(),
+        },
+        Some(c) if c.worst_ratio < 0.6 => format!(
+            "in view, but the ground {} from the relay comes close to the line",
+            units.distance(c.worst_distance)
+        ),
+        _ => "in clear view".to_owned(),
+    };
+    let noise = match budget.noise.governed_by {
+        NoiseSource::Environment if budget.noise.environment_cost_db.value() >= 3.0 => {
+            format!("; noise around the receiver costs {:.0}", budget.noise.environment_cost_db)
+        }
+        _ => String::new(),
+    };
+    match study.budgets.outcome {
+        Outcome::Strong | Outcome::Clear => {
+            format!("{view}; {way} is the weaker way with {margin:.1} in hand")
+        }
+        _ => format!("{view}; {way} lacks {:.1}{noise}", -margin),
+    }
+}

@@ -1,0 +1,144 @@
+//! What integration tests share: small rasters, small plans, running the program.
+
+#![allow(dead_code, reason = "each test file uses a part")]
+
+use std::path::Path;
+use std::process::{Command, Output};
+
+use gdal::DriverManager;
+use gdal::raster::Buffer;
+use gdal::spatial_ref::SpatialRef;
+
+/// A GeoTIFF of `columns` x `rows` cells in this coordinate system, heights by
+/// (column, row); `crs` none leaves it without one.
+pub fn write_raster(
+    path: &Path,
+    (columns, rows): (usize, usize),
+    transform: [f64; 6],
+    crs: Option<u32>,
+    nodata: Option<f64>,
+    height: impl Fn(usize, usize) -> f32,
+) {
+    let driver = DriverManager::get_driver_by_name("GTiff").unwrap();
+    let mut dataset = driver.create_with_band_type::<f32, _>(path, columns, rows, 1).unwrap();
+    dataset.set_geo_transform(&transform).unwrap();
+    if let Some(code) = crs {
+        dataset.set_spatial_ref(&SpatialRef::from_epsg(code).unwrap()).unwrap();
+    }
+    let mut band = dataset.rasterband(1).unwrap();
+    band.set_no_data_value(nodata).unwrap();
+    let heights: Vec<f32> = (0..rows)
+        .flat_map(|r| (0..columns).map(move |c| (c, r)))
+        .map(|(c, r)| height(c, r))
+        .collect();
+    let mut buffer = Buffer::new((columns, rows), heights);
+    band.write((0, 0), (columns, rows), &mut buffer).unwrap();
+}
+
+/// Lower-left corner near 47 N 34.9 W in UTM zone 25 N, cells of 30 m.
+pub const UTM_25N: u32 = 32625;
+
+/// The transform of a raster whose top-left corner is (easting, northing).
+pub const fn utm_transform(easting: f64, northing: f64, cell: f64) -> [f64; 6] {
+    [easting, cell, 0.0, northing, 0.0, -cell]
+}
+
+/// A plan over `terrain.tif` with two posts and two sites near 47 N 34.9 W;
+/// `edit` may change its text.
+pub fn plan_text(edit: impl Fn(String) -> String) -> String {
+    edit(PLAN.to_owned())
+}
+
+/// The plan that [`plan_text`] starts from.
+pub const PLAN: &str = r#"[event]
+name = "Test run"
+starts = 2026-12-05T16:30:00
+ends = 2026-12-05T20:30:00
+time_zone = "UTC"
+
+[terrain]
+files = ["terrain.tif"]
+
+[map]
+margin = "100 m"
+
+[[radio]]
+name = "hand-held"
+power = "5 W"
+antenna = { gain = "-5 dBd", pattern = "dipole" }
+sensitivity = "0.25 uV"
+bandwidth = "12.5 kHz"
+carry = "shoulder"
+
+[[radio]]
+name = "relay"
+power = "25 W"
+antenna = { gain = "3 dBd", pattern = "collinear" }
+feed_line = { type = "RG-213", length = "10 m" }
+filter_loss = "1.5 dB"
+sensitivity = "0.25 uV"
+bandwidth = "12.5 kHz"
+
+[[channel]]
+name = "Event"
+kind = "relay"
+input = "147.6 MHz"
+output = "147.0 MHz"
+station = "relay"
+carried = "hand-held"
+
+[[post]]
+name = "Aid 1"
+at = "47.000, -34.900"
+
+[[post]]
+name = "Aid 2"
+at = "47.010, -34.885"
+must = true
+
+[[site]]
+name = "Hotel"
+at = "47.004, -34.890"
+roof = "20 m above ground"
+mast = "3 m"
+
+[[site]]
+name = "Silo"
+at = "47.008, -34.905"
+roof = "30 m above ground"
+mast = "3 m"
+"#;
+
+/// A raster that holds the whole of [`PLAN`] with room to spare: 150 x 150
+/// cells of 30 m.
+pub fn write_plan_raster(path: &Path, height: impl Fn(usize, usize) -> f32) {
+    // 47.005 N 34.893 W is 356 000 E 5 207 500 N of zone 25 N to a few hundred metres.
+    write_raster(
+        path,
+        (150, 150),
+        utm_transform(353_800.0, 5_209_800.0, 30.0),
+        Some(UTM_25N),
+        Some(-9999.0),
+        height,
+    );
+}
+
+/// Runs the program in `folder`.
+pub fn perchline(folder: &Path, arguments: &[&str]) -> Output {
+    Command::new(env!("CARGO_BIN_EXE_perchline"))
+        .args(arguments)
+        .current_dir(folder)
+        .env("SOURCE_DATE_EPOCH", "1790000000")
+        .output()
+        .unwrap()
+}
+
+/// What the program said on standard error.
+pub fn said(output: &Output) -> String {
+    String::from_utf8_lossy(&output.stderr).into_owned()
+}
+
+/// What the program printed.
+pub fn printed(output: &Output) -> String {
+    String::from_utf8_lossy(&output.stdout).into_owned()
+}
