@@ -100,7 +100,7 @@ pub fn map_features(content: &MapContent<'_>) -> Result<FeatureCollection, Repor
         "site": site.site,
         "channel": content.channel,
         "provenance": content.provenance,
-        "caveat": "A prediction from bare terrain: buildings and trees are not in it.",
+        "caveats": words::CAVEATS,
     })));
     Ok(collection)
 }

@@ -78,6 +78,9 @@ fn head(sheet: &mut Sheet, content: &MapContent<'_>) {
     let event = &content.plan.event;
     let room = SIDE_LEFT - 60.0 - LEFT;
     let title = Lettering::new(62.0).bold();
+    let wide = title.width(&super::typeface::printable(&event.name));
+    // A long name is set smaller before it is cut.
+    let title = Lettering { size: (62.0 * room / wide.max(room)).max(40.0), ..title };
     sheet.text((LEFT, 150.0), &fit(&event.name, &title, room), &title);
     let mut when = event.starts.strftime("%A %-d %B %Y, %H:%M to ").to_string();
     let ends = if event.starts.date() == event.ends.date() { "%H:%M" } else { "%A %-d %B, %H:%M" };
@@ -136,10 +139,14 @@ fn frequencies(content: &MapContent<'_>) -> String {
     let channel = content.plan.channels.iter().find(|c| c.name == content.channel);
     match channel.map(|c| c.service) {
         Some(Service::Relay { input, output, .. }) => {
-            format!(", radios send on {}, listen on {} MHz", input.value(), output.value())
+            format!(
+                ", radios send on {}, listen on {} MHz",
+                words::megahertz(input),
+                words::megahertz(output)
+            )
         }
         Some(Service::Simplex { frequency } | Service::Packet { frequency, .. }) => {
-            format!(", {} MHz", frequency.value())
+            format!(", {} MHz", words::megahertz(frequency))
         }
         None => String::new(),
     }
@@ -156,12 +163,8 @@ fn fit(text: &str, lettering: &Lettering, room: f64) -> String {
 
 fn foot(sheet: &mut Sheet, provenance: &Provenance) {
     sheet.line((LEFT, 1588.0), (RIGHT, 1588.0), &Pen::line(palette::HAIRLINE, 2.0));
-    sheet.text(
-        (LEFT, 1630.0),
-        "A prediction from bare terrain: buildings and trees are not in it. Walk it and test \
-         before you rely on it.",
-        &Lettering::new(28.0).bold(),
-    );
+    let bold = Lettering::new(28.0).bold();
+    sheet.text((LEFT, 1630.0), &fit(&words::CAVEATS.join(" "), &bold, RIGHT - LEFT), &bold);
     sheet.text(
         (LEFT, 1666.0),
         "On a roof: keep people away from a transmitting antenna, keep back from edges and power \

@@ -47,12 +47,8 @@ pub fn draw_svg(study: &PathStudy, units: UnitSystem) -> String {
         waterfall::draw(&mut sheet, (left, budgets_top), half, budget, governs);
     }
     let small = Lettering::new(18.0).quiet();
-    sheet.text(
-        (LEFT, height - 36.0),
-        "A prediction from bare terrain: buildings and trees are not in it. Levels are medians \
-         at the receiver's input.",
-        &small,
-    );
+    let note = format!("{} Levels are medians at the receiver's input.", words::CAVEATS.join(" "));
+    sheet.text((LEFT, height - 36.0), &note, &small);
     sheet.into_svg()
 }
 
@@ -88,15 +84,13 @@ fn verdict(study: &PathStudy) -> String {
     let amount = if margin >= 0.0 {
         format!("{margin:.1} dB in hand")
     } else {
-        format!("{:.1} dB short", -margin)
+        format!("{:.1} dB short of what is wanted", -margin)
     };
-    let first = words::legend(budgets.outcome).split(',').next().unwrap_or_default();
-    let first = if budgets.outcome == crate::link::Outcome::OneWay {
-        words::legend(budgets.outcome)
-    } else {
-        first
-    };
-    format!("{first}. The weaker way is {}: {amount}.", words::direction(budgets.governing))
+    format!(
+        "{}. The weaker way is {}: {amount}.",
+        words::legend(budgets.outcome),
+        words::direction(budgets.governing)
+    )
 }
 
 /// A number with its sign, the minus as long as the plus.

@@ -271,3 +271,16 @@ fn share_list(
         );
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_legend_fits_its_column() {
+        for outcome in OUTCOMES {
+            let width = Lettering::new(23.0).width(words::legend(outcome));
+            assert!(width <= RIGHT - SIDE_LEFT - 112.0, "{outcome:?} is {width:.0} pixels wide");
+        }
+    }
+}

@@ -6,6 +6,7 @@ use crate::report::axis;
 use crate::report::palette::{ACCENT, HAIRLINE, INK, PAPER, QUIET};
 use crate::report::svg_page::{Align, Frame, Lettering, Pen, Point, Sheet};
 use crate::report::typeface::{fitted, printable};
+use crate::report::words;
 
 use super::{level, signed};
 
@@ -36,7 +37,7 @@ pub fn draw(sheet: &mut Sheet, at: Point, width: f64, budget: &Budget, governs: 
         Direction::TalkOut => "Talk-out: station to carried radio",
     };
     sheet.text((left, top + 8.0), title, &Lettering::new(27.0).bold());
-    let frequency = format!("{} MHz", budget.frequency_mhz.value());
+    let frequency = format!("{} MHz", words::megahertz(budget.frequency_mhz));
     let mark = if governs { format!("{frequency}  ·  the weaker way") } else { frequency };
     let colour = if governs { ACCENT } else { QUIET };
     let note = Lettering::new(22.0).in_colour(colour).aligned(Align::Right);
