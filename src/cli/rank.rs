@@ -99,7 +99,7 @@ fn text(session: &Session, rankings: &[Ranking]) -> String {
         );
         text += &ranking_table(ranking, units);
         if let Some(best) = ranking.sites.first() {
-            text += &format!("\n{}: posts, best site first in the list above\n", best.site);
+            text += &format!("\n{}, post by post\n", best.site);
             text += &site_tables(best, units);
         }
         text.push('\n');

@@ -294,9 +294,8 @@ impl LinkModel {
                 (path.talk_out, (&self.station, station_gain), (&self.carried, carried_gain))
             }
         };
-        let antenna = |(terminal, gain): (&Terminal, Db)| {
-            (format!("antenna of {} towards the path", terminal.name), gain)
-        };
+        let antenna =
+            |(terminal, gain): (&Terminal, Db)| (format!("antenna, {}", terminal.name), gain);
         let path_lines = [
             ("free space".to_owned(), -loss.free_space),
             (format!("terrain ({})", self.method), -loss.diffraction),
