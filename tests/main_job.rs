@@ -154,9 +154,13 @@ fn every_verb_explains_itself_in_text_and_json() {
     let text = perchline(folder.path(), &path);
     assert!(text.status.success(), "{}", said(&text));
     let text = printed(&text);
-    for part in
-        ["talk-in at 147.600 MHz", "talk-out at 147.000 MHz", "noise", "margin", "Hotel to Aid 1"]
-    {
+    for part in [
+        "talk-in: Aid 1 to Hotel at 147.600 MHz",
+        "talk-out: Hotel to Aid 1 at 147.000 MHz",
+        "noise",
+        "margin",
+        "Hotel to Aid 1",
+    ] {
         assert!(text.contains(part), "no {part:?} in\n{text}");
     }
     let with_json: Vec<_> = path.iter().copied().chain(["--json"]).collect();

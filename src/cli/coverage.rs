@@ -1,7 +1,5 @@
 //! `perchline coverage`: one site's map.
 
-use std::sync::atomic::AtomicBool;
-
 use serde::Serialize;
 
 use crate::link::Outcome;
@@ -33,14 +31,13 @@ pub(super) fn run(args: &PlanArgs, site: &str, channel: Option<&str>) -> Result<
     let channel = session.station_channel(channel)?;
     let grid = session.map_grid()?;
     let progress = bar(grid.rows() as u64, &site.name);
-    let stop = AtomicBool::new(false);
     let inputs = RankInputs {
         plan,
         terrain: &session.terrain,
         propagator: &session.propagator,
         grid: &grid,
         row_done: &|| progress.inc(1),
-        stop: &stop,
+        stop: &session.stop,
     };
     let (scored, coverage) = score(&inputs, channel, site)
         .map_err(|e| Failure::Input(format!("{}: {e}", plan.file.display())))?;

@@ -1,9 +1,11 @@
 //! What every verb starts with: the plan, its terrain and its method.
 
 use std::path::Path;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
 
 use crate::link::{NOISE_VALID_TO, Propagator, Terminal, TerminalError, frequencies};
-use crate::plan::{self, Channel, Plan, PlanError, Post, Problem, Remark, Service, Site};
+use crate::plan::{self, Channel, Plan, PlanError, Post, Remark, Site};
 use crate::propagation::METHODS;
 use crate::report::Provenance;
 use crate::report::outbox::Outbox;
@@ -21,6 +23,8 @@ pub(super) struct Session {
     pub(super) provenance: Provenance,
     /// Everything a person should know before trusting a result.
     pub(super) remarks: Vec<Remark>,
+    /// Set when the person wants it to end.
+    pub(super) stop: Arc<AtomicBool>,
 }
 
 impl Session {
@@ -39,7 +43,10 @@ impl Session {
             plan.prediction.method.clone_from(method);
         }
         let extent = extent(&plan)?;
-        let terrain = Terrain::open(&plan.terrain, extent).map_err(|e| plan_error(&plan, &e))?;
+        let terrain = Terrain::open(&plan.terrain, extent).map_err(|error| {
+            let problem = plan.terrain_problem(error.to_string());
+            Failure::input(PlanError::new(&plan.file, vec![problem]))
+        })?;
         let propagator = Propagator::new(&plan.prediction);
         stand_on_terrain(&plan, &terrain)?;
         let provenance = Provenance::of(&plan, &terrain, &propagator);
@@ -50,7 +57,9 @@ impl Session {
             .cloned()
             .chain(range_remarks(&plan, &propagator))
             .collect();
-        Ok(Self { plan, terrain, propagator, provenance, remarks })
+        let stop = Arc::default();
+        stop_on_interrupt(&stop);
+        Ok(Self { plan, terrain, propagator, provenance, remarks, stop })
     }
 
     /// The cells of the coverage maps.
@@ -64,17 +73,16 @@ impl Session {
 
     /// The channel with this name, or the first that has a station.
     pub(super) fn station_channel(&self, name: Option<&str>) -> Result<&Channel, Failure> {
-        let has_station = |c: &&Channel| !matches!(c.service, Service::Simplex { .. });
         match name {
             Some(name) => {
-                let channel = named(&self.plan.channels, name, "channel", |c| &c.name)?;
-                Some(channel).filter(has_station).ok_or_else(|| {
+                let channel = named(&self.plan, &self.plan.channels, name, "channel", |c| &c.name)?;
+                Some(channel).filter(|c| c.has_station()).ok_or_else(|| {
                     Failure::Input(format!(
                         "channel \"{name}\" runs from radio to radio: it has no station to put on a site; name a relay or packet channel"
                     ))
                 })
             }
-            None => self.plan.channels.iter().find(has_station).ok_or_else(|| {
+            None => self.plan.channels.iter().find(|c| c.has_station()).ok_or_else(|| {
                 Failure::Input(format!(
                     "{}: no channel has a station: add a [[channel]] of kind \"relay\" or \"packet\"",
                     self.plan.file.display()
@@ -85,12 +93,12 @@ impl Session {
 
     /// The site with this name.
     pub(super) fn site(&self, name: &str) -> Result<&Site, Failure> {
-        named(&self.plan.sites, name, "site", |s| &s.name)
+        named(&self.plan, &self.plan.sites, name, "site", |s| &s.name)
     }
 
     /// The post with this name.
     pub(super) fn post(&self, name: &str) -> Result<&Post, Failure> {
-        named(&self.plan.posts, name, "post", |p| &p.name)
+        named(&self.plan, &self.plan.posts, name, "post", |p| &p.name)
     }
 
     /// An outbox for results.
@@ -99,8 +107,25 @@ impl Session {
     }
 }
 
+/// Lets an interrupt from the keyboard set `stop`; a second one ends the
+/// program at once.
+fn stop_on_interrupt(stop: &Arc<AtomicBool>) {
+    let stop = Arc::clone(stop);
+    let handler = move || {
+        if stop.swap(true, Ordering::Relaxed) {
+            std::process::exit(INTERRUPTED);
+        }
+    };
+    // Without a handler an interrupt still ends the program, only less tidily.
+    drop(ctrlc::set_handler(handler));
+}
+
+/// Exit code after an interrupt, as shells have it: 128 and the signal's number.
+const INTERRUPTED: i32 = 130;
+
 /// The item with this name, letter case aside; otherwise an error that lists them.
 pub(super) fn named<'a, T>(
+    plan: &Plan,
     items: &'a [T],
     name: &str,
     kind: &str,
@@ -115,7 +140,8 @@ pub(super) fn named<'a, T>(
             .filter(|near| strsim::jaro_winkler(near, name) > 0.8)
             .map_or_else(String::new, |near| format!(" Did you mean \"{near}\"?"));
         Failure::Input(format!(
-            "the plan has no {kind} \"{name}\"; it has {}.{near}",
+            "{}: the plan has no {kind} \"{name}\"; it has {}.{near}",
+            plan.file.display(),
             if all.is_empty() { "none".to_owned() } else { all.join(", ") }
         ))
     })
@@ -125,10 +151,6 @@ pub(super) fn named<'a, T>(
 fn extent(plan: &Plan) -> Result<Extent, Failure> {
     Extent::around(plan.extent_points(), plan.map.margin)
         .ok_or_else(|| Failure::Input(format!("{}: the plan names no place", plan.file.display())))
-}
-
-fn plan_error(plan: &Plan, error: &dyn std::fmt::Display) -> Failure {
-    Failure::Input(format!("{}: {error}", plan.file.display()))
 }
 
 /// Every site and post that does not fit the terrain, all in one failure, each
@@ -144,11 +166,8 @@ fn stand_on_terrain(plan: &Plan, terrain: &Terrain) -> Result<(), Failure> {
     });
     let problems: Vec<_> = sites
         .chain(posts)
-        .map(|error| match error {
-            TerminalError::Misfit { kind, name, misfit } => {
-                plan.problem(kind, &name, misfit.field(), misfit.to_string())
-            }
-            other => Problem::whole(other.to_string()),
+        .map(|TerminalError { kind, name, misfit }| {
+            plan.problem(kind, &name, misfit.field(), misfit.to_string())
         })
         .collect();
     if problems.is_empty() {

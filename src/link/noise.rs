@@ -39,9 +39,11 @@ pub const NOISE_VALID_TO: Megahertz = Megahertz::new(250.0);
 /// Thermal noise density at 290 K, the reference of ITU-R P.372: 10 log(k T0) in dBm/Hz.
 const THERMAL_DENSITY: f64 = -173.975;
 
-/// Median external noise figure Fam of man-made noise, dB over k T0 b:
-/// c - d log10(f), ITU-R P.372 section 6 (man-made noise), equation and table
-/// of c and d for city, residential, rural and quiet rural.
+/// Median external noise figure Fam, dB over k T0 b, of whichever is greater:
+/// man-made noise, c - d log10(f) with the table of c and d for city,
+/// residential, rural and quiet rural (ITU-R P.372, man-made noise), or
+/// galactic noise, 52 - 23 log10(f) (P.372, its curve E; from memory), which
+/// takes over from quiet rural above a few megahertz.
 #[must_use]
 pub fn external_noise_figure(environment: Environment, frequency: Megahertz) -> Db {
     let (c, d) = match environment {
@@ -50,7 +52,8 @@ pub fn external_noise_figure(environment: Environment, frequency: Megahertz) -> 
         Environment::Rural => (67.2, 27.7),
         Environment::QuietRural => (53.6, 28.6),
     };
-    Db::new(c - d * frequency.value().log10())
+    let decades = frequency.value().log10();
+    Db::new((c - d * decades).max(52.0 - 23.0 * decades))
 }
 
 /// Equivalent noise bandwidth of an FM receiver: 7.8 kHz for 12.5 kHz channels,

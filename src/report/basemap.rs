@@ -9,7 +9,7 @@ use crate::link::Outcome;
 use crate::terrain::Grid;
 
 use super::ReportError;
-use super::palette::{OUTCOMES, Tints};
+use super::palette::Tints;
 
 /// Light on level ground under the relief's lamp, used where there is no relief.
 const LEVEL: u8 = 180;
@@ -44,7 +44,7 @@ pub fn paint(
         });
     }
     let light = Light::new(relief);
-    let tints = OUTCOMES.map(|o| (o, Tints::new(o)));
+    let tints = Outcome::ALL.map(|o| (o, Tints::new(o)));
     let across = grid.columns() as f64 / f64::from(width.max(1));
     let down = grid.rows() as f64 / f64::from(height.max(1));
     let mut image = RgbImage::new(width, height);
@@ -196,7 +196,7 @@ mod tests {
 
     #[test]
     fn swatches_show_the_class_itself() {
-        for outcome in OUTCOMES {
+        for outcome in Outcome::ALL {
             let patch = swatch(outcome, 48, 32);
             let own = base(outcome);
             let plain = patch

@@ -9,7 +9,7 @@ mod side;
 use ndarray::Array2;
 
 use crate::coverage::Coverage;
-use crate::plan::{Plan, Service, UnitSystem};
+use crate::plan::{Plan, Remark, Service, UnitSystem};
 use crate::siting::SiteScore;
 use crate::terrain::Grid;
 
@@ -36,6 +36,8 @@ pub struct MapContent<'a> {
     pub site: &'a SiteScore,
     /// Name of the channel.
     pub channel: &'a str,
+    /// What a person should know before trusting it.
+    pub remarks: &'a [Remark],
     /// What it was made with.
     pub provenance: &'a Provenance,
 }
@@ -70,7 +72,7 @@ pub fn draw_svg(content: &MapContent<'_>) -> Result<String, ReportError> {
     let unnamed = names::draw(&mut sheet, content, &map)?;
     frame::draw(&mut sheet, &map, content.plan.units, unnamed)?;
     side::draw(&mut sheet, content)?;
-    foot(&mut sheet, content.provenance);
+    foot(&mut sheet, content);
     Ok(sheet.into_svg())
 }
 
@@ -161,7 +163,8 @@ fn fit(text: &str, lettering: &Lettering, room: f64) -> String {
     fitted(&super::typeface::printable(text), lettering.size, lettering.cut, room)
 }
 
-fn foot(sheet: &mut Sheet, provenance: &Provenance) {
+fn foot(sheet: &mut Sheet, content: &MapContent<'_>) {
+    let provenance = content.provenance;
     sheet.line((LEFT, 1588.0), (RIGHT, 1588.0), &Pen::line(palette::HAIRLINE, 2.0));
     let bold = Lettering::new(28.0).bold();
     sheet.text((LEFT, 1630.0), &fit(&words::CAVEATS.join(" "), &bold, RIGHT - LEFT), &bold);
@@ -190,6 +193,19 @@ fn foot(sheet: &mut Sheet, provenance: &Provenance) {
         inputs.join(", ")
     );
     sheet.text((LEFT, 1700.0), &fit(&made, &small, RIGHT - LEFT), &small);
+    if let Some(notes) = notes(content.remarks) {
+        sheet.text((LEFT, 1726.0), &fit(&notes, &small, RIGHT - LEFT), &small);
+    }
+}
+
+/// The first remark and how many there are, for the foot of the sheet.
+fn notes(remarks: &[Remark]) -> Option<String> {
+    let first = remarks.first()?;
+    let more = match remarks.len() {
+        1 => String::new(),
+        n => format!(" (1 of {n} notes; all are in the tables)"),
+    };
+    Some(format!("Note{more}: {}: {}", first.about, first.text))
 }
 
 /// The part of `frame` that stays `by` within it.

@@ -3,7 +3,7 @@
 mod profile;
 mod waterfall;
 
-use crate::link::{Direction, PathStudy};
+use crate::link::PathStudy;
 use crate::plan::UnitSystem;
 
 use super::ReportError;
@@ -43,8 +43,7 @@ pub fn draw_svg(study: &PathStudy, units: UnitSystem) -> String {
     for (left, budget) in
         [(LEFT, &study.budgets.talk_in), (LEFT + half + gap, &study.budgets.talk_out)]
     {
-        let governs = budget.direction == study.budgets.governing;
-        waterfall::draw(&mut sheet, (left, budgets_top), half, budget, governs);
+        waterfall::draw(&mut sheet, (left, budgets_top), half, study, budget);
     }
     let small = Lettering::new(18.0).quiet();
     let note = format!("{} Levels are medians at the receiver's input.", words::CAVEATS.join(" "));
@@ -76,20 +75,16 @@ fn head(sheet: &mut Sheet, study: &PathStudy, units: UnitSystem) {
 /// What the link comes to, in one sentence.
 fn verdict(study: &PathStudy) -> String {
     let budgets = &study.budgets;
-    let weaker = match budgets.governing {
-        Direction::TalkIn => &budgets.talk_in,
-        Direction::TalkOut => &budgets.talk_out,
-    };
-    let margin = weaker.margin_db.value();
+    let margin = budgets.governing_budget().margin_db.value();
     let amount = if margin >= 0.0 {
         format!("{margin:.1} dB in hand")
     } else {
-        format!("{:.1} dB short of what is wanted", -margin)
+        format!("{:.1} dB too little", -margin)
     };
     format!(
-        "{}. The weaker way is {}: {amount}.",
+        "{}. The weaker way, {}, has {amount}.",
         words::legend(budgets.outcome),
-        words::direction(budgets.governing)
+        words::way_of(study, budgets.governing)
     )
 }
 

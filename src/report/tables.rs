@@ -56,7 +56,7 @@ pub fn ranking_table(ranking: &Ranking, units: UnitSystem) -> String {
             words::percent(site.map_share),
             units.height(site.antenna_above_ground_m),
             worst.map_or_else(String::new, |p| p.post.clone()),
-            worst.map_or_else(String::new, |p| format!("{:.1}", p.governing_margin_db)),
+            worst.map_or_else(String::new, margin),
         ]);
     }
     format!("{}\n", out.trim_fmt())
@@ -72,10 +72,10 @@ pub fn site_tables(site: &SiteScore, units: UnitSystem) -> String {
         posts.add_row([
             if post.must { format!("{} *", post.post) } else { post.post.clone() },
             words::short(post.outcome).to_owned(),
-            format!("{:.1}", post.governing_margin_db),
-            words::way(post.budgets.governing).to_owned(),
+            margin(post),
+            post.budgets.as_ref().map_or("", |b| words::way(b.governing)).to_owned(),
             units.distance(post.distance_m),
-            if post.line_of_sight { "yes" } else { "no" }.to_owned(),
+            post.line_of_sight.map_or("?", |seen| if seen { "yes" } else { "no" }).to_owned(),
         ]);
     }
     let mut shares =
@@ -96,6 +96,10 @@ pub fn site_tables(site: &SiteScore, units: UnitSystem) -> String {
     let starred = if site.posts.iter().any(|p| p.must) { " * must work\n" } else { "" };
     let why: String = site.posts.iter().map(|post| why(post, units)).collect();
     format!("{}\n{starred}{shares}\n Why:\n{why}", posts.trim_fmt())
+}
+
+fn margin(post: &PostScore) -> String {
+    post.governing_margin_db.map_or_else(|| "?".to_owned(), |margin| format!("{margin:.1}"))
 }
 
 fn why(post: &PostScore, units: UnitSystem) -> String {
@@ -159,22 +163,23 @@ pub fn path_tables(study: &PathStudy, units: UnitSystem) -> String {
         })
         .collect();
     format!(
-        "{} to {} on {}: {}, bearing {:.0}°, {view}\n{edges}{}{}\nThe weaker way is {}: {}, margin {:.1}.\n",
+        "{} to {} on {}: {}, bearing {:.0}°, {view}\n{edges}{}{}\nThe weaker way, {}: {}, margin {:.1}.\n",
         study.from.name,
         study.to.name,
         study.channel,
         units.distance(study.distance),
         study.bearing.value(),
-        budget_table(budgets[0]),
-        budget_table(budgets[1]),
-        words::way(study.budgets.governing),
+        budget_table(study, budgets[0]),
+        budget_table(study, budgets[1]),
+        words::way_of(study, study.budgets.governing),
         words::short(study.budgets.outcome),
         study.budgets.governing_budget().margin_db,
     )
 }
 
-fn budget_table(budget: &Budget) -> String {
-    let title = format!("{} at {:.3}", words::way(budget.direction), budget.frequency_mhz);
+fn budget_table(study: &PathStudy, budget: &Budget) -> String {
+    let way = words::way_of(study, budget.direction);
+    let title = format!("{way} at {:.3}", budget.frequency_mhz);
     let mut out = table([title.as_str(), "Change", "Level"], &[1, 2]);
     let mut row = |label: String, change: String, level: String| {
         out.add_row([label, change, level]);

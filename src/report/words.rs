@@ -1,6 +1,6 @@
 //! Outcomes, lengths and places in words that need no radio knowledge.
 
-use crate::link::{Direction, Outcome};
+use crate::link::{Direction, Outcome, PathStudy};
 use crate::plan::Service;
 use crate::units::Megahertz;
 
@@ -37,11 +37,14 @@ pub const fn station(service: Service) -> &'static str {
     }
 }
 
-/// A direction for someone who holds a radio.
-pub const fn direction(direction: Direction) -> &'static str {
-    match direction {
-        Direction::TalkIn => "talk-in, the carried radio heard by the station",
-        Direction::TalkOut => "talk-out, the station heard by the carried radio",
+/// Who speaks and who hears in one direction of a link, with the trade's word
+/// where there is a station.
+pub fn way_of(study: &PathStudy, direction: Direction) -> String {
+    let (speaking, hearing) = study.ends(direction);
+    let ends = format!("{} to {}", speaking.name, hearing.name);
+    match study.service {
+        Service::Simplex { .. } => ends,
+        _ => format!("{}: {ends}", way(direction)),
     }
 }
 

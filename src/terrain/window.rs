@@ -4,7 +4,7 @@ use ndarray::{Array2, ArrayView2};
 
 use super::{Extent, Grid, PlaceError, TerrainError, Tracer, mosaic};
 use crate::plan::{InputFile, Remark, TerrainInputs};
-use crate::propagation::Profile;
+use crate::profile::Profile;
 use crate::units::{Metres, Position};
 
 /// The window of terrain that a plan needs, in memory.
@@ -127,8 +127,7 @@ impl Terrain {
     /// Profile along the geodesic, one point a cell, ends included.
     ///
     /// # Errors
-    /// [`PlaceError`] when an end or a point between has no height, or the
-    /// ends are less than [`super::CLOSEST`] apart.
+    /// [`PlaceError`] when an end or a point between has no height.
     pub fn profile(&self, from: Position, to: Position) -> Result<Profile, PlaceError> {
         let mut profile = Profile::default();
         self.tracer(from)?.trace(to, &mut profile)?;

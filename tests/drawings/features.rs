@@ -8,7 +8,7 @@ use crate::town::{ferry, town};
 #[test]
 fn the_collection_names_everything_on_the_map() {
     let mut town = ferry(14);
-    town.site.posts[2].governing_margin_db = Db::new(f64::NAN);
+    town.site.posts[2].governing_margin_db = Some(Db::new(f64::NAN));
     let collection = geojson::map_features(&town.content()).unwrap();
     let count = |kind: &str| {
         collection.features.iter().filter(|f| f.property("kind").is_some_and(|k| k == kind)).count()

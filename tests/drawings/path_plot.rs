@@ -1,9 +1,9 @@
 use perchline::link::{End, Outcome, PathStudy};
-use perchline::plan::UnitSystem;
+use perchline::plan::{Service, UnitSystem};
 use perchline::propagation::clearance::TakeOff;
 use perchline::propagation::{Edge, EffectiveEarth, Profile};
 use perchline::report::path_plot;
-use perchline::units::{Db, Degrees, Metres};
+use perchline::units::{Db, Degrees, Megahertz, Metres};
 
 use crate::town::{budgets, keep, position};
 
@@ -42,6 +42,11 @@ fn study(length: f64, hills: usize, outcome: Outcome, margin: f64) -> PathStudy 
         from: end("Grain elevator", from, *height.first().unwrap(), 41.0),
         to: end("Back of the ridge", to, *height.last().unwrap(), 1.0),
         channel: "Event net".to_owned(),
+        service: Service::Relay {
+            input: Megahertz::new(147.9),
+            output: Megahertz::new(147.3),
+            station: 0,
+        },
         method: "three-edge",
         distance: Metres::new(length),
         bearing: from.bearing(to),

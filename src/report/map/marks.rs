@@ -73,14 +73,13 @@ pub fn site(sheet: &mut Sheet, at: Point, radius: f64) {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::report::palette::OUTCOMES;
     use crate::report::svg_page::render;
 
     /// Shapes alone: every pair of marks differs in black and white in more
     /// than a twelfth of its disc.
     #[test]
     fn marks_differ_without_colour() {
-        let pictures: Vec<(Outcome, Vec<bool>)> = OUTCOMES
+        let pictures: Vec<(Outcome, Vec<bool>)> = Outcome::ALL
             .iter()
             .map(|outcome| {
                 let mut sheet = Sheet::new(30, 30);

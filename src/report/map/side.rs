@@ -3,7 +3,7 @@
 use crate::link::Outcome;
 use crate::report::ReportError;
 use crate::report::basemap::swatch;
-use crate::report::palette::{ACCENT, HAIRLINE, INK, OUTCOMES};
+use crate::report::palette::{ACCENT, HAIRLINE, INK};
 use crate::report::svg_page::{Align, Frame, Lettering, Pen, Sheet};
 use crate::report::typeface::{fitted, printable};
 use crate::report::words;
@@ -42,7 +42,7 @@ fn legend(sheet: &mut Sheet, content: &MapContent<'_>) -> Result<f64, ReportErro
     let line = Lettering::new(23.0);
     let unknown = content.coverage.unknown_cells > 0
         || content.site.posts.iter().any(|p| p.outcome == Outcome::Unknown);
-    for outcome in OUTCOMES {
+    for outcome in Outcome::ALL {
         if outcome == Outcome::Unknown && !unknown {
             continue;
         }
@@ -138,7 +138,7 @@ fn lists(sheet: &mut Sheet, content: &MapContent<'_>, top: f64) {
 /// One post a row, in the plan's order, its outcome in words.
 fn single_list(sheet: &mut Sheet, content: &MapContent<'_>, rows: &Rows) {
     let plain = Lettering::new(rows.size);
-    let widest = OUTCOMES
+    let widest = Outcome::ALL
         .iter()
         .map(|o| plain.width(words::short(*o)).max(plain.bold().width(words::short(*o))))
         .fold(0.0, f64::max);
@@ -214,7 +214,7 @@ fn numbered(
 
 /// Posts with their numbers under each outcome that occurs, worst first.
 fn by_outcome<'a>(content: &MapContent<'a>) -> Vec<(Outcome, Vec<(usize, &'a str)>)> {
-    OUTCOMES
+    Outcome::ALL
         .iter()
         .rev()
         .map(|outcome| {
@@ -278,7 +278,7 @@ mod tests {
 
     #[test]
     fn the_legend_fits_its_column() {
-        for outcome in OUTCOMES {
+        for outcome in Outcome::ALL {
             let width = Lettering::new(23.0).width(words::legend(outcome));
             assert!(width <= RIGHT - SIDE_LEFT - 112.0, "{outcome:?} is {width:.0} pixels wide");
         }
