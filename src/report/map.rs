@@ -100,13 +100,15 @@ fn head(sheet: &mut Sheet, content: &MapContent<'_>) {
         &format!("{covered} of {}", content.site.posts.len()),
         &Lettering::new(62.0).bold().in_colour(palette::ACCENT),
     );
-    let posts = if content.site.posts.len() == 1 { "post works" } else { "posts work" };
-    let caption = Lettering::new(29.0);
-    sheet.text(
-        (SIDE_LEFT, 203.0),
-        &fit(&format!("{posts} both ways with this {station}"), &caption, RIGHT - SIDE_LEFT),
-        &caption,
-    );
+    let posts = if content.site.posts.len() == 1 { "post" } else { "posts" };
+    let missed = content.site.missed_must_posts();
+    let (caption, lettering) = if missed.is_empty() {
+        (format!("{posts} should work both ways with this {station}"), Lettering::new(29.0))
+    } else {
+        let warning = Lettering::new(29.0).bold().in_colour(palette::ACCENT);
+        (format!("{posts}; misses must-have {}", missed.join(", ")), warning)
+    };
+    sheet.text((SIDE_LEFT, 203.0), &fit(&caption, &lettering, RIGHT - SIDE_LEFT), &lettering);
     sheet.line((LEFT, 236.0), (RIGHT, 236.0), &Pen::line(palette::INK, 2.0));
 
     let line = Lettering::new(29.0);
@@ -114,7 +116,8 @@ fn head(sheet: &mut Sheet, content: &MapContent<'_>) {
         UnitSystem::Metric => format!("{:.0} m", content.site.antenna_above_ground_m.value()),
         UnitSystem::Us => format!("{:.0} ft", content.site.antenna_above_ground_m.feet()),
     };
-    let place = format!("{} on {}", capital(station), content.site.site);
+    let closed = if content.site.available { "" } else { " (NOT AVAILABLE)" };
+    let place = format!("{} on {}{closed}", capital(station), content.site.site);
     let channel = format!(
         "antenna {antenna} above the ground  ·  channel {}{}",
         content.channel,

@@ -72,8 +72,8 @@ fn legend(sheet: &mut Sheet, content: &MapContent<'_>) -> Result<f64, ReportErro
     y += 44.0;
     let per_hundred = content.plan.prediction.reliability * 100.0;
     let note = format!(
-        "Clear: at least {} of 100 spots work, in both directions. Mark: the post. Tint: the \
-         ground around it.",
+        "Clear: by this prediction at least {} of 100 spots work, in both directions. Mark: the \
+         post. Tint: a radio carried as usual at the middle of each square.",
         format!("{per_hundred:.1}").trim_end_matches(".0")
     );
     let small = Lettering::new(18.0).quiet();
@@ -119,7 +119,8 @@ fn lists(sheet: &mut Sheet, content: &MapContent<'_>, top: f64) {
     let height = (room / (HEADING_ROWS + wanted as f64 + share_rows)).clamp(ROWS.0, ROWS.1);
     let size = (height * 0.66).min(23.0);
 
-    heading(sheet, top + 25.0, "Posts", "");
+    let any_must = content.site.posts.iter().any(|p| p.must);
+    heading(sheet, top + 25.0, "Posts", if any_must && !grouped { "* must work" } else { "" });
     let rows = Rows { top: top + 21.0 + height * (HEADING_ROWS - 1.0), height, size };
     let used = if grouped {
         // Whole rows that fit between the heading and the shares, a few at most.
@@ -146,7 +147,8 @@ fn single_list(sheet: &mut Sheet, content: &MapContent<'_>, rows: &Rows) {
     for (index, post) in content.site.posts.iter().enumerate() {
         let lettering = if post.outcome.works() { plain } else { plain.bold() };
         rows.rule(sheet, index, SIDE_LEFT, RIGHT - SIDE_LEFT);
-        numbered(sheet, rows, index, index + 1, SIDE_LEFT, &post.post, mark_x - 22.0, &lettering);
+        let name = if post.must { format!("{} *", post.post) } else { post.post.clone() };
+        numbered(sheet, rows, index, index + 1, SIDE_LEFT, &name, mark_x - 22.0, &lettering);
         marks::post(sheet, (mark_x, rows.middle(index)), post.outcome);
         sheet.text((mark_x + 24.0, rows.base(index)), words::short(post.outcome), &lettering);
     }
