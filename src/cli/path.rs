@@ -6,7 +6,8 @@ use crate::link::{LinkModel, Terminal, study};
 use crate::plan::{Channel, Service};
 use crate::report::outbox::file_stems;
 use crate::report::path_plot;
-use crate::report::tables::{path_tables, remark_lines};
+use crate::report::tables::{made_with, path_tables, remark_lines};
+use crate::report::words::{CAUTIONS, CAVEATS};
 
 use super::args::PlanArgs;
 use super::failure::Failure;
@@ -78,9 +79,11 @@ pub(super) fn run(
     if args.json {
         return print(&json);
     }
+    let closing: String = CAVEATS.iter().chain(CAUTIONS).map(|line| format!("{line}\n")).collect();
     print(&format!(
-        "{}{}{}",
+        "{}{}{}{closing}{}",
         path_tables(&study, plan.units),
+        made_with(plan, &session.provenance),
         remark_lines(&session.remarks),
         written(&delivered)
     ))

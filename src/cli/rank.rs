@@ -4,7 +4,7 @@ use serde::Serialize;
 
 use crate::plan::Channel;
 use crate::report::outbox::file_stems;
-use crate::report::tables::{ranking_table, remark_lines, site_tables};
+use crate::report::tables::{made_with, ranking_table, remark_lines, site_tables};
 use crate::report::words::{CAUTIONS, CAVEATS};
 use crate::siting::{Keep, RankInputs, Ranking, rank};
 
@@ -90,7 +90,7 @@ impl From<Maps> for Keep {
 
 fn text(session: &Session, rankings: &[Ranking]) -> String {
     let units = session.plan.units;
-    let mut text = String::new();
+    let mut text = made_with(&session.plan, &session.provenance) + "\n";
     for ranking in rankings {
         text += &format!(
             "{}: sites for channel {}, best first\n",

@@ -37,6 +37,12 @@ impl Session {
                 .build_global()
                 .map_err(Failure::output)?;
         }
+        if let Some(out) = args.out.as_ref().filter(|out| out.exists() && !out.is_dir()) {
+            return Err(Failure::Input(format!(
+                "--out {}: this is a file; name a folder, which is made if it is not there",
+                out.display()
+            )));
+        }
         let methods: Vec<_> = METHODS.iter().map(|m| m.name()).collect();
         let mut plan = plan::read(&args.plan, &methods).map_err(Failure::input)?;
         if let Some(method) = &args.method {
@@ -49,12 +55,14 @@ impl Session {
         })?;
         let propagator = Propagator::new(&plan.prediction);
         stand_on_terrain(&plan, &terrain)?;
+        let strays = strays(&plan, &terrain)?;
         let provenance = Provenance::of(&plan, &terrain, &propagator);
         let remarks = plan
             .remarks
             .iter()
             .chain(terrain.remarks())
             .cloned()
+            .chain(strays)
             .chain(range_remarks(&plan, &propagator))
             .collect();
         let stop = Arc::default();
@@ -172,6 +180,38 @@ fn stand_on_terrain(plan: &Plan, terrain: &Terrain) -> Result<(), Failure> {
         .collect();
     if problems.is_empty() {
         Ok(())
+    } else {
+        Err(Failure::input(PlanError::new(&plan.file, problems)))
+    }
+}
+
+/// Remarks on areas and routes that lie partly off the terrain.
+///
+/// # Errors
+/// Those that lie wholly off it, each with its line.
+fn strays(plan: &Plan, terrain: &Terrain) -> Result<Vec<Remark>, Failure> {
+    let areas = plan.areas.iter().map(|a| ("area", &a.name, "outline", a.outline.exterior()));
+    let routes = plan.routes.iter().map(|r| ("route", &r.name, "line", &r.line));
+    let mut remarks = Vec::new();
+    let mut problems = Vec::new();
+    for (kind, name, field, line) in areas.chain(routes) {
+        let places: Vec<_> = line.points().filter_map(|p| Position::from_point(p).ok()).collect();
+        let off = places.iter().filter(|place| terrain.ground(**place).is_err()).count();
+        if off == places.len() {
+            let text = format!("it lies outside the terrain, which covers {}", terrain.covered());
+            problems.push(plan.problem(kind, name, field, text));
+        } else if off > 0 {
+            remarks.push(Remark {
+                about: format!("{kind} \"{name}\""),
+                text: format!(
+                    "{off} of its {} points are off the terrain or in gaps; what is not known counts as not working",
+                    places.len()
+                ),
+            });
+        }
+    }
+    if problems.is_empty() {
+        Ok(remarks)
     } else {
         Err(Failure::input(PlanError::new(&plan.file, problems)))
     }

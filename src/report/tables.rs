@@ -3,10 +3,10 @@
 use comfy_table::{CellAlignment, LineStyle, Table, TableStyle};
 
 use crate::link::{Budget, NoiseSource, PathStudy};
-use crate::plan::{Plan, Remark, UnitSystem};
+use crate::plan::{AudioQuality, Plan, Remark, UnitSystem};
 use crate::siting::{PostScore, Ranking, Remedy, SiteScore};
 
-use super::words;
+use super::{Provenance, words};
 
 /// A rule under the header and nothing else.
 const STYLE: TableStyle =
@@ -21,6 +21,54 @@ fn table<const N: usize>(header: [&str; N], right: &[usize]) -> Table {
         }
     }
     table
+}
+
+/// What a result rests on, in a few lines.
+#[must_use]
+pub fn made_with(plan: &Plan, provenance: &Provenance) -> String {
+    let prediction = &plan.prediction;
+    let quality = match prediction.audio_quality {
+        AudioQuality::Daq30 => "3.0",
+        AudioQuality::Daq34 => "3.4",
+        AudioQuality::Daq40 => "4.0",
+    };
+    let inputs: Vec<_> = provenance
+        .inputs
+        .iter()
+        .map(|i| {
+            let name = i.path.file_name().map(|n| n.to_string_lossy().into_owned());
+            let digest: String = i.sha256.chars().take(12).collect();
+            format!("{} ({digest})", name.unwrap_or_default())
+        })
+        .collect();
+    format!(
+        "made {} by {} {}; method {}, k {:.2}; voice at DAQ {quality} in {:.1} % of locations, spread {:.1}\nfrom {}\n",
+        provenance.made_at,
+        provenance.program,
+        provenance.version,
+        provenance.method,
+        provenance.k_factor,
+        prediction.reliability * 100.0,
+        prediction.variability,
+        inputs.join(", ")
+    )
+}
+
+/// How one site does, in a line.
+#[must_use]
+pub fn site_headline(site: &SiteScore) -> String {
+    let missed = site.missed_must_posts();
+    let must = match missed.as_slice() {
+        [] => String::new(),
+        posts => format!("; must-have posts missed: {}", posts.join(", ")),
+    };
+    let available = if site.available { "" } else { "NOT AVAILABLE; " };
+    format!(
+        "{available}{} of {} posts clear both ways, weighted {}{must}",
+        site.posts_covered,
+        site.posts.len(),
+        words::percent(site.weighted_share)
+    )
 }
 
 /// The ranking, one line a site, best first.
@@ -67,7 +115,7 @@ pub fn ranking_table(ranking: &Ranking, units: UnitSystem) -> String {
 #[must_use]
 pub fn site_tables(site: &SiteScore, units: UnitSystem) -> String {
     let mut posts =
-        table(["Post", "Outcome", "Margin", "Weaker way", "Distance", "In view"], &[2, 4]);
+        table(["Post", "Outcome", "Margin", "Weaker way", "Distance", "Terrain clear"], &[2, 4]);
     for post in &site.posts {
         posts.add_row([
             if post.must { format!("{} *", post.post) } else { post.post.clone() },
@@ -163,7 +211,7 @@ pub fn path_tables(study: &PathStudy, units: UnitSystem) -> String {
         })
         .collect();
     format!(
-        "{} to {} on {}: {}, bearing {:.0}°, {view}\n{edges}{}{}\nThe weaker way, {}: {}, margin {:.1}.\n",
+        "{} to {} on {}: {}, bearing {:.0}° true, {view}\n{edges}{}{}\nThe weaker way, {}: {}, margin {:.1}.\n",
         study.from.name,
         study.to.name,
         study.channel,

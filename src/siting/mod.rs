@@ -6,7 +6,7 @@ mod rank;
 mod reason;
 
 pub use fix::Remedy;
-pub use rank::{Keep, RankError, RankInputs, rank, score};
+pub use rank::{Keep, RankError, RankInputs, look_elsewhere, rank, score};
 
 use serde::Serialize;
 
@@ -51,6 +51,15 @@ pub struct SiteScore {
     pub routes: Vec<ShareScore>,
     /// Share of the map's known cells that work both ways, 0 to 1.
     pub map_share: f64,
+}
+
+impl SiteScore {
+    /// Names of the must-have posts that do not work both ways.
+    #[must_use]
+    pub fn missed_must_posts(&self) -> Vec<&str> {
+        let missed = self.posts.iter().filter(|p| p.must && !p.outcome.works());
+        missed.map(|p| p.post.as_str()).collect()
+    }
 }
 
 /// How one post does from one site.

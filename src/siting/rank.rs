@@ -100,6 +100,29 @@ pub fn rank(
     Ok((Ranking { channel: channel.name.clone(), sites }, coverages))
 }
 
+/// Tells each failing post of `score`, made by [`score`] alone, from which other
+/// usable sites it works.
+///
+/// # Errors
+/// [`RankError`] as for [`rank`].
+pub fn look_elsewhere(
+    inputs: &RankInputs<'_>,
+    channel: &Channel,
+    score: &mut SiteScore,
+) -> Result<(), RankError> {
+    for site in inputs.plan.sites.iter().filter(|s| s.available && s.name != score.site) {
+        let station = Terminal::at_site(inputs.plan, channel, site, inputs.terrain)?;
+        for (post, scored) in inputs.plan.posts.iter().zip(&mut score.posts) {
+            if let Some(remedy) = &mut scored.remedy
+                && score_post(inputs, channel, &station, post)?.outcome.works()
+            {
+                remedy.other_sites.push(site.name.clone());
+            }
+        }
+    }
+    Ok(())
+}
+
 /// The order of a ranking.
 fn better_first(a: &SiteScore, b: &SiteScore) -> Ordering {
     b.available

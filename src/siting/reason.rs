@@ -21,7 +21,7 @@ pub(super) fn reason(study: &PathStudy, units: UnitSystem) -> String {
             ),
             None => "ground blocks the view".to_owned(),
         },
-        Some(c) if c.worst_ratio < 0.6 => format!(
+        Some(c) if c.worst_ratio < 0.6 && margin < Outcome::STRONG_FROM => format!(
             "in view, but the ground {} from {} comes close to the line",
             units.distance(c.worst_distance),
             study.from.name

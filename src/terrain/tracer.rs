@@ -124,7 +124,7 @@ impl<'a> Tracer<'a> {
                     && (0.0..=grid.rows() as f64).contains(&row)
             })
         });
-        PlaceError::Outside { at, bounds: self.terrain.bounds(), swapped }
+        PlaceError::Outside { at, bounds: self.terrain.covered(), swapped }
     }
 }
 
