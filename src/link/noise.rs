@@ -119,6 +119,41 @@ mod tests {
         assert_abs_diff_eq!(figure(Environment::City, 146.0), 16.85, epsilon = 0.01);
     }
 
+    /// Source: ITU-R P.372, median man-made noise over the whole of its plotted
+    /// range, 0.3 to 250 MHz: points of the straight lines, worked out by hand
+    /// from c and d (from memory) and rounded to half a decibel.
+    #[test]
+    fn noise_figures_lie_on_the_plotted_lines() {
+        let figure = |e, mhz| external_noise_figure(e, Megahertz::new(mhz)).value();
+        for (environment, plotted) in [
+            (Environment::City, [(0.3, 91.5), (10.0, 49.0), (100.0, 21.5), (250.0, 10.5)]),
+            (Environment::Residential, [(0.3, 87.0), (10.0, 45.0), (100.0, 17.0), (250.0, 6.0)]),
+            (Environment::Rural, [(0.3, 81.5), (10.0, 39.5), (100.0, 12.0), (250.0, 1.0)]),
+        ] {
+            for (mhz, wanted) in plotted {
+                assert_abs_diff_eq!(figure(environment, mhz), wanted, epsilon = 0.5);
+            }
+        }
+        // Quiet rural at 0.3 MHz; from 10 MHz up the galaxy is louder.
+        assert_abs_diff_eq!(figure(Environment::QuietRural, 0.3), 68.5, epsilon = 0.5);
+    }
+
+    /// Source: ITU-R P.372, galactic noise, 52 - 23 log f: 29 at 10 MHz, 6 at
+    /// 100 MHz (from memory). No place is quieter than the sky.
+    #[test]
+    fn the_galaxy_is_the_least_that_an_antenna_hears() {
+        let figure = |e, mhz| external_noise_figure(e, Megahertz::new(mhz)).value();
+        for (mhz, galactic) in [(10.0, 29.0), (100.0, 6.0)] {
+            assert_abs_diff_eq!(figure(Environment::QuietRural, mhz), galactic, epsilon = 1e-9);
+        }
+        for mhz in [30.0, 52.0, 147.0, 223.0, 446.0] {
+            let galactic = 52.0 - 23.0 * f64::log10(mhz);
+            for environment in [Environment::Residential, Environment::Rural] {
+                assert!(figure(environment, mhz) > galactic, "{environment:?} at {mhz}");
+            }
+        }
+    }
+
     #[test]
     fn the_sum_is_between_the_worse_and_3_db_above_it() {
         for mhz in [30.0, 147.0, 446.0, 900.0] {
