@@ -123,7 +123,7 @@ fn alone(
     propagator: &Propagator,
     at: Position,
 ) -> Option<PathStudy> {
-    study(terrain, propagator, &model(plan, terrain, at), "Event").ok()
+    study(terrain, propagator, &model(plan, terrain, at), &plan.channels[0]).ok()
 }
 
 /// Cells of a coverage against `alone`; returns (known, unknown, in sight).

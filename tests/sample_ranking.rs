@@ -9,7 +9,7 @@ use approx::assert_abs_diff_eq;
 use perchline::link::Propagator;
 use perchline::plan::{self, Plan};
 use perchline::propagation::METHODS;
-use perchline::siting::{RankInputs, rank};
+use perchline::siting::{Keep, RankInputs, rank};
 use perchline::terrain::{Extent, Terrain};
 use perchline::units::Metres;
 use serde_json::Value;
@@ -34,7 +34,7 @@ fn ranked(plan: &Plan, channel: &str) -> Vec<Value> {
         stop: &AtomicBool::new(false),
     };
     let channel = plan.channels.iter().find(|c| c.name == channel).unwrap();
-    let (ranking, _) = rank(&inputs, channel).unwrap();
+    let (ranking, _) = rank(&inputs, channel, Keep::None).unwrap();
     serde_json::to_value(&ranking).unwrap()["sites"].as_array().unwrap().clone()
 }
 
