@@ -142,9 +142,10 @@ fn gdal_stays_in_vector_and_terrain() {
 }
 
 #[test]
-fn unsafe_code_stays_in_one_file() {
+fn unsafe_code_stays_in_two_files() {
     for source in sources() {
-        let allowed = source.path.ends_with("terrain/ffi.rs");
+        let allowed =
+            ["terrain/ffi.rs", "vector/offline.rs"].iter().any(|file| source.path.ends_with(file));
         let found = code(&source.text).any(|(_, line)| line.contains("unsafe {"));
         assert_eq!(found, allowed, "{}", source.path.display());
     }
