@@ -142,6 +142,24 @@ fn a_roof_below_the_ground() {
     refused(&plan, flat, &[&line, "site \"Hotel\"", "below the ground"]);
 }
 
+/// The ground is at 50 m. 201 m above sea is 151 m above it: feet, most likely.
+#[test]
+fn a_roof_above_sea_far_over_the_ground_is_questioned() {
+    let plan = PLAN.replace("20 m above ground", "201 m above sea");
+    let line = format!("plan.toml:{}", line_of(&plan, "201 m"));
+    refused(&plan, flat, &[&line, "site \"Hotel\"", "151.0 m above the ground", "tall = true"]);
+    let folder = tempfile::tempdir().unwrap();
+    flat(folder.path());
+    for accepted in [
+        plan.replace("\"201 m above sea\"", "\"199 m above sea\""),
+        plan.replace("\"201 m above sea\"", "\"201 m above sea\"\ntall = true"),
+    ] {
+        fs::write(folder.path().join("plan.toml"), &accepted).unwrap();
+        let output = perchline(folder.path(), &["check", "plan.toml"]);
+        assert!(output.status.success(), "{}", said(&output));
+    }
+}
+
 #[test]
 fn an_empty_plan() {
     refused("", flat, &["plan.toml", "[event]"]);

@@ -101,8 +101,12 @@ fn posts(east_more: &str) -> String {
 
 /// The ranked sites of a plan over the wall.
 fn ranked(plan: &str) -> Vec<Value> {
+    ranked_over(write_wall, plan)
+}
+
+fn ranked_over(write_land: impl Fn(&Path), plan: &str) -> Vec<Value> {
     let folder = tempfile::tempdir().unwrap();
-    write_wall(folder.path());
+    write_land(folder.path());
     fs::write(folder.path().join("plan.toml"), plan).unwrap();
     let output = perchline(folder.path(), &["rank", "plan.toml", "--json"]);
     assert!(output.status.success(), "{}", said(&output));
@@ -389,4 +393,47 @@ fn a_roof_above_sea_is_less_the_ground() {
     };
     assert_eq!(margins("Ground"), margins("Sea"));
     assert!(margins("Low") < margins("Sea"));
+}
+
+/// The raster has no heights along the meridian: what lies beyond is unknown,
+/// counts as not working, and the ranking goes on.
+#[test]
+fn a_post_beyond_a_gap_is_unknown_and_ranks_as_not_working() {
+    let gap =
+        |folder: &Path| {
+            write_plan_raster(&folder.join("terrain.tif"), |column, _| {
+                if column == WALL { -9999.0 } else { 50.0 }
+            });
+        };
+    let route = format!(
+        "\n[[route]]\nname = \"Course\"\nline = [\"{}\", \"{}\"]\n",
+        at(-900.0, 100.0),
+        at(300.0, 100.0)
+    );
+    let plan = head()
+        + &posts("must = true")
+        + &route
+        + &site("West", WEST, 3.0, "")
+        + &site("East", EAST, 3.0, "");
+    let sites = ranked_over(gap, &plan);
+    assert_eq!(names(&sites), ["East", "West"]);
+    let west = of_site(&sites, "West");
+    let beyond = entry(west, "posts", "post", "East 1");
+    assert_eq!(beyond["outcome"], "unknown");
+    for field in ["governing_margin_db", "budgets", "line_of_sight", "remedy"] {
+        assert!(beyond[field].is_null(), "{field}: {}", beyond[field]);
+    }
+    assert!(beyond["reason"].as_str().unwrap().contains("not known"));
+    assert_eq!(west["must_posts_met"], false);
+    assert_eq!(west["posts_covered"], 3);
+    assert!(west["worst_post"].as_str().unwrap().starts_with("East"));
+    let course = entry(west, "routes", "name", "Course");
+    assert_abs_diff_eq!(number(&course["share"]), 0.75, epsilon = 60.0 / 1200.0);
+    let unknown = number(&course["unknown"]) / number(&course["samples"]);
+    assert_abs_diff_eq!(unknown, 0.25, epsilon = 60.0 / 1200.0);
+    assert_abs_diff_eq!(
+        number(&west["weighted_share"]),
+        (3.0 + number(&course["share"])) / 6.0,
+        epsilon = 1e-12
+    );
 }
