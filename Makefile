@@ -41,7 +41,7 @@ endef
 demo: system
 	cargo build --release --locked
 	$(PERCHLINE) rank $(PLAN) --out demo-out
-	$(PERCHLINE) path $(PLAN) --from "Ridge overlook" --to "Aid 5" --out demo-out
+	$(PERCHLINE) path $(PLAN) --from "Car park" --to "Aid 6" --out demo-out
 	@echo "The maps are in $(CURDIR)/demo-out: open the .png files, or the .geojson in any map program."
 
 test: system test-system test-data

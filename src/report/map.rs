@@ -103,7 +103,7 @@ fn head(sheet: &mut Sheet, content: &MapContent<'_>) {
     let posts = if content.site.posts.len() == 1 { "post" } else { "posts" };
     let missed = content.site.missed_must_posts();
     let (caption, lettering) = if missed.is_empty() {
-        (format!("{posts} should work both ways with this {station}"), Lettering::new(29.0))
+        (format!("{posts} should work both ways"), Lettering::new(29.0))
     } else {
         let warning = Lettering::new(29.0).bold().in_colour(palette::ACCENT);
         (format!("{posts}; misses must-have {}", missed.join(", ")), warning)
