@@ -1,0 +1,171 @@
+//! A wedge from the antenna outwards: its rays, then its cells line by line.
+
+use std::sync::atomic::{AtomicBool, Ordering};
+
+use super::cells::{Group, LANES, Losses, NEAR, OWN, Setting, work};
+use super::fan::{Fan, Spread};
+use super::frame::{DEGREE, Frame};
+use super::wedge::{MapCells, Wedge};
+
+/// A sweep over a map.
+pub(super) struct Sweep<'a> {
+    pub setting: Setting<'a>,
+    pub frame: Frame,
+    pub map: MapCells,
+    /// Distance between neighbouring rays at their far ends, in spacings.
+    pub ray_gap: f64,
+    /// Cells whose distance is greater are left out, metres.
+    pub radius: f64,
+    pub stop: &'a AtomicBool,
+}
+
+/// Where a group of cells lies on the map.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Place {
+    /// Index of the first cell, row by row.
+    pub first: usize,
+    /// From one cell's index to the next one's.
+    pub step: usize,
+    pub count: usize,
+}
+
+/// Takes what a sweep finds.
+pub(super) trait Sink: Sync {
+    /// The losses of a few cells for a pair of antenna heights.
+    fn put(&self, mast: usize, carried: usize, place: Place, losses: &Losses);
+}
+
+impl Sweep<'_> {
+    /// Works on one wedge; ends early when told to stop.
+    #[inline(always)]
+    pub(super) fn wedge(&self, wedge: &Wedge, fan: &mut Fan, sink: &impl Sink) {
+        let Some(spread) = self.spread(wedge) else { return };
+        if self.stop.load(Ordering::Relaxed) {
+            return;
+        }
+        fan.fill(&self.setting.surface, &self.frame, &self.setting.stage, &spread);
+        let columns = wedge.side.lines_are_columns();
+        let (run_scale, line_scale) =
+            if columns { (self.map.scale.1, self.map.scale.0) } else { self.map.scale };
+        let origin = ((self.frame.origin.0 - 0.5) as f32, (self.frame.origin.1 - 0.5) as f32);
+        let next = if columns { (0.0, run_scale as f32) } else { (run_scale as f32, 0.0) };
+        for line in wedge.lines() {
+            let Some(run) = wedge.run(line) else { continue };
+            if self.stop.load(Ordering::Relaxed) {
+                return;
+            }
+            let cell = |at: usize| {
+                let (column, row) = if columns { (line, at) } else { (at, line) };
+                let (x, y) = self.map.centre(column, row);
+                (column, row, x - self.frame.origin.0, y - self.frame.origin.1)
+            };
+            let (_, _, x, y) = cell((run.start + run.end) / 2);
+            let middle = self.frame.to_earth.at(x, y);
+            let [_, (bend_x, bend_y), ..] = self.frame.to_cell.along(middle.0, middle.1);
+            let held = if columns { x } else { y };
+            let [along, across] = self.polynomials(&spread, held, columns);
+            let mut start = run.start;
+            let mut beyond = true;
+            while start < run.end {
+                let count = (run.end - start).min(LANES);
+                let (column, row, x, y) = cell(start);
+                let running = if columns { y } else { x };
+                let group = Group {
+                    count,
+                    first: (
+                        (x + self.frame.origin.0 - 0.5) as f32,
+                        (y + self.frame.origin.1 - 0.5) as f32,
+                    ),
+                    next,
+                    origin,
+                    bend: (bend_x as f32, bend_y as f32),
+                    along: shifted(along, running, run_scale),
+                    across: shifted(across, running, run_scale),
+                };
+                let distance = (group.along[0]).hypot(group.across[0]);
+                let reach = LANES as f32 * (group.along[1]).hypot(group.across[1]);
+                if distance - 2.0 * reach <= self.radius as f32 {
+                    beyond = false;
+                    let place = Place {
+                        first: row * self.map.columns + column,
+                        step: if columns { self.map.columns } else { 1 },
+                        count,
+                    };
+                    work(&self.setting, fan, &spread, &group, |mast, carried, losses| {
+                        sink.put(mast, carried, place, losses);
+                    });
+                }
+                start += count;
+            }
+            if beyond && wedge.away(line) * line_scale.abs() > 2.0 * OWN as f64 {
+                return;
+            }
+        }
+    }
+
+    /// Distance along and across the wedge as polynomials of the cell along a run.
+    #[inline(always)]
+    fn polynomials(&self, spread: &Spread, held: f64, columns: bool) -> [Polynomial; 2] {
+        let line = self.frame.to_earth.line(held, columns);
+        let (ax, ay) = spread.axis;
+        let (mut along, mut across) = ([0.0; DEGREE + 1], [0.0; DEGREE + 1]);
+        for ((along, across), (e, n)) in along.iter_mut().zip(&mut across).zip(line) {
+            *along = e * ax + n * ay;
+            *across = e * ay - n * ax;
+        }
+        [along, across]
+    }
+
+    /// The rays that a wedge needs; `None` when it holds no cell.
+    fn spread(&self, wedge: &Wedge) -> Option<Spread> {
+        let last = wedge.lines().rev().find(|line| wedge.run(*line).is_some())?;
+        let away = wedge.away(last) + 0.5;
+        let earth = |(column, row): (f64, f64)| {
+            self.frame.to_earth.at(column * self.map.scale.0, row * self.map.scale.1)
+        };
+        let [a, b] = wedge.sides(away).map(earth);
+        let (east, north) = (a.0 / a.0.hypot(a.1) + b.0 / b.0.hypot(b.1), a.1 / a.0.hypot(a.1) + b.1 / b.0.hypot(b.1));
+        let length = east.hypot(north);
+        let axis = (east / length, north / length);
+        let (mut low, mut high, mut far) = (f64::INFINITY, f64::NEG_INFINITY, 0f64);
+        for part in 1..=8 {
+            for side in wedge.sides(away * f64::from(part) / 8.0) {
+                let (e, n) = earth(side);
+                let tangent = (e * axis.1 - n * axis.0) / (e * axis.0 + n * axis.1);
+                (low, high) = (low.min(tangent), high.max(tangent));
+                far = far.max(e.hypot(n));
+            }
+        }
+        let far = far.min(self.radius + 2.0 * self.setting.stage.spacing);
+        if !(far.is_finite() && low < high) {
+            return None;
+        }
+        let spacing = self.setting.stage.spacing;
+        let gaps = ((high - low) * far / (self.ray_gap * spacing)).ceil().max(1.0);
+        let points = (far / spacing).ceil() as usize + 2 - NEAR.min(2);
+        let room = self.setting.stage.drop.len();
+        Some(Spread {
+            axis,
+            first: low,
+            step: (high - low) / gaps,
+            rays: gaps as usize + 1,
+            points: points.min(room),
+        })
+    }
+}
+
+/// Coefficients of 1, x ... x^4.
+type Polynomial = [f64; DEGREE + 1];
+
+/// A polynomial of x as one of t, x = s + scale t.
+#[inline(always)]
+fn shifted([a, b, c, d, e]: Polynomial, s: f64, scale: f64) -> [f32; DEGREE + 1] {
+    let square = scale * scale;
+    [
+        (a + s * (b + s * (c + s * (d + s * e)))) as f32,
+        (scale * (b + s * (2.0 * c + s * (3.0 * d + s * 4.0 * e)))) as f32,
+        (square * (c + s * (3.0 * d + s * 6.0 * e))) as f32,
+        (square * scale * (d + s * 4.0 * e)) as f32,
+        (square * square * e) as f32,
+    ]
+}
