@@ -18,8 +18,7 @@ fn rolling(points: u32) -> Profile {
 
 fn methods(c: &mut Criterion) {
     let profile = rolling(500);
-    let path =
-        Path::new(&profile, Metres::new(17.0), Metres::new(1.4), Megahertz::new(147.0));
+    let path = Path::new(&profile, Metres::new(17.0), Metres::new(1.4), Megahertz::new(147.0));
     let mut group = c.benchmark_group("500_point_profile");
     for method in METHODS {
         group.bench_function(method.name(), |b| b.iter(|| method.loss(black_box(&path))));

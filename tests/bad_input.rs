@@ -6,9 +6,7 @@ mod support;
 use std::fs;
 use std::path::Path;
 
-use support::{
-    PLAN, UTM_25N, perchline, said, utm_transform, write_plan_raster, write_raster,
-};
+use support::{PLAN, UTM_25N, perchline, said, utm_transform, write_plan_raster, write_raster};
 
 /// Runs `rank` on `plan` in a folder that `prepare` fills, and expects refusal
 /// with each of `wanted` in the message.
@@ -187,8 +185,7 @@ fn names_that_hold_html_or_separators_stay_inside_the_folder() {
         .replace("\"Aid 1\"", "'<b>&\"'")
         .replace("\"Event\"", "'a/b'");
     fs::write(folder.path().join("plan.toml"), plan).unwrap();
-    let output =
-        perchline(folder.path(), &["rank", "plan.toml", "--out", "out", "--maps", "all"]);
+    let output = perchline(folder.path(), &["rank", "plan.toml", "--out", "out", "--maps", "all"]);
     assert_eq!(output.status.code(), Some(0), "{}", said(&output));
     let mut names: Vec<_> = fs::read_dir(folder.path().join("out"))
         .unwrap()

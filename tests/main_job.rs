@@ -80,7 +80,10 @@ fn the_extra_mast_of_a_remedy_makes_the_post_work() {
 /// `plan` with `extra` metres more mast at `site`; every mast is 3 m before.
 fn raise(plan: &str, site: &str, extra: f64) -> String {
     let (before, after) = plan.split_at(plan.find(&format!("\"{site}\"")).unwrap());
-    format!("{before}{}", after.replacen("mast = \"3 m\"", &format!("mast = \"{} m\"", 3.0 + extra), 1))
+    format!(
+        "{before}{}",
+        after.replacen("mast = \"3 m\"", &format!("mast = \"{} m\"", 3.0 + extra), 1)
+    )
 }
 
 fn files(folder: &Path) -> Vec<(String, Vec<u8>)> {
@@ -150,7 +153,9 @@ fn every_verb_explains_itself_in_text_and_json() {
     let text = perchline(folder.path(), &path);
     assert!(text.status.success(), "{}", said(&text));
     let text = printed(&text);
-    for part in ["talk-in at 147.600 MHz", "talk-out at 147.000 MHz", "noise", "margin", "Hotel to Aid 1"] {
+    for part in
+        ["talk-in at 147.600 MHz", "talk-out at 147.000 MHz", "noise", "margin", "Hotel to Aid 1"]
+    {
         assert!(text.contains(part), "no {part:?} in\n{text}");
     }
     let with_json: Vec<_> = path.iter().copied().chain(["--json"]).collect();

@@ -31,8 +31,8 @@ fn the_integrals_and_the_exact_loss_match_scipy() {
         integrals = integrals.max((c - row.c).abs()).max((s - row.s).abs());
         exact = exact.max((exact_loss(row.nu).value() - row.loss_db).abs());
     }
-    println!("figure fresnel_integrals_worst {integrals:.1e} 1");
-    println!("figure knife_edge_exact_worst_db {exact:.1e} dB");
+    println!("\nfigure fresnel_integrals_worst {integrals:.1e} 1");
+    println!("\nfigure knife_edge_exact_worst_db {exact:.1e} dB");
     assert!(integrals < 1e-12, "{integrals}");
     assert!(exact < 1e-9, "{exact} dB");
 }
@@ -51,9 +51,9 @@ fn j_stays_close_to_scipy() {
             (within, place) = (difference, row.nu);
         }
     }
-    println!("figure knife_edge_worst_db {within:.3} dB");
-    println!("figure knife_edge_worst_nu {place} 1");
-    println!("figure knife_edge_worst_below_limit_db {below:.3} dB");
+    println!("\nfigure knife_edge_worst_db {within:.3} dB");
+    println!("\nfigure knife_edge_worst_nu {place} 1");
+    println!("\nfigure knife_edge_worst_below_limit_db {below:.3} dB");
     assert!(within < 0.15, "{within} dB at {place}");
     assert!(below < 1.4, "{below} dB");
 }

@@ -127,10 +127,12 @@ fn every_column_of_every_delta_bullington_example() {
             metres.see(place, got.value(), expected);
         }
     }
-    println!("figure delta_bullington_worst_db {:.6} dB", decibels.difference);
-    println!("figure delta_bullington_worst_height_m {:.9} m", metres.difference);
+    println!("\nfigure delta_bullington_worst_db {:.6} dB", decibels.difference);
+    println!("\nfigure delta_bullington_worst_height_m {:.9} m", metres.difference);
     println!("worst: {}; {}", decibels.place, metres.place);
-    // 3e8 m/s against the exact speed of light explains up to 0.005 dB.
+    // What is left comes from two choices of the set: 3e8 m/s for light, and
+    // X and Y of section 3.1.1 from the wavelength instead of the rounded
+    // constants 2.188 and 9.575e-3.
     assert!(decibels.difference < 0.01, "{} dB at {}", decibels.difference, decibels.place);
     assert!(metres.difference < 1e-6, "{} m at {}", metres.difference, metres.place);
 }
@@ -150,7 +152,7 @@ fn the_bullington_columns_match_to_a_microdecibel_at_the_same_wavelength() {
             worst.see(place, got.value(), expected);
         }
     }
-    println!("figure bullington_same_wavelength_worst_db {:.9} dB", worst.difference);
+    println!("\nfigure bullington_same_wavelength_worst_db {:.9} dB", worst.difference);
     assert!(worst.difference < 1e-5, "{} dB at {}", worst.difference, worst.place);
 }
 
@@ -227,8 +229,8 @@ fn the_diffraction_of_every_p1812_example() {
         let rounded = Db::new(92.447_783_2 - 92.4);
         see("Lbfs", free_space::loss(path(1.0).frequency(), path(1.0).slant_distance()) - rounded);
     }
-    println!("figure p1812_diffraction_worst_db {:.6} dB", worst.difference);
+    println!("\nfigure p1812_diffraction_worst_db {:.6} dB", worst.difference);
     println!("worst: {}; {checked} values", worst.place);
     assert!(checked > 60 && vertical > 0, "{checked} values, {vertical} vertical");
-    assert!(worst.difference < 0.01, "{} dB at {}", worst.difference, worst.place);
+    assert!(worst.difference < 1e-3, "{} dB at {}", worst.difference, worst.place);
 }

@@ -99,7 +99,9 @@ fn talk_in_follows_the_worked_example() {
     assert_eq!(budget.direction, Direction::TalkIn);
     assert_abs_diff_eq!(budget.power_dbm.value(), 36.99, epsilon = 0.005);
     let levels: Vec<f64> = budget.lines.iter().map(|l| l.level_dbm.value()).collect();
-    for (found, by_hand) in levels.iter().zip([29.99, 27.14, -62.67, -62.67, -60.52, -61.52, -63.02]) {
+    for (found, by_hand) in
+        levels.iter().zip([29.99, 27.14, -62.67, -62.67, -60.52, -61.52, -63.02])
+    {
         assert_abs_diff_eq!(*found, by_hand, epsilon = 0.015);
     }
     assert_eq!(levels.len(), 7);
@@ -122,9 +124,21 @@ fn the_quick_form_and_the_budget_agree() {
         path.talk_out.diffraction = Db::new(extra * 0.9);
         let quick = model.assess(&path);
         let full = model.budgets(&path);
-        assert_abs_diff_eq!(quick.talk_in_margin.value(), full.talk_in.margin_db.value(), epsilon = 1e-9);
-        assert_abs_diff_eq!(quick.talk_out_margin.value(), full.talk_out.margin_db.value(), epsilon = 1e-9);
-        assert_abs_diff_eq!(quick.talk_out_signal.value(), full.talk_out.signal_dbm.value(), epsilon = 1e-9);
+        assert_abs_diff_eq!(
+            quick.talk_in_margin.value(),
+            full.talk_in.margin_db.value(),
+            epsilon = 1e-9
+        );
+        assert_abs_diff_eq!(
+            quick.talk_out_margin.value(),
+            full.talk_out.margin_db.value(),
+            epsilon = 1e-9
+        );
+        assert_abs_diff_eq!(
+            quick.talk_out_signal.value(),
+            full.talk_out.signal_dbm.value(),
+            epsilon = 1e-9
+        );
         assert_eq!(model.outcome(&quick), full.outcome);
     }
 }

@@ -7,7 +7,7 @@ use serde::Serialize;
 use crate::link::Outcome;
 use crate::report::outbox::file_stems;
 use crate::report::tables::{remark_lines, site_tables};
-use crate::report::words::{CAUTIONS, CAVEATS, outcome_words};
+use crate::report::words::{self, CAUTIONS, CAVEATS};
 use crate::siting::{RankInputs, SiteScore, score};
 
 use super::args::PlanArgs;
@@ -63,7 +63,8 @@ pub(super) fn run(args: &PlanArgs, site: &str, channel: Option<&str>) -> Result<
         let stem = file_stems([channel.name.as_str()]).concat()
             + "-"
             + &file_stems([site.name.as_str()]).concat();
-        add_map(&mut outbox, &session, &stem, &channel.name, &scored, &coverage)?;
+        let relief = session.terrain.hillshade().map_err(Failure::output)?;
+        add_map(&mut outbox, &session, &relief, &stem, &channel.name, &scored, &coverage)?;
         outbox.put(&format!("{stem}.json"), json.as_bytes()).map_err(Failure::output)?;
         delivered = outbox.deliver().map_err(Failure::output)?;
     }
@@ -72,7 +73,7 @@ pub(super) fn run(args: &PlanArgs, site: &str, channel: Option<&str>) -> Result<
     }
     let mut text = format!("{}: {} on channel {}\n", plan.event.name, site.name, channel.name);
     for (outcome, share) in shares.iter().filter(|(_, share)| *share > 0.0) {
-        text += &format!("{:>6.1} % of the map: {}\n", share * 100.0, outcome_words(*outcome));
+        text += &format!("{:>6.1} % of the map: {}\n", share * 100.0, words::legend(*outcome));
     }
     text += &site_tables(&scored, plan.units);
     text += &remark_lines(&session.remarks);

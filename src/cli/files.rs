@@ -1,13 +1,14 @@
 //! The files that verbs write.
 
+use ndarray::Array2;
 use serde::Serialize;
 
 use crate::coverage::Coverage;
 use crate::plan::Remark;
+use crate::report::Provenance;
 use crate::report::geojson;
 use crate::report::map::{MapContent, draw};
 use crate::report::outbox::Outbox;
-use crate::report::provenance::Provenance;
 use crate::siting::SiteScore;
 use crate::terrain::write_geotiff;
 
@@ -27,10 +28,11 @@ pub(super) fn to_json(value: &impl Serialize) -> Result<String, Failure> {
     serde_json::to_string_pretty(value).map(|text| text + "\n").map_err(Failure::output)
 }
 
-/// Adds a site's map to the outbox as PNG, GeoJSON and float GeoTIFF.
+/// Adds a site's map, drawn over `relief`, to the outbox as PNG, GeoJSON and float GeoTIFF.
 pub(super) fn add_map(
     outbox: &mut Outbox,
     session: &Session,
+    relief: &Array2<u8>,
     stem: &str,
     channel: &str,
     site: &SiteScore,
@@ -38,7 +40,8 @@ pub(super) fn add_map(
 ) -> Result<(), Failure> {
     let content = MapContent {
         plan: &session.plan,
-        terrain: &session.terrain,
+        ground: session.terrain.grid(),
+        relief,
         coverage,
         site,
         channel,
@@ -46,7 +49,7 @@ pub(super) fn add_map(
     };
     let png = draw(&content).map_err(Failure::output)?;
     outbox.put(&format!("{stem}.png"), &png).map_err(Failure::output)?;
-    let features = geojson::collection(&content).map_err(Failure::output)?;
+    let features = geojson::map_features(&content).map_err(Failure::output)?;
     outbox
         .put(&format!("{stem}.geojson"), to_json(&features)?.as_bytes())
         .map_err(Failure::output)?;

@@ -66,6 +66,7 @@ pub(super) fn run(args: &PlanArgs, channel: Option<&str>, maps: Maps) -> Result<
         let mut outbox = session.outbox(out)?;
         outbox.put("ranking.json", json.as_bytes()).map_err(Failure::output)?;
         outbox.put("ranking.txt", text.as_bytes()).map_err(Failure::output)?;
+        let relief = session.terrain.hillshade().map_err(Failure::output)?;
         let channel_stems = file_stems(rankings.iter().map(|r| r.channel.as_str()));
         for ((ranking, coverages), channel_stem) in
             rankings.iter().zip(&coverages).zip(&channel_stems)
@@ -80,7 +81,7 @@ pub(super) fn run(args: &PlanArgs, channel: Option<&str>, maps: Maps) -> Result<
                 ranking.sites.iter().zip(coverages).zip(&site_stems).take(wanted)
             {
                 let stem = format!("{channel_stem}-{stem}");
-                add_map(&mut outbox, &session, &stem, &ranking.channel, site, coverage)?;
+                add_map(&mut outbox, &session, &relief, &stem, &ranking.channel, site, coverage)?;
             }
         }
         delivered = outbox.deliver().map_err(Failure::output)?;

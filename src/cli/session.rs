@@ -2,11 +2,11 @@
 
 use std::path::Path;
 
-use crate::link::{NOISE_VALID_TO, Propagator, Terminal, frequencies};
-use crate::plan::{self, Channel, Plan, Post, Remark, Service, Site};
+use crate::link::{NOISE_VALID_TO, Propagator, Terminal, TerminalError, frequencies};
+use crate::plan::{self, Channel, Plan, PlanError, Post, Problem, Remark, Service, Site};
 use crate::propagation::METHODS;
+use crate::report::Provenance;
 use crate::report::outbox::Outbox;
-use crate::report::provenance::Provenance;
 use crate::terrain::{Extent, Grid, Terrain};
 use crate::units::{Metres, Position};
 
@@ -131,19 +131,31 @@ fn plan_error(plan: &Plan, error: &dyn std::fmt::Display) -> Failure {
     Failure::Input(format!("{}: {error}", plan.file.display()))
 }
 
-/// Every site and post that has no ground below it, all in one failure.
+/// Every site and post that does not fit the terrain, all in one failure, each
+/// with its line.
 fn stand_on_terrain(plan: &Plan, terrain: &Terrain) -> Result<(), Failure> {
     let sites = plan.sites.iter().filter_map(|site| {
         let radio = plan.radios.first()?;
-        Terminal::on_mast(plan, radio, site, terrain).err().map(|e| e.to_string())
+        Terminal::on_mast(plan, radio, site, terrain).err()
     });
     let posts = plan.posts.iter().filter_map(|post| {
         let channel = plan.channels.first()?;
-        Terminal::at_post(plan, channel, post, terrain).err().map(|e| e.to_string())
+        Terminal::at_post(plan, channel, post, terrain).err()
     });
-    let problems: Vec<_> =
-        sites.chain(posts).map(|e| format!("{}: {e}", plan.file.display())).collect();
-    if problems.is_empty() { Ok(()) } else { Err(Failure::Input(problems.join("\n"))) }
+    let problems: Vec<_> = sites
+        .chain(posts)
+        .map(|error| match error {
+            TerminalError::Misfit { kind, name, misfit } => {
+                plan.problem(kind, &name, misfit.field(), misfit.to_string())
+            }
+            other => Problem::whole(other.to_string()),
+        })
+        .collect();
+    if problems.is_empty() {
+        Ok(())
+    } else {
+        Err(Failure::input(PlanError::new(&plan.file, problems)))
+    }
 }
 
 /// Frequencies and distances for which the method or the noise tables are

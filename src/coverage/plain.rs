@@ -7,7 +7,7 @@ use rayon::prelude::*;
 
 use crate::link::{LinkModel, Outcome, Propagator};
 use crate::propagation::{Profile, clearance};
-use crate::terrain::{Grid, PlaceError, Terrain, TerrainError};
+use crate::terrain::{Grid, PlaceError, Terrain};
 use crate::units::{Metres, Position};
 
 use super::Coverage;

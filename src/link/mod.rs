@@ -24,4 +24,4 @@ pub use noise::{
 pub use path::{Loss, PathLosses, Propagator};
 pub use quality::{QualityTarget, required_over_noise, sinad_over_noise};
 pub use study::{End, PathStudy, study};
-pub use terminal::{Terminal, TerminalError};
+pub use terminal::{Misfit, Terminal, TerminalError};

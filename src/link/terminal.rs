@@ -28,32 +28,49 @@ pub struct Terminal {
 /// Why a radio can't stand where the plan puts it.
 #[derive(Debug, thiserror::Error)]
 pub enum TerminalError {
-    /// The terrain has no height there.
-    #[error("{kind} \"{name}\": {source}")]
-    Place {
+    /// A site or post does not fit the terrain.
+    #[error("{kind} \"{name}\": {}: {misfit}", misfit.field())]
+    Misfit {
         /// `site` or `post`.
         kind: &'static str,
         /// Its name.
         name: String,
-        /// What is wrong with the place.
+        /// What does not fit.
         #[source]
-        source: PlaceError,
+        misfit: Misfit,
     },
+    /// The channel has no station that could stand on a site.
+    #[error("channel \"{0}\" runs from radio to radio: it has no station to put on a site")]
+    NoStation(String),
+}
+
+/// How a site or post does not fit the terrain.
+#[derive(Debug, thiserror::Error)]
+pub enum Misfit {
+    /// The terrain has no height there.
+    #[error(transparent)]
+    Place(#[from] PlaceError),
     /// A roof height above sea level that lies below the ground.
     #[error(
-        "site \"{name}\": roof: {roof:.1} above sea is below the ground there, which is at {ground:.1}; check the height, its unit, and whether it is meant above ground"
+        "{roof:.1} above sea is below the ground there, which is at {ground:.1}; check the height and its unit, or say \"above ground\" if that is meant"
     )]
     Underground {
-        /// The site.
-        name: String,
         /// The roof above sea level.
         roof: Metres,
         /// The ground above sea level.
         ground: Metres,
     },
-    /// The channel has no station that could stand on a site.
-    #[error("channel \"{0}\" runs from radio to radio: it has no station to put on a site")]
-    NoStation(String),
+}
+
+impl Misfit {
+    /// The plan's field that is to be mended.
+    #[must_use]
+    pub const fn field(&self) -> &'static str {
+        match self {
+            Self::Place(_) => "at",
+            Self::Underground { .. } => "roof",
+        }
+    }
 }
 
 impl Terminal {
@@ -90,7 +107,11 @@ impl Terminal {
         let roof = match site.roof {
             Roof::AboveGround(height) => height,
             Roof::AboveSea(roof) if roof < ground - ROOF_TOLERANCE => {
-                return Err(TerminalError::Underground { name: site.name.clone(), roof, ground });
+                return Err(TerminalError::Misfit {
+                    kind: "site",
+                    name: site.name.clone(),
+                    misfit: Misfit::Underground { roof, ground },
+                });
             }
             Roof::AboveSea(roof) => (roof - ground).max(Metres::new(0.0)),
         };
@@ -169,9 +190,9 @@ fn ground_at(
     name: &str,
     at: Position,
 ) -> Result<Metres, TerminalError> {
-    terrain.ground(at).map_err(|source| TerminalError::Place {
+    terrain.ground(at).map_err(|source| TerminalError::Misfit {
         kind,
         name: name.to_owned(),
-        source,
+        misfit: source.into(),
     })
 }

@@ -1,9 +1,22 @@
 //! The plan file: what a person types, and what it means once checked.
 
+mod error;
+mod extent;
 mod feed_line;
+mod input_file;
+mod locate;
 mod model;
+mod position;
+mod read;
+mod resolve;
+mod schema;
+mod typed;
 mod unit_system;
 
+pub use error::{PlanError, Problem};
 pub use feed_line::{CABLES, Cable};
 pub use model::*;
+pub use position::{PositionError, Reading, read_position};
+pub use read::{MAX_PLAN_BYTES, read};
+pub use schema::schema;
 pub use unit_system::UnitSystem;

@@ -13,6 +13,8 @@ use super::{Cable, UnitSystem};
 pub struct Plan {
     /// Where the plan was read from.
     pub file: PathBuf,
+    /// The plan's text, to find the line of a field again.
+    pub text: String,
     /// SHA-256 of the plan file, lower-case hexadecimal.
     pub sha256: String,
     /// Every vector file that the plan drew a place from, with its SHA-256.

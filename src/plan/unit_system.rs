@@ -1,6 +1,6 @@
 //! Lengths in the units of the report.
 
-use crate::units::Metres;
+use crate::units::{METRES_PER_MILE, Metres};
 
 /// Units that a report is written in.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -11,9 +11,6 @@ pub enum UnitSystem {
     /// Feet and miles.
     Us,
 }
-
-/// Metres in one international mile (exact by definition).
-const METRES_PER_MILE: f64 = 1609.344;
 
 impl UnitSystem {
     /// A distance over the ground: kilometres or miles, metres or feet when short.

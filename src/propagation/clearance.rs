@@ -110,6 +110,19 @@ mod tests {
     }
 
     #[test]
+    fn ground_that_just_touches_the_line_blocks_it() {
+        let level = [0.0, 8.0, 0.0];
+        let profile = Profile::new(vec![0.0, 500.0, 1000.0], level.to_vec()).unwrap();
+        let touching = path(&profile, 8.0, 8.0)
+            .with_earth(EffectiveEarth::from_radius(Metres::new(f64::INFINITY)));
+        assert!(!line_of_sight(&touching));
+        let found = clearance(&touching).unwrap();
+        assert_eq!((found.line_of_sight, found.worst_ratio), (false, 0.0));
+        let first = Some((Metres::new(500.0), Metres::new(8.0)));
+        assert_eq!(found.first_obstruction, first);
+    }
+
+    #[test]
     fn the_bulge_of_the_earth_blocks_a_long_path_over_the_sea() {
         // Horizon distance of two antennas of height h: 2 sqrt(2 a h); 10 m over
         // 4/3 earth reach 2 * 13.03 km.

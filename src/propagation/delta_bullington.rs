@@ -6,7 +6,7 @@ use std::ops::RangeInclusive;
 use super::bullington::{Construction, KNIFE_EDGE_DISTANCES, KNIFE_EDGE_FREQUENCIES, construct};
 use super::line::{Bulge, Line, Point, antenna_line, between_ends, raised_ground};
 use super::spherical_earth::SphericalEarth;
-use super::{Edge, Path, PathLoss, SweptForm};
+use super::{Edge, Path, PathLoss, SweptForm, not_below_zero};
 use crate::units::{Db, Megahertz, Metres};
 
 /// The general terrain method of P.526, the default for planning.
@@ -65,7 +65,7 @@ impl PathLoss for DeltaBullington {
             return Db::new(actual.loss);
         }
         let smooth = smooth_ground(path, heights);
-        Db::new(actual.loss) + (spherical - smooth).max(Db::new(0.0))
+        Db::new(actual.loss) + not_below_zero(spherical - smooth)
     }
 }
 
@@ -82,7 +82,7 @@ pub fn terms(path: &Path<'_>) -> Terms {
         bullington_actual,
         bullington_smooth,
         spherical_earth,
-        result: bullington_actual + (spherical_earth - bullington_smooth).max(Db::new(0.0)),
+        result: bullington_actual + not_below_zero(spherical_earth - bullington_smooth),
     }
 }
 
@@ -125,14 +125,17 @@ fn spherical_earth(path: &Path<'_>, heights: EffectiveHeights) -> Db {
 fn effective_heights(path: &Path<'_>) -> EffectiveHeights {
     let length = path.length().value();
     let profile = path.profile();
+    let ground_start = profile.heights().first().copied().unwrap_or_default();
+    let ground_end = profile.heights().last().copied().unwrap_or_default();
+    // The fit, with heights over the first ground point: over sea level, high
+    // country would cost digits that an antenna near the ground needs.
     let (mut v1, mut v2) = (0.0, 0.0);
-    let mut last: Option<(f64, f64)> = None;
-    for (&d, &h) in profile.distances().iter().zip(profile.heights()) {
-        if let Some((d0, h0)) = last {
-            v1 += (d - d0) * (h + h0);
-            v2 += (d - d0) * (h * (2.0 * d + d0) + h0 * (d + 2.0 * d0));
-        }
-        last = Some((d, h));
+    let (mut d0, mut h0) = (0.0, 0.0);
+    for (&d, &height) in profile.distances().iter().zip(profile.heights()).skip(1) {
+        let h = height - ground_start;
+        v1 += (d - d0) * (h + h0);
+        v2 += (d - d0) * (h * (2.0 * d + d0) + h0 * (d + 2.0 * d0));
+        (d0, h0) = (d, h);
     }
     let square = length * length;
     let (mut start, mut end) = ((2.0 * v1 * length - v2) / square, (v2 - v1 * length) / square);
@@ -152,10 +155,9 @@ fn effective_heights(path: &Path<'_>) -> EffectiveHeights {
         start -= highest * steep_start / both;
         end -= highest * steep_end / both;
     }
-    let ground_start = profile.heights().first().copied().unwrap_or_default();
-    let ground_end = profile.heights().last().copied().unwrap_or_default();
+    let rise = ground_end - ground_start;
     EffectiveHeights {
-        transmitter: line.start.height - start.min(ground_start),
-        receiver: line.end.height - end.min(ground_end),
+        transmitter: path.transmitter_height().value() - start.min(0.0),
+        receiver: path.receiver_height().value() + rise - end.min(rise),
     }
 }

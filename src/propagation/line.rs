@@ -139,11 +139,14 @@ impl Line {
         ground: impl Iterator<Item = Point>,
         wavelength: f64,
     ) -> Option<Dominant> {
-        // Ranked by the signed square of the parameter, to save a root a point.
+        // Ranked by the signed square of the parameter, less what is the same
+        // for all points, to save a root a point.
         let mut best: Option<(f64, Point)> = None;
         for point in ground {
             let excess = self.excess(point);
-            let rank = excess * excess.abs() / self.spread(point.distance);
+            let (d1, d2) =
+                (point.distance - self.start.distance, self.end.distance - point.distance);
+            let rank = excess * excess.abs() / (d1 * d2);
             if best.is_none_or(|(leader, _)| rank > leader) {
                 best = Some((rank, point));
             }

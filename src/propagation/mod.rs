@@ -8,6 +8,24 @@
 //! what the equations yield is tested against published examples wherever
 //! there are any (`docs/methods.md` says which method rests on what).
 
+//!
+//! ```
+//! use perchline::propagation::{Path, PathLoss, Profile, default_method};
+//! use perchline::units::{Megahertz, Metres};
+//!
+//! // A ridge of 60 m, 2 km from a mast of 20 m and 3 km from a person. Ground
+//! // runs straight between points, so a thin ridge needs close ones.
+//! let distance: Vec<f64> = (0..=100).map(|i| f64::from(i) * 50.0).collect();
+//! let height = distance.iter().map(|&d| if d == 2000.0 { 60.0 } else { 5.0 }).collect();
+//! let ground = Profile::new(distance, height)?;
+//! let path = Path::new(&ground, Metres::new(20.0), Metres::new(1.5), Megahertz::new(146.0));
+//! let mut edges = Vec::new();
+//! let beyond_free_space = default_method().diffraction(&path, &mut |edge| edges.push(edge));
+//! assert_eq!(edges[0].distance, Metres::new(2000.0));
+//! assert!((20.0..30.0).contains(&beyond_free_space.value()));
+//! # Ok::<(), perchline::propagation::ProfileError>(())
+//! ```
+
 pub mod bullington;
 pub mod clearance;
 pub mod delta_bullington;
@@ -63,6 +81,12 @@ pub enum SweptForm {
     Bullington,
     /// The same, and the straight line that fits the ground best.
     DeltaBullington,
+}
+
+/// A negative loss taken for none. Unlike [`Db::max`] it lets a value that is
+/// not a number through, to be seen rather than taken for none.
+fn not_below_zero(loss: Db) -> Db {
+    if loss.value() < 0.0 { Db::new(0.0) } else { loss }
 }
 
 /// A way to estimate the loss of a path from its profile.

@@ -312,3 +312,59 @@ impl<'a> Path<'a> {
         Metres::new(self.length().value().hypot(rise.value()))
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn columns_that_are_no_profile_are_refused_and_say_where() {
+        let new = |d: &[f64], h: &[f64]| Profile::new(d.to_vec(), h.to_vec());
+        assert_eq!(new(&[0.0], &[1.0]), Err(ProfileError::TooShort(1)));
+        assert_eq!(
+            new(&[0.0, 1.0], &[1.0]),
+            Err(ProfileError::Uneven { distances: 2, heights: 1 })
+        );
+        for (d, bad) in [([1.0, 2.0, 3.0], 0), ([0.0, 0.0, 3.0], 1), ([0.0, 2.0, 1.0], 2)] {
+            let found = new(&d, &[0.0; 3]);
+            assert!(
+                matches!(found, Err(ProfileError::BadPoint { index, .. }) if index == bad),
+                "{d:?}: {found:?}"
+            );
+        }
+        for odd in [f64::NAN, f64::INFINITY] {
+            assert!(new(&[0.0, odd], &[0.0, 0.0]).is_err());
+            assert!(new(&[0.0, 1.0], &[0.0, odd]).is_err());
+        }
+    }
+
+    #[test]
+    fn refilling_checks_like_making() {
+        let mut profile = Profile::new(vec![0.0, 10.0], vec![1.0, 2.0]).unwrap();
+        let filled = profile.refill(|d, h| {
+            d.extend([0.0, 5.0, 9.0]);
+            h.extend([3.0, 4.0, 5.0]);
+        });
+        assert_eq!(filled, Ok(()));
+        assert_eq!(profile, Profile::new(vec![0.0, 5.0, 9.0], vec![3.0, 4.0, 5.0]).unwrap());
+        assert!(profile.refill(|d, _| d.push(0.0)).is_err());
+    }
+
+    #[test]
+    fn a_profile_reversed_twice_is_itself() {
+        let there = Profile::new(vec![0.0, 3.0, 10.0], vec![1.0, 7.0, 2.0]).unwrap();
+        let back = there.reversed();
+        assert_eq!(back, Profile::new(vec![0.0, 7.0, 10.0], vec![2.0, 7.0, 1.0]).unwrap());
+        assert_eq!(back.reversed(), there);
+    }
+
+    #[test]
+    fn altitudes_and_the_slant_count_ground_and_antenna() {
+        let profile = Profile::new(vec![0.0, 400.0], vec![100.0, 390.0]).unwrap();
+        let path = Path::new(&profile, Metres::new(20.0), Metres::new(30.0), Megahertz::new(146.0));
+        assert_eq!(path.transmitter_altitude(), Metres::new(120.0));
+        assert_eq!(path.receiver_altitude(), Metres::new(420.0));
+        // 3-4-5 triangle: 300 m of rise over 400 m.
+        assert_eq!(path.slant_distance(), Metres::new(500.0));
+    }
+}

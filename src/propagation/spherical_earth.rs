@@ -2,7 +2,7 @@
 
 use std::f64::consts::PI;
 
-use super::{EffectiveEarth, Ground, Path};
+use super::{EffectiveEarth, Ground, Path, not_below_zero};
 use crate::units::{Db, Megahertz, Metres, Polarization};
 
 /// A smooth earth and the wave over it, ITU-R P.526-15 section 3.
@@ -36,23 +36,27 @@ impl SphericalEarth {
         let (h1, h2) = (transmitter.value().max(0.0), receiver.value().max(0.0));
         let roots = h1.sqrt() + h2.sqrt();
         if d >= (2.0 * radius).sqrt() * roots {
-            return self.first_term(radius, d, h1, h2).max(Db::new(0.0));
+            return not_below_zero(self.first_term(radius, d, h1, h2));
         }
         // Within sight: where the line comes nearest to the surface, and how
         // much of the clearance that frees it of loss it has there.
         let m = d * d / (4.0 * radius * (h1 + h2));
-        let d1 = d / 2.0 * (1.0 + nearest(m, (h1 - h2) / (h1 + h2)));
+        let b = nearest(m, (h1 - h2) / (h1 + h2));
+        let d1 = (d / 2.0 * (1.0 + b)).clamp(0.0, d);
         let d2 = d - d1;
         let clear =
             ((h1 - d1 * d1 / (2.0 * radius)) * d2 + (h2 - d2 * d2 / (2.0 * radius)) * d1) / d;
         let required = 0.552 * (d1 * d2 * self.frequency.wavelength().value() / d).sqrt();
-        if clear > required {
+        // Nothing is required where the line starts on the surface: all of the
+        // loss is left there, which is also what the rest tends to.
+        let freed = if required > 0.0 { clear / required } else { 0.0 };
+        if freed > 1.0 {
             return Db::new(0.0);
         }
         // The radius that would put the receiver right at the horizon.
         let marginal = 0.5 * (d / roots).powi(2);
-        let at_horizon = self.first_term(marginal, d, h1, h2).max(Db::new(0.0));
-        at_horizon * (1.0 - clear / required)
+        let at_horizon = not_below_zero(self.first_term(marginal, d, h1, h2));
+        at_horizon * (1.0 - freed)
     }
 
     /// The first term of the residue series in dB (P.526-15 section 3.1.1),
@@ -83,12 +87,23 @@ impl SphericalEarth {
     }
 }
 
-/// Where the line comes nearest to the surface: b of P.526-15 equation (22b).
+/// Where the line comes nearest to the surface: b of P.526-15 section 3.2, the
+/// root of m b^3 - (m + 1) b + c = 0 between -1 and 1, where m compares the
+/// bulge with the heights and c is the heights' difference over their sum.
 fn nearest(m: f64, c: f64) -> f64 {
-    if m < 1e-10 {
-        // The limit over a plane earth, where the full form divides by zero.
-        return c;
-    }
+    // On short paths the closed form of P.526 takes the difference of large
+    // numbers, and an antenna near the ground would notice.
+    if m < 0.2 { nearest_by_newton(m, c) } else { nearest_in_closed_form(m, c) }
+}
+
+fn nearest_by_newton(m: f64, c: f64) -> f64 {
+    (0..5).fold(c, |b, _| {
+        let value = m * b * b * b - (m + 1.0) * b + c;
+        b - value / (3.0 * m * b * b - (m + 1.0))
+    })
+}
+
+fn nearest_in_closed_form(m: f64, c: f64) -> f64 {
     let argument = 1.5 * c * (3.0 * m / (m + 1.0).powi(3)).sqrt();
     2.0 * ((m + 1.0) / (3.0 * m)).sqrt() * (PI / 3.0 + argument.clamp(-1.0, 1.0).acos() / 3.0).cos()
 }
@@ -117,4 +132,79 @@ fn height_gain(b: f64, admittance: f64) -> f64 {
         20.0 * (b + 0.1 * b * b * b).log10()
     };
     gain.max(2.0 + 20.0 * admittance.log10())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use approx::assert_abs_diff_eq;
+
+    #[test]
+    fn both_forms_of_the_nearest_point_agree() {
+        for m in [1e-3, 0.01, 0.1, 0.2] {
+            for c in [-1.0, -0.7, -0.2, 0.0, 0.4, 0.95, 1.0] {
+                let (newton, closed) = (nearest_by_newton(m, c), nearest_in_closed_form(m, c));
+                assert_abs_diff_eq!(newton, closed, epsilon = 1e-12);
+            }
+        }
+        // Over a plane the line from a height to a mirrored one crosses in
+        // proportion to the heights.
+        assert_abs_diff_eq!(nearest(0.0, 0.3), 0.3, epsilon = 1e-15);
+    }
+
+    #[test]
+    fn the_distance_term_and_the_height_gain_meet_where_they_change_over() {
+        // P.526-15 gives both pieces of each with rounded constants.
+        assert_abs_diff_eq!(distance_term(1.6), distance_term(1.6 - 1e-9), epsilon = 0.05);
+        assert_abs_diff_eq!(height_gain(2.0, 1e-9), height_gain(2.0 + 1e-9, 1e-9), epsilon = 0.1);
+    }
+
+    #[test]
+    fn the_height_gain_stops_falling_at_the_ground() {
+        let admittance: f64 = 0.01;
+        assert_eq!(height_gain(0.0, admittance), 2.0 + 20.0 * admittance.log10());
+    }
+
+    fn over(frequency: f64, ground: Ground, polarization: Polarization) -> SphericalEarth {
+        let frequency = Megahertz::new(frequency);
+        SphericalEarth { frequency, earth: EffectiveEarth::default(), ground, polarization }
+    }
+
+    #[test]
+    fn the_admittance_over_the_sea_comes_to_its_short_form() {
+        // P.526-15 section 3.1.1.2, from memory: K^2 is about 6.89 sigma /
+        // (k^(2/3) f^(5/3)) where conduction rules.
+        let radius_km = EffectiveEarth::default().radius().kilometres();
+        for frequency in [30.0, 50.0, 146.0] {
+            let sea = over(frequency, Ground::SEA, Polarization::Vertical);
+            let short = 6.89 * 5.0 / ((4.0f64 / 3.0).powf(2.0 / 3.0) * frequency.powf(5.0 / 3.0));
+            let ratio = sea.admittance(radius_km).powi(2) / short;
+            assert_abs_diff_eq!(ratio, 1.0, epsilon = 0.03);
+        }
+    }
+
+    #[test]
+    fn the_admittance_over_land_comes_to_a_hand_calculation() {
+        // 100 MHz: 0.36 (8494.67 * 100)^(-1/3) (21^2 + 0.54^2)^(-1/4) = 8.292e-4,
+        // times (22^2 + 0.54^2)^(1/2) for vertical polarization.
+        let radius_km = EffectiveEarth::default().radius().kilometres();
+        let level = over(100.0, Ground::LAND, Polarization::Horizontal).admittance(radius_km);
+        let upright = over(100.0, Ground::LAND, Polarization::Vertical).admittance(radius_km);
+        assert_abs_diff_eq!(level, 8.292e-4, epsilon = 2e-7);
+        assert_abs_diff_eq!(upright, 8.292e-4 * 22.0066, epsilon = 1e-5);
+    }
+
+    #[test]
+    fn beta_is_about_one_where_p526_lets_it_be_one() {
+        // P.526-15 section 3.1.1.2: horizontal polarization at all frequencies,
+        // vertical over land above 20 MHz and over the sea above 300 MHz.
+        let radius_km = EffectiveEarth::default().radius().kilometres();
+        for earth in [
+            over(30.0, Ground::LAND, Polarization::Horizontal),
+            over(146.0, Ground::LAND, Polarization::Vertical),
+            over(446.0, Ground::SEA, Polarization::Vertical),
+        ] {
+            assert_abs_diff_eq!(beta(earth.admittance(radius_km)), 1.0, epsilon = 0.02);
+        }
+    }
 }

@@ -1,33 +1,26 @@
 //! Results as tables for a terminal.
 
-use comfy_table::{CellAlignment, ContentArrangement, Table, presets};
+use comfy_table::{CellAlignment, LineStyle, Table, TableStyle};
 
 use crate::link::{Budget, NoiseSource, PathStudy};
 use crate::plan::{Plan, Remark, UnitSystem};
-use crate::siting::{Ranking, Remedy, SiteScore};
+use crate::siting::{PostScore, Ranking, Remedy, SiteScore};
 
-use super::words::{direction_words, outcome_short};
+use super::words;
 
-/// Width of every table in characters.
-const WIDTH: u16 = 118;
+/// A rule under the header and nothing else.
+const STYLE: TableStyle =
+    TableStyle::new().header_separator(LineStyle::none().fill('─').junction('─'));
 
 fn table<const N: usize>(header: [&str; N], right: &[usize]) -> Table {
     let mut table = Table::new();
-    table
-        .load_style(presets::UTF8_HORIZONTAL_ONLY)
-        .set_content_arrangement(ContentArrangement::Dynamic)
-        .set_width(WIDTH)
-        .set_header(header);
+    table.load_style(STYLE).set_header(header);
     for index in right {
         if let Some(column) = table.column_mut(*index) {
             column.set_cell_alignment(CellAlignment::Right);
         }
     }
     table
-}
-
-fn percent(share: f64) -> String {
-    format!("{:.0} %", share * 100.0)
 }
 
 /// The ranking, one line a site, best first.
@@ -59,32 +52,30 @@ pub fn ranking_table(ranking: &Ranking, units: UnitSystem) -> String {
             },
             format!("{} of {}", site.posts_covered, site.posts.len()),
             if site.must_posts_met { "all clear" } else { "missed" }.to_owned(),
-            percent(site.weighted_share),
-            percent(site.map_share),
+            words::percent(site.weighted_share),
+            words::percent(site.map_share),
             units.height(site.antenna_above_ground_m),
             worst.map_or_else(String::new, |p| p.post.clone()),
             worst.map_or_else(String::new, |p| format!("{:.1}", p.governing_margin_db)),
         ]);
     }
-    format!("{out}\n")
+    format!("{}\n", out.trim_fmt())
 }
 
-/// Posts, areas and routes of one site.
+/// Posts, areas and routes of one site: a line each, then for each post why it
+/// works or not and what would fix it.
 #[must_use]
 pub fn site_tables(site: &SiteScore, units: UnitSystem) -> String {
-    let mut posts = table(
-        ["Post", "Outcome", "Margin", "Weaker way", "Distance", "Why", "What would fix it"],
-        &[2, 4],
-    );
+    let mut posts =
+        table(["Post", "Outcome", "Margin", "Weaker way", "Distance", "In view"], &[2, 4]);
     for post in &site.posts {
         posts.add_row([
             if post.must { format!("{} *", post.post) } else { post.post.clone() },
-            outcome_short(post.outcome).to_owned(),
+            words::short(post.outcome).to_owned(),
             format!("{:.1}", post.governing_margin_db),
-            direction_words(post.budgets.governing).to_owned(),
+            words::way(post.budgets.governing).to_owned(),
             units.distance(post.distance_m),
-            post.reason.clone(),
-            post.remedy.as_ref().map_or_else(String::new, |r| remedy_words(r, units)),
+            if post.line_of_sight { "yes" } else { "no" }.to_owned(),
         ]);
     }
     let mut shares =
@@ -92,7 +83,7 @@ pub fn site_tables(site: &SiteScore, units: UnitSystem) -> String {
     for share in site.areas.iter().chain(&site.routes) {
         shares.add_row([
             share.name.clone(),
-            percent(share.share),
+            words::percent(share.share),
             share.samples.to_string(),
             share.unknown.to_string(),
         ]);
@@ -100,9 +91,19 @@ pub fn site_tables(site: &SiteScore, units: UnitSystem) -> String {
     let shares = if site.areas.is_empty() && site.routes.is_empty() {
         String::new()
     } else {
-        format!("{shares}\n")
+        format!("\n{}\n", shares.trim_fmt())
     };
-    format!("{posts}\n* must work\n{shares}")
+    let starred = if site.posts.iter().any(|p| p.must) { " * must work\n" } else { "" };
+    let why: String = site.posts.iter().map(|post| why(post, units)).collect();
+    format!("{}\n{starred}{shares}\n Why:\n{why}", posts.trim_fmt())
+}
+
+fn why(post: &PostScore, units: UnitSystem) -> String {
+    let fix = post
+        .remedy
+        .as_ref()
+        .map_or_else(String::new, |r| format!("   to fix it: {}\n", remedy_words(r, units)));
+    format!(" {}: {}\n{fix}", post.post, post.reason)
 }
 
 /// What would make a failing post work, in words.
@@ -166,14 +167,14 @@ pub fn path_tables(study: &PathStudy, units: UnitSystem) -> String {
         study.bearing.value(),
         budget_table(budgets[0]),
         budget_table(budgets[1]),
-        direction_words(study.budgets.governing),
-        outcome_short(study.budgets.outcome),
+        words::way(study.budgets.governing),
+        words::short(study.budgets.outcome),
         study.budgets.governing_budget().margin_db,
     )
 }
 
 fn budget_table(budget: &Budget) -> String {
-    let title = format!("{} at {:.3}", direction_words(budget.direction), budget.frequency_mhz);
+    let title = format!("{} at {:.3}", words::way(budget.direction), budget.frequency_mhz);
     let mut out = table([title.as_str(), "Change", "Level"], &[1, 2]);
     let mut row = |label: String, change: String, level: String| {
         out.add_row([label, change, level]);
@@ -214,7 +215,7 @@ fn budget_table(budget: &Budget) -> String {
         String::new(),
         format!("{:+.1}", budget.margin_db),
     );
-    format!("{out}\n")
+    format!("{}\n", out.trim_fmt())
 }
 
 /// Remarks, one a line.

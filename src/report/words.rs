@@ -1,36 +1,60 @@
-//! Plain words for outcomes and directions, the same in every report.
+//! Outcomes, lengths and places in words that need no radio knowledge.
 
 use crate::link::{Direction, Outcome};
+use crate::plan::Service;
 
-/// An outcome for people who do not know decibels.
-#[must_use]
-pub const fn outcome_words(outcome: Outcome) -> &'static str {
+/// What a class of ground means to someone who stands on it.
+pub const fn legend(outcome: Outcome) -> &'static str {
     match outcome {
         Outcome::Strong => "Clear both ways, with room to spare",
         Outcome::Clear => "Clear both ways",
         Outcome::Patchy => "Patchy: move a few steps and try again",
-        Outcome::OneWay => "One way only: heard, or hearing, not both",
+        Outcome::OneWay => "One way only: you hear the relay or it hears you, not both",
         Outcome::NoContact => "No contact expected",
         Outcome::Unknown => "Not known: gap in the terrain file",
     }
 }
 
-/// The same in a word or two, for tables.
-#[must_use]
-pub const fn outcome_short(outcome: Outcome) -> &'static str {
+/// The same in the room of a table's cell.
+pub const fn short(outcome: Outcome) -> &'static str {
     match outcome {
-        Outcome::Strong => "clear, to spare",
-        Outcome::Clear => "clear",
-        Outcome::Patchy => "patchy",
-        Outcome::OneWay => "one way",
-        Outcome::NoContact => "no contact",
-        Outcome::Unknown => "not known",
+        Outcome::Strong => "Clear, room to spare",
+        Outcome::Clear => "Clear",
+        Outcome::Patchy => "Patchy",
+        Outcome::OneWay => "One way only",
+        Outcome::NoContact => "No contact",
+        Outcome::Unknown => "Not known",
     }
+}
+
+/// The station's name in a sentence.
+pub const fn station(service: Service) -> &'static str {
+    match service {
+        Service::Relay { .. } => "relay",
+        Service::Simplex { .. } => "station",
+        Service::Packet { .. } => "digipeater",
+    }
+}
+
+/// A direction for someone who holds a radio.
+pub const fn direction(direction: Direction) -> &'static str {
+    match direction {
+        Direction::TalkIn => "talk-in, the carried radio heard by the station",
+        Direction::TalkOut => "talk-out, the station heard by the carried radio",
+    }
+}
+
+/// A share from 0 to 1 in whole percent. Nothing but all is 100, nothing but none is 0.
+pub fn percent(share: f64) -> String {
+    let rounded = (share * 100.0).round();
+    let whole = if share < 1.0 { rounded.min(99.0) } else { rounded };
+    let whole = if share > 0.0 { whole.max(1.0) } else { whole };
+    format!("{whole:.0} %")
 }
 
 /// The trade's word for a direction.
 #[must_use]
-pub const fn direction_words(direction: Direction) -> &'static str {
+pub const fn way(direction: Direction) -> &'static str {
     match direction {
         Direction::TalkIn => "talk-in",
         Direction::TalkOut => "talk-out",
@@ -50,3 +74,17 @@ pub const CAUTIONS: &[&str] = &[
     "Keep battery terminals covered and packs out of the wet.",
     "Local codes, the owner of the building and licensed practice come first.",
 ];
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_share_is_never_rounded_to_all_or_nothing() {
+        assert_eq!(percent(0.9999), "99 %");
+        assert_eq!(percent(0.0001), "1 %");
+        assert_eq!(percent(1.0), "100 %");
+        assert_eq!(percent(0.0), "0 %");
+        assert_eq!(percent(0.625), "63 %");
+    }
+}

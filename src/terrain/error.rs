@@ -147,13 +147,13 @@ pub enum TerrainError {
         /// The files that were read.
         files: String,
         /// The extent that was asked for.
-        extent: Extent,
+        extent: Box<Extent>,
     },
     /// The files lie elsewhere.
     #[error("the plan needs terrain at {wanted}, but the elevation files cover {covered}{hint}")]
     Elsewhere {
         /// The extent that was asked for.
-        wanted: Extent,
+        wanted: Box<Extent>,
         /// What the files cover, in words.
         covered: String,
         /// A guess at what happened, or nothing.
@@ -179,7 +179,7 @@ pub enum TerrainError {
         /// The file.
         file: PathBuf,
         /// What GDAL said.
-        source: GdalError,
+        source: Box<GdalError>,
     },
     /// GDAL failed in memory.
     #[error("{doing} failed: {source}")]
@@ -187,7 +187,7 @@ pub enum TerrainError {
         /// What was being done.
         doing: &'static str,
         /// What GDAL said.
-        source: GdalError,
+        source: Box<GdalError>,
     },
     /// PROJ cannot convert a coordinate.
     #[error("a position cannot be converted: {reason}")]
@@ -203,7 +203,7 @@ pub enum TerrainError {
         /// Rows given.
         rows: usize,
         /// Transform given.
-        transform: [f64; 6],
+        transform: Box<[f64; 6]>,
     },
     /// Values whose shape is not that of the grid.
     #[error("{} rows x {} columns of values do not fit a grid of {} x {}", found.0, found.1, grid.0, grid.1)]
@@ -262,4 +262,16 @@ pub enum PlaceError {
 
 fn place(at: &Position) -> String {
     format!("{:.5}, {:.5}", at.latitude().value(), at.longitude().value())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Errors travel through every profile's result; a large one slows the good case.
+    #[test]
+    fn errors_stay_small() {
+        assert!(size_of::<TerrainError>() <= 80, "{}", size_of::<TerrainError>());
+        assert!(size_of::<PlaceError>() <= 80, "{}", size_of::<PlaceError>());
+    }
 }

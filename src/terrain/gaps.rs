@@ -76,7 +76,8 @@ fn place(grid: &Grid, heights: &Array2<f32>) -> Result<String, TerrainError> {
 }
 
 fn fill_from_rims(heights: &mut Array2<f32>) -> Result<(), TerrainError> {
-    let failed = |source| TerrainError::Gdal { doing: "filling the gaps", source };
+    let failed =
+        |source| TerrainError::Gdal { doing: "filling the gaps", source: Box::new(source) };
     let mut dataset = memory_dataset(heights.view()).map_err(failed)?;
     ffi::fill_nodata(&mut dataset, REACH_CELLS).map_err(failed)?;
     let filled =

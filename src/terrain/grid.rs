@@ -90,7 +90,7 @@ impl Grid {
         crs: &str,
     ) -> Result<Self, TerrainError> {
         if columns == 0 || rows == 0 || transform.invert().is_err() {
-            return Err(TerrainError::BadGrid { columns, rows, transform });
+            return Err(TerrainError::BadGrid { columns, rows, transform: Box::new(transform) });
         }
         let crs = spatial_ref(crs)?
             .to_wkt()
@@ -380,7 +380,8 @@ mod tests {
         let extent = Extent::around(places, Metres::new(500.0)).unwrap();
         for place in places {
             for bearing in 0..36 {
-                let rim = place.destination(Degrees::new(f64::from(bearing) * 10.0), Metres::new(499.9));
+                let rim =
+                    place.destination(Degrees::new(f64::from(bearing) * 10.0), Metres::new(499.9));
                 assert!(extent.contains(rim));
             }
         }

@@ -66,7 +66,7 @@ pub(super) fn read(inputs: &TerrainInputs, extent: Extent) -> Result<Mosaic, Ter
     }
     if heights.iter().all(|h| h.is_nan()) {
         let names: Vec<_> = files.iter().map(|f| f.path.display().to_string()).collect();
-        return Err(TerrainError::AllVoid { files: names.join(", "), extent });
+        return Err(TerrainError::AllVoid { files: names.join(", "), extent: Box::new(extent) });
     }
     remarks.extend(gaps::report(&grid, &mut heights, inputs.fill_gaps)?);
     Ok(Mosaic { grid, heights, files, remarks })
@@ -147,7 +147,7 @@ fn window(
     remarks: &mut Vec<Remark>,
 ) -> Result<Rect, TerrainError> {
     let elsewhere = || TerrainError::Elsewhere {
-        wanted: extent,
+        wanted: Box::new(extent),
         covered: covered(tiles),
         hint: if looks_swapped(tiles, extent) {
             "; latitude and longitude look swapped: the other way round the plan is inside"
@@ -243,7 +243,10 @@ fn warp(tile: &mut Tile, part: &Grid, target: ArrayViewMut2<'_, f32>) -> Result<
         result.rasterband(1)?.read_band_as::<f32>()
     };
     let (_, cells) = resample()
-        .map_err(|source| TerrainError::Gdal { doing: "resampling an elevation file", source })?
+        .map_err(|source| TerrainError::Gdal {
+            doing: "resampling an elevation file",
+            source: Box::new(source),
+        })?
         .into_shape_and_vec();
     let shape = (part.rows(), part.columns());
     let heights = Array2::from_shape_vec(shape, cells)

@@ -15,7 +15,8 @@ impl Terrain {
     /// # Errors
     /// [`TerrainError::Gdal`] when GDAL cannot make it.
     pub fn hillshade(&self) -> Result<Array2<u8>, TerrainError> {
-        let failed = |source| TerrainError::Gdal { doing: "shading the relief", source };
+        let failed =
+            |source| TerrainError::Gdal { doing: "shading the relief", source: Box::new(source) };
         let (width, height) = self.grid().cell_size()?;
         let mut dataset = memory_dataset(self.heights()).map_err(failed)?;
         // Slopes need cells and heights in one unit, also on a geographic raster.

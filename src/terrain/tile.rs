@@ -99,7 +99,8 @@ impl Tile {
 
     /// Heights of a rectangle of the file's cells in metres, NaN where it has none.
     pub fn read(&mut self, rect: Rect) -> Result<Array2<f32>, TerrainError> {
-        let failed = |source| TerrainError::Read { file: self.file.clone(), source };
+        let failed =
+            |source| TerrainError::Read { file: self.file.clone(), source: Box::new(source) };
         let band = self.dataset.rasterband(1).map_err(failed)?;
         let scale = band.scale().unwrap_or(1.0);
         let offset = band.offset().unwrap_or(0.0);
@@ -217,7 +218,7 @@ fn check_band(
     }
     let band = dataset
         .rasterband(1)
-        .map_err(|source| TerrainError::Read { file: file.to_owned(), source })?;
+        .map_err(|source| TerrainError::Read { file: file.to_owned(), source: Box::new(source) })?;
     use ColorInterpretation::{
         BlueBand, CyanBand, GreenBand, HueBand, PaletteIndex, RedBand, YCbCrSpaceYBand,
     };

@@ -58,22 +58,24 @@ impl<'a> Tracer<'a> {
         }
         let curve = self.curve(to)?;
         let steps = (length / self.terrain.spacing().value()).ceil().max(1.0);
+        let share = |step: u32| f64::from(step) / steps;
+        // Far fewer points than u32 holds: a path is shorter than the earth's girth.
+        let points = steps as u32 + 1;
         let sampler = self.sampler();
         let mut failed = None;
         let filled = profile.refill(|distances, heights| {
-            let count = steps as usize;
-            distances.reserve(count + 1);
-            heights.reserve(count + 1);
-            for step in 0..=count {
-                let t = step as f64 / steps;
-                let (column, row) = curve.at(t);
+            distances.extend((0..points).map(|step| share(step) * length));
+            heights.extend((0..points).map(|step| {
+                let (column, row) = curve.at(share(step));
+                sampler.inner_height(column, row)
+            }));
+            // At the rim and near gaps a second, careful look decides.
+            for (step, height) in (0..points).zip(heights).filter(|(_, h)| h.is_nan()) {
+                let (column, row) = curve.at(share(step));
                 match sampler.height(column, row) {
-                    Sample::Height(height) => {
-                        distances.push(t * length);
-                        heights.push(height);
-                    }
+                    Sample::Height(found) => *height = found,
                     other => {
-                        failed = Some((t, other));
+                        failed = Some((share(step), other));
                         break;
                     }
                 }
@@ -166,8 +168,8 @@ struct Sampler<'a> {
     step: (usize, usize),
 }
 
-/// How far over the rim a position may fall through rounding, in cells.
-const RIM: f64 = 1e-6;
+/// What converting a position may be off by through rounding, in cells.
+const ROUNDING: f64 = 1e-6;
 
 impl<'a> Sampler<'a> {
     fn new(terrain: &'a Terrain) -> Self {
@@ -181,14 +183,36 @@ impl<'a> Sampler<'a> {
         }
     }
 
+    /// The height between four centres that all have one; NaN anywhere else.
+    #[inline]
+    fn inner_height(&self, column: f64, row: f64) -> f64 {
+        let (x, y) = (column - 0.5, row - 0.5);
+        if !(x >= 0.0 && y >= 0.0 && x < self.size.0 && y < self.size.1) {
+            return f64::NAN;
+        }
+        // Cutting off is rounding down here, and much faster than `floor`.
+        let (left, top) = (x as u32, y as u32);
+        let first = top as usize * self.columns + left as usize;
+        let below = first + self.columns;
+        let pair = |at: usize| self.heights.get(at..at + 2);
+        let (Some(&[a, b]), Some(&[c, d])) = (pair(first), pair(below)) else {
+            return f64::NAN;
+        };
+        if left as usize + 1 == self.columns {
+            return f64::NAN;
+        }
+        let (right, down) = (x - f64::from(left), y - f64::from(top));
+        let mix = |a: f64, b: f64, t: f64| a + (b - a) * t;
+        mix(mix(f64::from(a), f64::from(b), right), mix(f64::from(c), f64::from(d), right), down)
+    }
+
     /// The height at a fractional cell. Within half a cell of the rim, where
     /// no second centre lies beyond, the outermost centres hold.
-    #[inline]
     fn height(&self, column: f64, row: f64) -> Sample {
-        let inside = column >= -RIM
-            && row >= -RIM
-            && column <= self.size.0 + RIM
-            && row <= self.size.1 + RIM;
+        let inside = column >= -ROUNDING
+            && row >= -ROUNDING
+            && column <= self.size.0 + ROUNDING
+            && row <= self.size.1 + ROUNDING;
         if !inside {
             return Sample::Outside;
         }
@@ -207,8 +231,9 @@ impl<'a> Sampler<'a> {
         ];
         let mut height: f64 = corners.iter().map(|(h, weight)| h * weight).sum();
         if height.is_nan() {
-            // A gap counts only where it has a say.
-            height = corners.iter().filter(|(_, w)| *w > 0.0).map(|(h, weight)| h * weight).sum();
+            // A gap counts only where it has a say beyond rounding.
+            height =
+                corners.iter().filter(|(_, w)| *w > ROUNDING).map(|(h, weight)| h * weight).sum();
             if height.is_nan() {
                 return Sample::Gap;
             }

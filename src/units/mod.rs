@@ -201,6 +201,9 @@ impl Dbm {
 /// Metres in one international foot (exact by definition).
 pub const METRES_PER_FOOT: f64 = 0.3048;
 
+/// Metres in one international mile (exact by definition: 5280 feet).
+pub const METRES_PER_MILE: f64 = 1609.344;
+
 impl Metres {
     /// Wraps a length given in international feet.
     #[must_use]

@@ -20,16 +20,17 @@ pub fn write_raster(
     height: impl Fn(usize, usize) -> f32,
 ) {
     let driver = DriverManager::get_driver_by_name("GTiff").unwrap();
-    let mut dataset =
-        driver.create_with_band_type::<f32, _>(path, columns, rows, 1).unwrap();
+    let mut dataset = driver.create_with_band_type::<f32, _>(path, columns, rows, 1).unwrap();
     dataset.set_geo_transform(&transform).unwrap();
     if let Some(code) = crs {
         dataset.set_spatial_ref(&SpatialRef::from_epsg(code).unwrap()).unwrap();
     }
     let mut band = dataset.rasterband(1).unwrap();
     band.set_no_data_value(nodata).unwrap();
-    let heights: Vec<f32> =
-        (0..rows).flat_map(|r| (0..columns).map(move |c| (c, r))).map(|(c, r)| height(c, r)).collect();
+    let heights: Vec<f32> = (0..rows)
+        .flat_map(|r| (0..columns).map(move |c| (c, r)))
+        .map(|(c, r)| height(c, r))
+        .collect();
     let mut buffer = Buffer::new((columns, rows), heights);
     band.write((0, 0), (columns, rows), &mut buffer).unwrap();
 }
@@ -112,7 +113,14 @@ mast = "3 m"
 /// cells of 30 m.
 pub fn write_plan_raster(path: &Path, height: impl Fn(usize, usize) -> f32) {
     // 47.005 N 34.893 W is 356 000 E 5 207 500 N of zone 25 N to a few hundred metres.
-    write_raster(path, (150, 150), utm_transform(353_800.0, 5_209_800.0, 30.0), Some(UTM_25N), Some(-9999.0), height);
+    write_raster(
+        path,
+        (150, 150),
+        utm_transform(353_800.0, 5_209_800.0, 30.0),
+        Some(UTM_25N),
+        Some(-9999.0),
+        height,
+    );
 }
 
 /// Runs the program in `folder`.

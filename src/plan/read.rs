@@ -1,0 +1,85 @@
+//! From a file on disk to a checked plan.
+
+use std::fs::File;
+use std::io::Read;
+use std::path::Path;
+
+use super::input_file::sha256;
+use super::locate::Document;
+use super::resolve::resolve;
+use super::{Plan, PlanError, Problem};
+
+/// The largest plan that is read, in bytes (4 MiB). Routes belong into vector files.
+pub const MAX_PLAN_BYTES: u64 = 4 * 1024 * 1024;
+
+/// Reads a plan and makes every check that needs no terrain.
+///
+/// `methods` are the names of the propagation methods that a plan may ask
+/// for; the first is what a plan gets that names none.
+///
+/// # Errors
+/// [`PlanError`] with every problem found, each with its line and field.
+///
+/// ```no_run
+/// let plan = perchline::plan::read("event.toml".as_ref(), &["delta-bullington"])?;
+/// println!("{} posts", plan.posts.len());
+/// # Ok::<(), perchline::plan::PlanError>(())
+/// ```
+pub fn read(path: &Path, methods: &[&str]) -> Result<Plan, PlanError> {
+    let whole = |text: String| PlanError::whole(path, text);
+    let bytes = bytes(path).map_err(whole)?;
+    let source = std::str::from_utf8(&bytes).map_err(|error| {
+        let good = bytes.get(..error.valid_up_to()).unwrap_or_default();
+        let line = 1 + good.iter().filter(|b| **b == b'\n').count();
+        let text = "a plan is text in UTF-8, and this line holds bytes that are not; save the \
+                    file again as UTF-8";
+        PlanError::new(path, vec![Problem::new(Some(line), String::new(), text.to_owned())])
+    })?;
+    // Editors on some systems put a mark of three bytes in front.
+    let source = source.strip_prefix('\u{feff}').unwrap_or(source);
+    let document = Document::parse(source).map_err(|(line, message)| {
+        let text = format!("this is not TOML: {message}");
+        PlanError::new(path, vec![Problem::new(line, String::new(), text)])
+    })?;
+    if document.root().is_empty() {
+        return Err(whole(
+            "the plan is empty; it needs [event], [terrain], and at least one each of [[radio]], \
+             [[channel]], [[post]] and [[site]]. sample-terrain/ferry-lights.toml is a complete \
+             plan to start from"
+                .to_owned(),
+        ));
+    }
+    resolve(path, &document, methods, sha256(&bytes))
+        .map_err(|problems| PlanError::new(path, problems))
+}
+
+/// The file's bytes, never more than a plan may have.
+fn bytes(path: &Path) -> Result<Vec<u8>, String> {
+    let meta = std::fs::metadata(path).map_err(|error| match error.kind() {
+        std::io::ErrorKind::NotFound => {
+            "there is no such file; check the spelling and the folder".to_owned()
+        }
+        _ => format!("the plan cannot be read: {error}"),
+    })?;
+    if meta.is_dir() {
+        return Err("this is a folder; name the plan file in it".to_owned());
+    }
+    let too_long = |found: u64| {
+        format!(
+            "the plan has {:.1} MiB, and {} MiB is the most that is read; keep long routes in a \
+             vector file and name it with {{ file = \"...\", name = \"...\" }}",
+            found as f64 / 1_048_576.0,
+            MAX_PLAN_BYTES / 1_048_576,
+        )
+    };
+    if meta.len() > MAX_PLAN_BYTES {
+        return Err(too_long(meta.len()));
+    }
+    let mut bytes = Vec::new();
+    // A pipe has no length beforehand, so the limit is kept while reading too.
+    File::open(path)
+        .and_then(|file| file.take(MAX_PLAN_BYTES + 1).read_to_end(&mut bytes))
+        .map_err(|error| format!("the plan cannot be read: {error}"))?;
+    let length = bytes.len() as u64;
+    if length > MAX_PLAN_BYTES { Err(too_long(length)) } else { Ok(bytes) }
+}

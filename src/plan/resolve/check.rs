@@ -1,0 +1,145 @@
+//! The checker's state: where it is and what it has found so far.
+
+use std::path::{Path, PathBuf};
+
+use crate::plan::locate::Document;
+use crate::plan::{InputFile, Problem, Remark};
+use crate::units::Position;
+
+/// One table of the plan, or one entry of an array of tables.
+#[derive(Debug, Clone)]
+pub(in crate::plan) struct Entry {
+    pub(super) table: &'static str,
+    pub(super) index: Option<usize>,
+    label: String,
+}
+
+impl Entry {
+    /// A table that occurs once.
+    pub(super) fn single(table: &'static str) -> Self {
+        Self { table, index: None, label: table.to_owned() }
+    }
+
+    /// The `index`th entry of an array of tables, called by its name if it has one.
+    pub(super) fn of_list(table: &'static str, index: usize, name: Option<&str>) -> Self {
+        let label = match name {
+            Some(name) if !name.is_empty() => format!("{table} {}", quoted(name)),
+            _ => format!("{table} {}", index + 1),
+        };
+        Self { table, index: Some(index), label }
+    }
+
+    /// The entry's name for people, such as `post "Aid 3"`.
+    pub(super) fn label(&self) -> &str {
+        &self.label
+    }
+}
+
+/// A name in quotes, short and without anything that could upset a terminal.
+pub(super) fn quoted(name: &str) -> String {
+    let short: String = name.chars().take(80).collect();
+    let dots = if short.len() < name.len() { "..." } else { "" };
+    let mut safe = String::new();
+    for c in short.chars() {
+        if is_unprintable(c) {
+            safe.extend(c.escape_unicode());
+        } else {
+            safe.push(c);
+        }
+    }
+    format!("\"{safe}{dots}\"")
+}
+
+/// Control characters, and those that turn the direction of what follows.
+pub(super) fn is_unprintable(c: char) -> bool {
+    c.is_control() || matches!(c, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
+}
+
+/// A position that was read, kept for the checks that look at all of them.
+#[derive(Debug, Clone)]
+pub(super) struct Placed {
+    pub(super) entry: Entry,
+    pub(super) field: String,
+    pub(super) at: Position,
+}
+
+/// What the checker knows and has found.
+pub(in crate::plan) struct Check<'p> {
+    pub(super) document: &'p Document<'p>,
+    folder: PathBuf,
+    pub(super) placed: Vec<Placed>,
+    problems: Vec<Problem>,
+    remarks: Vec<Remark>,
+    vector_files: Vec<InputFile>,
+}
+
+impl<'p> Check<'p> {
+    pub(super) fn new(file: &Path, document: &'p Document<'p>) -> Self {
+        Self {
+            document,
+            folder: file.parent().map(Path::to_owned).unwrap_or_default(),
+            placed: Vec::new(),
+            problems: Vec::new(),
+            remarks: Vec::new(),
+            vector_files: Vec::new(),
+        }
+    }
+
+    /// Notes a problem of a field; an empty field means the entry itself.
+    pub(super) fn problem(&mut self, entry: &Entry, field: &str, text: impl Into<String>) {
+        let line = self.document.line(entry.table, entry.index, field);
+        self.problem_at(line, entry, field, text);
+    }
+
+    /// The same where the line is already known.
+    pub(super) fn problem_at(
+        &mut self,
+        line: Option<usize>,
+        entry: &Entry,
+        field: &str,
+        text: impl Into<String>,
+    ) {
+        self.problems.push(Problem::new(line, about(entry, field), text.into()));
+    }
+
+    /// Notes a problem of the plan as a whole.
+    pub(super) fn problem_of_plan(&mut self, line: Option<usize>, field: &str, text: String) {
+        self.problems.push(Problem::new(line, field.to_owned(), text));
+    }
+
+    /// Notes something that is accepted but that a person should see.
+    pub(super) fn remark(&mut self, entry: &Entry, field: &str, text: impl Into<String>) {
+        self.remarks.push(Remark { about: about(entry, field), text: text.into() });
+    }
+
+    /// Remembers a file that the plan drew from; `Err` says why it cannot be read.
+    pub(super) fn draws_from(&mut self, path: &Path) -> std::io::Result<()> {
+        if self.vector_files.iter().any(|known| known.path == path) {
+            return Ok(());
+        }
+        self.vector_files.push(InputFile::of(path)?);
+        // The attributes and the coordinate system of a Shapefile lie beside it.
+        if path.extension().is_some_and(|e| e.eq_ignore_ascii_case("shp")) {
+            for extension in ["dbf", "shx", "prj", "cpg"] {
+                let beside = path.with_extension(extension);
+                if beside.is_file() {
+                    self.vector_files.push(InputFile::of(&beside)?);
+                }
+            }
+        }
+        Ok(())
+    }
+
+    /// A path as the plan means it: taken from the plan's folder.
+    pub(super) fn in_folder(&self, typed: &str) -> PathBuf {
+        self.folder.join(typed)
+    }
+
+    pub(super) fn finish(self) -> (Vec<Problem>, Vec<Remark>, Vec<InputFile>) {
+        (self.problems, self.remarks, self.vector_files)
+    }
+}
+
+fn about(entry: &Entry, field: &str) -> String {
+    if field.is_empty() { entry.label.clone() } else { format!("{}: {field}", entry.label) }
+}

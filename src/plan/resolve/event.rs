@@ -1,0 +1,208 @@
+//! The event, its times, the report's units, terrain files and the map.
+
+use std::collections::HashSet;
+
+use jiff::tz::TimeZone;
+use jiff::{ZonedDateTime, civil};
+use toml::value::Datetime;
+
+use super::names::suggestion;
+use super::quantity::{DISTANCES, LENGTHS};
+use super::{Check, Entry};
+use crate::plan::typed::{EventText, MapText, ReportText, TerrainText};
+use crate::plan::{Event, HeightUnit, MapInputs, TerrainInputs, UnitSystem};
+use crate::units::Metres;
+use crate::vector::is_special_path;
+
+/// Longer events are accepted with a remark.
+const LONG_EVENT_HOURS: f64 = 14.0 * 24.0;
+
+/// Border of the map where the plan is silent.
+const DEFAULT_MARGIN: Metres = Metres::new(500.0);
+
+impl Check<'_> {
+    /// The event and its times.
+    pub(super) fn event(&mut self) -> Option<Event> {
+        let typed: EventText = self.table("event")?;
+        let entry = Entry::single("event");
+        self.name(&entry, "name", &typed.name);
+        if let Some(agency) = &typed.agency {
+            self.name(&entry, "agency", agency);
+        }
+        let zone = self.time_zone(&entry, &typed.time_zone);
+        let starts = self.moment(&entry, "starts", &typed.starts, zone.as_ref());
+        let ends = self.moment(&entry, "ends", &typed.ends, zone.as_ref());
+        let tear_down = match &typed.tear_down {
+            Some(time) => self.moment(&entry, "tear_down", time, zone.as_ref()),
+            None => ends.clone(),
+        };
+        let (starts, ends, tear_down) = (starts?, ends?, tear_down?);
+        if ends <= starts {
+            let text = format!("the event ends at {} but starts at {}", typed.ends, typed.starts);
+            self.problem(&entry, "ends", text);
+        } else if tear_down < ends {
+            self.problem(&entry, "tear_down", "tear-down is before the end of the event");
+        }
+        let hours = (ends.timestamp().as_second() - starts.timestamp().as_second()) as f64 / 3600.0;
+        if hours > LONG_EVENT_HOURS {
+            self.remark(&entry, "ends", format!("the event lasts {:.0} days", hours / 24.0));
+        }
+        Some(Event { name: typed.name, agency: typed.agency, starts, ends, tear_down })
+    }
+
+    fn time_zone(&mut self, entry: &Entry, typed: &str) -> Option<TimeZone> {
+        match TimeZone::get(typed) {
+            Ok(zone) => Some(zone),
+            Err(_) => {
+                let known: Vec<String> =
+                    jiff::tz::db().available().map(|name| name.as_str().to_owned()).collect();
+                let text = format!(
+                    "{} is not an IANA time zone such as \"Atlantic/Azores\" or \"Etc/GMT+2\"{}",
+                    super::check::quoted(typed),
+                    suggestion(typed, known.iter().map(String::as_str)),
+                );
+                self.problem(entry, "time_zone", text);
+                None
+            }
+        }
+    }
+
+    fn moment(
+        &mut self,
+        entry: &Entry,
+        field: &str,
+        typed: &Datetime,
+        zone: Option<&TimeZone>,
+    ) -> Option<ZonedDateTime> {
+        let (date, time) = match (typed.date, typed.time, typed.offset) {
+            (Some(date), Some(time), None) => (date, time),
+            (Some(_), Some(_), Some(_)) => {
+                let text = format!(
+                    "{typed} has an offset; times are local, so leave it out: time_zone says it"
+                );
+                self.problem(entry, field, text);
+                return None;
+            }
+            _ => {
+                let text =
+                    format!("{typed} is not a date with a time, such as 2026-12-05T17:30:00");
+                self.problem(entry, field, text);
+                return None;
+            }
+        };
+        let small = |value: u8| i8::try_from(value).ok();
+        let moment = i16::try_from(date.year)
+            .ok()
+            .zip(small(date.month))
+            .zip(small(date.day))
+            .zip(small(time.hour).zip(small(time.minute)).zip(small(time.second.unwrap_or(0))))
+            .and_then(|(((year, month), day), ((hour, minute), second))| {
+                // A leap second is told as the second before it.
+                civil::DateTime::new(year, month, day, hour, minute, second.min(59), 0).ok()
+            });
+        let Some(moment) = moment else {
+            self.problem(entry, field, format!("{typed} is not in the calendar"));
+            return None;
+        };
+        let zone = zone?;
+        let ambiguous = zone.to_ambiguous_zoned_datetime(moment);
+        if ambiguous.is_ambiguous() {
+            let text = format!(
+                "the clocks of this time zone change at {typed}: the time is skipped or occurs \
+                 twice; the usual reading was taken"
+            );
+            self.remark(entry, field, text);
+        }
+        match ambiguous.compatible() {
+            Ok(moment) => Some(moment),
+            Err(error) => {
+                self.problem(entry, field, format!("{typed} cannot be used: {error}"));
+                None
+            }
+        }
+    }
+
+    /// Units of the report.
+    pub(super) fn units(&mut self) -> Option<UnitSystem> {
+        if !self.has("report") {
+            return Some(UnitSystem::default());
+        }
+        let typed: ReportText = self.table("report")?;
+        let words = [("metric", UnitSystem::Metric), ("us", UnitSystem::Us)];
+        match typed.units {
+            Some(units) => self.word(&Entry::single("report"), "units", &units, &words),
+            None => Some(UnitSystem::default()),
+        }
+    }
+
+    /// Elevation files.
+    pub(super) fn terrain(&mut self) -> Option<TerrainInputs> {
+        let typed: TerrainText = self.table("terrain")?;
+        let entry = Entry::single("terrain");
+        if typed.files.is_empty() {
+            self.problem(&entry, "files", "name at least one elevation file");
+        }
+        let mut files = Vec::new();
+        let mut seen = HashSet::new();
+        for (index, file) in typed.files.iter().enumerate() {
+            let field = format!("files[{index}]");
+            let path = self.in_folder(file);
+            if file.trim().is_empty() {
+                self.problem(&entry, &field, "the file name is empty");
+            } else if is_special_path(file) {
+                let text = format!(
+                    "{} is not a plain file path; only files on this machine are read, so save a \
+                     copy beside the plan",
+                    super::check::quoted(file)
+                );
+                self.problem(&entry, &field, text);
+            } else if !seen.insert(file) {
+                self.problem(&entry, &field, "this file is already in the list");
+            } else if !path.exists() {
+                let text = format!(
+                    "there is no file {}; the path is taken from the plan's folder",
+                    path.display()
+                );
+                self.problem(&entry, &field, text);
+            }
+            files.push(path);
+        }
+        let words = [
+            ("m", HeightUnit::Metre),
+            ("ft", HeightUnit::Foot),
+            ("us-ft", HeightUnit::UsSurveyFoot),
+        ];
+        let height_unit = match &typed.height_unit {
+            Some(unit) => Some(self.word(&entry, "height_unit", unit, &words)?),
+            None => None,
+        };
+        if typed.crs.as_ref().is_some_and(|crs| crs.trim().is_empty()) {
+            self.problem(
+                &entry,
+                "crs",
+                "the coordinate system is empty; write one or leave it out",
+            );
+        }
+        let fill_gaps = typed.fill_gaps.unwrap_or(false);
+        Some(TerrainInputs { files, height_unit, crs: typed.crs, fill_gaps })
+    }
+
+    /// The area and detail of the maps.
+    pub(super) fn map(&mut self) -> Option<MapInputs> {
+        let silent = MapInputs { cell: None, margin: DEFAULT_MARGIN };
+        if !self.has("map") {
+            return Some(silent);
+        }
+        let typed: MapText = self.table("map")?;
+        let entry = Entry::single("map");
+        let cell = match &typed.cell {
+            Some(cell) => self.length_in(&entry, "cell", cell, LENGTHS, 1.0..=1000.0).map(Some),
+            None => Some(None),
+        };
+        let margin = match &typed.margin {
+            Some(margin) => self.length_in(&entry, "margin", margin, DISTANCES, 0.0..=50_000.0),
+            None => Some(DEFAULT_MARGIN),
+        };
+        Some(MapInputs { cell: cell?, margin: margin? })
+    }
+}

@@ -1,0 +1,76 @@
+//! From what was typed to what is meant, with every check on the way.
+//!
+//! Nothing stops at the first problem: each part is checked as far as it can
+//! be, and the problems are collected.
+
+mod channel;
+mod check;
+mod event;
+mod names;
+mod place;
+mod prediction;
+mod quantity;
+mod radio;
+mod spread;
+mod tables;
+
+use std::path::Path;
+
+use super::locate::Document;
+use super::{Plan, Problem};
+
+pub(super) use check::{Check, Entry};
+
+/// Checks the whole plan.
+///
+/// # Errors
+/// Every problem found.
+pub(super) fn resolve(
+    file: &Path,
+    document: &Document<'_>,
+    methods: &[&str],
+    sha256: String,
+) -> Result<Plan, Vec<Problem>> {
+    let mut check = Check::new(file, document);
+    check.top_level();
+    let event = check.event();
+    let units = check.units();
+    let terrain = check.terrain();
+    let prediction = check.prediction(methods);
+    let map = check.map();
+    check.names();
+    let radios = check.radios();
+    let channels = check.channels(&radios);
+    let posts = check.posts(&radios);
+    let areas = check.areas();
+    let routes = check.routes();
+    let sites = check.sites();
+    check.spread();
+    let (problems, remarks, vector_files) = check.finish();
+    match (event, units, terrain, prediction, map) {
+        (Some(event), Some(units), Some(terrain), Some(prediction), Some(map))
+            if problems.is_empty() =>
+        {
+            Ok(Plan {
+                file: file.to_owned(),
+                text: document.source().to_owned(),
+                sha256,
+                vector_files,
+                event,
+                units,
+                terrain,
+                prediction,
+                map,
+                // An entry is only ever missing together with a problem.
+                radios: radios.into_iter().flatten().collect(),
+                channels: channels.into_iter().flatten().collect(),
+                posts: posts.into_iter().flatten().collect(),
+                areas: areas.into_iter().flatten().collect(),
+                routes: routes.into_iter().flatten().collect(),
+                sites: sites.into_iter().flatten().collect(),
+                remarks,
+            })
+        }
+        _ => Err(problems),
+    }
+}

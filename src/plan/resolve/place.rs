@@ -1,0 +1,420 @@
+//! Posts, areas, routes and sites: everything that has a place.
+
+use geo::{Geometry, LineString, Polygon, Validation};
+
+use super::check::{Placed, quoted};
+use super::quantity::{LENGTHS, as_typed};
+use super::{Check, Entry};
+use crate::plan::position::{Reading, read_position};
+use crate::plan::typed::{
+    AreaText, FeatureText, PlaceText, PostText, Quantity, RouteText, ShapeText, SiteText,
+};
+use crate::plan::{Area, Post, Radio, Roof, Route, Site};
+use crate::units::{METRES_PER_FOOT, Metres, Position};
+use crate::vector::{self, Wanted};
+
+/// A roof above ground beyond this is questioned; few buildings are higher.
+const HIGH_ROOF: Metres = Metres::new(150.0);
+
+/// A portable mast beyond this is questioned.
+const HIGH_MAST: Metres = Metres::new(60.0);
+
+/// An antenna this near the ground is told of.
+const LOW_ANTENNA: Metres = Metres::new(2.0);
+
+impl Check<'_> {
+    /// Every post; `None` in the place of a wrong one.
+    pub(super) fn posts(&mut self, radios: &[Option<Radio>]) -> Vec<Option<Post>> {
+        self.list::<PostText>("post")
+            .into_iter()
+            .map(|(entry, typed)| self.post(&entry, typed?, radios))
+            .collect()
+    }
+
+    fn post(&mut self, entry: &Entry, typed: PostText, radios: &[Option<Radio>]) -> Option<Post> {
+        let at = self.at(entry, &typed.at);
+        let weight = self.weight(entry, typed.weight);
+        let radio = match &typed.radio {
+            Some(name) => self.radio_of_post(entry, name, radios).map(Some),
+            None => Some(None),
+        };
+        let carry = self.carry(entry, typed.carry.as_ref());
+        let environment = self.environment(entry, typed.environment.as_ref());
+        Some(Post {
+            name: typed.name,
+            at: at?,
+            weight: weight?,
+            must: typed.must.unwrap_or(false),
+            radio: radio?,
+            carry: carry?,
+            environment: environment?,
+        })
+    }
+
+    fn radio_of_post(
+        &mut self,
+        entry: &Entry,
+        name: &str,
+        radios: &[Option<Radio>],
+    ) -> Option<usize> {
+        let index = self.radio_named(entry, "radio", name)?;
+        let unplaced = |r: &Radio| r.carry.is_none() && r.antenna_height.is_none();
+        if radios.get(index).is_some_and(|r| r.as_ref().is_some_and(unplaced)) {
+            let text = format!(
+                "{} says neither how it is carried nor how high its antenna stands; give that \
+                 radio carry or antenna_height",
+                quoted(name)
+            );
+            self.problem(entry, "radio", text);
+            return None;
+        }
+        Some(index)
+    }
+
+    /// Every staging area; `None` in the place of a wrong one.
+    pub(super) fn areas(&mut self) -> Vec<Option<Area>> {
+        self.list::<AreaText>("area")
+            .into_iter()
+            .map(|(entry, typed)| self.area(&entry, typed?))
+            .collect()
+    }
+
+    fn area(&mut self, entry: &Entry, typed: AreaText) -> Option<Area> {
+        let outline = match &typed.outline {
+            ShapeText::Positions(texts) => self.outline(entry, texts),
+            ShapeText::Feature(feature) => {
+                match self.feature(entry, "outline", feature, Wanted::Area) {
+                    Some(Geometry::Polygon(polygon)) => Some(polygon),
+                    _ => None,
+                }
+            }
+        };
+        let weight = self.weight(entry, typed.weight);
+        let environment = self.environment(entry, typed.environment.as_ref());
+        let outline = outline?;
+        self.remember(entry, "outline", outline.exterior());
+        Some(Area { name: typed.name, outline, weight: weight?, environment: environment? })
+    }
+
+    fn outline(&mut self, entry: &Entry, texts: &[String]) -> Option<Polygon> {
+        let points = self.points(entry, "outline", texts)?;
+        if points.len() < 3 {
+            let text = format!("an outline has three corners or more, not {}", points.len());
+            self.problem(entry, "outline", text);
+            return None;
+        }
+        let ring = LineString::from_iter(points.iter().map(|at| at.point()));
+        let polygon = Polygon::new(ring, Vec::new());
+        if let Err(error) = polygon.check_validation() {
+            let text = format!(
+                "the corners in this order make no valid area ({error}); go round it once without \
+                 crossing"
+            );
+            self.problem(entry, "outline", text);
+            return None;
+        }
+        Some(polygon)
+    }
+
+    /// Every route; `None` in the place of a wrong one.
+    pub(super) fn routes(&mut self) -> Vec<Option<Route>> {
+        self.list::<RouteText>("route")
+            .into_iter()
+            .map(|(entry, typed)| self.route(&entry, typed?))
+            .collect()
+    }
+
+    fn route(&mut self, entry: &Entry, typed: RouteText) -> Option<Route> {
+        let line = match &typed.line {
+            ShapeText::Positions(texts) => self.line(entry, texts),
+            ShapeText::Feature(feature) => {
+                match self.feature(entry, "line", feature, Wanted::Line) {
+                    Some(Geometry::LineString(line)) => Some(line),
+                    _ => None,
+                }
+            }
+        };
+        let weight = self.weight(entry, typed.weight);
+        let environment = self.environment(entry, typed.environment.as_ref());
+        let line = line?;
+        self.remember(entry, "line", &line);
+        Some(Route { name: typed.name, line, weight: weight?, environment: environment? })
+    }
+
+    fn line(&mut self, entry: &Entry, texts: &[String]) -> Option<LineString> {
+        let points = self.points(entry, "line", texts)?;
+        let moves = points.iter().zip(points.iter().skip(1)).any(|(from, to)| from != to);
+        if !moves {
+            self.problem(entry, "line", "a route has two different points or more");
+            return None;
+        }
+        Some(LineString::from_iter(points.iter().map(|at| at.point())))
+    }
+
+    /// Every candidate site; `None` in the place of a wrong one.
+    pub(super) fn sites(&mut self) -> Vec<Option<Site>> {
+        let sites: Vec<Option<Site>> = self
+            .list::<SiteText>("site")
+            .into_iter()
+            .map(|(entry, typed)| self.site(&entry, typed?))
+            .collect();
+        if !sites.is_empty() && sites.iter().flatten().count() == sites.len() {
+            let available = sites.iter().flatten().any(|site| site.available);
+            if !available {
+                let text = "no site has available = true, so there is nothing to rank";
+                self.remark(&Entry::single("site"), "available", text);
+            }
+        }
+        sites
+    }
+
+    fn site(&mut self, entry: &Entry, typed: SiteText) -> Option<Site> {
+        let tall = typed.tall.unwrap_or(false);
+        let at = self.at(entry, &typed.at);
+        let roof = self.roof(entry, &typed.roof, tall);
+        let mast = self.mast(entry, &typed.mast, tall);
+        let environment = self.environment(entry, typed.environment.as_ref());
+        let (roof, mast) = (roof?, mast?);
+        if let Roof::AboveGround(roof) = roof
+            && roof + mast < LOW_ANTENNA
+        {
+            let text = format!("the antenna is only {:.1} above the ground", roof + mast);
+            self.remark(entry, "mast", text);
+        }
+        Some(Site {
+            name: typed.name,
+            at: at?,
+            roof,
+            mast,
+            available: typed.available.unwrap_or(true),
+            access: typed.access,
+            notes: typed.notes,
+            environment: environment?,
+        })
+    }
+
+    fn roof(&mut self, entry: &Entry, typed: &Quantity, tall: bool) -> Option<Roof> {
+        const EXAMPLES: &str = "\"14 m above ground\" or \"92 m above sea\"";
+        let Quantity::Text(text) = typed else {
+            let text = format!(
+                "{} is a bare number; write the unit and what it is above, such as {EXAMPLES}",
+                as_typed(typed)
+            );
+            self.problem(entry, "roof", text);
+            return None;
+        };
+        let words = text.split_whitespace().collect::<Vec<_>>().join(" ").to_lowercase();
+        let Some((height, above)) = words.split_once(" above ") else {
+            let text = format!(
+                "{} does not say what the height is above; write such as {EXAMPLES}",
+                quoted(text)
+            );
+            self.problem(entry, "roof", text);
+            return None;
+        };
+        let above_ground = match above {
+            "ground" | "the ground" => true,
+            "sea" | "sea level" | "the sea" => false,
+            _ => {
+                let text = format!(
+                    "a height is above ground or above sea, not above {}; write such as {EXAMPLES}",
+                    quoted(above)
+                );
+                self.problem(entry, "roof", text);
+                return None;
+            }
+        };
+        let quantity = Quantity::Text(height.to_owned());
+        let (height, in_metres) = self.length(entry, "roof", &quantity, LENGTHS)?;
+        if !above_ground {
+            // From the shore of the Dead Sea to the top of the highest mountain.
+            if !(-500.0..=9000.0).contains(&height.value()) {
+                let text = format!("{} is out of range; -500 to 9000 m is allowed", quoted(text));
+                self.problem(entry, "roof", text);
+                return None;
+            }
+            return Some(Roof::AboveSea(height));
+        }
+        if height.value() < 0.0 {
+            let text = format!("{} is below the ground; a roof is at 0 or above", quoted(text));
+            self.problem(entry, "roof", text);
+            return None;
+        }
+        self.not_feet(entry, "roof", typed, " above ground", (height, in_metres), HIGH_ROOF, tall)
+            .map(Roof::AboveGround)
+    }
+
+    fn mast(&mut self, entry: &Entry, typed: &Quantity, tall: bool) -> Option<Metres> {
+        let (mast, in_metres) = self.length(entry, "mast", typed, LENGTHS)?;
+        if mast.value() < 0.0 {
+            let text = format!("{} is negative; a mast is 0 or above", as_typed(typed));
+            self.problem(entry, "mast", text);
+            return None;
+        }
+        self.not_feet(entry, "mast", typed, "", (mast, in_metres), HIGH_MAST, tall)
+    }
+
+    /// Questions a height that is more likely feet taken for metres.
+    #[expect(clippy::too_many_arguments, reason = "one question asked of two fields")]
+    fn not_feet(
+        &mut self,
+        entry: &Entry,
+        field: &str,
+        typed: &Quantity,
+        above: &str,
+        (height, in_metres): (Metres, bool),
+        usual: Metres,
+        tall: bool,
+    ) -> Option<Metres> {
+        let metres = height.value();
+        if metres <= usual.value() {
+            return Some(height);
+        }
+        if tall && metres <= 1000.0 {
+            self.remark(entry, field, format!("{metres:.0} m is unusually high; taken as typed"));
+            return Some(height);
+        }
+        let question = if in_metres {
+            format!(
+                "if feet were meant write \"{metres} ft{above}\" ({:.1} m)",
+                metres * METRES_PER_FOOT
+            )
+        } else {
+            format!("that is {metres:.0} m")
+        };
+        let text = format!(
+            "{} is higher than {:.0} m, which few are: {question}; if it is right add tall = true \
+             (up to 1000 m)",
+            as_typed(typed),
+            usual.value()
+        );
+        self.problem(entry, field, text);
+        None
+    }
+
+    fn weight(&mut self, entry: &Entry, typed: Option<f64>) -> Option<f64> {
+        let weight = typed.unwrap_or(1.0);
+        if weight.is_finite() && weight > 0.0 && weight <= 1e6 {
+            return Some(weight);
+        }
+        let text = format!("{weight} is out of range; a weight is above 0, up to 1000000");
+        self.problem(entry, "weight", text);
+        None
+    }
+
+    /// The position under `at`.
+    fn at(&mut self, entry: &Entry, typed: &PlaceText) -> Option<Position> {
+        match typed {
+            PlaceText::Position(text) => self.position(entry, "at", text),
+            PlaceText::Feature(feature) => {
+                let Some(Geometry::Point(point)) =
+                    self.feature(entry, "at", feature, Wanted::Point)
+                else {
+                    return None;
+                };
+                let at = Position::from_point(point).ok()?;
+                self.placed.push(Placed { entry: entry.clone(), field: "at".to_owned(), at });
+                Some(at)
+            }
+        }
+    }
+
+    /// Positions typed one by one; coarse ones are remarked together.
+    fn points(&mut self, entry: &Entry, field: &str, texts: &[String]) -> Option<Vec<Position>> {
+        let read: Vec<Option<Reading>> = texts
+            .iter()
+            .enumerate()
+            .map(|(index, text)| self.reading(entry, &format!("{field}[{index}]"), text))
+            .collect();
+        let read: Vec<Reading> = read.into_iter().collect::<Option<_>>()?;
+        let coarse: Vec<f64> =
+            read.iter().filter_map(|reading| reading.square).map(Metres::value).collect();
+        if !coarse.is_empty() {
+            let text = format!(
+                "{} of {} positions are only known to about {:.0} m at worst",
+                coarse.len(),
+                read.len(),
+                coarse.iter().copied().fold(0.0, f64::max)
+            );
+            self.remark(entry, field, text);
+        }
+        Some(read.into_iter().map(|reading| reading.position).collect())
+    }
+
+    fn position(&mut self, entry: &Entry, field: &str, text: &str) -> Option<Position> {
+        let reading = self.reading(entry, field, text)?;
+        if let Some(side) = reading.square {
+            let text = format!("{} is only known to about {:.0} m", quoted(text), side.value());
+            self.remark(entry, field, text);
+        }
+        Some(reading.position)
+    }
+
+    fn reading(&mut self, entry: &Entry, field: &str, text: &str) -> Option<Reading> {
+        match read_position(text) {
+            Ok(reading) => {
+                let at = reading.position;
+                self.placed.push(Placed { entry: entry.clone(), field: field.to_owned(), at });
+                Some(reading)
+            }
+            Err(error) => {
+                self.problem(entry, field, error.to_string());
+                None
+            }
+        }
+    }
+
+    /// A named feature of a vector file.
+    fn feature(
+        &mut self,
+        entry: &Entry,
+        field: &str,
+        typed: &FeatureText,
+        wanted: Wanted,
+    ) -> Option<Geometry> {
+        if vector::is_special_path(&typed.file) {
+            let error = vector::VectorError::SpecialPath { file: typed.file.clone().into() };
+            self.problem(entry, &format!("{field}.file"), error.to_string());
+            return None;
+        }
+        let path = self.in_folder(&typed.file);
+        match vector::find(&path, typed.layer.as_deref(), &typed.name, wanted) {
+            Ok(feature) => {
+                if let Some(note) = feature.note {
+                    let text = format!("{} in {}: {note}", quoted(&typed.name), path.display());
+                    self.remark(entry, field, text);
+                }
+                if let Err(error) = self.draws_from(&path) {
+                    let text = format!("{} cannot be read: {error}", path.display());
+                    self.problem(entry, &format!("{field}.file"), text);
+                    return None;
+                }
+                Some(feature.geometry)
+            }
+            Err(error) => {
+                let part = match error {
+                    vector::VectorError::NoFeature { .. }
+                    | vector::VectorError::Ambiguous { .. }
+                    | vector::VectorError::WrongShape { .. } => "name",
+                    vector::VectorError::NoLayer { .. } => "layer",
+                    _ => "file",
+                };
+                self.problem(entry, &format!("{field}.{part}"), error.to_string());
+                None
+            }
+        }
+    }
+
+    fn remember(&mut self, entry: &Entry, field: &str, line: &LineString) {
+        // Positions typed one by one are remembered already, with their own lines.
+        if self.placed.last().is_some_and(|p| p.entry.label() == entry.label()) {
+            return;
+        }
+        let points = line.points().filter_map(|point| Position::from_point(point).ok());
+        self.placed.extend(points.map(|at| Placed {
+            entry: entry.clone(),
+            field: field.to_owned(),
+            at,
+        }));
+    }
+}

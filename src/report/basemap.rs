@@ -1,0 +1,141 @@
+//! The picture under a map: coverage classes over shaded relief, one pixel of
+//! the picture for one pixel of the sheet.
+
+use image::{Rgb, RgbImage};
+use ndarray::Array2;
+
+use crate::coverage::Coverage;
+use crate::link::Outcome;
+use crate::terrain::Grid;
+
+use super::ReportError;
+use super::palette::{OUTCOMES, Tints};
+
+/// Light on level ground under the relief's lamp, used where there is no relief.
+const LEVEL: u8 = 180;
+
+/// Paints `coverage` over `relief` into a picture of `width` by `height`
+/// pixels that spans the coverage's grid.
+///
+/// `ground` is the grid of `relief` and must have the coordinate system of the
+/// coverage's grid; the two may differ in extent and resolution. Classes are
+/// taken from the cell under the middle of a pixel and never blended.
+pub fn paint(
+    coverage: &Coverage,
+    relief: &Array2<u8>,
+    ground: &Grid,
+    width: u32,
+    height: u32,
+) -> Result<RgbImage, ReportError> {
+    let grid = &coverage.grid;
+    let expected = (grid.rows(), grid.columns());
+    if coverage.outcome.dim() != expected {
+        return Err(ReportError::Uneven {
+            layer: "coverage",
+            found: coverage.outcome.dim(),
+            expected,
+        });
+    }
+    if relief.dim() != (ground.rows(), ground.columns()) {
+        return Err(ReportError::Uneven {
+            layer: "relief",
+            found: relief.dim(),
+            expected: (ground.rows(), ground.columns()),
+        });
+    }
+    let light = Light::new(relief);
+    let tints = OUTCOMES.map(|o| (o, Tints::new(o)));
+    let across = grid.columns() as f64 / f64::from(width.max(1));
+    let down = grid.rows() as f64 / f64::from(height.max(1));
+    let mut image = RgbImage::new(width, height);
+    for (x, y, pixel) in image.enumerate_pixels_mut() {
+        let (column, row) = ((f64::from(x) + 0.5) * across, (f64::from(y) + 0.5) * down);
+        // The product is within the grid, so the cut to whole cells is too.
+        let outcome = coverage
+            .outcome
+            .get((row as usize, column as usize))
+            .copied()
+            .unwrap_or(Outcome::Unknown);
+        let (ground_column, ground_row) = other_cell(grid, ground, column, row);
+        let light = light.at(ground_column, ground_row);
+        if let Some((_, tints)) = tints.iter().find(|(o, _)| *o == outcome) {
+            *pixel = Rgb(tints.at(x as usize, y as usize, light));
+        }
+    }
+    Ok(image)
+}
+
+/// A patch of one class on level ground, for a legend.
+pub fn swatch(outcome: Outcome, width: u32, height: u32) -> RgbImage {
+    let tints = Tints::new(outcome);
+    RgbImage::from_fn(width, height, |x, y| Rgb(tints.at(x as usize, y as usize, 127)))
+}
+
+/// The place in `to` of a fractional cell of `from`; both have one coordinate system.
+fn other_cell(from: &Grid, to: &Grid, column: f64, row: f64) -> (f64, f64) {
+    let [left, a, b, top, c, d] = from.transform();
+    let (x, y) = (left + column * a + row * b, top + column * c + row * d);
+    let [left, a, b, top, c, d] = to.transform();
+    let (x, y) = (x - left, y - top);
+    let area = a * d - b * c;
+    ((x * d - y * b) / area, (y * a - x * c) / area)
+}
+
+/// The relief with its light stretched to the whole swing, so that flat and
+/// steep country both show their shape.
+struct Light<'a> {
+    relief: &'a Array2<u8>,
+    stretched: Vec<u8>,
+}
+
+impl<'a> Light<'a> {
+    fn new(relief: &'a Array2<u8>) -> Self {
+        let mut counts = [0usize; 256];
+        for &light in relief {
+            if let Some(count) = counts.get_mut(usize::from(light)) {
+                *count += 1;
+            }
+        }
+        let rank = |share: f64| {
+            let target = share * relief.len() as f64;
+            let mut sum = 0.0;
+            counts
+                .iter()
+                .position(|&n| {
+                    sum += n as f64;
+                    sum >= target
+                })
+                .unwrap_or(255) as f64
+        };
+        let (low, high) = (rank(0.01), rank(0.99));
+        let stretched = (0..256)
+            .map(|light| {
+                if high - low < 2.0 {
+                    LEVEL
+                } else {
+                    // Cut to a byte's range first.
+                    ((f64::from(light) - low) / (high - low) * 255.0).clamp(0.0, 255.0) as u8
+                }
+            })
+            .collect();
+        Self { relief, stretched }
+    }
+
+    /// Light at a fractional cell, blended between the four cells around it.
+    fn at(&self, column: f64, row: f64) -> u8 {
+        let (rows, columns) = self.relief.dim();
+        let (column, row) = (column - 0.5, row - 0.5);
+        let (u, v) = (column - column.floor(), row - row.floor());
+        let cell = |column: f64, row: f64| {
+            let column = column.clamp(0.0, columns.saturating_sub(1) as f64) as usize;
+            let row = row.clamp(0.0, rows.saturating_sub(1) as f64) as usize;
+            let light = self.relief.get((row, column)).copied().unwrap_or(LEVEL);
+            f64::from(self.stretched.get(usize::from(light)).copied().unwrap_or(LEVEL))
+        };
+        let (c, r) = (column.floor(), row.floor());
+        let upper = cell(c, r) * (1.0 - u) + cell(c + 1.0, r) * u;
+        let lower = cell(c, r + 1.0) * (1.0 - u) + cell(c + 1.0, r + 1.0) * u;
+        // A blend of bytes is within a byte's range.
+        (upper * (1.0 - v) + lower * v).round() as u8
+    }
+}

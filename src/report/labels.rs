@@ -1,0 +1,355 @@
+//! Placing names on a map so that none touches another, a mark or the frame.
+//!
+//! Each name may stand close to its mark on any side or further off with a
+//! leader line. Names are set one after the other, those in the thickest crowd
+//! first, and then each is taken up again and moved if a better place has
+//! come free. A name that fits nowhere falls back to its number, which the
+//! list beside the map explains; one that does not fit even so is reported.
+
+use super::svg_page::{Frame, Point};
+
+/// A name that wants a place.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Wish {
+    /// Where its mark is.
+    pub at: Point,
+    /// Radius that it keeps from there.
+    pub radius: f64,
+    /// Width and height of the whole name.
+    pub full: (f64, f64),
+    /// Width and height of the number alone; `None` if it has none.
+    pub short: Option<(f64, f64)>,
+    /// The lower comes first.
+    pub rank: usize,
+}
+
+/// A name's place.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Place {
+    /// The box that it fills.
+    pub frame: Frame,
+    /// Whether the number stands for the name.
+    pub short: bool,
+    /// The line from box to mark, if the box is not right beside it.
+    pub leader: Option<(Point, Point)>,
+}
+
+/// What names keep clear of.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Ground {
+    /// Boxes that no name covers and that leaders avoid.
+    pub marks: Vec<Frame>,
+    /// Points better left open, such as those of a route.
+    pub soft: Vec<Point>,
+}
+
+/// Clear space between two names.
+const GAP: f64 = 3.0;
+/// Distances from the mark that are tried, in pixels.
+const REACHES: [f64; 9] = [4.0, 18.0, 36.0, 60.0, 90.0, 130.0, 180.0, 240.0, 320.0];
+/// Directions that are tried, clockwise from the right; the first is liked best.
+const DIRECTIONS: usize = 24;
+/// How often every name is taken up again.
+const ROUNDS: usize = 3;
+/// What a number in place of a name costs, in pixels of distance.
+const SHORT_COST: f64 = 150.0;
+/// What it costs a leader to run under another mark or to cross another leader.
+const TANGLE_COST: f64 = 45.0;
+
+/// A place for each wish, in the order of the wishes; `None` where there is none.
+pub fn place(wishes: &[Wish], within: Frame, ground: &Ground) -> Vec<Option<Place>> {
+    let mut order: Vec<usize> = (0..wishes.len()).collect();
+    let crowd = |wish: &Wish| {
+        wishes.iter().filter(|w| (w.at.0 - wish.at.0).hypot(w.at.1 - wish.at.1) < 220.0).count()
+    };
+    let keys: Vec<(usize, std::cmp::Reverse<usize>)> =
+        wishes.iter().map(|w| (w.rank, std::cmp::Reverse(crowd(w)))).collect();
+    order.sort_by_key(|&i| (keys.get(i).copied(), i));
+    let mut places: Vec<Option<Place>> = vec![None; wishes.len()];
+    for _ in 0..=ROUNDS {
+        for &index in &order {
+            let Some(wish) = wishes.get(index) else { continue };
+            if let Some(place) = places.get_mut(index) {
+                *place = None;
+            }
+            let best = best_place(wish, wishes, &places, within, ground);
+            if let Some(place) = places.get_mut(index) {
+                *place = best;
+            }
+        }
+    }
+    places
+}
+
+fn best_place(
+    wish: &Wish,
+    wishes: &[Wish],
+    places: &[Option<Place>],
+    within: Frame,
+    ground: &Ground,
+) -> Option<Place> {
+    let taken: Vec<&Place> = places.iter().flatten().collect();
+    let mut best: Option<(f64, Place)> = None;
+    let mut consider = |candidate: Place, cost: f64| {
+        if best.as_ref().is_some_and(|(least, _)| *least <= cost) {
+            return;
+        }
+        let cost = cost + TANGLE_COST * tangles(&candidate, wish, &taken, ground) as f64;
+        if best.as_ref().is_some_and(|(least, _)| *least <= cost) {
+            return;
+        }
+        if is_free(&candidate, wish, wishes, &taken, within, ground) {
+            best = Some((cost, candidate));
+        }
+    };
+    let sizes = [(Some(wish.full), false), (wish.short, true)];
+    for (size, short) in sizes {
+        let Some(size) = size else { continue };
+        for reach in REACHES {
+            for step in 0..DIRECTIONS {
+                let candidate = candidate(wish, size, short, reach, step);
+                let cost = cost(&candidate, reach, step, ground);
+                consider(candidate, cost);
+            }
+        }
+    }
+    if let Some((_, place)) = best {
+        return Some(place);
+    }
+    last_resort(wish, wishes, &taken, within, ground)
+}
+
+/// Looks over the whole map for the nearest spot that takes the number.
+fn last_resort(
+    wish: &Wish,
+    wishes: &[Wish],
+    taken: &[&Place],
+    within: Frame,
+    ground: &Ground,
+) -> Option<Place> {
+    let (size, short) = wish.short.map_or((wish.full, false), |s| (s, true));
+    let pitch = size.1.max(8.0) / 2.0;
+    let mut spots: Vec<(f64, Frame)> = Vec::new();
+    let mut top = within.top;
+    while top + size.1 <= within.bottom() {
+        let mut left = within.left;
+        while left + size.0 <= within.right() {
+            let frame = Frame { left, top, width: size.0, height: size.1 };
+            let end = nearest(&frame, wish.at);
+            spots.push(((end.0 - wish.at.0).hypot(end.1 - wish.at.1), frame));
+            left += pitch;
+        }
+        top += pitch;
+    }
+    spots.sort_by(|a, b| a.0.total_cmp(&b.0));
+    spots.into_iter().find_map(|(_, frame)| {
+        let candidate = Place { frame, short, leader: leader(wish, &frame) };
+        is_free(&candidate, wish, wishes, taken, within, ground).then_some(candidate)
+    })
+}
+
+/// The box whose nearest point to the mark lies `reach` beyond its radius.
+fn candidate(wish: &Wish, size: (f64, f64), short: bool, reach: f64, step: usize) -> Place {
+    let angle = step as f64 / DIRECTIONS as f64 * std::f64::consts::TAU;
+    let (sin, cos) = angle.sin_cos();
+    let out = wish.radius + reach;
+    let (x, y) = (wish.at.0 + cos * out, wish.at.1 + sin * out);
+    // The box leans on that point with the side or corner that faces the mark.
+    let lean = |direction: f64, extent: f64| {
+        let share = (direction * 1.6).clamp(-1.0, 1.0);
+        extent * (share - 1.0) / 2.0
+    };
+    let frame = Frame {
+        left: x + lean(cos, size.0),
+        top: y + lean(sin, size.1),
+        width: size.0,
+        height: size.1,
+    };
+    Place { frame, short, leader: leader(wish, &frame) }
+}
+
+fn leader(wish: &Wish, frame: &Frame) -> Option<(Point, Point)> {
+    let end = nearest(frame, wish.at);
+    let (dx, dy) = (end.0 - wish.at.0, end.1 - wish.at.1);
+    let length = dx.hypot(dy);
+    (length > wish.radius + 10.0).then(|| {
+        let start = wish.radius / length;
+        ((wish.at.0 + dx * start, wish.at.1 + dy * start), end)
+    })
+}
+
+fn nearest(frame: &Frame, to: Point) -> Point {
+    (to.0.clamp(frame.left, frame.right()), to.1.clamp(frame.top, frame.bottom()))
+}
+
+fn cost(place: &Place, reach: f64, step: usize, ground: &Ground) -> f64 {
+    // Right of the mark reads best, then left, then below and above.
+    let angle = step as f64 / DIRECTIONS as f64 * std::f64::consts::TAU;
+    let liking = 6.0 * (1.0 - angle.cos()) / 2.0 + 8.0 * angle.sin().abs();
+    let covered = ground.soft.iter().filter(|p| nearest(&place.frame, **p) == **p).count();
+    reach + liking + 3.0 * covered as f64 + if place.short { SHORT_COST } else { 0.0 }
+}
+
+fn is_free(
+    place: &Place,
+    wish: &Wish,
+    wishes: &[Wish],
+    taken: &[&Place],
+    within: Frame,
+    ground: &Ground,
+) -> bool {
+    let roomy = place.frame.grown(GAP);
+    if !within.holds(&roomy) {
+        return false;
+    }
+    if ground.marks.iter().any(|mark| mark.overlaps(&roomy)) {
+        return false;
+    }
+    let covers_mark = wishes.iter().any(|w| {
+        let end = nearest(&roomy, w.at);
+        (end.0 - w.at.0).hypot(end.1 - w.at.1) < w.radius
+    });
+    if covers_mark {
+        return false;
+    }
+    !taken.iter().any(|other| {
+        other.frame.overlaps(&roomy)
+            || place.leader.is_some_and(|l| crosses(l, &other.frame.grown(GAP)))
+            || other.leader.is_some_and(|l| crosses(l, &roomy))
+    })
+}
+
+/// How many marks and leaders a place's leader gets tangled with.
+fn tangles(place: &Place, wish: &Wish, taken: &[&Place], ground: &Ground) -> usize {
+    let Some(leader) = place.leader else { return 0 };
+    let own = |mark: &Frame| nearest(mark, wish.at) == wish.at;
+    ground.marks.iter().filter(|mark| !own(mark) && crosses(leader, mark)).count()
+        + taken.iter().filter(|p| p.leader.is_some_and(|theirs| cross(leader, theirs))).count()
+}
+
+/// Whether a line touches a box.
+fn crosses(line: (Point, Point), frame: &Frame) -> bool {
+    let ((x1, y1), (x2, y2)) = line;
+    let (mut enter, mut leave) = (0.0f64, 1.0f64);
+    for (from, to, low, high) in
+        [(x1, x2, frame.left, frame.right()), (y1, y2, frame.top, frame.bottom())]
+    {
+        let run = to - from;
+        if run.abs() < 1e-9 {
+            if from < low || from > high {
+                return false;
+            }
+            continue;
+        }
+        let (a, b) = ((low - from) / run, (high - from) / run);
+        enter = enter.max(a.min(b));
+        leave = leave.min(a.max(b));
+    }
+    enter <= leave
+}
+
+/// Whether two lines cross.
+fn cross(one: (Point, Point), two: (Point, Point)) -> bool {
+    let side = |a: Point, b: Point, p: Point| (b.0 - a.0) * (p.1 - a.1) - (b.1 - a.1) * (p.0 - a.0);
+    side(one.0, one.1, two.0) * side(one.0, one.1, two.1) < 0.0
+        && side(two.0, two.1, one.0) * side(two.0, two.1, one.1) < 0.0
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const SHEET: Frame = Frame { left: 0.0, top: 0.0, width: 1500.0, height: 1100.0 };
+
+    /// Posts strung along a street and bunched at a square, as at a real event:
+    /// a fixed scatter from a linear congruential generator.
+    fn crowd(posts: usize) -> Vec<Wish> {
+        let mut state = 12_345u64;
+        let mut next = || {
+            state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1);
+            (state >> 33) as f64 / (1u64 << 31) as f64
+        };
+        (0..posts)
+            .map(|i| {
+                let at = if i % 2 == 0 {
+                    (700.0 + 160.0 * next(), 500.0 + 120.0 * next())
+                } else {
+                    (100.0 + 1300.0 * next(), 100.0 + 900.0 * next())
+                };
+                let full = (90.0 + 140.0 * next(), 26.0);
+                Wish { at, radius: 13.0, full, short: Some((30.0, 26.0)), rank: 1 }
+            })
+            .collect()
+    }
+
+    fn marks(wishes: &[Wish]) -> Ground {
+        let marks = wishes
+            .iter()
+            .map(|w| Frame { left: w.at.0, top: w.at.1, width: 0.0, height: 0.0 }.grown(w.radius))
+            .collect();
+        Ground { marks, soft: Vec::new() }
+    }
+
+    fn assert_nothing_touches(wishes: &[Wish], places: &[Option<Place>], ground: &Ground) {
+        let placed: Vec<&Place> = places.iter().flatten().collect();
+        for (i, place) in placed.iter().enumerate() {
+            assert!(SHEET.holds(&place.frame), "a name leaves the frame: {place:?}");
+            for mark in &ground.marks {
+                assert!(!mark.overlaps(&place.frame), "a name covers a mark: {place:?} {mark:?}");
+            }
+            for other in placed.iter().skip(i + 1) {
+                assert!(!other.frame.overlaps(&place.frame), "names overlap: {place:?} {other:?}");
+            }
+            for other in &placed {
+                if let (Some(leader), false) = (place.leader, std::ptr::eq(*place, *other)) {
+                    assert!(!crosses(leader, &other.frame), "a leader runs through a name");
+                }
+            }
+        }
+        assert_eq!(places.len(), wishes.len());
+    }
+
+    #[test]
+    fn forty_posts_have_their_names_and_nothing_touches() {
+        let wishes = crowd(40);
+        let ground = marks(&wishes);
+        let places = place(&wishes, SHEET, &ground);
+        assert_nothing_touches(&wishes, &places, &ground);
+        assert_eq!(places.iter().flatten().count(), 40);
+        let numbers = places.iter().flatten().filter(|p| p.short).count();
+        assert!(numbers <= 10, "{numbers} of 40 names fell back to their number");
+    }
+
+    #[test]
+    fn a_hundred_and_fifty_posts_still_do_not_touch() {
+        let wishes = crowd(150);
+        let ground = marks(&wishes);
+        assert_nothing_touches(&wishes, &place(&wishes, SHEET, &ground), &ground);
+    }
+
+    #[test]
+    fn a_name_that_fits_nowhere_is_reported() {
+        let mut wish = crowd(1).remove(0);
+        wish.full = (3000.0, 26.0);
+        wish.short = None;
+        assert_eq!(place(&[wish], SHEET, &Ground::default()), vec![None]);
+    }
+
+    #[test]
+    fn a_lone_name_stands_right_of_its_mark_without_a_leader() {
+        let wish = Wish { at: (700.0, 500.0), ..crowd(1).remove(0) };
+        let places = place(std::slice::from_ref(&wish), SHEET, &Ground::default());
+        let place = places.first().copied().flatten().unwrap();
+        assert!(place.leader.is_none() && !place.short);
+        assert!(place.frame.left > wish.at.0 && place.frame.left < wish.at.0 + 25.0);
+    }
+
+    #[test]
+    fn lines_and_boxes_cross_as_drawn() {
+        let frame = Frame { left: 10.0, top: 10.0, width: 10.0, height: 10.0 };
+        assert!(crosses(((0.0, 0.0), (30.0, 30.0)), &frame));
+        assert!(!crosses(((0.0, 0.0), (30.0, 5.0)), &frame));
+        assert!(!crosses(((15.0, 0.0), (15.0, 9.0)), &frame));
+        assert!(cross(((0.0, 0.0), (2.0, 2.0)), ((0.0, 2.0), (2.0, 0.0))));
+    }
+}

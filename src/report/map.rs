@@ -1,0 +1,195 @@
+//! The coverage map of one site on one channel: a landscape sheet to hand out.
+
+mod frame;
+mod layout;
+mod marks;
+mod names;
+mod side;
+
+use ndarray::Array2;
+
+use crate::coverage::Coverage;
+use crate::plan::{Plan, Service, UnitSystem};
+use crate::siting::SiteScore;
+use crate::terrain::Grid;
+
+use super::basemap;
+use super::palette;
+use super::svg_page::{Frame, Lettering, Pen, Sheet, render};
+use super::typeface::fitted;
+use super::words;
+use super::{Provenance, ReportError};
+use layout::{LEFT, MapFrame, RIGHT, SHEET_HEIGHT, SHEET_WIDTH, SIDE_LEFT};
+
+/// Everything that a map shows.
+#[derive(Debug, Clone, Copy)]
+pub struct MapContent<'a> {
+    /// The plan that the coverage was made for.
+    pub plan: &'a Plan,
+    /// The grid of `relief`, in the coordinate system of the coverage's grid.
+    pub ground: &'a Grid,
+    /// Shaded relief, 0 dark to 255 light, on the cells of `ground`.
+    pub relief: &'a Array2<u8>,
+    /// What each cell comes to.
+    pub coverage: &'a Coverage,
+    /// How the site does.
+    pub site: &'a SiteScore,
+    /// Name of the channel.
+    pub channel: &'a str,
+    /// What it was made with.
+    pub provenance: &'a Provenance,
+}
+
+/// The map as a PNG of 2480 by 1754 pixels, A4 across at 212 pixels an inch.
+///
+/// # Errors
+/// [`ReportError`] when the map has no area, a layer does not fit its grid, a
+/// position cannot be projected, or the picture cannot be made.
+pub fn draw(content: &MapContent<'_>) -> Result<Vec<u8>, ReportError> {
+    render(&draw_svg(content)?)
+}
+
+/// The map as an SVG document, its base picture inside.
+///
+/// # Errors
+/// [`ReportError`] as for [`draw`].
+pub fn draw_svg(content: &MapContent<'_>) -> Result<String, ReportError> {
+    let map = MapFrame::fit(&content.coverage.grid)?;
+    let mut sheet = Sheet::new(SHEET_WIDTH, SHEET_HEIGHT);
+    head(&mut sheet, content);
+    let frame = map.frame();
+    // The frame has whole pixels, a few thousand at most.
+    let picture = basemap::paint(
+        content.coverage,
+        content.relief,
+        content.ground,
+        frame.width as u32,
+        frame.height as u32,
+    )?;
+    sheet.image(frame, &picture)?;
+    let unnamed = names::draw(&mut sheet, content, &map)?;
+    frame::draw(&mut sheet, &map, content.plan.units, unnamed)?;
+    side::draw(&mut sheet, content)?;
+    foot(&mut sheet, content.provenance);
+    Ok(sheet.into_svg())
+}
+
+fn head(sheet: &mut Sheet, content: &MapContent<'_>) {
+    let event = &content.plan.event;
+    let room = SIDE_LEFT - 60.0 - LEFT;
+    let title = Lettering::new(62.0).bold();
+    sheet.text((LEFT, 150.0), &fit(&event.name, &title, room), &title);
+    let mut when = event.starts.strftime("%A %-d %B %Y, %H:%M to ").to_string();
+    let ends = if event.starts.date() == event.ends.date() { "%H:%M" } else { "%A %-d %B, %H:%M" };
+    when.push_str(&event.ends.strftime(ends).to_string());
+    if let Some(agency) = &event.agency {
+        when = format!("{when}  ·  {agency}");
+    }
+    let second = Lettering::new(29.0).quiet();
+    sheet.text((LEFT, 203.0), &fit(&when, &second, room), &second);
+
+    let covered = content.site.posts.iter().filter(|p| p.outcome.works()).count();
+    let station = station(content);
+    sheet.text(
+        (SIDE_LEFT, 150.0),
+        &format!("{covered} of {}", content.site.posts.len()),
+        &Lettering::new(62.0).bold().in_colour(palette::ACCENT),
+    );
+    let posts = if content.site.posts.len() == 1 { "post works" } else { "posts work" };
+    let caption = Lettering::new(29.0);
+    sheet.text(
+        (SIDE_LEFT, 203.0),
+        &fit(&format!("{posts} both ways with this {station}"), &caption, RIGHT - SIDE_LEFT),
+        &caption,
+    );
+    sheet.line((LEFT, 236.0), (RIGHT, 236.0), &Pen::line(palette::INK, 2.0));
+
+    let line = Lettering::new(29.0);
+    let antenna = match content.plan.units {
+        UnitSystem::Metric => format!("{:.0} m", content.site.antenna_above_ground_m.value()),
+        UnitSystem::Us => format!("{:.0} ft", content.site.antenna_above_ground_m.feet()),
+    };
+    let place = format!("{} on {}", capital(station), content.site.site);
+    let channel = format!(
+        "antenna {antenna} above the ground  ·  channel {}{}",
+        content.channel,
+        frequencies(content)
+    );
+    let place_width = room * 0.5;
+    let place = fit(&place, &line.bold(), place_width);
+    sheet.text((LEFT, 286.0), &place, &line.bold());
+    let used = line.bold().width(&place) + 24.0;
+    let quiet = Lettering::new(25.0).quiet();
+    sheet.text((LEFT + used, 286.0), &fit(&channel, &quiet, room - used), &quiet);
+}
+
+fn station(content: &MapContent<'_>) -> &'static str {
+    content
+        .plan
+        .channels
+        .iter()
+        .find(|c| c.name == content.channel)
+        .map_or("station", |c| words::station(c.service))
+}
+
+fn frequencies(content: &MapContent<'_>) -> String {
+    let channel = content.plan.channels.iter().find(|c| c.name == content.channel);
+    match channel.map(|c| c.service) {
+        Some(Service::Relay { input, output, .. }) => {
+            format!(", radios send on {}, listen on {} MHz", input.value(), output.value())
+        }
+        Some(Service::Simplex { frequency } | Service::Packet { frequency, .. }) => {
+            format!(", {} MHz", frequency.value())
+        }
+        None => String::new(),
+    }
+}
+
+fn capital(word: &str) -> String {
+    let mut letters = word.chars();
+    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
+}
+
+fn fit(text: &str, lettering: &Lettering, room: f64) -> String {
+    fitted(&super::typeface::printable(text), lettering.size, lettering.cut, room)
+}
+
+fn foot(sheet: &mut Sheet, provenance: &Provenance) {
+    sheet.line((LEFT, 1588.0), (RIGHT, 1588.0), &Pen::line(palette::HAIRLINE, 2.0));
+    sheet.text(
+        (LEFT, 1630.0),
+        "A prediction from bare terrain: buildings and trees are not in it. Walk it and test \
+         before you rely on it.",
+        &Lettering::new(28.0).bold(),
+    );
+    sheet.text(
+        (LEFT, 1666.0),
+        "On a roof: keep people away from a transmitting antenna, keep back from edges and power \
+         lines, come down before lightning, and follow local rules.",
+        &Lettering::new(23.0),
+    );
+    let inputs: Vec<String> = provenance
+        .inputs
+        .iter()
+        .map(|input| {
+            let name = input.path.file_name().map(|n| n.to_string_lossy().into_owned());
+            let digest: String = input.sha256.chars().take(12).collect();
+            format!("{} ({digest})", name.unwrap_or_default())
+        })
+        .collect();
+    let small = Lettering::new(17.0).quiet();
+    let made = format!(
+        "Made {} with Perchline {}, method {}, effective-earth factor {:.2}. From: {}",
+        provenance.made_at,
+        provenance.version,
+        provenance.method,
+        provenance.k_factor,
+        inputs.join(", ")
+    );
+    sheet.text((LEFT, 1700.0), &fit(&made, &small, RIGHT - LEFT), &small);
+}
+
+/// The part of `frame` that stays `by` within it.
+fn inset(frame: Frame, by: f64) -> Frame {
+    frame.grown(-by)
+}

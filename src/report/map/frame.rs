@@ -1,0 +1,218 @@
+//! The frame with its coordinates, the scale bar and the north arrow.
+
+use crate::plan::UnitSystem;
+use crate::report::ReportError;
+use crate::report::axis;
+use crate::report::palette::{INK, PAPER, QUIET};
+use crate::report::svg_page::{Align, Frame, Lettering, Pen, Point, Sheet, outline};
+use crate::units::METRES_PER_MILE;
+use crate::units::{Degrees, METRES_PER_FOOT, Metres};
+
+use super::layout::MapFrame;
+
+/// Points along an edge between which a meridian or parallel is looked for.
+const SAMPLES: usize = 128;
+/// Size of the coordinates' lettering.
+const TICK_SIZE: f64 = 18.0;
+/// Room along an edge that one coordinate needs.
+const TICK_ROOM: f64 = 210.0;
+/// Longest scale bar.
+const BAR_ROOM: f64 = 420.0;
+
+/// Draws what surrounds the map. `unnamed` names found no place on it.
+pub fn draw(
+    sheet: &mut Sheet,
+    map: &MapFrame,
+    units: UnitSystem,
+    unnamed: usize,
+) -> Result<(), ReportError> {
+    let frame = map.frame();
+    coordinates(sheet, map)?;
+    sheet.rectangle(frame, 0.0, &Pen::line(INK, 2.4));
+    let base = frame.bottom() + 74.0;
+    scale_bar(sheet, (frame.left, base), map.pixels_per_metre(), units);
+    north(sheet, (frame.right() - 22.0, base - 8.0), map)?;
+    if unnamed > 0 {
+        let names = if unnamed == 1 { "1 name" } else { "names" };
+        let text = if unnamed == 1 {
+            format!("{names} found no room on the map; the list has it.")
+        } else {
+            format!("{unnamed} {names} found no room on the map; the list has them.")
+        };
+        sheet.text((frame.left, base + 40.0), &text, &Lettering::new(TICK_SIZE).oblique());
+    }
+    Ok(())
+}
+
+/// Which edge a coordinate stands at.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Edge {
+    Top,
+    Bottom,
+    Left,
+    Right,
+}
+
+impl Edge {
+    fn share(self, along: f64) -> (f64, f64) {
+        match self {
+            Self::Top => (along, 0.0),
+            Self::Bottom => (along, 1.0),
+            Self::Left => (0.0, along),
+            Self::Right => (1.0, along),
+        }
+    }
+
+    fn is_level(self) -> bool {
+        matches!(self, Self::Top | Self::Bottom)
+    }
+}
+
+fn coordinates(sheet: &mut Sheet, map: &MapFrame) -> Result<(), ReportError> {
+    let frame = map.frame();
+    for edge in [Edge::Bottom, Edge::Top, Edge::Left, Edge::Right] {
+        let shares: Vec<f64> = (0..=SAMPLES).map(|i| i as f64 / SAMPLES as f64).collect();
+        let points: Vec<(f64, f64)> = shares.iter().map(|s| edge.share(*s)).collect();
+        let values: Vec<f64> = map
+            .positions(&points)?
+            .iter()
+            .map(|p| if edge.is_level() { p.longitude().value() } else { p.latitude().value() })
+            .collect();
+        let low = values.iter().copied().fold(f64::INFINITY, f64::min);
+        let high = values.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        let length = if edge.is_level() { frame.width } else { frame.height };
+        // At most a few dozen coordinates, so the cut to a whole number is safe.
+        let most = (length / TICK_ROOM).clamp(1.0, 6.0) as usize;
+        let step = axis::angle_step(high - low, most);
+        for value in axis::multiples(low, high, step) {
+            if let Some(along) = crossing(&shares, &values, value) {
+                tick(sheet, frame, edge, along, &text(edge, value, step));
+            }
+        }
+    }
+    Ok(())
+}
+
+fn text(edge: Edge, value: f64, step: f64) -> String {
+    let (positive, negative) = if edge.is_level() { ('E', 'W') } else { ('N', 'S') };
+    axis::angle(value, step, positive, negative)
+}
+
+/// Where along an edge a coordinate is met. A jump over the date line is no meeting.
+fn crossing(shares: &[f64], values: &[f64], wanted: f64) -> Option<f64> {
+    let pairs = shares.iter().zip(values);
+    pairs.clone().zip(pairs.skip(1)).find_map(|((s, a), (t, b))| {
+        let run = b - a;
+        let part = (wanted - a) / run;
+        (run != 0.0 && run.abs() < 180.0 && (0.0..=1.0).contains(&part)).then(|| s + part * (t - s))
+    })
+}
+
+fn tick(sheet: &mut Sheet, frame: Frame, edge: Edge, along: f64, text: &str) {
+    let (u, v) = edge.share(along);
+    let (x, y) = (frame.left + u * frame.width, frame.top + v * frame.height);
+    let pen = Pen::line(INK, 1.8);
+    let lettering = Lettering::new(TICK_SIZE).in_colour(QUIET).aligned(Align::Middle);
+    match edge {
+        Edge::Top => sheet.line((x, y), (x, y - 9.0), &pen),
+        Edge::Bottom => {
+            sheet.line((x, y), (x, y + 9.0), &pen);
+            let half = lettering.width(text) / 2.0;
+            let x = x.clamp(frame.left + half, (frame.right() - half).max(frame.left + half));
+            sheet.text((x, y + 29.0), text, &lettering);
+        }
+        Edge::Left => {
+            sheet.line((x, y), (x - 9.0, y), &pen);
+            let half = lettering.width(text) / 2.0;
+            let y = y.clamp(frame.top + half, (frame.bottom() - half).max(frame.top + half));
+            sheet.text_upwards((x - 15.0, y), text, &lettering);
+        }
+        Edge::Right => sheet.line((x, y), (x + 9.0, y), &pen),
+    }
+}
+
+/// A bar's length in metres, its number and its unit.
+fn bar(pixels_per_metre: f64, units: UnitSystem) -> (f64, f64, &'static str) {
+    let longest = BAR_ROOM / pixels_per_metre;
+    let (unit, name) = match units {
+        UnitSystem::Metric if longest >= 2_000.0 => (1_000.0, "km"),
+        UnitSystem::Metric => (1.0, "m"),
+        UnitSystem::Us if longest >= METRES_PER_MILE => (METRES_PER_MILE, "miles"),
+        UnitSystem::Us => (METRES_PER_FOOT, "ft"),
+    };
+    let number = axis::round_down(longest / unit);
+    (number * unit, number, name)
+}
+
+fn scale_bar(sheet: &mut Sheet, at: Point, pixels_per_metre: f64, units: UnitSystem) {
+    let (metres, number, unit) = bar(pixels_per_metre, units);
+    let width = metres * pixels_per_metre;
+    let (x, y) = at;
+    let lettering = Lettering::new(20.0).aligned(Align::Middle);
+    let parts = 4;
+    for part in 0..parts {
+        let left = x + width * f64::from(part) / f64::from(parts);
+        let box_ = Frame { left, top: y, width: width / f64::from(parts), height: 9.0 };
+        let fill = if part % 2 == 0 { INK } else { PAPER };
+        sheet.rectangle(box_, 0.0, &Pen::line(INK, 1.8).filled(fill));
+    }
+    for (share, align) in [(0.0, Align::Left), (0.5, Align::Middle), (1.0, Align::Middle)] {
+        // Round numbers have at most a few decimals and Rust prints no more than needed.
+        let value = (number * share * 1e6).round() / 1e6;
+        let text = if share == 1.0 { format!("{value} {unit}") } else { format!("{value}") };
+        sheet.text((x + width * share, y - 8.0), &text, &lettering.aligned(align));
+    }
+}
+
+fn north(sheet: &mut Sheet, at: Point, map: &MapFrame) -> Result<(), ReportError> {
+    let frame = map.frame();
+    let Some(centre) = map.positions(&[(0.5, 0.5)])?.first().copied() else { return Ok(()) };
+    let reach = Metres::new(frame.height.min(frame.width) / 4.0 / map.pixels_per_metre());
+    let (x0, y0) = map.at(centre)?;
+    let (x1, y1) = map.at(centre.destination(Degrees::new(0.0), reach))?;
+    let (right, up) = (x1 - x0, y0 - y1);
+    let lean = right.atan2(up);
+    let (sin, cos) = lean.sin_cos();
+    // Turned clockwise by the lean, about the arrow's middle.
+    let turn = |x: f64, y: f64| (at.0 + x * cos - y * sin, at.1 + x * sin + y * cos);
+    let left_half = [turn(0.0, -30.0), turn(-11.0, 16.0), turn(0.0, 8.0)];
+    let right_half = [turn(0.0, -30.0), turn(11.0, 16.0), turn(0.0, 8.0)];
+    sheet.path(&outline(left_half, true), &Pen::line(INK, 1.8).filled(INK));
+    sheet.path(&outline(right_half, true), &Pen::line(INK, 1.8).filled(PAPER));
+    let letter = Lettering::new(22.0).bold().aligned(Align::Right);
+    sheet.text((at.0 - 20.0, at.1 + 16.0), "N", &letter);
+    let degrees = lean.to_degrees();
+    if degrees.abs() > 1.0 {
+        let side = if degrees > 0.0 { "right" } else { "left" };
+        let note = format!("true north is {:.1}° {side} of the sheet's upright", degrees.abs());
+        let small = Lettering::new(TICK_SIZE).quiet().aligned(Align::Right);
+        sheet.text((at.0 - 48.0, at.1 + 16.0), &note, &small);
+    }
+    Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_bar_is_round_and_fits() {
+        for pixels_per_metre in [10.0, 0.7, 0.13, 0.011] {
+            for units in [UnitSystem::Metric, UnitSystem::Us] {
+                let (metres, number, _) = bar(pixels_per_metre, units);
+                let width = metres * pixels_per_metre;
+                assert!(width <= BAR_ROOM + 1e-6 && width > BAR_ROOM / 2.6, "{width}");
+                let digit = number / 10f64.powf(number.log10().floor());
+                assert!([1.0, 2.0, 5.0].iter().any(|d| (d - digit).abs() < 1e-9), "{number}");
+            }
+        }
+    }
+
+    #[test]
+    fn a_coordinate_is_found_where_the_edge_meets_it() {
+        let shares = [0.0, 0.5, 1.0];
+        assert_eq!(crossing(&shares, &[10.0, 11.0, 13.0], 12.0), Some(0.75));
+        assert_eq!(crossing(&shares, &[10.0, 11.0, 13.0], 14.0), None);
+        assert_eq!(crossing(&shares, &[179.0, -180.0, -179.0], 0.0), None);
+    }
+}

@@ -1,0 +1,71 @@
+//! Marks that tell outcomes apart by shape alone.
+
+use crate::link::Outcome;
+use crate::report::palette::{ACCENT, INK, PAPER};
+use crate::report::svg_page::{Align, Lettering, Pen, Point, Sheet};
+
+/// Radius of a post's mark.
+pub const POST_RADIUS: f64 = 13.0;
+/// Radius of the site's mark.
+pub const SITE_RADIUS: f64 = 25.0;
+
+/// A post: the fuller its disc, the better it works; a cross is no contact.
+pub fn post(sheet: &mut Sheet, at: Point, outcome: Outcome) {
+    let (x, y) = at;
+    let disc = Pen::fill(INK);
+    sheet.circle(at, POST_RADIUS, &Pen::fill(PAPER));
+    let ring = Pen::line(INK, 2.6);
+    match outcome {
+        Outcome::Strong => {
+            sheet.circle(at, POST_RADIUS - 2.0, &ring);
+            sheet.circle(at, 7.2, &disc);
+        }
+        Outcome::Clear => sheet.circle(at, POST_RADIUS - 2.2, &disc),
+        Outcome::Patchy => {
+            let r = POST_RADIUS - 2.0;
+            sheet.circle(at, r, &ring);
+            let half = format!("M{x:.1} {:.1}A{r} {r} 0 0 0 {x:.1} {:.1}Z", y - r, y + r);
+            sheet.path(&half, &disc);
+        }
+        Outcome::OneWay => {
+            sheet.circle(at, POST_RADIUS - 2.0, &ring);
+            // An arrow that only comes down: messages arrive, none leave.
+            let arrow = format!(
+                "M{x:.1} {:.1}L{x:.1} {:.1}M{:.1} {:.1}L{x:.1} {:.1}L{:.1} {:.1}",
+                y - 6.5,
+                y + 5.5,
+                x - 4.5,
+                y + 1.0,
+                y + 6.0,
+                x + 4.5,
+                y + 1.0
+            );
+            sheet.path(&arrow, &Pen::line(INK, 2.4));
+        }
+        Outcome::NoContact => {
+            sheet.circle(at, POST_RADIUS - 2.0, &ring);
+            let d = 4.8;
+            sheet.line((x - d, y - d), (x + d, y + d), &Pen::line(INK, 3.0));
+            sheet.line((x - d, y + d), (x + d, y - d), &Pen::line(INK, 3.0));
+        }
+        Outcome::Unknown => {
+            sheet.circle(at, POST_RADIUS - 2.0, &ring.dashed("4.6 3"));
+            let question = Lettering::new(17.0).bold().aligned(Align::Middle);
+            sheet.text((x, y + 6.2), "?", &question);
+        }
+    }
+}
+
+/// The relay's site: a mast with its perches, on a shield.
+pub fn site(sheet: &mut Sheet, at: Point, radius: f64) {
+    let (x, y) = at;
+    let unit = radius / 25.0;
+    sheet.circle(at, radius, &Pen::fill(PAPER));
+    sheet.circle(at, radius - 3.0 * unit, &Pen::fill(ACCENT));
+    let mast = Pen::line(PAPER, 3.4 * unit);
+    sheet.line((x, y - 15.0 * unit), (x, y + 14.0 * unit), &mast);
+    for (height, half) in [(-11.0, 4.5), (-4.5, 7.0), (2.0, 9.5)] {
+        let y = y + height * unit;
+        sheet.line((x - half * unit, y), (x + half * unit, y), &mast);
+    }
+}

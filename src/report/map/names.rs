@@ -1,0 +1,194 @@
+//! Routes, areas, posts and the site on the map, and their names.
+
+use geo::{InteriorPoint, Simplify};
+
+use crate::report::ReportError;
+use crate::report::labels::{Ground, Place, Wish, place};
+use crate::report::palette::{ACCENT, INK, PAPER};
+use crate::report::svg_page::{Frame, Lettering, Pen, Point, Sheet, outline};
+use crate::report::typeface::{fitted, printable};
+use crate::report::words;
+use crate::units::Position;
+
+use super::layout::MapFrame;
+use super::marks::{self, POST_RADIUS, SITE_RADIUS};
+use super::{MapContent, inset};
+
+/// Dashes by which routes are told apart, the first one whole.
+pub const ROUTE_DASHES: [&str; 4] = ["", "22 9", "5 8", "26 8 5 8"];
+/// Size of a post's name.
+const NAME_SIZE: f64 = 22.0;
+/// Widest name before it is cut.
+const NAME_ROOM: f64 = 300.0;
+/// Blank around a name within its box.
+const PADDING: f64 = 6.0;
+/// Spacing at which a route is noted for the names to keep off it.
+const ROUTE_PITCH: f64 = 12.0;
+
+/// A name ready to be set: number, text and how.
+struct Name {
+    number: Option<String>,
+    text: String,
+    lettering: Lettering,
+}
+
+impl Name {
+    fn number_width(&self) -> f64 {
+        self.number.as_ref().map_or(0.0, |n| self.lettering.bold().width(n))
+    }
+
+    fn size(&self, short: bool) -> (f64, f64) {
+        let gap = if self.number.is_some() && !short { 7.0 } else { 0.0 };
+        let text = if short { 0.0 } else { self.lettering.width(&self.text) };
+        (self.number_width() + gap + text + 2.0 * PADDING, self.lettering.size + 8.0)
+    }
+}
+
+/// Draws everything that the plan puts on the ground; returns how many names
+/// found no place.
+pub fn draw(
+    sheet: &mut Sheet,
+    content: &MapContent<'_>,
+    map: &MapFrame,
+) -> Result<usize, ReportError> {
+    let frame = map.frame();
+    let mut ground = Ground::default();
+    let mut wishes = Vec::new();
+    let mut names = Vec::new();
+
+    for (index, route) in content.plan.routes.iter().enumerate() {
+        // Detail finer than a pixel would only fill the file.
+        let fine = 0.5 / map.pixels_per_metre() / 111_320.0;
+        let points = map.along(&route.line.simplify(fine))?;
+        let path = outline(points.iter().copied(), false);
+        let dash = ROUTE_DASHES.get(index % ROUTE_DASHES.len()).copied().unwrap_or_default();
+        sheet.path_within(frame, &path, &Pen::line(PAPER, 10.0));
+        sheet.path_within(frame, &path, &Pen::line(ACCENT, 5.0).dashed(dash));
+        ground.soft.extend(spread(&points));
+    }
+    for area in &content.plan.areas {
+        let mut path = outline(map.along(area.outline.exterior())?, true);
+        for hole in area.outline.interiors() {
+            path.push_str(&outline(map.along(hole)?, true));
+        }
+        sheet.path_within(frame, &path, &Pen::line(PAPER, 8.0));
+        sheet.path_within(frame, &path, &Pen::line(INK, 3.4));
+    }
+
+    if let Some(at) = inside(map.at(content.site.at)?, frame) {
+        ground.marks.push(square(at, SITE_RADIUS));
+        let name = Name::plain(&content.site.site, Lettering::new(26.0).bold().in_colour(ACCENT));
+        wishes.push(Wish { at, radius: SITE_RADIUS, full: name.size(false), short: None, rank: 0 });
+        names.push(name);
+    }
+    let mut posts = Vec::new();
+    for (index, post) in content.site.posts.iter().enumerate() {
+        let Some(at) = inside(map.at(post.at)?, frame) else { continue };
+        posts.push((at, post.outcome));
+        ground.marks.push(square(at, POST_RADIUS));
+        let lettering = Lettering::new(NAME_SIZE);
+        let name = Name {
+            number: Some((index + 1).to_string()),
+            text: fitted(&printable(&post.post), NAME_SIZE, lettering.cut, NAME_ROOM),
+            lettering,
+        };
+        wishes.push(Wish {
+            at,
+            radius: POST_RADIUS,
+            full: name.size(false),
+            short: Some(name.size(true)),
+            rank: 1,
+        });
+        names.push(name);
+    }
+    for area in &content.plan.areas {
+        let Some(anchor) = area.outline.interior_point() else { continue };
+        let Ok(anchor) = Position::from_point(anchor) else { continue };
+        let Some(at) = inside(map.at(anchor)?, frame) else { continue };
+        let share = content.site.areas.iter().find(|s| s.name == area.name);
+        let text = share.map_or_else(
+            || area.name.clone(),
+            |s| format!("{}, {}", printable(&area.name), words::percent(s.share)),
+        );
+        let name = Name::plain(&text, Lettering::new(NAME_SIZE).oblique());
+        let radius = half_extent(&map.along(area.outline.exterior())?);
+        wishes.push(Wish { at, radius, full: name.size(false), short: None, rank: 2 });
+        names.push(name);
+    }
+
+    let places = place(&wishes, inset(frame, 4.0), &ground);
+    for place in places.iter().flatten() {
+        if let Some((from, to)) = place.leader {
+            sheet.line(from, to, &Pen::line(PAPER, 5.0).faint(0.85));
+            sheet.line(from, to, &Pen::line(INK, 1.8));
+        }
+    }
+    // Posts lie on top: one that stands at the relay must still show.
+    if let Some(at) = inside(map.at(content.site.at)?, frame) {
+        marks::site(sheet, at, SITE_RADIUS);
+    }
+    for (at, outcome) in posts {
+        marks::post(sheet, at, outcome);
+    }
+    let mut missing = 0;
+    for (name, place) in names.iter().zip(&places) {
+        match place {
+            Some(place) => name.draw(sheet, place),
+            None => missing += 1,
+        }
+    }
+    Ok(missing)
+}
+
+impl Name {
+    fn plain(text: &str, lettering: Lettering) -> Self {
+        let text = fitted(&printable(text), lettering.size, lettering.cut, NAME_ROOM * 1.3);
+        Self { number: None, text, lettering }
+    }
+
+    fn draw(&self, sheet: &mut Sheet, place: &Place) {
+        let frame = place.frame;
+        sheet.rectangle(frame, 5.0, &Pen::fill(PAPER).faint(0.88));
+        let base = frame.top + frame.height / 2.0 + self.lettering.size * 0.36;
+        let mut x = frame.left + PADDING;
+        if let Some(number) = &self.number {
+            sheet.text((x, base), number, &self.lettering.bold());
+            x += self.number_width() + 7.0;
+        }
+        if !place.short {
+            sheet.text((x, base), &self.text, &self.lettering);
+        }
+    }
+}
+
+fn inside(at: Point, frame: Frame) -> Option<Point> {
+    frame.holds(&square(at, 0.0)).then_some(at)
+}
+
+/// Half of the shorter side of the box around `points`, as far as a name keeps off an area.
+fn half_extent(points: &[Point]) -> f64 {
+    let span = |value: fn(&Point) -> f64| {
+        let high = points.iter().map(value).fold(f64::NEG_INFINITY, f64::max);
+        high - points.iter().map(value).fold(f64::INFINITY, f64::min)
+    };
+    (span(|p| p.0).min(span(|p| p.1)) / 2.0).clamp(2.0, 60.0)
+}
+
+fn square(at: Point, radius: f64) -> Frame {
+    Frame { left: at.0, top: at.1, width: 0.0, height: 0.0 }.grown(radius)
+}
+
+/// Points along a line, no further apart than [`ROUTE_PITCH`].
+fn spread(points: &[Point]) -> Vec<Point> {
+    let mut out = Vec::new();
+    for (a, b) in points.iter().zip(points.iter().skip(1)) {
+        // A few thousand steps at most: the line is within some sheets' widths.
+        let steps = ((b.0 - a.0).hypot(b.1 - a.1) / ROUTE_PITCH).ceil().clamp(1.0, 5e3) as usize;
+        for step in 0..steps {
+            let t = step as f64 / steps as f64;
+            out.push((a.0 + (b.0 - a.0) * t, a.1 + (b.1 - a.1) * t));
+        }
+    }
+    out.extend(points.last());
+    out
+}

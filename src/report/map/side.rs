@@ -1,0 +1,273 @@
+//! The column beside the map: what the marks mean, and every post by name.
+
+use crate::link::Outcome;
+use crate::report::ReportError;
+use crate::report::basemap::swatch;
+use crate::report::palette::{ACCENT, HAIRLINE, INK, OUTCOMES};
+use crate::report::svg_page::{Align, Frame, Lettering, Pen, Sheet};
+use crate::report::typeface::{fitted, printable};
+use crate::report::words;
+
+use super::MapContent;
+use super::layout::{RIGHT, SIDE_LEFT};
+use super::marks;
+use super::names::ROUTE_DASHES;
+
+/// The lower edge of the column.
+const BOTTOM: f64 = 1568.0;
+/// Row height of the legend.
+const LEGEND_ROW: f64 = 39.0;
+/// Rows of the list are no higher and no lower than this.
+const ROWS: (f64, f64) = (22.5, 37.0);
+/// Room of a heading in rows.
+const HEADING_ROWS: f64 = 1.7;
+
+/// Draws the column.
+pub fn draw(sheet: &mut Sheet, content: &MapContent<'_>) -> Result<(), ReportError> {
+    let top = legend(sheet, content)?;
+    lists(sheet, content, top);
+    Ok(())
+}
+
+fn heading(sheet: &mut Sheet, y: f64, text: &str, note: &str) {
+    sheet.text((SIDE_LEFT, y), text, &Lettering::new(25.0).bold());
+    let small = Lettering::new(18.0).quiet().aligned(Align::Right);
+    sheet.text((RIGHT, y), note, &small);
+}
+
+fn legend(sheet: &mut Sheet, content: &MapContent<'_>) -> Result<f64, ReportError> {
+    let mut y = 286.0;
+    heading(sheet, y, "How to read the map", "");
+    y += 16.0;
+    let line = Lettering::new(23.0);
+    let unknown = content.coverage.unknown_cells > 0
+        || content.site.posts.iter().any(|p| p.outcome == Outcome::Unknown);
+    for outcome in OUTCOMES {
+        if outcome == Outcome::Unknown && !unknown {
+            continue;
+        }
+        let patch = Frame { left: SIDE_LEFT, top: y + 5.0, width: 56.0, height: 29.0 };
+        sheet.image(patch, &swatch(outcome, 56, 29))?;
+        sheet.rectangle(patch, 0.0, &Pen::line(INK, 1.2));
+        marks::post(sheet, (SIDE_LEFT + 84.0, y + 19.5), outcome);
+        sheet.text((SIDE_LEFT + 112.0, y + 27.5), words::legend(outcome), &line);
+        y += LEGEND_ROW;
+    }
+    y += 6.0;
+    let third = (RIGHT - SIDE_LEFT) / 3.0;
+    marks::site(sheet, (SIDE_LEFT + 18.0, y + 19.0), 18.0);
+    let station = super::capital(super::station(content));
+    sheet.text((SIDE_LEFT + 46.0, y + 27.0), &station, &line);
+    if !content.plan.areas.is_empty() {
+        let x = SIDE_LEFT + third;
+        let outline = Frame { left: x, top: y + 7.0, width: 34.0, height: 24.0 };
+        sheet.rectangle(outline, 4.0, &Pen::line(INK, 3.4));
+        sheet.text((x + 46.0, y + 27.0), "Staging area", &line);
+    }
+    if !content.plan.routes.is_empty() {
+        let x = SIDE_LEFT + 2.0 * third + 20.0;
+        sheet.line((x, y + 19.0), (x + 40.0, y + 19.0), &Pen::line(ACCENT, 5.0));
+        sheet.text((x + 54.0, y + 27.0), "Route", &line);
+    }
+    y += 44.0;
+    let per_hundred = content.plan.prediction.reliability * 100.0;
+    let note = format!(
+        "Clear: at least {} of 100 spots work, in both directions. Mark: the post. Tint: the \
+         ground around it.",
+        format!("{per_hundred:.1}").trim_end_matches(".0")
+    );
+    let small = Lettering::new(18.0).quiet();
+    Ok(sheet.paragraph((SIDE_LEFT, y + 18.0), &note, &small, RIGHT - SIDE_LEFT, 23.0) + 14.0)
+}
+
+/// Where the rows of the list go.
+struct Rows {
+    top: f64,
+    height: f64,
+    size: f64,
+}
+
+impl Rows {
+    /// The middle of a row.
+    fn middle(&self, line: usize) -> f64 {
+        self.top + (line as f64 + 0.5) * self.height
+    }
+
+    /// The base line of a row's text.
+    fn base(&self, line: usize) -> f64 {
+        self.middle(line) + self.size * 0.36
+    }
+
+    fn rule(&self, sheet: &mut Sheet, line: usize, left: f64, width: f64) {
+        let y = self.middle(line) + self.height / 2.0;
+        sheet.line((left, y), (left + width, y), &Pen::line(HAIRLINE, 1.0));
+    }
+}
+
+fn lists(sheet: &mut Sheet, content: &MapContent<'_>, top: f64) {
+    let posts = content.site.posts.len();
+    let shares = content.site.areas.len() + content.site.routes.len();
+    // Areas and routes give way to posts: beyond six the rest is counted only.
+    let shown_shares = shares.min(6);
+    let share_rows = if shares == 0 { 0.0 } else { HEADING_ROWS + shown_shares as f64 };
+    let room = BOTTOM - top;
+    let single = room / (HEADING_ROWS + posts as f64 + share_rows);
+    let groups = by_outcome(content);
+    let grouped_rows: usize = groups.iter().map(|(_, posts)| 1 + posts.len().div_ceil(2)).sum();
+    let grouped = single < ROWS.0;
+    let wanted = if grouped { grouped_rows } else { posts };
+    let height = (room / (HEADING_ROWS + wanted as f64 + share_rows)).clamp(ROWS.0, ROWS.1);
+    let size = (height * 0.66).min(23.0);
+
+    heading(sheet, top + 25.0, "Posts", "");
+    let rows = Rows { top: top + 21.0 + height * (HEADING_ROWS - 1.0), height, size };
+    let used = if grouped {
+        // Whole rows that fit between the heading and the shares, a few at most.
+        let fits = (room / height - share_rows - HEADING_ROWS).floor().max(2.0) as usize;
+        grouped_list(sheet, &groups, &rows, fits)
+    } else {
+        single_list(sheet, content, &rows);
+        posts
+    };
+    if shares > 0 {
+        let top = rows.top + (used as f64 + 0.9) * height;
+        share_list(sheet, content, top, height, size, shown_shares);
+    }
+}
+
+/// One post a row, in the plan's order, its outcome in words.
+fn single_list(sheet: &mut Sheet, content: &MapContent<'_>, rows: &Rows) {
+    let plain = Lettering::new(rows.size);
+    let widest = OUTCOMES
+        .iter()
+        .map(|o| plain.width(words::short(*o)).max(plain.bold().width(words::short(*o))))
+        .fold(0.0, f64::max);
+    let mark_x = RIGHT - widest - 26.0;
+    for (index, post) in content.site.posts.iter().enumerate() {
+        let lettering = if post.outcome.works() { plain } else { plain.bold() };
+        rows.rule(sheet, index, SIDE_LEFT, RIGHT - SIDE_LEFT);
+        numbered(sheet, rows, index, index + 1, SIDE_LEFT, &post.post, mark_x - 22.0, &lettering);
+        marks::post(sheet, (mark_x, rows.middle(index)), post.outcome);
+        sheet.text((mark_x + 24.0, rows.base(index)), words::short(post.outcome), &lettering);
+    }
+}
+
+/// Two posts a row under their outcome, worst first; returns the rows used.
+/// What does not fit into `fits` rows is counted, so nothing goes missing unseen.
+fn grouped_list(
+    sheet: &mut Sheet,
+    groups: &[(Outcome, Vec<(usize, &str)>)],
+    rows: &Rows,
+    fits: usize,
+) -> usize {
+    let gap = 20.0;
+    let width = (RIGHT - SIDE_LEFT - gap) / 2.0;
+    let plain = Lettering::new(rows.size);
+    let total: usize = groups.iter().map(|(_, posts)| posts.len()).sum();
+    let needed: usize = groups.iter().map(|(_, posts)| 1 + posts.len().div_ceil(2)).sum();
+    let last = if needed > fits { fits.saturating_sub(1) } else { fits };
+    let (mut line, mut listed) = (0, 0);
+    for (outcome, posts) in groups {
+        if line + 1 >= last {
+            break;
+        }
+        marks::post(sheet, (SIDE_LEFT + 16.0, rows.middle(line)), *outcome);
+        let title = format!("{} ({})", words::legend(*outcome), posts.len());
+        sheet.text((SIDE_LEFT + 42.0, rows.base(line)), &title, &plain.bold());
+        rows.rule(sheet, line, SIDE_LEFT, RIGHT - SIDE_LEFT);
+        line += 1;
+        let deep = posts.len().div_ceil(2).min(last - line);
+        for (index, (number, name)) in posts.iter().take(deep * 2).enumerate() {
+            let left = SIDE_LEFT + (index / deep.max(1)) as f64 * (width + gap);
+            let row = line + index % deep.max(1);
+            numbered(sheet, rows, row, *number, left, name, left + width, &plain);
+            listed += 1;
+        }
+        line += deep;
+    }
+    if listed < total {
+        let text = format!("and {} more: see the table of results", total - listed);
+        sheet.text((SIDE_LEFT + 42.0, rows.base(line)), &text, &plain.oblique());
+        line += 1;
+    }
+    line
+}
+
+#[expect(clippy::too_many_arguments, reason = "a row of a table has that many parts")]
+fn numbered(
+    sheet: &mut Sheet,
+    rows: &Rows,
+    line: usize,
+    number: usize,
+    left: f64,
+    name: &str,
+    right: f64,
+    lettering: &Lettering,
+) {
+    let base = rows.base(line);
+    let bold = lettering.bold().aligned(Align::Right);
+    sheet.text((left + 30.0, base), &number.to_string(), &bold);
+    let room = right - left - 42.0;
+    let name = fitted(&printable(name), lettering.size, lettering.cut, room);
+    sheet.text((left + 42.0, base), &name, lettering);
+}
+
+/// Posts with their numbers under each outcome that occurs, worst first.
+fn by_outcome<'a>(content: &MapContent<'a>) -> Vec<(Outcome, Vec<(usize, &'a str)>)> {
+    OUTCOMES
+        .iter()
+        .rev()
+        .map(|outcome| {
+            let posts = content.site.posts.iter().enumerate();
+            let posts = posts.filter(|(_, p)| p.outcome == *outcome);
+            (*outcome, posts.map(|(i, p)| (i + 1, p.post.as_str())).collect::<Vec<_>>())
+        })
+        .filter(|(_, posts)| !posts.is_empty())
+        .collect()
+}
+
+fn share_list(
+    sheet: &mut Sheet,
+    content: &MapContent<'_>,
+    top: f64,
+    row: f64,
+    size: f64,
+    shown: usize,
+) {
+    let mut y = top + 14.0;
+    heading(sheet, y, "Areas and routes", "share that works both ways");
+    y += row * 0.45;
+    let lettering = Lettering::new(size);
+    let areas = content.site.areas.iter().map(|s| (s, None));
+    let routes = content.site.routes.iter().enumerate().map(|(i, s)| (s, Some(i)));
+    let all: Vec<_> = areas.chain(routes).collect();
+    for (line, (score, route)) in all.iter().take(shown).enumerate() {
+        let middle = y + (line as f64 + 0.5) * row;
+        let base = middle + size * 0.36;
+        if let Some(index) = route {
+            let dash = ROUTE_DASHES.get(index % ROUTE_DASHES.len()).copied().unwrap_or_default();
+            sheet.line(
+                (SIDE_LEFT, middle),
+                (SIDE_LEFT + 32.0, middle),
+                &Pen::line(ACCENT, 4.0).dashed(dash),
+            );
+        } else {
+            let outline =
+                Frame { left: SIDE_LEFT + 5.0, top: middle - 7.0, width: 22.0, height: 14.0 };
+            sheet.rectangle(outline, 3.0, &Pen::line(INK, 2.4));
+        }
+        let mut text = words::percent(score.share);
+        if line + 1 == shown && all.len() > shown {
+            text = format!("{text}   (+ {} more in the table)", all.len() - shown);
+        }
+        let room = RIGHT - SIDE_LEFT - 42.0 - lettering.width(&text) - 20.0;
+        let name = fitted(&printable(&score.name), size, lettering.cut, room);
+        sheet.text((SIDE_LEFT + 42.0, base), &name, &lettering);
+        sheet.text((RIGHT, base), &text, &lettering.aligned(Align::Right));
+        sheet.line(
+            (SIDE_LEFT, middle + row / 2.0),
+            (RIGHT, middle + row / 2.0),
+            &Pen::line(HAIRLINE, 1.0),
+        );
+    }
+}

@@ -1,0 +1,128 @@
+//! The plot of one link: the ground between its ends, and both power budgets.
+
+mod profile;
+mod waterfall;
+
+use crate::link::{Direction, PathStudy};
+use crate::plan::UnitSystem;
+
+use super::ReportError;
+use super::palette;
+use super::svg_page::{Align, Frame, Lettering, Pen, Sheet, render};
+use super::typeface::{fitted, printable};
+use super::words;
+
+const WIDTH: u32 = 2000;
+const LEFT: f64 = 80.0;
+const RIGHT: f64 = 1920.0;
+/// The profile's plotting area.
+const PROFILE: Frame = Frame { left: 170.0, top: 284.0, width: 1750.0, height: 430.0 };
+
+/// The plot as a PNG 2000 pixels wide and about 1350 high; a budget of many
+/// lines makes it higher.
+///
+/// # Errors
+/// [`ReportError`] when the picture cannot be made.
+pub fn draw(study: &PathStudy, units: UnitSystem) -> Result<Vec<u8>, ReportError> {
+    render(&draw_svg(study, units))
+}
+
+/// The plot as an SVG document.
+#[must_use]
+pub fn draw_svg(study: &PathStudy, units: UnitSystem) -> String {
+    let edges = profile::edges_height(study.edges.len());
+    let budgets_top = PROFILE.bottom() + 120.0 + edges;
+    let lines = study.budgets.talk_in.lines.len().max(study.budgets.talk_out.lines.len());
+    let height = budgets_top + waterfall::height(lines) + 80.0;
+    // A drawing of some thousand pixels: the cut to whole pixels is safe.
+    let mut sheet = Sheet::new(WIDTH, height.ceil().clamp(1.0, 20_000.0) as u32);
+    head(&mut sheet, study, units);
+    profile::draw(&mut sheet, PROFILE, study, units);
+    let gap = 90.0;
+    let half = (RIGHT - LEFT - gap) / 2.0;
+    for (left, budget) in
+        [(LEFT, &study.budgets.talk_in), (LEFT + half + gap, &study.budgets.talk_out)]
+    {
+        let governs = budget.direction == study.budgets.governing;
+        waterfall::draw(&mut sheet, (left, budgets_top), half, budget, governs);
+    }
+    let small = Lettering::new(18.0).quiet();
+    sheet.text(
+        (LEFT, height - 36.0),
+        "A prediction from bare terrain: buildings and trees are not in it. Levels are medians \
+         at the receiver's input.",
+        &small,
+    );
+    sheet.into_svg()
+}
+
+fn head(sheet: &mut Sheet, study: &PathStudy, units: UnitSystem) {
+    let title = Lettering::new(48.0).bold();
+    let names = format!("{} to {}", study.from.name, study.to.name);
+    let names = fitted(&printable(&names), title.size, title.cut, RIGHT - LEFT);
+    sheet.text((LEFT, 104.0), &names, &title);
+    let second = Lettering::new(25.0).quiet();
+    let facts = format!(
+        "Channel {}  ·  {} at {:.0}° from true north  ·  method {}",
+        study.channel,
+        units.distance(study.distance),
+        study.bearing.value(),
+        study.method
+    );
+    let facts = fitted(&printable(&facts), second.size, second.cut, RIGHT - LEFT);
+    sheet.text((LEFT, 148.0), &facts, &second);
+    let sentence = Lettering::new(29.0).bold().in_colour(palette::ACCENT);
+    let verdict = verdict(study);
+    let size = (sentence.size * (RIGHT - LEFT) / sentence.width(&verdict)).min(sentence.size);
+    sheet.text((LEFT, 200.0), &verdict, &Lettering { size, ..sentence });
+}
+
+/// What the link comes to, in one sentence.
+fn verdict(study: &PathStudy) -> String {
+    let budgets = &study.budgets;
+    let weaker = match budgets.governing {
+        Direction::TalkIn => &budgets.talk_in,
+        Direction::TalkOut => &budgets.talk_out,
+    };
+    let margin = weaker.margin_db.value();
+    let amount = if margin >= 0.0 {
+        format!("{margin:.1} dB in hand")
+    } else {
+        format!("{:.1} dB short", -margin)
+    };
+    let first = words::legend(budgets.outcome).split(',').next().unwrap_or_default();
+    let first = if budgets.outcome == crate::link::Outcome::OneWay {
+        words::legend(budgets.outcome)
+    } else {
+        first
+    };
+    format!("{first}. The weaker way is {}: {amount}.", words::direction(budgets.governing))
+}
+
+/// A number with its sign, the minus as long as the plus.
+fn signed(value: f64) -> String {
+    format!("{value:+.1}").replace('-', "−")
+}
+
+/// The same without a plus.
+fn level(value: f64) -> String {
+    format!("{value:.1}").replace('-', "−")
+}
+
+/// A text on a small white ground, so that lines behind do not cut it.
+fn plate(sheet: &mut Sheet, at: (f64, f64), text: &str, lettering: &Lettering) {
+    let width = lettering.width(&printable(text));
+    let left = match lettering.align {
+        Align::Left => at.0,
+        Align::Middle => at.0 - width / 2.0,
+        Align::Right => at.0 - width,
+    };
+    let ground = Frame {
+        left: left - 4.0,
+        top: at.1 - lettering.size * 0.85,
+        width: width + 8.0,
+        height: lettering.size * 1.15,
+    };
+    sheet.rectangle(ground, 3.0, &Pen::fill(palette::PAPER).faint(0.85));
+    sheet.text(at, text, lettering);
+}

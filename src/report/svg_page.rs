@@ -1,0 +1,428 @@
+//! A sheet to draw on: SVG elements with one lettering, and the way from SVG
+//! to PNG.
+
+use std::fmt::Write as _;
+use std::io::Cursor;
+
+use base64::Engine as _;
+use image::{ImageFormat, RgbImage};
+use resvg::{tiny_skia, usvg};
+use svg::Node as _;
+use svg::node::element::{Circle, Definitions, Group, Image, Line, Path, Rectangle, Text};
+
+use super::ReportError;
+use super::palette;
+use super::typeface::{self, Cut};
+
+/// A point on the sheet, pixels from its top left corner.
+pub type Point = (f64, f64);
+
+/// An upright rectangle on the sheet, in pixels.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Frame {
+    /// Left edge.
+    pub left: f64,
+    /// Top edge.
+    pub top: f64,
+    /// Width.
+    pub width: f64,
+    /// Height.
+    pub height: f64,
+}
+
+impl Frame {
+    /// The right edge.
+    #[must_use]
+    pub fn right(&self) -> f64 {
+        self.left + self.width
+    }
+
+    /// The lower edge.
+    #[must_use]
+    pub fn bottom(&self) -> f64 {
+        self.top + self.height
+    }
+
+    /// Whether the insides of both have a point in common.
+    #[must_use]
+    pub fn overlaps(&self, other: &Self) -> bool {
+        self.left < other.right()
+            && other.left < self.right()
+            && self.top < other.bottom()
+            && other.top < self.bottom()
+    }
+
+    /// Whether `other` lies within, edges included.
+    #[must_use]
+    pub fn holds(&self, other: &Self) -> bool {
+        other.left >= self.left
+            && other.top >= self.top
+            && other.right() <= self.right()
+            && other.bottom() <= self.bottom()
+    }
+
+    /// The frame moved out by `by` on every side.
+    #[must_use]
+    pub fn grown(&self, by: f64) -> Self {
+        Self {
+            left: self.left - by,
+            top: self.top - by,
+            width: self.width + 2.0 * by,
+            height: self.height + 2.0 * by,
+        }
+    }
+}
+
+/// Where a text stands against its point.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Align {
+    /// The point is at its left end.
+    Left,
+    /// The point is at its middle.
+    Middle,
+    /// The point is at its right end.
+    Right,
+}
+
+/// How a text is set.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Lettering {
+    /// Size in pixels.
+    pub size: f64,
+    /// Cut of the typeface.
+    pub cut: Cut,
+    /// Colour as SVG writes it.
+    pub colour: &'static str,
+    /// Alignment.
+    pub align: Align,
+}
+
+impl Lettering {
+    /// Upright, in ink, from its left end.
+    #[must_use]
+    pub const fn new(size: f64) -> Self {
+        Self { size, cut: Cut::Regular, colour: palette::INK, align: Align::Left }
+    }
+
+    /// The same, heavy.
+    #[must_use]
+    pub const fn bold(mut self) -> Self {
+        self.cut = Cut::Bold;
+        self
+    }
+
+    /// The same, slanted.
+    #[must_use]
+    pub const fn oblique(mut self) -> Self {
+        self.cut = Cut::Oblique;
+        self
+    }
+
+    /// The same in the colour of second rank.
+    #[must_use]
+    pub const fn quiet(mut self) -> Self {
+        self.colour = palette::QUIET;
+        self
+    }
+
+    /// The same in another colour.
+    #[must_use]
+    pub const fn in_colour(mut self, colour: &'static str) -> Self {
+        self.colour = colour;
+        self
+    }
+
+    /// The same with another alignment.
+    #[must_use]
+    pub const fn aligned(mut self, align: Align) -> Self {
+        self.align = align;
+        self
+    }
+
+    /// Width of `text` set so.
+    #[must_use]
+    pub fn width(&self, text: &str) -> f64 {
+        typeface::width(text, self.size, self.cut)
+    }
+}
+
+/// Outline and filling of a shape.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Pen {
+    /// Filling.
+    pub fill: &'static str,
+    /// Outline.
+    pub stroke: &'static str,
+    /// Width of the outline in pixels.
+    pub width: f64,
+    /// Dashes as SVG writes them; empty for a whole line.
+    pub dash: &'static str,
+    /// How much shows, 0 to 1.
+    pub opacity: f64,
+}
+
+impl Pen {
+    /// An outline alone.
+    #[must_use]
+    pub const fn line(stroke: &'static str, width: f64) -> Self {
+        Self { fill: "none", stroke, width, dash: "", opacity: 1.0 }
+    }
+
+    /// A filling alone.
+    #[must_use]
+    pub const fn fill(fill: &'static str) -> Self {
+        Self { fill, stroke: "none", width: 0.0, dash: "", opacity: 1.0 }
+    }
+
+    /// The same with a filling.
+    #[must_use]
+    pub const fn filled(mut self, fill: &'static str) -> Self {
+        self.fill = fill;
+        self
+    }
+
+    /// The same, dashed.
+    #[must_use]
+    pub const fn dashed(mut self, dash: &'static str) -> Self {
+        self.dash = dash;
+        self
+    }
+
+    /// The same, seen through.
+    #[must_use]
+    pub const fn faint(mut self, opacity: f64) -> Self {
+        self.opacity = opacity;
+        self
+    }
+}
+
+/// A sheet being drawn; later shapes lie over earlier ones.
+pub struct Sheet {
+    width: u32,
+    height: u32,
+    definitions: Definitions,
+    root: Group,
+    clips: usize,
+}
+
+macro_rules! with_pen {
+    ($element:expr, $pen:expr) => {{
+        let mut element = $element.set("fill", $pen.fill);
+        if $pen.stroke != "none" {
+            element = element
+                .set("stroke", $pen.stroke)
+                .set("stroke-width", px($pen.width))
+                .set("stroke-linejoin", "round")
+                .set("stroke-linecap", if $pen.dash.is_empty() { "round" } else { "butt" });
+        }
+        if !$pen.dash.is_empty() {
+            element = element.set("stroke-dasharray", $pen.dash);
+        }
+        if $pen.opacity < 1.0 {
+            element = element.set("opacity", $pen.opacity);
+        }
+        element
+    }};
+}
+
+impl Sheet {
+    /// An empty white sheet of a size in pixels.
+    #[must_use]
+    pub fn new(width: u32, height: u32) -> Self {
+        let mut sheet = Self {
+            width,
+            height,
+            definitions: Definitions::new(),
+            root: Group::new()
+                .set("font-family", typeface::FAMILY)
+                .set("font-stretch", "condensed"),
+            clips: 0,
+        };
+        let whole =
+            Frame { left: 0.0, top: 0.0, width: f64::from(width), height: f64::from(height) };
+        sheet.rectangle(whole, 0.0, &Pen::fill(palette::PAPER));
+        sheet
+    }
+
+    /// One line of text with its base line at `at`. The text is made printable first.
+    pub fn text(&mut self, at: Point, text: &str, lettering: &Lettering) {
+        let mut element = Text::new(typeface::printable(text))
+            .set("x", px(at.0))
+            .set("y", px(at.1))
+            .set("font-size", px(lettering.size))
+            .set("fill", lettering.colour);
+        match lettering.cut {
+            Cut::Regular => {}
+            Cut::Bold => element = element.set("font-weight", "bold"),
+            Cut::Oblique => element = element.set("font-style", "oblique"),
+        }
+        match lettering.align {
+            Align::Left => {}
+            Align::Middle => element = element.set("text-anchor", "middle"),
+            Align::Right => element = element.set("text-anchor", "end"),
+        }
+        self.root.append(element);
+    }
+
+    /// One line of text centred on `at` that reads upwards.
+    pub fn text_upwards(&mut self, at: Point, text: &str, lettering: &Lettering) {
+        self.root.append(
+            Text::new(typeface::printable(text))
+                .set("font-size", px(lettering.size))
+                .set("fill", lettering.colour)
+                .set("text-anchor", "middle")
+                .set("transform", format!("translate({} {}) rotate(-90)", px(at.0), px(at.1))),
+        );
+    }
+
+    /// A text in lines no wider than `room`; returns the base line after the last.
+    pub fn paragraph(
+        &mut self,
+        at: Point,
+        text: &str,
+        lettering: &Lettering,
+        room: f64,
+        leading: f64,
+    ) -> f64 {
+        let text = typeface::printable(text);
+        let mut y = at.1;
+        for line in typeface::wrapped(&text, lettering.size, lettering.cut, room) {
+            self.text((at.0, y), &line, lettering);
+            y += leading;
+        }
+        y
+    }
+
+    /// A straight line.
+    pub fn line(&mut self, from: Point, to: Point, pen: &Pen) {
+        let line = Line::new()
+            .set("x1", px(from.0))
+            .set("y1", px(from.1))
+            .set("x2", px(to.0))
+            .set("y2", px(to.1));
+        self.root.append(with_pen!(line, pen));
+    }
+
+    /// A rectangle with corners rounded by `radius`.
+    pub fn rectangle(&mut self, frame: Frame, radius: f64, pen: &Pen) {
+        let mut rectangle = Rectangle::new()
+            .set("x", px(frame.left))
+            .set("y", px(frame.top))
+            .set("width", px(frame.width))
+            .set("height", px(frame.height));
+        if radius > 0.0 {
+            rectangle = rectangle.set("rx", px(radius));
+        }
+        self.root.append(with_pen!(rectangle, pen));
+    }
+
+    /// A circle.
+    pub fn circle(&mut self, centre: Point, radius: f64, pen: &Pen) {
+        let circle =
+            Circle::new().set("cx", px(centre.0)).set("cy", px(centre.1)).set("r", px(radius));
+        self.root.append(with_pen!(circle, pen));
+    }
+
+    /// A path in SVG's own notation, as [`outline`] makes it.
+    pub fn path(&mut self, path: &str, pen: &Pen) {
+        self.root.append(with_pen!(Path::new().set("d", path), pen));
+    }
+
+    /// A path of which only the part within `frame` shows.
+    pub fn path_within(&mut self, frame: Frame, path: &str, pen: &Pen) {
+        self.clips += 1;
+        let name = format!("within-{}", self.clips);
+        let window = Rectangle::new()
+            .set("x", px(frame.left))
+            .set("y", px(frame.top))
+            .set("width", px(frame.width))
+            .set("height", px(frame.height));
+        self.definitions
+            .append(svg::node::element::ClipPath::new().set("id", name.as_str()).add(window));
+        let shape = with_pen!(Path::new().set("d", path), pen);
+        self.root.append(Group::new().set("clip-path", format!("url(#{name})")).add(shape));
+    }
+
+    /// A picture, its pixels kept sharp.
+    ///
+    /// # Errors
+    /// [`ReportError::Image`] when it cannot be packed as PNG.
+    pub fn image(&mut self, frame: Frame, image: &RgbImage) -> Result<(), ReportError> {
+        let mut png = Cursor::new(Vec::new());
+        image.write_to(&mut png, ImageFormat::Png)?;
+        let data = base64::engine::general_purpose::STANDARD.encode(png.into_inner());
+        self.root.append(
+            Image::new()
+                .set("x", px(frame.left))
+                .set("y", px(frame.top))
+                .set("width", px(frame.width))
+                .set("height", px(frame.height))
+                .set("preserveAspectRatio", "none")
+                .set("image-rendering", "optimizeSpeed")
+                .set("href", format!("data:image/png;base64,{data}")),
+        );
+        Ok(())
+    }
+
+    /// The drawing as an SVG document.
+    #[must_use]
+    pub fn into_svg(self) -> String {
+        svg::Document::new()
+            .set("width", self.width)
+            .set("height", self.height)
+            .set("viewBox", (0, 0, self.width, self.height))
+            .add(self.definitions)
+            .add(self.root)
+            .to_string()
+    }
+}
+
+/// A length as SVG writes it: a tenth of a pixel is finer than any printer.
+fn px(value: f64) -> String {
+    let text = format!("{value:.1}");
+    text.strip_suffix(".0").map_or(text.clone(), str::to_owned)
+}
+
+/// A line through `points` in SVG's path notation, closed if asked for.
+#[must_use]
+pub fn outline(points: impl IntoIterator<Item = Point>, closed: bool) -> String {
+    let mut path = String::new();
+    let mut last = String::new();
+    for (x, y) in points {
+        let step = format!("{} {}", px(x), px(y));
+        if step != last {
+            // Writing to a String cannot fail.
+            let _ = write!(path, "{}{step}", if path.is_empty() { "M" } else { "L" });
+            last = step;
+        }
+    }
+    if closed && !path.is_empty() {
+        path.push('Z');
+    }
+    path
+}
+
+/// Renders an SVG document to PNG with the program's own fonts.
+///
+/// # Errors
+/// [`ReportError`] when the document cannot be read or the picture not be made.
+pub fn render(document: &str) -> Result<Vec<u8>, ReportError> {
+    let options = usvg::Options {
+        fontdb: typeface::fonts(),
+        font_family: "DejaVu Sans".to_owned(),
+        ..usvg::Options::default()
+    };
+    let tree = usvg::Tree::from_str(document, &options)?;
+    let size = tree.size().to_int_size();
+    let mut pixmap = tiny_skia::Pixmap::new(size.width(), size.height())
+        .ok_or(ReportError::Size { width: size.width(), height: size.height() })?;
+    resvg::render(&tree, tiny_skia::Transform::identity(), &mut pixmap.as_mut());
+    // The sheet is opaque, so three channels hold everything.
+    let rgb: Vec<u8> =
+        pixmap.pixels().iter().flat_map(|p| [p.red(), p.green(), p.blue()]).collect();
+    let image = RgbImage::from_raw(size.width(), size.height(), rgb)
+        .ok_or(ReportError::Size { width: size.width(), height: size.height() })?;
+    let mut png = Cursor::new(Vec::new());
+    image.write_to(&mut png, ImageFormat::Png)?;
+    Ok(png.into_inner())
+}

@@ -1,0 +1,182 @@
+//! The lettering of every drawing: one condensed face in three cuts, shipped
+//! inside the program, so that a drawing looks the same on every machine.
+
+use std::sync::{Arc, LazyLock};
+
+use resvg::usvg::fontdb;
+use ttf_parser::Face;
+
+/// A cut of the typeface.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Cut {
+    /// Upright.
+    Regular,
+    /// Upright and heavy.
+    Bold,
+    /// Slanted.
+    Oblique,
+}
+
+struct Faces {
+    regular: Option<Face<'static>>,
+    bold: Option<Face<'static>>,
+    oblique: Option<Face<'static>>,
+}
+
+static FACES: LazyLock<Faces> = LazyLock::new(|| Faces {
+    regular: Face::parse(dejavu::sans_condensed::regular(), 0).ok(),
+    bold: Face::parse(dejavu::sans_condensed::bold(), 0).ok(),
+    oblique: Face::parse(dejavu::sans_condensed::oblique(), 0).ok(),
+});
+
+static FONTS: LazyLock<Arc<fontdb::Database>> = LazyLock::new(|| {
+    let mut fonts = fontdb::Database::new();
+    for data in [
+        dejavu::sans_condensed::regular(),
+        dejavu::sans_condensed::bold(),
+        dejavu::sans_condensed::oblique(),
+    ] {
+        fonts.load_font_data(data.to_vec());
+    }
+    Arc::new(fonts)
+});
+
+/// The families named in a drawing.
+pub const FAMILY: &str = "DejaVu Sans, DejaVu Sans Condensed, sans-serif";
+
+/// Height of capitals over the size of the lettering.
+pub const CAP_HEIGHT: f64 = 0.73;
+
+/// The fonts that a drawing may use; none of the machine's own.
+pub fn fonts() -> Arc<fontdb::Database> {
+    Arc::clone(&FONTS)
+}
+
+fn face(cut: Cut) -> Option<&'static Face<'static>> {
+    let faces = &*FACES;
+    match cut {
+        Cut::Regular => faces.regular.as_ref(),
+        Cut::Bold => faces.bold.as_ref(),
+        Cut::Oblique => faces.oblique.as_ref(),
+    }
+}
+
+/// Width of a text as set in one line, in the unit of `size`. Kerning is left
+/// out; it only ever makes the line shorter.
+#[must_use]
+pub fn width(text: &str, size: f64, cut: Cut) -> f64 {
+    let Some(face) = face(cut) else {
+        return text.chars().count() as f64 * size;
+    };
+    let per_em = f64::from(face.units_per_em()).max(1.0);
+    let units: f64 = text
+        .chars()
+        .map(|c| {
+            face.glyph_index(c).and_then(|g| face.glyph_hor_advance(g)).map_or(per_em, f64::from)
+        })
+        .sum();
+    units / per_em * size
+}
+
+/// The text with what cannot be set taken out: control and direction marks
+/// go, white space becomes one blank, a letter that the typeface does not have
+/// becomes an open square.
+#[must_use]
+pub fn printable(text: &str) -> String {
+    let known = |c: char| {
+        face(Cut::Regular).is_some_and(|f| f.glyph_index(c).is_some())
+            && face(Cut::Bold).is_some_and(|f| f.glyph_index(c).is_some())
+    };
+    let mut out = String::new();
+    for c in text.chars() {
+        if c.is_whitespace() {
+            if !out.is_empty() && !out.ends_with(' ') {
+                out.push(' ');
+            }
+        } else if is_invisible(c) {
+            // Joiners and direction marks could reorder the text around a name.
+        } else if known(c) {
+            out.push(c);
+        } else if !out.ends_with(MISSING) {
+            out.push(MISSING);
+        }
+    }
+    out.truncate(out.trim_end().len());
+    out
+}
+
+/// Stands for letters that the typeface does not have.
+const MISSING: char = '\u{25a1}';
+
+const fn is_invisible(c: char) -> bool {
+    matches!(c,
+        '\0'..='\u{1f}' | '\u{7f}'..='\u{9f}' | '\u{ad}' | '\u{61c}' | '\u{200b}'..='\u{200f}'
+        | '\u{202a}'..='\u{202e}' | '\u{2060}'..='\u{206f}' | '\u{fe00}'..='\u{fe0f}'
+        | '\u{feff}' | '\u{e0000}'..='\u{e0fff}')
+}
+
+/// The text, cut with an ellipsis where it is wider than `room`.
+#[must_use]
+pub fn fitted(text: &str, size: f64, cut: Cut, room: f64) -> String {
+    if width(text, size, cut) <= room {
+        return text.to_owned();
+    }
+    let mut kept = String::new();
+    for c in text.chars() {
+        kept.push(c);
+        if width(&kept, size, cut) + width("…", size, cut) > room {
+            kept.pop();
+            break;
+        }
+    }
+    kept.truncate(kept.trim_end().len());
+    kept.push('…');
+    kept
+}
+
+/// The text in lines no wider than `room`; a single word that is wider is cut.
+#[must_use]
+pub fn wrapped(text: &str, size: f64, cut: Cut, room: f64) -> Vec<String> {
+    let mut lines: Vec<String> = Vec::new();
+    for word in text.split_whitespace() {
+        if let Some(line) = lines.last_mut() {
+            let longer = format!("{line} {word}");
+            if width(&longer, size, cut) <= room {
+                *line = longer;
+                continue;
+            }
+        }
+        lines.push(fitted(word, size, cut, room));
+    }
+    lines
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn unprintable_text_is_made_harmless() {
+        assert_eq!(printable("First\u{202e} aid\t\n 3"), "First aid 3");
+        assert_eq!(printable("Tea 🫖🫖 tent"), "Tea □ tent");
+        assert_eq!(printable("<b>A & B</b>"), "<b>A & B</b>");
+    }
+
+    #[test]
+    fn a_long_name_ends_in_an_ellipsis_within_its_room() {
+        let name = "The old customs house behind the upper ferry landing";
+        let cut = fitted(name, 20.0, Cut::Bold, 200.0);
+        assert!(cut.ends_with('…') && name.starts_with(cut.trim_end_matches('…').trim_end()));
+        assert!(width(&cut, 20.0, Cut::Bold) <= 200.0);
+        assert_eq!(fitted("Start", 20.0, Cut::Bold, 200.0), "Start");
+    }
+
+    #[test]
+    fn lines_stay_within_their_room_and_lose_no_word() {
+        let text = "A prediction from bare terrain: buildings and trees are not in it.";
+        let lines = wrapped(text, 18.0, Cut::Regular, 220.0);
+        assert!(lines.len() > 1);
+        assert!(lines.iter().all(|l| width(l, 18.0, Cut::Regular) <= 220.0));
+        assert_eq!(lines.join(" "), text);
+    }
+}

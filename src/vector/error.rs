@@ -1,0 +1,108 @@
+//! Why a feature could not be had.
+
+use std::path::PathBuf;
+
+/// Why a feature could not be had from a vector file.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub enum VectorError {
+    /// The path is not one of a file on this machine.
+    #[error(
+        "{} is not a plain file path; only files on this machine are read, so save a copy beside \
+         the plan", file.display()
+    )]
+    SpecialPath {
+        /// The path as given.
+        file: PathBuf,
+    },
+    /// There is no such file.
+    #[error("there is no file {}; the path is taken from the plan's folder", file.display())]
+    Missing {
+        /// The path as looked for.
+        file: PathBuf,
+    },
+    /// OGR cannot read it.
+    #[error(
+        "{} is not a vector file that can be read ({reason}); use GeoJSON, GPX, KML, GeoPackage, \
+         Shapefile or CSV", file.display()
+    )]
+    NotVector {
+        /// The file.
+        file: PathBuf,
+        /// What OGR says.
+        reason: String,
+    },
+    /// The layer asked for is not there.
+    #[error("{} has no layer \"{layer}\"; its layers are {available}", file.display())]
+    NoLayer {
+        /// The file.
+        file: PathBuf,
+        /// The layer asked for.
+        layer: String,
+        /// The layers that are there.
+        available: String,
+    },
+    /// No layer has a field that could hold names.
+    #[error(
+        "the features of {} have no names: no field is called name, title, label or id; the \
+         fields are {fields}", file.display()
+    )]
+    NoNameField {
+        /// The file.
+        file: PathBuf,
+        /// The fields that are there.
+        fields: String,
+    },
+    /// No feature has the name.
+    #[error("{} has no feature named \"{name}\"; {nearest}", file.display())]
+    NoFeature {
+        /// The file.
+        file: PathBuf,
+        /// The name asked for.
+        name: String,
+        /// Names that come near, in a sentence.
+        nearest: String,
+    },
+    /// Several features have the name and could serve.
+    #[error(
+        "{} has {} features named \"{name}\" (in {}); rename all but one, or pick a layer with \
+         layer = \"...\"", file.display(), layers.len(), layers.join(", ")
+    )]
+    Ambiguous {
+        /// The file.
+        file: PathBuf,
+        /// The name asked for.
+        name: String,
+        /// The layer of each.
+        layers: Vec<String>,
+    },
+    /// The feature is not of the shape that is needed.
+    #[error("\"{name}\" in {} does not serve here: {reason}", file.display())]
+    WrongShape {
+        /// The file.
+        file: PathBuf,
+        /// The name asked for.
+        name: String,
+        /// What it is and what is needed.
+        reason: String,
+    },
+    /// The file does not say what its coordinates mean.
+    #[error(
+        "{} does not say its coordinate system, and none is assumed; add it (for a Shapefile the \
+         .prj file, for CSV columns named lat and lon), or save it as GeoJSON", file.display()
+    )]
+    NoCoordinateSystem {
+        /// The file.
+        file: PathBuf,
+    },
+    /// Its coordinates could not be turned into longitude and latitude.
+    #[error("coordinates of \"{name}\" in {} cannot be brought to WGS 84: {reason}", file.display())]
+    Coordinates {
+        /// The file.
+        file: PathBuf,
+        /// The name asked for.
+        name: String,
+        /// What failed.
+        reason: String,
+    },
+}

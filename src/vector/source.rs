@@ -1,0 +1,282 @@
+//! Opening a vector file and collecting the features of one name.
+
+use std::path::Path;
+
+use gdal::spatial_ref::{AxisMappingStrategy, CoordTransform, CoordTransformOptions, SpatialRef};
+use gdal::vector::{Layer, LayerAccess, OGRwkbGeometryType, geometry_type_flatten};
+use gdal::{Dataset, DatasetOptions, GdalOpenFlags};
+use geo::{CoordsIter, Geometry};
+
+use super::VectorError;
+use crate::units::Position;
+
+/// Drivers that may open a plan's file. None of them follows links to elsewhere.
+const DRIVERS: &[&str] = &["GeoJSON", "GPX", "LIBKML", "KML", "GPKG", "ESRI Shapefile", "CSV"];
+
+/// Fields that may hold a feature's name, best first, letter case aside.
+const NAME_FIELDS: &[&str] = &["name", "title", "label", "id"];
+
+/// Column names that can only mean latitude and longitude in degrees.
+const LATITUDE_COLUMNS: &[&str] = &["lat", "latitude"];
+const LONGITUDE_COLUMNS: &[&str] = &["lon", "lng", "long", "longitude"];
+
+const OPEN_OPTIONS: &[&str] =
+    &["Y_POSSIBLE_NAMES=lat,latitude", "X_POSSIBLE_NAMES=lon,lng,long,longitude"];
+
+/// A feature of the wanted name, in WGS 84.
+pub(super) struct Candidate {
+    pub(super) geometry: Geometry,
+    pub(super) layer: String,
+}
+
+/// Whether a path is a remote or virtual one, a connection string, or
+/// otherwise no plain file: GDAL would reach beyond this machine's files.
+#[must_use]
+pub fn is_special_path(text: &str) -> bool {
+    let lower = text.to_ascii_lowercase();
+    // A drive letter is the one plain use of a colon near the front.
+    let scheme = lower.split_once(':').is_some_and(|(before, _)| {
+        before.len() > 1 && before.chars().all(|c| c.is_ascii_alphanumeric() || "+-._".contains(c))
+    });
+    lower.starts_with("/vsi")
+        || lower.contains("/vsi")
+        || lower.contains("://")
+        || lower.starts_with(['<', '{'])
+        || text.contains('\0')
+        || scheme
+}
+
+/// All features called `name`.
+pub(super) fn named(
+    path: &Path,
+    layer: Option<&str>,
+    name: &str,
+) -> Result<Vec<Candidate>, VectorError> {
+    let file = || path.to_owned();
+    if is_special_path(&path.to_string_lossy()) {
+        return Err(VectorError::SpecialPath { file: file() });
+    }
+    if !path.is_file() {
+        return Err(VectorError::Missing { file: file() });
+    }
+    let is_csv = path.extension().is_some_and(|e| e.eq_ignore_ascii_case("csv"));
+    let dataset = Dataset::open_ex(
+        path,
+        DatasetOptions {
+            open_flags: GdalOpenFlags::GDAL_OF_VECTOR,
+            allowed_drivers: Some(DRIVERS),
+            open_options: is_csv.then_some(OPEN_OPTIONS),
+            sibling_files: None,
+        },
+    )
+    .map_err(|error| VectorError::NotVector { file: file(), reason: error.to_string() })?;
+    let layers: Vec<Layer<'_>> = dataset.layers().collect();
+    let all: Vec<String> = layers.iter().map(LayerAccess::name).collect();
+    let mut chosen: Vec<Layer<'_>> =
+        layers.into_iter().filter(|l| layer.is_none_or(|wanted| l.name() == wanted)).collect();
+    if chosen.is_empty() {
+        return Err(match layer {
+            Some(layer) => VectorError::NoLayer {
+                file: file(),
+                layer: layer.to_owned(),
+                available: all.join(", "),
+            },
+            None => VectorError::NotVector { file: file(), reason: "it has no layer".to_owned() },
+        });
+    }
+    let mut search =
+        Search { path, name, found: Vec::new(), names: Vec::new(), fields: Vec::new() };
+    let mut named_layers = 0;
+    for layer in &mut chosen {
+        named_layers += usize::from(search.layer(layer)?);
+    }
+    if named_layers == 0 {
+        return Err(VectorError::NoNameField { file: file(), fields: search.fields.join(", ") });
+    }
+    if search.found.is_empty() {
+        return Err(VectorError::NoFeature {
+            file: file(),
+            name: name.to_owned(),
+            nearest: nearest(name, &search.names),
+        });
+    }
+    Ok(search.found)
+}
+
+struct Search<'a> {
+    path: &'a Path,
+    name: &'a str,
+    found: Vec<Candidate>,
+    names: Vec<String>,
+    fields: Vec<String>,
+}
+
+impl Search<'_> {
+    /// Searches one layer; whether it has a field of names at all.
+    fn layer(&mut self, layer: &mut Layer<'_>) -> Result<bool, VectorError> {
+        let fields: Vec<String> = layer.defn().fields().map(|field| field.name()).collect();
+        let Some(field) = NAME_FIELDS
+            .iter()
+            .find_map(|wanted| fields.iter().position(|f| f.eq_ignore_ascii_case(wanted)))
+        else {
+            self.fields.extend(fields);
+            return Ok(false);
+        };
+        let layer_name = layer.name();
+        let spatial_ref = layer.spatial_ref();
+        let mut matches = Vec::new();
+        for feature in layer.features() {
+            let Some(text) = feature.field_as_string(field).ok().flatten() else { continue };
+            if text.trim() != self.name.trim() {
+                self.names.push(text);
+                continue;
+            }
+            let Some(geometry) = feature.geometry().filter(|g| g.has_gdal_ptr() && !g.is_empty())
+            else {
+                continue;
+            };
+            let mut geometry = geometry.clone();
+            geometry.flatten_to_2d();
+            matches.push(geometry);
+        }
+        if matches.is_empty() {
+            return Ok(true);
+        }
+        let transform = self.to_wgs84(spatial_ref.as_ref(), &fields)?;
+        for mut geometry in matches {
+            if let Some(transform) = &transform {
+                geometry
+                    .transform_inplace(transform)
+                    .map_err(|e| self.coordinates(e.to_string()))?;
+            }
+            if has_empty_part(&geometry) {
+                return Err(self.coordinates("a part of it is empty; draw it anew".into()));
+            }
+            if is_curved(geometry.geometry_type()) {
+                return Err(
+                    self.coordinates("it has curves; save it with straight segments".into())
+                );
+            }
+            let geometry = geometry.to_geo().map_err(|e| self.coordinates(e.to_string()))?;
+            self.found.push(Candidate { geometry, layer: layer_name.clone() });
+        }
+        Ok(true)
+    }
+
+    /// The way to WGS 84; `None` where the columns already say degrees.
+    fn to_wgs84(
+        &self,
+        spatial_ref: Option<&SpatialRef>,
+        fields: &[String],
+    ) -> Result<Option<CoordTransform>, VectorError> {
+        let stated = spatial_ref.filter(|crs| {
+            // GeoPackage has a placeholder for "unknown" that passes as a system.
+            !crs.is_local()
+                && !crs.name().is_some_and(|n| n.to_lowercase().starts_with("undefined"))
+        });
+        let Some(stated) = stated else {
+            let has = |wanted: &[&str]| {
+                fields.iter().any(|f| wanted.iter().any(|w| f.eq_ignore_ascii_case(w)))
+            };
+            let is_csv = self.path.extension().is_some_and(|e| e.eq_ignore_ascii_case("csv"));
+            if is_csv && has(LATITUDE_COLUMNS) && has(LONGITUDE_COLUMNS) {
+                return Ok(None);
+            }
+            return Err(VectorError::NoCoordinateSystem { file: self.path.to_owned() });
+        };
+        let make = || -> Result<CoordTransform, gdal::errors::GdalError> {
+            let mut from = stated.clone();
+            from.set_axis_mapping_strategy(AxisMappingStrategy::TraditionalGisOrder);
+            let mut to = SpatialRef::from_epsg(4326)?;
+            to.set_axis_mapping_strategy(AxisMappingStrategy::TraditionalGisOrder);
+            let mut options = CoordTransformOptions::new()?;
+            options.set_ballpark_allowed(false)?;
+            CoordTransform::new_with_options(&from, &to, &options)
+        };
+        make().map(Some).map_err(|error| self.coordinates(error.to_string()))
+    }
+
+    fn coordinates(&self, reason: String) -> VectorError {
+        VectorError::Coordinates { file: self.path.to_owned(), name: self.name.to_owned(), reason }
+    }
+}
+
+/// Refuses coordinates that no place on earth has.
+pub(super) fn check_degrees(
+    path: &Path,
+    name: &str,
+    geometry: &Geometry,
+) -> Result<(), VectorError> {
+    for coordinate in geometry.coords_iter() {
+        Position::from_point(coordinate.into()).map_err(|error| VectorError::Coordinates {
+            file: path.to_owned(),
+            name: name.to_owned(),
+            reason: error.to_string(),
+        })?;
+    }
+    Ok(())
+}
+
+/// Whether some part has no coordinates, which the conversion cannot carry.
+fn has_empty_part(geometry: &gdal::vector::Geometry) -> bool {
+    geometry.is_empty()
+        || (0..geometry.geometry_count()).any(|part| has_empty_part(&geometry.get_geometry(part)))
+}
+
+fn is_curved(kind: OGRwkbGeometryType::Type) -> bool {
+    !matches!(
+        geometry_type_flatten(kind),
+        OGRwkbGeometryType::wkbPoint
+            | OGRwkbGeometryType::wkbLineString
+            | OGRwkbGeometryType::wkbPolygon
+            | OGRwkbGeometryType::wkbMultiPoint
+            | OGRwkbGeometryType::wkbMultiLineString
+            | OGRwkbGeometryType::wkbMultiPolygon
+            | OGRwkbGeometryType::wkbGeometryCollection
+    )
+}
+
+/// A sentence that offers the names that come nearest.
+fn nearest(name: &str, names: &[String]) -> String {
+    let mut ranked: Vec<(f64, &String)> = names
+        .iter()
+        .map(|n| (strsim::jaro_winkler(&n.to_lowercase(), &name.to_lowercase()), n))
+        .collect();
+    ranked.sort_by(|a, b| b.0.total_cmp(&a.0));
+    let mut offered: Vec<String> = Vec::new();
+    for (_, candidate) in ranked {
+        let candidate = format!("{candidate:?}");
+        if offered.len() < 3 && !offered.contains(&candidate) {
+            offered.push(candidate);
+        }
+    }
+    if offered.is_empty() {
+        "none of its features has a name".to_owned()
+    } else {
+        format!("the nearest names are {}", offered.join(", "))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn only_plain_paths_pass() {
+        for plain in
+            ["places.gpx", "maps/a b.geojson", "/home/x/a.kml", "C:/maps/a.kml", "../a.csv"]
+        {
+            assert!(!is_special_path(plain), "{plain}");
+        }
+        for special in [
+            "/vsicurl/http://example.com/a.json",
+            "https://example.com/a.json",
+            "PG:dbname=a",
+            "{\"type\": \"FeatureCollection\"}",
+            "GPKG:a.gpkg:t",
+            "sub//vsimem/a",
+        ] {
+            assert!(is_special_path(special), "{special}");
+        }
+    }
+}
