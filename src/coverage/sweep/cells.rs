@@ -3,7 +3,8 @@
 #![allow(clippy::needless_range_loop, reason = "lanes are walked side by side by number")]
 
 use super::clear::{Line, Ray, dominant};
-use super::fan::{Fan, Spread, Stage};
+use super::exact::CellLosses;
+use super::fan::{Fan, Ground, Spread, Stage};
 use super::frame::DEGREE;
 use super::hull::tangent;
 use super::loss::{Wave, corrected, knife_edge};
@@ -24,7 +25,7 @@ pub(super) type Row = [f32; LANES];
 
 /// Everything that is the same for all cells of a sweep.
 pub(super) struct Setting<'a> {
-    pub surface: Surface<'a>,
+    pub ground: Ground<'a>,
     pub stage: Stage,
     /// Heights of the carried antenna over its ground.
     pub carried: Vec<f32>,
@@ -50,6 +51,8 @@ pub(super) struct Group {
     /// Distance along the wedge's axis and across it, as polynomials of the lane.
     pub along: [f32; DEGREE + 1],
     pub across: [f32; DEGREE + 1],
+    /// Whether paths may bend out of the raster.
+    pub rim: bool,
 }
 
 /// What comes out for one pair of antenna heights.
@@ -68,6 +71,43 @@ pub(super) struct Losses {
     /// Ground distance in metres.
     pub distance: Row,
 }
+
+impl Losses {
+    /// Nothing.
+    pub(super) const EMPTY: Self = Self {
+        talk_in: [0.0; LANES],
+        talk_out: [0.0; LANES],
+        up: [0.0; LANES],
+        back: [0.0; LANES],
+        sight: [true; LANES],
+        distance: [0.0; LANES],
+    };
+
+    /// Those of a single cell, in every lane.
+    pub(super) fn of_one(cell: &CellLosses) -> Self {
+        Self {
+            talk_in: [cell.talk_in; LANES],
+            talk_out: [cell.talk_out; LANES],
+            up: [cell.up; LANES],
+            back: [cell.back; LANES],
+            sight: [cell.sight; LANES],
+            distance: [0.0; LANES],
+        }
+    }
+}
+
+/// What is known of a cell before its losses are worked out.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Verdict {
+    /// The rays hold.
+    Known,
+    /// Gaps or the rim are so near that the cell's own profile must tell.
+    Doubtful,
+    /// Terrain is missing on the way.
+    Lost,
+}
+
+pub(super) type Verdicts = [Verdict; LANES];
 
 /// Geometry of a group that does not depend on antenna heights.
 struct Ends {
@@ -111,9 +151,10 @@ pub(super) fn work(
     fan: &Fan,
     spread: &Spread,
     group: &Group,
-    mut out: impl FnMut(usize, usize, &Losses),
+    mut out: impl FnMut(usize, usize, &Verdicts, &mut Losses),
 ) {
     let ends = ends(setting, spread, group);
+    let verdicts = verdicts(setting, fan, group, &ends);
     let near = near(setting, group, &ends);
     for (c, carried) in setting.carried.iter().enumerate() {
         let mut height = [0f32; LANES];
@@ -132,7 +173,8 @@ pub(super) fn work(
             if setting.form != SweptForm::FreeSpace {
                 worst(setting, fan, group, &ends, (m, *mast), &slope, &mut sight);
             }
-            out(m, c, &losses(setting, &ends, (*mast, &height, &slope), &sight));
+            let mut losses = losses(setting, &ends, (*mast, &height, &slope), &sight);
+            out(m, c, &verdicts, &mut losses);
         }
     }
 }
@@ -174,13 +216,74 @@ fn ends(setting: &Setting<'_>, spread: &Spread, group: &Group) -> Ends {
         let (x, y) = (group.first.0 + t * group.next.0, group.first.1 + t * group.next.1);
         ends.offset.0[l] = x - group.origin.0;
         ends.offset.1[l] = y - group.origin.1;
-        (cell[l], right[l], down[l]) = setting.surface.cell(x, y);
+        (cell[l], right[l], down[l]) = setting.ground.surface.cell(x, y);
     }
-    let ground = gather(&setting.surface, &cell, &right, &down);
+    let ground = gather(&setting.ground.surface, &cell, &right, &down);
     for l in 0..LANES {
         ends.ground[l] = ground[l] - setting.stage.datum;
     }
     ends
+}
+
+/// What gaps, the rim and the antenna's own cell leave in doubt.
+#[inline(always)]
+fn verdicts(setting: &Setting<'_>, fan: &Fan, group: &Group, ends: &Ends) -> Verdicts {
+    let mut verdicts = [Verdict::Known; LANES];
+    let at_the_antenna = ends.distance.iter().any(|d| *d < 2.0);
+    if fan.trouble.is_empty() && !group.rim && !at_the_antenna {
+        return verdicts;
+    }
+    for l in 0..group.count {
+        let ray = ends.ray[l] as usize;
+        let whole = ends.steps[l] as u32;
+        for trouble in fan.trouble.iter().skip(ray).take(2) {
+            if trouble.lost < whole {
+                verdicts[l] = Verdict::Lost;
+            } else if trouble.doubt <= whole && verdicts[l] == Verdict::Known {
+                verdicts[l] = Verdict::Doubtful;
+            }
+        }
+        if ends.distance[l] < 2.0 {
+            verdicts[l] = Verdict::Doubtful;
+        }
+        if group.rim && verdicts[l] != Verdict::Lost {
+            verdicts[l] = verdicts[l].or(over_the_rim(setting, group, ends, l));
+        }
+    }
+    verdicts
+}
+
+impl Verdict {
+    /// The worse of both.
+    fn or(self, other: Self) -> Self {
+        match (self, other) {
+            (Self::Lost, _) | (_, Self::Lost) => Self::Lost,
+            (Self::Doubtful, _) | (_, Self::Doubtful) => Self::Doubtful,
+            _ => Self::Known,
+        }
+    }
+}
+
+/// Whether a cell's path leaves the raster on its way.
+fn over_the_rim(setting: &Setting<'_>, group: &Group, ends: &Ends, l: usize) -> Verdict {
+    /// How well the bend of a path is known, in cells.
+    const DOUBT: f32 = 0.05;
+    let last = setting.ground.surface.last();
+    let farthest = |start: f32, offset: f32, bend: f32, last: f32| {
+        // Extreme of start + t offset + t (t - 1) bend for t from 0 to 1.
+        let turn = if bend == 0.0 { 0.0 } else { (0.5 * (bend - offset) / bend).clamp(0.0, 1.0) };
+        let at = start + turn * offset + turn * (turn - 1.0) * bend;
+        (-0.5 - at).max(at - last - 0.5)
+    };
+    let over = farthest(group.origin.0, ends.offset.0[l], group.bend.0, last.0)
+        .max(farthest(group.origin.1, ends.offset.1[l], group.bend.1, last.1));
+    if over > DOUBT {
+        Verdict::Lost
+    } else if over > -DOUBT {
+        Verdict::Doubtful
+    } else {
+        Verdict::Known
+    }
 }
 
 /// A number brought between zero and a limit.
@@ -220,12 +323,12 @@ fn near(setting: &Setting<'_>, group: &Group, ends: &Ends) -> Near {
             let t = 1.0 - back;
             let x = group.origin.0 + t * (ends.offset.0[l] - back * group.bend.0);
             let y = group.origin.1 + t * (ends.offset.1[l] - back * group.bend.1);
-            (cell[l], right[l], down[l]) = setting.surface.cell(x, y);
+            (cell[l], right[l], down[l]) = setting.ground.surface.cell(x, y);
             let distance = ends.distance[l] * t;
             near.distance[k][l] = distance;
             fallen[l] = distance * distance * curvature;
         }
-        let ground = gather(&setting.surface, &cell, &right, &down);
+        let ground = gather(&setting.ground.surface, &cell, &right, &down);
         for l in 0..LANES {
             near.height[k][l] = ground[l] - setting.stage.datum - fallen[l];
         }
@@ -336,7 +439,7 @@ fn own(
             let x = group.origin.0 + t * (ends.offset.0[l] - rest * group.bend.0);
             let y = group.origin.1 + t * (ends.offset.1[l] - rest * group.bend.1);
             let distance = t * ends.distance[l];
-            let ground = setting.surface.at(x, y)
+            let ground = setting.ground.surface.at(x, y)
                 - setting.stage.datum
                 - distance * distance * setting.stage.curvature as f32;
             let rise = (ground - mast) / distance;
@@ -400,14 +503,7 @@ fn losses(
     (mast, height, slope): (f32, &Row, &Row),
     sight: &Sight,
 ) -> Losses {
-    let mut out = Losses {
-        talk_in: [0.0; LANES],
-        talk_out: [0.0; LANES],
-        up: [0.0; LANES],
-        back: [0.0; LANES],
-        sight: [true; LANES],
-        distance: ends.distance,
-    };
+    let mut out = Losses { distance: ends.distance, ..Losses::EMPTY };
     let curvature = setting.stage.curvature as f32;
     let mut obstruction = [0f32; LANES];
     let mut square = [0f32; LANES];

@@ -45,6 +45,7 @@ pub(super) struct Ray<'a> {
 #[inline(always)]
 pub(super) fn dominant(ray: Ray<'_>, line: Line, least: f32) -> f32 {
     let mut best = least;
+    let farthest = ray.end as f32 * ray.spacing;
     let used = ray.end / BLOCK / BATCH + 1;
     // From the far end: points near the receiver weigh most, and a good value
     // found early passes over more blocks.
@@ -56,7 +57,10 @@ pub(super) fn dominant(ray: Ray<'_>, line: Line, least: f32) -> f32 {
             // What the block's steepest point would come to at the block's
             // most favourable distance.
             let first = (((batch * BATCH + l) * BLOCK) as f32) * ray.spacing;
-            let place = if excess < 0.0 { first } else { first + (BLOCK - 1) as f32 * ray.spacing };
+            let last = first + (BLOCK - 1) as f32 * ray.spacing;
+            let first = if first > ray.spacing { first } else { ray.spacing };
+            let last = if last < farthest { last } else { farthest };
+            let place = if excess < 0.0 { first } else { last };
             let reaches = excess * excess.abs() * place > threshold * (line.distance - place);
             open |= u32::from(reaches) << l;
         }

@@ -3,6 +3,7 @@
 
 use super::clear::{BATCH, BLOCK};
 use super::frame::{DEGREE, Frame};
+use super::gaps::{Gaps, Trouble};
 use super::hull::{Vertex, push};
 use super::surface::{Surface, mix};
 
@@ -101,14 +102,29 @@ pub(super) struct Fan {
     pub sums: Vec<Sums>,
     /// Steepest slope from each mast over the bare ground.
     pub bare_horizon: Vec<f32>,
+    /// Where each ray meets a gap; empty where the terrain has none.
+    pub trouble: Vec<Trouble>,
     heights: Vec<f32>,
     chain: Vec<Vertex>,
+}
+
+/// Where the heights of a sweep come from.
+#[derive(Clone, Copy)]
+pub(super) struct Ground<'a> {
+    pub surface: Surface<'a>,
+    pub gaps: Option<&'a Gaps>,
 }
 
 impl Fan {
     /// Samples the rays of `spread` anew.
     #[inline(always)]
-    pub(super) fn fill(&mut self, surface: &Surface<'_>, frame: &Frame, stage: &Stage, spread: &Spread) {
+    pub(super) fn fill(
+        &mut self,
+        ground: Ground<'_>,
+        frame: &Frame,
+        stage: &Stage,
+        spread: &Spread,
+    ) {
         self.points = spread.points;
         self.blocks = spread.points.div_ceil(BLOCK).next_multiple_of(BATCH);
         self.sunk.clear();
@@ -117,8 +133,9 @@ impl Fan {
         self.bare.clear();
         self.sums.clear();
         self.bare_horizon.clear();
+        self.trouble.clear();
         for ray in 0..spread.rays {
-            self.sample(surface, frame, stage.spacing, spread.direction(ray));
+            self.sample(ground, frame, stage.spacing, spread.direction(ray));
             self.sunken(stage);
             self.horizons(stage);
             if stage.bare {
@@ -129,12 +146,19 @@ impl Fan {
 
     /// Heights of one ray's points over sea level.
     #[inline(always)]
-    fn sample(&mut self, surface: &Surface<'_>, frame: &Frame, spacing: f64, (east, north): (f64, f64)) {
+    fn sample(
+        &mut self,
+        Ground { surface, gaps }: Ground<'_>,
+        frame: &Frame,
+        spacing: f64,
+        (east, north): (f64, f64),
+    ) {
         const CHUNK: usize = 16;
         let parts: [(f32, f32); DEGREE] =
             frame.to_cell.along(east * spacing, north * spacing).map(|(x, y)| (x as f32, y as f32));
         let origin = ((frame.origin.0 - 0.5) as f32, (frame.origin.1 - 0.5) as f32);
         self.heights.clear();
+        let mut trouble = Trouble::NONE;
         let mut start = 0;
         while start < self.points {
             let (mut cells, mut right, mut down) =
@@ -158,7 +182,15 @@ impl Fan {
                 heights[l] = mix([corners[0][l], corners[1][l], corners[2][l], corners[3][l]], right[l], down[l]);
             }
             self.heights.extend_from_slice(&heights);
+            if let Some(gaps) = gaps {
+                for (point, cell) in (start as u32..).zip(cells) {
+                    gaps.note(cell, point, &mut trouble);
+                }
+            }
             start += CHUNK;
+        }
+        if gaps.is_some() {
+            self.trouble.push(trouble);
         }
         self.heights.truncate(self.points);
     }

@@ -137,6 +137,4 @@ pub(super) struct Frame {
     pub to_cell: Warp,
     /// Cells from the origin to (east, north) in metres.
     pub to_earth: Warp,
-    /// Distance between the points of a profile in metres.
-    pub spacing: f64,
 }

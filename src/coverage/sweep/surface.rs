@@ -27,6 +27,11 @@ impl<'a> Surface<'a> {
         })
     }
 
+    /// The last centre's column and row, counted from the first centre.
+    pub(super) const fn last(&self) -> (f32, f32) {
+        self.last
+    }
+
     /// The cell whose centre is the upper left of the four around a place,
     /// given as column and row from the first centre, and the share of the way
     /// to the right and the lower one. Beyond the rim the outermost centres

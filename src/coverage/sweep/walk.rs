@@ -2,7 +2,8 @@
 
 use std::sync::atomic::{AtomicBool, Ordering};
 
-use super::cells::{Group, LANES, Losses, NEAR, OWN, Setting, work};
+use super::cells::{Group, LANES, Losses, NEAR, OWN, Setting, Verdict, Verdicts, work};
+use super::exact::CellLosses;
 use super::fan::{Fan, Spread};
 use super::frame::{DEGREE, Frame};
 use super::wedge::{MapCells, Wedge};
@@ -31,19 +32,35 @@ pub(super) struct Place {
 
 /// Takes what a sweep finds.
 pub(super) trait Sink: Sync {
-    /// The losses of a few cells for a pair of antenna heights.
-    fn put(&self, mast: usize, carried: usize, place: Place, losses: &Losses);
+    /// What a thread keeps between cells.
+    type Tools;
+
+    /// The losses of a few cells for a pair of antenna heights. Those whose
+    /// verdict is [`Verdict::Lost`] are unknown.
+    fn put(&self, pair: (usize, usize), place: Place, verdicts: &Verdicts, losses: &Losses);
+
+    /// The losses of one cell by its own path for every mast and carried
+    /// antenna, mast by mast.
+    fn exact(&self, tools: &mut Self::Tools, cell: usize) -> Option<Vec<CellLosses>>;
+}
+
+/// What a thread keeps between wedges.
+#[derive(Default)]
+pub(super) struct Bench<T> {
+    pub fan: Fan,
+    pub tools: T,
 }
 
 impl Sweep<'_> {
     /// Works on one wedge; ends early when told to stop.
     #[inline(always)]
-    pub(super) fn wedge(&self, wedge: &Wedge, fan: &mut Fan, sink: &impl Sink) {
+    pub(super) fn wedge<S: Sink>(&self, wedge: &Wedge, bench: &mut Bench<S::Tools>, sink: &S) {
         let Some(spread) = self.spread(wedge) else { return };
         if self.stop.load(Ordering::Relaxed) {
             return;
         }
-        fan.fill(&self.setting.surface, &self.frame, &self.setting.stage, &spread);
+        let Bench { fan, tools } = bench;
+        fan.fill(self.setting.ground, &self.frame, &self.setting.stage, &spread);
         let columns = wedge.side.lines_are_columns();
         let (run_scale, line_scale) =
             if columns { (self.map.scale.1, self.map.scale.0) } else { self.map.scale };
@@ -81,6 +98,7 @@ impl Sweep<'_> {
                     bend: (bend_x as f32, bend_y as f32),
                     along: shifted(along, running, run_scale),
                     across: shifted(across, running, run_scale),
+                    rim: self.near_the_rim((x, y), (bend_x, bend_y)),
                 };
                 let distance = (group.along[0]).hypot(group.across[0]);
                 let reach = LANES as f32 * (group.along[1]).hypot(group.across[1]);
@@ -91,8 +109,23 @@ impl Sweep<'_> {
                         step: if columns { self.map.columns } else { 1 },
                         count,
                     };
-                    work(&self.setting, fan, &spread, &group, |mast, carried, losses| {
-                        sink.put(mast, carried, place, losses);
+                    let mut known: [Option<Vec<CellLosses>>; LANES] = [const { None }; LANES];
+                    let carried = self.setting.carried.len();
+                    work(&self.setting, fan, &spread, &group, |m, c, verdicts, losses| {
+                        let mut verdicts = *verdicts;
+                        if verdicts.contains(&Verdict::Doubtful) {
+                            if (m, c) == (0, 0) {
+                                for (l, verdict) in verdicts.iter().enumerate() {
+                                    if *verdict == Verdict::Doubtful && l < count {
+                                        let cell = place.first + l * place.step;
+                                        known[l] = sink.exact(tools, cell);
+                                    }
+                                }
+                            }
+                            settle(&mut verdicts, losses, &known, m * carried + c);
+                        }
+                        self.cut(&mut verdicts, losses);
+                        sink.put((m, c), place, &verdicts, losses);
                     });
                 }
                 start += count;
@@ -101,6 +134,33 @@ impl Sweep<'_> {
                 return;
             }
         }
+    }
+
+    /// Leaves out cells beyond the radius.
+    #[inline(always)]
+    fn cut(&self, verdicts: &mut Verdicts, losses: &Losses) {
+        if self.radius.is_finite() {
+            for (verdict, distance) in verdicts.iter_mut().zip(losses.distance) {
+                if f64::from(distance) > self.radius {
+                    *verdict = Verdict::Lost;
+                }
+            }
+        }
+    }
+
+    /// Whether the path to a cell and its neighbours may bend out of the raster.
+    fn near_the_rim(&self, (x, y): (f64, f64), bend: (f64, f64)) -> bool {
+        let bulge = 0.25 * bend.0.hypot(bend.1) + 1e-3;
+        let last = self.setting.ground.surface.last();
+        let size = (f64::from(last.0) + 1.0, f64::from(last.1) + 1.0);
+        let span = LANES as f64 * self.map.scale.0.max(self.map.scale.1);
+        let close = |start: f64, offset: f64, size: f64, span: f64| {
+            let (low, high) = (offset.min(0.0) + start, (offset + span).max(0.0) + start);
+            low - bulge < 0.0 || high + bulge > size
+        };
+        let origin = self.frame.origin;
+        // Along a run the last cells lie up to a span further.
+        bulge > 2e-3 && (close(origin.0, x, size.0, span) || close(origin.1, y, size.1, span))
     }
 
     /// Distance along and across the wedge as polynomials of the cell along a run.
@@ -151,6 +211,31 @@ impl Sweep<'_> {
             rays: gaps as usize + 1,
             points: points.min(room),
         })
+    }
+}
+
+/// Puts what the doubtful cells' own paths say into their places.
+fn settle(
+    verdicts: &mut Verdicts,
+    losses: &mut Losses,
+    known: &[Option<Vec<CellLosses>>; LANES],
+    pair: usize,
+) {
+    for (l, verdict) in verdicts.iter_mut().enumerate() {
+        if *verdict != Verdict::Doubtful {
+            continue;
+        }
+        match known[l].as_ref().and_then(|all| all.get(pair)) {
+            Some(cell) => {
+                losses.talk_in[l] = cell.talk_in;
+                losses.talk_out[l] = cell.talk_out;
+                losses.up[l] = cell.up;
+                losses.back[l] = cell.back;
+                losses.sight[l] = cell.sight;
+                *verdict = Verdict::Known;
+            }
+            None => *verdict = Verdict::Lost,
+        }
     }
 }
 
