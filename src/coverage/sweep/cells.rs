@@ -5,10 +5,12 @@
 use super::clear::{Line, Ray, dominant};
 use super::exact::CellLosses;
 use super::fan::{Fan, Ground, Spread, Stage};
+use super::fit::{self, Effective};
 use super::frame::DEGREE;
 use super::hull::tangent;
 use super::loss::{Wave, corrected, knife_edge};
 use super::math::{blend, ceil, floor, index, larger};
+use super::spherical::{self, Sphere};
 use super::surface::{Surface, mix};
 use crate::propagation::SweptForm;
 
@@ -32,6 +34,8 @@ pub(super) struct Setting<'a> {
     /// Talk-in and talk-out.
     pub waves: [Wave; 2],
     pub form: SweptForm,
+    /// Earth and wave of talk-in and talk-out, where the method asks for them.
+    pub spheres: Option<[Sphere; 2]>,
 }
 
 /// A group of neighbouring cells along a line.
@@ -110,16 +114,16 @@ pub(super) enum Verdict {
 pub(super) type Verdicts = [Verdict; LANES];
 
 /// Geometry of a group that does not depend on antenna heights.
-struct Ends {
-    distance: Row,
-    steps: Row,
+pub(super) struct Ends {
+    pub distance: Row,
+    pub steps: Row,
     /// Index of the ray before each cell, and the share of the way to the next.
-    ray: [u32; LANES],
-    share: Row,
+    pub ray: [u32; LANES],
+    pub share: Row,
     /// Last point of the rays that counts.
-    end: [u32; LANES],
+    pub end: [u32; LANES],
     /// Ground at the cell over the datum.
-    ground: Row,
+    pub ground: Row,
     /// How far the earth has fallen away there.
     drop: Row,
     /// From the antenna to the cell, in cells.
@@ -127,11 +131,11 @@ struct Ends {
 }
 
 /// Ground in front of the cells.
-struct Near {
+pub(super) struct Near {
     /// Height over the datum less the drop.
-    height: [Row; NEAR],
+    pub height: [Row; NEAR],
     /// Distance from the antenna.
-    distance: [Row; NEAR],
+    pub distance: [Row; NEAR],
 }
 
 /// Slopes and the worst clearance, of the points in front or of all.
@@ -156,6 +160,8 @@ pub(super) fn work(
     let ends = ends(setting, spread, group);
     let verdicts = verdicts(setting, fan, group, &ends);
     let near = near(setting, group, &ends);
+    let ground =
+        setting.stage.bare.then(|| fit::ground(setting, fan, group, &ends, &near));
     for (c, carried) in setting.carried.iter().enumerate() {
         let mut height = [0f32; LANES];
         for l in 0..LANES {
@@ -174,6 +180,11 @@ pub(super) fn work(
                 worst(setting, fan, group, &ends, (m, *mast), &slope, &mut sight);
             }
             let mut losses = losses(setting, &ends, (*mast, &height, &slope), &sight);
+            if let (Some(ground), Some(spheres)) = (&ground, &setting.spheres) {
+                let case = (&ends, &near, ground);
+                let heights = fit::effective(setting, fan, group, case, (m, *mast), *carried);
+                add_spherical(spheres, &ends, &heights, &mut losses);
+            }
             out(m, c, &verdicts, &mut losses);
         }
     }
@@ -223,6 +234,27 @@ fn ends(setting: &Setting<'_>, spread: &Spread, group: &Group) -> Ends {
         ends.ground[l] = ground[l] - setting.stage.datum;
     }
     ends
+}
+
+impl Ends {
+    /// Hands the points between the ends of a cell's own path to `note`:
+    /// distance, height over the datum.
+    #[inline(always)]
+    pub(super) fn whole_path(
+        &self,
+        setting: &Setting<'_>,
+        group: &Group,
+        l: usize,
+        mut note: impl FnMut(f32, f32),
+    ) {
+        for i in 1..self.steps[l] as u32 {
+            let t = i as f32 / self.steps[l];
+            let rest = 1.0 - t;
+            let x = group.origin.0 + t * (self.offset.0[l] - rest * group.bend.0);
+            let y = group.origin.1 + t * (self.offset.1[l] - rest * group.bend.1);
+            note(t * self.distance[l], setting.ground.surface.at(x, y) - setting.stage.datum);
+        }
+    }
 }
 
 /// What gaps, the rim and the antenna's own cell leave in doubt.
@@ -424,7 +456,7 @@ fn own(
     setting: &Setting<'_>,
     group: &Group,
     ends: &Ends,
-    (mast, height, slope): (f32, &Row, &Row),
+    (mast, sight_height, slope): (f32, &Row, &Row),
     sight: &mut Sight,
 ) {
     for l in 0..group.count {
@@ -433,21 +465,16 @@ fn own(
         }
         let (mut up, mut back, mut worst) =
             (f32::NEG_INFINITY, f32::NEG_INFINITY, f32::NEG_INFINITY);
-        for i in 1..ends.steps[l] as usize {
-            let t = i as f32 / ends.steps[l];
-            let rest = 1.0 - t;
-            let x = group.origin.0 + t * (ends.offset.0[l] - rest * group.bend.0);
-            let y = group.origin.1 + t * (ends.offset.1[l] - rest * group.bend.1);
-            let distance = t * ends.distance[l];
-            let ground = setting.ground.surface.at(x, y)
-                - setting.stage.datum
-                - distance * distance * setting.stage.curvature as f32;
+        let curvature = setting.stage.curvature as f32;
+        ends.whole_path(setting, group, l, |distance, height| {
+            let ground = height - distance * distance * curvature;
             let rise = (ground - mast) / distance;
+            let rest = ends.distance[l] - distance;
             up = larger(rise, up);
-            back = larger((ground - height[l]) / (ends.distance[l] - distance), back);
+            back = larger((ground - sight_height[l]) / rest, back);
             let excess = rise - slope[l];
-            worst = larger(excess * excess.abs() * t / rest, worst);
-        }
+            worst = larger(excess * excess.abs() * distance / rest, worst);
+        });
         sight.up[l] = up;
         sight.back[l] = back;
         sight.worst[l] = worst.abs().sqrt().copysign(worst);
@@ -525,6 +552,28 @@ fn losses(
     out.talk_in = total(setting.form, first, &ends.distance, &obstruction, &square);
     out.talk_out = total(setting.form, second, &ends.distance, &obstruction, &square);
     out
+}
+
+/// What the smooth earth adds.
+#[inline(always)]
+fn add_spherical(
+    [first, second]: &[Sphere; 2],
+    ends: &Ends,
+    heights: &Effective,
+    losses: &mut Losses,
+) {
+    let path = |l: usize| spherical::Path {
+        distance: ends.distance[l],
+        steps: ends.steps[l],
+        station: heights.station[l],
+        carried: heights.carried[l],
+    };
+    for l in 0..LANES {
+        losses.talk_in[l] += first.beyond_bullington(path(l));
+    }
+    for l in 0..LANES {
+        losses.talk_out[l] += second.beyond_bullington(path(l));
+    }
 }
 
 #[inline(always)]

@@ -13,11 +13,12 @@ use super::fan::{Ground, Stage};
 use super::gaps::Gaps;
 use super::loss::Wave;
 use super::place;
+use super::spherical::Sphere;
 use super::surface::Surface;
 use super::walk::{Bench, Place, Sink, Sweep};
 use super::wedge::{MapCells, Wedge, foot};
 use crate::link::Propagator;
-use crate::propagation::SweptForm;
+use crate::propagation::{Ground as Soil, SweptForm};
 use crate::terrain::{Grid, PlaceError, Terrain};
 use crate::units::{Megahertz, Metres, Position};
 
@@ -72,7 +73,7 @@ impl Task<'_> {
         let heights = self.terrain.heights().to_slice().unwrap_or_default();
         let (columns, rows) = (grid.columns(), grid.rows());
         let (Some(form), Some(map), Some(surface)) = (
-            self.propagator.method.swept().filter(|f| *f != SweptForm::DeltaBullington),
+            self.propagator.method.swept(),
             place::map_cells(grid, self.grid),
             Surface::new(heights, columns, rows),
         ) else {
@@ -95,6 +96,9 @@ impl Task<'_> {
             form == SweptForm::DeltaBullington,
         );
         let wave = |f: Megahertz| Wave::new(f.wavelength().value());
+        let sphere = |f: Megahertz| {
+            Sphere::new(f, self.propagator.earth, Soil::LAND, self.propagator.polarization)
+        };
         let sweep = Sweep {
             setting: Setting {
                 ground: Ground { surface, gaps: gaps.as_ref() },
@@ -102,6 +106,8 @@ impl Task<'_> {
                 carried: self.carried.iter().map(|c| c.value() as f32).collect(),
                 waves: [wave(self.frequencies.0), wave(self.frequencies.1)],
                 form,
+                spheres: (form == SweptForm::DeltaBullington)
+                    .then(|| [sphere(self.frequencies.0), sphere(self.frequencies.1)]),
             },
             frame,
             map,
