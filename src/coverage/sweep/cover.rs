@@ -14,7 +14,7 @@ use crate::coverage::Coverage;
 use crate::link::{Assessment, LinkModel, Loss, Outcome, PathLosses, Propagator};
 use crate::propagation::clearance::TakeOff;
 use crate::terrain::{Grid, PlaceError, Terrain};
-use crate::units::{Db, Degrees, Metres};
+use crate::units::{Db, Degrees};
 
 /// Coverage by the sweep; `None` where only the plain engine can do it.
 ///
@@ -28,10 +28,22 @@ pub(in crate::coverage) fn cover(
     row_done: &(dyn Fn() + Sync),
     stop: &AtomicBool,
 ) -> Result<Option<Coverage>, PlaceError> {
+    cover_with(terrain, grid, model, propagator, &Options::default(), row_done, stop)
+}
+
+/// The same with other options.
+pub(super) fn cover_with(
+    terrain: &Terrain,
+    grid: &Grid,
+    model: &LinkModel,
+    propagator: &Propagator,
+    options: &Options,
+    row_done: &(dyn Fn() + Sync),
+    stop: &AtomicBool,
+) -> Result<Option<Coverage>, PlaceError> {
     let (station, carried) = (model.station(), model.carried());
     let shape = (grid.rows(), grid.columns());
     let sheet = Sheet::new(model, shape.0 * shape.1);
-    let options = Options::default();
     let task = Task {
         terrain,
         grid,
@@ -41,7 +53,7 @@ pub(in crate::coverage) fn cover(
         frequencies: model.frequencies(),
         propagator,
         ray_gap: options.ray_gap,
-        radius: Metres::new(f64::INFINITY),
+        radius: options.radius,
         row_done,
         stop,
     };

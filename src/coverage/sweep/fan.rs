@@ -1,6 +1,8 @@
 //! The rays of one wedge: heights along geodesics that leave the antenna at
 //! nearly the same azimuth, with what the cells between them ask for.
 
+use std::sync::atomic::{AtomicBool, Ordering};
+
 use super::clear::{BATCH, BLOCK};
 use super::frame::{DEGREE, Frame};
 use super::gaps::{Gaps, Trouble};
@@ -116,7 +118,7 @@ pub(super) struct Ground<'a> {
 }
 
 impl Fan {
-    /// Samples the rays of `spread` anew.
+    /// Samples the rays of `spread` anew, until told to stop.
     #[inline(always)]
     pub(super) fn fill(
         &mut self,
@@ -124,6 +126,7 @@ impl Fan {
         frame: &Frame,
         stage: &Stage,
         spread: &Spread,
+        stop: &AtomicBool,
     ) {
         self.points = spread.points;
         self.blocks = spread.points.div_ceil(BLOCK).next_multiple_of(BATCH);
@@ -135,6 +138,9 @@ impl Fan {
         self.bare_horizon.clear();
         self.trouble.clear();
         for ray in 0..spread.rays {
+            if stop.load(Ordering::Relaxed) {
+                return;
+            }
             self.sample(ground, frame, stage.spacing, spread.direction(ray));
             self.sunken(stage);
             self.horizons(stage);

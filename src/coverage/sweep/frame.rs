@@ -31,15 +31,6 @@ pub(super) struct Warp {
 }
 
 impl Warp {
-    /// A linear map: (a x + b y, c x + d y).
-    #[cfg(test)]
-    pub(super) fn linear(a: f64, b: f64, c: f64, d: f64) -> Self {
-        let mut terms = [(0.0, 0.0); TERMS];
-        terms[0] = (a, c);
-        terms[1] = (b, d);
-        Self { scale: 1.0, terms }
-    }
-
     /// The polynomials that fit pairs of ((x, y), (value, value)) best.
     /// `None` when the pairs do not determine them.
     pub(super) fn fit(pairs: &[((f64, f64), (f64, f64))]) -> Option<Self> {
@@ -137,4 +128,40 @@ pub(super) struct Frame {
     pub to_cell: Warp,
     /// Cells from the origin to (east, north) in metres.
     pub to_earth: Warp,
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A bent map is found again, and its line and ray forms are the map.
+    #[test]
+    fn a_polynomial_is_found_from_its_values() {
+        let map = |x: f64, y: f64| {
+            (2.0 * x - y + 3e-3 * x * y + 1e-6 * y.powi(3), x + 4e-3 * y * y - 2e-8 * x.powi(4))
+        };
+        let pairs: Vec<_> = (-5..=5)
+            .flat_map(|i| (-5..=5).map(move |j| (f64::from(i) * 9.0, f64::from(j) * 7.0)))
+            .map(|(x, y)| ((x, y), map(x, y)))
+            .collect();
+        let warp = Warp::fit(&pairs).unwrap();
+        let close = |a: (f64, f64), b: (f64, f64)| (a.0 - b.0).hypot(a.1 - b.1) < 1e-7;
+        assert!(close(warp.at(11.3, -23.0), map(11.3, -23.0)));
+        let (mut along_row, mut down_column) = ((0.0, 0.0), (0.0, 0.0));
+        for (power, (row, column)) in
+            warp.line(-23.0, false).into_iter().zip(warp.line(11.3, true)).enumerate()
+        {
+            let (x, y) = (11.3f64.powi(power as i32), (-23.0f64).powi(power as i32));
+            along_row = (along_row.0 + row.0 * x, along_row.1 + row.1 * x);
+            down_column = (down_column.0 + column.0 * y, down_column.1 + column.1 * y);
+        }
+        assert!(close(along_row, map(11.3, -23.0)) && close(down_column, map(11.3, -23.0)));
+        let [a, b, c, d] = warp.along(11.3, -23.0);
+        let half = (
+            a.0 / 2.0 + b.0 / 4.0 + c.0 / 8.0 + d.0 / 16.0,
+            a.1 / 2.0 + b.1 / 4.0 + c.1 / 8.0 + d.1 / 16.0,
+        );
+        assert!(close(half, map(5.65, -11.5)));
+        assert!(Warp::fit(&pairs[..3]).is_none(), "three points do not fix it");
+    }
 }

@@ -18,6 +18,7 @@
 mod canvas;
 mod cells;
 mod clear;
+mod coarse;
 mod cover;
 mod exact;
 mod fan;
@@ -36,7 +37,8 @@ mod surface;
 mod walk;
 mod wedge;
 
-pub use layers::{Heights, LossLayer, LossLayers, Options, losses, losses_around};
+pub use coarse::cover_coarsely;
+pub use layers::{AroundError, Heights, LossLayer, LossLayers, Options, losses, losses_around};
 pub use run::instructions;
 
 pub(super) use cover::cover;

@@ -60,7 +60,7 @@ impl Sweep<'_> {
             return;
         }
         let Bench { fan, tools } = bench;
-        fan.fill(self.setting.ground, &self.frame, &self.setting.stage, &spread);
+        fan.fill(self.setting.ground, &self.frame, &self.setting.stage, &spread, self.stop);
         let columns = wedge.side.lines_are_columns();
         let (run_scale, line_scale) =
             if columns { (self.map.scale.1, self.map.scale.0) } else { self.map.scale };
