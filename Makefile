@@ -4,15 +4,39 @@
 # The others: make check (format, lints, docs), make figures, make bench.
 
 SHELL := /bin/bash
-SUDO := $(shell [ "$$(id -u)" = 0 ] || echo sudo)
+.SHELLFLAGS := -euo pipefail -c
 PLAN := sample-terrain/ferry-lights.toml
 PERCHLINE := target/release/perchline
 
-# Tests that lean on data from outside say so and pass without it; where the
-# data is there they must use it.
-REQUIRE_DATA = $$([ -e target/test-data/jacksboro_fault_dem.npz ] && [ -d ../shared/validation ] && echo PERCHLINE_REQUIRE_DATA=1)
+# The oldest Rust that builds this, as Cargo.toml says.
+RUST := $(shell sed -n 's/^rust-version = "\(.*\)"/\1/p' Cargo.toml)
 
-.PHONY: demo test check figures bench system test-system test-data
+# Packages of Debian and Ubuntu: to build, and to test.
+BUILD_PACKAGES := build-essential pkg-config libgdal-dev
+TEST_PACKAGES := gdal-bin python3 python3-pip
+
+# Installs packages as root, through sudo, or says what is wanted.
+define apt_install
+	root=""; \
+	if [ "$$(id -u)" != 0 ]; then \
+		command -v sudo >/dev/null || { echo "Not root and no sudo here. As root: apt-get install $(1)" >&2; exit 1; }; \
+		root=sudo; \
+	fi; \
+	{ $$root apt-get update -qq && $$root env DEBIAN_FRONTEND=noninteractive apt-get install -y -qq $(1); } >&2
+endef
+
+# Tests that lean on data from outside say so and pass without it; where the
+# data is there they must use it. The two sets do without each other.
+EXAMPLES := $(or $(PERCHLINE_VALIDATION),../shared/validation)
+ELEVATION := target/test-data/jacksboro_fault_dem.npz
+define require_data
+	if [ -d "$(EXAMPLES)" ]; then export PERCHLINE_REQUIRE_EXAMPLES=1; \
+	else echo "No worked examples in $(EXAMPLES): the tests on them check nothing." >&2; fi; \
+	if [ -e $(ELEVATION) ] && command -v gdal_viewshed >/dev/null && command -v gdalwarp >/dev/null; then export PERCHLINE_REQUIRE_ELEVATION=1; \
+	else echo "No real elevation or no gdal_viewshed: the tests on them check nothing." >&2; fi
+endef
+
+.PHONY: demo test check figures bench rust system test-system test-data
 
 demo: system
 	cargo build --release --locked
@@ -21,7 +45,7 @@ demo: system
 	@echo "The maps are in $(CURDIR)/demo-out: open the .png files, or the .geojson in any map program."
 
 test: system test-system test-data
-	env $(REQUIRE_DATA) cargo test --locked
+	@$(require_data); set -x; cargo test --locked
 
 check: system
 	cargo fmt --check
@@ -30,27 +54,29 @@ check: system
 
 # Every number that docs/ quotes, one a line: figure NAME VALUE UNIT.
 figures: system test-system test-data
-	@env $(REQUIRE_DATA) cargo test --locked --quiet -- --nocapture 2>/dev/null | grep -o 'figure [a-z0-9_]* .*' | sort -u
-	@cargo bench --locked --quiet --bench figures 2>/dev/null | grep -o 'figure [a-z0-9_]* .*'
+	@$(require_data); tests/figures.sh
 
 bench: system
 	cargo bench --locked --bench engine
 
+rust:
+	@command -v cargo >/dev/null || { echo "Install Rust $(RUST) or newer first: https://rustup.rs" >&2; exit 1; }
+	@found=$$(cargo --version | cut -d ' ' -f 2); \
+	oldest=$$(printf '%s\n' "$(RUST)" "$${found%%-*}" | sort -t . -k 1,1n -k 2,2n -k 3,3n | head -n 1); \
+	[ "$$oldest" = "$(RUST)" ] || { echo "cargo $$found is too old: Rust $(RUST) or newer is needed. With rustup: rustup update stable" >&2; exit 1; }
+
 # Libraries that the program links: GDAL with PROJ and GEOS behind it.
-system:
+system: rust
 	@if pkg-config --exists gdal 2>/dev/null && command -v cc >/dev/null; then :; \
-	elif command -v apt-get >/dev/null; then \
-		$(SUDO) apt-get update -qq && $(SUDO) apt-get install -y -qq build-essential pkg-config libgdal-dev; \
-	elif command -v brew >/dev/null; then brew install gdal pkg-config; \
-	else echo "Install GDAL's development files and pkg-config, then run this again." >&2; exit 1; fi
-	@command -v cargo >/dev/null || { echo "Install Rust first: https://rustup.rs" >&2; exit 1; }
+	elif command -v apt-get >/dev/null; then $(call apt_install,$(BUILD_PACKAGES)); \
+	elif command -v brew >/dev/null; then brew install gdal pkg-config >&2; \
+	else echo "Install a C compiler, pkg-config and GDAL's development files, then run this again." >&2; exit 1; fi
 
 # What only the tests use: GDAL's own programs as a reference, pip to fetch a real elevation model.
 test-system:
 	@if command -v gdal_viewshed >/dev/null && python3 -m pip --version >/dev/null 2>&1; then :; \
-	elif command -v apt-get >/dev/null; then \
-		$(SUDO) apt-get update -qq && $(SUDO) apt-get install -y -qq gdal-bin python3-pip; \
-	elif command -v brew >/dev/null; then brew install gdal python3; fi
+	elif command -v apt-get >/dev/null; then $(call apt_install,$(TEST_PACKAGES)); \
+	elif command -v brew >/dev/null; then brew install gdal python3 >&2; fi
 
 test-data:
-	@bash tests/fetch-real-elevation.sh
+	@sh tests/fetch-real-elevation.sh

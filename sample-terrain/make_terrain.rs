@@ -23,11 +23,12 @@ fn main() -> gdal::errors::Result<()> {
     dataset.set_spatial_ref(&SpatialRef::from_epsg(32625)?)?;
     let cell = landscape::CELL;
     dataset.set_geo_transform(&[landscape::LEFT, cell, 0.0, landscape::TOP, 0.0, -cell])?;
-    let mut band = dataset.rasterband(1)?;
-    band.set_scale(0.1)?;
-    band.set_no_data_value(Some(-32768.0))?;
-    band.write((0, 0), size, &mut Buffer::new(size, tenths))?;
-    drop(band);
+    {
+        let mut band = dataset.rasterband(1)?;
+        band.set_scale(0.1)?;
+        band.set_no_data_value(Some(-32768.0))?;
+        band.write((0, 0), size, &mut Buffer::new(size, tenths))?;
+    }
     dataset.close()?;
     println!("{}", file.display());
     Ok(())

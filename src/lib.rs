@@ -3,11 +3,12 @@
 //!
 //! Data flows one way, and each folder imports only those before it:
 //!
-//! `units -> vector -> plan -> terrain -> propagation -> link -> coverage -> siting -> report -> cli`
+//! `units -> vector -> plan -> profile -> terrain -> propagation -> link -> coverage -> siting -> report -> cli`
 //!
 //! * [`units`]: decibels, metres, megahertz and positions as types.
 //! * [`vector`]: named features out of vector files (OGR).
 //! * [`plan`]: the plan file, as typed and as checked.
+//! * [`profile`]: ground heights along a path, plain numbers.
 //! * [`terrain`]: elevation rasters, the working window, terrain profiles (GDAL, PROJ).
 //! * [`propagation`]: path-loss methods, pure functions on a profile.
 //! * [`link`]: the two power budgets between a station and a carried radio.
@@ -16,7 +17,7 @@
 //! * [`report`]: maps, plots, tables and files.
 //! * [`cli`]: the `perchline` program's verbs.
 
-#![warn(missing_docs)]
+#![deny(missing_docs)]
 #![deny(unsafe_code)]
 #![deny(clippy::unwrap_used, clippy::panic, clippy::print_stdout)]
 #![cfg_attr(test, allow(clippy::unwrap_used, clippy::panic))]
@@ -25,6 +26,7 @@ pub mod cli;
 pub mod coverage;
 pub mod link;
 pub mod plan;
+pub mod profile;
 pub mod propagation;
 pub mod report;
 pub mod siting;

@@ -100,15 +100,19 @@ fn a_tracer_gives_what_a_single_profile_gives() {
 }
 
 #[test]
-fn short_paths_have_two_points_and_one_place_has_none() {
+fn short_paths_have_two_points_and_one_place_a_metre_of_level_ground() {
     let grid = square(at(47.0, -34.9), 40, (10.0, 10.0), "EPSG:32625");
     let terrain = ruler(&grid, true);
     let from = at(47.0, -34.9);
     let near = from.destination(Degrees::new(40.0), Metres::new(4.0));
     assert_eq!(terrain.profile(from, near).unwrap().len(), 2);
-    assert!(matches!(terrain.profile(from, from), Err(PlaceError::TooClose)));
     let nearer = from.destination(Degrees::new(40.0), CLOSEST * 0.9);
-    assert!(matches!(terrain.profile(from, nearer), Err(PlaceError::TooClose)));
+    let ground = terrain.ground(from).unwrap().value();
+    for to in [from, nearer] {
+        let profile = terrain.profile(from, to).unwrap();
+        assert_eq!(profile.distances(), [0.0, CLOSEST.value()]);
+        assert_eq!(profile.heights(), [ground, ground]);
+    }
 }
 
 #[test]

@@ -2,7 +2,7 @@
 //!
 //! The examples lie beside the checkout in `../shared/validation` (another
 //! place: `PERCHLINE_VALIDATION`). Without them these tests say so and pass,
-//! unless `PERCHLINE_REQUIRE_DATA` is set.
+//! unless `PERCHLINE_REQUIRE_EXAMPLES` is set.
 
 #![allow(clippy::unwrap_used, clippy::panic)]
 
@@ -24,7 +24,7 @@ fn examples(set: &str) -> Option<PathBuf> {
         return Some(folder);
     }
     let missing = format!("worked examples not found in {}: NOTHING WAS CHECKED", folder.display());
-    assert!(std::env::var_os("PERCHLINE_REQUIRE_DATA").is_none(), "{missing}");
+    assert!(std::env::var_os("PERCHLINE_REQUIRE_EXAMPLES").is_none(), "{missing}");
     eprintln!("{missing}");
     None
 }

@@ -3,7 +3,7 @@
 //! The hills are a public-domain USGS tile that the matplotlib wheel on PyPI
 //! carries; `tests/fetch-real-elevation.sh` puts it into target/test-data.
 //! Without it, or without GDAL's programs, the tests here say so and pass,
-//! unless PERCHLINE_REQUIRE_DATA is set.
+//! unless PERCHLINE_REQUIRE_ELEVATION is set.
 
 use std::fs::File;
 use std::path::{Path, PathBuf};
@@ -39,7 +39,7 @@ fn data() -> Option<PathBuf> {
         return Some(file);
     }
     let text = "SKIPPED: real elevation needs tests/fetch-real-elevation.sh and Debian's gdal-bin";
-    assert!(std::env::var_os("PERCHLINE_REQUIRE_DATA").is_none(), "{text}");
+    assert!(std::env::var_os("PERCHLINE_REQUIRE_ELEVATION").is_none(), "{text}");
     eprintln!("{text}");
     None
 }

@@ -34,6 +34,9 @@ fn making_it_again_gives_the_committed_heights() {
     let terrain = whole();
     let made = landscape::heights();
     assert_eq!(terrain.heights().dim(), (landscape::ROWS, landscape::COLUMNS));
+    let cell = landscape::CELL;
+    let transform = [landscape::LEFT, cell, 0.0, landscape::TOP, 0.0, -cell];
+    assert_eq!(terrain.grid().transform(), transform);
     for (index, (read, made)) in terrain.heights().iter().zip(&made).enumerate() {
         // The file holds tenths of a metre.
         let tenths = (made * 10.0).round() as i16;

@@ -2,7 +2,7 @@
 
 use approx::assert_abs_diff_eq;
 use perchline::link::{Direction, LinkModel, Loss, Outcome, PathLosses, Terminal};
-use perchline::plan::{self, Channel, Plan};
+use perchline::plan::{self, Channel, Environment, Plan};
 use perchline::propagation::clearance::TakeOff;
 use perchline::propagation::free_space;
 use perchline::units::{Db, Degrees, Megahertz, Metres};
@@ -53,6 +53,8 @@ mast = "3 m"
 
 fn example() -> Plan {
     let folder = tempfile::tempdir().unwrap();
+    // The reader wants the file to be there; these budgets do without its heights.
+    std::fs::write(folder.path().join("none.tif"), "").unwrap();
     let file = folder.path().join("plan.toml");
     std::fs::write(&file, PLAN).unwrap();
     plan::read(&file, &["free-space"]).unwrap()
@@ -112,6 +114,47 @@ fn talk_in_follows_the_worked_example() {
     assert_abs_diff_eq!(budget.reliability_allowance_db.value(), 9.21, epsilon = 0.005);
     assert_abs_diff_eq!(budget.margin_db.value(), 24.32, epsilon = 0.02);
     assert_eq!(budgets.outcome, Outcome::Strong);
+}
+
+/// Source: the second table of docs/link.md, added up by hand.
+#[test]
+fn talk_out_follows_the_worked_example() {
+    let plan = example();
+    let model = model(&plan);
+    let budgets = model.budgets(&five_kilometres(&model));
+    let budget = &budgets.talk_out;
+    assert_eq!(budget.direction, Direction::TalkOut);
+    assert_eq!(budget.frequency_mhz, Megahertz::new(147.0));
+    assert_abs_diff_eq!(budget.power_dbm.value(), 43.98, epsilon = 0.005);
+    let levels: Vec<f64> = budget.lines.iter().map(|l| l.level_dbm.value()).collect();
+    for (found, by_hand) in levels.iter().zip([42.98, 41.48, 43.63, -46.14, -46.14, -48.99, -55.99])
+    {
+        assert_abs_diff_eq!(*found, by_hand, epsilon = 0.015);
+    }
+    assert_eq!(levels.len(), 7);
+    assert_abs_diff_eq!(budget.noise.receiver_dbm.value(), -126.03, epsilon = 0.01);
+    assert_abs_diff_eq!(budget.noise.environment_dbm.value(), -127.59, epsilon = 0.01);
+    assert_abs_diff_eq!(budget.noise.total_dbm.value(), -123.73, epsilon = 0.01);
+    assert_abs_diff_eq!(budget.required_dbm.value(), -97.73, epsilon = 0.01);
+    assert_abs_diff_eq!(budget.margin_db.value(), 32.53, epsilon = 0.02);
+}
+
+/// What docs/link.md says a city costs the radios of the worked example. By
+/// hand: 4.3 dB over residential, then added to the receiver's -126.03 dBm.
+#[test]
+fn a_city_costs_what_the_docs_say() {
+    let mut plan = example();
+    plan.prediction.environment = Environment::City;
+    let model = model(&plan);
+    let budgets = model.budgets(&five_kilometres(&model));
+    for (name, budget, by_hand) in [
+        ("city_noise_cost_relay_db", &budgets.talk_in, 6.34),
+        ("city_noise_cost_hand_held_db", &budgets.talk_out, 4.59),
+    ] {
+        let cost = budget.noise.environment_cost_db.value();
+        println!("\nfigure {name} {cost:.2} dB");
+        assert_abs_diff_eq!(cost, by_hand, epsilon = 0.01);
+    }
 }
 
 #[test]

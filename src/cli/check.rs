@@ -36,8 +36,11 @@ pub(super) fn run(args: &PlanArgs) -> Result<(), Failure> {
     }
     let grid = session.terrain.grid();
     let (width, height) = grid.cell_size().map_err(Failure::input)?;
+    let heights = session.terrain.height_range().map_or_else(String::new, |(low, high)| {
+        format!("{} to {} above sea", plan.units.height(low), plan.units.height(high))
+    });
     print(&format!(
-        "{}terrain: {} x {} cells of {:.1} x {:.1}\n{}the plan is sound\n",
+        "{}terrain: {} x {} cells of {:.1} x {:.1}, heights {heights}\n{}the plan is sound\n",
         plan_summary(plan),
         grid.columns(),
         grid.rows(),

@@ -1,14 +1,12 @@
 //! `perchline coverage`: one site's map.
 
-use std::sync::atomic::AtomicBool;
-
 use serde::Serialize;
 
 use crate::link::Outcome;
 use crate::report::outbox::file_stems;
-use crate::report::tables::{remark_lines, site_tables};
+use crate::report::tables::{made_with, remark_lines, site_headline, site_tables};
 use crate::report::words::{self, CAUTIONS, CAVEATS};
-use crate::siting::{RankInputs, SiteScore, score};
+use crate::siting::{RankInputs, SiteScore, look_elsewhere, score};
 
 use super::args::PlanArgs;
 use super::failure::Failure;
@@ -33,17 +31,17 @@ pub(super) fn run(args: &PlanArgs, site: &str, channel: Option<&str>) -> Result<
     let channel = session.station_channel(channel)?;
     let grid = session.map_grid()?;
     let progress = bar(grid.rows() as u64, &site.name);
-    let stop = AtomicBool::new(false);
     let inputs = RankInputs {
         plan,
         terrain: &session.terrain,
         propagator: &session.propagator,
         grid: &grid,
         row_done: &|| progress.inc(1),
-        stop: &stop,
+        stop: &session.stop,
     };
-    let (scored, coverage) = score(&inputs, channel, site)
+    let (mut scored, coverage) = score(&inputs, channel, site)
         .map_err(|e| Failure::Input(format!("{}: {e}", plan.file.display())))?;
+    look_elsewhere(&inputs, channel, &mut scored).map_err(Failure::input)?;
     progress.finish_and_clear();
     let shares: Vec<_> = Outcome::ALL.iter().map(|o| (*o, coverage.share(*o))).collect();
     let document = Document {
@@ -71,7 +69,14 @@ pub(super) fn run(args: &PlanArgs, site: &str, channel: Option<&str>) -> Result<
     if args.json {
         return print(&json);
     }
-    let mut text = format!("{}: {} on channel {}\n", plan.event.name, site.name, channel.name);
+    let mut text = format!(
+        "{}: {} on channel {}\n{}{}\n",
+        plan.event.name,
+        site.name,
+        channel.name,
+        made_with(plan, &session.provenance),
+        site_headline(&scored)
+    );
     for (outcome, share) in shares.iter().filter(|(_, share)| *share > 0.0) {
         text += &format!("{:>6.1} % of the map: {}\n", share * 100.0, words::legend(*outcome));
     }

@@ -9,6 +9,7 @@ use crate::report::Provenance;
 use crate::report::geojson;
 use crate::report::map::{MapContent, draw};
 use crate::report::outbox::Outbox;
+use crate::report::tables::remark_lines;
 use crate::siting::SiteScore;
 use crate::terrain::write_geotiff;
 
@@ -45,6 +46,7 @@ pub(super) fn add_map(
         coverage,
         site,
         channel,
+        remarks: &session.remarks,
         provenance: &session.provenance,
     };
     let png = draw(&content).map_err(Failure::output)?;
@@ -61,6 +63,7 @@ pub(super) fn add_map(
         ("CHANNEL", channel.to_owned()),
         ("MADE_AT", session.provenance.made_at.clone()),
         ("PLAN_SHA256", session.plan.sha256.clone()),
+        ("REMARKS", remark_lines(&session.remarks)),
     ];
     let metadata: Vec<_> = metadata.iter().map(|(k, v)| (*k, v.as_str())).collect();
     write_geotiff(

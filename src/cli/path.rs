@@ -6,7 +6,8 @@ use crate::link::{LinkModel, Terminal, study};
 use crate::plan::{Channel, Service};
 use crate::report::outbox::file_stems;
 use crate::report::path_plot;
-use crate::report::tables::{path_tables, remark_lines};
+use crate::report::tables::{made_with, path_tables, remark_lines};
+use crate::report::words::{CAUTIONS, CAVEATS};
 
 use super::args::PlanArgs;
 use super::failure::Failure;
@@ -28,13 +29,24 @@ pub(super) fn run(
         _ => (from, to),
     };
     let channel = channel_for(&session, from, channel)?;
+    if channel.has_station() && session.site(from).is_ok() && session.site(to).is_ok() {
+        return Err(Failure::Input(format!(
+            "channel \"{}\" links a station and the radios that people carry, not two sites; name a post, or a simplex channel with --channel",
+            channel.name
+        )));
+    }
+    if channel.has_station() && session.site(from).is_err() {
+        return Err(Failure::Input(format!(
+            "channel \"{}\" has a station, so one end must be a site; name one, or a simplex channel with --channel",
+            channel.name
+        )));
+    }
     let station = terminal(&session, channel, from)?;
     let carried = terminal(&session, channel, to)?;
     let model = LinkModel::new(plan, channel, &station, &carried);
-    let study =
-        study(&session.terrain, &session.propagator, &model, &channel.name).map_err(|e| {
-            Failure::Input(format!("{}: \"{from}\" to \"{to}\": {e}", plan.file.display()))
-        })?;
+    let study = study(&session.terrain, &session.propagator, &model, channel).map_err(|e| {
+        Failure::Input(format!("{}: \"{from}\" to \"{to}\": {e}", plan.file.display()))
+    })?;
     let document = Document {
         provenance: &session.provenance,
         remarks: &session.remarks,
@@ -67,9 +79,11 @@ pub(super) fn run(
     if args.json {
         return print(&json);
     }
+    let closing: String = CAVEATS.iter().chain(CAUTIONS).map(|line| format!("{line}\n")).collect();
     print(&format!(
-        "{}{}{}",
+        "{}{}{}{closing}{}",
         path_tables(&study, plan.units),
+        made_with(plan, &session.provenance),
         remark_lines(&session.remarks),
         written(&delivered)
     ))
@@ -83,7 +97,7 @@ fn channel_for<'a>(
 ) -> Result<&'a Channel, Failure> {
     let channels = &session.plan.channels;
     match name {
-        Some(name) => named(channels, name, "channel", |c| &c.name),
+        Some(name) => named(&session.plan, channels, name, "channel", |c| &c.name),
         None if session.site(from).is_ok() => session.station_channel(None),
         None => channels
             .iter()
@@ -103,7 +117,7 @@ fn terminal(session: &Session, channel: &Channel, name: &str) -> Result<Terminal
                 let names =
                     plan.sites.iter().map(|s| &s.name).chain(plan.posts.iter().map(|p| &p.name));
                 let names: Vec<String> = names.cloned().collect();
-                named(&names, name, "site or post", |n| n)?;
+                named(plan, &names, name, "site or post", |n| n)?;
                 return Err(Failure::Input(format!("\"{name}\" is neither a site nor a post")));
             }
         },

@@ -1,14 +1,12 @@
 //! `perchline rank`: every candidate site, best first.
 
-use std::sync::atomic::AtomicBool;
-
 use serde::Serialize;
 
-use crate::plan::{Channel, Service};
+use crate::plan::Channel;
 use crate::report::outbox::file_stems;
-use crate::report::tables::{ranking_table, remark_lines, site_tables};
+use crate::report::tables::{made_with, ranking_table, remark_lines, site_tables};
 use crate::report::words::{CAUTIONS, CAVEATS};
-use crate::siting::{RankInputs, Ranking, rank};
+use crate::siting::{Keep, RankInputs, Ranking, rank};
 
 use super::args::{Maps, PlanArgs};
 use super::failure::Failure;
@@ -31,24 +29,22 @@ pub(super) fn run(args: &PlanArgs, channel: Option<&str>, maps: Maps) -> Result<
         Some(name) => vec![session.station_channel(Some(name))?],
         None => {
             session.station_channel(None)?;
-            let has_station = |c: &&Channel| !matches!(c.service, Service::Simplex { .. });
-            plan.channels.iter().filter(has_station).collect()
+            plan.channels.iter().filter(|c| c.has_station()).collect()
         }
     };
     let grid = session.map_grid()?;
     let progress = bar((grid.rows() * plan.sites.len() * channels.len()) as u64, "sites");
-    let stop = AtomicBool::new(false);
     let inputs = RankInputs {
         plan,
         terrain: &session.terrain,
         propagator: &session.propagator,
         grid: &grid,
         row_done: &|| progress.inc(1),
-        stop: &stop,
+        stop: &session.stop,
     };
     let ranked = channels
         .iter()
-        .map(|channel| rank(&inputs, channel))
+        .map(|channel| rank(&inputs, channel, maps.into()))
         .collect::<Result<Vec<_>, _>>()
         .map_err(|e| Failure::Input(format!("{}: {e}", plan.file.display())))?;
     progress.finish_and_clear();
@@ -72,14 +68,7 @@ pub(super) fn run(args: &PlanArgs, channel: Option<&str>, maps: Maps) -> Result<
             rankings.iter().zip(&coverages).zip(&channel_stems)
         {
             let site_stems = file_stems(ranking.sites.iter().map(|s| s.site.as_str()));
-            let wanted = match maps {
-                Maps::Best => 1,
-                Maps::All => ranking.sites.len(),
-                Maps::None => 0,
-            };
-            for ((site, coverage), stem) in
-                ranking.sites.iter().zip(coverages).zip(&site_stems).take(wanted)
-            {
+            for ((site, coverage), stem) in ranking.sites.iter().zip(coverages).zip(&site_stems) {
                 let stem = format!("{channel_stem}-{stem}");
                 add_map(&mut outbox, &session, &relief, &stem, &ranking.channel, site, coverage)?;
             }
@@ -89,9 +78,19 @@ pub(super) fn run(args: &PlanArgs, channel: Option<&str>, maps: Maps) -> Result<
     if args.json { print(&json) } else { print(&format!("{text}{}", written(&delivered))) }
 }
 
+impl From<Maps> for Keep {
+    fn from(maps: Maps) -> Self {
+        match maps {
+            Maps::Best => Self::Best,
+            Maps::All => Self::All,
+            Maps::None => Self::None,
+        }
+    }
+}
+
 fn text(session: &Session, rankings: &[Ranking]) -> String {
     let units = session.plan.units;
-    let mut text = String::new();
+    let mut text = made_with(&session.plan, &session.provenance) + "\n";
     for ranking in rankings {
         text += &format!(
             "{}: sites for channel {}, best first\n",
@@ -99,7 +98,7 @@ fn text(session: &Session, rankings: &[Ranking]) -> String {
         );
         text += &ranking_table(ranking, units);
         if let Some(best) = ranking.sites.first() {
-            text += &format!("\n{}: posts, best site first in the list above\n", best.site);
+            text += &format!("\n{}, post by post\n", best.site);
             text += &site_tables(best, units);
         }
         text.push('\n');

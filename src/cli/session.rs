@@ -1,9 +1,11 @@
 //! What every verb starts with: the plan, its terrain and its method.
 
 use std::path::Path;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
 
 use crate::link::{NOISE_VALID_TO, Propagator, Terminal, TerminalError, frequencies};
-use crate::plan::{self, Channel, Plan, PlanError, Post, Problem, Remark, Service, Site};
+use crate::plan::{self, Channel, Plan, PlanError, Post, Remark, Site};
 use crate::propagation::METHODS;
 use crate::report::Provenance;
 use crate::report::outbox::Outbox;
@@ -21,6 +23,8 @@ pub(super) struct Session {
     pub(super) provenance: Provenance,
     /// Everything a person should know before trusting a result.
     pub(super) remarks: Vec<Remark>,
+    /// Set when the person wants it to end.
+    pub(super) stop: Arc<AtomicBool>,
 }
 
 impl Session {
@@ -33,24 +37,37 @@ impl Session {
                 .build_global()
                 .map_err(Failure::output)?;
         }
+        if let Some(out) = args.out.as_ref().filter(|out| out.exists() && !out.is_dir()) {
+            return Err(Failure::Input(format!(
+                "--out {}: this is a file; name a folder, which is made if it is not there",
+                out.display()
+            )));
+        }
         let methods: Vec<_> = METHODS.iter().map(|m| m.name()).collect();
         let mut plan = plan::read(&args.plan, &methods).map_err(Failure::input)?;
         if let Some(method) = &args.method {
             plan.prediction.method.clone_from(method);
         }
         let extent = extent(&plan)?;
-        let terrain = Terrain::open(&plan.terrain, extent).map_err(|e| plan_error(&plan, &e))?;
+        let terrain = Terrain::open(&plan.terrain, extent).map_err(|error| {
+            let problem = plan.terrain_problem(error.to_string());
+            Failure::input(PlanError::new(&plan.file, vec![problem]))
+        })?;
         let propagator = Propagator::new(&plan.prediction);
         stand_on_terrain(&plan, &terrain)?;
+        let strays = strays(&plan, &terrain)?;
         let provenance = Provenance::of(&plan, &terrain, &propagator);
         let remarks = plan
             .remarks
             .iter()
             .chain(terrain.remarks())
             .cloned()
+            .chain(strays)
             .chain(range_remarks(&plan, &propagator))
             .collect();
-        Ok(Self { plan, terrain, propagator, provenance, remarks })
+        let stop = Arc::default();
+        stop_on_interrupt(&stop);
+        Ok(Self { plan, terrain, propagator, provenance, remarks, stop })
     }
 
     /// The cells of the coverage maps.
@@ -64,17 +81,16 @@ impl Session {
 
     /// The channel with this name, or the first that has a station.
     pub(super) fn station_channel(&self, name: Option<&str>) -> Result<&Channel, Failure> {
-        let has_station = |c: &&Channel| !matches!(c.service, Service::Simplex { .. });
         match name {
             Some(name) => {
-                let channel = named(&self.plan.channels, name, "channel", |c| &c.name)?;
-                Some(channel).filter(has_station).ok_or_else(|| {
+                let channel = named(&self.plan, &self.plan.channels, name, "channel", |c| &c.name)?;
+                Some(channel).filter(|c| c.has_station()).ok_or_else(|| {
                     Failure::Input(format!(
                         "channel \"{name}\" runs from radio to radio: it has no station to put on a site; name a relay or packet channel"
                     ))
                 })
             }
-            None => self.plan.channels.iter().find(has_station).ok_or_else(|| {
+            None => self.plan.channels.iter().find(|c| c.has_station()).ok_or_else(|| {
                 Failure::Input(format!(
                     "{}: no channel has a station: add a [[channel]] of kind \"relay\" or \"packet\"",
                     self.plan.file.display()
@@ -85,12 +101,12 @@ impl Session {
 
     /// The site with this name.
     pub(super) fn site(&self, name: &str) -> Result<&Site, Failure> {
-        named(&self.plan.sites, name, "site", |s| &s.name)
+        named(&self.plan, &self.plan.sites, name, "site", |s| &s.name)
     }
 
     /// The post with this name.
     pub(super) fn post(&self, name: &str) -> Result<&Post, Failure> {
-        named(&self.plan.posts, name, "post", |p| &p.name)
+        named(&self.plan, &self.plan.posts, name, "post", |p| &p.name)
     }
 
     /// An outbox for results.
@@ -99,8 +115,25 @@ impl Session {
     }
 }
 
+/// Lets an interrupt from the keyboard set `stop`; a second one ends the
+/// program at once.
+fn stop_on_interrupt(stop: &Arc<AtomicBool>) {
+    let stop = Arc::clone(stop);
+    let handler = move || {
+        if stop.swap(true, Ordering::Relaxed) {
+            std::process::exit(INTERRUPTED);
+        }
+    };
+    // Without a handler an interrupt still ends the program, only less tidily.
+    drop(ctrlc::set_handler(handler));
+}
+
+/// Exit code after an interrupt, as shells have it: 128 and the signal's number.
+const INTERRUPTED: i32 = 130;
+
 /// The item with this name, letter case aside; otherwise an error that lists them.
 pub(super) fn named<'a, T>(
+    plan: &Plan,
     items: &'a [T],
     name: &str,
     kind: &str,
@@ -115,7 +148,8 @@ pub(super) fn named<'a, T>(
             .filter(|near| strsim::jaro_winkler(near, name) > 0.8)
             .map_or_else(String::new, |near| format!(" Did you mean \"{near}\"?"));
         Failure::Input(format!(
-            "the plan has no {kind} \"{name}\"; it has {}.{near}",
+            "{}: the plan has no {kind} \"{name}\"; it has {}.{near}",
+            plan.file.display(),
             if all.is_empty() { "none".to_owned() } else { all.join(", ") }
         ))
     })
@@ -125,10 +159,6 @@ pub(super) fn named<'a, T>(
 fn extent(plan: &Plan) -> Result<Extent, Failure> {
     Extent::around(plan.extent_points(), plan.map.margin)
         .ok_or_else(|| Failure::Input(format!("{}: the plan names no place", plan.file.display())))
-}
-
-fn plan_error(plan: &Plan, error: &dyn std::fmt::Display) -> Failure {
-    Failure::Input(format!("{}: {error}", plan.file.display()))
 }
 
 /// Every site and post that does not fit the terrain, all in one failure, each
@@ -144,15 +174,44 @@ fn stand_on_terrain(plan: &Plan, terrain: &Terrain) -> Result<(), Failure> {
     });
     let problems: Vec<_> = sites
         .chain(posts)
-        .map(|error| match error {
-            TerminalError::Misfit { kind, name, misfit } => {
-                plan.problem(kind, &name, misfit.field(), misfit.to_string())
-            }
-            other => Problem::whole(other.to_string()),
+        .map(|TerminalError { kind, name, misfit }| {
+            plan.problem(kind, &name, misfit.field(), misfit.to_string())
         })
         .collect();
     if problems.is_empty() {
         Ok(())
+    } else {
+        Err(Failure::input(PlanError::new(&plan.file, problems)))
+    }
+}
+
+/// Remarks on areas and routes that lie partly off the terrain.
+///
+/// # Errors
+/// Those that lie wholly off it, each with its line.
+fn strays(plan: &Plan, terrain: &Terrain) -> Result<Vec<Remark>, Failure> {
+    let areas = plan.areas.iter().map(|a| ("area", &a.name, "outline", a.outline.exterior()));
+    let routes = plan.routes.iter().map(|r| ("route", &r.name, "line", &r.line));
+    let mut remarks = Vec::new();
+    let mut problems = Vec::new();
+    for (kind, name, field, line) in areas.chain(routes) {
+        let places: Vec<_> = line.points().filter_map(|p| Position::from_point(p).ok()).collect();
+        let off = places.iter().filter(|place| terrain.ground(**place).is_err()).count();
+        if off == places.len() {
+            let text = format!("it lies outside the terrain, which covers {}", terrain.covered());
+            problems.push(plan.problem(kind, name, field, text));
+        } else if off > 0 {
+            remarks.push(Remark {
+                about: format!("{kind} \"{name}\""),
+                text: format!(
+                    "{off} of its {} points are off the terrain or in gaps; what is not known counts as not working",
+                    places.len()
+                ),
+            });
+        }
+    }
+    if problems.is_empty() {
+        Ok(remarks)
     } else {
         Err(Failure::input(PlanError::new(&plan.file, problems)))
     }

@@ -8,7 +8,6 @@ use rayon::prelude::*;
 use crate::link::{LinkModel, Outcome, Propagator};
 use crate::propagation::{Profile, clearance};
 use crate::terrain::{Grid, PlaceError, Terrain};
-use crate::units::{Metres, Position};
 
 use super::Coverage;
 
@@ -82,7 +81,6 @@ fn cover_row(
         .into_iter()
         .map(|place| match tracer.trace(place, &mut profile) {
             Ok(()) => Ok(assess(&profile, model, propagator)),
-            Err(PlaceError::TooClose) => Ok(at_the_foot(terrain, place, model, propagator)),
             Err(PlaceError::Gap { .. } | PlaceError::Outside { .. }) => Ok(Cell::UNKNOWN),
             Err(other) => Err(other),
         })
@@ -102,23 +100,6 @@ fn assess(profile: &Profile, model: &LinkModel, propagator: &Propagator) -> Cell
         line_of_sight: clearance::line_of_sight(&path),
         outcome: model.outcome(&assessment),
     }
-}
-
-/// A cell whose centre is the station's own place: taken one metre away on
-/// level ground.
-fn at_the_foot(
-    terrain: &Terrain,
-    place: Position,
-    model: &LinkModel,
-    propagator: &Propagator,
-) -> Cell {
-    terrain
-        .ground(place)
-        .ok()
-        .and_then(|ground: Metres| {
-            Profile::new(vec![0.0, 1.0], vec![ground.value(), ground.value()]).ok()
-        })
-        .map_or(Cell::UNKNOWN, |profile| assess(&profile, model, propagator))
 }
 
 fn gather(grid: &Grid, rows: &[Vec<Cell>]) -> Coverage {

@@ -29,11 +29,9 @@ pub enum Direction {
 pub enum Outcome {
     /// Terrain is missing on the way, so nothing is known.
     Unknown,
-    /// Fewer than half of the spots work in one direction, and the other falls
-    /// short of the wanted share too.
+    /// Fewer than half of the spots work in either direction.
     NoContact,
-    /// One direction works in the wanted share of spots, the other in fewer
-    /// than half.
+    /// At least half of the spots work in one direction, fewer in the other.
     OneWay,
     /// At least half of the spots work both ways, fewer than wanted.
     Patchy,
@@ -63,7 +61,7 @@ impl Outcome {
             Self::Clear
         } else if lower >= -allowance {
             Self::Patchy
-        } else if talk_in.max(talk_out) >= zero {
+        } else if talk_in.max(talk_out) >= -allowance {
             Self::OneWay
         } else {
             Self::NoContact
@@ -294,9 +292,8 @@ impl LinkModel {
                 (path.talk_out, (&self.station, station_gain), (&self.carried, carried_gain))
             }
         };
-        let antenna = |(terminal, gain): (&Terminal, Db)| {
-            (format!("antenna of {} towards the path", terminal.name), gain)
-        };
+        let antenna =
+            |(terminal, gain): (&Terminal, Db)| (format!("antenna, {}", terminal.name), gain);
         let path_lines = [
             ("free space".to_owned(), -loss.free_space),
             (format!("terrain ({})", self.method), -loss.diffraction),

@@ -39,9 +39,11 @@ pub const NOISE_VALID_TO: Megahertz = Megahertz::new(250.0);
 /// Thermal noise density at 290 K, the reference of ITU-R P.372: 10 log(k T0) in dBm/Hz.
 const THERMAL_DENSITY: f64 = -173.975;
 
-/// Median external noise figure Fam of man-made noise, dB over k T0 b:
-/// c - d log10(f), ITU-R P.372 section 6 (man-made noise), equation and table
-/// of c and d for city, residential, rural and quiet rural.
+/// Median external noise figure Fam, dB over k T0 b, of whichever is greater:
+/// man-made noise, c - d log10(f) with the table of c and d for city,
+/// residential, rural and quiet rural (ITU-R P.372, man-made noise), or
+/// galactic noise, 52 - 23 log10(f) (P.372, its curve E; from memory), which
+/// takes over from quiet rural above a few megahertz.
 #[must_use]
 pub fn external_noise_figure(environment: Environment, frequency: Megahertz) -> Db {
     let (c, d) = match environment {
@@ -50,7 +52,8 @@ pub fn external_noise_figure(environment: Environment, frequency: Megahertz) -> 
         Environment::Rural => (67.2, 27.7),
         Environment::QuietRural => (53.6, 28.6),
     };
-    Db::new(c - d * frequency.value().log10())
+    let decades = frequency.value().log10();
+    Db::new((c - d * decades).max(52.0 - 23.0 * decades))
 }
 
 /// Equivalent noise bandwidth of an FM receiver: 7.8 kHz for 12.5 kHz channels,
@@ -114,6 +117,41 @@ mod tests {
         assert_abs_diff_eq!(figure(Environment::Rural, 100.0), 11.8, epsilon = 1e-9);
         assert_abs_diff_eq!(figure(Environment::QuietRural, 1.0), 53.6, epsilon = 1e-9);
         assert_abs_diff_eq!(figure(Environment::City, 146.0), 16.85, epsilon = 0.01);
+    }
+
+    /// Source: ITU-R P.372, median man-made noise over the whole of its plotted
+    /// range, 0.3 to 250 MHz: points of the straight lines, worked out by hand
+    /// from c and d (from memory) and rounded to half a decibel.
+    #[test]
+    fn noise_figures_lie_on_the_plotted_lines() {
+        let figure = |e, mhz| external_noise_figure(e, Megahertz::new(mhz)).value();
+        for (environment, plotted) in [
+            (Environment::City, [(0.3, 91.5), (10.0, 49.0), (100.0, 21.5), (250.0, 10.5)]),
+            (Environment::Residential, [(0.3, 87.0), (10.0, 45.0), (100.0, 17.0), (250.0, 6.0)]),
+            (Environment::Rural, [(0.3, 81.5), (10.0, 39.5), (100.0, 12.0), (250.0, 1.0)]),
+        ] {
+            for (mhz, wanted) in plotted {
+                assert_abs_diff_eq!(figure(environment, mhz), wanted, epsilon = 0.5);
+            }
+        }
+        // Quiet rural at 0.3 MHz; from 10 MHz up the galaxy is louder.
+        assert_abs_diff_eq!(figure(Environment::QuietRural, 0.3), 68.5, epsilon = 0.5);
+    }
+
+    /// Source: ITU-R P.372, galactic noise, 52 - 23 log f: 29 at 10 MHz, 6 at
+    /// 100 MHz (from memory). No place is quieter than the sky.
+    #[test]
+    fn the_galaxy_is_the_least_that_an_antenna_hears() {
+        let figure = |e, mhz| external_noise_figure(e, Megahertz::new(mhz)).value();
+        for (mhz, galactic) in [(10.0, 29.0), (100.0, 6.0)] {
+            assert_abs_diff_eq!(figure(Environment::QuietRural, mhz), galactic, epsilon = 1e-9);
+        }
+        for mhz in [30.0, 52.0, 147.0, 223.0, 446.0] {
+            let galactic = 52.0 - 23.0 * f64::log10(mhz);
+            for environment in [Environment::Residential, Environment::Rural] {
+                assert!(figure(environment, mhz) > galactic, "{environment:?} at {mhz}");
+            }
+        }
     }
 
     #[test]

@@ -56,6 +56,26 @@ mod tests {
         assert!(need(Bandwidth::Narrow) > need(Bandwidth::Wide));
     }
 
+    /// Source: TIA TSB-88, table of projected channel performance, analogue FM:
+    /// static 12 dB SINAD and faded DAQ 3.0, 3.4, 4.0 (from memory).
+    #[test]
+    fn the_values_are_those_of_the_table() {
+        use AudioQuality::{Daq30, Daq34, Daq40};
+        let rows = [
+            (Bandwidth::Narrow, 7.0, [23.0, 26.0, 33.0]),
+            (Bandwidth::Wide, 4.0, [17.0, 20.0, 27.0]),
+        ];
+        for (bandwidth, sinad, voice) in rows {
+            assert_eq!(sinad_over_noise(bandwidth), Db::new(sinad));
+            for (quality, wanted) in [Daq30, Daq34, Daq40].into_iter().zip(voice) {
+                let need = required_over_noise(QualityTarget::Voice(quality), bandwidth);
+                assert_eq!(need, Db::new(wanted), "{quality:?} {bandwidth:?}");
+            }
+        }
+        let packet = required_over_noise(QualityTarget::Packet(Db::new(10.0)), Bandwidth::Wide);
+        assert_eq!(packet, Db::new(14.0));
+    }
+
     #[test]
     fn a_packet_is_counted_from_the_sinad_point() {
         let need = required_over_noise(QualityTarget::Packet(Db::new(10.0)), Bandwidth::Narrow);

@@ -1,11 +1,12 @@
 //! Everything about one link, for the path plot and the path table.
 
+use crate::plan::{Channel, Service};
 use crate::propagation::clearance::{Clearance, TakeOff, clearance};
 use crate::propagation::{Edge, EffectiveEarth, Profile};
 use crate::terrain::{PlaceError, Terrain};
 use crate::units::{Db, Degrees, Metres, Position};
 
-use super::{LinkBudgets, LinkModel, Propagator, Terminal};
+use super::{Direction, LinkBudgets, LinkModel, Propagator, Terminal};
 
 /// One end of a link.
 #[derive(Debug, Clone, PartialEq)]
@@ -29,6 +30,8 @@ pub struct PathStudy {
     pub to: End,
     /// Name of the channel.
     pub channel: String,
+    /// What runs on it.
+    pub service: Service,
     /// Name of the propagation method.
     pub method: &'static str,
     /// Ground distance.
@@ -64,16 +67,26 @@ impl From<&Terminal> for End {
     }
 }
 
+impl PathStudy {
+    /// The (speaking, hearing) ends of one direction.
+    #[must_use]
+    pub const fn ends(&self, direction: Direction) -> (&End, &End) {
+        match direction {
+            Direction::TalkIn => (&self.to, &self.from),
+            Direction::TalkOut => (&self.from, &self.to),
+        }
+    }
+}
+
 /// Studies the link between the two ends of `model`.
 ///
 /// # Errors
-/// [`PlaceError`] when the path crosses a gap in the terrain or both ends stand
-/// on one spot.
+/// [`PlaceError`] when the path crosses a gap in the terrain.
 pub fn study(
     terrain: &Terrain,
     propagator: &Propagator,
     model: &LinkModel,
-    channel: &str,
+    channel: &Channel,
 ) -> Result<PathStudy, PlaceError> {
     let (station, carried) = (model.station(), model.carried());
     let profile = terrain.profile(station.at, carried.at)?;
@@ -85,7 +98,8 @@ pub fn study(
     Ok(PathStudy {
         from: station.into(),
         to: carried.into(),
-        channel: channel.to_owned(),
+        channel: channel.name.clone(),
+        service: channel.service,
         method: propagator.method.name(),
         distance: profile.length(),
         bearing: station.at.bearing(carried.at),

@@ -25,23 +25,17 @@ pub struct Terminal {
     pub environment: Environment,
 }
 
-/// Why a radio can't stand where the plan puts it.
+/// A site or post that does not fit the terrain.
 #[derive(Debug, thiserror::Error)]
-pub enum TerminalError {
-    /// A site or post does not fit the terrain.
-    #[error("{kind} \"{name}\": {}: {misfit}", misfit.field())]
-    Misfit {
-        /// `site` or `post`.
-        kind: &'static str,
-        /// Its name.
-        name: String,
-        /// What does not fit.
-        #[source]
-        misfit: Misfit,
-    },
-    /// The channel has no station that could stand on a site.
-    #[error("channel \"{0}\" runs from radio to radio: it has no station to put on a site")]
-    NoStation(String),
+#[error("{kind} \"{name}\": {}: {misfit}", misfit.field())]
+pub struct TerminalError {
+    /// `site` or `post`.
+    pub kind: &'static str,
+    /// Its name.
+    pub name: String,
+    /// What does not fit.
+    #[source]
+    pub misfit: Misfit,
 }
 
 /// How a site or post does not fit the terrain.
@@ -50,6 +44,17 @@ pub enum Misfit {
     /// The terrain has no height there.
     #[error(transparent)]
     Place(#[from] PlaceError),
+    /// A roof height above sea level that is far above the ground.
+    #[error(
+        "{roof:.1} above sea is {above:.1} above the ground there, which few roofs are{}; if it is right add tall = true to the site",
+        as_feet(*roof, *above)
+    )]
+    TooHigh {
+        /// The roof above sea level.
+        roof: Metres,
+        /// The roof above the ground.
+        above: Metres,
+    },
     /// A roof height above sea level that lies below the ground.
     #[error(
         "{roof:.1} above sea is below the ground there, which is at {ground:.1}; check the height and its unit, or say \"above ground\" if that is meant"
@@ -68,28 +73,29 @@ impl Misfit {
     pub const fn field(&self) -> &'static str {
         match self {
             Self::Place(_) => "at",
-            Self::Underground { .. } => "roof",
+            Self::TooHigh { .. } | Self::Underground { .. } => "roof",
         }
     }
 }
 
 impl Terminal {
-    /// The station of `channel` on the mast of `site`.
+    /// The station of `channel` on the mast of `site`; on a simplex channel the
+    /// radio that posts carry, without a body beside it.
     ///
     /// # Errors
-    /// [`TerminalError`] when the site is off the terrain or in a gap, its roof
-    /// lies below the ground, or the channel is simplex.
+    /// [`TerminalError`] when the site is off the terrain or in a gap, or its
+    /// roof does not fit the ground.
     pub fn at_site(
         plan: &Plan,
         channel: &Channel,
         site: &Site,
         terrain: &Terrain,
     ) -> Result<Self, TerminalError> {
-        let (Service::Relay { station, .. } | Service::Packet { station, .. }) = channel.service
-        else {
-            return Err(TerminalError::NoStation(channel.name.clone()));
+        let radio = match channel.service {
+            Service::Relay { station, .. } | Service::Packet { station, .. } => station,
+            Service::Simplex { .. } => channel.carried,
         };
-        Self::on_mast(plan, &plan.radios[station], site, terrain)
+        Self::on_mast(plan, &plan.radios[radio], site, terrain)
     }
 
     /// `radio` on the mast of `site`.
@@ -107,10 +113,17 @@ impl Terminal {
         let roof = match site.roof {
             Roof::AboveGround(height) => height,
             Roof::AboveSea(roof) if roof < ground - ROOF_TOLERANCE => {
-                return Err(TerminalError::Misfit {
+                return Err(TerminalError {
                     kind: "site",
                     name: site.name.clone(),
                     misfit: Misfit::Underground { roof, ground },
+                });
+            }
+            Roof::AboveSea(roof) if roof - ground > Roof::QUESTIONED_FROM && !site.tall => {
+                return Err(TerminalError {
+                    kind: "site",
+                    name: site.name.clone(),
+                    misfit: Misfit::TooHigh { roof, above: roof - ground },
                 });
             }
             Roof::AboveSea(roof) => (roof - ground).max(Metres::new(0.0)),
@@ -176,6 +189,18 @@ impl Terminal {
     }
 }
 
+/// What a roof above sea would be if its number were feet, where that is plausible.
+fn as_feet(roof: Metres, above: Metres) -> String {
+    let ground = roof - above;
+    let meant = Metres::from_feet(roof.value());
+    if meant >= ground && meant - ground <= Roof::QUESTIONED_FROM {
+        let (feet, height) = (roof.value(), meant - ground);
+        format!(": is it {feet:.0} ft, {meant:.1} above sea and {height:.1} above the ground?")
+    } else {
+        String::new()
+    }
+}
+
 /// A roof given above sea level may come out this far below the raster's
 /// ground before it is called wrong: rasters are no better.
 const ROOF_TOLERANCE: Metres = Metres::new(2.0);
@@ -190,7 +215,7 @@ fn ground_at(
     name: &str,
     at: Position,
 ) -> Result<Metres, TerminalError> {
-    terrain.ground(at).map_err(|source| TerminalError::Misfit {
+    terrain.ground(at).map_err(|source| TerminalError {
         kind,
         name: name.to_owned(),
         misfit: source.into(),

@@ -92,6 +92,20 @@ impl Plan {
     }
 }
 
+impl Plan {
+    /// A problem with the elevation files, at the line of the file that `text`
+    /// names, or of the list of files.
+    #[must_use]
+    pub fn terrain_problem(&self, text: String) -> Problem {
+        let index = self.terrain.files.iter().position(|f| text.contains(&*f.to_string_lossy()));
+        let field = index.map_or_else(|| "files".to_owned(), |i| format!("files[{i}]"));
+        let line = Document::parse(&self.text)
+            .ok()
+            .and_then(|document| document.line("terrain", None, &field));
+        Problem::new(line, format!("terrain: {field}"), text)
+    }
+}
+
 fn line_of(source: &str, byte: usize) -> usize {
     let before = source.as_bytes().get(..byte).unwrap_or(source.as_bytes());
     1 + before.iter().filter(|b| **b == b'\n').count()

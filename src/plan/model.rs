@@ -273,6 +273,14 @@ pub struct Channel {
     pub carried: usize,
 }
 
+impl Channel {
+    /// Whether a station runs on it that stands on a site.
+    #[must_use]
+    pub const fn has_station(&self) -> bool {
+        !matches!(self.service, Service::Simplex { .. })
+    }
+}
+
 /// What runs on a channel.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Service {
@@ -355,6 +363,8 @@ pub struct Site {
     pub roof: Roof,
     /// Height of the antenna above that surface.
     pub mast: Metres,
+    /// Whether an uncommonly high roof is meant as it stands.
+    pub tall: bool,
     /// Whether it may be used at all.
     pub available: bool,
     /// How one gets up there.
@@ -372,4 +382,10 @@ pub enum Roof {
     AboveGround(Metres),
     /// Above sea level.
     AboveSea(Metres),
+}
+
+impl Roof {
+    /// A roof higher than this above the ground is questioned: few buildings
+    /// are, and many are when feet are taken for metres.
+    pub const QUESTIONED_FROM: Metres = Metres::new(150.0);
 }

@@ -33,14 +33,15 @@ pub mod epstein_peterson;
 pub mod free_space;
 pub mod knife_edge;
 mod line;
-mod profile;
+mod path;
 pub mod single_edge;
 pub mod spherical_earth;
 pub mod three_edge;
 
 use std::ops::RangeInclusive;
 
-pub use profile::{EffectiveEarth, Ground, Path, Profile, ProfileError};
+pub use crate::profile::{Profile, ProfileError};
+pub use path::{EffectiveEarth, Ground, Path};
 
 use crate::units::{Db, Megahertz, Metres};
 

@@ -9,7 +9,7 @@ use crate::link::Outcome;
 use crate::terrain::Grid;
 
 use super::ReportError;
-use super::palette::{OUTCOMES, Tints};
+use super::palette::Tints;
 
 /// Light on level ground under the relief's lamp, used where there is no relief.
 const LEVEL: u8 = 180;
@@ -44,7 +44,7 @@ pub fn paint(
         });
     }
     let light = Light::new(relief);
-    let tints = OUTCOMES.map(|o| (o, Tints::new(o)));
+    let tints = Outcome::ALL.map(|o| (o, Tints::new(o)));
     let across = grid.columns() as f64 / f64::from(width.max(1));
     let down = grid.rows() as f64 / f64::from(height.max(1));
     let mut image = RgbImage::new(width, height);
@@ -137,5 +137,73 @@ impl<'a> Light<'a> {
         let lower = cell(c, r + 1.0) * (1.0 - u) + cell(c + 1.0, r + 1.0) * u;
         // A blend of bytes is within a byte's range.
         (upper * (1.0 - v) + lower * v).round() as u8
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::report::palette::base;
+
+    fn coverage(outcome: Array2<Outcome>, side: f64) -> Coverage {
+        let (rows, columns) = outcome.dim();
+        let transform = [500_000.0, side, 0.0, 4_000_000.0, 0.0, -side];
+        let layer = Array2::zeros((rows, columns));
+        Coverage {
+            grid: Grid::new(columns, rows, transform, "EPSG:32625").unwrap(),
+            talk_in_margin: layer.clone(),
+            talk_out_margin: layer.clone(),
+            talk_out_signal: layer,
+            line_of_sight: Array2::from_elem((rows, columns), true),
+            unknown_cells: 0,
+            outcome,
+        }
+    }
+
+    #[test]
+    fn a_pixel_shows_the_cell_below_it_and_no_blend() {
+        let outcome = Array2::from_shape_fn((2, 2), |cell| match cell {
+            (0, 0) => Outcome::Strong,
+            (0, _) => Outcome::Clear,
+            (_, 0) => Outcome::Patchy,
+            _ => Outcome::NoContact,
+        });
+        let coverage = coverage(outcome, 30.0);
+        // A level relief leaves one light over the whole map.
+        let relief = Array2::from_elem((2, 2), 99);
+        let image = paint(&coverage, &relief, &coverage.grid, 10, 8).unwrap();
+        for (x, y, pixel) in image.enumerate_pixels() {
+            let outcome = coverage.outcome[(usize::from(y >= 4), usize::from(x >= 5))];
+            assert_eq!(pixel.0, Tints::new(outcome).at(x as usize, y as usize, LEVEL));
+        }
+    }
+
+    #[test]
+    fn the_relief_lies_where_its_own_grid_says() {
+        // Relief of 10 m cells that starts 20 m west and 10 m north of the coverage.
+        let coverage = coverage(Array2::from_elem((2, 2), Outcome::Clear), 30.0);
+        let transform = [499_980.0, 10.0, 0.0, 4_000_010.0, 0.0, -10.0];
+        let ground = Grid::new(12, 12, transform, "EPSG:32625").unwrap();
+        assert_eq!(other_cell(&coverage.grid, &ground, 0.0, 0.0), (2.0, 1.0));
+        assert_eq!(other_cell(&coverage.grid, &ground, 2.0, 1.0), (8.0, 4.0));
+        // Dark west of the coverage's middle at column 5 of the relief, light east of it.
+        let relief = Array2::from_shape_fn((12, 12), |(_, c)| if c < 5 { 0 } else { 255 });
+        let image = paint(&coverage, &relief, &ground, 6, 6).unwrap();
+        let tints = Tints::new(Outcome::Clear);
+        assert_eq!(image.get_pixel(1, 3).0, tints.at(1, 3, 0));
+        assert_eq!(image.get_pixel(4, 3).0, tints.at(4, 3, 255));
+    }
+
+    #[test]
+    fn swatches_show_the_class_itself() {
+        for outcome in Outcome::ALL {
+            let patch = swatch(outcome, 48, 32);
+            let own = base(outcome);
+            let plain = patch
+                .pixels()
+                .filter(|p| p.0.iter().zip(own).all(|(a, b)| a.abs_diff(b) <= 1))
+                .count();
+            assert!(plain as f64 > 0.6 * f64::from(48 * 32), "{outcome:?}: {plain}");
+        }
     }
 }

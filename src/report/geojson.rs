@@ -18,7 +18,6 @@ use crate::units::{Db, Position};
 
 use super::ReportError;
 use super::map::MapContent;
-use super::palette::OUTCOMES;
 use super::words;
 
 /// Long straight sides get a corner wherever they pass a multiple of this many
@@ -57,10 +56,10 @@ pub fn map_features(content: &MapContent<'_>) -> Result<FeatureCollection, Repor
                 "must": post.must,
                 "distance_m": tenths(post.distance_m.value()),
                 "line_of_sight": post.line_of_sight,
-                "governing": post.budgets.governing,
-                "governing_margin_db": margin(post.governing_margin_db),
-                "talk_in_margin_db": margin(post.budgets.talk_in.margin_db),
-                "talk_out_margin_db": margin(post.budgets.talk_out.margin_db),
+                "governing": post.budgets.as_ref().map(|b| b.governing),
+                "governing_margin_db": post.governing_margin_db.map(margin),
+                "talk_in_margin_db": post.budgets.as_ref().map(|b| margin(b.talk_in.margin_db)),
+                "talk_out_margin_db": post.budgets.as_ref().map(|b| margin(b.talk_out.margin_db)),
                 "reason": post.reason,
                 "remedy": post.remedy,
             })),
@@ -100,7 +99,8 @@ pub fn map_features(content: &MapContent<'_>) -> Result<FeatureCollection, Repor
         "site": site.site,
         "channel": content.channel,
         "provenance": content.provenance,
-        "caveat": "A prediction from bare terrain: buildings and trees are not in it.",
+        "caveats": words::CAVEATS,
+        "remarks": content.remarks,
     })));
     Ok(collection)
 }
@@ -123,7 +123,7 @@ pub fn coverage_features(coverage: &Coverage) -> Result<FeatureCollection, Repor
     }
     let projector = grid.projector()?;
     let mut features = Vec::new();
-    for outcome in OUTCOMES {
+    for outcome in Outcome::ALL {
         let cells = coverage.outcome.iter().filter(|o| **o == outcome).count();
         if cells == 0 {
             continue;

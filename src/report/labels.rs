@@ -53,6 +53,8 @@ const DIRECTIONS: usize = 24;
 const ROUNDS: usize = 3;
 /// What a number in place of a name costs, in pixels of distance.
 const SHORT_COST: f64 = 150.0;
+/// What each covered point of a route costs.
+const ROUTE_COST: f64 = 5.0;
 /// What it costs a leader to run under another mark or to cross another leader.
 const TANGLE_COST: f64 = 45.0;
 
@@ -98,7 +100,7 @@ fn best_place(
         if best.as_ref().is_some_and(|(least, _)| *least <= cost) {
             return;
         }
-        if is_free(&candidate, wish, wishes, &taken, within, ground) {
+        if is_free(&candidate, wishes, &taken, within, ground) {
             best = Some((cost, candidate));
         }
     };
@@ -144,7 +146,7 @@ fn last_resort(
     spots.sort_by(|a, b| a.0.total_cmp(&b.0));
     spots.into_iter().find_map(|(_, frame)| {
         let candidate = Place { frame, short, leader: leader(wish, &frame) };
-        is_free(&candidate, wish, wishes, taken, within, ground).then_some(candidate)
+        is_free(&candidate, wishes, taken, within, ground).then_some(candidate)
     })
 }
 
@@ -187,12 +189,11 @@ fn cost(place: &Place, reach: f64, step: usize, ground: &Ground) -> f64 {
     let angle = step as f64 / DIRECTIONS as f64 * std::f64::consts::TAU;
     let liking = 6.0 * (1.0 - angle.cos()) / 2.0 + 8.0 * angle.sin().abs();
     let covered = ground.soft.iter().filter(|p| nearest(&place.frame, **p) == **p).count();
-    reach + liking + 3.0 * covered as f64 + if place.short { SHORT_COST } else { 0.0 }
+    reach + liking + ROUTE_COST * covered as f64 + if place.short { SHORT_COST } else { 0.0 }
 }
 
 fn is_free(
     place: &Place,
-    wish: &Wish,
     wishes: &[Wish],
     taken: &[&Place],
     within: Frame,

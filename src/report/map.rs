@@ -9,7 +9,7 @@ mod side;
 use ndarray::Array2;
 
 use crate::coverage::Coverage;
-use crate::plan::{Plan, Service, UnitSystem};
+use crate::plan::{Plan, Remark, Service, UnitSystem};
 use crate::siting::SiteScore;
 use crate::terrain::Grid;
 
@@ -36,6 +36,8 @@ pub struct MapContent<'a> {
     pub site: &'a SiteScore,
     /// Name of the channel.
     pub channel: &'a str,
+    /// What a person should know before trusting it.
+    pub remarks: &'a [Remark],
     /// What it was made with.
     pub provenance: &'a Provenance,
 }
@@ -70,7 +72,7 @@ pub fn draw_svg(content: &MapContent<'_>) -> Result<String, ReportError> {
     let unnamed = names::draw(&mut sheet, content, &map)?;
     frame::draw(&mut sheet, &map, content.plan.units, unnamed)?;
     side::draw(&mut sheet, content)?;
-    foot(&mut sheet, content.provenance);
+    foot(&mut sheet, content);
     Ok(sheet.into_svg())
 }
 
@@ -78,6 +80,9 @@ fn head(sheet: &mut Sheet, content: &MapContent<'_>) {
     let event = &content.plan.event;
     let room = SIDE_LEFT - 60.0 - LEFT;
     let title = Lettering::new(62.0).bold();
+    let wide = title.width(&super::typeface::printable(&event.name));
+    // A long name is set smaller before it is cut.
+    let title = Lettering { size: (62.0 * room / wide.max(room)).max(40.0), ..title };
     sheet.text((LEFT, 150.0), &fit(&event.name, &title, room), &title);
     let mut when = event.starts.strftime("%A %-d %B %Y, %H:%M to ").to_string();
     let ends = if event.starts.date() == event.ends.date() { "%H:%M" } else { "%A %-d %B, %H:%M" };
@@ -95,13 +100,15 @@ fn head(sheet: &mut Sheet, content: &MapContent<'_>) {
         &format!("{covered} of {}", content.site.posts.len()),
         &Lettering::new(62.0).bold().in_colour(palette::ACCENT),
     );
-    let posts = if content.site.posts.len() == 1 { "post works" } else { "posts work" };
-    let caption = Lettering::new(29.0);
-    sheet.text(
-        (SIDE_LEFT, 203.0),
-        &fit(&format!("{posts} both ways with this {station}"), &caption, RIGHT - SIDE_LEFT),
-        &caption,
-    );
+    let posts = if content.site.posts.len() == 1 { "post" } else { "posts" };
+    let missed = content.site.missed_must_posts();
+    let (caption, lettering) = if missed.is_empty() {
+        (format!("{posts} should work both ways with this {station}"), Lettering::new(29.0))
+    } else {
+        let warning = Lettering::new(29.0).bold().in_colour(palette::ACCENT);
+        (format!("{posts}; misses must-have {}", missed.join(", ")), warning)
+    };
+    sheet.text((SIDE_LEFT, 203.0), &fit(&caption, &lettering, RIGHT - SIDE_LEFT), &lettering);
     sheet.line((LEFT, 236.0), (RIGHT, 236.0), &Pen::line(palette::INK, 2.0));
 
     let line = Lettering::new(29.0);
@@ -109,7 +116,8 @@ fn head(sheet: &mut Sheet, content: &MapContent<'_>) {
         UnitSystem::Metric => format!("{:.0} m", content.site.antenna_above_ground_m.value()),
         UnitSystem::Us => format!("{:.0} ft", content.site.antenna_above_ground_m.feet()),
     };
-    let place = format!("{} on {}", capital(station), content.site.site);
+    let closed = if content.site.available { "" } else { " (NOT AVAILABLE)" };
+    let place = format!("{} on {}{closed}", capital(station), content.site.site);
     let channel = format!(
         "antenna {antenna} above the ground  ·  channel {}{}",
         content.channel,
@@ -136,10 +144,14 @@ fn frequencies(content: &MapContent<'_>) -> String {
     let channel = content.plan.channels.iter().find(|c| c.name == content.channel);
     match channel.map(|c| c.service) {
         Some(Service::Relay { input, output, .. }) => {
-            format!(", radios send on {}, listen on {} MHz", input.value(), output.value())
+            format!(
+                ", radios send on {}, listen on {} MHz",
+                words::megahertz(input),
+                words::megahertz(output)
+            )
         }
         Some(Service::Simplex { frequency } | Service::Packet { frequency, .. }) => {
-            format!(", {} MHz", frequency.value())
+            format!(", {} MHz", words::megahertz(frequency))
         }
         None => String::new(),
     }
@@ -154,14 +166,11 @@ fn fit(text: &str, lettering: &Lettering, room: f64) -> String {
     fitted(&super::typeface::printable(text), lettering.size, lettering.cut, room)
 }
 
-fn foot(sheet: &mut Sheet, provenance: &Provenance) {
+fn foot(sheet: &mut Sheet, content: &MapContent<'_>) {
+    let provenance = content.provenance;
     sheet.line((LEFT, 1588.0), (RIGHT, 1588.0), &Pen::line(palette::HAIRLINE, 2.0));
-    sheet.text(
-        (LEFT, 1630.0),
-        "A prediction from bare terrain: buildings and trees are not in it. Walk it and test \
-         before you rely on it.",
-        &Lettering::new(28.0).bold(),
-    );
+    let bold = Lettering::new(28.0).bold();
+    sheet.text((LEFT, 1630.0), &fit(&words::CAVEATS.join(" "), &bold, RIGHT - LEFT), &bold);
     sheet.text(
         (LEFT, 1666.0),
         "On a roof: keep people away from a transmitting antenna, keep back from edges and power \
@@ -187,6 +196,19 @@ fn foot(sheet: &mut Sheet, provenance: &Provenance) {
         inputs.join(", ")
     );
     sheet.text((LEFT, 1700.0), &fit(&made, &small, RIGHT - LEFT), &small);
+    if let Some(notes) = notes(content.remarks) {
+        sheet.text((LEFT, 1726.0), &fit(&notes, &small, RIGHT - LEFT), &small);
+    }
+}
+
+/// The first remark and how many there are, for the foot of the sheet.
+fn notes(remarks: &[Remark]) -> Option<String> {
+    let first = remarks.first()?;
+    let more = match remarks.len() {
+        1 => String::new(),
+        n => format!(" (1 of {n} notes; all are in the tables)"),
+    };
+    Some(format!("Note{more}: {}: {}", first.about, first.text))
 }
 
 /// The part of `frame` that stays `by` within it.

@@ -70,21 +70,47 @@ impl Outbox {
         fs::write(self.reserve(name), content).map_err(OutboxError::at(&target))
     }
 
-    /// Moves every file into the folder and tells where they are.
+    /// Moves every file into the folder and tells where they are. If one can't
+    /// be moved, those that went before are taken back and what they replaced
+    /// is put back.
     ///
     /// # Errors
     /// [`OutboxError`] when the folder can't be made or a file can't be moved.
     pub fn deliver(self) -> Result<Vec<PathBuf>, OutboxError> {
         fs::create_dir_all(&self.folder).map_err(OutboxError::at(&self.folder))?;
-        self.names
-            .iter()
-            .map(|name| {
-                let target = self.folder.join(name);
-                fs::rename(self.staging.path().join(name), &target)
-                    .map_err(OutboxError::at(&target))?;
-                Ok(target)
-            })
-            .collect()
+        let mut moved = Vec::new();
+        for name in &self.names {
+            let target = self.folder.join(name);
+            let made = self.staging.path().join(name);
+            let replaced = self.staging.path().join(format!("{name}.replaced"));
+            let step = if target.is_dir() {
+                Err(io::Error::from(io::ErrorKind::IsADirectory))
+            } else if target.exists() {
+                fs::rename(&target, &replaced).and_then(|()| {
+                    fs::rename(&made, &target).inspect_err(|_| drop(fs::rename(&replaced, &target)))
+                })
+            } else {
+                fs::rename(&made, &target)
+            };
+            if let Err(error) = step {
+                take_back(&moved);
+                return Err(OutboxError::at(&target)(error));
+            }
+            moved.push((target, replaced));
+        }
+        Ok(moved.into_iter().map(|(target, _)| target).collect())
+    }
+}
+
+/// Undoes deliveries as far as the file system lets it.
+fn take_back(moved: &[(PathBuf, PathBuf)]) {
+    for (target, replaced) in moved {
+        // Nothing more can be done if this fails too.
+        drop(if replaced.exists() {
+            fs::rename(replaced, target)
+        } else {
+            fs::remove_file(target)
+        });
     }
 }
 
@@ -133,6 +159,23 @@ mod tests {
         assert_eq!(delivered, [folder.join("a.txt"), folder.join("b.txt")]);
         assert_eq!(fs::read(folder.join("b.txt")).unwrap(), b"b");
         assert_eq!(fs::read_dir(parent.path()).unwrap().count(), 1);
+    }
+
+    #[test]
+    fn a_delivery_that_fails_half_way_is_taken_back() {
+        let parent = tempfile::tempdir().unwrap();
+        let folder = parent.path();
+        fs::write(folder.join("a.txt"), b"old").unwrap();
+        fs::create_dir(folder.join("c.txt")).unwrap();
+        let mut outbox = Outbox::open(folder).unwrap();
+        for name in ["a.txt", "b.txt", "c.txt"] {
+            outbox.put(name, b"new").unwrap();
+        }
+        let error = outbox.deliver().unwrap_err().to_string();
+        assert!(error.contains("c.txt"), "{error}");
+        assert_eq!(fs::read(folder.join("a.txt")).unwrap(), b"old");
+        assert!(!folder.join("b.txt").exists());
+        assert_eq!(fs::read_dir(folder).unwrap().count(), 2);
     }
 
     #[test]

@@ -23,16 +23,6 @@ pub const ACCENT: &str = "#8a2846";
 /// The sheet.
 pub const PAPER: &str = "#ffffff";
 
-/// Every class, best first: the order of a legend.
-pub const OUTCOMES: [Outcome; 6] = [
-    Outcome::Strong,
-    Outcome::Clear,
-    Outcome::Patchy,
-    Outcome::OneWay,
-    Outcome::NoContact,
-    Outcome::Unknown,
-];
-
 /// How far the relief may move a class from its own lightness, in CIE L*.
 pub const RELIEF_SWING: f64 = 3.0;
 
@@ -265,10 +255,10 @@ mod tests {
     }
 
     fn pairs() -> impl Iterator<Item = (Outcome, Outcome)> {
-        OUTCOMES
+        Outcome::ALL
             .iter()
             .enumerate()
-            .flat_map(|(i, a)| OUTCOMES.iter().skip(i + 1).map(move |b| (*a, *b)))
+            .flat_map(|(i, a)| Outcome::ALL.iter().skip(i + 1).map(move |b| (*a, *b)))
     }
 
     #[test]
@@ -287,7 +277,7 @@ mod tests {
 
     #[test]
     fn better_is_lighter() {
-        let greys: Vec<f64> = OUTCOMES.iter().map(|o| grey(*o, 127)).collect();
+        let greys: Vec<f64> = Outcome::ALL.iter().map(|o| grey(*o, 127)).collect();
         assert!(greys.is_sorted_by(|a, b| a > b), "{greys:?}");
     }
 
@@ -309,7 +299,7 @@ mod tests {
 
     #[test]
     fn the_relief_stays_within_its_swing() {
-        for outcome in OUTCOMES {
+        for outcome in Outcome::ALL {
             for light in [0, 255] {
                 let off = (grey(outcome, light) - grey(outcome, 127)).abs();
                 assert!(off <= RELIEF_SWING + 0.4, "{outcome:?} moves by {off:.2} L*");

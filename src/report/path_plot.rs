@@ -3,7 +3,7 @@
 mod profile;
 mod waterfall;
 
-use crate::link::{Direction, PathStudy};
+use crate::link::PathStudy;
 use crate::plan::UnitSystem;
 
 use super::ReportError;
@@ -43,16 +43,11 @@ pub fn draw_svg(study: &PathStudy, units: UnitSystem) -> String {
     for (left, budget) in
         [(LEFT, &study.budgets.talk_in), (LEFT + half + gap, &study.budgets.talk_out)]
     {
-        let governs = budget.direction == study.budgets.governing;
-        waterfall::draw(&mut sheet, (left, budgets_top), half, budget, governs);
+        waterfall::draw(&mut sheet, (left, budgets_top), half, study, budget);
     }
     let small = Lettering::new(18.0).quiet();
-    sheet.text(
-        (LEFT, height - 36.0),
-        "A prediction from bare terrain: buildings and trees are not in it. Levels are medians \
-         at the receiver's input.",
-        &small,
-    );
+    let note = format!("{} Levels are medians at the receiver's input.", words::CAVEATS.join(" "));
+    sheet.text((LEFT, height - 36.0), &note, &small);
     sheet.into_svg()
 }
 
@@ -80,23 +75,17 @@ fn head(sheet: &mut Sheet, study: &PathStudy, units: UnitSystem) {
 /// What the link comes to, in one sentence.
 fn verdict(study: &PathStudy) -> String {
     let budgets = &study.budgets;
-    let weaker = match budgets.governing {
-        Direction::TalkIn => &budgets.talk_in,
-        Direction::TalkOut => &budgets.talk_out,
-    };
-    let margin = weaker.margin_db.value();
+    let margin = budgets.governing_budget().margin_db.value();
     let amount = if margin >= 0.0 {
         format!("{margin:.1} dB in hand")
     } else {
-        format!("{:.1} dB short", -margin)
+        format!("{:.1} dB too little", -margin)
     };
-    let first = words::legend(budgets.outcome).split(',').next().unwrap_or_default();
-    let first = if budgets.outcome == crate::link::Outcome::OneWay {
-        words::legend(budgets.outcome)
-    } else {
-        first
-    };
-    format!("{first}. The weaker way is {}: {amount}.", words::direction(budgets.governing))
+    format!(
+        "{}. The weaker way, {}, has {amount}.",
+        words::legend(budgets.outcome),
+        words::way_of(study, budgets.governing)
+    )
 }
 
 /// A number with its sign, the minus as long as the plus.

@@ -3,10 +3,10 @@
 use comfy_table::{CellAlignment, LineStyle, Table, TableStyle};
 
 use crate::link::{Budget, NoiseSource, PathStudy};
-use crate::plan::{Plan, Remark, UnitSystem};
+use crate::plan::{AudioQuality, Plan, Remark, UnitSystem};
 use crate::siting::{PostScore, Ranking, Remedy, SiteScore};
 
-use super::words;
+use super::{Provenance, words};
 
 /// A rule under the header and nothing else.
 const STYLE: TableStyle =
@@ -21,6 +21,54 @@ fn table<const N: usize>(header: [&str; N], right: &[usize]) -> Table {
         }
     }
     table
+}
+
+/// What a result rests on, in a few lines.
+#[must_use]
+pub fn made_with(plan: &Plan, provenance: &Provenance) -> String {
+    let prediction = &plan.prediction;
+    let quality = match prediction.audio_quality {
+        AudioQuality::Daq30 => "3.0",
+        AudioQuality::Daq34 => "3.4",
+        AudioQuality::Daq40 => "4.0",
+    };
+    let inputs: Vec<_> = provenance
+        .inputs
+        .iter()
+        .map(|i| {
+            let name = i.path.file_name().map(|n| n.to_string_lossy().into_owned());
+            let digest: String = i.sha256.chars().take(12).collect();
+            format!("{} ({digest})", name.unwrap_or_default())
+        })
+        .collect();
+    format!(
+        "made {} by {} {}; method {}, k {:.2}; voice at DAQ {quality} in {:.1} % of locations, spread {:.1}\nfrom {}\n",
+        provenance.made_at,
+        provenance.program,
+        provenance.version,
+        provenance.method,
+        provenance.k_factor,
+        prediction.reliability * 100.0,
+        prediction.variability,
+        inputs.join(", ")
+    )
+}
+
+/// How one site does, in a line.
+#[must_use]
+pub fn site_headline(site: &SiteScore) -> String {
+    let missed = site.missed_must_posts();
+    let must = match missed.as_slice() {
+        [] => String::new(),
+        posts => format!("; must-have posts missed: {}", posts.join(", ")),
+    };
+    let available = if site.available { "" } else { "NOT AVAILABLE; " };
+    format!(
+        "{available}{} of {} posts clear both ways, weighted {}{must}",
+        site.posts_covered,
+        site.posts.len(),
+        words::percent(site.weighted_share)
+    )
 }
 
 /// The ranking, one line a site, best first.
@@ -56,7 +104,7 @@ pub fn ranking_table(ranking: &Ranking, units: UnitSystem) -> String {
             words::percent(site.map_share),
             units.height(site.antenna_above_ground_m),
             worst.map_or_else(String::new, |p| p.post.clone()),
-            worst.map_or_else(String::new, |p| format!("{:.1}", p.governing_margin_db)),
+            worst.map_or_else(String::new, margin),
         ]);
     }
     format!("{}\n", out.trim_fmt())
@@ -67,15 +115,15 @@ pub fn ranking_table(ranking: &Ranking, units: UnitSystem) -> String {
 #[must_use]
 pub fn site_tables(site: &SiteScore, units: UnitSystem) -> String {
     let mut posts =
-        table(["Post", "Outcome", "Margin", "Weaker way", "Distance", "In view"], &[2, 4]);
+        table(["Post", "Outcome", "Margin", "Weaker way", "Distance", "Terrain clear"], &[2, 4]);
     for post in &site.posts {
         posts.add_row([
             if post.must { format!("{} *", post.post) } else { post.post.clone() },
             words::short(post.outcome).to_owned(),
-            format!("{:.1}", post.governing_margin_db),
-            words::way(post.budgets.governing).to_owned(),
+            margin(post),
+            post.budgets.as_ref().map_or("", |b| words::way(b.governing)).to_owned(),
             units.distance(post.distance_m),
-            if post.line_of_sight { "yes" } else { "no" }.to_owned(),
+            post.line_of_sight.map_or("?", |seen| if seen { "yes" } else { "no" }).to_owned(),
         ]);
     }
     let mut shares =
@@ -96,6 +144,10 @@ pub fn site_tables(site: &SiteScore, units: UnitSystem) -> String {
     let starred = if site.posts.iter().any(|p| p.must) { " * must work\n" } else { "" };
     let why: String = site.posts.iter().map(|post| why(post, units)).collect();
     format!("{}\n{starred}{shares}\n Why:\n{why}", posts.trim_fmt())
+}
+
+fn margin(post: &PostScore) -> String {
+    post.governing_margin_db.map_or_else(|| "?".to_owned(), |margin| format!("{margin:.1}"))
 }
 
 fn why(post: &PostScore, units: UnitSystem) -> String {
@@ -159,22 +211,23 @@ pub fn path_tables(study: &PathStudy, units: UnitSystem) -> String {
         })
         .collect();
     format!(
-        "{} to {} on {}: {}, bearing {:.0}°, {view}\n{edges}{}{}\nThe weaker way is {}: {}, margin {:.1}.\n",
+        "{} to {} on {}: {}, bearing {:.0}° true, {view}\n{edges}{}{}\nThe weaker way, {}: {}, margin {:.1}.\n",
         study.from.name,
         study.to.name,
         study.channel,
         units.distance(study.distance),
         study.bearing.value(),
-        budget_table(budgets[0]),
-        budget_table(budgets[1]),
-        words::way(study.budgets.governing),
+        budget_table(study, budgets[0]),
+        budget_table(study, budgets[1]),
+        words::way_of(study, study.budgets.governing),
         words::short(study.budgets.outcome),
         study.budgets.governing_budget().margin_db,
     )
 }
 
-fn budget_table(budget: &Budget) -> String {
-    let title = format!("{} at {:.3}", words::way(budget.direction), budget.frequency_mhz);
+fn budget_table(study: &PathStudy, budget: &Budget) -> String {
+    let way = words::way_of(study, budget.direction);
+    let title = format!("{way} at {:.3}", budget.frequency_mhz);
     let mut out = table([title.as_str(), "Change", "Level"], &[1, 2]);
     let mut row = |label: String, change: String, level: String| {
         out.add_row([label, change, level]);

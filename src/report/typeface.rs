@@ -44,9 +44,6 @@ static FONTS: LazyLock<Arc<fontdb::Database>> = LazyLock::new(|| {
 /// The families named in a drawing.
 pub const FAMILY: &str = "DejaVu Sans, DejaVu Sans Condensed, sans-serif";
 
-/// Height of capitals over the size of the lettering.
-pub const CAP_HEIGHT: f64 = 0.73;
-
 /// The fonts that a drawing may use; none of the machine's own.
 pub fn fonts() -> Arc<fontdb::Database> {
     Arc::clone(&FONTS)
@@ -178,5 +175,31 @@ mod tests {
         assert!(lines.len() > 1);
         assert!(lines.iter().all(|l| width(l, 18.0, Cut::Regular) <= 220.0));
         assert_eq!(lines.join(" "), text);
+    }
+
+    /// The renderer's own layout, kerning included, is the check: a line is
+    /// never wider than measured, and hardly narrower.
+    #[test]
+    fn lines_are_set_no_wider_than_measured() {
+        for (style, cut) in [
+            ("", Cut::Regular),
+            ("font-weight=\"bold\"", Cut::Bold),
+            ("font-style=\"oblique\"", Cut::Oblique),
+        ] {
+            for text in ["Water stop AVATAR To. 12", "Mill bridge", "Łódź ferry – 41 %"] {
+                let drawing = format!(
+                    "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"900\" height=\"90\">\
+                     <text x=\"10\" y=\"60\" font-size=\"40\" font-stretch=\"condensed\" \
+                     font-family=\"{FAMILY}\" {style}>{text}</text></svg>"
+                );
+                let options =
+                    resvg::usvg::Options { fontdb: fonts(), ..resvg::usvg::Options::default() };
+                let tree = resvg::usvg::Tree::from_str(&drawing, &options).unwrap();
+                let set = f64::from(tree.root().abs_bounding_box().width());
+                let measured = width(text, 40.0, cut);
+                assert!(set <= measured + 0.5, "{text} in {cut:?}: {set} over {measured}");
+                assert!(set > measured * 0.93, "{text} in {cut:?}: {set} under {measured}");
+            }
+        }
     }
 }

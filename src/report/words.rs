@@ -1,7 +1,8 @@
 //! Outcomes, lengths and places in words that need no radio knowledge.
 
-use crate::link::{Direction, Outcome};
+use crate::link::{Direction, Outcome, PathStudy};
 use crate::plan::Service;
+use crate::units::Megahertz;
 
 /// What a class of ground means to someone who stands on it.
 pub const fn legend(outcome: Outcome) -> &'static str {
@@ -9,7 +10,7 @@ pub const fn legend(outcome: Outcome) -> &'static str {
         Outcome::Strong => "Clear both ways, with room to spare",
         Outcome::Clear => "Clear both ways",
         Outcome::Patchy => "Patchy: move a few steps and try again",
-        Outcome::OneWay => "One way only: you hear the relay or it hears you, not both",
+        Outcome::OneWay => "One way only: one hears, the other does not",
         Outcome::NoContact => "No contact expected",
         Outcome::Unknown => "Not known: gap in the terrain file",
     }
@@ -36,12 +37,23 @@ pub const fn station(service: Service) -> &'static str {
     }
 }
 
-/// A direction for someone who holds a radio.
-pub const fn direction(direction: Direction) -> &'static str {
-    match direction {
-        Direction::TalkIn => "talk-in, the carried radio heard by the station",
-        Direction::TalkOut => "talk-out, the station heard by the carried radio",
+/// Who speaks and who hears in one direction of a link, with the trade's word
+/// where there is a station.
+pub fn way_of(study: &PathStudy, direction: Direction) -> String {
+    let (speaking, hearing) = study.ends(direction);
+    let ends = format!("{} to {}", speaking.name, hearing.name);
+    match study.service {
+        Service::Simplex { .. } => ends,
+        _ => format!("{}: {ends}", way(direction)),
     }
+}
+
+/// A frequency as a radio shows it: three decimals, four where the raster of
+/// channels needs them.
+pub fn megahertz(frequency: Megahertz) -> String {
+    let f = frequency.value();
+    let on_kilohertz = ((f * 1e3).round() - f * 1e3).abs() < 0.05;
+    if on_kilohertz { format!("{f:.3}") } else { format!("{f:.4}") }
 }
 
 /// A share from 0 to 1 in whole percent. Nothing but all is 100, nothing but none is 0.
@@ -86,5 +98,12 @@ mod tests {
         assert_eq!(percent(1.0), "100 %");
         assert_eq!(percent(0.0), "0 %");
         assert_eq!(percent(0.625), "63 %");
+    }
+
+    #[test]
+    fn frequencies_read_as_on_a_radio() {
+        assert_eq!(megahertz(Megahertz::new(147.0)), "147.000");
+        assert_eq!(megahertz(Megahertz::new(446.006_25)), "446.0063");
+        assert_eq!(megahertz(Megahertz::new(145.6)), "145.600");
     }
 }

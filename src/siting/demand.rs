@@ -111,7 +111,7 @@ mod tests {
     #[test]
     fn a_sliver_still_has_one_spot() {
         let outline = Polygon::new(
-            LineString::from(vec![(0.0, 0.0), (0.01, 0.01), (0.01, 0.010_000_1), (0.0, 0.0)]),
+            LineString::from(vec![(0.0, 0.0), (0.01, 0.003), (0.01, 0.003_000_1), (0.0, 0.0)]),
             vec![],
         );
         let area = Area { name: String::new(), outline, weight: 1.0, environment: None };

@@ -6,7 +6,7 @@ mod rank;
 mod reason;
 
 pub use fix::Remedy;
-pub use rank::{RankError, RankInputs, rank, score};
+pub use rank::{Keep, RankError, RankInputs, look_elsewhere, rank, score};
 
 use serde::Serialize;
 
@@ -53,6 +53,15 @@ pub struct SiteScore {
     pub map_share: f64,
 }
 
+impl SiteScore {
+    /// Names of the must-have posts that do not work both ways.
+    #[must_use]
+    pub fn missed_must_posts(&self) -> Vec<&str> {
+        let missed = self.posts.iter().filter(|p| p.must && !p.outcome.works());
+        missed.map(|p| p.post.as_str()).collect()
+    }
+}
+
 /// How one post does from one site.
 #[derive(Debug, Clone, Serialize)]
 pub struct PostScore {
@@ -64,14 +73,15 @@ pub struct PostScore {
     pub must: bool,
     /// Ground distance to the site.
     pub distance_m: Metres,
-    /// Whether the straight line clears the ground.
-    pub line_of_sight: bool,
+    /// Whether the straight line clears the ground; nothing where terrain is
+    /// missing on the way.
+    pub line_of_sight: Option<bool>,
     /// What it comes to.
     pub outcome: Outcome,
-    /// The lower of the two margins.
-    pub governing_margin_db: Db,
-    /// Both budgets.
-    pub budgets: LinkBudgets,
+    /// The lower of the two margins; nothing where terrain is missing on the way.
+    pub governing_margin_db: Option<Db>,
+    /// Both budgets; nothing where terrain is missing on the way.
+    pub budgets: Option<LinkBudgets>,
     /// In one sentence: why it works or does not.
     pub reason: String,
     /// What would make it work, if it does not.

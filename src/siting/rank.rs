@@ -1,13 +1,15 @@
 //! Scoring every candidate site and putting the best first.
 
-use std::sync::atomic::{AtomicBool, Ordering};
+use std::cmp::Ordering;
+use std::sync::atomic::{self, AtomicBool};
 
 use rayon::prelude::*;
 
 use crate::coverage::{Coverage, cover};
-use crate::link::{LinkModel, Propagator, Terminal, TerminalError, study};
+use crate::link::{LinkModel, Outcome, Propagator, Terminal, TerminalError, study};
 use crate::plan::{Channel, Plan, Post, Site};
 use crate::terrain::{Grid, PlaceError, Terrain};
+use crate::units::Db;
 
 use super::demand::{Sample, area_samples, route_samples};
 use super::fix::extra_mast;
@@ -52,37 +54,83 @@ pub enum RankError {
     Stopped,
 }
 
-/// Scores every site of the plan for the station of `channel`, best first,
-/// each with its coverage.
+/// Which sites' coverages a ranking keeps: each takes memory.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Keep {
+    /// The best site's.
+    Best,
+    /// Every site's.
+    All,
+    /// None.
+    None,
+}
+
+/// Scores every site of the plan for the station of `channel`, best first, with
+/// the coverages that `keep` asks for.
 ///
 /// Order: sites that may be used before those that may not; then those that
 /// meet every must-have post; then by weighted share of posts, areas and
 /// routes; then by the worst post's margin; then by name.
 ///
 /// # Errors
-/// [`RankError`] when a site or post is off the terrain or a path to a post
-/// crosses a gap.
+/// [`RankError`] when a site or post does not fit the terrain or the run is
+/// stopped. A post behind a gap is no error: its outcome is unknown.
 pub fn rank(
     inputs: &RankInputs<'_>,
     channel: &Channel,
+    keep: Keep,
 ) -> Result<(Ranking, Vec<Coverage>), RankError> {
-    let plan = inputs.plan;
-    let mut scored = plan
-        .sites
-        .iter()
-        .map(|site| score(inputs, channel, site))
-        .collect::<Result<Vec<_>, _>>()?;
-    scored.sort_by(|(a, _), (b, _)| {
-        b.available
-            .cmp(&a.available)
-            .then(b.must_posts_met.cmp(&a.must_posts_met))
-            .then(b.weighted_share.total_cmp(&a.weighted_share))
-            .then(worst_margin(b).total_cmp(&worst_margin(a)))
-            .then(a.site.cmp(&b.site))
-    });
+    let mut scored: Vec<(SiteScore, Option<Coverage>)> = Vec::new();
+    for site in &inputs.plan.sites {
+        let (score, coverage) = score(inputs, channel, site)?;
+        scored.push((score, Some(coverage)));
+        scored.sort_by(|(a, _), (b, _)| better_first(a, b));
+        let kept = match keep {
+            Keep::Best => 1,
+            Keep::All => scored.len(),
+            Keep::None => 0,
+        };
+        for (_, coverage) in scored.iter_mut().skip(kept) {
+            *coverage = None;
+        }
+    }
     let (mut sites, coverages): (Vec<_>, Vec<_>) = scored.into_iter().unzip();
     name_other_sites(&mut sites);
+    let coverages = coverages.into_iter().flatten().collect();
     Ok((Ranking { channel: channel.name.clone(), sites }, coverages))
+}
+
+/// Tells each failing post of `score`, made by [`score`] alone, from which other
+/// usable sites it works.
+///
+/// # Errors
+/// [`RankError`] as for [`rank`].
+pub fn look_elsewhere(
+    inputs: &RankInputs<'_>,
+    channel: &Channel,
+    score: &mut SiteScore,
+) -> Result<(), RankError> {
+    for site in inputs.plan.sites.iter().filter(|s| s.available && s.name != score.site) {
+        let station = Terminal::at_site(inputs.plan, channel, site, inputs.terrain)?;
+        for (post, scored) in inputs.plan.posts.iter().zip(&mut score.posts) {
+            if let Some(remedy) = &mut scored.remedy
+                && score_post(inputs, channel, &station, post)?.outcome.works()
+            {
+                remedy.other_sites.push(site.name.clone());
+            }
+        }
+    }
+    Ok(())
+}
+
+/// The order of a ranking.
+fn better_first(a: &SiteScore, b: &SiteScore) -> Ordering {
+    b.available
+        .cmp(&a.available)
+        .then(b.must_posts_met.cmp(&a.must_posts_met))
+        .then(b.weighted_share.total_cmp(&a.weighted_share))
+        .then(worst_margin(b).total_cmp(&worst_margin(a)))
+        .then(a.site.cmp(&b.site))
 }
 
 /// Scores one site for the station of `channel`, with its coverage.
@@ -104,7 +152,7 @@ pub fn score(
         cover(terrain, grid, &model_anywhere(None), propagator, row_done, stop).map_err(
             |source| RankError::Path { from: site.name.clone(), to: "the map".to_owned(), source },
         )?;
-    if stop.load(Ordering::Relaxed) {
+    if stop.load(atomic::Ordering::Relaxed) {
         return Err(RankError::Stopped);
     }
     let posts = plan
@@ -132,9 +180,7 @@ pub fn score(
         .chain(routes.iter().map(|r| r.share));
     let total: f64 = weights.clone().sum();
     let weighted_share = weights.zip(shares).map(|(w, s)| w * s).sum::<f64>() / total;
-    let worst = posts
-        .iter()
-        .min_by(|a, b| a.governing_margin_db.value().total_cmp(&b.governing_margin_db.value()));
+    let worst = posts.iter().min_by(|a, b| margin_or_least(a).total_cmp(&margin_or_least(b)));
     Ok((
         SiteScore {
             site: site.name.clone(),
@@ -164,30 +210,46 @@ fn score_post(
     let RankInputs { plan, terrain, propagator, .. } = *inputs;
     let carried = Terminal::at_post(plan, channel, post, terrain)?;
     let model = LinkModel::new(plan, channel, station, &carried);
-    let study =
-        study(terrain, propagator, &model, &channel.name).map_err(|source| RankError::Path {
-            from: format!("site \"{}\"", station.name),
-            to: format!("post \"{}\"", post.name),
-            source,
-        })?;
+    let score = PostScore {
+        post: post.name.clone(),
+        at: post.at,
+        must: post.must,
+        distance_m: station.at.distance(post.at),
+        line_of_sight: None,
+        outcome: Outcome::Unknown,
+        governing_margin_db: None,
+        budgets: None,
+        reason: String::new(),
+        remedy: None,
+    };
+    let study = match study(terrain, propagator, &model, channel) {
+        Ok(study) => study,
+        Err(gap @ PlaceError::Gap { .. }) => {
+            return Ok(PostScore { reason: format!("not known: {gap}"), ..score });
+        }
+        Err(source) => {
+            return Err(RankError::Path {
+                from: format!("site \"{}\"", station.name),
+                to: format!("post \"{}\"", post.name),
+                source,
+            });
+        }
+    };
     let outcome = study.budgets.outcome;
-    let missing = -study.budgets.governing_budget().margin_db;
+    let margin = study.budgets.governing_budget().margin_db;
     let remedy = (!outcome.works()).then(|| Remedy {
-        missing_db: missing,
+        missing_db: -margin,
         extra_mast_m: extra_mast(&study, propagator, &model),
         other_sites: Vec::new(),
     });
     Ok(PostScore {
-        post: post.name.clone(),
-        at: post.at,
-        must: post.must,
-        distance_m: study.distance,
-        line_of_sight: study.clearance.is_none_or(|c| c.line_of_sight),
+        line_of_sight: Some(study.clearance.is_none_or(|c| c.line_of_sight)),
         outcome,
-        governing_margin_db: study.budgets.governing_budget().margin_db,
+        governing_margin_db: Some(margin),
         reason: reason(&study, plan.units),
-        budgets: study.budgets,
+        budgets: Some(study.budgets),
         remedy,
+        ..score
     })
 }
 
@@ -222,7 +284,12 @@ fn share_score(
 }
 
 fn worst_margin(site: &SiteScore) -> f64 {
-    site.posts.iter().map(|p| p.governing_margin_db.value()).fold(f64::INFINITY, f64::min)
+    site.posts.iter().map(margin_or_least).fold(f64::INFINITY, f64::min)
+}
+
+/// A post's margin in dB; what is not known counts as worst.
+fn margin_or_least(post: &PostScore) -> f64 {
+    post.governing_margin_db.map_or(f64::NEG_INFINITY, Db::value)
 }
 
 /// Tells each failing post which other usable sites would serve it.

@@ -14,15 +14,17 @@ pub(super) fn reason(study: &PathStudy, units: UnitSystem) -> String {
     let view = match study.clearance {
         Some(c) if !c.line_of_sight => match c.first_obstruction {
             Some((distance, _)) => format!(
-                "ground {} from the relay blocks the view, {} at the worst",
+                "ground {} from {} blocks the view, {} at the worst",
                 units.distance(distance),
+                study.from.name,
                 units.height(-c.worst_clearance)
             ),
             None => "ground blocks the view".to_owned(),
         },
-        Some(c) if c.worst_ratio < 0.6 => format!(
-            "in view, but the ground {} from the relay comes close to the line",
-            units.distance(c.worst_distance)
+        Some(c) if c.worst_ratio < 0.6 && margin < Outcome::STRONG_FROM => format!(
+            "in view, but the ground {} from {} comes close to the line",
+            units.distance(c.worst_distance),
+            study.from.name
         ),
         _ => "in clear view".to_owned(),
     };

@@ -5,7 +5,7 @@ use std::path::PathBuf;
 use gdal::errors::GdalError;
 
 use super::Extent;
-use crate::propagation::ProfileError;
+use crate::profile::ProfileError;
 use crate::units::Position;
 
 /// Why terrain could not be read or written: the file, what was found, what to do.
@@ -249,9 +249,6 @@ pub enum PlaceError {
         /// The place, or the first point of a path that has no height.
         at: Position,
     },
-    /// The two ends of a path are one place.
-    #[error("the two ends are less than {} m apart", super::CLOSEST.value())]
-    TooClose,
     /// The points make no profile.
     #[error(transparent)]
     Profile(#[from] ProfileError),

@@ -8,12 +8,6 @@ use gdal::raster::RasterBand;
 
 use super::tile::Rect;
 
-/// Forbids PROJ to fetch grids, whatever its environment variables say.
-pub(super) fn proj_network_off() {
-    // SAFETY: takes a flag by value and touches only PROJ's own context.
-    unsafe { gdal_sys::OSRSetPROJEnableNetwork(0) };
-}
-
 /// Fills every cell of band 1 that holds its nodata value from the valid cells
 /// around it, weighted by inverse distance, as far as `reach` cells away.
 ///

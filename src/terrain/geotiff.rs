@@ -55,7 +55,7 @@ pub fn write_geotiff(
 
 /// A dataset in memory that holds `values` in its one band, NaN as nodata.
 pub(super) fn memory_dataset(values: ArrayView2<'_, f32>) -> gdal::errors::Result<Dataset> {
-    super::offline::ensure();
+    crate::vector::offline::ensure();
     let (rows, columns) = values.dim();
     let dataset = DriverManager::get_driver_by_name("MEM")?
         .create_with_band_type::<f32, _>("", columns, rows, 1)?;

@@ -50,6 +50,20 @@ impl Extent {
         Some(Self { south_west: corner(south, west)?, north_east: corner(north, east)? })
     }
 
+    /// The rectangle around both.
+    #[must_use]
+    pub fn union(self, other: Self) -> Self {
+        let corner = |a: Position, b: Position, pick: fn(Degrees, Degrees) -> Degrees| {
+            // Both parts come from positions, so they are in range.
+            Position::new(pick(a.latitude(), b.latitude()), pick(a.longitude(), b.longitude()))
+                .unwrap_or(a)
+        };
+        Self {
+            south_west: corner(self.south_west, other.south_west, Degrees::min),
+            north_east: corner(self.north_east, other.north_east, Degrees::max),
+        }
+    }
+
     /// Whether a position lies in the rectangle or on its rim.
     #[must_use]
     pub fn contains(&self, at: Position) -> bool {
@@ -304,7 +318,7 @@ impl Projector {
 
 /// The coordinate system that `text` names, with x (longitude) before y.
 pub(super) fn spatial_ref(text: &str) -> Result<SpatialRef, TerrainError> {
-    super::offline::ensure();
+    crate::vector::offline::ensure();
     let mut crs = SpatialRef::from_definition(text)
         .map_err(|e| TerrainError::Crs { crs: text.to_owned(), reason: e.to_string() })?;
     crs.set_axis_mapping_strategy(AxisMappingStrategy::TraditionalGisOrder);

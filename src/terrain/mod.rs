@@ -12,7 +12,6 @@ mod gaps;
 mod geotiff;
 mod grid;
 mod mosaic;
-mod offline;
 mod relief;
 mod tile;
 mod tracer;

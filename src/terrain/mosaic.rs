@@ -26,6 +26,8 @@ pub(super) struct Mosaic {
     pub heights: Array2<f32>,
     pub files: Vec<InputFile>,
     pub remarks: Vec<Remark>,
+    /// The rectangle around all files, where PROJ can place them.
+    pub covered: Option<Extent>,
 }
 
 pub(super) fn read(inputs: &TerrainInputs, extent: Extent) -> Result<Mosaic, TerrainError> {
@@ -69,7 +71,8 @@ pub(super) fn read(inputs: &TerrainInputs, extent: Extent) -> Result<Mosaic, Ter
         return Err(TerrainError::AllVoid { files: names.join(", "), extent: Box::new(extent) });
     }
     remarks.extend(gaps::report(&grid, &mut heights, inputs.fill_gaps)?);
-    Ok(Mosaic { grid, heights, files, remarks })
+    let covered = tiles.iter().filter_map(|tile| tile.grid.bounds().ok()).reduce(Extent::union);
+    Ok(Mosaic { grid, heights, files, remarks, covered })
 }
 
 /// The cells that the window is cut from: the first file's own, made upright

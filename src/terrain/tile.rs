@@ -1,19 +1,18 @@
 //! One elevation file, opened and read in metres.
 
 use std::fs::File;
-use std::io::Read;
 use std::path::{Path, PathBuf};
 
 use gdal::raster::{ColorInterpretation, GdalDataType, RasterBand};
 use gdal::spatial_ref::SpatialRef;
 use gdal::{Dataset, DatasetOptions, GdalOpenFlags, GeoTransform};
 use ndarray::Array2;
-use sha2::{Digest, Sha256};
 
 use super::grid::spatial_ref;
-use super::{Grid, TerrainError, ffi, offline};
+use super::{Grid, TerrainError, ffi};
 use crate::plan::{HeightUnit, InputFile, Remark, TerrainInputs};
 use crate::units::METRES_PER_FOOT;
+use crate::vector::{is_special_path, offline};
 
 /// Metres in one US survey foot (exact by definition).
 const METRES_PER_SURVEY_FOOT: f64 = 1200.0 / 3937.0;
@@ -69,7 +68,7 @@ pub(super) struct Tile {
 impl Tile {
     pub fn open(file: &Path, inputs: &TerrainInputs) -> Result<Self, TerrainError> {
         offline::ensure();
-        if offline::is_special(&file.to_string_lossy()) {
+        if is_special_path(&file.to_string_lossy()) {
             return Err(TerrainError::Special { file: file.to_owned() });
         }
         // The system's own words are plainer than GDAL's for what it can tell.
@@ -162,9 +161,8 @@ impl Tile {
 
     /// The file's name and hash.
     pub fn input_file(&self) -> Result<InputFile, TerrainError> {
-        let sha256 = sha256(&self.file)
-            .map_err(|source| TerrainError::Missing { file: self.file.clone(), source })?;
-        Ok(InputFile { path: self.file.clone(), sha256 })
+        InputFile::of(&self.file)
+            .map_err(|source| TerrainError::Missing { file: self.file.clone(), source })
     }
 }
 
@@ -381,20 +379,6 @@ fn plain(error: &gdal::errors::GdalError) -> String {
         }
         other => other.to_string(),
     }
-}
-
-fn sha256(file: &Path) -> std::io::Result<String> {
-    let mut reader = File::open(file)?;
-    let mut hash = Sha256::new();
-    let mut block = vec![0; 1 << 20];
-    loop {
-        let count = reader.read(&mut block)?;
-        if count == 0 {
-            break;
-        }
-        hash.update(block.get(..count).unwrap_or_default());
-    }
-    Ok(hash.finalize().iter().map(|byte| format!("{byte:02x}")).collect())
 }
 
 #[cfg(test)]

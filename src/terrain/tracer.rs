@@ -3,10 +3,11 @@
 use geo::{Geodesic, InterpolatePoint};
 
 use super::{PlaceError, Projector, Terrain};
-use crate::propagation::Profile;
+use crate::profile::Profile;
 use crate::units::{Metres, Position};
 
-/// Ends of a path nearer than this are one place and have no profile.
+/// Ends of a path nearer than this are one place: the profile between them is
+/// level ground of this length.
 pub const CLOSEST: Metres = Metres::new(1.0);
 
 /// A maker of many profiles that start at one place; one a thread.
@@ -49,12 +50,16 @@ impl<'a> Tracer<'a> {
     /// allows without exceeding it.
     ///
     /// # Errors
-    /// [`PlaceError`] when a point has no height or `to` is too close; the
-    /// profile is then empty of meaning.
+    /// [`PlaceError`] when a point has no height; the profile is then empty of
+    /// meaning.
     pub fn trace(&mut self, to: Position, profile: &mut Profile) -> Result<(), PlaceError> {
         let length = self.from.distance(to).value();
         if length < CLOSEST.value() {
-            return Err(PlaceError::TooClose);
+            let ground = self.ground;
+            return Ok(profile.refill(|distances, heights| {
+                distances.extend([0.0, CLOSEST.value()]);
+                heights.extend([ground, ground]);
+            })?);
         }
         let curve = self.curve(to)?;
         let steps = (length / self.terrain.spacing().value()).ceil().max(1.0);
@@ -119,7 +124,7 @@ impl<'a> Tracer<'a> {
                     && (0.0..=grid.rows() as f64).contains(&row)
             })
         });
-        PlaceError::Outside { at, bounds: self.terrain.bounds(), swapped }
+        PlaceError::Outside { at, bounds: self.terrain.covered(), swapped }
     }
 }
 

@@ -4,7 +4,7 @@ use ndarray::{Array2, ArrayView2};
 
 use super::{Extent, Grid, PlaceError, TerrainError, Tracer, mosaic};
 use crate::plan::{InputFile, Remark, TerrainInputs};
-use crate::propagation::Profile;
+use crate::profile::Profile;
 use crate::units::{Metres, Position};
 
 /// The window of terrain that a plan needs, in memory.
@@ -12,6 +12,8 @@ use crate::units::{Metres, Position};
 pub struct Terrain {
     grid: Grid,
     bounds: Extent,
+    /// The rectangle around all elevation files, of which the window is a part.
+    covered: Extent,
     /// The smaller side of a cell on the ground, in metres.
     spacing: f64,
     heights: Array2<f32>,
@@ -35,6 +37,7 @@ impl Terrain {
         let mut terrain = Self::from_heights(mosaic.grid, mosaic.heights)?;
         terrain.files = mosaic.files;
         terrain.remarks = mosaic.remarks;
+        terrain.covered = mosaic.covered.unwrap_or(terrain.bounds);
         Ok(terrain)
     }
 
@@ -54,8 +57,10 @@ impl Terrain {
         // Profiles index the heights as one row after another.
         let heights = heights.as_standard_layout().into_owned();
         let (width, height) = grid.cell_size()?;
+        let bounds = grid.bounds()?;
         Ok(Self {
-            bounds: grid.bounds()?,
+            bounds,
+            covered: bounds,
             spacing: width.min(height).value(),
             gap_cells: heights.iter().filter(|h| h.is_nan()).count(),
             grid,
@@ -69,6 +74,22 @@ impl Terrain {
     #[must_use]
     pub fn grid(&self) -> &Grid {
         &self.grid
+    }
+
+    /// The rectangle of latitude and longitude around all elevation files.
+    #[must_use]
+    pub fn covered(&self) -> Extent {
+        self.covered
+    }
+
+    /// The lowest and the highest height of the window above sea level; `None`
+    /// if it holds nothing but gaps.
+    #[must_use]
+    pub fn height_range(&self) -> Option<(Metres, Metres)> {
+        let heights = self.heights.iter().filter(|h| !h.is_nan());
+        let (low, high) = heights
+            .fold((f32::INFINITY, f32::NEG_INFINITY), |(low, high), &h| (low.min(h), high.max(h)));
+        (low <= high).then(|| (Metres::new(low.into()), Metres::new(high.into())))
     }
 
     /// The rectangle of latitude and longitude that holds the window.
@@ -127,8 +148,7 @@ impl Terrain {
     /// Profile along the geodesic, one point a cell, ends included.
     ///
     /// # Errors
-    /// [`PlaceError`] when an end or a point between has no height, or the
-    /// ends are less than [`super::CLOSEST`] apart.
+    /// [`PlaceError`] when an end or a point between has no height.
     pub fn profile(&self, from: Position, to: Position) -> Result<Profile, PlaceError> {
         let mut profile = Profile::default();
         self.tracer(from)?.trace(to, &mut profile)?;

@@ -50,10 +50,16 @@ macro_rules! quantity {
 
         impl fmt::Display for $name {
             fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-                match f.precision() {
-                    Some(p) => write!(f, "{:.p$} {}", self.0, $symbol),
-                    None => write!(f, "{} {}", self.0, $symbol),
+                let mut text = match f.precision() {
+                    Some(p) => format!("{:.p$}", self.0),
+                    None => self.0.to_string(),
+                };
+                // What rounds to nothing has no sign.
+                if text.starts_with('-') && text.bytes().all(|b| matches!(b, b'-' | b'0' | b'.')) {
+                    text.remove(0);
                 }
+                let plus = if f.sign_plus() && !text.starts_with('-') { "+" } else { "" };
+                write!(f, "{plus}{text} {}", $symbol)
             }
         }
     };
@@ -242,4 +248,29 @@ pub enum Polarization {
     Vertical,
     /// Electric field level.
     Horizontal,
+}
+
+#[cfg(test)]
+mod tests {
+    use approx::assert_abs_diff_eq;
+
+    use super::*;
+
+    #[test]
+    fn a_quantity_prints_its_sign_when_asked_and_none_for_nothing() {
+        assert_eq!(format!("{:+.1}", Db::new(5.04)), "+5.0 dB");
+        assert_eq!(format!("{:+.1}", Db::new(-5.04)), "-5.0 dB");
+        assert_eq!(format!("{:.1}", Db::new(-0.04)), "0.0 dB");
+        assert_eq!(Metres::new(2.5).to_string(), "2.5 m");
+    }
+
+    /// Source: definitions; 0.25 uV across 50 ohms is 1.25 fW, -119.03 dBm.
+    #[test]
+    fn levels_follow_their_definitions() {
+        assert_abs_diff_eq!(Dbm::from_watts(1.0).value(), 30.0, epsilon = 1e-12);
+        assert_abs_diff_eq!(Dbm::from_microvolts(0.25).value(), -119.03, epsilon = 0.005);
+        assert_abs_diff_eq!(Dbm::from_watts(25.0).watts(), 25.0, epsilon = 1e-9);
+        let twice = Dbm::new(-100.0).power_sum(Dbm::new(-100.0));
+        assert_abs_diff_eq!(twice.value(), -96.9897, epsilon = 1e-4);
+    }
 }

@@ -53,6 +53,14 @@ pub enum VectorError {
         /// The fields that are there.
         fields: String,
     },
+    /// The feature has no geometry.
+    #[error("{}: \"{name}\" is there, but has no place that can be read; in a CSV file write decimal degrees in columns named lat and lon", file.display())]
+    NoPlace {
+        /// The file.
+        file: PathBuf,
+        /// The feature.
+        name: String,
+    },
     /// No feature has the name.
     #[error("{} has no feature named \"{name}\"; {nearest}", file.display())]
     NoFeature {

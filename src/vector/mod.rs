@@ -5,6 +5,7 @@
 //! system is never guessed.
 
 mod error;
+pub(crate) mod offline;
 mod shape;
 mod source;
 

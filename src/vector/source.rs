@@ -7,7 +7,7 @@ use gdal::vector::{Layer, LayerAccess, OGRwkbGeometryType, geometry_type_flatten
 use gdal::{Dataset, DatasetOptions, GdalOpenFlags};
 use geo::{CoordsIter, Geometry};
 
-use super::VectorError;
+use super::{VectorError, offline};
 use crate::units::Position;
 
 /// Drivers that may open a plan's file. None of them follows links to elsewhere.
@@ -59,6 +59,7 @@ pub(super) fn named(
     if !path.is_file() {
         return Err(VectorError::Missing { file: file() });
     }
+    offline::ensure();
     let is_csv = path.extension().is_some_and(|e| e.eq_ignore_ascii_case("csv"));
     let dataset = Dataset::open_ex(
         path,
@@ -84,14 +85,23 @@ pub(super) fn named(
             None => VectorError::NotVector { file: file(), reason: "it has no layer".to_owned() },
         });
     }
-    let mut search =
-        Search { path, name, found: Vec::new(), names: Vec::new(), fields: Vec::new() };
+    let mut search = Search {
+        path,
+        name,
+        found: Vec::new(),
+        names: Vec::new(),
+        fields: Vec::new(),
+        placeless: false,
+    };
     let mut named_layers = 0;
     for layer in &mut chosen {
         named_layers += usize::from(search.layer(layer)?);
     }
     if named_layers == 0 {
         return Err(VectorError::NoNameField { file: file(), fields: search.fields.join(", ") });
+    }
+    if search.found.is_empty() && search.placeless {
+        return Err(VectorError::NoPlace { file: file(), name: name.to_owned() });
     }
     if search.found.is_empty() {
         return Err(VectorError::NoFeature {
@@ -109,6 +119,8 @@ struct Search<'a> {
     found: Vec<Candidate>,
     names: Vec<String>,
     fields: Vec<String>,
+    /// Whether a feature of the name has no geometry.
+    placeless: bool,
 }
 
 impl Search<'_> {
@@ -128,11 +140,14 @@ impl Search<'_> {
         for feature in layer.features() {
             let Some(text) = feature.field_as_string(field).ok().flatten() else { continue };
             if text.trim() != self.name.trim() {
-                self.names.push(text);
+                if !text.trim().is_empty() {
+                    self.names.push(text);
+                }
                 continue;
             }
             let Some(geometry) = feature.geometry().filter(|g| g.has_gdal_ptr() && !g.is_empty())
             else {
+                self.placeless = true;
                 continue;
             };
             let mut geometry = geometry.clone();

@@ -1,12 +1,14 @@
 use std::time::Instant;
 
 use perchline::report::geojson;
+use perchline::units::Db;
 
 use crate::town::{ferry, town};
 
 #[test]
 fn the_collection_names_everything_on_the_map() {
-    let town = ferry(14);
+    let mut town = ferry(14);
+    town.site.posts[2].governing_margin_db = Some(Db::new(f64::NAN));
     let collection = geojson::map_features(&town.content()).unwrap();
     let count = |kind: &str| {
         collection.features.iter().filter(|f| f.property("kind").is_some_and(|k| k == kind)).count()
@@ -14,6 +16,13 @@ fn the_collection_names_everything_on_the_map() {
     assert_eq!(count("post"), 14);
     assert_eq!((count("staging-area"), count("route"), count("site")), (2, 1, 1));
     assert_eq!(count("coverage"), 6);
+    let post = |name: &str| {
+        collection.features.iter().find(|f| f.property("name").is_some_and(|n| n == name)).unwrap()
+    };
+    assert!(post("First aid east").property("governing_margin_db").unwrap().is_null());
+    let start = post("Start line");
+    assert_eq!(start.property("talk_out_margin_db").unwrap(), 21.0);
+    assert_eq!(start.property("outcome").unwrap(), "strong");
     // It reads back, unknown margins as null, and says what it was made with.
     let text = collection.to_string();
     let back: serde_json::Value = serde_json::from_str(&text).unwrap();

@@ -1,7 +1,7 @@
 use perchline::coverage::Coverage;
 use perchline::link::Outcome;
 use perchline::plan::UnitSystem;
-use perchline::report::{ReportError, map};
+use perchline::report::{ReportError, map, words};
 
 use crate::town::{Town, ferry, keep, town};
 
@@ -24,11 +24,13 @@ fn the_sample_town_fills_a_sheet() {
     assert_eq!(picture.dimensions(), (2480, 1754));
     let again = map::draw(&town.content()).unwrap();
     assert!(png == again, "the same plan gives the same bytes");
-    let words = texts(&town);
+    let found = texts(&town);
     for wanted in [
+        &words::CAVEATS.join(" ") as &str,
         "Ferry Lights Half Marathon",
         "Saturday 5 December 2026, 16:30 to 20:00 · Ostler's Ferry Runners",
         "Relay on Grain elevator",
+        "antenna 41 m above the ground · channel Event net, radios send on 147.900, listen on 147.300 MHz",
         "Clear both ways, with room to spare",
         "Not known: gap in the terrain file",
         "Lantern meadow, 97 %",
@@ -36,12 +38,12 @@ fn the_sample_town_fills_a_sheet() {
         "36° 09′ N",
         "N",
     ] {
-        assert!(words.iter().any(|w| w == wanted), "{wanted} is not on the map: {words:#?}");
+        assert!(found.iter().any(|w| w == wanted), "{wanted} is not on the map: {found:#?}");
     }
     for post in &town.site.posts {
-        assert!(words.contains(&post.post), "{} is not on the map", post.post);
+        assert!(found.contains(&post.post), "{} is not on the map", post.post);
     }
-    let decibels = words.iter().filter(|w| w.contains("dB")).count();
+    let decibels = found.iter().filter(|w| w.contains("dB")).count();
     assert_eq!(decibels, 0, "the map needs no radio knowledge");
 }
 
@@ -53,6 +55,59 @@ fn forty_posts_are_all_listed() {
     for (index, post) in town.site.posts.iter().enumerate() {
         assert!(words.contains(&post.post), "{} is not on the map", post.post);
         assert!(words.contains(&(index + 1).to_string()));
+    }
+}
+
+/// Attributes of every element of one name, as numbers.
+fn elements(drawing: &str, name: &str, wanted: [&str; 5]) -> Vec<[Option<f64>; 5]> {
+    drawing
+        .split(&format!("<{name} "))
+        .skip(1)
+        .map(|element| {
+            let head = format!(" {}", element.split('>').next().unwrap());
+            wanted.map(|key| {
+                let value = head.split(&format!("{key}=\"")).nth(1)?;
+                value.split('"').next()?.parse().ok()
+            })
+        })
+        .collect()
+}
+
+/// Read back from the drawing, not from the placing of names: the white
+/// grounds of names have rounded corners of 5 pixels, posts a radius of 13.
+#[test]
+fn no_name_touches_another_a_post_or_the_frame() {
+    for posts in [14, 40] {
+        let drawing = map::draw_svg(&ferry(posts).content()).unwrap();
+        let picture = elements(&drawing, "image", [" x", " y", " width", " height", " none"]);
+        let [left, top, width, height, _] = picture[0].map(Option::unwrap_or_default);
+        let names: Vec<[f64; 4]> =
+            elements(&drawing, "rect", [" x", " y", " width", " height", " rx"])
+                .into_iter()
+                .filter(|r| r[4] == Some(5.0))
+                .map(|r| [r[0].unwrap(), r[1].unwrap(), r[2].unwrap(), r[3].unwrap()])
+                .collect();
+        let marks: Vec<(f64, f64)> =
+            elements(&drawing, "circle", [" cx", " cy", " r", " none", " no"])
+                .into_iter()
+                .filter(|c| c[2] == Some(13.0))
+                .map(|c| (c[0].unwrap(), c[1].unwrap()))
+                .filter(|(x, _)| *x < left + width)
+                .collect();
+        assert!(marks.len() >= posts, "{} marks", marks.len());
+        assert!(names.len() >= posts, "{} of {posts} names", names.len());
+        for (i, [x, y, w, h]) in names.iter().enumerate() {
+            let within = *x > left && *y > top && x + w < left + width && y + h < top + height;
+            assert!(within, "a name leaves the frame at {x}, {y}");
+            for [x2, y2, w2, h2] in names.iter().skip(i + 1) {
+                let apart = x + w <= *x2 || x2 + w2 <= *x || y + h <= *y2 || y2 + h2 <= *y;
+                assert!(apart, "names overlap at {x}, {y} and {x2}, {y2}");
+            }
+            for (cx, cy) in &marks {
+                let distance = (cx - cx.clamp(*x, x + w)).hypot(cy - cy.clamp(*y, y + h));
+                assert!(distance >= 13.0, "the name at {x}, {y} covers the post at {cx}, {cy}");
+            }
+        }
     }
 }
 

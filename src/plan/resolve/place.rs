@@ -13,9 +13,6 @@ use crate::plan::{Area, Post, Radio, Roof, Route, Site};
 use crate::units::{METRES_PER_FOOT, Metres, Position};
 use crate::vector::{self, Wanted};
 
-/// A roof above ground beyond this is questioned; few buildings are higher.
-const HIGH_ROOF: Metres = Metres::new(150.0);
-
 /// A portable mast beyond this is questioned.
 const HIGH_MAST: Metres = Metres::new(60.0);
 
@@ -186,6 +183,7 @@ impl Check<'_> {
             at: at?,
             roof,
             mast,
+            tall,
             available: typed.available.unwrap_or(true),
             access: typed.access,
             notes: typed.notes,
@@ -240,8 +238,16 @@ impl Check<'_> {
             self.problem(entry, "roof", text);
             return None;
         }
-        self.not_feet(entry, "roof", typed, " above ground", (height, in_metres), HIGH_ROOF, tall)
-            .map(Roof::AboveGround)
+        self.not_feet(
+            entry,
+            "roof",
+            typed,
+            " above ground",
+            (height, in_metres),
+            Roof::QUESTIONED_FROM,
+            tall,
+        )
+        .map(Roof::AboveGround)
     }
 
     fn mast(&mut self, entry: &Entry, typed: &Quantity, tall: bool) -> Option<Metres> {

@@ -29,6 +29,13 @@ impl Check<'_> {
             Quantity::Text(text) => text,
             Quantity::Bare(number) => {
                 let example = units.first().copied().unwrap_or_default();
+                let number = match number.parse::<f64>() {
+                    // A share typed as one: 0.95 is meant as 95 %.
+                    Ok(share) if example == "%" && share > 0.0 && share <= 1.0 => {
+                        (share * 100.0).to_string()
+                    }
+                    _ => number.clone(),
+                };
                 let text = format!(
                     "{number} is a bare number, and no unit is ever guessed; write it in quotes \
                      with one of {}, such as \"{number} {example}\"",

@@ -30,8 +30,10 @@ pub fn draw(
     coordinates(sheet, map)?;
     sheet.rectangle(frame, 0.0, &Pen::line(INK, 2.4));
     let base = frame.bottom() + 74.0;
-    scale_bar(sheet, (frame.left, base), map.pixels_per_metre(), units);
-    north(sheet, (frame.right() - 22.0, base - 8.0), map)?;
+    let bar_end = scale_bar(sheet, (frame.left, base), map.pixels_per_metre(), units);
+    // Right of the bar also where the map is narrower than that.
+    let north_x = (frame.right() - 22.0).max(bar_end + 120.0);
+    north(sheet, (north_x, base - 8.0), map)?;
     if unnamed > 0 {
         let names = if unnamed == 1 { "1 name" } else { "names" };
         let text = if unnamed == 1 {
@@ -144,7 +146,8 @@ fn bar(pixels_per_metre: f64, units: UnitSystem) -> (f64, f64, &'static str) {
     (number * unit, number, name)
 }
 
-fn scale_bar(sheet: &mut Sheet, at: Point, pixels_per_metre: f64, units: UnitSystem) {
+/// Draws the bar and returns where it ends.
+fn scale_bar(sheet: &mut Sheet, at: Point, pixels_per_metre: f64, units: UnitSystem) -> f64 {
     let (metres, number, unit) = bar(pixels_per_metre, units);
     let width = metres * pixels_per_metre;
     let (x, y) = at;
@@ -162,6 +165,7 @@ fn scale_bar(sheet: &mut Sheet, at: Point, pixels_per_metre: f64, units: UnitSys
         let text = if share == 1.0 { format!("{value} {unit}") } else { format!("{value}") };
         sheet.text((x + width * share, y - 8.0), &text, &lettering.aligned(align));
     }
+    x + width
 }
 
 fn north(sheet: &mut Sheet, at: Point, map: &MapFrame) -> Result<(), ReportError> {

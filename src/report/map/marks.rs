@@ -29,16 +29,16 @@ pub fn post(sheet: &mut Sheet, at: Point, outcome: Outcome) {
         }
         Outcome::OneWay => {
             sheet.circle(at, POST_RADIUS - 2.0, &ring);
-            // An arrow that only comes down: messages arrive, none leave.
+            // An arrow that only goes, as on a one-way street.
             let arrow = format!(
-                "M{x:.1} {:.1}L{x:.1} {:.1}M{:.1} {:.1}L{x:.1} {:.1}L{:.1} {:.1}",
-                y - 6.5,
-                y + 5.5,
-                x - 4.5,
-                y + 1.0,
-                y + 6.0,
-                x + 4.5,
-                y + 1.0
+                "M{:.1} {y:.1}L{:.1} {y:.1}M{:.1} {:.1}L{:.1} {y:.1}L{:.1} {:.1}",
+                x - 6.5,
+                x + 5.5,
+                x + 1.0,
+                y - 4.5,
+                x + 6.0,
+                x + 1.0,
+                y + 4.5
             );
             sheet.path(&arrow, &Pen::line(INK, 2.4));
         }
@@ -67,5 +67,34 @@ pub fn site(sheet: &mut Sheet, at: Point, radius: f64) {
     for (height, half) in [(-11.0, 4.5), (-4.5, 7.0), (2.0, 9.5)] {
         let y = y + height * unit;
         sheet.line((x - half * unit, y), (x + half * unit, y), &mast);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::report::svg_page::render;
+
+    /// Shapes alone: every pair of marks differs in black and white in more
+    /// than a twelfth of its disc.
+    #[test]
+    fn marks_differ_without_colour() {
+        let pictures: Vec<(Outcome, Vec<bool>)> = Outcome::ALL
+            .iter()
+            .map(|outcome| {
+                let mut sheet = Sheet::new(30, 30);
+                post(&mut sheet, (15.0, 15.0), *outcome);
+                let png = render(&sheet.into_svg()).unwrap();
+                let grey = image::load_from_memory(&png).unwrap().to_luma8();
+                (*outcome, grey.pixels().map(|p| p.0[0] < 128).collect())
+            })
+            .collect();
+        let disc = std::f64::consts::PI * POST_RADIUS * POST_RADIUS;
+        for (i, (a, one)) in pictures.iter().enumerate() {
+            for (b, two) in pictures.iter().skip(i + 1) {
+                let differ = one.iter().zip(two).filter(|(p, q)| p != q).count() as f64;
+                assert!(differ > disc / 12.0, "{a:?} and {b:?} differ in {differ} pixels");
+            }
+        }
     }
 }

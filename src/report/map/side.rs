@@ -3,7 +3,7 @@
 use crate::link::Outcome;
 use crate::report::ReportError;
 use crate::report::basemap::swatch;
-use crate::report::palette::{ACCENT, HAIRLINE, INK, OUTCOMES};
+use crate::report::palette::{ACCENT, HAIRLINE, INK};
 use crate::report::svg_page::{Align, Frame, Lettering, Pen, Sheet};
 use crate::report::typeface::{fitted, printable};
 use crate::report::words;
@@ -42,7 +42,7 @@ fn legend(sheet: &mut Sheet, content: &MapContent<'_>) -> Result<f64, ReportErro
     let line = Lettering::new(23.0);
     let unknown = content.coverage.unknown_cells > 0
         || content.site.posts.iter().any(|p| p.outcome == Outcome::Unknown);
-    for outcome in OUTCOMES {
+    for outcome in Outcome::ALL {
         if outcome == Outcome::Unknown && !unknown {
             continue;
         }
@@ -72,8 +72,8 @@ fn legend(sheet: &mut Sheet, content: &MapContent<'_>) -> Result<f64, ReportErro
     y += 44.0;
     let per_hundred = content.plan.prediction.reliability * 100.0;
     let note = format!(
-        "Clear: at least {} of 100 spots work, in both directions. Mark: the post. Tint: the \
-         ground around it.",
+        "Clear: by this prediction at least {} of 100 spots work, in both directions. Mark: the \
+         post. Tint: a radio carried as usual at the middle of each square.",
         format!("{per_hundred:.1}").trim_end_matches(".0")
     );
     let small = Lettering::new(18.0).quiet();
@@ -119,7 +119,8 @@ fn lists(sheet: &mut Sheet, content: &MapContent<'_>, top: f64) {
     let height = (room / (HEADING_ROWS + wanted as f64 + share_rows)).clamp(ROWS.0, ROWS.1);
     let size = (height * 0.66).min(23.0);
 
-    heading(sheet, top + 25.0, "Posts", "");
+    let any_must = content.site.posts.iter().any(|p| p.must);
+    heading(sheet, top + 25.0, "Posts", if any_must && !grouped { "* must work" } else { "" });
     let rows = Rows { top: top + 21.0 + height * (HEADING_ROWS - 1.0), height, size };
     let used = if grouped {
         // Whole rows that fit between the heading and the shares, a few at most.
@@ -138,7 +139,7 @@ fn lists(sheet: &mut Sheet, content: &MapContent<'_>, top: f64) {
 /// One post a row, in the plan's order, its outcome in words.
 fn single_list(sheet: &mut Sheet, content: &MapContent<'_>, rows: &Rows) {
     let plain = Lettering::new(rows.size);
-    let widest = OUTCOMES
+    let widest = Outcome::ALL
         .iter()
         .map(|o| plain.width(words::short(*o)).max(plain.bold().width(words::short(*o))))
         .fold(0.0, f64::max);
@@ -146,7 +147,8 @@ fn single_list(sheet: &mut Sheet, content: &MapContent<'_>, rows: &Rows) {
     for (index, post) in content.site.posts.iter().enumerate() {
         let lettering = if post.outcome.works() { plain } else { plain.bold() };
         rows.rule(sheet, index, SIDE_LEFT, RIGHT - SIDE_LEFT);
-        numbered(sheet, rows, index, index + 1, SIDE_LEFT, &post.post, mark_x - 22.0, &lettering);
+        let name = if post.must { format!("{} *", post.post) } else { post.post.clone() };
+        numbered(sheet, rows, index, index + 1, SIDE_LEFT, &name, mark_x - 22.0, &lettering);
         marks::post(sheet, (mark_x, rows.middle(index)), post.outcome);
         sheet.text((mark_x + 24.0, rows.base(index)), words::short(post.outcome), &lettering);
     }
@@ -214,7 +216,7 @@ fn numbered(
 
 /// Posts with their numbers under each outcome that occurs, worst first.
 fn by_outcome<'a>(content: &MapContent<'a>) -> Vec<(Outcome, Vec<(usize, &'a str)>)> {
-    OUTCOMES
+    Outcome::ALL
         .iter()
         .rev()
         .map(|outcome| {
@@ -269,5 +271,18 @@ fn share_list(
             (RIGHT, middle + row / 2.0),
             &Pen::line(HAIRLINE, 1.0),
         );
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_legend_fits_its_column() {
+        for outcome in Outcome::ALL {
+            let width = Lettering::new(23.0).width(words::legend(outcome));
+            assert!(width <= RIGHT - SIDE_LEFT - 112.0, "{outcome:?} is {width:.0} pixels wide");
+        }
     }
 }

@@ -11,6 +11,7 @@ use crate::report::axis;
 use crate::report::palette::{ACCENT, HAIRLINE, INK, PAPER, QUIET};
 use crate::report::svg_page::{Align, Frame, Lettering, Pen, Point, Sheet, outline};
 use crate::report::typeface::{fitted, printable};
+use crate::report::words;
 use crate::units::METRES_PER_FOOT;
 use crate::units::METRES_PER_MILE;
 
@@ -166,10 +167,7 @@ fn axes(sheet: &mut Sheet, scale: &Scale, units: UnitSystem) {
     for value in axis::ticks(0.0, scale.length / along, 8) {
         let (x, y) = scale.at(value * along, scale.low);
         sheet.line((x, y), (x, y + 8.0), &Pen::line(INK, 1.4));
-        let mut text = axis::label(value, step);
-        if value == 0.0 {
-            text = format!("{text} {along_name}");
-        }
+        let text = if value == 0.0 { format!("0 {along_name}") } else { axis::label(value, step) };
         sheet.text((x, y + 28.0), &text, &lettering.aligned(Align::Middle));
     }
 }
@@ -226,6 +224,8 @@ fn edges(
         return;
     }
     let column = frame.width / EDGES_A_ROW as f64;
+    // The right end of the last number above the profile; edges come in order.
+    let mut taken = f64::NEG_INFINITY;
     for (index, edge) in study.edges.iter().enumerate() {
         let d = edge.distance.value();
         let (x, y) = scale.at(d, edge.height.value() + geometry.bulge(d));
@@ -235,7 +235,10 @@ fn edges(
             &Pen::line(PAPER, 1.5).filled(ACCENT),
         );
         let mark = Lettering::new(21.0).bold().in_colour(ACCENT).aligned(Align::Middle);
-        plate(sheet, (x, y - 24.0), &number, &mark);
+        let half = mark.width(&number) / 2.0 + 5.0;
+        let beside = x.max(taken + half);
+        taken = beside + half;
+        plate(sheet, (beside, y - 24.0), &number, &mark);
         let left = frame.left + (index % EDGES_A_ROW) as f64 * column;
         let base = top + (index / EDGES_A_ROW) as f64 * EDGE_ROW;
         let number = format!("Edge {number}");
@@ -255,11 +258,11 @@ fn key(sheet: &mut Sheet, frame: Frame, study: &PathStudy, geometry: &Geometry, 
     let lettering = Lettering::new(19.0);
     let mut x = frame.left + 16.0;
     let y = frame.top - 17.0;
-    let frequency = study.budgets.talk_out.frequency_mhz.value();
+    let frequency = words::megahertz(study.budgets.talk_out.frequency_mhz);
     let rise = match units {
         UnitSystem::Metric => format!("{:.1} m", geometry.bulge(geometry.length / 2.0)),
         UnitSystem::Us => {
-            format!("{:.0} ft", geometry.bulge(geometry.length / 2.0) / METRES_PER_FOOT)
+            format!("{:.1} ft", geometry.bulge(geometry.length / 2.0) / METRES_PER_FOOT)
         }
     };
     let entries = [

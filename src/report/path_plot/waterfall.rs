@@ -1,11 +1,12 @@
 //! One direction's budget as a fall of levels, from the transmitter down to
 //! what is left over at the receiver.
 
-use crate::link::{Budget, Direction, NoiseSource};
+use crate::link::{Budget, NoiseSource, PathStudy};
 use crate::report::axis;
 use crate::report::palette::{ACCENT, HAIRLINE, INK, PAPER, QUIET};
 use crate::report::svg_page::{Align, Frame, Lettering, Pen, Point, Sheet};
 use crate::report::typeface::{fitted, printable};
+use crate::report::words;
 
 use super::{level, signed};
 
@@ -20,6 +21,9 @@ const NAMES: f64 = 300.0;
 /// Room for the numbers.
 const NUMBERS: f64 = 84.0;
 
+/// Room for the frequency and the mark of the weaker way.
+const MARK: f64 = 330.0;
+
 const GAIN: &str = "#e6c48b";
 const LOSS: &str = "#47748a";
 
@@ -29,14 +33,14 @@ pub fn height(lines: usize) -> f64 {
 }
 
 /// Draws `budget` with its top left corner at `at`.
-pub fn draw(sheet: &mut Sheet, at: Point, width: f64, budget: &Budget, governs: bool) {
+pub fn draw(sheet: &mut Sheet, at: Point, width: f64, study: &PathStudy, budget: &Budget) {
     let (left, top) = at;
-    let title = match budget.direction {
-        Direction::TalkIn => "Talk-in: carried radio to station",
-        Direction::TalkOut => "Talk-out: station to carried radio",
-    };
-    sheet.text((left, top + 8.0), title, &Lettering::new(27.0).bold());
-    let frequency = format!("{} MHz", budget.frequency_mhz.value());
+    let governs = budget.direction == study.budgets.governing;
+    let bold = Lettering::new(27.0).bold();
+    let title = printable(&words::way_of(study, budget.direction));
+    let title = fitted(&title, bold.size, bold.cut, width - MARK);
+    sheet.text((left, top + 8.0), &title, &bold);
+    let frequency = format!("{} MHz", words::megahertz(budget.frequency_mhz));
     let mark = if governs { format!("{frequency}  ·  the weaker way") } else { frequency };
     let colour = if governs { ACCENT } else { QUIET };
     let note = Lettering::new(22.0).in_colour(colour).aligned(Align::Right);

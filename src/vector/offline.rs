@@ -1,4 +1,5 @@
-//! Keeps GDAL and PROJ off the network.
+//! Keeps GDAL and PROJ off the network, and quiet: what they find wrong comes
+//! back as errors.
 
 use std::sync::Once;
 
@@ -35,7 +36,7 @@ const SETTINGS: &[(&str, &str)] = &[
 ];
 
 /// Shuts the ways to the network; cheap after the first call.
-pub(super) fn ensure() {
+pub(crate) fn ensure() {
     static ONCE: Once = Once::new();
     ONCE.call_once(|| {
         for (key, value) in SETTINGS {
@@ -47,46 +48,15 @@ pub(super) fn ensure() {
                 DriverManager::deregister_driver(&driver);
             }
         }
-        super::ffi::proj_network_off();
+        proj_network_off();
         // GDAL prints to stderr what it also returns; the returned error is ours to tell.
         gdal::config::set_error_handler(|_, _, _| {});
     });
 }
 
-/// Whether a path would be fetched, or unpacked, or made up by GDAL rather
-/// than read from a disk.
-pub(super) fn is_special(path: &str) -> bool {
-    let lower = path.to_ascii_lowercase();
-    lower.starts_with("/vsi") || lower.starts_with("\\vsi") || has_scheme(&lower)
-}
-
-/// `http://...`, `WMS:...`, `s3:...`: a word of two letters or more before a colon. One
-/// letter is a drive.
-fn has_scheme(path: &str) -> bool {
-    path.split_once(':').is_some_and(|(scheme, _)| {
-        scheme.len() > 1 && scheme.chars().all(|c| c.is_ascii_alphanumeric() || "+-._".contains(c))
-    })
-}
-
-#[cfg(test)]
-mod tests {
-    use super::is_special;
-
-    #[test]
-    fn remote_paths_are_told_from_files() {
-        for special in [
-            "/vsicurl/http://x/y.tif",
-            "/vsis3/bucket/y.tif",
-            "/vsizip/y.zip",
-            "http://x/y.tif",
-            "HTTPS://x/y",
-            "WMS:http://x",
-            "GTIFF_DIR:1:y.tif",
-        ] {
-            assert!(is_special(special), "{special}");
-        }
-        for file in ["y.tif", "/data/y.tif", "C:\\data\\y.tif", "a/b: c/y.tif", "~/vsi/y.tif"] {
-            assert!(!is_special(file), "{file}");
-        }
-    }
+/// Forbids PROJ to fetch grids, whatever its environment variables say.
+#[allow(unsafe_code, reason = "the binding has no safe form of this switch")]
+fn proj_network_off() {
+    // SAFETY: takes a flag by value and touches only PROJ's own context.
+    unsafe { gdal_sys::OSRSetPROJEnableNetwork(0) };
 }

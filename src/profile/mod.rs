@@ -1,0 +1,175 @@
+//! Ground heights along a path: plain numbers, wherever they came from.
+
+use crate::units::Metres;
+
+/// Ground heights along a geodesic: the first point is under the transmitter,
+/// the last under the receiver.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Profile {
+    distance: Vec<f64>,
+    height: Vec<f64>,
+}
+
+/// A list of points that is not a profile.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum ProfileError {
+    /// Fewer than two points.
+    #[error("a profile needs at least 2 points, this one has {0}")]
+    TooShort(usize),
+    /// The two columns differ in length.
+    #[error("a profile needs as many heights as distances: {distances} against {heights}")]
+    Uneven {
+        /// Number of distances.
+        distances: usize,
+        /// Number of heights.
+        heights: usize,
+    },
+    /// A distance that does not grow, does not start at zero, or a value that is not a number.
+    #[error(
+        "profile point {index}: distance {distance} m, height {height} m: distances start at 0 and grow, and every value is finite"
+    )]
+    BadPoint {
+        /// Index of the point from 0.
+        index: usize,
+        /// Its distance in metres.
+        distance: f64,
+        /// Its height in metres.
+        height: f64,
+    },
+}
+
+impl Profile {
+    /// A profile from distances from the transmitter and ground heights above
+    /// sea level, both in metres.
+    ///
+    /// # Errors
+    /// [`ProfileError`] when the columns differ in length, hold fewer than two
+    /// points, do not start at 0, do not grow strictly, or are not finite.
+    pub fn new(distance: Vec<f64>, height: Vec<f64>) -> Result<Self, ProfileError> {
+        let profile = Self { distance, height };
+        profile.check()?;
+        Ok(profile)
+    }
+
+    fn check(&self) -> Result<(), ProfileError> {
+        if self.distance.len() != self.height.len() {
+            return Err(ProfileError::Uneven {
+                distances: self.distance.len(),
+                heights: self.height.len(),
+            });
+        }
+        if self.distance.len() < 2 {
+            return Err(ProfileError::TooShort(self.distance.len()));
+        }
+        let mut last = f64::NEG_INFINITY;
+        for (index, (&distance, &height)) in self.distance.iter().zip(&self.height).enumerate() {
+            let starts = index > 0 || distance == 0.0;
+            if !(starts && distance > last && distance.is_finite() && height.is_finite()) {
+                return Err(ProfileError::BadPoint { index, distance, height });
+            }
+            last = distance;
+        }
+        Ok(())
+    }
+
+    /// Empties both columns and lets `fill` write them anew, so that one
+    /// allocation serves many paths.
+    ///
+    /// # Errors
+    /// [`ProfileError`] as for [`Profile::new`]; the profile is then empty of meaning.
+    pub fn refill(
+        &mut self,
+        fill: impl FnOnce(&mut Vec<f64>, &mut Vec<f64>),
+    ) -> Result<(), ProfileError> {
+        self.distance.clear();
+        self.height.clear();
+        fill(&mut self.distance, &mut self.height);
+        self.check()
+    }
+
+    /// Distances from the transmitter in metres.
+    #[must_use]
+    pub fn distances(&self) -> &[f64] {
+        &self.distance
+    }
+
+    /// Ground heights above sea level in metres.
+    #[must_use]
+    pub fn heights(&self) -> &[f64] {
+        &self.height
+    }
+
+    /// Number of points, both ends included.
+    #[must_use]
+    pub fn len(&self) -> usize {
+        self.distance.len()
+    }
+
+    /// Whether there are no points (only of a default value).
+    #[must_use]
+    pub fn is_empty(&self) -> bool {
+        self.distance.is_empty()
+    }
+
+    /// The length of the path along the ground.
+    #[must_use]
+    pub fn length(&self) -> Metres {
+        Metres::new(self.distance.last().copied().unwrap_or_default())
+    }
+
+    /// The same ground seen from the other end.
+    #[must_use]
+    pub fn reversed(&self) -> Self {
+        let length = self.length().value();
+        Self {
+            distance: self.distance.iter().rev().map(|d| length - d).collect(),
+            height: self.height.iter().rev().copied().collect(),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn columns_that_are_no_profile_are_refused_and_say_where() {
+        let new = |d: &[f64], h: &[f64]| Profile::new(d.to_vec(), h.to_vec());
+        assert_eq!(new(&[0.0], &[1.0]), Err(ProfileError::TooShort(1)));
+        assert_eq!(
+            new(&[0.0, 1.0], &[1.0]),
+            Err(ProfileError::Uneven { distances: 2, heights: 1 })
+        );
+        for (d, bad) in [([1.0, 2.0, 3.0], 0), ([0.0, 0.0, 3.0], 1), ([0.0, 2.0, 1.0], 2)] {
+            let found = new(&d, &[0.0; 3]);
+            assert!(
+                matches!(found, Err(ProfileError::BadPoint { index, .. }) if index == bad),
+                "{d:?}: {found:?}"
+            );
+        }
+        for odd in [f64::NAN, f64::INFINITY] {
+            assert!(new(&[0.0, odd], &[0.0, 0.0]).is_err());
+            assert!(new(&[0.0, 1.0], &[0.0, odd]).is_err());
+        }
+    }
+
+    #[test]
+    fn refilling_checks_like_making() {
+        let mut profile = Profile::new(vec![0.0, 10.0], vec![1.0, 2.0]).unwrap();
+        let filled = profile.refill(|d, h| {
+            d.extend([0.0, 5.0, 9.0]);
+            h.extend([3.0, 4.0, 5.0]);
+        });
+        assert_eq!(filled, Ok(()));
+        assert_eq!(profile, Profile::new(vec![0.0, 5.0, 9.0], vec![3.0, 4.0, 5.0]).unwrap());
+        assert!(profile.refill(|d, _| d.push(0.0)).is_err());
+    }
+
+    #[test]
+    fn a_profile_reversed_twice_is_itself() {
+        let there = Profile::new(vec![0.0, 3.0, 10.0], vec![1.0, 7.0, 2.0]).unwrap();
+        let back = there.reversed();
+        assert_eq!(back, Profile::new(vec![0.0, 7.0, 10.0], vec![2.0, 7.0, 1.0]).unwrap());
+        assert_eq!(back.reversed(), there);
+    }
+}

@@ -1,0 +1,59 @@
+#!/bin/bash
+# Prints every number that the tests and the benchmark measure, one a line:
+#   figure NAME VALUE UNIT
+# on standard output, and nothing else there. Fails, with what happened on
+# standard error, if a test fails, if a figure that has to be there is not, or
+# if docs/ quotes a figure that is not printed or that came out differently.
+set -euo pipefail
+cd "$(dirname "$0")/.."
+
+required="delta_bullington_worst_db knife_edge_worst_db viewshed_agreement_percent demo_seconds"
+
+work=$(mktemp -d)
+trap 'rm -rf "$work"' EXIT
+
+# Runs cargo; keeps its figure lines; shows everything if it fails.
+measure() {
+    if ! cargo "$@" >"$work/out" 2>"$work/err"; then
+        cat "$work/out" "$work/err" >&2
+        echo "figures: cargo $1 failed" >&2
+        exit 1
+    fi
+    grep -o 'figure [a-z0-9_]* .*' "$work/out" >>"$work/figures" || true
+}
+
+: >"$work/figures"
+measure test --locked --quiet -- --nocapture
+measure bench --locked --quiet --bench figures
+sort -u "$work/figures" | tee "$work/sorted"
+
+failed=0
+for name in $required; do
+    grep -q "^figure $name " "$work/sorted" || {
+        echo "figures: $name was not measured: is its data there?" >&2
+        failed=1
+    }
+done
+
+# In docs a measured number reads `name` VALUE UNIT. It may differ from the
+# figure by one in its last place; times depend on the machine.
+tr '\n' ' ' <<<"$(cat docs/*.md README.md)" \
+    | grep -oE '`[a-z0-9]+(_[a-z0-9]+)+` =? ?[0-9]+(\.[0-9]+)?' \
+    | tr -d '`=' >"$work/quoted" || true
+[ -s "$work/quoted" ] || { echo "figures: docs/ quotes none: has the notation changed?" >&2; failed=1; }
+while read -r name quoted; do
+    measured=$(awk -v name="$name" '$2 == name { print $3 }' "$work/sorted")
+    if [ -z "$measured" ]; then
+        echo "figures: docs quote $name $quoted, which is not measured" >&2
+        failed=1
+    elif ! awk -v q="$quoted" -v m="$measured" -v name="$name" 'BEGIN {
+        if (name ~ /_seconds$/) exit 0
+        point = index(q, "."); places = point ? length(q) - point : 0
+        d = q - m; if (d < 0) d = -d
+        exit !(d <= 1.000001 * 10 ^ -places)
+    }'; then
+        echo "figures: docs quote $name $quoted, measured is $measured" >&2
+        failed=1
+    fi
+done <"$work/quoted"
+exit "$failed"

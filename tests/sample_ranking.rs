@@ -1,0 +1,110 @@
+//! The sample's story, as docs/sample.md tells it: which site serves what, and
+//! by how much. A change of method, noise or quality that turns the story has
+//! to be seen, and the story told anew.
+
+use std::path::Path;
+use std::sync::atomic::AtomicBool;
+
+use approx::assert_abs_diff_eq;
+use perchline::link::Propagator;
+use perchline::plan::{self, Plan};
+use perchline::propagation::METHODS;
+use perchline::siting::{Keep, RankInputs, rank};
+use perchline::terrain::{Extent, Terrain};
+use perchline::units::Metres;
+use serde_json::Value;
+
+fn sample() -> Plan {
+    let file = Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-terrain/ferry-lights.toml");
+    let methods: Vec<_> = METHODS.iter().map(|m| m.name()).collect();
+    plan::read(&file, &methods).unwrap()
+}
+
+/// The ranked sites of a channel, as they go into the JSON. The map is coarse:
+/// no figure of a post depends on it.
+fn ranked(plan: &Plan, channel: &str) -> Vec<Value> {
+    let extent = Extent::around(plan.extent_points(), plan.map.margin).unwrap();
+    let terrain = Terrain::open(&plan.terrain, extent).unwrap();
+    let inputs = RankInputs {
+        plan,
+        terrain: &terrain,
+        propagator: &Propagator::new(&plan.prediction),
+        grid: &terrain.grid().coarser(Metres::new(1000.0)).unwrap(),
+        row_done: &|| {},
+        stop: &AtomicBool::new(false),
+    };
+    let channel = plan.channels.iter().find(|c| c.name == channel).unwrap();
+    let (ranking, _) = rank(&inputs, channel, Keep::None).unwrap();
+    serde_json::to_value(&ranking).unwrap()["sites"].as_array().unwrap().clone()
+}
+
+/// Posts of a site that do not work both ways.
+fn missed(site: &Value) -> Vec<&str> {
+    let posts = site["posts"].as_array().unwrap();
+    let fails = posts.iter().filter(|p| !p["remedy"].is_null());
+    fails.map(|p| p["post"].as_str().unwrap()).collect()
+}
+
+/// A site's name, the posts that it misses, its worst post and that post's margin in dB.
+type Told = (&'static str, &'static [&'static str], &'static str, f64);
+
+/// Half a decibel: less than a person would act on, more than a rounding moves.
+const MARGIN: f64 = 0.5;
+
+fn tells(sites: &[Value], story: &[Told]) {
+    assert_eq!(sites.len(), story.len());
+    for (site, (name, misses, worst, margin)) in sites.iter().zip(story) {
+        assert_eq!(site["site"], *name);
+        assert_eq!(missed(site), *misses, "{name}");
+        assert_eq!(site["posts_covered"], 16 - misses.len(), "{name}");
+        assert_eq!(site["worst_post"], *worst, "{name}");
+        assert_eq!(site["must_posts_met"], true, "{name}");
+        let posts = site["posts"].as_array().unwrap();
+        assert_eq!(posts.len(), 16);
+        let post = posts.iter().find(|p| p["post"] == *worst).unwrap();
+        let found = post["governing_margin_db"].as_f64().unwrap();
+        assert_abs_diff_eq!(found, *margin, epsilon = MARGIN);
+    }
+}
+
+/// The car park has 15 of 16 posts and not Aid 6; the ridge overlook has 15 of
+/// 16 and not the landing; nobody has both.
+#[test]
+fn voice_is_a_choice_between_aid_6_and_the_landing() {
+    let sites = ranked(&sample(), "Relay");
+    tells(
+        &sites,
+        &[
+            ("Car park", &["Aid 6"], "Aid 6", -6.1),
+            ("Ridge overlook", &["Safety boat landing"], "Safety boat landing", -1.5),
+            ("Hospital", &["Brook crossing", "Aid 6"], "Aid 6", -10.3),
+            ("College library", &["Brook crossing", "Aid 6"], "Aid 6", -12.5),
+            ("Hotel", &["Safety boat landing", "Aid 6"], "Aid 6", -7.8),
+            ("Grain elevator", &["Safety boat landing", "Brook crossing", "Aid 6"], "Aid 6", -10.5),
+        ],
+    );
+    // The two that a lead would choose between send each other's missing post on.
+    let others = |site: &str, post: &str| {
+        let site = sites.iter().find(|s| s["site"] == site).unwrap();
+        let posts = site["posts"].as_array().unwrap();
+        posts.iter().find(|p| p["post"] == post).unwrap()["remedy"]["other_sites"].clone()
+    };
+    assert_eq!(others("Car park", "Aid 6"), serde_json::json!(["Ridge overlook"]));
+    assert_eq!(others("Ridge overlook", "Safety boat landing")[0], "Car park");
+}
+
+/// Packet takes less carrier over noise: three sites have every post.
+#[test]
+fn packet_reaches_further() {
+    tells(
+        &ranked(&sample(), "Packet"),
+        &[
+            ("Ridge overlook", &[], "Safety boat landing", 9.1),
+            ("Car park", &[], "Aid 6", 3.8),
+            ("Hotel", &[], "Aid 6", 1.7),
+            ("Hospital", &["Aid 6"], "Aid 6", -0.9),
+            ("Grain elevator", &["Aid 6"], "Aid 6", -0.6),
+            ("College library", &["Aid 6"], "Aid 6", -2.7),
+        ],
+    );
+}
