@@ -8,7 +8,7 @@ use std::sync::atomic::AtomicBool;
 use ndarray::Array2;
 use perchline::coverage::sweep::{Heights, LossLayers, Options, losses};
 use perchline::link::Propagator;
-use perchline::propagation::{EffectiveEarth, METHODS, PathLoss, Profile, method};
+use perchline::propagation::{EffectiveEarth, METHODS, PathLoss, method};
 use perchline::terrain::{Grid, PlaceError, Terrain};
 use perchline::units::{Megahertz, Metres, Polarization, Position};
 use proptest::prelude::*;
@@ -74,7 +74,11 @@ impl Land {
             Self::Gentle => 200.0 + fractal(25.0, 0.45),
             Self::Rough => 900.0 + fractal(150.0, 0.55),
             Self::Cliff => {
-                if x + 0.4 * y > 45.0 { 80.0 } else { 5.0 }
+                if x + 0.4 * y > 45.0 {
+                    80.0
+                } else {
+                    5.0
+                }
             }
             Self::Blocks => {
                 let high = scatter(column as i64 / 3, row as i64 / 3, seed);
@@ -123,10 +127,6 @@ fn own(
 ) -> Option<(f64, f64, f64)> {
     let profile = match terrain.profile(from, to) {
         Ok(profile) => profile,
-        Err(PlaceError::TooClose) => {
-            let ground = terrain.ground(to).unwrap().value();
-            Profile::new(vec![0.0, 1.0], vec![ground; 2]).unwrap()
-        }
         Err(PlaceError::Gap { .. } | PlaceError::Outside { .. }) => return None,
         Err(other) => panic!("{other}"),
     };
@@ -137,14 +137,19 @@ fn own(
 
 /// How far a sweep is off, cell by cell, with the distance in spacings;
 /// panics where one knows and the other does not.
-fn compare(terrain: &Terrain, at: Position, layers: &LossLayers, with: &Propagator) -> Vec<(f64, f64)> {
+fn compare(
+    terrain: &Terrain,
+    at: Position,
+    layers: &LossLayers,
+    with: &Propagator,
+) -> Vec<(f64, f64)> {
     let grid = &layers.grid;
     let projector = grid.projector().unwrap();
     let mut off = Vec::new();
     // About a thousand cells, evenly spread; a prime step does not favour columns.
-    let step = [1, 2, 3, 5, 7, 11, 13, 17, 29].into_iter().find(|s| {
-        grid.columns() * grid.rows() / s < 1000 && grid.columns() % s != 0
-    });
+    let step = [1, 2, 3, 5, 7, 11, 13, 17, 29]
+        .into_iter()
+        .find(|s| grid.columns() * grid.rows() / s < 1000 && !grid.columns().is_multiple_of(*s));
     for layer in &layers.layers {
         for ((row, column), got_in) in layer.talk_in.indexed_iter().step_by(step.unwrap_or(31)) {
             let to = projector.to_position(column as f64 + 0.5, row as f64 + 0.5).unwrap();
@@ -251,8 +256,7 @@ fn several_heights_at_once_are_the_same_as_one_at_a_time() {
         let all = sweep(&terrain, at, &heights, &with);
         assert_eq!(all.layers.len(), 6);
         for layer in &all.layers {
-            let alone =
-                sweep(&terrain, at, &one(layer.mast.value(), layer.carried.value()), &with);
+            let alone = sweep(&terrain, at, &one(layer.mast.value(), layer.carried.value()), &with);
             assert_eq!(layer.talk_in, alone.layers[0].talk_in, "{name}");
             assert_eq!(layer.talk_out, alone.layers[0].talk_out, "{name}");
         }

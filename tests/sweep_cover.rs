@@ -35,8 +35,7 @@ fn planned(height: impl Fn(usize, usize) -> f32) -> (Plan, Terrain) {
     let names: Vec<_> = METHODS.iter().map(|m| m.name()).collect();
     let plan = plan::read(&file, &names).unwrap();
     let site = plan.sites[0].at;
-    let extent =
-        perchline::terrain::Extent::around([site], Metres::new(1500.0)).unwrap();
+    let extent = perchline::terrain::Extent::around([site], Metres::new(1500.0)).unwrap();
     let terrain = Terrain::open(&plan.terrain, extent).unwrap();
     (plan, terrain)
 }
@@ -72,8 +71,7 @@ fn share_off(a: &Array2<f32>, b: &Array2<f32>, limit: f32) -> f64 {
 #[test]
 fn margins_signal_sight_and_outcome_are_those_of_the_plain_engine() {
     let gap = |c: usize, r: usize| (90..93).contains(&c) && (100..102).contains(&r);
-    let (plan, terrain) =
-        planned(|c, r| if gap(c, r) { -9999.0 } else { rolling(c, r) });
+    let (plan, terrain) = planned(|c, r| if gap(c, r) { -9999.0 } else { rolling(c, r) });
     for method in METHODS {
         let (swept, exact) = both(&plan, &terrain, terrain.grid(), method.name());
         assert_eq!(swept.unknown_cells, exact.unknown_cells);
@@ -93,7 +91,8 @@ fn margins_signal_sight_and_outcome_are_those_of_the_plain_engine() {
         let differ = |a: bool| f64::from(u8::from(a));
         let sight: f64 =
             swept.line_of_sight.iter().zip(&exact.line_of_sight).map(|(a, b)| differ(a != b)).sum();
-        let outcome: f64 = swept.outcome.iter().zip(&exact.outcome).map(|(a, b)| differ(a != b)).sum();
+        let outcome: f64 =
+            swept.outcome.iter().zip(&exact.outcome).map(|(a, b)| differ(a != b)).sum();
         let cells = swept.outcome.len() as f64;
         assert!(sight / cells < 0.01 && outcome / cells < 0.01, "{sight} {outcome} of {cells}");
     }
@@ -158,8 +157,7 @@ fn cell(terrain: &Terrain, column: f64, row: f64) -> Position {
 fn a_run_ends_soon_after_it_is_stopped() {
     let terrain = large(1500);
     let at = cell(&terrain, 700.3, 800.9);
-    let heights =
-        Heights { masts: vec![Metres::new(20.0)], carried: vec![Metres::new(1.5)] };
+    let heights = Heights { masts: vec![Metres::new(20.0)], carried: vec![Metres::new(1.5)] };
     let frequencies = (Megahertz::new(147.6), Megahertz::new(147.0));
     let shortest = (0..8u32)
         .map(|attempt| {
@@ -194,8 +192,7 @@ fn a_coarse_picture_agrees_with_the_fine_one_where_both_have_a_cell() {
     let (plan, terrain) = planned(rolling);
     let (model, propagator, stop) =
         (model(&plan, &terrain), with("bullington"), AtomicBool::new(false));
-    let coarse =
-        cover_coarsely(&terrain, terrain.grid(), 3, &model, &propagator, &stop).unwrap();
+    let coarse = cover_coarsely(&terrain, terrain.grid(), 3, &model, &propagator, &stop).unwrap();
     let fine = cover(&terrain, terrain.grid(), &model, &propagator, &|| (), &stop).unwrap();
     let (rows, columns) = coarse.outcome.dim();
     assert_eq!(columns, fine.outcome.ncols() / 3);
@@ -203,7 +200,8 @@ fn a_coarse_picture_agrees_with_the_fine_one_where_both_have_a_cell() {
     let close = (0..rows)
         .flat_map(|r| (0..columns).map(move |c| (r, c)))
         .filter(|(r, c)| {
-            let (a, b) = (coarse.talk_in_margin[(*r, *c)], fine.talk_in_margin[(r * 3 + 1, c * 3 + 1)]);
+            let (a, b) =
+                (coarse.talk_in_margin[(*r, *c)], fine.talk_in_margin[(r * 3 + 1, c * 3 + 1)]);
             (a - b).abs() < 3.0
         })
         .count();
@@ -217,23 +215,17 @@ fn a_window_around_a_place_is_swept_out_of_its_file() {
     let folder = tempfile::tempdir().unwrap();
     let file = folder.path().join("terrain.tif");
     write_plan_raster(&file, rolling);
-    let inputs = plan::TerrainInputs {
-        files: vec![file],
-        height_unit: None,
-        crs: None,
-        fill_gaps: false,
-    };
+    let inputs =
+        plan::TerrainInputs { files: vec![file], height_unit: None, crs: None, fill_gaps: false };
     let (plan, _) = planned(rolling);
     let at = plan.sites[0].at;
     let options = Options { radius: Metres::new(900.0), ..Options::default() };
-    let heights =
-        Heights { masts: vec![Metres::new(20.0)], carried: vec![Metres::new(1.5)] };
+    let heights = Heights { masts: vec![Metres::new(20.0)], carried: vec![Metres::new(1.5)] };
     let frequencies = (Megahertz::new(147.6), Megahertz::new(147.0));
     let stop = AtomicBool::new(false);
-    let around = losses_around(
-        &inputs, at, &heights, frequencies, &with("bullington"), &options, &stop,
-    )
-    .unwrap();
+    let around =
+        losses_around(&inputs, at, &heights, frequencies, &with("bullington"), &options, &stop)
+            .unwrap();
     assert!(around.grid.columns() < 70, "only the window is read");
     let projector = around.grid.projector().unwrap();
     for ((row, column), loss) in around.layers[0].talk_in.indexed_iter() {
@@ -351,7 +343,8 @@ fn over_the_sea_sight_ends_at_the_horizon() {
         // Free space plus J(0) = 6.0 dB and its correction is what Bullington
         // gives where the line just touches the sea.
         let touch = 6.03;
-        let got = along(&terrain, 3.5, mast, carried, 150.0, "bullington", EffectiveEarth::default());
+        let got =
+            along(&terrain, 3.5, mast, carried, 150.0, "bullington", EffectiveEarth::default());
         let projector = terrain.grid().projector().unwrap();
         let crossing = (10..320).find(|column| {
             let to = projector.to_position(*column as f64 + 0.5, 20.5).unwrap();

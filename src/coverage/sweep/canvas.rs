@@ -58,8 +58,7 @@ impl Codes {
         shape: (usize, usize),
         meaning: impl Fn(u8) -> T,
     ) -> Array2<T> {
-        let mut codes: Vec<T> =
-            self.0.into_iter().map(|slot| meaning(slot.into_inner())).collect();
+        let mut codes: Vec<T> = self.0.into_iter().map(|slot| meaning(slot.into_inner())).collect();
         codes.resize(shape.0 * shape.1, meaning(0));
         Array2::from_shape_vec(shape, codes)
             .unwrap_or_else(|_| Array2::from_elem(shape, meaning(0)))

@@ -160,8 +160,7 @@ pub(super) fn work(
     let ends = ends(setting, spread, group);
     let verdicts = verdicts(setting, fan, group, &ends);
     let near = near(setting, group, &ends);
-    let ground =
-        setting.stage.bare.then(|| fit::ground(setting, fan, group, &ends, &near));
+    let ground = setting.stage.bare.then(|| fit::ground(setting, fan, group, &ends, &near));
     for (c, carried) in setting.carried.iter().enumerate() {
         let mut height = [0f32; LANES];
         for l in 0..LANES {
@@ -307,8 +306,12 @@ fn over_the_rim(setting: &Setting<'_>, group: &Group, ends: &Ends, l: usize) -> 
         let at = start + turn * offset + turn * (turn - 1.0) * bend;
         (-0.5 - at).max(at - last - 0.5)
     };
-    let over = farthest(group.origin.0, ends.offset.0[l], group.bend.0, last.0)
-        .max(farthest(group.origin.1, ends.offset.1[l], group.bend.1, last.1));
+    let over = farthest(group.origin.0, ends.offset.0[l], group.bend.0, last.0).max(farthest(
+        group.origin.1,
+        ends.offset.1[l],
+        group.bend.1,
+        last.1,
+    ));
     if over > DOUBT {
         Verdict::Lost
     } else if over > -DOUBT {
@@ -391,9 +394,8 @@ fn back(
     }
     let mut back = [0f32; LANES];
     for l in 0..LANES {
-        let slope = |side: usize| {
-            (tops[side][l] - height[l]) / (ends.distance[l] - places[side][l])
-        };
+        let slope =
+            |side: usize| (tops[side][l] - height[l]) / (ends.distance[l] - places[side][l]);
         back[l] = blend(slope(0), slope(1), ends.share[l]);
     }
     for k in 0..NEAR {
@@ -420,15 +422,13 @@ fn sight(
     let mut sides = [[f32::NEG_INFINITY; LANES]; 2];
     for l in 0..group.count {
         for side in 0..2 {
-            let at = ((ends.ray[l] as usize + side) * fan.points + ends.end[l] as usize) * masts + m;
+            let at =
+                ((ends.ray[l] as usize + side) * fan.points + ends.end[l] as usize) * masts + m;
             sides[side][l] = fan.horizon.get(at).copied().unwrap_or(f32::NEG_INFINITY);
         }
     }
-    let mut sight = Sight {
-        up: [0.0; LANES],
-        back: [0.0; LANES],
-        worst: [f32::NEG_INFINITY; LANES],
-    };
+    let mut sight =
+        Sight { up: [0.0; LANES], back: [0.0; LANES], worst: [f32::NEG_INFINITY; LANES] };
     for l in 0..LANES {
         sight.up[l] = blend(sides[0][l], sides[1][l], ends.share[l]);
     }
@@ -588,7 +588,8 @@ fn total(form: SweptForm, wave: &Wave, distance: &Row, obstruction: &Row, square
     }
     for l in 0..LANES {
         let knife = knife_edge(obstruction[l] * factor);
-        loss[l] += if form == SweptForm::SingleEdge { knife } else { corrected(knife, distance[l]) };
+        loss[l] +=
+            if form == SweptForm::SingleEdge { knife } else { corrected(knife, distance[l]) };
     }
     loss
 }

@@ -121,7 +121,8 @@ mod tests {
             for rise in [-20.0, 0.0, 5.0, 60.0] {
                 let distance = (end as f32 + 3.3) * spacing;
                 let line = Line { distance, slope: rise / distance, mast };
-                let ray = Ray { points: &points, steepest: &steepest, end, spacing, inverse: &inverse };
+                let ray =
+                    Ray { points: &points, steepest: &steepest, end, spacing, inverse: &inverse };
                 let scan = (1..=end)
                     .map(|i| {
                         let d = i as f32 * spacing;
@@ -130,7 +131,10 @@ mod tests {
                     })
                     .fold(f32::MIN, f32::max);
                 let got = dominant(ray, line, -1e3);
-                assert!((got - scan).abs() < 1e-4 * scan.abs().max(0.01), "{end} {rise}: {got} {scan}");
+                assert!(
+                    (got - scan).abs() < 1e-4 * scan.abs().max(0.01),
+                    "{end} {rise}: {got} {scan}"
+                );
                 assert_eq!(dominant(ray, line, 1e3), 1e3);
             }
         }

@@ -115,9 +115,9 @@ impl<'a> Sheet<'a> {
     }
 
     fn into_coverage(self, grid: &Grid, shape: (usize, usize), partly: bool) -> Coverage {
-        let outcome = self
-            .outcome
-            .into_array(shape, |code| OUTCOMES.get(code as usize).copied().unwrap_or(Outcome::Unknown));
+        let outcome = self.outcome.into_array(shape, |code| {
+            OUTCOMES.get(code as usize).copied().unwrap_or(Outcome::Unknown)
+        });
         let unknown_cells = outcome
             .as_slice()
             .unwrap_or_default()

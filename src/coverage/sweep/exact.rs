@@ -68,12 +68,6 @@ impl<'a> Exact<'a> {
         let place = projector.to_position(column as f64 + 0.5, row as f64 + 0.5)?;
         match tracer.trace(place, &mut tools.profile) {
             Ok(()) => Ok(Some(self.losses(&tools.profile))),
-            Err(PlaceError::TooClose) => {
-                // One metre away on level ground, as the plain engine has it.
-                let Ok(ground) = self.terrain.ground(place) else { return Ok(None) };
-                let level = vec![ground.value(); 2];
-                Ok(Some(self.losses(&Profile::new(vec![0.0, 1.0], level)?)))
-            }
             Err(PlaceError::Gap { .. } | PlaceError::Outside { .. }) => Ok(None),
             Err(other) => Err(other),
         }

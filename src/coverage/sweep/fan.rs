@@ -167,8 +167,7 @@ impl Fan {
         let mut trouble = Trouble::NONE;
         let mut start = 0;
         while start < self.points {
-            let (mut cells, mut right, mut down) =
-                ([0u32; CHUNK], [0f32; CHUNK], [0f32; CHUNK]);
+            let (mut cells, mut right, mut down) = ([0u32; CHUNK], [0f32; CHUNK], [0f32; CHUNK]);
             for l in 0..CHUNK {
                 let t = (start + l) as f32;
                 let [a, b, c, d] = parts;
@@ -185,7 +184,11 @@ impl Fan {
             }
             let mut heights = [0f32; CHUNK];
             for l in 0..CHUNK {
-                heights[l] = mix([corners[0][l], corners[1][l], corners[2][l], corners[3][l]], right[l], down[l]);
+                heights[l] = mix(
+                    [corners[0][l], corners[1][l], corners[2][l], corners[3][l]],
+                    right[l],
+                    down[l],
+                );
             }
             self.heights.extend_from_slice(&heights);
             if let Some(gaps) = gaps {
@@ -239,7 +242,8 @@ impl Fan {
             return;
         }
         let mut highest = vec![f32::NEG_INFINITY; masts];
-        for (point, (out, height)) in horizon.chunks_exact_mut(masts).zip(&self.heights).enumerate() {
+        for (point, (out, height)) in horizon.chunks_exact_mut(masts).zip(&self.heights).enumerate()
+        {
             if point == 0 {
                 continue;
             }

@@ -40,7 +40,8 @@ pub(super) fn ground(
 ) -> Ground {
     let curvature = setting.stage.curvature as f32;
     let spacing = setting.stage.spacing as f32;
-    let (mut firsts, mut seconds, mut heights) = ([[0f32; LANES]; 2], [[0f32; LANES]; 2], [[0f32; LANES]; 2]);
+    let (mut firsts, mut seconds, mut heights) =
+        ([[0f32; LANES]; 2], [[0f32; LANES]; 2], [[0f32; LANES]; 2]);
     for l in 0..group.count {
         for side in 0..2 {
             let at = (ends.ray[l] as usize + side) * fan.points + ends.end[l] as usize;
@@ -104,7 +105,8 @@ pub(super) fn effective(
     }
     for l in 0..group.count {
         for side in 0..2 {
-            let at = ((ends.ray[l] as usize + side) * fan.points + ends.end[l] as usize) * masts + m;
+            let at =
+                ((ends.ray[l] as usize + side) * fan.points + ends.end[l] as usize) * masts + m;
             sides[side][l] = fan.bare_horizon.get(at).copied().unwrap_or(f32::NEG_INFINITY);
         }
     }

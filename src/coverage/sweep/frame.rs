@@ -11,10 +11,20 @@ const TERMS: usize = 14;
 
 /// Exponents of the terms, by rising degree.
 const POWERS: [(usize, usize); TERMS] = [
-    (1, 0), (0, 1),
-    (2, 0), (1, 1), (0, 2),
-    (3, 0), (2, 1), (1, 2), (0, 3),
-    (4, 0), (3, 1), (2, 2), (1, 3), (0, 4),
+    (1, 0),
+    (0, 1),
+    (2, 0),
+    (1, 1),
+    (0, 2),
+    (3, 0),
+    (2, 1),
+    (1, 2),
+    (0, 3),
+    (4, 0),
+    (3, 1),
+    (2, 2),
+    (1, 3),
+    (0, 4),
 ];
 
 /// Degrees of the terms.
@@ -30,10 +40,13 @@ pub(super) struct Warp {
     terms: [(f64, f64); TERMS],
 }
 
+/// An (x, y) and the two values there.
+type Pair = ((f64, f64), (f64, f64));
+
 impl Warp {
     /// The polynomials that fit pairs of ((x, y), (value, value)) best.
     /// `None` when the pairs do not determine them.
-    pub(super) fn fit(pairs: &[((f64, f64), (f64, f64))]) -> Option<Self> {
+    pub(super) fn fit(pairs: &[Pair]) -> Option<Self> {
         let scale = pairs.iter().map(|((x, y), _)| x.abs().max(y.abs())).fold(0.0, f64::max);
         if !(scale > 0.0 && scale.is_finite()) {
             return None;
@@ -100,7 +113,8 @@ fn solve(mut matrix: [[f64; TERMS + 2]; TERMS]) -> Option<[(f64, f64); TERMS]> {
             .max_by(|a, b| matrix[*a][pivot].abs().total_cmp(&matrix[*b][pivot].abs()))?;
         matrix.swap(pivot, best);
         let lead = matrix[pivot];
-        if !(lead[pivot].abs() > 1e-12) {
+        let size = lead[pivot].abs();
+        if size.is_nan() || size <= 1e-12 {
             return None;
         }
         for (index, line) in matrix.iter_mut().enumerate() {

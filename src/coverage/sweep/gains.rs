@@ -27,7 +27,7 @@ impl Gains {
             let elevation = Degrees::new(sine.asin().to_degrees());
             (gain_towards(antenna, elevation).over_isotropic() - level).value() as f32
         });
-        Self { antenna: antenna.clone(), table: table.collect() }
+        Self { antenna: *antenna, table: table.collect() }
     }
 
     /// The difference for a path that leaves at this slope, dB.

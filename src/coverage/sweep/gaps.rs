@@ -26,12 +26,7 @@ impl Trouble {
 impl Gaps {
     /// Marks every cell that has a missing height within `reach` cells of the
     /// four centres around a place in it. `None` where no height is missing.
-    pub(super) fn find(
-        heights: &[f32],
-        columns: usize,
-        rows: usize,
-        reach: usize,
-    ) -> Option<Self> {
+    pub(super) fn find(heights: &[f32], columns: usize, rows: usize, reach: usize) -> Option<Self> {
         if !heights.iter().any(|h| h.is_nan()) {
             return None;
         }

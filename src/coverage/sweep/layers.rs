@@ -84,6 +84,7 @@ pub struct LossLayers {
 ///
 /// # Errors
 /// [`PlaceError`] when `at` is off the terrain or in a gap of it.
+#[expect(clippy::too_many_arguments, reason = "each is a thing of its own")]
 pub fn losses(
     terrain: &Terrain,
     grid: &Grid,

@@ -43,7 +43,8 @@ impl Sphere {
     ) -> Self {
         let f = frequency.value();
         let loss_term = 18_000.0 * ground.conductivity / f;
-        let level = 0.36 * f.cbrt().recip()
+        let level = 0.36
+            * f.cbrt().recip()
             * (ground.relative_permittivity - 1.0).hypot(loss_term).sqrt().recip();
         let admittance = match polarization {
             Polarization::Horizontal => level,
@@ -130,9 +131,8 @@ impl Sphere {
             let inverse = 1.0 / t;
             let (sum, difference) = (t + inverse, t - inverse);
             let first = carried * t - station * inverse + arch * difference / (sum * sum);
-            let second = carried * t
-                + station * inverse
-                + arch * (8.0 - sum * sum) / (sum * sum * sum);
+            let second =
+                carried * t + station * inverse + arch * (8.0 - sum * sum) / (sum * sum * sum);
             let change = within(first / larger(second, 1e-6), -1.0, 1.0);
             t *= (2.0 - change) / (2.0 + change);
         }
@@ -218,16 +218,11 @@ mod tests {
         let mut worst = (0.0f32, String::new());
         for frequency in [30.0, 147.0, 446.0, 1300.0].map(Megahertz::new) {
             for polarization in [Polarization::Vertical, Polarization::Horizontal] {
-                let sphere = Sphere::new(
-                    frequency,
-                    EffectiveEarth::default(),
-                    Ground::LAND,
-                    polarization,
-                );
+                let sphere =
+                    Sphere::new(frequency, EffectiveEarth::default(), Ground::LAND, polarization);
                 for steps in [2u32, 3, 5, 9, 20, 33, 100, 333, 1000, 1900] {
                     let spacing = 29.7;
-                    let distance: Vec<f64> =
-                        (0..=steps).map(|i| f64::from(i) * spacing).collect();
+                    let distance: Vec<f64> = (0..=steps).map(|i| f64::from(i) * spacing).collect();
                     let profile = Profile::new(distance, vec![0.0; steps as usize + 1]).unwrap();
                     for station in [0.5, 3.0, 20.0, 60.0, 400.0] {
                         for carried in [0.5, 1.5, 11.0, 150.0] {

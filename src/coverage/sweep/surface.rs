@@ -19,12 +19,14 @@ impl<'a> Surface<'a> {
         let most = 1 << 22;
         let sizes = 2..=most;
         let fits = sizes.contains(&columns) && sizes.contains(&rows);
-        (fits && u32::try_from(heights.len()).is_ok() && heights.len() == columns * rows).then(|| Self {
-            heights,
-            columns,
-            last: ((columns - 1) as f32, (rows - 1) as f32),
-            corner: ((columns - 2) as f32, (rows - 2) as f32),
-        })
+        (fits && u32::try_from(heights.len()).is_ok() && heights.len() == columns * rows).then(
+            || Self {
+                heights,
+                columns,
+                last: ((columns - 1) as f32, (rows - 1) as f32),
+                corner: ((columns - 2) as f32, (rows - 2) as f32),
+            },
+        )
     }
 
     /// The last centre's column and row, counted from the first centre.

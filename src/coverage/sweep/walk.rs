@@ -184,7 +184,10 @@ impl Sweep<'_> {
             self.frame.to_earth.at(column * self.map.scale.0, row * self.map.scale.1)
         };
         let [a, b] = wedge.sides(away).map(earth);
-        let (east, north) = (a.0 / a.0.hypot(a.1) + b.0 / b.0.hypot(b.1), a.1 / a.0.hypot(a.1) + b.1 / b.0.hypot(b.1));
+        let (east, north) = (
+            a.0 / a.0.hypot(a.1) + b.0 / b.0.hypot(b.1),
+            a.1 / a.0.hypot(a.1) + b.1 / b.0.hypot(b.1),
+        );
         let length = east.hypot(north);
         let axis = (east / length, north / length);
         let (mut low, mut high, mut far) = (f64::INFINITY, f64::NEG_INFINITY, 0f64);
