@@ -1,13 +1,14 @@
 //! One site against every cell of a raster.
 
-mod plain;
+pub mod plain;
+pub mod sweep;
 
-pub use plain::cover;
+use std::sync::atomic::AtomicBool;
 
 use ndarray::Array2;
 
-use crate::link::Outcome;
-use crate::terrain::Grid;
+use crate::link::{LinkModel, Outcome, Propagator};
+use crate::terrain::{Grid, PlaceError, Terrain};
 use crate::units::Db;
 
 /// Coverage of one site on one channel, a value for each cell of `grid`.
@@ -30,6 +31,32 @@ pub struct Coverage {
     pub outcome: Array2<Outcome>,
     /// Cells that are unknown because terrain is missing on the way.
     pub unknown_cells: usize,
+}
+
+/// Computes the coverage of the station of `model` on every cell of `grid`,
+/// the carried radio at each cell's centre: by the sweep where the method has a
+/// swept form and the map runs along the terrain's cells, by the plain engine
+/// otherwise.
+///
+/// The result does not depend on the number of threads. `row_done` is called
+/// as many times as there are rows; setting `stop` ends the run early with
+/// whatever is done, the rest unknown.
+///
+/// # Errors
+/// [`PlaceError`] when the station is off the terrain or the grid can't be
+/// projected. Gaps on the way to a cell are no error: the cell is unknown.
+pub fn cover(
+    terrain: &Terrain,
+    grid: &Grid,
+    model: &LinkModel,
+    propagator: &Propagator,
+    row_done: &(dyn Fn() + Sync),
+    stop: &AtomicBool,
+) -> Result<Coverage, PlaceError> {
+    match sweep::cover(terrain, grid, model, propagator, row_done, stop)? {
+        Some(coverage) => Ok(coverage),
+        None => plain::cover(terrain, grid, model, propagator, row_done, stop),
+    }
 }
 
 impl Coverage {

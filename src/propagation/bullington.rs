@@ -3,7 +3,7 @@
 use std::ops::RangeInclusive;
 
 use super::line::{Bulge, Dominant, Line, Point, antenna_line, raised_ground};
-use super::{Edge, Path, PathLoss, knife_edge};
+use super::{Edge, Path, PathLoss, SweptForm, knife_edge};
 use crate::units::{Db, Megahertz, Metres};
 
 /// P.526-15 section 4 asks for obstacles that are large against the wave,
@@ -42,6 +42,10 @@ impl PathLoss for Bullington {
 
     fn valid_distance(&self) -> RangeInclusive<Metres> {
         KNIFE_EDGE_DISTANCES
+    }
+
+    fn swept(&self) -> Option<SweptForm> {
+        Some(SweptForm::Bullington)
     }
 
     fn diffraction(&self, path: &Path<'_>, note: &mut dyn FnMut(Edge)) -> Db {

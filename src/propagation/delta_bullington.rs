@@ -6,7 +6,7 @@ use std::ops::RangeInclusive;
 use super::bullington::{Construction, KNIFE_EDGE_DISTANCES, KNIFE_EDGE_FREQUENCIES, construct};
 use super::line::{Bulge, Line, Point, antenna_line, between_ends, raised_ground};
 use super::spherical_earth::SphericalEarth;
-use super::{Edge, Path, PathLoss, not_below_zero};
+use super::{Edge, Path, PathLoss, SweptForm, not_below_zero};
 use crate::units::{Db, Megahertz, Metres};
 
 /// The general terrain method of P.526, the default for planning.
@@ -49,6 +49,10 @@ impl PathLoss for DeltaBullington {
 
     fn valid_distance(&self) -> RangeInclusive<Metres> {
         KNIFE_EDGE_DISTANCES
+    }
+
+    fn swept(&self) -> Option<SweptForm> {
+        Some(SweptForm::DeltaBullington)
     }
 
     fn diffraction(&self, path: &Path<'_>, note: &mut dyn FnMut(Edge)) -> Db {

@@ -70,6 +70,20 @@ impl Edge {
     }
 }
 
+/// What a method needs to know of a path where a whole raster is swept: the
+/// sweep computes it for every cell at little cost (see [`crate::coverage`]).
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum SweptForm {
+    /// Distance alone.
+    FreeSpace,
+    /// The parameter nu of the point that obstructs most.
+    SingleEdge,
+    /// The steepest slopes from both ends, or nu of the worst point if clear.
+    Bullington,
+    /// The same, and the straight line that fits the ground best.
+    DeltaBullington,
+}
+
 /// A negative loss taken for none. Unlike [`Db::max`] it lets a value that is
 /// not a number through, to be seen rather than taken for none.
 fn not_below_zero(loss: Db) -> Db {
@@ -92,6 +106,12 @@ pub trait PathLoss: Sync {
 
     /// The path lengths for which its source gives it.
     fn valid_distance(&self) -> RangeInclusive<Metres>;
+
+    /// The form in which a whole raster can be swept with it; `None` where
+    /// every path has to be worked out by itself.
+    fn swept(&self) -> Option<SweptForm> {
+        None
+    }
 
     /// The loss beyond free space. Each edge that the method counts is handed
     /// to `note`, transmitter side first.

@@ -4,7 +4,7 @@ use std::ops::RangeInclusive;
 
 use super::bullington::{KNIFE_EDGE_DISTANCES, KNIFE_EDGE_FREQUENCIES};
 use super::line::{Bulge, antenna_line, raised_ground};
-use super::{Edge, Path, PathLoss, knife_edge};
+use super::{Edge, Path, PathLoss, SweptForm, knife_edge};
 use crate::units::{Db, Megahertz, Metres};
 
 /// The loss of the dominant point alone.
@@ -30,6 +30,10 @@ impl PathLoss for SingleEdge {
 
     fn valid_distance(&self) -> RangeInclusive<Metres> {
         KNIFE_EDGE_DISTANCES
+    }
+
+    fn swept(&self) -> Option<SweptForm> {
+        Some(SweptForm::SingleEdge)
     }
 
     fn diffraction(&self, path: &Path<'_>, note: &mut dyn FnMut(Edge)) -> Db {

@@ -1,0 +1,178 @@
+//! Losses into margins and outcomes.
+
+use std::sync::atomic::{AtomicBool, Ordering};
+
+use rayon::prelude::*;
+
+use super::canvas::{Codes, Numbers};
+use super::cells::{LANES, Losses, Row, Verdict, Verdicts};
+use super::gains::Gains;
+use super::layers::Options;
+use super::run::{Taker, Task};
+use super::walk::Place;
+use crate::coverage::Coverage;
+use crate::link::{Assessment, LinkModel, Loss, Outcome, PathLosses, Propagator};
+use crate::propagation::clearance::TakeOff;
+use crate::terrain::{Grid, PlaceError, Terrain};
+use crate::units::{Db, Degrees};
+
+/// Coverage by the sweep; `None` where only the plain engine can do it.
+///
+/// # Errors
+/// [`PlaceError`] as for [`crate::coverage::cover`].
+pub(in crate::coverage) fn cover(
+    terrain: &Terrain,
+    grid: &Grid,
+    model: &LinkModel,
+    propagator: &Propagator,
+    row_done: &(dyn Fn() + Sync),
+    stop: &AtomicBool,
+) -> Result<Option<Coverage>, PlaceError> {
+    cover_with(terrain, grid, model, propagator, &Options::default(), row_done, stop)
+}
+
+/// The same with other options.
+pub(super) fn cover_with(
+    terrain: &Terrain,
+    grid: &Grid,
+    model: &LinkModel,
+    propagator: &Propagator,
+    options: &Options,
+    row_done: &(dyn Fn() + Sync),
+    stop: &AtomicBool,
+) -> Result<Option<Coverage>, PlaceError> {
+    let (station, carried) = (model.station(), model.carried());
+    let shape = (grid.rows(), grid.columns());
+    let sheet = Sheet::new(model, shape.0 * shape.1);
+    let task = Task {
+        terrain,
+        grid,
+        at: station.at,
+        masts: &[station.antenna],
+        carried: &[carried.antenna],
+        frequencies: model.frequencies(),
+        propagator,
+        ray_gap: options.ray_gap,
+        radius: options.radius,
+        row_done,
+        stop,
+    };
+    if !task.run(&sheet)? {
+        return Ok(None);
+    }
+    Ok(Some(sheet.into_coverage(grid, shape, stop.load(Ordering::Relaxed))))
+}
+
+/// The layers of a coverage in the making.
+struct Sheet<'a> {
+    model: &'a LinkModel,
+    /// Margins and signal over a path without loss towards the horizons.
+    base: [f32; 3],
+    gains: [Gains; 2],
+    talk_in_margin: Numbers,
+    talk_out_margin: Numbers,
+    talk_out_signal: Numbers,
+    line_of_sight: Codes,
+    outcome: Codes,
+}
+
+/// Outcomes by code; unknown is what an untouched cell holds.
+const OUTCOMES: [Outcome; 6] = [
+    Outcome::Unknown,
+    Outcome::NoContact,
+    Outcome::OneWay,
+    Outcome::Patchy,
+    Outcome::Clear,
+    Outcome::Strong,
+];
+
+impl<'a> Sheet<'a> {
+    fn new(model: &'a LinkModel, cells: usize) -> Self {
+        let zero = Loss { free_space: Db::new(0.0), diffraction: Db::new(0.0) };
+        let level = Degrees::new(0.0);
+        let base = model.assess(&PathLosses {
+            talk_in: zero,
+            talk_out: zero,
+            take_off: TakeOff { at_transmitter: level, at_receiver: level },
+        });
+        Self {
+            model,
+            base: [
+                base.talk_in_margin.value() as f32,
+                base.talk_out_margin.value() as f32,
+                base.talk_out_signal.value() as f32,
+            ],
+            gains: [
+                Gains::of(&model.station().radio.antenna),
+                Gains::of(&model.carried().radio.antenna),
+            ],
+            talk_in_margin: Numbers::new(cells),
+            talk_out_margin: Numbers::new(cells),
+            talk_out_signal: Numbers::new(cells),
+            line_of_sight: Codes::new(cells),
+            outcome: Codes::new(cells),
+        }
+    }
+
+    fn into_coverage(self, grid: &Grid, shape: (usize, usize), partly: bool) -> Coverage {
+        let outcome = self.outcome.into_array(shape, |code| {
+            OUTCOMES.get(code as usize).copied().unwrap_or(Outcome::Unknown)
+        });
+        let unknown_cells = outcome
+            .as_slice()
+            .unwrap_or_default()
+            .par_chunks(1 << 16)
+            .map(|part| part.iter().filter(|o| **o == Outcome::Unknown).count())
+            .sum();
+        Coverage {
+            grid: grid.clone(),
+            talk_in_margin: self.talk_in_margin.into_array(shape, partly),
+            talk_out_margin: self.talk_out_margin.into_array(shape, partly),
+            talk_out_signal: self.talk_out_signal.into_array(shape, partly),
+            line_of_sight: self.line_of_sight.into_array(shape, |code| code != 0),
+            outcome,
+            unknown_cells,
+        }
+    }
+
+    /// The code of what two margins come to.
+    #[inline(always)]
+    fn code(&self, talk_in: f32, talk_out: f32) -> u8 {
+        let assessment = Assessment {
+            talk_in_margin: Db::new(f64::from(talk_in)),
+            talk_out_margin: Db::new(f64::from(talk_out)),
+            talk_out_signal: crate::units::Dbm::new(0.0),
+        };
+        let outcome = self.model.outcome(&assessment);
+        OUTCOMES.iter().position(|o| *o == outcome).unwrap_or(0) as u8
+    }
+}
+
+impl Taker for Sheet<'_> {
+    #[inline(always)]
+    fn take(&self, _: (usize, usize), place: Place, verdicts: &Verdicts, losses: &Losses) {
+        let [station, carried] = &self.gains;
+        let mut gain: Row = [0.0; LANES];
+        for (gain, (up, back)) in gain.iter_mut().zip(losses.up.iter().zip(&losses.back)) {
+            *gain = station.towards(*up) + carried.towards(*back);
+        }
+        let [margin_in, margin_out, signal] = self.base;
+        let lanes = losses.talk_in.iter().zip(losses.talk_out).zip(gain).zip(losses.sight);
+        for (l, (((inward, outward), gain), sight)) in lanes.take(place.count).enumerate() {
+            let cell = place.first + l * place.step;
+            if verdicts.get(l) == Some(&Verdict::Lost) {
+                self.talk_in_margin.set(cell, f32::NAN);
+                self.talk_out_margin.set(cell, f32::NAN);
+                self.talk_out_signal.set(cell, f32::NAN);
+                continue;
+            }
+            let talk_in = margin_in + gain - inward;
+            let talk_out = margin_out + gain - outward;
+            self.talk_in_margin.set(cell, talk_in);
+            self.talk_out_margin.set(cell, talk_out);
+            self.talk_out_signal.set(cell, signal + gain - outward);
+            self.line_of_sight.set(cell, u8::from(sight));
+            self.outcome.set(cell, self.code(talk_in, talk_out));
+        }
+    }
+}

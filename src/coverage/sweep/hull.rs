@@ -1,0 +1,132 @@
+//! The upper hull of the points of a ray, for every beginning of the ray at once.
+//!
+//! The hull of the first i points always ends in point i. Each point remembers
+//! its predecessor on that hull, so that one pass over the ray leaves the hulls
+//! of all its beginnings behind as chains that share their tails. The steepest
+//! line from an antenna down to a beginning of the ray is found by walking its
+//! chain back from the end.
+
+/// A point of a ray and the edge that leads to it from its predecessor on the hull.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Vertex {
+    /// The edge's height where its distance is zero, metres; infinite for the first point.
+    intercept: f32,
+    /// The edge's slope.
+    slope: f32,
+    /// The point's height in metres.
+    pub height: f32,
+    /// Index of the predecessor; of itself for the first point.
+    before: u32,
+}
+
+impl Vertex {
+    /// A chain's first point, from which no walk goes on.
+    pub(super) const fn first(index: u32, height: f32) -> Self {
+        Self { intercept: f32::INFINITY, slope: 0.0, height, before: index }
+    }
+
+    /// Whether the edge, drawn on to this distance, passes below a height.
+    #[inline(always)]
+    fn below(&self, distance: f32, height: f32) -> bool {
+        self.intercept + self.slope * distance < height
+    }
+}
+
+/// Adds the point with this height one step past the last of `chain`; the
+/// points lie `spacing` apart, point i of the chain at i times that.
+#[inline(always)]
+pub(super) fn push(chain: &mut Vec<Vertex>, height: f32, spacing: f32, inverse: &[f32]) {
+    let index = chain.len();
+    let distance = index as f32 * spacing;
+    let mut before = index.saturating_sub(1);
+    let mut vertex = chain.get(before).copied().unwrap_or(Vertex::first(0, height));
+    while vertex.below(distance, height) {
+        before = vertex.before as usize;
+        match chain.get(before) {
+            Some(next) => vertex = *next,
+            None => break,
+        }
+    }
+    let steps = inverse.get(index - before).copied().unwrap_or(0.0);
+    let slope = (height - vertex.height) * steps;
+    chain.push(Vertex {
+        intercept: height - slope * distance,
+        slope,
+        height,
+        before: before as u32,
+    });
+}
+
+/// The point of the chain that ends in `end` to which the line down from
+/// `height` at `distance` is steepest: its index and height.
+#[inline(always)]
+pub(super) fn tangent(chain: &[Vertex], end: usize, distance: f32, height: f32) -> (usize, f32) {
+    let mut at = end;
+    let Some(mut vertex) = chain.get(at) else { return (0, f32::NEG_INFINITY) };
+    while vertex.below(distance, height) {
+        at = vertex.before as usize;
+        match chain.get(at) {
+            Some(next) => vertex = next,
+            None => break,
+        }
+    }
+    (at, vertex.height)
+}
+
+/// The point of the chain, from `end` back, that stands highest over a line of
+/// this slope: its index and height.
+#[inline(always)]
+pub(super) fn extreme(chain: &[Vertex], end: usize, slope: f32) -> (usize, f32) {
+    let mut at = end;
+    let Some(mut vertex) = chain.get(at) else { return (0, f32::NEG_INFINITY) };
+    while vertex.slope < slope && vertex.intercept < f32::INFINITY {
+        at = vertex.before as usize;
+        match chain.get(at) {
+            Some(next) => vertex = next,
+            None => break,
+        }
+    }
+    (at, vertex.height)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Heights without a pattern.
+    fn scattered(count: usize) -> Vec<f32> {
+        let mut state = 12_345u32;
+        (0..count)
+            .map(|_| {
+                state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+                (state >> 16) as f32 / 655.36
+            })
+            .collect()
+    }
+
+    #[test]
+    fn walks_find_what_a_scan_of_all_points_finds() {
+        let heights = scattered(300);
+        let inverse: Vec<f32> = (0..=300).map(|i| 1.0 / (i as f32 * 10.0)).collect();
+        let mut chain = vec![Vertex::first(0, -1e30)];
+        chain.push(Vertex::first(1, heights[0]));
+        for height in &heights[1..] {
+            push(&mut chain, *height, 10.0, &inverse);
+        }
+        for end in [1, 2, 3, 50, 171, 300] {
+            for (away, height) in [(3.0, 40.0), (35.0, 0.0), (400.0, 120.0), (5.0, 99.0)] {
+                let distance = end as f32 * 10.0 + away;
+                let slope = |i: usize, h: f32| (h - height) / (distance - i as f32 * 10.0);
+                let scan = (1..=end).map(|i| slope(i, heights[i - 1])).fold(f32::MIN, f32::max);
+                let (at, top) = tangent(&chain, end, distance, height);
+                assert!((slope(at, top) - scan).abs() < 1e-5, "{end} {away}");
+            }
+            for slope in [-1.0, -0.01, 0.0, 0.02, 0.5] {
+                let over = |i: usize, h: f32| h - slope * i as f32 * 10.0;
+                let scan = (1..=end).map(|i| over(i, heights[i - 1])).fold(f32::MIN, f32::max);
+                let (at, top) = extreme(&chain, end, slope);
+                assert!((over(at, top) - scan).abs() < 1e-3, "{end} {slope}");
+            }
+        }
+    }
+}

@@ -1,0 +1,227 @@
+//! Losses of a raster for several antenna heights at once.
+
+use std::sync::atomic::{AtomicBool, Ordering};
+
+use ndarray::Array2;
+use rayon::prelude::*;
+
+use super::canvas::Numbers;
+use super::cells::{Losses, Verdict, Verdicts};
+use super::exact::{Exact, Tools};
+use super::run::{Taker, Task};
+use super::walk::Place;
+use crate::link::Propagator;
+use crate::plan::TerrainInputs;
+use crate::terrain::{Extent, Grid, PlaceError, Terrain, TerrainError};
+use crate::units::{Megahertz, Metres, Position};
+
+/// Antenna heights above the ground at their place.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Heights {
+    /// Of the antenna at the fixed place.
+    pub masts: Vec<Metres>,
+    /// Of the antenna at every cell.
+    pub carried: Vec<Metres>,
+}
+
+/// How finely to sweep and how far.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Options {
+    /// Distance between neighbouring rays where they are farthest apart, in
+    /// spacings of the terrain; 0.25 or more. Half of it doubles the rays.
+    pub ray_gap: f64,
+    /// Cells farther away than this are left unknown.
+    pub radius: Metres,
+}
+
+impl Options {
+    /// The finest gap between rays that can be asked for, in spacings.
+    pub const FINEST_GAP: f64 = 0.25;
+}
+
+impl Default for Options {
+    fn default() -> Self {
+        Self { ray_gap: 2.0, radius: Metres::new(f64::INFINITY) }
+    }
+}
+
+/// Basic transmission losses for one pair of antenna heights, dB; NaN where
+/// terrain is missing on the way, beyond the radius, and where the run was
+/// stopped before.
+#[derive(Debug, Clone)]
+pub struct LossLayer {
+    /// Height of the antenna at the fixed place over its ground.
+    pub mast: Metres,
+    /// Height of the antenna at every cell over its ground.
+    pub carried: Metres,
+    /// At the first frequency.
+    pub talk_in: Array2<f32>,
+    /// At the second frequency.
+    pub talk_out: Array2<f32>,
+}
+
+/// The losses for all pairs of heights, mast by mast.
+#[derive(Debug, Clone)]
+pub struct LossLayers {
+    /// Where the cells are.
+    pub grid: Grid,
+    /// One layer a pair.
+    pub layers: Vec<LossLayer>,
+}
+
+/// Losses between an antenna at `at` and one at every cell of `grid`, for every
+/// pair of heights, at two frequencies.
+///
+/// All heights share one pass over the terrain, so that eight masts cost little
+/// more than one. Loss is the same both ways: with the heights' roles swapped,
+/// this is also the loss from a demand point `at` (its antenna the only
+/// `mast`) to a station on any cell, of any of the `carried` heights. A search
+/// over all cells for a site then costs one sweep a demand point.
+///
+/// Methods without a swept form, grids that do not run along the terrain's
+/// cells and projections too bent for the sweep are computed by a profile for
+/// every cell, at that cost. Setting `stop` ends the run within milliseconds.
+///
+/// # Errors
+/// [`PlaceError`] when `at` is off the terrain or in a gap of it.
+#[expect(clippy::too_many_arguments, reason = "each is a thing of its own")]
+pub fn losses(
+    terrain: &Terrain,
+    grid: &Grid,
+    at: Position,
+    heights: &Heights,
+    frequencies: (Megahertz, Megahertz),
+    propagator: &Propagator,
+    options: &Options,
+    stop: &AtomicBool,
+) -> Result<LossLayers, PlaceError> {
+    let shape = (grid.rows(), grid.columns());
+    let (masts, carried) = (heights.masts.as_slice(), heights.carried.as_slice());
+    let layers: Vec<_> = (0..masts.len() * carried.len())
+        .map(|_| [Numbers::new(grid.rows() * grid.columns()), Numbers::new(shape.0 * shape.1)])
+        .collect();
+    let canvas = Canvas { layers, carried: carried.len() };
+    let task = Task {
+        terrain,
+        grid,
+        at,
+        masts,
+        carried,
+        frequencies,
+        propagator,
+        ray_gap: options.ray_gap.max(Options::FINEST_GAP),
+        radius: options.radius,
+        row_done: &|| (),
+        stop,
+    };
+    if !task.run(&canvas)? {
+        cell_by_cell(&task, &canvas)?;
+    }
+    let partly = stop.load(Ordering::Relaxed) || options.radius.value().is_finite();
+    let pairs = masts.iter().flat_map(|m| carried.iter().map(move |c| (*m, *c)));
+    let layers = pairs
+        .zip(canvas.layers)
+        .map(|((mast, carried), [talk_in, talk_out])| LossLayer {
+            mast,
+            carried,
+            talk_in: talk_in.into_array(shape, partly),
+            talk_out: talk_out.into_array(shape, partly),
+        })
+        .collect();
+    Ok(LossLayers { grid: grid.clone(), layers })
+}
+
+/// The same for a terrain that is larger than memory: only the window within
+/// `options.radius` of `at` is read out of the elevation files and swept.
+///
+/// # Errors
+/// [`TerrainError`] when the window can't be read, or when `at` has no height.
+pub fn losses_around(
+    inputs: &TerrainInputs,
+    at: Position,
+    heights: &Heights,
+    frequencies: (Megahertz, Megahertz),
+    propagator: &Propagator,
+    options: &Options,
+    stop: &AtomicBool,
+) -> Result<LossLayers, AroundError> {
+    let extent = Extent::around([at], options.radius).ok_or(AroundError::NoRadius)?;
+    let terrain = Terrain::open(inputs, extent)?;
+    let grid = terrain.grid().clone();
+    Ok(losses(&terrain, &grid, at, heights, frequencies, propagator, options, stop)?)
+}
+
+/// Why a window around a place could not be swept.
+#[derive(Debug, thiserror::Error)]
+pub enum AroundError {
+    /// The radius is not a length.
+    #[error("the radius of the window around the place is not a finite length: give one in metres")]
+    NoRadius,
+    /// The elevation files can't be read.
+    #[error(transparent)]
+    Terrain(#[from] TerrainError),
+    /// The place has no height.
+    #[error(transparent)]
+    Place(#[from] PlaceError),
+}
+
+/// Every cell by a profile of its own, rows in parallel.
+fn cell_by_cell(task: &Task<'_>, canvas: &Canvas) -> Result<(), PlaceError> {
+    let exact = Exact {
+        terrain: task.terrain,
+        grid: task.grid,
+        at: task.at,
+        masts: task.masts,
+        carried: task.carried,
+        frequencies: task.frequencies,
+        propagator: task.propagator,
+        failed: std::sync::Mutex::new(None),
+    };
+    let columns = task.grid.columns();
+    (0..task.grid.rows()).into_par_iter().for_each_init(Tools::default, |tools, row| {
+        for column in 0..columns {
+            if task.stop.load(Ordering::Relaxed) {
+                return;
+            }
+            let known = exact.cell(tools, column, row);
+            for (pair, layer) in canvas.layers.iter().enumerate() {
+                let cell = known.as_ref().and_then(|all| all.get(pair));
+                let [talk_in, talk_out] = layer;
+                talk_in.set(row * columns + column, cell.map_or(f32::NAN, |c| c.talk_in));
+                talk_out.set(row * columns + column, cell.map_or(f32::NAN, |c| c.talk_out));
+            }
+        }
+    });
+    match exact.failed.into_inner().unwrap_or_else(std::sync::PoisonError::into_inner) {
+        Some(error) => Err(error),
+        None => Ok(()),
+    }
+}
+
+/// Loss layers in the making, a pair of heights at a time.
+struct Canvas {
+    layers: Vec<[Numbers; 2]>,
+    carried: usize,
+}
+
+impl Taker for Canvas {
+    #[inline(always)]
+    fn take(
+        &self,
+        (mast, carried): (usize, usize),
+        place: Place,
+        verdicts: &Verdicts,
+        losses: &Losses,
+    ) {
+        let Some([talk_in, talk_out]) = self.layers.get(mast * self.carried + carried) else {
+            return;
+        };
+        let lanes = verdicts.iter().zip(losses.talk_in).zip(losses.talk_out).take(place.count);
+        for (l, ((verdict, inward), outward)) in lanes.enumerate() {
+            let cell = place.first + l * place.step;
+            let known = *verdict != Verdict::Lost;
+            talk_in.set(cell, if known { inward } else { f32::NAN });
+            talk_out.set(cell, if known { outward } else { f32::NAN });
+        }
+    }
+}

@@ -1,0 +1,44 @@
+//! The sweep: coverage of a whole raster at little more than the cost of
+//! looking at every cell once.
+//!
+//! Rays leave the antenna along geodesics, two spacings apart at their far
+//! ends. One pass over a ray leaves behind, for every beginning of it, the
+//! steepest slope seen from the antenna and the upper hull of the ground
+//! ([`hull`]), from which the steepest slope seen from any receiver is a short
+//! walk. A cell takes both from the two rays that it lies between, blended, and
+//! the last points in front of it from its own path ([`cells`]). What a method
+//! needs beyond slopes - the worst clearance of a clear path ([`clear`]) - is
+//! found over all points, so nothing is left out for speed but the width
+//! between two rays. `docs/sweep.md` says what that costs.
+//!
+//! Cells that gaps or the rim of the terrain leave in doubt are computed by a
+//! profile of their own, so that they are unknown exactly where the plain
+//! engine says so.
+
+mod canvas;
+mod cells;
+mod clear;
+mod coarse;
+mod cover;
+mod exact;
+mod fan;
+mod fit;
+mod frame;
+mod gains;
+mod gaps;
+mod hull;
+mod layers;
+mod loss;
+mod math;
+mod place;
+mod run;
+mod spherical;
+mod surface;
+mod walk;
+mod wedge;
+
+pub use coarse::cover_coarsely;
+pub use layers::{AroundError, Heights, LossLayer, LossLayers, Options, losses, losses_around};
+pub use run::instructions;
+
+pub(super) use cover::cover;

@@ -1,0 +1,202 @@
+//! Setting up a sweep and running its wedges on all threads.
+
+use std::sync::Mutex;
+use std::sync::PoisonError;
+use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
+
+use pulp::{Arch, NullaryFnOnce};
+use rayon::prelude::*;
+
+use super::cells::{LANES, Losses, Setting, Verdict, Verdicts};
+use super::exact::{CellLosses, Exact, Tools};
+use super::fan::{Ground, Stage};
+use super::gaps::Gaps;
+use super::loss::Wave;
+use super::place;
+use super::spherical::Sphere;
+use super::surface::Surface;
+use super::walk::{Bench, Place, Sink, Sweep};
+use super::wedge::{MapCells, Wedge, foot};
+use crate::link::Propagator;
+use crate::propagation::{Ground as Soil, SweptForm};
+use crate::terrain::{Grid, PlaceError, Terrain};
+use crate::units::{Megahertz, Metres, Position};
+
+/// Wedges a quadrant at most; a power of two.
+const WEDGES: usize = 64;
+
+/// What is to be swept.
+pub(super) struct Task<'a> {
+    pub terrain: &'a Terrain,
+    pub grid: &'a Grid,
+    pub at: Position,
+    pub masts: &'a [Metres],
+    pub carried: &'a [Metres],
+    pub frequencies: (Megahertz, Megahertz),
+    pub propagator: &'a Propagator,
+    pub ray_gap: f64,
+    pub radius: Metres,
+    pub row_done: &'a (dyn Fn() + Sync),
+    pub stop: &'a AtomicBool,
+}
+
+/// Takes the losses of a few cells: masts and carried antennas by number.
+pub(super) trait Taker: Sync {
+    fn take(&self, pair: (usize, usize), place: Place, verdicts: &Verdicts, losses: &Losses);
+}
+
+/// The instruction set on which sweeps run here: "AVX-512", "AVX2", "NEON" or
+/// "portable". Results are the same on all of them.
+#[must_use]
+pub fn instructions() -> &'static str {
+    match Arch::new() {
+        #[cfg(any(target_arch = "x86", target_arch = "x86_64"))]
+        Arch::V4(_) => "AVX-512",
+        #[cfg(any(target_arch = "x86", target_arch = "x86_64"))]
+        Arch::V3(_) => "AVX2",
+        #[cfg(target_arch = "aarch64")]
+        Arch::Neon(_) => "NEON",
+        _ => "portable",
+    }
+}
+
+impl Task<'_> {
+    /// Sweeps, handing every cell to `taker`. `false` where the sweep can't:
+    /// for the method, the grid or the projection.
+    ///
+    /// # Errors
+    /// [`PlaceError`] when the antenna is off the terrain, or the projection
+    /// fails.
+    pub(super) fn run(&self, taker: &impl Taker) -> Result<bool, PlaceError> {
+        let datum = self.terrain.ground(self.at)?;
+        let grid = self.terrain.grid();
+        let heights = self.terrain.heights().to_slice().unwrap_or_default();
+        let (columns, rows) = (grid.columns(), grid.rows());
+        let (Some(form), Some(map), Some(surface)) = (
+            self.propagator.method.swept(),
+            place::map_cells(grid, self.grid),
+            Surface::new(heights, columns, rows),
+        ) else {
+            return Ok(false);
+        };
+        let Some((frame, reach)) = place::frame(self.terrain, self.at, self.radius)? else {
+            return Ok(false);
+        };
+        let width = self.ray_gap.ceil() as usize + 2;
+        let gaps = (self.terrain.gap_cells() > 0)
+            .then(|| Gaps::find(heights, columns, rows, width))
+            .flatten();
+        let spacing = self.terrain.spacing().value();
+        let stage = Stage::new(
+            datum.value() as f32,
+            self.masts.iter().map(|m| m.value() as f32).collect(),
+            0.5 / self.propagator.earth.radius().value(),
+            spacing,
+            (reach / spacing) as usize + 4,
+            form == SweptForm::DeltaBullington,
+        );
+        let wave = |f: Megahertz| Wave::new(f.wavelength().value());
+        let sphere = |f: Megahertz| {
+            Sphere::new(f, self.propagator.earth, Soil::LAND, self.propagator.polarization)
+        };
+        let sweep = Sweep {
+            setting: Setting {
+                ground: Ground { surface, gaps: gaps.as_ref() },
+                stage,
+                carried: self.carried.iter().map(|c| c.value() as f32).collect(),
+                waves: [wave(self.frequencies.0), wave(self.frequencies.1)],
+                form,
+                spheres: (form == SweptForm::DeltaBullington)
+                    .then(|| [sphere(self.frequencies.0), sphere(self.frequencies.1)]),
+            },
+            frame,
+            map,
+            ray_gap: self.ray_gap,
+            radius: self.radius.value(),
+            stop: self.stop,
+        };
+        let exact = Exact {
+            terrain: self.terrain,
+            grid: self.grid,
+            at: self.at,
+            masts: self.masts,
+            carried: self.carried,
+            frequencies: self.frequencies,
+            propagator: self.propagator,
+            failed: Mutex::new(None),
+        };
+        let sink = Collect { exact: &exact, taker, columns: map.columns };
+        self.walk(&sweep, &map, &sink);
+        match exact.failed.into_inner().unwrap_or_else(PoisonError::into_inner) {
+            Some(error) => Err(error),
+            None => Ok(true),
+        }
+    }
+
+    fn walk<'a, T: Taker>(&self, sweep: &Sweep<'_>, map: &MapCells, sink: &Collect<'a, T>) {
+        let largest = map.columns.max(map.rows);
+        // Narrow wedges keep their rays in cache, wide ones fill the lanes.
+        let count = (largest / 24).clamp(1, WEDGES).next_power_of_two();
+        let wedges = Wedge::all(map, sweep.frame.origin, count);
+        let (rows, done) = (map.rows, AtomicUsize::new(0));
+        let arch = Arch::new();
+        wedges.par_iter().for_each_init(Bench::<Tools<'a>>::default, |bench, wedge| {
+            arch.dispatch(OneWedge { sweep, wedge, bench, sink });
+            // Rows are what progress is counted in.
+            let before = done.fetch_add(1, Ordering::Relaxed);
+            for _ in rows * before / wedges.len()..rows * (before + 1) / wedges.len() {
+                (self.row_done)();
+            }
+        });
+        if let Some((column, row)) = foot(map, sweep.frame.origin) {
+            let cell = row * map.columns + column;
+            let known = sink.exact(&mut Tools::default(), cell);
+            let place = Place { first: cell, step: 1, count: 1 };
+            let verdict = if known.is_some() { Verdict::Known } else { Verdict::Lost };
+            for m in 0..self.masts.len() {
+                for c in 0..self.carried.len() {
+                    let pair = known.as_ref().and_then(|k| k.get(m * self.carried.len() + c));
+                    let losses = pair.map_or(Losses::EMPTY, Losses::of_one);
+                    sink.put((m, c), place, &[verdict; LANES], &losses);
+                }
+            }
+        }
+    }
+}
+
+/// One wedge as something that is compiled for every instruction set.
+struct OneWedge<'s, 't, 'a, T: Taker> {
+    sweep: &'s Sweep<'t>,
+    wedge: &'s Wedge,
+    bench: &'s mut Bench<Tools<'a>>,
+    sink: &'s Collect<'a, T>,
+}
+
+impl<T: Taker> NullaryFnOnce for OneWedge<'_, '_, '_, T> {
+    type Output = ();
+
+    #[inline(always)]
+    fn call(self) {
+        self.sweep.wedge(self.wedge, self.bench, self.sink);
+    }
+}
+
+/// A taker together with the means to compute single cells.
+struct Collect<'a, T> {
+    exact: &'a Exact<'a>,
+    taker: &'a T,
+    columns: usize,
+}
+
+impl<'a, T: Taker> Sink for Collect<'a, T> {
+    type Tools = Tools<'a>;
+
+    #[inline(always)]
+    fn put(&self, pair: (usize, usize), place: Place, verdicts: &Verdicts, losses: &Losses) {
+        self.taker.take(pair, place, verdicts, losses);
+    }
+
+    fn exact(&self, tools: &mut Tools<'a>, cell: usize) -> Option<Vec<CellLosses>> {
+        self.exact.cell(tools, cell % self.columns, cell / self.columns)
+    }
+}

@@ -1,0 +1,259 @@
+//! A wedge from the antenna outwards: its rays, then its cells line by line.
+
+use std::sync::atomic::{AtomicBool, Ordering};
+
+use super::cells::{Group, LANES, Losses, NEAR, OWN, Setting, Verdict, Verdicts, work};
+use super::exact::CellLosses;
+use super::fan::{Fan, Spread};
+use super::frame::{DEGREE, Frame};
+use super::wedge::{MapCells, Wedge};
+
+/// A sweep over a map.
+pub(super) struct Sweep<'a> {
+    pub setting: Setting<'a>,
+    pub frame: Frame,
+    pub map: MapCells,
+    /// Distance between neighbouring rays at their far ends, in spacings.
+    pub ray_gap: f64,
+    /// Cells whose distance is greater are left out, metres.
+    pub radius: f64,
+    pub stop: &'a AtomicBool,
+}
+
+/// Where a group of cells lies on the map.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Place {
+    /// Index of the first cell, row by row.
+    pub first: usize,
+    /// From one cell's index to the next one's.
+    pub step: usize,
+    pub count: usize,
+}
+
+/// Takes what a sweep finds.
+pub(super) trait Sink: Sync {
+    /// What a thread keeps between cells.
+    type Tools;
+
+    /// The losses of a few cells for a pair of antenna heights. Those whose
+    /// verdict is [`Verdict::Lost`] are unknown.
+    fn put(&self, pair: (usize, usize), place: Place, verdicts: &Verdicts, losses: &Losses);
+
+    /// The losses of one cell by its own path for every mast and carried
+    /// antenna, mast by mast.
+    fn exact(&self, tools: &mut Self::Tools, cell: usize) -> Option<Vec<CellLosses>>;
+}
+
+/// What a thread keeps between wedges.
+#[derive(Default)]
+pub(super) struct Bench<T> {
+    pub fan: Fan,
+    pub tools: T,
+}
+
+impl Sweep<'_> {
+    /// Works on one wedge; ends early when told to stop.
+    #[inline(always)]
+    pub(super) fn wedge<S: Sink>(&self, wedge: &Wedge, bench: &mut Bench<S::Tools>, sink: &S) {
+        let Some(spread) = self.spread(wedge) else { return };
+        if self.stop.load(Ordering::Relaxed) {
+            return;
+        }
+        let Bench { fan, tools } = bench;
+        fan.fill(self.setting.ground, &self.frame, &self.setting.stage, &spread, self.stop);
+        let columns = wedge.side.lines_are_columns();
+        let (run_scale, line_scale) =
+            if columns { (self.map.scale.1, self.map.scale.0) } else { self.map.scale };
+        let origin = ((self.frame.origin.0 - 0.5) as f32, (self.frame.origin.1 - 0.5) as f32);
+        let next = if columns { (0.0, run_scale as f32) } else { (run_scale as f32, 0.0) };
+        for line in wedge.lines() {
+            let Some(run) = wedge.run(line) else { continue };
+            if self.stop.load(Ordering::Relaxed) {
+                return;
+            }
+            let cell = |at: usize| {
+                let (column, row) = if columns { (line, at) } else { (at, line) };
+                let (x, y) = self.map.centre(column, row);
+                (column, row, x - self.frame.origin.0, y - self.frame.origin.1)
+            };
+            let (_, _, x, y) = cell((run.start + run.end) / 2);
+            let middle = self.frame.to_earth.at(x, y);
+            let [_, (bend_x, bend_y), ..] = self.frame.to_cell.along(middle.0, middle.1);
+            let held = if columns { x } else { y };
+            let [along, across] = self.polynomials(&spread, held, columns);
+            let mut start = run.start;
+            let mut beyond = true;
+            while start < run.end {
+                let count = (run.end - start).min(LANES);
+                let (column, row, x, y) = cell(start);
+                let running = if columns { y } else { x };
+                let group = Group {
+                    count,
+                    first: (
+                        (x + self.frame.origin.0 - 0.5) as f32,
+                        (y + self.frame.origin.1 - 0.5) as f32,
+                    ),
+                    next,
+                    origin,
+                    bend: (bend_x as f32, bend_y as f32),
+                    along: shifted(along, running, run_scale),
+                    across: shifted(across, running, run_scale),
+                    rim: self.near_the_rim((x, y), (bend_x, bend_y)),
+                };
+                let distance = (group.along[0]).hypot(group.across[0]);
+                let reach = LANES as f32 * (group.along[1]).hypot(group.across[1]);
+                if distance - 2.0 * reach <= self.radius as f32 {
+                    beyond = false;
+                    let place = Place {
+                        first: row * self.map.columns + column,
+                        step: if columns { self.map.columns } else { 1 },
+                        count,
+                    };
+                    let mut known: [Option<Vec<CellLosses>>; LANES] = [const { None }; LANES];
+                    let carried = self.setting.carried.len();
+                    work(&self.setting, fan, &spread, &group, |m, c, verdicts, losses| {
+                        let mut verdicts = *verdicts;
+                        if verdicts.contains(&Verdict::Doubtful) {
+                            if (m, c) == (0, 0) {
+                                for (l, verdict) in verdicts.iter().enumerate() {
+                                    if *verdict == Verdict::Doubtful && l < count {
+                                        let cell = place.first + l * place.step;
+                                        known[l] = sink.exact(tools, cell);
+                                    }
+                                }
+                            }
+                            settle(&mut verdicts, losses, &known, m * carried + c);
+                        }
+                        self.cut(&mut verdicts, losses);
+                        sink.put((m, c), place, &verdicts, losses);
+                    });
+                }
+                start += count;
+            }
+            if beyond && wedge.away(line) * line_scale.abs() > 2.0 * OWN as f64 {
+                return;
+            }
+        }
+    }
+
+    /// Leaves out cells beyond the radius.
+    #[inline(always)]
+    fn cut(&self, verdicts: &mut Verdicts, losses: &Losses) {
+        if self.radius.is_finite() {
+            for (verdict, distance) in verdicts.iter_mut().zip(losses.distance) {
+                if f64::from(distance) > self.radius {
+                    *verdict = Verdict::Lost;
+                }
+            }
+        }
+    }
+
+    /// Whether the path to a cell and its neighbours may bend out of the raster.
+    fn near_the_rim(&self, (x, y): (f64, f64), bend: (f64, f64)) -> bool {
+        let bulge = 0.25 * bend.0.hypot(bend.1) + 1e-3;
+        let last = self.setting.ground.surface.last();
+        let size = (f64::from(last.0) + 1.0, f64::from(last.1) + 1.0);
+        let span = LANES as f64 * self.map.scale.0.max(self.map.scale.1);
+        let close = |start: f64, offset: f64, size: f64, span: f64| {
+            let (low, high) = (offset.min(0.0) + start, (offset + span).max(0.0) + start);
+            low - bulge < 0.0 || high + bulge > size
+        };
+        let origin = self.frame.origin;
+        // Along a run the last cells lie up to a span further.
+        bulge > 2e-3 && (close(origin.0, x, size.0, span) || close(origin.1, y, size.1, span))
+    }
+
+    /// Distance along and across the wedge as polynomials of the cell along a run.
+    #[inline(always)]
+    fn polynomials(&self, spread: &Spread, held: f64, columns: bool) -> [Polynomial; 2] {
+        let line = self.frame.to_earth.line(held, columns);
+        let (ax, ay) = spread.axis;
+        let (mut along, mut across) = ([0.0; DEGREE + 1], [0.0; DEGREE + 1]);
+        for ((along, across), (e, n)) in along.iter_mut().zip(&mut across).zip(line) {
+            *along = e * ax + n * ay;
+            *across = e * ay - n * ax;
+        }
+        [along, across]
+    }
+
+    /// The rays that a wedge needs; `None` when it holds no cell.
+    fn spread(&self, wedge: &Wedge) -> Option<Spread> {
+        let last = wedge.lines().rev().find(|line| wedge.run(*line).is_some())?;
+        let away = wedge.away(last) + 0.5;
+        let earth = |(column, row): (f64, f64)| {
+            self.frame.to_earth.at(column * self.map.scale.0, row * self.map.scale.1)
+        };
+        let [a, b] = wedge.sides(away).map(earth);
+        let (east, north) = (
+            a.0 / a.0.hypot(a.1) + b.0 / b.0.hypot(b.1),
+            a.1 / a.0.hypot(a.1) + b.1 / b.0.hypot(b.1),
+        );
+        let length = east.hypot(north);
+        let axis = (east / length, north / length);
+        let (mut low, mut high, mut far) = (f64::INFINITY, f64::NEG_INFINITY, 0f64);
+        for part in 1..=8 {
+            for side in wedge.sides(away * f64::from(part) / 8.0) {
+                let (e, n) = earth(side);
+                let tangent = (e * axis.1 - n * axis.0) / (e * axis.0 + n * axis.1);
+                (low, high) = (low.min(tangent), high.max(tangent));
+                far = far.max(e.hypot(n));
+            }
+        }
+        let far = far.min(self.radius + 2.0 * self.setting.stage.spacing);
+        if !(far.is_finite() && low < high) {
+            return None;
+        }
+        let spacing = self.setting.stage.spacing;
+        let gaps = ((high - low) * far / (self.ray_gap * spacing)).ceil().max(1.0);
+        let points = (far / spacing).ceil() as usize + 2 - NEAR.min(2);
+        let room = self.setting.stage.drop.len();
+        Some(Spread {
+            axis,
+            first: low,
+            step: (high - low) / gaps,
+            rays: gaps as usize + 1,
+            points: points.min(room),
+        })
+    }
+}
+
+/// Puts what the doubtful cells' own paths say into their places.
+fn settle(
+    verdicts: &mut Verdicts,
+    losses: &mut Losses,
+    known: &[Option<Vec<CellLosses>>; LANES],
+    pair: usize,
+) {
+    for (l, verdict) in verdicts.iter_mut().enumerate() {
+        if *verdict != Verdict::Doubtful {
+            continue;
+        }
+        match known[l].as_ref().and_then(|all| all.get(pair)) {
+            Some(cell) => {
+                losses.talk_in[l] = cell.talk_in;
+                losses.talk_out[l] = cell.talk_out;
+                losses.up[l] = cell.up;
+                losses.back[l] = cell.back;
+                losses.sight[l] = cell.sight;
+                *verdict = Verdict::Known;
+            }
+            None => *verdict = Verdict::Lost,
+        }
+    }
+}
+
+/// Coefficients of 1, x ... x^4.
+type Polynomial = [f64; DEGREE + 1];
+
+/// A polynomial of x as one of t, x = s + scale t.
+#[inline(always)]
+fn shifted([a, b, c, d, e]: Polynomial, s: f64, scale: f64) -> [f32; DEGREE + 1] {
+    let square = scale * scale;
+    [
+        (a + s * (b + s * (c + s * (d + s * e)))) as f32,
+        (scale * (b + s * (2.0 * c + s * (3.0 * d + s * 4.0 * e)))) as f32,
+        (square * (c + s * (3.0 * d + s * 6.0 * e))) as f32,
+        (square * scale * (d + s * 4.0 * e)) as f32,
+        (square * square * e) as f32,
+    ]
+}
