@@ -9,7 +9,7 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 use approx::assert_abs_diff_eq;
 use gdal::Dataset;
 use ndarray::Array2;
-use perchline::coverage::{Coverage, cover};
+use perchline::coverage::{Coverage, cover, plain};
 use perchline::link::{Direction, LinkModel, Outcome, PathStudy, Propagator, Terminal, study};
 use perchline::plan::{self, Plan};
 use perchline::propagation::{free_space, method};
@@ -113,7 +113,7 @@ fn model(plan: &Plan, terrain: &Terrain, at: Position) -> LinkModel {
 
 fn covered(plan: &Plan, terrain: &Terrain, propagator: &Propagator, grid: &Grid) -> Coverage {
     let model = model(plan, terrain, plan.sites[0].at);
-    cover(terrain, grid, &model, propagator, &|| {}, &AtomicBool::new(false)).unwrap()
+    plain::cover(terrain, grid, &model, propagator, &|| {}, &AtomicBool::new(false)).unwrap()
 }
 
 /// The link to the centre of one cell, `None` where terrain is missing.

@@ -4,10 +4,10 @@
 //! Rays leave the antenna along geodesics, two spacings apart at their far
 //! ends. One pass over a ray leaves behind, for every beginning of it, the
 //! steepest slope seen from the antenna and the upper hull of the ground
-//! ([`hull`]), from which the steepest slope seen from any receiver is a short
+//! (`hull`), from which the steepest slope seen from any receiver is a short
 //! walk. A cell takes both from the two rays that it lies between, blended, and
-//! the last points in front of it from its own path ([`cells`]). What a method
-//! needs beyond slopes - the worst clearance of a clear path ([`clear`]) - is
+//! the last points in front of it from its own path (`cells`). What a method
+//! needs beyond slopes - the worst clearance of a clear path (`clear`) - is
 //! found over all points, so nothing is left out for speed but the width
 //! between two rays. `docs/sweep.md` says what that costs.
 //!
