@@ -5,10 +5,12 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use rayon::prelude::*;
 
 use super::canvas::{Codes, Numbers};
-use super::cells::{LANES, Losses, Row, Verdict, Verdicts};
+use super::cells::Losses;
 use super::gains::Gains;
+use super::lane::{LANES, Row};
 use super::layers::Options;
 use super::run::{Taker, Task};
+use super::verdict::{Verdict, Verdicts};
 use super::walk::Place;
 use crate::coverage::Coverage;
 use crate::link::{Assessment, LinkModel, Loss, Outcome, PathLosses, Propagator};

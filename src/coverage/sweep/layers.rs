@@ -6,9 +6,10 @@ use ndarray::Array2;
 use rayon::prelude::*;
 
 use super::canvas::Numbers;
-use super::cells::{Losses, Verdict, Verdicts};
+use super::cells::Losses;
 use super::exact::{Exact, Tools};
 use super::run::{Taker, Task};
+use super::verdict::{Verdict, Verdicts};
 use super::walk::Place;
 use crate::link::Propagator;
 use crate::plan::TerrainInputs;

@@ -4,17 +4,19 @@ use std::sync::Mutex;
 use std::sync::PoisonError;
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 
-use pulp::{Arch, NullaryFnOnce};
+use pulp::{Arch, Simd, WithSimd};
 use rayon::prelude::*;
 
-use super::cells::{LANES, Losses, Setting, Verdict, Verdicts};
-use super::exact::{CellLosses, Exact, Tools};
+use super::cells::{CellLosses, Losses, Setting};
+use super::exact::{Exact, Tools};
 use super::fan::{Ground, Stage};
 use super::gaps::Gaps;
+use super::lane::LANES;
 use super::loss::Wave;
 use super::place;
 use super::spherical::Sphere;
 use super::surface::Surface;
+use super::verdict::{Verdict, Verdicts};
 use super::walk::{Bench, Place, Sink, Sweep};
 use super::wedge::{MapCells, Wedge, foot};
 use crate::link::Propagator;
@@ -172,12 +174,12 @@ struct OneWedge<'s, 't, 'a, T: Taker> {
     sink: &'s Collect<'a, T>,
 }
 
-impl<T: Taker> NullaryFnOnce for OneWedge<'_, '_, '_, T> {
+impl<T: Taker> WithSimd for OneWedge<'_, '_, '_, T> {
     type Output = ();
 
     #[inline(always)]
-    fn call(self) {
-        self.sweep.wedge(self.wedge, self.bench, self.sink);
+    fn with_simd<S: Simd>(self, simd: S) {
+        self.sweep.wedge(simd, self.wedge, self.bench, self.sink);
     }
 }
 

@@ -2,10 +2,16 @@
 
 use std::sync::atomic::{AtomicBool, Ordering};
 
-use super::cells::{Group, LANES, Losses, NEAR, OWN, Setting, Verdict, Verdicts, work};
-use super::exact::CellLosses;
+use pulp::Simd;
+
+use super::cells::{CellLosses, Group, Kind, Losses, Setting, work};
+use super::ends::{NEAR, Near, OWN};
 use super::fan::{Fan, Spread};
 use super::frame::{DEGREE, Frame};
+use super::lane::LANES;
+use super::sight::Sight;
+use super::surface::Strip;
+use super::verdict::{Verdict, Verdicts};
 use super::wedge::{MapCells, Wedge};
 
 /// A sweep over a map.
@@ -19,6 +25,10 @@ pub(super) struct Sweep<'a> {
     pub radius: f64,
     pub stop: &'a AtomicBool,
 }
+
+/// Cells beside a wedge that paths to its cells may touch. Where a path bends
+/// further, its heights are read one by one.
+const MARGIN: f64 = 6.0;
 
 /// Where a group of cells lies on the map.
 #[derive(Debug, Clone, Copy)]
@@ -47,21 +57,31 @@ pub(super) trait Sink: Sync {
 /// What a thread keeps between wedges.
 #[derive(Default)]
 pub(super) struct Bench<T> {
-    pub fan: Fan,
-    pub tools: T,
+    fan: Fan,
+    strip: Strip,
+    near: Box<Near>,
+    sights: Vec<Sight>,
+    tools: T,
 }
 
 impl Sweep<'_> {
     /// Works on one wedge; ends early when told to stop.
     #[inline(always)]
-    pub(super) fn wedge<S: Sink>(&self, wedge: &Wedge, bench: &mut Bench<S::Tools>, sink: &S) {
+    pub(super) fn wedge<S: Simd, T: Sink>(
+        &self,
+        simd: S,
+        wedge: &Wedge,
+        bench: &mut Bench<T::Tools>,
+        sink: &T,
+    ) {
         let Some(spread) = self.spread(wedge) else { return };
         if self.stop.load(Ordering::Relaxed) {
             return;
         }
-        let Bench { fan, tools } = bench;
-        fan.fill(self.setting.ground, &self.frame, &self.setting.stage, &spread, self.stop);
+        let Bench { fan, strip, near, sights, tools } = bench;
+        fan.begin(self.setting.ground, &self.frame, &self.setting.stage, &spread);
         let columns = wedge.side.lines_are_columns();
+        let kind = self.lay_out(wedge, strip);
         let (run_scale, line_scale) =
             if columns { (self.map.scale.1, self.map.scale.0) } else { self.map.scale };
         let origin = ((self.frame.origin.0 - 0.5) as f32, (self.frame.origin.1 - 0.5) as f32);
@@ -79,6 +99,15 @@ impl Sweep<'_> {
             let (_, _, x, y) = cell((run.start + run.end) / 2);
             let middle = self.frame.to_earth.at(x, y);
             let [_, (bend_x, bend_y), ..] = self.frame.to_cell.along(middle.0, middle.1);
+            // The farthest cell of the run is at one of its ends.
+            let farthest = [run.start, run.end].map(|at| {
+                let (_, _, x, y) = cell(at);
+                let (east, north) = self.frame.to_earth.at(x, y);
+                east.hypot(north)
+            });
+            let stage = &self.setting.stage;
+            let point = (farthest[0].max(farthest[1]) / stage.spacing) as usize + 1;
+            fan.reach(simd, self.setting.ground, &self.frame, stage, point);
             let held = if columns { x } else { y };
             let [along, across] = self.polynomials(&spread, held, columns);
             let mut start = run.start;
@@ -99,6 +128,7 @@ impl Sweep<'_> {
                     along: shifted(along, running, run_scale),
                     across: shifted(across, running, run_scale),
                     rim: self.near_the_rim((x, y), (bend_x, bend_y)),
+                    kind,
                 };
                 let distance = (group.along[0]).hypot(group.across[0]);
                 let reach = LANES as f32 * (group.along[1]).hypot(group.across[1]);
@@ -111,7 +141,7 @@ impl Sweep<'_> {
                     };
                     let mut known: [Option<Vec<CellLosses>>; LANES] = [const { None }; LANES];
                     let carried = self.setting.carried.len();
-                    work(&self.setting, fan, &spread, &group, |m, c, verdicts, losses| {
+                    work(simd, &self.setting, (fan, strip, near, sights), &spread, &group, |m, c, verdicts, losses| {
                         let mut verdicts = *verdicts;
                         if verdicts.contains(&Verdict::Doubtful) {
                             if (m, c) == (0, 0) {
@@ -134,6 +164,37 @@ impl Sweep<'_> {
                 return;
             }
         }
+    }
+
+    /// Makes the cells of the wedge's runs neighbours in memory, if they are
+    /// neighbours on the terrain.
+    fn lay_out(&self, wedge: &Wedge, strip: &mut Strip) -> Kind {
+        if self.map.scale != (1.0, 1.0) {
+            return Kind::Apart;
+        }
+        let surface = &self.setting.ground.surface;
+        if !wedge.side.lines_are_columns() {
+            strip.upright(surface);
+            return Kind::AlongRows;
+        }
+        let (last_column, last_row) = (f64::from(surface.last().0), f64::from(surface.last().1));
+        let (x, y) = (self.frame.origin.0 - 0.5, self.frame.origin.1 - 0.5);
+        // From a little behind the antenna to the wedge's last line.
+        let ends = [wedge.lines().next(), wedge.lines().last()];
+        let places = ends.into_iter().flatten().map(|line| self.map.centre(line, 0).0 - 0.5);
+        let (low, high) = places.fold((x, x), |(low, high), x| (low.min(x), high.max(x)));
+        let line = |v: f64| v.clamp(0.0, last_column) as usize;
+        let lines = line(low - MARGIN)..line(high + MARGIN) + 1;
+        strip.turned(surface, lines, |line| {
+            // The wedge's cells there, some more for paths that bend, and as
+            // many as a row of places may look past the end.
+            let [(_, one), (_, other)] = wedge.sides((line as f64 - x).abs() + 1.0);
+            let from = y + one.min(other) - MARGIN;
+            let to = y + one.max(other) + MARGIN + (LANES + 2) as f64;
+            let cell = |v: f64| v.clamp(0.0, last_row + 1.0) as usize;
+            cell(from)..cell(to)
+        });
+        Kind::AlongColumns
     }
 
     /// Leaves out cells beyond the radius.
