@@ -211,8 +211,7 @@ fn losses<S: Simd>(
         // Free-space loss by P.525-4 equation (4).
         let spreading = square.decibels() * 0.5;
         let [first, second] = &setting.waves;
-        total(setting.form, first, obstruction, distance, spreading)
-            .store(&mut out.talk_in, part);
+        total(setting.form, first, obstruction, distance, spreading).store(&mut out.talk_in, part);
         total(setting.form, second, obstruction, distance, spreading)
             .store(&mut out.talk_out, part);
     }
@@ -234,7 +233,7 @@ fn total<S: Simd>(
 ) -> Lane<S> {
     let nu = obstruction * wave.twice_per_length.sqrt();
     let diffraction = match form {
-        SweptForm::FreeSpace => spreading - spreading,
+        SweptForm::FreeSpace => spreading.nothing(),
         SweptForm::SingleEdge => knife_edge(nu),
         _ => corrected(knife_edge(nu), distance),
     };

@@ -84,7 +84,8 @@ impl Ends {
             (ray - before).store(&mut ends.share, part);
             end.at_least(0.0).at_most(last_point).floor().store(&mut points, part);
             (distance * distance * curvature).store(&mut ends.drop, part);
-            let (column, row) = (t * group.next.0 + group.first.0, t * group.next.1 + group.first.1);
+            let (column, row) =
+                (t * group.next.0 + group.first.0, t * group.next.1 + group.first.1);
             column.store(&mut x, part);
             row.store(&mut y, part);
             (column - group.origin.0).store(&mut ends.offset.0, part);

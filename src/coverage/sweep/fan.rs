@@ -146,7 +146,13 @@ const STRETCH: usize = 4 * BLOCK;
 
 impl Fan {
     /// Begins the rays of `spread`.
-    pub(super) fn begin(&mut self, ground: Ground<'_>, frame: &Frame, stage: &Stage, spread: &Spread) {
+    pub(super) fn begin(
+        &mut self,
+        ground: Ground<'_>,
+        frame: &Frame,
+        stage: &Stage,
+        spread: &Spread,
+    ) {
         let blocks = spread.points.div_ceil(BLOCK);
         self.points = blocks * BLOCK;
         self.padded =

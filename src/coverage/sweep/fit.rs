@@ -184,9 +184,11 @@ pub(super) fn effective<S: Simd>(
         let first = at.row(&ground.first) * inverse;
         let second = at.row(&ground.second) * inverse * inverse;
         let (up, back, top) = (at.row(&up), at.row(&back), at.row(&highest));
-        let lowered = top.exceeds(0.0).choose(top / (up + back), inverse - inverse);
-        let start = first * 2.0 - second - lowered * up;
-        let end = second - first - lowered * back;
+        // Where nothing stands out the slopes may be infinite.
+        let (out, none) = (top.exceeds(0.0), inverse.nothing());
+        let lowered = top / (up + back);
+        let start = first * 2.0 - second - out.choose(lowered * up, none);
+        let end = second - first - out.choose(lowered * back, none);
         let rise = at.row(&ends.ground);
         (-start.at_most(0.0) + mast).store(&mut effective.station, part);
         (rise - end.min(rise) + carried).store(&mut effective.carried, part);

@@ -4,7 +4,6 @@ use crate::link::gain_towards;
 use crate::plan::Antenna;
 use crate::units::Degrees;
 
-
 /// Steps of the sine of the elevation from -1 to 1.
 const STEPS: usize = 8192;
 

@@ -78,6 +78,12 @@ impl<S: Simd> Lane<S> {
         Self { simd, v: simd.splat_f32s(value) }
     }
 
+    /// Zero in every place, whatever stands there.
+    #[inline(always)]
+    pub(super) fn nothing(self) -> Self {
+        Self::splat(self.simd, 0.0)
+    }
+
     /// The instruction set.
     #[inline(always)]
     pub(super) fn simd(self) -> S {
@@ -358,9 +364,12 @@ mod tests {
         impl NullaryFnOnce for Wholes {
             type Output = ();
             fn call(self) {
-                for (x, below, above, next) in
-                    [(0.0, 0.0, 0.0, 0.0), (2.4, 2.0, 3.0, 2.0), (7.6, 7.0, 8.0, 8.0), (9.0, 9.0, 9.0, 9.0)]
-                {
+                for (x, below, above, next) in [
+                    (0.0, 0.0, 0.0, 0.0),
+                    (2.4, 2.0, 3.0, 2.0),
+                    (7.6, 7.0, 8.0, 8.0),
+                    (9.0, 9.0, 9.0, 9.0),
+                ] {
                     let lane = Lane::splat(Scalar, x);
                     let value = |lane: Lane<Scalar>| {
                         let mut row = [0f32; LANES];

@@ -31,7 +31,7 @@ pub(super) fn knife_edge<S: Simd>(nu: Lane<S>) -> Lane<S> {
     let shifted = nu - 0.1;
     let root = (shifted * shifted + 1.0).sqrt();
     let loss = (root + shifted.at_least(-4.0)).decibels() + 6.9;
-    nu.exceeds(-0.78).choose(loss, nu - nu)
+    nu.exceeds(-0.78).choose(loss, nu.nothing())
 }
 
 /// Bullington's correction of a knife edge's loss by distance in metres.

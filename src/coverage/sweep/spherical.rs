@@ -137,7 +137,7 @@ impl Sphere {
         let clear = -least * (Lane::splat(d.simd(), self.wave.twice_per_length) / d).sqrt();
         let nu = slope.above(up).choose(clear, blocked);
         let loss = corrected(knife_edge(nu), d);
-        steps.exceeds(1.5).choose(loss, steps - steps)
+        steps.exceeds(1.5).choose(loss, steps.nothing())
     }
 
     /// The steepest slope from an antenna at this height over one end to the

@@ -71,8 +71,7 @@ impl<'a> Surface<'a> {
     #[inline(always)]
     pub(super) fn at(&self, x: f32, y: f32) -> f32 {
         let (left, top, right, down) = self.split(x, y);
-        let [a, b, c, d] =
-            self.four((index(top) * self.columns as u32 + index(left)) as usize);
+        let [a, b, c, d] = self.four((index(top) * self.columns as u32 + index(left)) as usize);
         let (upper, lower) = (a + (b - a) * right, c + (d - c) * right);
         upper + (lower - upper) * down
     }
@@ -173,7 +172,12 @@ impl Strip {
 
     /// The cells from `start` on of a line.
     #[inline(always)]
-    fn stretch<'a>(&'a self, surface: &Surface<'a>, line: usize, start: u32) -> Option<&'a [f32; REACH]> {
+    fn stretch<'a>(
+        &'a self,
+        surface: &Surface<'a>,
+        line: usize,
+        start: u32,
+    ) -> Option<&'a [f32; REACH]> {
         let (from, to, at) = *self.lines.get(line.wrapping_sub(self.first))?;
         if start < from || start + REACH as u32 > to {
             return None;
@@ -185,13 +189,7 @@ impl Strip {
     /// The heights at a row of places that lie about a cell apart along a run;
     /// `u` counts along it, `v` from line to line, from the first centres.
     #[inline(always)]
-    pub(super) fn heights<S: Simd>(
-        &self,
-        simd: S,
-        surface: &Surface<'_>,
-        u: &Row,
-        v: &Row,
-    ) -> Row {
+    pub(super) fn heights<S: Simd>(&self, simd: S, surface: &Surface<'_>, u: &Row, v: &Row) -> Row {
         let blank = [0f32; LANES];
         let ((last_u, last_v), (corner_u, corner_v)) = if self.turned {
             ((surface.last.1, surface.last.0), (surface.corner.1, surface.corner.0))
@@ -245,8 +243,11 @@ impl Strip {
             let later = at.row(&shift).exceeds(start);
             let lower = at.row(&line).exceeds(top);
             let (along, across) = (at.row(&along), at.row(&across));
-            let (one, two, three) =
-                (pick(at, one, later, along), pick(at, two, later, along), pick(at, three, later, along));
+            let (one, two, three) = (
+                pick(at, one, later, along),
+                pick(at, two, later, along),
+                pick(at, three, later, along),
+            );
             let (upper, under) = (lower.choose(two, one), lower.choose(three, two));
             (upper + (under - upper) * across).store(&mut heights, part);
         }

@@ -141,22 +141,29 @@ impl Sweep<'_> {
                     };
                     let mut known: [Option<Vec<CellLosses>>; LANES] = [const { None }; LANES];
                     let carried = self.setting.carried.len();
-                    work(simd, &self.setting, (fan, strip, near, sights), &spread, &group, |m, c, verdicts, losses| {
-                        let mut verdicts = *verdicts;
-                        if verdicts.contains(&Verdict::Doubtful) {
-                            if (m, c) == (0, 0) {
-                                for (l, verdict) in verdicts.iter().enumerate() {
-                                    if *verdict == Verdict::Doubtful && l < count {
-                                        let cell = place.first + l * place.step;
-                                        known[l] = sink.exact(tools, cell);
+                    work(
+                        simd,
+                        &self.setting,
+                        (fan, strip, near, sights),
+                        &spread,
+                        &group,
+                        |m, c, verdicts, losses| {
+                            let mut verdicts = *verdicts;
+                            if verdicts.contains(&Verdict::Doubtful) {
+                                if (m, c) == (0, 0) {
+                                    for (l, verdict) in verdicts.iter().enumerate() {
+                                        if *verdict == Verdict::Doubtful && l < count {
+                                            let cell = place.first + l * place.step;
+                                            known[l] = sink.exact(tools, cell);
+                                        }
                                     }
                                 }
+                                settle(&mut verdicts, losses, &known, m * carried + c);
                             }
-                            settle(&mut verdicts, losses, &known, m * carried + c);
-                        }
-                        self.cut(&mut verdicts, losses);
-                        sink.put((m, c), place, &verdicts, losses);
-                    });
+                            self.cut(&mut verdicts, losses);
+                            sink.put((m, c), place, &verdicts, losses);
+                        },
+                    );
                 }
                 start += count;
             }
