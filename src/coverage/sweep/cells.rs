@@ -244,7 +244,7 @@ fn total<S: Simd>(
 #[inline(always)]
 fn add_spherical<S: Simd>(
     simd: S,
-    [first, second]: &[Sphere; 2],
+    spheres: &[Sphere; 2],
     ends: &Ends,
     heights: &Effective,
     losses: &mut Losses,
@@ -257,9 +257,8 @@ fn add_spherical<S: Simd>(
             station: at.row(&heights.station),
             carried: at.row(&heights.carried),
         };
-        let talk_in = at.row(&losses.talk_in) + first.beyond_bullington(path);
-        let talk_out = at.row(&losses.talk_out) + second.beyond_bullington(path);
-        talk_in.store(&mut losses.talk_in, part);
-        talk_out.store(&mut losses.talk_out, part);
+        let [talk_in, talk_out] = spherical::beyond_bullington(spheres, path);
+        (at.row(&losses.talk_in) + talk_in).store(&mut losses.talk_in, part);
+        (at.row(&losses.talk_out) + talk_out).store(&mut losses.talk_out, part);
     }
 }

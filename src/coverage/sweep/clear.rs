@@ -51,16 +51,12 @@ pub(super) fn dominant<S: Simd>(simd: S, ray: Ray<'_>, line: Line, least: f32) -
     // found early passes over more blocks.
     for group in (0..=ray.end / (BLOCK * BLOCK * BLOCK)).rev() {
         let Some(batches) = row(ray.batches, group) else { continue };
-        let Some(open) = ray.open(simd, batches, group * BLOCK, BLOCK * BLOCK, line, most) else {
-            continue;
-        };
-        for (batch, _) in open.iter().enumerate().rev().filter(|(_, open)| **open > 0.0) {
+        let mut open = ray.open(simd, batches, group * BLOCK, BLOCK * BLOCK, line, most);
+        while let Some(batch) = take_last(&mut open) {
             let batch = group * BLOCK + batch;
             let Some(blocks) = row(ray.blocks, batch) else { continue };
-            let Some(open) = ray.open(simd, blocks, batch * BLOCK, BLOCK, line, most) else {
-                continue;
-            };
-            for (block, _) in open.iter().enumerate().rev().filter(|(_, open)| **open > 0.0) {
+            let mut open = ray.open(simd, blocks, batch * BLOCK, BLOCK, line, most);
+            while let Some(block) = take_last(&mut open) {
                 most = ray.within_block(simd, line, batch * BLOCK + block, most);
             }
         }
@@ -74,9 +70,17 @@ fn row(all: &[f32], number: usize) -> Option<&Row> {
     all.get(number * LANES..)?.first_chunk()
 }
 
+/// Takes the highest bit out of many.
+#[inline(always)]
+fn take_last(bits: &mut u32) -> Option<usize> {
+    let last = bits.checked_ilog2()?;
+    *bits ^= 1 << last;
+    Some(last as usize)
+}
+
 impl Ray<'_> {
     /// Which of a row of parts of the ray, each `width` points long, may hold a
-    /// point above `most`: positive where they may; `None` where none does.
+    /// point above `most`, as bits.
     #[inline(always)]
     fn open<S: Simd>(
         &self,
@@ -86,11 +90,10 @@ impl Ray<'_> {
         width: usize,
         line: Line,
         most: f32,
-    ) -> Option<Row> {
+    ) -> u32 {
         let length = width as f32 * self.spacing;
         let farthest = self.end as f32 * self.spacing;
-        let mut open = [0f32; LANES];
-        let mut any = Lane::splat(simd, 0.0);
+        let mut open = 0;
         for part in 0..parts::<S>() {
             let at = Part { simd, part };
             let excess = at.row(steepest) - line.slope;
@@ -100,10 +103,9 @@ impl Ray<'_> {
             // distance of its part.
             let place = excess.exceeds(0.0).choose(last, start.at_least(self.spacing));
             let room = excess * excess.abs() * place - (-place + line.distance) * most;
-            any = any.max(room);
-            room.store(&mut open, part);
+            open |= room.exceeds(0.0).bits(part);
         }
-        (any.largest() > 0.0).then_some(open)
+        open
     }
 
     /// The largest of `most` and the signed squares within one block.

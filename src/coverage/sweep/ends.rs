@@ -10,7 +10,7 @@ use super::lane::{COUNT, LANES, Lane, Part, Row, index, parts};
 use super::surface::Strip;
 
 /// Points in front of a cell that are sampled on its own path.
-pub(super) const NEAR: usize = 8;
+pub(super) const NEAR: usize = 6;
 
 /// Paths of up to so many steps are sampled whole, each on its own.
 pub(super) const OWN: usize = 32;

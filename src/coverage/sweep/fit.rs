@@ -164,12 +164,12 @@ pub(super) fn effective<S: Simd>(
         if up[l] <= 0.0 {
             continue;
         }
+        let end = ends.end[l] as usize;
+        let tip = ends.ground[l] + carried;
         // The nearer ray will do: the fit feels little of a single point.
         let ray = ends.ray[l] as usize + usize::from(ends.share[l] > 0.5);
         let start = ray * fan.points;
         let Some(ray) = fan.bare.get(start..start + fan.points) else { continue };
-        let end = ends.end[l] as usize;
-        let tip = ends.ground[l] + carried;
         let (at, top) = tangent(ray, end, ends.distance[l], tip);
         let gap = ends.distance[l] - at as u32 as f32 * spacing;
         back[l] = larger((top - tip) / gap + slope[l], back[l]);

@@ -23,6 +23,17 @@ pub(super) const COUNT: Row = {
     count
 };
 
+/// 2 to the power of the number of each lane.
+const WEIGHTS: Row = {
+    let mut weights = [1.0; LANES];
+    let mut l = 1;
+    while l < LANES {
+        weights[l] = 2.0 * weights[l - 1];
+        l += 1;
+    }
+    weights
+};
+
 /// As many numbers as one register of the instruction set holds.
 #[derive(Clone, Copy)]
 pub(super) struct Lane<S: Simd> {
@@ -266,6 +277,15 @@ impl<S: Simd> Mask<S> {
     #[inline(always)]
     pub(super) fn or(self, other: Self) -> Self {
         Self { m: self.simd.or_m32s(self.m, other.m), ..self }
+    }
+
+    /// The choices of a part of a row as bits of the row's.
+    #[inline(always)]
+    pub(super) fn bits(self, part: usize) -> u32 {
+        let weights = Lane::load(self.simd, &WEIGHTS, part);
+        let chosen = self.choose(weights, weights.nothing());
+        // A sum of 16 different powers of two is exact.
+        self.simd.reduce_sum_f32s(chosen.v) as u32
     }
 }
 

@@ -15,8 +15,8 @@ pub(super) struct Sphere {
     wave: Wave,
     /// Radius of the effective earth, metres.
     radius: f32,
-    /// Half the wavelength in metres.
-    half_length: f32,
+    /// 1 / sqrt(lambda).
+    root_length: f32,
     /// The normalized admittance at a radius of 1 km.
     admittance: f32,
     /// X is this times beta, r^(-2/3) and the distance in metres, r in km.
@@ -56,55 +56,17 @@ impl Sphere {
         Self {
             wave: Wave::new(wavelength),
             radius: earth.radius().value() as f32,
-            half_length: (0.5 * wavelength) as f32,
+            root_length: (wavelength.sqrt().recip()) as f32,
             admittance: admittance as f32,
             distance_factor: (2.188e-3 * f.cbrt()) as f32,
             height_factor: (9.575e-3 * f.powf(2.0 / 3.0)) as f32,
         }
     }
 
-    /// Loss in dB of diffraction over the sphere beyond that of Bullington's
-    /// construction over it, 0 or more.
+    /// The first term of the residue series (P.526-15 section 3.1.1), dB;
+    /// `root` is the radius in km to the power of -1/3.
     #[inline(always)]
-    pub(super) fn beyond_bullington<S: Simd>(&self, path: Path<S>) -> Lane<S> {
-        let Path { distance: d, station, carried, .. } = path;
-        let (h1, h2) = (station.at_least(0.0), carried.at_least(0.0));
-        let radius = self.radius;
-        let roots = h1.sqrt() + h2.sqrt();
-        // The square of d over the distance at which the antennas lose sight
-        // of each other.
-        let square = d * d;
-        let share = square / (roots * roots * (2.0 * radius));
-        // Within sight: where the line comes nearest to the surface.
-        let both = h1 + h2;
-        let b = nearest(square / (both * (4.0 * radius)), (h1 - h2) / both);
-        let d1 = d * 0.5 * (b + 1.0);
-        let d2 = d - d1;
-        let bulge = 0.5 / radius;
-        let clear = ((h1 - d1 * d1 * bulge) * d2 + (h2 - d2 * d2 * bulge) * d1) / d;
-        let required = (d1 * d2 / d * (2.0 * self.half_length)).sqrt() * 0.552;
-        // Nothing is required where the line starts on the surface: all of the
-        // loss is left there.
-        let freed = required.exceeds(0.0).choose(clear / required, required);
-        // Within sight the radius is the one that would put the receiver right
-        // at the horizon.
-        let term = self.first_term(share.at_most(1.0) * radius, d, h1, h2).at_least(0.0);
-        let beyond = share.exceeds(1.0);
-        let sphere = beyond.choose(term, term * (-freed + 1.0).at_least(0.0));
-        let smooth = self.bullington(path, d1, d2);
-        sphere.exceeds(0.0).choose((sphere - smooth).at_least(0.0), sphere)
-    }
-
-    /// The first term of the residue series (P.526-15 section 3.1.1), dB.
-    #[inline(always)]
-    fn first_term<S: Simd>(
-        &self,
-        radius: Lane<S>,
-        d: Lane<S>,
-        h1: Lane<S>,
-        h2: Lane<S>,
-    ) -> Lane<S> {
-        let root = ((radius * 1e-3).log2() * (-1.0 / 3.0)).exp2();
+    fn first_term<S: Simd>(&self, root: Lane<S>, d: Lane<S>, h1: Lane<S>, h2: Lane<S>) -> Lane<S> {
         let admittance = root * self.admittance;
         let k2 = admittance * admittance;
         let beta = ((k2 * 0.67 + 1.6) * k2 + 1.0) / ((k2 * 1.53 + 4.5) * k2 + 1.0);
@@ -115,44 +77,100 @@ impl Sphere {
         let gains = height_gain(y * h1).max(least) + height_gain(y * h2).max(least);
         -distance_term(x) - gains
     }
+}
 
-    /// Bullington's construction over the smooth surface, dB, with profile
-    /// points where the path has them.
+/// Losses in dB of diffraction over the sphere beyond those of Bullington's
+/// construction over it, 0 or more, at two frequencies over the same earth.
+/// What is geometry they share.
+#[inline(always)]
+pub(super) fn beyond_bullington<S: Simd>(spheres: &[Sphere; 2], path: Path<S>) -> [Lane<S>; 2] {
+    let Path { distance: d, station, carried, .. } = path;
+    let radius = spheres[0].radius;
+    let (h1, h2) = (station.at_least(0.0), carried.at_least(0.0));
+    let roots = h1.sqrt() + h2.sqrt();
+    // The square of d over the distance at which the antennas lose sight of
+    // each other.
+    let square = d * d;
+    let share = square / (roots * roots * (2.0 * radius));
+    let beyond = share.exceeds(1.0);
+    // Within sight: where the line comes nearest to the surface.
+    let both = h1 + h2;
+    let b = nearest(square / (both * (4.0 * radius)), (h1 - h2) / both);
+    let d1 = d * 0.5 * (b + 1.0);
+    let d2 = d - d1;
+    let bulge = 0.5 / radius;
+    let clear = ((h1 - d1 * d1 * bulge) * d2 + (h2 - d2 * d2 * bulge) * d1) / d;
+    let required = (d1 * d2 / d).sqrt() * 0.552;
+    // Nothing is required where the line starts on the surface: all of the
+    // loss is left there.
+    let freed = required.exceeds(0.0).choose(clear / required, required);
+    let none = d.nothing();
+    let [a, b] = spheres;
+    // The share of the loss at the horizon that is left, of a path within sight.
+    let whole = none + 1.0;
+    let left_a = beyond.choose(whole, whole - freed * a.root_length).at_least(0.0);
+    let left_b = beyond.choose(whole, whole - freed * b.root_length).at_least(0.0);
+    if left_a.max(left_b).largest() <= 0.0 {
+        return [none, none];
+    }
+    // Within sight the radius is the one that would put the receiver right at
+    // the horizon.
+    let root = ((share.at_most(1.0) * (radius * 1e-3)).log2() * (-1.0 / 3.0)).exp2();
+    let term_a = a.first_term(root, d, h1, h2).at_least(0.0) * left_a;
+    let term_b = b.first_term(root, d, h1, h2).at_least(0.0) * left_b;
+    if term_a.max(term_b).largest() <= 0.0 {
+        return [none, none];
+    }
+    let smooth = path.over_smooth(radius, d1, d2);
+    let beyond_a = (term_a - a.wave.bullington(smooth, path)).at_least(0.0);
+    let beyond_b = (term_b - b.wave.bullington(smooth, path)).at_least(0.0);
+    [term_a.exceeds(0.0).choose(beyond_a, none), term_b.exceeds(0.0).choose(beyond_b, none)]
+}
+
+impl Wave {
+    /// Bullington's construction over the smooth surface, dB, from what
+    /// [`Path::over_smooth`] found.
     #[inline(always)]
-    fn bullington<S: Simd>(&self, path: Path<S>, d1: Lane<S>, d2: Lane<S>) -> Lane<S> {
-        let Path { distance: d, steps, station, carried } = path;
+    fn bullington<S: Simd>(&self, smooth: Lane<S>, path: Path<S>) -> Lane<S> {
+        let loss = corrected(knife_edge(smooth * self.twice_per_length.sqrt()), path.distance);
+        path.steps.exceeds(1.5).choose(loss, loss.nothing())
+    }
+}
+
+impl<S: Simd> Path<S> {
+    /// nu over sqrt(2 / lambda) of Bullington's construction over the smooth
+    /// surface, with profile points where the path has them; the line comes
+    /// nearest to the surface at `d1` and `d2` from the ends.
+    #[inline(always)]
+    fn over_smooth(self, radius: f32, d1: Lane<S>, d2: Lane<S>) -> Lane<S> {
+        let Path { distance: d, steps, station, carried } = self;
         let slope = (carried - station) / d;
-        let (up, back) = (self.horizon(path, station), self.horizon(path, carried));
+        let (up, back) = (self.horizon(radius, station), self.horizon(radius, carried));
         let over = (up - slope).at_least(0.0) * (back + slope).at_least(0.0);
-        let blocked = (d * over * self.wave.twice_per_length).sqrt();
+        let blocked = (d * over).sqrt();
         // Clear: the point of the least ratio of clearance to Fresnel radius,
         // first between the points of the profile, with t = sqrt(d1 / d2).
-        let arch = d * d * (0.5 / self.radius);
-        let t = path.closer(arch, (d1 / d2).sqrt());
-        let t = path.closer(arch, path.closer(arch, t));
+        let arch = d * d * (0.5 / radius);
+        let t = self.closer(arch, (d1 / d2).sqrt());
+        let t = self.closer(arch, t);
         let square = t * t;
         let point = steps * square / (square + 1.0);
         let before = point.ceil() - 1.0;
-        let least = path.ratio(arch, before).min(path.ratio(arch, before + 1.0));
-        let clear = -least * (Lane::splat(d.simd(), self.wave.twice_per_length) / d).sqrt();
-        let nu = slope.above(up).choose(clear, blocked);
-        let loss = corrected(knife_edge(nu), d);
-        steps.exceeds(1.5).choose(loss, steps.nothing())
+        let least = self.ratio(arch, before).min(self.ratio(arch, before + 1.0));
+        slope.above(up).choose(-least / d.sqrt(), blocked)
     }
 
     /// The steepest slope from an antenna at this height over one end to the
     /// points of the smooth surface.
     #[inline(always)]
-    fn horizon<S: Simd>(&self, path: Path<S>, h: Lane<S>) -> Lane<S> {
-        let bulge = 0.5 / self.radius;
-        let step = path.distance / path.steps;
+    fn horizon(self, radius: f32, h: Lane<S>) -> Lane<S> {
+        let bulge = 0.5 / radius;
+        let step = self.distance / self.steps;
         let point = ((h.at_least(0.0) * (1.0 / bulge)).sqrt() / step).at_most(4_194_304.0);
-        let away = point.nearest().at_least(1.0).min(path.steps - 1.0) * step;
-        (path.distance - away) * bulge - h / away
+        let away = point.nearest().at_least(1.0).min(self.steps - 1.0) * step;
+        (self.distance - away) * bulge - h / away
     }
-}
 
-impl<S: Simd> Path<S> {
     /// A step of Newton's towards the least [`Path::ratio`], in log t.
     #[inline(always)]
     fn closer(self, arch: Lane<S>, t: Lane<S>) -> Lane<S> {
@@ -184,7 +202,6 @@ impl<S: Simd> Path<S> {
 fn nearest<S: Simd>(m: Lane<S>, c: Lane<S>) -> Lane<S> {
     // From this start on Newton's steps only ever come closer.
     let b = c / (m + 1.0);
-    let b = closer(m, c, closer(m, c, closer(m, c, b)));
     let b = closer(m, c, closer(m, c, closer(m, c, b)));
     b.at_least(-1.0).at_most(1.0)
 }
@@ -249,12 +266,15 @@ mod tests {
                             let terms = terms(&path);
                             let exact = (terms.result - terms.bullington_actual).value() as f32;
                             let number = |x: f64| Lane::splat(pulp::Scalar, x as f32);
-                            let got = sphere.beyond_bullington(Path {
-                                distance: number(f64::from(steps) * spacing),
-                                steps: number(f64::from(steps)),
-                                station: number(station),
-                                carried: number(carried),
-                            });
+                            let [got, _] = beyond_bullington(
+                                &[sphere; 2],
+                                Path {
+                                    distance: number(f64::from(steps) * spacing),
+                                    steps: number(f64::from(steps)),
+                                    station: number(station),
+                                    carried: number(carried),
+                                },
+                            );
                             let mut row = [0f32; LANES];
                             got.store(&mut row, 0);
                             let got = row[0];

@@ -96,20 +96,26 @@ impl Sweep<'_> {
                 let (x, y) = self.map.centre(column, row);
                 (column, row, x - self.frame.origin.0, y - self.frame.origin.1)
             };
-            let (_, _, x, y) = cell((run.start + run.end) / 2);
-            let middle = self.frame.to_earth.at(x, y);
-            let [_, (bend_x, bend_y), ..] = self.frame.to_cell.along(middle.0, middle.1);
-            // The farthest cell of the run is at one of its ends.
-            let farthest = [run.start, run.end].map(|at| {
-                let (_, _, x, y) = cell(at);
-                let (east, north) = self.frame.to_earth.at(x, y);
-                east.hypot(north)
-            });
-            let stage = &self.setting.stage;
-            let point = (farthest[0].max(farthest[1]) / stage.spacing) as usize + 1;
-            fan.reach(simd, self.setting.ground, &self.frame, stage, point);
-            let held = if columns { x } else { y };
+            let (_, _, x, y) = cell(run.start);
+            let (held, first) = if columns { (x, y) } else { (y, x) };
             let [along, across] = self.polynomials(&spread, held, columns);
+            let last = first + (run.end - run.start) as f64 * run_scale;
+            // The farthest cell of the run is at one of its ends.
+            let square = |at: f64| {
+                let (along, across) = (value(along, at), value(across, at));
+                along * along + across * across
+            };
+            let farthest = square(first).max(square(last)).sqrt();
+            let stage = &self.setting.stage;
+            let point = (farthest / stage.spacing) as usize + 1;
+            fan.reach(simd, self.setting.ground, &self.frame, stage, point);
+            let middle = 0.5 * (first + last);
+            let (along_axis, across_axis) = (value(along, middle), value(across, middle));
+            let (ax, ay) = spread.axis;
+            let (bend_x, bend_y) = self
+                .frame
+                .to_cell
+                .bend(along_axis * ax + across_axis * ay, along_axis * ay - across_axis * ax);
             let mut start = run.start;
             let mut beyond = true;
             while start < run.end {
@@ -130,8 +136,8 @@ impl Sweep<'_> {
                     rim: self.near_the_rim((x, y), (bend_x, bend_y)),
                     kind,
                 };
-                let distance = (group.along[0]).hypot(group.across[0]);
-                let reach = LANES as f32 * (group.along[1]).hypot(group.across[1]);
+                let distance = length(group.along[0], group.across[0]);
+                let reach = LANES as f32 * length(group.along[1], group.across[1]);
                 if distance - 2.0 * reach <= self.radius as f32 {
                     beyond = false;
                     let place = Place {
@@ -139,7 +145,7 @@ impl Sweep<'_> {
                         step: if columns { self.map.columns } else { 1 },
                         count,
                     };
-                    let mut known: [Option<Vec<CellLosses>>; LANES] = [const { None }; LANES];
+                    let mut known = Vec::new();
                     let carried = self.setting.carried.len();
                     work(
                         simd,
@@ -148,18 +154,21 @@ impl Sweep<'_> {
                         &spread,
                         &group,
                         |m, c, verdicts, losses| {
-                            let mut verdicts = *verdicts;
-                            if verdicts.contains(&Verdict::Doubtful) {
-                                if (m, c) == (0, 0) {
-                                    for (l, verdict) in verdicts.iter().enumerate() {
-                                        if *verdict == Verdict::Doubtful && l < count {
-                                            let cell = place.first + l * place.step;
-                                            known[l] = sink.exact(tools, cell);
-                                        }
-                                    }
-                                }
-                                settle(&mut verdicts, losses, &known, m * carried + c);
+                            if self.radius == f64::INFINITY && !doubtful(verdicts) {
+                                sink.put((m, c), place, verdicts, losses);
+                                return;
                             }
+                            let mut verdicts = *verdicts;
+                            if (m, c) == (0, 0) && doubtful(&verdicts) {
+                                let cells = (0..count).map(|l| place.first + l * place.step);
+                                known.extend(verdicts.iter().zip(cells).map(|(verdict, cell)| {
+                                    match verdict {
+                                        Verdict::Doubtful => sink.exact(tools, cell),
+                                        _ => None,
+                                    }
+                                }));
+                            }
+                            settle(&mut verdicts, losses, &known, m * carried + c);
                             self.cut(&mut verdicts, losses);
                             sink.put((m, c), place, &verdicts, losses);
                         },
@@ -207,18 +216,16 @@ impl Sweep<'_> {
     /// Leaves out cells beyond the radius.
     #[inline(always)]
     fn cut(&self, verdicts: &mut Verdicts, losses: &Losses) {
-        if self.radius.is_finite() {
-            for (verdict, distance) in verdicts.iter_mut().zip(losses.distance) {
-                if f64::from(distance) > self.radius {
-                    *verdict = Verdict::Lost;
-                }
+        for (verdict, distance) in verdicts.iter_mut().zip(losses.distance) {
+            if f64::from(distance) > self.radius {
+                *verdict = Verdict::Lost;
             }
         }
     }
 
     /// Whether the path to a cell and its neighbours may bend out of the raster.
     fn near_the_rim(&self, (x, y): (f64, f64), bend: (f64, f64)) -> bool {
-        let bulge = 0.25 * bend.0.hypot(bend.1) + 1e-3;
+        let bulge = 0.25 * (bend.0 * bend.0 + bend.1 * bend.1).sqrt() + 1e-3;
         let last = self.setting.ground.surface.last();
         let size = (f64::from(last.0) + 1.0, f64::from(last.1) + 1.0);
         let span = LANES as f64 * self.map.scale.0.max(self.map.scale.1);
@@ -285,18 +292,24 @@ impl Sweep<'_> {
     }
 }
 
+/// Whether any cell's own path must be looked at.
+#[inline(always)]
+fn doubtful(verdicts: &Verdicts) -> bool {
+    verdicts.contains(&Verdict::Doubtful)
+}
+
 /// Puts what the doubtful cells' own paths say into their places.
 fn settle(
     verdicts: &mut Verdicts,
     losses: &mut Losses,
-    known: &[Option<Vec<CellLosses>>; LANES],
+    known: &[Option<Vec<CellLosses>>],
     pair: usize,
 ) {
     for (l, verdict) in verdicts.iter_mut().enumerate() {
         if *verdict != Verdict::Doubtful {
             continue;
         }
-        match known[l].as_ref().and_then(|all| all.get(pair)) {
+        match known.get(l).and_then(Option::as_ref).and_then(|all| all.get(pair)) {
             Some(cell) => {
                 losses.talk_in[l] = cell.talk_in;
                 losses.talk_out[l] = cell.talk_out;
@@ -312,6 +325,18 @@ fn settle(
 
 /// Coefficients of 1, x ... x^4.
 type Polynomial = [f64; DEGREE + 1];
+
+/// The value of a polynomial.
+#[inline(always)]
+fn value([a, b, c, d, e]: Polynomial, x: f64) -> f64 {
+    (((e * x + d) * x + c) * x + b) * x + a
+}
+
+/// The length of a vector.
+#[inline(always)]
+fn length(x: f32, y: f32) -> f32 {
+    (x * x + y * y).sqrt()
+}
 
 /// A polynomial of x as one of t, x = s + scale t.
 #[inline(always)]
