@@ -24,7 +24,7 @@ measure() {
 
 : >"$work/figures"
 measure test --locked --quiet -- --nocapture
-measure bench --locked --quiet --bench figures
+measure bench --locked --quiet --bench figures --bench sweep_figures
 sort -u "$work/figures" | tee "$work/sorted"
 
 failed=0

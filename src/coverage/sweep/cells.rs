@@ -3,6 +3,7 @@
 
 use pulp::Simd;
 
+use super::clear::NO_HINT;
 use super::ends::{Ends, Near};
 use super::fan::{Fan, Ground, Spread, Stage};
 use super::fit::{self, Effective};
@@ -131,7 +132,9 @@ pub(super) fn work<S: Simd>(
     let both = (&ends, &*near);
     let ground =
         if setting.stage.bare { Some(fit::ground(simd, setting, fan, group, both)) } else { None };
+    let mut hints = [NO_HINT; LANES];
     for (c, carried) in setting.carried.iter().enumerate() {
+        let mut crests = [None; LANES];
         let (mut tip, mut slope) = ([0f32; LANES], [0f32; LANES]);
         for part in 0..parts::<S>() {
             let at = Part { simd, part };
@@ -160,12 +163,20 @@ pub(super) fn work<S: Simd>(
                 sight::own(setting, group, &ends, &pair, sight);
             }
             if setting.form != SweptForm::FreeSpace {
-                sight::worst(simd, setting, fan, count, &ends, &pair, sight);
+                sight::worst(simd, setting, fan, count, &ends, &pair, sight, &mut hints);
             }
             let mut losses = losses(simd, setting, &ends, &pair, sight);
             if let (Some(ground), Some(spheres)) = (&ground, &setting.spheres) {
-                let heights =
-                    fit::effective(simd, setting, fan, group, both, ground, (&pair, *carried));
+                let heights = fit::effective(
+                    simd,
+                    setting,
+                    fan,
+                    group,
+                    both,
+                    ground,
+                    (&pair, *carried),
+                    &mut crests,
+                );
                 add_spherical(simd, spheres, &ends, &heights, &mut losses);
             }
             out(number, c, &verdicts, &mut losses);

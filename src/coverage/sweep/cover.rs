@@ -54,7 +54,7 @@ pub(super) fn cover_with(
         carried: &[carried.antenna],
         frequencies: model.frequencies(),
         propagator,
-        ray_gap: options.ray_gap,
+        ray_gap: options.gap_for(propagator),
         radius: options.radius,
         row_done,
         stop,

@@ -108,6 +108,14 @@ pub(super) fn ground<S: Simd>(
     ground
 }
 
+/// The point of the bare ground to which the line up from the carried antenna
+/// is steepest, and how steep: the same for all masts.
+#[derive(Clone, Copy)]
+pub(super) struct Crest {
+    at: usize,
+    rise: f32,
+}
+
 /// The effective heights for one pair of antennas, the carried one at this
 /// height over its ground.
 #[inline(always)]
@@ -119,6 +127,7 @@ pub(super) fn effective<S: Simd>(
     (ends, near): (&Ends, &Near),
     ground: &Ground,
     (pair, carried): (&Pair<'_>, f32),
+    crests: &mut [Option<Crest>; LANES],
 ) -> Effective {
     let curvature = setting.stage.curvature as f32;
     let spacing = setting.stage.spacing as f32;
@@ -170,9 +179,12 @@ pub(super) fn effective<S: Simd>(
         let ray = ends.ray[l] as usize + usize::from(ends.share[l] > 0.5);
         let start = ray * fan.points;
         let Some(ray) = fan.bare.get(start..start + fan.points) else { continue };
-        let (at, top) = tangent(ray, end, ends.distance[l], tip);
-        let gap = ends.distance[l] - at as u32 as f32 * spacing;
-        back[l] = larger((top - tip) / gap + slope[l], back[l]);
+        let Crest { at, rise } = *crests[l].get_or_insert_with(|| {
+            let (at, top) = tangent(ray, end, ends.distance[l], tip);
+            let gap = ends.distance[l] - at as u32 as f32 * spacing;
+            Crest { at, rise: (top - tip) / gap }
+        });
+        back[l] = larger(rise + slope[l], back[l]);
         // The highest point lies on the hull no nearer than the steepest one.
         let (at, top) = extreme(ray, at, slope[l]);
         highest[l] = larger(top - mast - slope[l] * (at as u32 as f32 * spacing), highest[l]);

@@ -148,6 +148,7 @@ pub(super) fn worst<S: Simd>(
     ends: &Ends,
     pair: &Pair<'_>,
     sight: &mut Sight,
+    hints: &mut [u32; LANES],
 ) {
     let Pair { number, mast, slope, .. } = *pair;
     let masts = setting.stage.masts.len();
@@ -176,6 +177,6 @@ pub(super) fn worst<S: Simd>(
         };
         let (end, inverse) = (ends.end[l] as usize, setting.stage.inverse.as_slice());
         let ray = Ray { heights, blocks, batches, end, spacing, inverse };
-        sight.worst[l] = dominant(simd, ray, line, least);
+        sight.worst[l] = dominant(simd, ray, line, least, &mut hints[l]);
     }
 }
