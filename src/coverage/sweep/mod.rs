@@ -31,6 +31,8 @@ mod hull;
 mod lane;
 mod layers;
 mod loss;
+#[cfg(test)]
+mod on_ray;
 mod place;
 mod run;
 mod sight;
