@@ -55,7 +55,11 @@ impl Terrain {
             });
         }
         // Profiles index the heights as one row after another.
-        let heights = heights.as_standard_layout().into_owned();
+        let heights = if heights.is_standard_layout() {
+            heights
+        } else {
+            heights.as_standard_layout().into_owned()
+        };
         let (width, height) = grid.cell_size()?;
         let bounds = grid.bounds()?;
         Ok(Self {

@@ -160,18 +160,18 @@ impl Fan {
         self.filled = 0;
         let (rays, masts) = (spread.rays, stage.masts.len());
         let points = rays * self.points;
-        self.sunk.resize(points, Vertex::first(0, 0.0));
-        self.horizon.resize(points * masts, 0.0);
-        self.lows.resize(points, 0.0);
+        size(&mut self.sunk, points, Vertex::first(0, 0.0));
+        size(&mut self.horizon, points * masts, 0.0);
+        size(&mut self.lows, points, 0.0);
         // What is not there yet stands below everything.
         self.blocks.clear();
         self.blocks.resize(rays * masts * self.padded[0], f32::NEG_INFINITY);
         self.batches.clear();
         self.batches.resize(rays * masts * self.padded[1], f32::NEG_INFINITY);
         if stage.bare {
-            self.bare.resize(points, Vertex::first(0, 0.0));
-            self.sums.resize(points, Sums::default());
-            self.bare_horizon.resize(points * masts, 0.0);
+            size(&mut self.bare, points, Vertex::first(0, 0.0));
+            size(&mut self.sums, points, Sums::default());
+            size(&mut self.bare_horizon, points * masts, 0.0);
         }
         self.trouble.clear();
         if ground.gaps.is_some() {
@@ -333,6 +333,15 @@ fn running<S: Simd>(
         *slope = highest;
     }
     (slopes, most)
+}
+
+/// Makes a table this long. One that has no room for it is made anew: growing
+/// would hold more than is needed, and nothing in it is worth copying.
+fn size<T: Copy>(table: &mut Vec<T>, length: usize, filler: T) {
+    if table.capacity() < length {
+        *table = Vec::with_capacity(length);
+    }
+    table.resize(length, filler);
 }
 
 /// The row of a table that begins at an index.
