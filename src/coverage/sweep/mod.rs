@@ -1,7 +1,7 @@
 //! The sweep: coverage of a whole raster at little more than the cost of
 //! looking at every cell once.
 //!
-//! Rays leave the antenna along geodesics, two spacings apart at their far
+//! Rays leave the antenna along geodesics, a few spacings apart at their far
 //! ends. One pass over a ray leaves behind, for every beginning of it, the
 //! steepest slope seen from the antenna and the upper hull of the ground
 //! (`hull`), from which the steepest slope seen from any receiver is a short

@@ -18,14 +18,17 @@ use super::spherical::Sphere;
 use super::surface::Surface;
 use super::verdict::{Verdict, Verdicts};
 use super::walk::{Bench, Place, Sink, Sweep};
-use super::wedge::{MapCells, Wedge, foot};
+use super::wedge::{MapCells, Wedge, foot, rounded};
 use crate::link::Propagator;
 use crate::propagation::{Ground as Soil, SweptForm};
 use crate::terrain::{Grid, PlaceError, Terrain};
 use crate::units::{Megahertz, Metres, Position};
 
 /// Wedges a quadrant at most; a power of two.
-const WEDGES: usize = 64;
+const WEDGES: usize = 256;
+
+/// Half the width of a wedge at its far end that is aimed at, in map cells.
+const FAR_WIDTH: f64 = 28.0;
 
 /// What is to be swept.
 pub(super) struct Task<'a> {
@@ -136,9 +139,12 @@ impl Task<'_> {
     }
 
     fn walk<'a, T: Taker>(&self, sweep: &Sweep<'_>, map: &MapCells, sink: &Collect<'a, T>) {
-        let largest = map.columns.max(map.rows);
+        // The side that is farthest from the antenna, in map cells.
+        let (x, y) = rounded(map, sweep.frame.origin);
+        let (columns, rows) = (map.columns as f64, map.rows as f64);
+        let far = x.max(columns - x).max(y.max(rows - y));
         // Narrow wedges keep their rays in cache, wide ones fill the lanes.
-        let count = (largest / 24).clamp(1, WEDGES).next_power_of_two();
+        let count = ((far / FAR_WIDTH) as usize).clamp(1, WEDGES).next_power_of_two();
         let wedges = Wedge::all(map, sweep.frame.origin, count);
         let (rows, done) = (map.rows, AtomicUsize::new(0));
         let arch = Arch::new();
