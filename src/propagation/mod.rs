@@ -34,12 +34,18 @@ pub mod epstein_peterson;
 pub mod free_space;
 pub mod knife_edge;
 mod line;
+pub mod p1411;
 pub mod p1812;
+pub mod p2108;
+pub mod p2109;
+pub mod p833;
 mod path;
 mod range;
+pub mod short_range;
 pub mod single_edge;
 pub mod spherical_earth;
 pub mod three_edge;
+pub mod two_ray;
 
 use std::ops::RangeInclusive;
 

@@ -34,7 +34,7 @@ impl Diffraction {
 }
 
 /// The terms with cover on the real ground; the smooth earth has none.
-fn over(path: &Path<'_>) -> delta_bullington::Terms {
+pub(in crate::propagation) fn over(path: &Path<'_>) -> delta_bullington::Terms {
     let wavelength = path.frequency().wavelength().value();
     let actual = construct(&antenna_line(path), covered_ground(path), wavelength).loss;
     let earth = SphericalEarth::of(path).with_sea_share(path.climate().sea_share);

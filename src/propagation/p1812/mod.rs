@@ -22,6 +22,7 @@ use std::ops::RangeInclusive;
 
 pub use combination::Combination;
 pub use diffraction::Diffraction;
+pub(super) use diffraction::over as covered_diffraction;
 pub use geometry::Geometry;
 pub use line_of_sight::LineOfSight;
 pub use location::location_deviation;
