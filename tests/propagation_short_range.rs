@@ -8,8 +8,11 @@ use perchline::propagation::two_ray::TwoRay;
 use perchline::propagation::{Climate, Path, Profile, free_space, p1812};
 use perchline::units::{Megahertz, Metres, Polarization};
 
+/// Height of the ground and of its cover at a distance.
+type Shape<'a> = &'a dyn Fn(f64) -> (f64, f64);
+
 /// Ground along `length` metres in 40 parts, its heights and cover by distance.
-fn ground(length: f64, shape: &dyn Fn(f64) -> (f64, f64)) -> Profile {
+fn ground(length: f64, shape: Shape<'_>) -> Profile {
     let distance: Vec<f64> = (0..=40).map(|i| f64::from(i) / 40.0 * length).collect();
     let (height, cover) = distance.iter().map(|&d| shape(d)).unzip();
     Profile::new(distance, height).unwrap().with_cover(cover).unwrap()
@@ -23,7 +26,7 @@ fn nothing_jumps_where_p1812_takes_over() {
     let hedge = |d: f64| (50.0, if (60.0..90.0).contains(&d) { 4.0 } else { 0.0 });
     let wood = |d: f64| (50.0, if d > 40.0 { 12.0 } else { 0.0 });
     let knoll = |d: f64| (50.0 + 9.0 * (-((d - 120.0) / 40.0f64).powi(2)).exp(), 0.0);
-    let shapes: [(&str, &dyn Fn(f64) -> (f64, f64)); 5] = [
+    let shapes: [(&str, Shape<'_>); 5] = [
         ("level", &level),
         ("slope", &slope),
         ("hedge", &hedge),
@@ -75,6 +78,24 @@ fn nothing_jumps_where_p1812_takes_over() {
     assert!(steepest < 3.0, "{steepest} dB at {where_steepest}");
     // Scatter in P.1812 knows of the bare ground alone and bypasses deep cover.
     assert!(apart < 15.0, "{apart} dB at {where_apart}");
+}
+
+/// Scatter in P.1812 sees the bare ground alone and reaches over any cover: a
+/// limit of the Recommendation that its users should know.
+#[test]
+fn over_level_ground_scatter_bounds_what_cover_costs() {
+    let mut most: f64 = 0.0;
+    for (length, height) in [(300.0, 12.0), (1000.0, 20.0), (1000.0, 40.0), (5000.0, 40.0)] {
+        let wood = ground(length, &|_| (50.0, height));
+        let (low, f) = (Metres::new(1.5), Megahertz::new(146.0));
+        let path = Path::new(&wood, low, low, f);
+        let found = p1812::terms(&path);
+        assert!(found.combination.with_diffraction > found.result);
+        let cost = found.result - free_space::loss(f, path.slant_distance());
+        most = most.max(cost.value());
+    }
+    println!("\nfigure p1812_most_by_cover_db {most:.1} dB");
+    assert!((35.0..45.0).contains(&most), "{most} dB");
 }
 
 /// The smoothed two-ray law runs through the middle of the exact one, which
