@@ -61,6 +61,15 @@ pub(super) fn raised_ground<'a>(
         .map(move |(distance, height)| Point { distance, height: height + bulge.at(distance) })
 }
 
+/// The same with what stands on the ground. Cover at the ends themselves is
+/// left out: the antennas stand on the ground there.
+pub(super) fn covered_ground<'a>(path: &Path<'a>) -> impl Iterator<Item = Point> + Clone + use<'a> {
+    let cover = path.profile().cover().iter().skip(1).copied().chain(std::iter::repeat(0.0));
+    raised_ground(path)
+        .zip(cover)
+        .map(|(point, cover)| Point { height: point.height + cover, ..point })
+}
+
 /// The line between the antennas.
 pub(super) fn antenna_line(path: &Path<'_>) -> Line {
     Line::new(
