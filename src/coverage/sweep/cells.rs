@@ -163,7 +163,7 @@ pub(super) fn work<S: Simd>(
                 sight::own(setting, group, &ends, &pair, sight);
             }
             if setting.form != SweptForm::FreeSpace {
-                sight::worst(simd, setting, fan, count, &ends, &pair, sight, &mut hints);
+                sight::worst(simd, setting, fan, count, &ends, &pair, (sight, &mut hints));
             }
             let mut losses = losses(simd, setting, &ends, &pair, sight);
             if let (Some(ground), Some(spheres)) = (&ground, &setting.spheres) {
@@ -174,8 +174,7 @@ pub(super) fn work<S: Simd>(
                     group,
                     both,
                     ground,
-                    (&pair, *carried),
-                    &mut crests,
+                    (&pair, *carried, &mut crests),
                 );
                 add_spherical(simd, spheres, &ends, &heights, &mut losses);
             }

@@ -126,8 +126,7 @@ pub(super) fn effective<S: Simd>(
     group: &Group,
     (ends, near): (&Ends, &Near),
     ground: &Ground,
-    (pair, carried): (&Pair<'_>, f32),
-    crests: &mut [Option<Crest>; LANES],
+    (pair, carried, crests): (&Pair<'_>, f32, &mut [Option<Crest>; LANES]),
 ) -> Effective {
     let curvature = setting.stage.curvature as f32;
     let spacing = setting.stage.spacing as f32;

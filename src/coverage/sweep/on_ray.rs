@@ -1,11 +1,12 @@
 //! What single precision and the running forms cost: cells that lie on a ray,
 //! every point of their path a point of the ray, against the plain methods in
 //! double precision on the very same points.
+#![allow(clippy::print_stdout, reason = "figures are printed")]
 
 use std::sync::Mutex;
 use std::sync::atomic::AtomicBool;
 
-use pulp::Scalar;
+use pulp::{Arch, Scalar, Simd, WithSimd};
 
 use super::cells::{CellLosses, Losses, Setting};
 use super::ends::{NEAR, OWN};
@@ -97,7 +98,19 @@ fn frame() -> Frame {
     Frame { origin: (centre, centre), to_cell: scaled(1.0 / CELL), to_earth }
 }
 
-fn swept(heights: &[f32], form: SweptForm) -> Vec<[f32; 2]> {
+/// One wedge on the instruction set that it is handed.
+struct OneWedge<'s, 't>(&'s Sweep<'t>, &'s Wedge, &'s mut Bench<()>, &'s Keep);
+
+impl WithSimd for OneWedge<'_, '_> {
+    type Output = ();
+
+    #[inline(always)]
+    fn with_simd<S: Simd>(self, simd: S) {
+        self.0.wedge(simd, self.1, self.2, self.3);
+    }
+}
+
+fn swept(heights: &[f32], form: SweptForm, portable: bool) -> Vec<[f32; 2]> {
     let earth = EffectiveEarth::default();
     let map = MapCells { columns: SIDE, rows: SIDE, scale: (1.0, 1.0), offset: (0.0, 0.0) };
     let frequency = FREQUENCIES.map(Megahertz::new);
@@ -124,14 +137,15 @@ fn swept(heights: &[f32], form: SweptForm) -> Vec<[f32; 2]> {
     let keep = Keep(Mutex::new(vec![[f32::NAN; 2]; SIDE * SIDE]));
     let mut bench = Bench::<()>::default();
     for wedge in Wedge::all(&map, sweep.frame.origin, 16) {
-        sweep.wedge(Scalar, &wedge, &mut bench, &keep);
+        let one = OneWedge(&sweep, &wedge, &mut bench, &keep);
+        if portable { Scalar.vectorize(one) } else { Arch::new().dispatch(one) }
     }
     keep.0.into_inner().unwrap()
 }
 
 /// The errors in dB of the cells straight above, below and beside the middle.
 fn errors(heights: &[f32], method: &dyn PathLoss) -> Vec<f64> {
-    let got = swept(heights, method.swept().unwrap());
+    let got = swept(heights, method.swept().unwrap(), false);
     let mut errors = Vec::new();
     for (dx, dy) in [(1isize, 0isize), (-1, 0), (0, 1), (0, -1)] {
         let cell = |k: usize| {
@@ -164,6 +178,17 @@ fn errors(heights: &[f32], method: &dyn PathLoss) -> Vec<f64> {
         }
     }
     errors
+}
+
+#[test]
+fn instruction_sets_do_not_show() {
+    let heights = land(60.0, 8.0, true);
+    for method in METHODS.iter().filter_map(|m| m.swept()) {
+        let bits = |portable| -> Vec<[u32; 2]> {
+            swept(&heights, method, portable).iter().map(|pair| pair.map(f32::to_bits)).collect()
+        };
+        assert!(bits(true) == bits(false), "{method:?} differs");
+    }
 }
 
 #[test]

@@ -147,8 +147,7 @@ pub(super) fn worst<S: Simd>(
     count: usize,
     ends: &Ends,
     pair: &Pair<'_>,
-    sight: &mut Sight,
-    hints: &mut [u32; LANES],
+    (sight, hints): (&mut Sight, &mut [u32; LANES]),
 ) {
     let Pair { number, mast, slope, .. } = *pair;
     let masts = setting.stage.masts.len();
