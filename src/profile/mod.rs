@@ -72,7 +72,8 @@ impl Profile {
 
     /// The same ground with trees or buildings on it: their representative
     /// height above the ground at each point, in metres, 0 where it is bare.
-    /// An empty list means bare ground. Only methods that say so count it.
+    /// An empty list means bare ground. What stands at the ends does not count:
+    /// the antennas stand on the ground there.
     ///
     /// # Errors
     /// [`ProfileError`] when there are not as many heights as points, or one is
@@ -85,15 +86,20 @@ impl Profile {
     /// # Ok::<(), perchline::profile::ProfileError>(())
     /// ```
     pub fn with_cover(mut self, cover: Vec<f64>) -> Result<Self, ProfileError> {
-        if !cover.is_empty() && cover.len() != self.len() {
-            return Err(ProfileError::UnevenCover { points: self.len(), covers: cover.len() });
-        }
-        let bad = cover.iter().position(|&height| !(height >= 0.0 && height.is_finite()));
-        if let Some((index, &cover)) = bad.and_then(|index| Some((index, cover.get(index)?))) {
-            return Err(ProfileError::BadCover { index, cover });
-        }
         self.cover = cover;
+        self.check_cover()?;
         Ok(self)
+    }
+
+    fn check_cover(&self) -> Result<(), ProfileError> {
+        if !self.cover.is_empty() && self.cover.len() != self.len() {
+            return Err(ProfileError::UnevenCover { points: self.len(), covers: self.cover.len() });
+        }
+        let bad = |&height: &f64| !(height >= 0.0 && height.is_finite());
+        match self.cover.iter().copied().enumerate().find(|(_, height)| bad(height)) {
+            Some((index, cover)) => Err(ProfileError::BadCover { index, cover }),
+            None => Ok(()),
+        }
     }
 
     fn check(&self) -> Result<(), ProfileError> {
@@ -131,6 +137,18 @@ impl Profile {
         self.cover.clear();
         fill(&mut self.distance, &mut self.height);
         self.check()
+    }
+
+    /// Lets `fill` write the cover of the points anew, as many numbers as there
+    /// are points, or none.
+    ///
+    /// # Errors
+    /// [`ProfileError`] as for [`Profile::with_cover`]; the profile is then
+    /// empty of meaning.
+    pub fn refill_cover(&mut self, fill: impl FnOnce(&mut Vec<f64>)) -> Result<(), ProfileError> {
+        self.cover.clear();
+        fill(&mut self.cover);
+        self.check_cover()
     }
 
     /// Distances from the transmitter in metres.

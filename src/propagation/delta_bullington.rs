@@ -4,7 +4,7 @@
 use std::ops::RangeInclusive;
 
 use super::bullington::{Construction, KNIFE_EDGE_DISTANCES, KNIFE_EDGE_FREQUENCIES, construct};
-use super::line::{Bulge, Line, Point, antenna_line, between_ends, raised_ground};
+use super::line::{Bulge, Line, Point, antenna_line, between_ends, covered_ground};
 use super::spherical_earth::SphericalEarth;
 use super::{Edge, Path, PathLoss, Profile, SweptForm, not_below_zero};
 use crate::units::{Db, Megahertz, Metres};
@@ -101,7 +101,7 @@ struct EffectiveHeights {
 
 fn actual_ground(path: &Path<'_>) -> Construction {
     let wavelength = path.frequency().wavelength().value();
-    construct(&antenna_line(path), raised_ground(path), wavelength)
+    construct(&antenna_line(path), covered_ground(path), wavelength)
 }
 
 /// The same construction with the ground at zero and the antennas at their
