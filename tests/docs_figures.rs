@@ -63,7 +63,7 @@ fn names_a_figure(code: &str) -> bool {
 /// Names that tests and benchmarks print, cut at their placeholders.
 fn printed() -> Vec<Vec<String>> {
     let mut printed = Vec::new();
-    for path in under("tests", "rs").into_iter().chain(under("benches", "rs")) {
+    for path in ["tests", "benches", "src"].into_iter().flat_map(|folder| under(folder, "rs")) {
         let text = fs::read_to_string(&path).unwrap();
         for print in text.split("figure ").skip(1) {
             let name = print.split_whitespace().next().unwrap_or_default();

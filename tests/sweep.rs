@@ -57,6 +57,8 @@ enum Land {
     Rough,
     Cliff,
     Blocks,
+    /// Gentle ground with houses and trees standing on it as cover.
+    Town,
 }
 
 impl Land {
@@ -72,7 +74,7 @@ impl Land {
         (match self {
             Self::Flat => 212.0,
             Self::Sea => 0.0,
-            Self::Gentle => 200.0 + fractal(25.0, 0.45),
+            Self::Gentle | Self::Town => 200.0 + fractal(25.0, 0.45),
             Self::Rough => 900.0 + fractal(150.0, 0.55),
             Self::Cliff => {
                 if x + 0.4 * y > 45.0 {
@@ -92,7 +94,16 @@ impl Land {
         let heights = Array2::from_shape_fn((grid.rows(), grid.columns()), |(row, column)| {
             if gap(column, row) { f32::NAN } else { self.height(column, row, seed) }
         });
-        Terrain::from_heights(grid, heights).unwrap()
+        let terrain = Terrain::from_heights(grid, heights).unwrap();
+        if !matches!(self, Self::Town) {
+            return terrain;
+        }
+        let cover = Array2::from_shape_fn(terrain.heights().dim(), |(row, column)| {
+            let street = column % 5 > 2 || row % 4 > 2;
+            let high = scatter(column as i64 / 5, row as i64 / 4, seed);
+            if street { 0.0 } else { (12.0 + 8.0 * high) as f32 }
+        });
+        terrain.with_cover(cover).unwrap()
     }
 }
 
@@ -188,6 +199,7 @@ fn lands() -> impl Strategy<Value = Land> {
         Land::Rough,
         Land::Cliff,
         Land::Blocks,
+        Land::Town,
     ])
 }
 
@@ -248,7 +260,7 @@ proptest! {
             // A sheer edge between two rays falls on the one or the other side
             // of a cell's own path; smooth ground does not care.
             let (most_middle, most_high) = match land {
-                Land::Cliff | Land::Blocks => (0.6, 6.0),
+                Land::Cliff | Land::Blocks | Land::Town => (0.6, 6.0),
                 _ => (0.15, 3.0),
             };
             prop_assert!(

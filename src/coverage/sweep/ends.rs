@@ -7,7 +7,7 @@ use super::cells::{Group, Kind, Setting};
 use super::fan::{Fan, Spread};
 use super::frame::DEGREE;
 use super::lane::{COUNT, LANES, Lane, Part, Row, index, parts};
-use super::surface::Strip;
+use super::surface::{Strip, Surface};
 
 /// Points in front of a cell that are sampled on its own path.
 pub(super) const NEAR: usize = 6;
@@ -40,6 +40,9 @@ pub(super) struct Near {
     pub height: [Row; NEAR],
     /// Distance from the antenna.
     pub distance: [Row; NEAR],
+    /// Height of the ground itself over the datum, where something stands on it.
+    under: [Row; NEAR],
+    covered: bool,
 }
 
 impl Ends {
@@ -91,7 +94,10 @@ impl Ends {
             (column - group.origin.0).store(&mut ends.offset.0, part);
             (row - group.origin.1).store(&mut ends.offset.1, part);
         }
-        let ground = group.heights(simd, setting, strip, &x, &y);
+        let ground = match setting.ground.under {
+            Some(under) => under.heights(simd, &x, &y),
+            None => group.heights(simd, setting, strip, &x, &y),
+        };
         for part in 0..parts::<S>() {
             (Lane::load(simd, &ground, part) - setting.stage.datum).store(&mut ends.ground, part);
         }
@@ -103,12 +109,13 @@ impl Ends {
         ends
     }
 
-    /// Hands the points between the ends of a cell's own path to `note`:
-    /// distance, height over the datum.
+    /// Hands the points of a surface between the ends of a cell's own path to
+    /// `note`: distance, height over the datum.
     #[inline(always)]
     pub(super) fn whole_path(
         &self,
         setting: &Setting<'_>,
+        surface: &Surface<'_>,
         group: &Group,
         l: usize,
         mut note: impl FnMut(f32, f32),
@@ -118,18 +125,29 @@ impl Ends {
             let rest = 1.0 - t;
             let x = group.origin.0 + t * (self.offset.0[l] - rest * group.bend.0);
             let y = group.origin.1 + t * (self.offset.1[l] - rest * group.bend.1);
-            note(t * self.distance[l], setting.ground.surface.at(x, y) - setting.stage.datum);
+            note(t * self.distance[l], surface.at(x, y) - setting.stage.datum);
         }
     }
 }
 
 impl Default for Near {
     fn default() -> Self {
-        Self { height: [[0.0; LANES]; NEAR], distance: [[0.0; LANES]; NEAR] }
+        let blank = [[0.0; LANES]; NEAR];
+        Self { height: blank, distance: blank, under: blank, covered: false }
     }
 }
 
 impl Near {
+    /// The ground itself at the point `k`, over the datum, without the drop.
+    #[inline(always)]
+    pub(super) fn bare<S: Simd>(&self, at: Part<S>, k: usize, curvature: f32) -> Lane<S> {
+        if self.covered {
+            return at.row(&self.under[k]);
+        }
+        let distance = at.row(&self.distance[k]);
+        at.row(&self.height[k]) + distance * distance * curvature
+    }
+
     /// Samples the ground in front of a group.
     #[inline(always)]
     pub(super) fn fill<S: Simd>(
@@ -143,6 +161,8 @@ impl Near {
         let curvature = setting.stage.curvature as f32;
         let blank = [0.0; LANES];
         let (mut x, mut y, mut per_step) = (blank, blank, blank);
+        let under = setting.ground.under.filter(|_| setting.stage.bare);
+        self.covered = under.is_some();
         for part in 0..parts::<S>() {
             let steps = Lane::load(simd, &ends.steps, part);
             (Lane::splat(simd, 1.0) / steps).store(&mut per_step, part);
@@ -163,6 +183,13 @@ impl Near {
                 let distance = at.row(&self.distance[k]);
                 let fallen = distance * distance * curvature + setting.stage.datum;
                 (at.row(&ground) - fallen).store(&mut self.height[k], part);
+            }
+            if let Some(under) = under {
+                let ground = under.heights(simd, &x, &y);
+                for part in 0..parts::<S>() {
+                    let height = Lane::load(simd, &ground, part) - setting.stage.datum;
+                    height.store(&mut self.under[k], part);
+                }
             }
         }
     }

@@ -137,8 +137,19 @@ struct Progress {
 /// Where the heights of a sweep come from.
 #[derive(Clone, Copy)]
 pub(super) struct Ground<'a> {
+    /// The ground with what stands on it.
     pub surface: Surface<'a>,
+    /// The ground itself, where something is known to stand on it.
+    pub under: Option<Surface<'a>>,
     pub gaps: Option<&'a Gaps>,
+}
+
+impl<'a> Ground<'a> {
+    /// The ground itself.
+    #[inline(always)]
+    pub(super) fn itself(&self) -> Surface<'a> {
+        self.under.unwrap_or(self.surface)
+    }
 }
 
 /// Points that rays are followed further at a time, or a few times as many.
@@ -214,7 +225,7 @@ impl Fan {
     fn follow<S: Simd>(
         &mut self,
         simd: S,
-        Ground { surface, gaps }: Ground<'_>,
+        Ground { surface, under, gaps }: Ground<'_>,
         origin: (f32, f32),
         stage: &Stage,
         (ray, block): (usize, usize),
@@ -268,6 +279,12 @@ impl Fan {
         }
         if !stage.bare {
             return;
+        }
+        if let Some(under) = under {
+            let heights = under.heights(simd, &x, &y);
+            for part in 0..lane_parts::<S>() {
+                (Lane::load(simd, &heights, part) - stage.datum).store(&mut bare, part);
+            }
         }
         if let Some(chain) = self.bare.get_mut(chain) {
             for (index, height) in (first..).zip(bare) {

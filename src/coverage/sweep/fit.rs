@@ -89,7 +89,7 @@ pub(super) fn ground<S: Simd>(
         };
         for k in (0..NEAR).rev() {
             let distance = at.row(&near.distance[k]);
-            along = along.to(distance, at.row(&near.height[k]) + distance * distance * curvature);
+            along = along.to(distance, near.bare(at, k, curvature));
         }
         along = along.to(at.row(&ends.distance), at.row(&ends.ground));
         along.first.store(&mut ground.first, part);
@@ -98,7 +98,7 @@ pub(super) fn ground<S: Simd>(
     for l in (0..group.count).filter(|_| ends.close) {
         if ends.steps[l] <= OWN as f32 {
             let mut along = Along { first: 0.0f32, second: 0.0, distance: 0.0, height: 0.0 };
-            ends.whole_path(setting, group, l, |distance, height| {
+            ends.whole_path(setting, &setting.ground.itself(), group, l, |distance, height| {
                 along = along.to(distance, height);
             });
             along = along.to(ends.distance[l], ends.ground[l]);
@@ -146,7 +146,7 @@ pub(super) fn effective<S: Simd>(
         let mut behind = top;
         for k in 0..NEAR {
             let place = at.row(&near.distance[k]);
-            let height = at.row(&near.height[k]) + place * place * curvature;
+            let height = near.bare(at, k, curvature);
             let excess = height - mast - line * place;
             top = excess.max(top);
             steep = (excess / place).max(steep);
@@ -161,7 +161,7 @@ pub(super) fn effective<S: Simd>(
         if ends.close && ends.steps[l] <= OWN as f32 {
             (highest[l], up[l], back[l]) =
                 (f32::NEG_INFINITY, f32::NEG_INFINITY, f32::NEG_INFINITY);
-            ends.whole_path(setting, group, l, |distance, height| {
+            ends.whole_path(setting, &setting.ground.itself(), group, l, |distance, height| {
                 let excess = height - mast - slope[l] * distance;
                 highest[l] = larger(excess, highest[l]);
                 up[l] = larger(excess / distance, up[l]);

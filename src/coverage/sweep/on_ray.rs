@@ -121,7 +121,11 @@ fn swept(heights: &[f32], form: SweptForm, portable: bool) -> Vec<[f32; 2]> {
     let sphere = |f| Sphere::new(f, earth, Soil::LAND, Polarization::Vertical);
     let sweep = Sweep {
         setting: Setting {
-            ground: Ground { surface: Surface::new(heights, SIDE, SIDE).unwrap(), gaps: None },
+            ground: Ground {
+                surface: Surface::new(heights, SIDE, SIDE).unwrap(),
+                under: None,
+                gaps: None,
+            },
             stage: Stage::new(datum, vec![MAST as f32], curvature, SPACING, SIDE, bare),
             carried: vec![CARRIED as f32],
             waves: frequency.map(|f| Wave::new(f.wavelength().value())),

@@ -77,13 +77,16 @@ impl Task<'_> {
         let grid = self.terrain.grid();
         let heights = self.terrain.heights().to_slice().unwrap_or_default();
         let (columns, rows) = (grid.columns(), grid.rows());
-        let (Some(form), Some(map), Some(surface)) = (
+        let covered = self.terrain.surface().to_slice().unwrap_or_default();
+        let (Some(form), Some(map), Some(surface), Some(ground)) = (
             self.propagator.method.swept(),
             place::map_cells(grid, self.grid),
+            Surface::new(covered, columns, rows),
             Surface::new(heights, columns, rows),
         ) else {
             return Ok(false);
         };
+        let under = self.terrain.cover().map(|_| ground);
         let Some((frame, reach)) = place::frame(self.terrain, self.at, self.radius)? else {
             return Ok(false);
         };
@@ -106,7 +109,7 @@ impl Task<'_> {
         };
         let sweep = Sweep {
             setting: Setting {
-                ground: Ground { surface, gaps: gaps.as_ref() },
+                ground: Ground { surface, under, gaps: gaps.as_ref() },
                 stage,
                 carried: self.carried.iter().map(|c| c.value() as f32).collect(),
                 waves: [wave(self.frequencies.0), wave(self.frequencies.1)],

@@ -123,7 +123,7 @@ pub(super) fn own(
         let (mut up, mut back, mut worst) =
             (f32::NEG_INFINITY, f32::NEG_INFINITY, f32::NEG_INFINITY);
         let curvature = setting.stage.curvature as f32;
-        ends.whole_path(setting, group, l, |distance, height| {
+        ends.whole_path(setting, &setting.ground.surface, group, l, |distance, height| {
             let ground = height - distance * distance * curvature;
             let rise = (ground - pair.mast) / distance;
             let rest = ends.distance[l] - distance;
