@@ -253,6 +253,13 @@ fn budget_table(study: &PathStudy, budget: &Budget) -> String {
         String::new(),
         format!("{:.1}", noise.total_dbm),
     );
+    if let Some(roof) = noise.roof_dbm {
+        row(
+            format!("in it, transmitters on the same roof: {roof:.1}"),
+            format!("{:+.1}", noise.roof_cost_db),
+            String::new(),
+        );
+    }
     row(
         "level needed for the wanted quality".into(),
         format!("{:+.1}", budget.required_over_noise_db),
