@@ -185,7 +185,7 @@ fn products_of_a_crowded_event_agree_with_brute_force() {
     listeners.push(listener(294_600_000, 12_500));
     listeners.push(listener(2_200_000, 12_500));
     let (mine, brute) = (exhaustive(&emitters, &listeners), brute_force(&emitters, &listeners));
-    assert!(mine.len() > 300, "{}", mine.len());
+    assert!(mine.len() > 200, "{}", mine.len());
     let agree = mine.intersection(&brute).count();
     let all = mine.union(&brute).count();
     let percent = 100.0 * agree as f64 / all as f64;
@@ -321,7 +321,10 @@ fn what_mends_a_pair_mends_it() {
         plan.power.stations[1].roof.east = Metres::new(east);
         plan
     };
-    let base = read(|t| t.replace("receive_filter = \"40 dB\", ", "receive_filter = \"64 dB\", "));
+    let base = read(|t| {
+        let better = "duplexer = \"120 dB\", noise_below_carrier = \"125 dB\"";
+        t.replace("duplexer = \"120 dB\"", better)
+    });
     let near = east(&base, 10.0);
     let of = |plan: &Plan| {
         roofs(plan)[0]
@@ -340,11 +343,11 @@ fn what_mends_a_pair_mends_it() {
     let mut higher = near.clone();
     higher.power.stations[1].roof.antenna = Some(Metres::new(3.0) + up);
     assert!(of(&higher).desense_db <= TOLERATED);
-    // The filter, where it has to be: here the transmitter's noise is what
-    // remains, so it goes on the transmitter.
+    // Filters where they are asked for, on top of those that are there.
     let mut filtered = near;
-    filtered.power.stations[0].roof.transmit_filter = pair.missing_db;
-    filtered.power.stations[1].roof.receive_filter = Some(Db::new(64.0) + pair.missing_db.unwrap());
+    filtered.power.stations[0].roof.transmit_filter = pair.transmit_filter_db;
+    filtered.power.stations[1].roof.receive_filter =
+        Some(Db::new(40.0) + pair.receive_filter_db.unwrap());
     assert!(of(&filtered).desense_db <= TOLERATED + Db::new(1e-6));
 }
 

@@ -28,11 +28,10 @@ const NOISE_A_HERTZ: [(f64, f64); 8] = [
     (30_000.0, 165.0),
 ];
 
-/// How far a signal off the channel may be above the noise that it makes, by
-/// offset in kHz: ETSI EN 300 086 limits for adjacent-channel selectivity
-/// (12.5 kHz: 60 dB, 25 kHz: 70 dB) and blocking (84 dB from 1 MHz), from
-/// memory; beyond 10 MHz typical of front-end filters, from memory. The
-/// receiver's co-channel rejection, 8 dB, is not counted, on the safe side.
+/// How far a signal off the channel may be above a wanted one at the limit of
+/// sensitivity, by offset in kHz: ETSI EN 300 086 limits for adjacent-channel
+/// selectivity (12.5 kHz: 60 dB, 25 kHz: 70 dB) and blocking (84 dB from 1 MHz),
+/// from memory; beyond 10 MHz typical of front-end filters, from memory.
 const REJECTION: [(f64, f64); 6] = [
     (12.5, 60.0),
     (25.0, 70.0),
@@ -50,10 +49,15 @@ pub fn typical_noise_below_carrier(offset: Kilohertz, bandwidth: Bandwidth) -> D
     Db::new(by_offset(&NOISE_A_HERTZ, offset) - 10.0 * hertz.log10())
 }
 
-/// Rejection of a signal off the channel, where nothing better is known.
+/// By how much the noise that it then makes lies below that wanted signal: the
+/// co-channel rejection of ETSI EN 300 086, 8 dB (from memory).
+const CO_CHANNEL: f64 = 8.0;
+
+/// How far a signal off the channel is above the noise that it makes in the
+/// receiver, where nothing better is known.
 #[must_use]
 pub fn typical_rejection(offset: Kilohertz) -> Db {
-    Db::new(by_offset(&REJECTION, offset))
+    Db::new(by_offset(&REJECTION, offset) + CO_CHANNEL)
 }
 
 /// A value straight between points over the logarithm of the offset; nothing
@@ -101,6 +105,13 @@ pub struct Pair {
     pub overloaded: bool,
     /// Loss that is missing for [`TOLERATED`]; nothing if it is kept.
     pub missing_db: Option<Db>,
+    /// Filter that the transmitter lacks against its noise, so that with the
+    /// receiver's filter [`TOLERATED`] is kept.
+    pub transmit_filter_db: Option<Db>,
+    /// Filter that the receiver lacks against the carrier, likewise.
+    pub receive_filter_db: Option<Db>,
+    /// Whether it transmits on the receiver's own channel, where no filter helps.
+    pub on_channel: bool,
     /// How much farther apart along the roof would do, up to 200 m.
     pub move_along_m: Option<Metres>,
     /// How much more difference in height would do, up to 30 m.
@@ -291,6 +302,9 @@ fn pair(
     // Noise that may be added: as much as makes the tolerated difference.
     let allowed = quiet + Db::new(10.0 * (10f64.powf(TOLERATED.value() / 10.0) - 1.0).log10());
     let missing = (desense > TOLERATED).then(|| added - allowed);
+    // Each of the two may make half of it.
+    let half = allowed - Db::new(10.0 * 2f64.log10());
+    let filter_for = |part: Dbm| (missing.is_some() && part > half).then(|| part - half);
     let mended = |along: f64, up: f64| {
         let moved = separation.map(|s| Separation {
             along_m: s.along_m + Metres::new(along),
@@ -321,6 +335,9 @@ fn pair(
         desense_db: desense,
         overloaded: level > OVERLOAD,
         missing_db: missing,
+        transmit_filter_db: filter_for(noise),
+        receive_filter_db: filter_for(blocking),
+        on_channel,
         move_along_m: least(400, &|m| mended(m, 0.0)),
         move_up_m: least(60, &|m| mended(0.0, m)),
     })

@@ -103,7 +103,17 @@ pub fn mending(pair: &Pair, units: UnitSystem) -> String {
     if let Some(up) = pair.move_up_m {
         ways.push(format!("{} in height", units.height(up)));
     }
-    ways.push(format!("{missing:.0} of filter"));
+    let filters = match (pair.transmit_filter_db, pair.receive_filter_db) {
+        _ if pair.on_channel => "another channel: no filter helps on the same one".to_owned(),
+        _ if pair.separation.is_none() => format!("{missing:.0} more in the duplexer"),
+        (Some(transmit), Some(receive)) => {
+            format!("filters of {transmit:.0} on {} and {receive:.0} on {}", pair.from, pair.to)
+        }
+        (Some(transmit), None) => format!("a filter of {transmit:.0} on {}", pair.from),
+        (None, Some(receive)) => format!("a filter of {receive:.0} on {}", pair.to),
+        (None, None) => String::new(),
+    };
+    ways.push(filters);
     ways.join(", or ")
 }
 
@@ -112,12 +122,12 @@ fn pair_notes(pair: &Pair) -> String {
     let of = format!("{} in {}", pair.from, pair.to);
     if pair.missing_db.is_some() {
         notes += &format!(
-            " {of}: only while it transmits, {:.0} % of the time; {}.\n",
+            " {of}: while it transmits, {:.0} % of the time; the greater part is {}.\n",
             (pair.keyed * 100.0).max(1.0),
             if pair.noise_dbm > pair.blocking_dbm {
-                "the transmitter's noise does it, so the filter belongs on the transmitter"
+                "the transmitter's own noise"
             } else {
-                "the carrier does it, so the filter belongs on the receiver"
+                "what its carrier makes in the receiver"
             }
         );
     }

@@ -96,7 +96,9 @@ impl View {
         }
         let inner = DRAWING.grown(-30.0);
         Self {
-            pixels_a_metre: (inner.width / (east - west)).min(inner.height / (north - south)),
+            // Above and below, room for a name.
+            pixels_a_metre: (inner.width / (east - west))
+                .min((inner.height - 160.0) / (north - south)),
             middle: (inner.left + inner.width / 2.0, inner.top + inner.height / 2.0),
             centre: ((west + east) / 2.0, (south + north) / 2.0),
         }
@@ -134,8 +136,11 @@ fn rings(sheet: &mut Sheet, view: &View, spot: &Spot<'_>) {
 fn antenna(sheet: &mut Sheet, view: &View, spot: &Spot<'_>, index: usize, units: UnitSystem) {
     let at = view.at(spot.east, spot.north);
     sheet.circle(at, 9.0, &Pen::fill(palette::INK));
-    // One above, the next below, so that near ones keep clear of each other.
-    let (first, second) = if index % 2 == 0 { (-46.0, -20.0) } else { (38.0, 64.0) };
+    // Outside of its ring; one above, the next below, so that near ones keep
+    // clear of each other.
+    let ring = spot.exposure.public.keep_m.value() * view.pixels_a_metre;
+    let (first, second) =
+        if index % 2 == 0 { (-ring - 42.0, -ring - 16.0) } else { (ring + 34.0, ring + 60.0) };
     let name = Lettering::new(24.0).bold().aligned(Align::Middle);
     let fact = Lettering::new(20.0).aligned(Align::Middle);
     let fitting = fitted(&printable(&spot.exposure.station), 24.0, name.cut, 500.0);

@@ -145,8 +145,8 @@ fn traffic_that_does_not_fit() {
 fn names_that_lead_nowhere() {
     wrong(
         "pack = \"box\", ",
-        "pack = \"bocks\", ",
-        "bocks",
+        "pack = \"boxx\", ",
+        "boxx",
         "station \"Relay\": supply.pack",
         &["not a pack of this plan", "Did you mean \"box\"?"],
     );
