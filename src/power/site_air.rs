@@ -119,3 +119,33 @@ fn clear_sky(moment: &ZonedDateTime, at: Position) -> f64 {
         .map_or(0.0, |sun| sun.elevation_angle().to_radians().sin());
     if cosine <= 0.0 { 0.0 } else { 1098.0 * cosine * (-0.057 / cosine).exp() }
 }
+
+#[cfg(test)]
+mod tests {
+    use approx::assert_abs_diff_eq;
+
+    use super::*;
+    use crate::units::Degrees;
+
+    fn sunshine(moment: &str, latitude: f64, longitude: f64) -> f64 {
+        let at = Position::new(Degrees::new(latitude), Degrees::new(longitude)).unwrap();
+        clear_sky(&moment.parse().unwrap(), at)
+    }
+
+    /// By geometry: at the equinox the sun stands overhead on the equator at
+    /// noon, where the formula gives 1098 exp(-0.057) = 1037 W/m²; at the winter
+    /// solstice it stands 90 - 47 - 23.44 = 19.56 degrees high at 47 degrees
+    /// north, cos z = 0.3348: 310 W/m². At night there is none.
+    #[test]
+    fn sunshine_follows_the_sun() {
+        assert_abs_diff_eq!(sunshine("2026-03-20T12:07:00[UTC]", 0.0, 0.0), 1037.1, epsilon = 0.5);
+        assert_abs_diff_eq!(sunshine("2026-12-21T11:58:00[UTC]", 47.0, 0.0), 310.0, epsilon = 2.0);
+        // The same moment of the day two hours of sun farther west.
+        assert_abs_diff_eq!(
+            sunshine("2026-12-21T11:58:00-02:00[Etc/GMT+2]", 47.0, -30.0),
+            sunshine("2026-12-21T11:58:00[UTC]", 47.0, 0.0),
+            epsilon = 1.0
+        );
+        assert_abs_diff_eq!(sunshine("2026-12-21T23:58:00[UTC]", 47.0, 0.0), 0.0);
+    }
+}
