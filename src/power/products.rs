@@ -133,7 +133,7 @@ pub fn products(emitters: &[Emitter], listeners: &[Listener]) -> Vec<Hit> {
     let mut hits = Vec::new();
     for order in ORDERS {
         let mut terms = Vec::new();
-        spend(order, order, emitters, 0, &mut terms, &mut |terms| {
+        spend(order, emitters, 0, &mut terms, &mut |terms| {
             if (2..=3).contains(&terms.len()) {
                 meet(order, terms, emitters, listeners, &mut hits);
             }
@@ -161,7 +161,6 @@ pub fn harmonics(emitters: &[Emitter], listeners: &[Listener]) -> Vec<Hit> {
 /// `done`. At most three signals take part, and the first has a positive
 /// coefficient: the other half is the same products with all signs turned.
 fn spend(
-    order: u32,
     left: u32,
     emitters: &[Emitter],
     from: usize,
@@ -181,7 +180,7 @@ fn spend(
             let signs: &[i64] = if terms.is_empty() { &[1] } else { &[1, -1] };
             for sign in signs {
                 terms.push((sign * size_signed, index));
-                spend(order, left - size, emitters, index + 1, terms, done);
+                spend(left - size, emitters, index + 1, terms, done);
                 terms.pop();
             }
         }

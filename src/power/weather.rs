@@ -81,14 +81,14 @@ pub fn gaps(forecast: &Forecast, from: &ZonedDateTime, to: &ZonedDateTime) -> Ve
     let end = after(&forecast.from, Hours::new(forecast.hourly.len().saturating_sub(1) as f64));
     let coldest = weather.hourly.iter().copied().fold(f64::INFINITY, f64::min);
     let clock = |moment: &ZonedDateTime| moment.strftime("%Y-%m-%d %H:%M").to_string();
-    if from < &forecast.from {
+    if *from < forecast.from {
         remarks.push(remark(format!(
             "it begins at {} and is wanted from {}: its coldest value, {coldest} °C, is taken until then",
             clock(&forecast.from),
             clock(from)
         )));
     }
-    if to > &end {
+    if *to > end {
         remarks.push(remark(format!(
             "it ends at {} and is wanted until {}: its coldest value, {coldest} °C, is taken from then on; add hours",
             clock(&end),

@@ -139,8 +139,11 @@ fn antenna(sheet: &mut Sheet, view: &View, spot: &Spot<'_>, index: usize, units:
     // Outside of its ring; one above, the next below, so that near ones keep
     // clear of each other.
     let ring = spot.exposure.public.keep_m.value() * view.pixels_a_metre;
-    let (first, second) =
-        if index % 2 == 0 { (-ring - 42.0, -ring - 16.0) } else { (ring + 34.0, ring + 60.0) };
+    let (first, second) = if index.is_multiple_of(2) {
+        (-ring - 42.0, -ring - 16.0)
+    } else {
+        (ring + 34.0, ring + 60.0)
+    };
     let name = Lettering::new(24.0).bold().aligned(Align::Middle);
     let fact = Lettering::new(20.0).aligned(Align::Middle);
     let fitting = fitted(&printable(&spot.exposure.station), 24.0, name.cut, 500.0);
