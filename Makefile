@@ -1,7 +1,8 @@
 # Two commands do everything on Debian, Ubuntu or macOS with Rust installed:
 #   make demo   the main job on sample-terrain, maps into demo-out/
 #   make test   the whole test suite
-# The others: make check (format, lints, docs), make figures, make bench.
+# The others: make check (format, lints, docs), make figures, make sweep-errors,
+# make bench.
 
 SHELL := /bin/bash
 .SHELLFLAGS := -euo pipefail -c
@@ -36,7 +37,7 @@ define require_data
 	else echo "No real elevation or no gdal_viewshed: the tests on them check nothing." >&2; fi
 endef
 
-.PHONY: demo test check figures bench rust system test-system test-data
+.PHONY: demo test check figures sweep-errors bench rust system test-system test-data
 
 demo: system
 	cargo build --release --locked
@@ -55,6 +56,11 @@ check: system
 # Every number that docs/ quotes, one a line: figure NAME VALUE UNIT.
 figures: system test-system test-data
 	@$(require_data); tests/figures.sh
+
+# How far the sweep is off, on its rays and between them, with histograms.
+sweep-errors: system
+	cargo test --locked --lib sweep::on_ray -- --nocapture
+	cargo bench --locked --bench sweep_figures -- errors
 
 bench: system
 	cargo bench --locked --bench engine

@@ -34,6 +34,12 @@ fn bare<'a>(profile: &'a Profile) -> Path<'a> {
     Path::new(profile, Metres::new(0.0), Metres::new(0.0), TWO_METRES).with_earth(PLANE)
 }
 
+/// The least that a method may give. P.1812 rounds the constant of free space,
+/// 92.4478 dB at 1 GHz and 1 km, to 92.4 (its equation (8)).
+fn least(method: &dyn PathLoss) -> f64 {
+    if method.name() == "p1812" { 92.4 - 92.447_783_222 } else { 0.0 }
+}
+
 fn run(method: &dyn PathLoss, path: &Path<'_>) -> (f64, Vec<Edge>) {
     let mut edges = Vec::new();
     let loss = method.diffraction(path, &mut |edge| edges.push(edge));
@@ -343,7 +349,8 @@ fn nothing_near_the_line_leaves_free_space() {
     let path = Path::new(&ground, Metres::new(400.0), Metres::new(400.0), Megahertz::new(146.0));
     for m in METHODS {
         let (loss, edges) = run(*m, &path);
-        assert_eq!((loss, edges.len()), (0.0, 0), "{}", m.name());
+        assert_abs_diff_eq!(loss, least(*m), epsilon = 1e-8);
+        assert_eq!(edges.len(), 0, "{}", m.name());
     }
     assert!(clearance(&path).unwrap().worst_ratio > 1.0);
 }
@@ -422,7 +429,7 @@ proptest! {
         let path = case.path();
         for m in METHODS {
             let (loss, edges) = run(*m, &path);
-            prop_assert!(loss.is_finite() && loss >= 0.0, "{}: {}", m.name(), loss);
+            prop_assert!(loss.is_finite() && loss >= least(*m) - 1e-8, "{}: {}", m.name(), loss);
             prop_assert!(m.loss(&path).value().is_finite());
             let mut last = 0.0;
             for edge in edges {

@@ -8,6 +8,7 @@ use crate::units::Metres;
 pub struct Profile {
     distance: Vec<f64>,
     height: Vec<f64>,
+    cover: Vec<f64>,
 }
 
 /// A list of points that is not a profile.
@@ -36,6 +37,24 @@ pub enum ProfileError {
         /// Its height in metres.
         height: f64,
     },
+    /// The cover has another number of points than the ground.
+    #[error(
+        "a profile of {points} points needs as many heights of cover, or none: there are {covers}"
+    )]
+    UnevenCover {
+        /// Number of points of the profile.
+        points: usize,
+        /// Number of heights of cover.
+        covers: usize,
+    },
+    /// A height of cover below zero, or one that is not a number.
+    #[error("profile point {index}: cover {cover} m above the ground: it is 0 or more, and finite")]
+    BadCover {
+        /// Index of the point from 0.
+        index: usize,
+        /// Its height of cover in metres.
+        cover: f64,
+    },
 }
 
 impl Profile {
@@ -46,9 +65,41 @@ impl Profile {
     /// [`ProfileError`] when the columns differ in length, hold fewer than two
     /// points, do not start at 0, do not grow strictly, or are not finite.
     pub fn new(distance: Vec<f64>, height: Vec<f64>) -> Result<Self, ProfileError> {
-        let profile = Self { distance, height };
+        let profile = Self { distance, height, cover: Vec::new() };
         profile.check()?;
         Ok(profile)
+    }
+
+    /// The same ground with trees or buildings on it: their representative
+    /// height above the ground at each point, in metres, 0 where it is bare.
+    /// An empty list means bare ground. What stands at the ends does not count:
+    /// the antennas stand on the ground there.
+    ///
+    /// # Errors
+    /// [`ProfileError`] when there are not as many heights as points, or one is
+    /// below zero or not finite.
+    ///
+    /// ```
+    /// # use perchline::profile::Profile;
+    /// let wood = Profile::new(vec![0.0, 50.0, 100.0], vec![7.0; 3])?.with_cover(vec![0.0, 15.0, 0.0])?;
+    /// assert_eq!(wood.cover(), [0.0, 15.0, 0.0]);
+    /// # Ok::<(), perchline::profile::ProfileError>(())
+    /// ```
+    pub fn with_cover(mut self, cover: Vec<f64>) -> Result<Self, ProfileError> {
+        self.cover = cover;
+        self.check_cover()?;
+        Ok(self)
+    }
+
+    fn check_cover(&self) -> Result<(), ProfileError> {
+        if !self.cover.is_empty() && self.cover.len() != self.len() {
+            return Err(ProfileError::UnevenCover { points: self.len(), covers: self.cover.len() });
+        }
+        let bad = |&height: &f64| !(height >= 0.0 && height.is_finite());
+        match self.cover.iter().copied().enumerate().find(|(_, height)| bad(height)) {
+            Some((index, cover)) => Err(ProfileError::BadCover { index, cover }),
+            None => Ok(()),
+        }
     }
 
     fn check(&self) -> Result<(), ProfileError> {
@@ -72,8 +123,8 @@ impl Profile {
         Ok(())
     }
 
-    /// Empties both columns and lets `fill` write them anew, so that one
-    /// allocation serves many paths.
+    /// Empties all columns and lets `fill` write distances and heights anew, so
+    /// that one allocation serves many paths; the ground is then bare.
     ///
     /// # Errors
     /// [`ProfileError`] as for [`Profile::new`]; the profile is then empty of meaning.
@@ -83,8 +134,21 @@ impl Profile {
     ) -> Result<(), ProfileError> {
         self.distance.clear();
         self.height.clear();
+        self.cover.clear();
         fill(&mut self.distance, &mut self.height);
         self.check()
+    }
+
+    /// Lets `fill` write the cover of the points anew, as many numbers as there
+    /// are points, or none.
+    ///
+    /// # Errors
+    /// [`ProfileError`] as for [`Profile::with_cover`]; the profile is then
+    /// empty of meaning.
+    pub fn refill_cover(&mut self, fill: impl FnOnce(&mut Vec<f64>)) -> Result<(), ProfileError> {
+        self.cover.clear();
+        fill(&mut self.cover);
+        self.check_cover()
     }
 
     /// Distances from the transmitter in metres.
@@ -97,6 +161,13 @@ impl Profile {
     #[must_use]
     pub fn heights(&self) -> &[f64] {
         &self.height
+    }
+
+    /// Heights of cover above the ground in metres, one a point; empty where
+    /// the ground is bare.
+    #[must_use]
+    pub fn cover(&self) -> &[f64] {
+        &self.cover
     }
 
     /// Number of points, both ends included.
@@ -124,6 +195,7 @@ impl Profile {
         Self {
             distance: self.distance.iter().rev().map(|d| length - d).collect(),
             height: self.height.iter().rev().copied().collect(),
+            cover: self.cover.iter().rev().copied().collect(),
         }
     }
 }
@@ -163,6 +235,25 @@ mod tests {
         assert_eq!(filled, Ok(()));
         assert_eq!(profile, Profile::new(vec![0.0, 5.0, 9.0], vec![3.0, 4.0, 5.0]).unwrap());
         assert!(profile.refill(|d, _| d.push(0.0)).is_err());
+    }
+
+    #[test]
+    fn cover_belongs_to_its_points() {
+        let ground = Profile::new(vec![0.0, 3.0, 10.0], vec![1.0, 7.0, 2.0]).unwrap();
+        let uneven = ground.clone().with_cover(vec![5.0]);
+        assert_eq!(uneven, Err(ProfileError::UnevenCover { points: 3, covers: 1 }));
+        let sunk = ground.clone().with_cover(vec![0.0, 5.0, -1.0]);
+        assert_eq!(sunk, Err(ProfileError::BadCover { index: 2, cover: -1.0 }));
+        assert!(ground.clone().with_cover(vec![0.0, f64::NAN, 0.0]).is_err());
+
+        let mut wood = ground.with_cover(vec![0.0, 12.0, 4.0]).unwrap();
+        assert_eq!(wood.reversed().cover(), [4.0, 12.0, 0.0]);
+        wood.refill(|d, h| {
+            d.extend([0.0, 1.0]);
+            h.extend([0.0, 0.0]);
+        })
+        .unwrap();
+        assert!(wood.cover().is_empty());
     }
 
     #[test]

@@ -2,7 +2,7 @@
 
 use std::ops::RangeInclusive;
 
-use super::line::{Bulge, Dominant, Line, Point, antenna_line, raised_ground};
+use super::line::{Bulge, Dominant, Line, Point, antenna_line, covered_ground};
 use super::{Edge, Path, PathLoss, SweptForm, knife_edge};
 use crate::units::{Db, Megahertz, Metres};
 
@@ -50,7 +50,7 @@ impl PathLoss for Bullington {
 
     fn diffraction(&self, path: &Path<'_>, note: &mut dyn FnMut(Edge)) -> Db {
         let wavelength = path.frequency().wavelength().value();
-        let found = construct(&antenna_line(path), raised_ground(path), wavelength);
+        let found = construct(&antenna_line(path), covered_ground(path), wavelength);
         found.note_edge(path, note);
         Db::new(found.loss)
     }

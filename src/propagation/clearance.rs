@@ -1,7 +1,7 @@
 //! Line of sight, Fresnel-zone clearance and take-off angles.
 
 use super::Path;
-use super::line::{Bulge, antenna_line, between_ends, raised_ground};
+use super::line::{Bulge, antenna_line, covered_ground};
 use crate::units::{Degrees, Metres};
 
 /// How the straight line between the antennas passes over the ground.
@@ -37,12 +37,13 @@ pub struct TakeOff {
 pub fn clearance(path: &Path<'_>) -> Option<Clearance> {
     let line = antenna_line(path);
     let wavelength = path.frequency().wavelength().value();
-    let worst = line.dominant(raised_ground(path), wavelength)?;
+    let worst = line.dominant(covered_ground(path), wavelength)?;
     let below = -line.excess(worst.point);
-    let blocking = raised_ground(path)
-        .zip(between_ends(path))
-        .find(|(raised, _)| line.excess(*raised) >= 0.0)
-        .map(|(_, (distance, height))| (Metres::new(distance), Metres::new(height)));
+    let bulge = Bulge::of(path);
+    let blocking = covered_ground(path).find(|point| line.excess(*point) >= 0.0).map(|point| {
+        let height = point.height - bulge.at(point.distance);
+        (Metres::new(point.distance), Metres::new(height))
+    });
     Some(Clearance {
         line_of_sight: blocking.is_none(),
         worst_ratio: below / line.fresnel_radius(worst.point.distance, wavelength),
@@ -57,7 +58,7 @@ pub fn clearance(path: &Path<'_>) -> Option<Clearance> {
 #[must_use]
 pub fn line_of_sight(path: &Path<'_>) -> bool {
     let line = antenna_line(path);
-    raised_ground(path).all(|point| line.excess(point) < 0.0)
+    covered_ground(path).all(|point| line.excess(point) < 0.0)
 }
 
 /// Take-off angles of a path in degrees over the horizontal of each end, over
@@ -66,7 +67,7 @@ pub fn line_of_sight(path: &Path<'_>) -> bool {
 pub fn take_off(path: &Path<'_>) -> TakeOff {
     let line = antenna_line(path);
     let (mut up, mut back) = (line.slope(), -line.slope());
-    if let Some(horizons) = line.horizons(raised_ground(path)) {
+    if let Some(horizons) = line.horizons(covered_ground(path)) {
         up = up.max(horizons.from_start);
         back = back.max(horizons.from_end);
     }

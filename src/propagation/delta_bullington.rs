@@ -4,9 +4,9 @@
 use std::ops::RangeInclusive;
 
 use super::bullington::{Construction, KNIFE_EDGE_DISTANCES, KNIFE_EDGE_FREQUENCIES, construct};
-use super::line::{Bulge, Line, Point, antenna_line, between_ends, raised_ground};
+use super::line::{Bulge, Line, Point, antenna_line, between_ends, covered_ground};
 use super::spherical_earth::SphericalEarth;
-use super::{Edge, Path, PathLoss, SweptForm, not_below_zero};
+use super::{Edge, Path, PathLoss, Profile, SweptForm, not_below_zero};
 use crate::units::{Db, Megahertz, Metres};
 
 /// The general terrain method of P.526, the default for planning.
@@ -59,7 +59,7 @@ impl PathLoss for DeltaBullington {
         let actual = actual_ground(path);
         actual.note_edge(path, note);
         let heights = effective_heights(path);
-        let spherical = spherical_earth(path, heights);
+        let spherical = heights.over(path, SphericalEarth::of(path));
         if spherical.value() <= 0.0 {
             // Nothing that the smooth construction could be short of.
             return Db::new(actual.loss);
@@ -72,10 +72,16 @@ impl PathLoss for DeltaBullington {
 /// All terms of the method for one path.
 #[must_use]
 pub fn terms(path: &Path<'_>) -> Terms {
+    let actual = Db::new(actual_ground(path).loss);
+    terms_beyond(path, actual, SphericalEarth::of(path))
+}
+
+/// All terms for a path whose construction over the real ground comes to
+/// `bullington_actual`, over this smooth earth.
+pub(super) fn terms_beyond(path: &Path<'_>, bullington_actual: Db, earth: SphericalEarth) -> Terms {
     let heights = effective_heights(path);
-    let bullington_actual = Db::new(actual_ground(path).loss);
     let bullington_smooth = smooth_ground(path, heights);
-    let spherical_earth = spherical_earth(path, heights);
+    let spherical_earth = heights.over(path, earth);
     Terms {
         effective_transmitter: Metres::new(heights.transmitter),
         effective_receiver: Metres::new(heights.receiver),
@@ -95,7 +101,7 @@ struct EffectiveHeights {
 
 fn actual_ground(path: &Path<'_>) -> Construction {
     let wavelength = path.frequency().wavelength().value();
-    construct(&antenna_line(path), raised_ground(path), wavelength)
+    construct(&antenna_line(path), covered_ground(path), wavelength)
 }
 
 /// The same construction with the ground at zero and the antennas at their
@@ -111,12 +117,29 @@ fn smooth_ground(path: &Path<'_>, heights: EffectiveHeights) -> Db {
     Db::new(construct(&line, ground, path.frequency().wavelength().value()).loss)
 }
 
-fn spherical_earth(path: &Path<'_>, heights: EffectiveHeights) -> Db {
-    SphericalEarth::of(path).loss(
-        path.length(),
-        Metres::new(heights.transmitter),
-        Metres::new(heights.receiver),
-    )
+impl EffectiveHeights {
+    /// The loss over a spherical earth with the antennas at these heights.
+    fn over(self, path: &Path<'_>, earth: SphericalEarth) -> Db {
+        earth.loss(path.length(), Metres::new(self.transmitter), Metres::new(self.receiver))
+    }
+}
+
+/// The straight line that fits the ground best, as its heights over the first
+/// ground point at both ends, in metres (P.526-15 section 4.5.3). Over sea
+/// level, high country would cost digits that an antenna near the ground needs.
+pub(super) fn best_fit(profile: &Profile) -> (f64, f64) {
+    let length = profile.length().value();
+    let ground_start = profile.heights().first().copied().unwrap_or_default();
+    let (mut v1, mut v2) = (0.0, 0.0);
+    let (mut d0, mut h0) = (0.0, 0.0);
+    for (&d, &height) in profile.distances().iter().zip(profile.heights()).skip(1) {
+        let h = height - ground_start;
+        v1 += (d - d0) * (h + h0);
+        v2 += (d - d0) * (h * (2.0 * d + d0) + h0 * (d + 2.0 * d0));
+        (d0, h0) = (d, h);
+    }
+    let square = length * length;
+    ((2.0 * v1 * length - v2) / square, (v2 - v1 * length) / square)
 }
 
 /// Antenna heights over the straight line that fits the ground best, lowered
@@ -127,18 +150,7 @@ fn effective_heights(path: &Path<'_>) -> EffectiveHeights {
     let profile = path.profile();
     let ground_start = profile.heights().first().copied().unwrap_or_default();
     let ground_end = profile.heights().last().copied().unwrap_or_default();
-    // The fit, with heights over the first ground point: over sea level, high
-    // country would cost digits that an antenna near the ground needs.
-    let (mut v1, mut v2) = (0.0, 0.0);
-    let (mut d0, mut h0) = (0.0, 0.0);
-    for (&d, &height) in profile.distances().iter().zip(profile.heights()).skip(1) {
-        let h = height - ground_start;
-        v1 += (d - d0) * (h + h0);
-        v2 += (d - d0) * (h * (2.0 * d + d0) + h0 * (d + 2.0 * d0));
-        (d0, h0) = (d, h);
-    }
-    let square = length * length;
-    let (mut start, mut end) = ((2.0 * v1 * length - v2) / square, (v2 - v1 * length) / square);
+    let (mut start, mut end) = best_fit(profile);
 
     // Here the line is held against the bare ground, without the bulge.
     let line = antenna_line(path);

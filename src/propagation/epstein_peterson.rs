@@ -4,7 +4,7 @@
 use std::ops::RangeInclusive;
 
 use super::bullington::{KNIFE_EDGE_DISTANCES, KNIFE_EDGE_FREQUENCIES};
-use super::line::{Bulge, Dominant, Line, Point, antenna_line, raised_ground};
+use super::line::{Bulge, Dominant, Line, Point, antenna_line, covered_ground};
 use super::{Edge, Path, PathLoss, knife_edge};
 use crate::units::{Db, Megahertz, Metres};
 
@@ -54,10 +54,10 @@ impl PathLoss for EpsteinPeterson {
         let wavelength = path.frequency().wavelength().value();
         let line = antenna_line(path);
         let bulge = Bulge::of(path);
-        let string = stretch(&line, raised_ground(path));
+        let string = stretch(&line, covered_ground(path));
         if string.is_empty() {
             // The line is clear: what reaches into its Fresnel zone still counts.
-            return match line.dominant(raised_ground(path), wavelength) {
+            return match line.dominant(covered_ground(path), wavelength) {
                 Some(near) if near.nu > knife_edge::LEAST_NU => {
                     note(Edge::at(near.point, near.nu, bulge));
                     knife_edge::loss(near.nu)
@@ -66,7 +66,7 @@ impl PathLoss for EpsteinPeterson {
             };
         }
 
-        let hills = hills(&line, &string, raised_ground(path), wavelength);
+        let hills = hills(&line, &string, covered_ground(path), wavelength);
         let after = hills.iter().skip(1).map(|hill| hill.point).chain([line.end]);
         let mut before = line.start;
         let mut total = 0.0;

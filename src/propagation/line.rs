@@ -45,7 +45,7 @@ impl Bulge {
 /// Distances and ground heights between the ends of a path, without the ends.
 pub(super) fn between_ends<'a>(
     path: &Path<'a>,
-) -> impl DoubleEndedIterator<Item = (f64, f64)> + Clone + use<'a> {
+) -> impl DoubleEndedIterator<Item = (f64, f64)> + ExactSizeIterator + Clone + use<'a> {
     let inner = 1..path.profile().len().saturating_sub(1);
     let distances = path.profile().distances().get(inner.clone()).unwrap_or_default();
     let heights = path.profile().heights().get(inner).unwrap_or_default();
@@ -55,10 +55,22 @@ pub(super) fn between_ends<'a>(
 /// The ground between the ends of a path, raised by the bulge.
 pub(super) fn raised_ground<'a>(
     path: &Path<'a>,
-) -> impl DoubleEndedIterator<Item = Point> + Clone + use<'a> {
+) -> impl DoubleEndedIterator<Item = Point> + ExactSizeIterator + Clone + use<'a> {
     let bulge = Bulge::of(path);
     between_ends(path)
         .map(move |(distance, height)| Point { distance, height: height + bulge.at(distance) })
+}
+
+/// The same with what stands on the ground: what obstructs the path. Cover at
+/// the ends themselves is left out: the antennas stand on the ground there.
+pub(super) fn covered_ground<'a>(
+    path: &Path<'a>,
+) -> impl DoubleEndedIterator<Item = Point> + ExactSizeIterator + Clone + use<'a> {
+    let cover = path.profile().cover();
+    raised_ground(path).enumerate().map(move |(inner, point)| {
+        let cover = cover.get(inner + 1).copied().unwrap_or(0.0);
+        Point { height: point.height + cover, ..point }
+    })
 }
 
 /// The line between the antennas.

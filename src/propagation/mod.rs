@@ -28,20 +28,31 @@
 
 pub mod bullington;
 pub mod clearance;
+mod climate;
 pub mod delta_bullington;
 pub mod epstein_peterson;
 pub mod free_space;
 pub mod knife_edge;
 mod line;
+pub mod p1411;
+pub mod p1812;
+pub mod p2108;
+pub mod p2109;
+pub mod p833;
 mod path;
+mod range;
+pub mod short_range;
 pub mod single_edge;
 pub mod spherical_earth;
 pub mod three_edge;
+pub mod two_ray;
 
 use std::ops::RangeInclusive;
 
 pub use crate::profile::{Profile, ProfileError};
+pub use climate::{Climate, Locations};
 pub use path::{EffectiveEarth, Ground, Path};
+pub use range::OutOfRange;
 
 use crate::units::{Db, Megahertz, Metres};
 
@@ -132,6 +143,7 @@ pub static METHODS: &[&dyn PathLoss] = &[
     &epstein_peterson::EpsteinPeterson,
     &single_edge::SingleEdge,
     &free_space::FreeSpace,
+    &p1812::P1812,
 ];
 
 /// The method with this name.

@@ -1,5 +1,6 @@
 //! A path: antennas over the ends of a profile, a frequency, an earth.
 
+use super::{Climate, OutOfRange};
 use crate::profile::Profile;
 use crate::units::{Megahertz, Metres, Polarization};
 
@@ -17,6 +18,21 @@ impl EffectiveEarth {
     #[must_use]
     pub fn from_k_factor(k: f64) -> Self {
         Self { radius: EARTH_RADIUS * k }
+    }
+
+    /// The median effective radius where the refractivity of the air falls by
+    /// `delta_n` N-units in the lowest kilometre: k = 157 / (157 - delta_n)
+    /// (ITU-R P.1812 section 3.5, equation (6)); `delta_n` must be below 157,
+    /// and most places lie between 30 and 80.
+    ///
+    /// ```
+    /// # use perchline::propagation::EffectiveEarth;
+    /// let radius = EffectiveEarth::from_refractivity_lapse(45.0).radius();
+    /// assert!((radius.kilometres() - 8930.8).abs() < 0.1);
+    /// ```
+    #[must_use]
+    pub fn from_refractivity_lapse(delta_n: f64) -> Self {
+        Self::from_k_factor(157.0 / (157.0 - delta_n))
     }
 
     /// An effective radius that is known as such.
@@ -64,11 +80,12 @@ pub struct Path<'a> {
     earth: EffectiveEarth,
     ground: Ground,
     polarization: Polarization,
+    climate: Climate,
 }
 
 impl<'a> Path<'a> {
     /// A path with antennas at these heights above the ground at their ends,
-    /// over average land, vertically polarized, k = 4/3.
+    /// over average land, vertically polarized, k = 4/3, in the default climate.
     #[must_use]
     pub fn new(
         profile: &'a Profile,
@@ -84,6 +101,7 @@ impl<'a> Path<'a> {
             earth: EffectiveEarth::default(),
             ground: Ground::LAND,
             polarization: Polarization::Vertical,
+            climate: Climate::DEFAULT,
         }
     }
 
@@ -106,6 +124,16 @@ impl<'a> Path<'a> {
     pub const fn with_ground(mut self, ground: Ground) -> Self {
         self.ground = ground;
         self
+    }
+
+    /// The same path in another radio climate.
+    ///
+    /// # Errors
+    /// [`OutOfRange`] when a value of the climate is out of its range.
+    pub fn with_climate(mut self, climate: Climate) -> Result<Self, OutOfRange> {
+        climate.check()?;
+        self.climate = climate;
+        Ok(self)
     }
 
     /// The same path at another frequency.
@@ -143,6 +171,12 @@ impl<'a> Path<'a> {
     #[must_use]
     pub const fn polarization(&self) -> Polarization {
         self.polarization
+    }
+
+    /// The radio climate; only methods that say so count it.
+    #[must_use]
+    pub const fn climate(&self) -> &Climate {
+        &self.climate
     }
 
     /// Height of the transmitting antenna above its ground.

@@ -3,7 +3,7 @@
 use std::ops::RangeInclusive;
 
 use super::bullington::{KNIFE_EDGE_DISTANCES, KNIFE_EDGE_FREQUENCIES};
-use super::line::{Bulge, antenna_line, raised_ground};
+use super::line::{Bulge, antenna_line, covered_ground};
 use super::{Edge, Path, PathLoss, SweptForm, knife_edge};
 use crate::units::{Db, Megahertz, Metres};
 
@@ -38,7 +38,7 @@ impl PathLoss for SingleEdge {
 
     fn diffraction(&self, path: &Path<'_>, note: &mut dyn FnMut(Edge)) -> Db {
         let wavelength = path.frequency().wavelength().value();
-        let Some(top) = antenna_line(path).dominant(raised_ground(path), wavelength) else {
+        let Some(top) = antenna_line(path).dominant(covered_ground(path), wavelength) else {
             return Db::new(0.0);
         };
         let loss = knife_edge::loss(top.nu);

@@ -12,6 +12,7 @@ pub struct SphericalEarth {
     earth: EffectiveEarth,
     ground: Ground,
     polarization: Polarization,
+    sea_share: f64,
 }
 
 impl SphericalEarth {
@@ -23,7 +24,16 @@ impl SphericalEarth {
             earth: path.earth(),
             ground: path.ground(),
             polarization: path.polarization(),
+            sea_share: 0.0,
         }
+    }
+
+    /// The same earth with this share of the path over the sea, from 0 to 1;
+    /// the rest is over the ground of the path (P.1812 section 4.3.3).
+    #[must_use]
+    pub const fn with_sea_share(mut self, share: f64) -> Self {
+        self.sea_share = share;
+        self
     }
 
     /// Loss in dB beyond free space at this ground distance between antennas
@@ -62,6 +72,15 @@ impl SphericalEarth {
     /// The first term of the residue series in dB (P.526-15 section 3.1.1),
     /// for an effective radius, distance and heights in metres.
     fn first_term(&self, radius: f64, distance: f64, h1: f64, h2: f64) -> Db {
+        let over = |ground| Self { ground, ..*self }.uniform_first_term(radius, distance, h1, h2);
+        if self.sea_share > 0.0 {
+            over(self.ground) * (1.0 - self.sea_share) + over(Ground::SEA) * self.sea_share
+        } else {
+            over(self.ground)
+        }
+    }
+
+    fn uniform_first_term(&self, radius: f64, distance: f64, h1: f64, h2: f64) -> Db {
         let (radius_km, distance_km) = (radius / 1e3, distance / 1e3);
         let f = self.frequency.value();
         let admittance = self.admittance(radius_km);
@@ -167,7 +186,13 @@ mod tests {
 
     fn over(frequency: f64, ground: Ground, polarization: Polarization) -> SphericalEarth {
         let frequency = Megahertz::new(frequency);
-        SphericalEarth { frequency, earth: EffectiveEarth::default(), ground, polarization }
+        SphericalEarth {
+            frequency,
+            earth: EffectiveEarth::default(),
+            ground,
+            polarization,
+            sea_share: 0.0,
+        }
     }
 
     #[test]

@@ -3,7 +3,7 @@
 use std::ops::RangeInclusive;
 
 use super::bullington::{KNIFE_EDGE_DISTANCES, KNIFE_EDGE_FREQUENCIES};
-use super::line::{Bulge, Dominant, Line, antenna_line, raised_ground};
+use super::line::{Bulge, Dominant, Line, antenna_line, covered_ground};
 use super::{Edge, Path, PathLoss, knife_edge};
 use crate::units::{Db, Megahertz, Metres};
 
@@ -36,18 +36,18 @@ impl PathLoss for ThreeEdge {
     fn diffraction(&self, path: &Path<'_>, note: &mut dyn FnMut(Edge)) -> Db {
         let wavelength = path.frequency().wavelength().value();
         let line = antenna_line(path);
-        let Some(main) = counted(line.dominant(raised_ground(path), wavelength)) else {
+        let Some(main) = counted(line.dominant(covered_ground(path), wavelength)) else {
             return Db::new(0.0);
         };
         let at = main.point.distance;
         let before = counted(
             Line::new(line.start, main.point)
-                .dominant(raised_ground(path).take_while(|p| p.distance < at), wavelength),
+                .dominant(covered_ground(path).take_while(|p| p.distance < at), wavelength),
         );
         // From the far end, so that the walk stops at the main edge.
         let after = counted(
             Line::new(main.point, line.end)
-                .dominant(raised_ground(path).rev().take_while(|p| p.distance > at), wavelength),
+                .dominant(covered_ground(path).rev().take_while(|p| p.distance > at), wavelength),
         );
         let bulge = Bulge::of(path);
         for edge in [before, Some(main), after].into_iter().flatten() {

@@ -18,6 +18,8 @@ pub struct Provenance {
     pub method: &'static str,
     /// The publication behind the method.
     pub method_source: &'static str,
+    /// The instruction set on which maps were swept; it does not show in them.
+    pub instructions: &'static str,
     /// Effective-earth factor.
     pub k_factor: f64,
     /// Share of locations that must work, 0 to 1.
@@ -43,6 +45,7 @@ impl Provenance {
             version: env!("CARGO_PKG_VERSION"),
             method: propagator.method.name(),
             method_source: propagator.method.source(),
+            instructions: crate::coverage::sweep::instructions(),
             k_factor: plan.prediction.k_factor,
             reliability: plan.prediction.reliability,
             made_at: made_at().strftime("%Y-%m-%dT%H:%M:%SZ").to_string(),

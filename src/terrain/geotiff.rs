@@ -31,8 +31,13 @@ pub fn write_geotiff(
     }
     let crs = spatial_ref(grid.crs())?;
     let write = || -> gdal::errors::Result<()> {
-        let options =
-            RasterCreationOptions::from_iter(["COMPRESS=DEFLATE", "PREDICTOR=3", "TILED=YES"]);
+        let options = RasterCreationOptions::from_iter([
+            "COMPRESS=DEFLATE",
+            "PREDICTOR=3",
+            "ZLEVEL=1",
+            "TILED=YES",
+            "NUM_THREADS=ALL_CPUS",
+        ]);
         let mut dataset = DriverManager::get_driver_by_name("GTiff")?
             .create_with_band_type_with_options::<f32, _>(
                 path,

@@ -86,8 +86,22 @@ impl<'a> Tracer<'a> {
                 }
             }
         });
+        let cover = Sampler { heights: self.terrain.flat_cover(), ..self.sampler() };
         match failed {
-            None => Ok(filled?),
+            None if cover.heights.is_empty() => Ok(filled?),
+            None => {
+                filled?;
+                Ok(profile.refill_cover(|covers| {
+                    covers.extend((0..points).map(|step| {
+                        let (column, row) = curve.at(share(step));
+                        match cover.height(column, row) {
+                            Sample::Height(height) => height.max(0.0),
+                            // The ground has no gap here, and the cover has none at all.
+                            Sample::Gap | Sample::Outside => 0.0,
+                        }
+                    }));
+                })?)
+            }
             Some((t, sample)) => {
                 let at = self.along(to, t);
                 Err(match sample {

@@ -17,9 +17,17 @@ pub struct Terrain {
     /// The smaller side of a cell on the ground, in metres.
     spacing: f64,
     heights: Array2<f32>,
+    /// What stands on the ground, metres, 0 where it is bare; and both together.
+    cover: Option<Cover>,
     gap_cells: usize,
     files: Vec<InputFile>,
     remarks: Vec<Remark>,
+}
+
+#[derive(Debug, Clone)]
+struct Cover {
+    cover: Array2<f32>,
+    surface: Array2<f32>,
 }
 
 impl Terrain {
@@ -55,7 +63,11 @@ impl Terrain {
             });
         }
         // Profiles index the heights as one row after another.
-        let heights = heights.as_standard_layout().into_owned();
+        let heights = if heights.is_standard_layout() {
+            heights
+        } else {
+            heights.as_standard_layout().into_owned()
+        };
         let (width, height) = grid.cell_size()?;
         let bounds = grid.bounds()?;
         Ok(Self {
@@ -65,9 +77,54 @@ impl Terrain {
             gap_cells: heights.iter().filter(|h| h.is_nan()).count(),
             grid,
             heights,
+            cover: None,
             files: Vec::new(),
             remarks: Vec::new(),
         })
+    }
+
+    /// The same ground with buildings and trees on it: their height above the
+    /// ground in metres for every cell of the grid, 0 where it is bare. Ground
+    /// stays what it is; paths run over what stands on it.
+    ///
+    /// # Errors
+    /// [`TerrainError::Shape`] when the cover and the grid differ in size.
+    pub fn with_cover(mut self, cover: Array2<f32>) -> Result<Self, TerrainError> {
+        if cover.dim() != self.heights.dim() {
+            return Err(TerrainError::Shape {
+                found: cover.dim(),
+                grid: (self.grid.rows(), self.grid.columns()),
+            });
+        }
+        // A height that is none stands for nothing there.
+        let cover = cover.mapv_into(|c| if c > 0.0 && c.is_finite() { c } else { 0.0 });
+        let cover = if cover.is_standard_layout() {
+            cover
+        } else {
+            cover.as_standard_layout().into_owned()
+        };
+        let surface = &self.heights + &cover;
+        self.cover = Some(Cover { cover, surface });
+        Ok(self)
+    }
+
+    /// Heights above the ground of what stands on it, in metres, 0 where it is
+    /// bare; `None` where nothing is known of it.
+    #[must_use]
+    pub fn cover(&self) -> Option<ArrayView2<'_, f32>> {
+        self.cover.as_ref().map(|c| c.cover.view())
+    }
+
+    /// Heights above sea level of the ground with what stands on it, NaN where
+    /// there is a gap: the ground's own where nothing is known to stand on it.
+    #[must_use]
+    pub fn surface(&self) -> ArrayView2<'_, f32> {
+        self.cover.as_ref().map_or_else(|| self.heights.view(), |c| c.surface.view())
+    }
+
+    /// The cover one row after another; empty where nothing is known of it.
+    pub(super) fn flat_cover(&self) -> &[f32] {
+        self.cover.as_ref().and_then(|c| c.cover.as_slice()).unwrap_or_default()
     }
 
     /// Where the cells lie.

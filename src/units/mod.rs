@@ -140,6 +140,15 @@ quantity!(
     Degrees, "°"
 );
 
+quantity!(
+    /// A small angle in thousandths of a radian.
+    Milliradians, "mrad"
+);
+quantity!(
+    /// A share of time or of places, in percent.
+    Percent, "%"
+);
+
 linear!(Db);
 linear!(Metres);
 linear!(Degrees);

@@ -260,6 +260,7 @@ pub fn town(columns: usize, rows: usize, transform: [f64; 6], crs: &str, posts: 
             version: "0.1.0",
             method: "delta-bullington",
             method_source: "ITU-R P.526",
+            instructions: "none",
             reliability: 0.95,
             k_factor: 4.0 / 3.0,
             made_at: "2026-11-25T10:00:00Z".to_owned(),

@@ -5,10 +5,12 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use rayon::prelude::*;
 
 use super::canvas::{Codes, Numbers};
-use super::cells::{LANES, Losses, Row, Verdict, Verdicts};
+use super::cells::Losses;
 use super::gains::Gains;
+use super::lane::{LANES, Row};
 use super::layers::Options;
 use super::run::{Taker, Task};
+use super::verdict::{Verdict, Verdicts};
 use super::walk::Place;
 use crate::coverage::Coverage;
 use crate::link::{Assessment, LinkModel, Loss, Outcome, PathLosses, Propagator};
@@ -52,7 +54,7 @@ pub(super) fn cover_with(
         carried: &[carried.antenna],
         frequencies: model.frequencies(),
         propagator,
-        ray_gap: options.ray_gap,
+        ray_gap: options.gap_for(propagator),
         radius: options.radius,
         row_done,
         stop,

@@ -3,21 +3,11 @@
 
 use std::sync::{Mutex, PoisonError};
 
+use super::cells::CellLosses;
 use crate::link::{PathLosses, Propagator};
 use crate::propagation::{Profile, clearance};
 use crate::terrain::{Grid, PlaceError, Projector, Terrain, Tracer};
 use crate::units::{Megahertz, Metres, Position};
-
-/// What a sweep computes for one cell and one pair of antenna heights.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct CellLosses {
-    pub talk_in: f32,
-    pub talk_out: f32,
-    /// Slopes over the horizontals of the station and the carried radio.
-    pub up: f32,
-    pub back: f32,
-    pub sight: bool,
-}
 
 /// Computes single cells.
 pub(super) struct Exact<'a> {
@@ -79,21 +69,19 @@ impl<'a> Exact<'a> {
             .map(|(mast, carried)| {
                 let losses = self.propagator.losses(profile, mast, carried, self.frequencies);
                 let path = self.propagator.path(profile, mast, carried, self.frequencies.1);
-                CellLosses::of(&losses, clearance::line_of_sight(&path))
+                of(&losses, clearance::line_of_sight(&path))
             })
             .collect()
     }
 }
 
-impl CellLosses {
-    fn of(losses: &PathLosses, sight: bool) -> Self {
-        let slope = |angle: crate::units::Degrees| angle.value().to_radians().tan() as f32;
-        Self {
-            talk_in: losses.talk_in.total().value() as f32,
-            talk_out: losses.talk_out.total().value() as f32,
-            up: slope(losses.take_off.at_transmitter),
-            back: slope(losses.take_off.at_receiver),
-            sight,
-        }
+fn of(losses: &PathLosses, sight: bool) -> CellLosses {
+    let slope = |angle: crate::units::Degrees| angle.value().to_radians().tan() as f32;
+    CellLosses {
+        talk_in: losses.talk_in.total().value() as f32,
+        talk_out: losses.talk_out.total().value() as f32,
+        up: slope(losses.take_off.at_transmitter),
+        back: slope(losses.take_off.at_receiver),
+        sight,
     }
 }

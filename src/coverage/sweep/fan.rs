@@ -1,13 +1,14 @@
 //! The rays of one wedge: heights along geodesics that leave the antenna at
 //! nearly the same azimuth, with what the cells between them ask for.
 
-use std::sync::atomic::{AtomicBool, Ordering};
+use pulp::Simd;
 
-use super::clear::{BATCH, BLOCK};
+use super::clear::BLOCK;
 use super::frame::{DEGREE, Frame};
 use super::gaps::{Gaps, Trouble};
-use super::hull::{Vertex, push};
-use super::surface::{Surface, mix};
+use super::hull::{Vertex, put};
+use super::lane::{COUNT, LANES, Lane, Row, larger, parts as lane_parts};
+use super::surface::Surface;
 
 /// Which rays a wedge needs.
 #[derive(Debug, Clone, Copy)]
@@ -63,7 +64,9 @@ impl Stage {
         points: usize,
         bare: bool,
     ) -> Self {
-        let distances = || (0..points + 2).map(|i| i as f64 * spacing);
+        // Whole blocks of them.
+        let points = (points + 2).next_multiple_of(BLOCK);
+        let distances = || (0..points).map(|i| i as f64 * spacing);
         Self {
             datum,
             masts,
@@ -83,21 +86,32 @@ pub(super) struct Sums {
     pub first: f32,
     /// v2 of the same, m^3.
     pub second: f32,
+    /// Height of the point over the datum, metres.
+    pub height: f32,
 }
 
-/// The rays of a wedge, one after another.
+/// The rays of a wedge, one after another, as far as they have been followed.
+///
+/// They grow together as the walk over the wedge's cells moves outwards, so
+/// that what the cells ask for has just been written.
 #[derive(Debug, Default)]
 pub(super) struct Fan {
-    /// Points a ray, the antenna's own among them.
+    /// Points a ray, the antenna's own among them; whole blocks.
     pub points: usize,
-    /// Blocks a ray and mast, whole batches of them.
-    pub blocks: usize,
+    /// Blocks, and batches of blocks, a ray and mast, with what fills their last row.
+    pub padded: [usize; 2],
+    /// Points that every ray has so far; whole blocks.
+    filled: usize,
     /// Ground sunk by the curve of the earth, and its hull.
     pub sunk: Vec<Vertex>,
-    /// Steepest slope from each mast up to each point: point by point, mast by mast.
+    /// Steepest slope from each mast up to each point: mast by mast, point by point.
     pub horizon: Vec<f32>,
-    /// Steepest slope within each block: mast by mast, block by block.
-    pub steepest: Vec<f32>,
+    /// Heights of the sunk ground.
+    pub lows: Vec<f32>,
+    /// Steepest slope within each block and each batch of blocks: mast by
+    /// mast, block by block.
+    pub blocks: Vec<f32>,
+    pub batches: Vec<f32>,
     /// The bare ground and its hull, if asked for.
     pub bare: Vec<Vertex>,
     /// Sums over the bare ground, if asked for.
@@ -106,8 +120,18 @@ pub(super) struct Fan {
     pub bare_horizon: Vec<f32>,
     /// Where each ray meets a gap; empty where the terrain has none.
     pub trouble: Vec<Trouble>,
-    heights: Vec<f32>,
-    chain: Vec<Vertex>,
+    rays: Vec<Progress>,
+}
+
+/// How a ray runs over the raster, and its sums so far.
+#[derive(Debug, Clone, Copy)]
+struct Progress {
+    /// Cells from the antenna as a polynomial of the point's index.
+    course: [(f32, f32); DEGREE],
+    /// v1 and v2 in units of the spacing, and the last height.
+    first: f64,
+    second: f64,
+    height: f64,
 }
 
 /// Where the heights of a sweep come from.
@@ -117,198 +141,219 @@ pub(super) struct Ground<'a> {
     pub gaps: Option<&'a Gaps>,
 }
 
+/// Points that rays are followed further at a time, or a few times as many.
+const STRETCH: usize = 4 * BLOCK;
+
 impl Fan {
-    /// Samples the rays of `spread` anew, until told to stop.
-    #[inline(always)]
-    pub(super) fn fill(
+    /// Begins the rays of `spread`.
+    pub(super) fn begin(
         &mut self,
         ground: Ground<'_>,
         frame: &Frame,
         stage: &Stage,
         spread: &Spread,
-        stop: &AtomicBool,
     ) {
-        self.points = spread.points;
-        self.blocks = spread.points.div_ceil(BLOCK).next_multiple_of(BATCH);
-        self.sunk.clear();
-        self.horizon.clear();
-        self.steepest.clear();
-        self.bare.clear();
-        self.sums.clear();
-        self.bare_horizon.clear();
+        let blocks = spread.points.div_ceil(BLOCK);
+        self.points = blocks * BLOCK;
+        self.padded =
+            [blocks.next_multiple_of(BLOCK), blocks.div_ceil(BLOCK).next_multiple_of(BLOCK)];
+        self.filled = 0;
+        let (rays, masts) = (spread.rays, stage.masts.len());
+        let points = rays * self.points;
+        size(&mut self.sunk, points, Vertex::first(0, 0.0));
+        size(&mut self.horizon, points * masts, 0.0);
+        size(&mut self.lows, points, 0.0);
+        // What is not there yet stands below everything.
+        self.blocks.clear();
+        self.blocks.resize(rays * masts * self.padded[0], f32::NEG_INFINITY);
+        self.batches.clear();
+        self.batches.resize(rays * masts * self.padded[1], f32::NEG_INFINITY);
+        if stage.bare {
+            size(&mut self.bare, points, Vertex::first(0, 0.0));
+            size(&mut self.sums, points, Sums::default());
+            size(&mut self.bare_horizon, points * masts, 0.0);
+        }
         self.trouble.clear();
-        for ray in 0..spread.rays {
-            if stop.load(Ordering::Relaxed) {
-                return;
-            }
-            self.sample(ground, frame, stage.spacing, spread.direction(ray));
-            self.sunken(stage);
-            self.horizons(stage);
-            if stage.bare {
-                self.bare_ground(stage);
-            }
+        if ground.gaps.is_some() {
+            self.trouble.resize(rays, Trouble::NONE);
         }
+        self.rays.clear();
+        self.rays.extend((0..rays).map(|ray| {
+            let (east, north) = spread.direction(ray);
+            let parts = frame.to_cell.along(east * stage.spacing, north * stage.spacing);
+            let course = parts.map(|(x, y)| (x as f32, y as f32));
+            Progress { course, first: 0.0, second: 0.0, height: 0.0 }
+        }));
     }
 
-    /// Heights of one ray's points over sea level.
+    /// Follows every ray at least up to a point, if it is that long.
     #[inline(always)]
-    fn sample(
+    pub(super) fn reach<S: Simd>(
         &mut self,
-        Ground { surface, gaps }: Ground<'_>,
+        simd: S,
+        ground: Ground<'_>,
         frame: &Frame,
-        spacing: f64,
-        (east, north): (f64, f64),
+        stage: &Stage,
+        point: usize,
     ) {
-        const CHUNK: usize = 16;
-        let parts: [(f32, f32); DEGREE] =
-            frame.to_cell.along(east * spacing, north * spacing).map(|(x, y)| (x as f32, y as f32));
+        if point < self.filled {
+            return;
+        }
+        let to = (point + 1).next_multiple_of(STRETCH).min(self.points);
         let origin = ((frame.origin.0 - 0.5) as f32, (frame.origin.1 - 0.5) as f32);
-        self.heights.clear();
-        let mut trouble = Trouble::NONE;
-        let mut start = 0;
-        while start < self.points {
-            let (mut cells, mut right, mut down) = ([0u32; CHUNK], [0f32; CHUNK], [0f32; CHUNK]);
-            for l in 0..CHUNK {
-                let t = (start + l) as f32;
-                let [a, b, c, d] = parts;
-                let x = t * (a.0 + t * (b.0 + t * (c.0 + t * d.0)));
-                let y = t * (a.1 + t * (b.1 + t * (c.1 + t * d.1)));
-                (cells[l], right[l], down[l]) = surface.cell(origin.0 + x, origin.1 + y);
+        for ray in 0..self.rays.len() {
+            for block in self.filled / BLOCK..to / BLOCK {
+                self.follow(simd, ground, origin, stage, (ray, block));
             }
-            let mut corners = [[0f32; CHUNK]; 4];
-            for l in 0..CHUNK {
-                let four = surface.four(cells[l]);
-                for k in 0..4 {
-                    corners[k][l] = four[k];
-                }
-            }
-            let mut heights = [0f32; CHUNK];
-            for l in 0..CHUNK {
-                heights[l] = mix(
-                    [corners[0][l], corners[1][l], corners[2][l], corners[3][l]],
-                    right[l],
-                    down[l],
-                );
-            }
-            self.heights.extend_from_slice(&heights);
-            if let Some(gaps) = gaps {
-                for (point, cell) in (start as u32..).zip(cells) {
-                    gaps.note(cell, point, &mut trouble);
-                }
-            }
-            start += CHUNK;
         }
-        if gaps.is_some() {
-            self.trouble.push(trouble);
-        }
-        self.heights.truncate(self.points);
+        self.filled = to.max(self.filled);
     }
 
-    /// The hull of the ground less the drop of the earth.
+    /// Samples a block of a ray.
     #[inline(always)]
-    fn sunken(&mut self, stage: &Stage) {
-        for ((height, drop), _) in self.heights.iter_mut().zip(&stage.drop).zip(0..self.points) {
-            *height -= stage.datum + *drop;
-        }
-        chain(&mut self.chain, &self.heights, stage);
-        self.sunk.extend_from_slice(&self.chain);
-    }
-
-    /// Running maxima and block maxima of the slopes from every mast.
-    #[inline(always)]
-    fn horizons(&mut self, stage: &Stage) {
-        let masts = stage.masts.len();
-        let (start, blocks_start) = (self.horizon.len(), self.steepest.len());
-        self.horizon.resize(start + self.points * masts, f32::NEG_INFINITY);
-        self.steepest.resize(blocks_start + self.blocks * masts, f32::NEG_INFINITY);
-        let (Some(horizon), Some(steepest)) =
-            (self.horizon.get_mut(start..), self.steepest.get_mut(blocks_start..))
+    fn follow<S: Simd>(
+        &mut self,
+        simd: S,
+        Ground { surface, gaps }: Ground<'_>,
+        origin: (f32, f32),
+        stage: &Stage,
+        (ray, block): (usize, usize),
+    ) {
+        let first = block * BLOCK;
+        let (Some(progress), Some(drop), Some(inverse)) =
+            (self.rays.get_mut(ray), row(&stage.drop, first), row(&stage.inverse, first))
         else {
             return;
         };
-        if let [mast] = stage.masts.as_slice() {
-            let mut highest = f32::NEG_INFINITY;
-            let slopes = self.heights.iter().zip(&stage.inverse).map(|(h, i)| (h - mast) * i);
-            let mut rows = horizon.iter_mut().zip(slopes).skip(1);
-            for (block, top) in steepest.iter_mut().enumerate() {
-                let mut most = f32::NEG_INFINITY;
-                for (out, slope) in rows.by_ref().take(if block == 0 { BLOCK - 1 } else { BLOCK }) {
-                    most = if slope > most { slope } else { most };
-                    highest = if slope > highest { slope } else { highest };
-                    *out = highest;
-                }
+        let [a, b, c, d] = progress.course;
+        let (mut x, mut y) = ([0f32; LANES], [0f32; LANES]);
+        for part in 0..lane_parts::<S>() {
+            let t = Lane::load(simd, &COUNT, part) + first as u32 as f32;
+            ((((t * d.0 + c.0) * t + b.0) * t + a.0) * t + origin.0).store(&mut x, part);
+            ((((t * d.1 + c.1) * t + b.1) * t + a.1) * t + origin.1).store(&mut y, part);
+        }
+        let heights = surface.heights(simd, &x, &y);
+        if let (Some(gaps), Some(trouble)) = (gaps, self.trouble.get_mut(ray)) {
+            for (point, (x, y)) in (first as u32..).zip(x.iter().zip(&y)) {
+                gaps.note(surface.cell(*x, *y), point, trouble);
+            }
+        }
+        let at = ray * self.points + first;
+        let masts = stage.masts.len();
+        let (mut bare, mut sunk) = ([0f32; LANES], [0f32; LANES]);
+        for part in 0..lane_parts::<S>() {
+            let height = Lane::load(simd, &heights, part) - stage.datum;
+            height.store(&mut bare, part);
+            (height - Lane::load(simd, drop, part)).store(&mut sunk, part);
+        }
+        put_row(&mut self.lows, at, &sunk);
+        let spacing = stage.spacing as f32;
+        let chain = ray * self.points..(ray + 1) * self.points;
+        if let Some(chain) = self.sunk.get_mut(chain.clone()) {
+            for (index, height) in (first..).zip(sunk) {
+                put(chain, index, height, spacing, &stage.inverse);
+            }
+        }
+        for (m, mast) in stage.masts.iter().enumerate() {
+            let start = (ray * masts + m) * self.points + first;
+            let (slopes, most) = running(simd, &sunk, *mast, inverse, &self.horizon, start, first);
+            put_row(&mut self.horizon, start, &slopes);
+            let pair = ray * masts + m;
+            if let Some(top) = self.blocks.get_mut(pair * self.padded[0] + block) {
                 *top = most;
             }
+            if let Some(top) = self.batches.get_mut(pair * self.padded[1] + block / BLOCK) {
+                *top = larger(most, *top);
+            }
+        }
+        if !stage.bare {
             return;
         }
-        let mut highest = vec![f32::NEG_INFINITY; masts];
-        for (point, (out, height)) in horizon.chunks_exact_mut(masts).zip(&self.heights).enumerate()
-        {
-            if point == 0 {
-                continue;
-            }
-            let inverse = stage.inverse.get(point).copied().unwrap_or(0.0);
-            let tops = steepest.iter_mut().skip(point / BLOCK).step_by(self.blocks);
-            for (((out, top), high), mast) in
-                out.iter_mut().zip(tops).zip(&mut highest).zip(&stage.masts)
-            {
-                let slope = (height - mast) * inverse;
-                *top = if slope > *top { slope } else { *top };
-                *high = if slope > *high { slope } else { *high };
-                *out = *high;
+        if let Some(chain) = self.bare.get_mut(chain) {
+            for (index, height) in (first..).zip(bare) {
+                put(chain, index, height, spacing, &stage.inverse);
             }
         }
-    }
-
-    /// Hull, sums and horizons of the ground without the drop.
-    #[inline(always)]
-    fn bare_ground(&mut self, stage: &Stage) {
-        for (height, drop) in self.heights.iter_mut().zip(&stage.drop) {
-            *height += *drop;
-        }
-        chain(&mut self.chain, &self.heights, stage);
-        self.bare.extend_from_slice(&self.chain);
-        let (mut v1, mut v2, mut before) = (0.0f64, 0.0f64, 0.0f64);
-        for (point, height) in self.heights.iter().enumerate() {
+        for (index, height) in (first..).zip(bare) {
             // The antenna stands on the datum, whatever the raster says there.
-            let height = if point == 0 { 0.0 } else { f64::from(*height) };
-            if point > 0 {
+            let height = if index == 0 { 0.0 } else { f64::from(height) };
+            if index > 0 {
                 // In units of the spacing.
-                let d = point as f64;
-                v1 += height + before;
-                v2 += height * (3.0 * d - 1.0) + before * (3.0 * d - 2.0);
+                let d = index as u32 as f64;
+                progress.first += height + progress.height;
+                progress.second += height * (3.0 * d - 1.0) + progress.height * (3.0 * d - 2.0);
             }
-            before = height;
-            let unit = stage.spacing;
-            self.sums.push(Sums { first: (v1 * unit) as f32, second: (v2 * unit * unit) as f32 });
+            progress.height = height;
+            if let Some(sums) = self.sums.get_mut(ray * self.points + index) {
+                let unit = stage.spacing;
+                *sums = Sums {
+                    first: (progress.first * unit) as f32,
+                    second: (progress.second * unit * unit) as f32,
+                    height: height as f32,
+                };
+            }
         }
-        let masts = stage.masts.len();
-        let start = self.bare_horizon.len();
-        self.bare_horizon.resize(start + self.points * masts, f32::NEG_INFINITY);
-        let Some(horizon) = self.bare_horizon.get_mut(start..) else { return };
         for (m, mast) in stage.masts.iter().enumerate() {
-            let mut highest = f32::NEG_INFINITY;
-            let slopes = self.heights.iter().zip(&stage.inverse).map(|(h, i)| (h - mast) * i);
-            let outs = horizon.iter_mut().skip(m).step_by(masts);
-            for (out, slope) in outs.zip(slopes).skip(1) {
-                highest = if slope > highest { slope } else { highest };
-                *out = highest;
-            }
+            let start = (ray * masts + m) * self.points + first;
+            let (slopes, _) =
+                running(simd, &bare, *mast, inverse, &self.bare_horizon, start, first);
+            put_row(&mut self.bare_horizon, start, &slopes);
         }
     }
 }
 
-/// The chain of hulls over the heights, the first of which (under the antenna
-/// itself) is no part of it.
+/// Running maxima of the slopes from a mast over a block, going on from what
+/// stands before `start`, and the largest slope of the block alone.
 #[inline(always)]
-fn chain(chain: &mut Vec<Vertex>, heights: &[f32], stage: &Stage) {
-    chain.clear();
-    chain.reserve(heights.len());
-    for (index, height) in heights.iter().enumerate() {
-        if index < 2 {
-            chain.push(Vertex::first(index as u32, *height));
-        } else {
-            push(chain, *height, stage.spacing as f32, &stage.inverse);
-        }
+fn running<S: Simd>(
+    simd: S,
+    heights: &Row,
+    mast: f32,
+    inverse: &Row,
+    horizon: &[f32],
+    start: usize,
+    first: usize,
+) -> (Row, f32) {
+    let mut slopes = [0f32; LANES];
+    for part in 0..lane_parts::<S>() {
+        let slope = (Lane::load(simd, heights, part) - mast) * Lane::load(simd, inverse, part);
+        slope.store(&mut slopes, part);
+    }
+    let mut highest = f32::NEG_INFINITY;
+    if first == 0 {
+        // The antenna's own point has no slope.
+        slopes[0] = f32::NEG_INFINITY;
+    } else if let Some(before) = horizon.get(start.wrapping_sub(1)) {
+        highest = *before;
+    }
+    let mut most = f32::NEG_INFINITY;
+    for slope in &mut slopes {
+        most = larger(*slope, most);
+        highest = larger(*slope, highest);
+        *slope = highest;
+    }
+    (slopes, most)
+}
+
+/// Makes a table this long. One that has no room for it is made anew: growing
+/// would hold more than is needed, and nothing in it is worth copying.
+fn size<T: Copy>(table: &mut Vec<T>, length: usize, filler: T) {
+    if table.capacity() < length {
+        *table = Vec::with_capacity(length);
+    }
+    table.resize(length, filler);
+}
+
+/// The row of a table that begins at an index.
+#[inline(always)]
+fn row(table: &[f32], start: usize) -> Option<&Row> {
+    table.get(start..)?.first_chunk()
+}
+
+/// Writes a row at an index.
+#[inline(always)]
+fn put_row(table: &mut [f32], start: usize, row: &Row) {
+    if let Some(slot) = table.get_mut(start..start + LANES) {
+        slot.copy_from_slice(row);
     }
 }

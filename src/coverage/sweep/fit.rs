@@ -2,10 +2,16 @@
 //! path best (ITU-R P.526-15 section 4.5.3), for a few cells at once.
 #![allow(clippy::needless_range_loop, reason = "lanes are walked side by side by number")]
 
-use super::cells::{Ends, Group, LANES, NEAR, Near, OWN, Row, Setting};
-use super::fan::Fan;
+use std::ops::{Add, Mul, Sub};
+
+use pulp::Simd;
+
+use super::cells::{Group, Setting};
+use super::ends::{Ends, NEAR, Near, OWN, beside};
+use super::fan::{Fan, Sums};
 use super::hull::{extreme, tangent};
-use super::math::{blend, larger};
+use super::lane::{LANES, Lane, Part, Row, blend, larger, parts};
+use super::sight::Pair;
 
 /// Effective heights at both ends, metres.
 #[derive(Debug, Clone, Copy)]
@@ -21,114 +27,138 @@ pub(super) struct Ground {
     second: Row,
 }
 
-/// Adds the ground between two points to v1 and v2.
-#[inline(always)]
-fn add(sums: &mut (f32, f32), from: (f32, f32), to: (f32, f32)) {
-    let ((d0, h0), (d, h)) = (from, to);
-    sums.0 += (d - d0) * (h + h0);
-    sums.1 += (d - d0) * (h * (2.0 * d + d0) + h0 * (d + 2.0 * d0));
+/// v1 and v2 over a path so far, and where it has come to.
+#[derive(Clone, Copy)]
+struct Along<T> {
+    first: T,
+    second: T,
+    distance: T,
+    height: T,
+}
+
+impl<T> Along<T>
+where
+    T: Copy + Add<Output = T> + Sub<Output = T> + Mul<Output = T> + Mul<f32, Output = T>,
+{
+    /// Goes on over the ground to a point.
+    #[inline(always)]
+    fn to(self, distance: T, height: T) -> Self {
+        let (d0, h0, d, h) = (self.distance, self.height, distance, height);
+        let step = d - d0;
+        Self {
+            first: self.first + step * (h + h0),
+            second: self.second + step * (h * (d * 2.0 + d0) + h0 * (d + d0 * 2.0)),
+            distance,
+            height,
+        }
+    }
 }
 
 /// The sums over the ground of each cell's path.
 #[inline(always)]
-pub(super) fn ground(
+pub(super) fn ground<S: Simd>(
+    simd: S,
     setting: &Setting<'_>,
     fan: &Fan,
     group: &Group,
-    ends: &Ends,
-    near: &Near,
+    (ends, near): (&Ends, &Near),
 ) -> Ground {
     let curvature = setting.stage.curvature as f32;
     let spacing = setting.stage.spacing as f32;
-    let (mut firsts, mut seconds, mut heights) =
-        ([[0f32; LANES]; 2], [[0f32; LANES]; 2], [[0f32; LANES]; 2]);
+    let blank = [[0f32; LANES]; 2];
+    let (mut firsts, mut seconds, mut heights) = (blank, blank, blank);
+    let mut reached = [0f32; LANES];
     for l in 0..group.count {
+        reached[l] = ends.end[l] as f32 * spacing;
         for side in 0..2 {
             let at = (ends.ray[l] as usize + side) * fan.points + ends.end[l] as usize;
-            if let (Some(sums), Some(vertex)) = (fan.sums.get(at), fan.bare.get(at)) {
-                firsts[side][l] = sums.first;
-                seconds[side][l] = sums.second;
-                heights[side][l] = vertex.height;
+            if let Some(Sums { first, second, height }) = fan.sums.get(at) {
+                (firsts[side][l], seconds[side][l], heights[side][l]) = (*first, *second, *height);
             }
         }
     }
     let mut ground = Ground { first: [0.0; LANES], second: [0.0; LANES] };
-    for l in 0..LANES {
-        let share = ends.share[l];
-        let mut sums =
-            (blend(firsts[0][l], firsts[1][l], share), blend(seconds[0][l], seconds[1][l], share));
-        // The end index is a whole number below 2^22.
-        let end = ends.end[l] as i32 as f32 * spacing;
-        let mut last = (end, blend(heights[0][l], heights[1][l], share));
+    for part in 0..parts::<S>() {
+        let at = Part { simd, part };
+        let share = at.row(&ends.share);
+        let mut along = Along {
+            first: blend(at.row(&firsts[0]), at.row(&firsts[1]), share),
+            second: blend(at.row(&seconds[0]), at.row(&seconds[1]), share),
+            distance: at.row(&reached),
+            height: blend(at.row(&heights[0]), at.row(&heights[1]), share),
+        };
         for k in (0..NEAR).rev() {
-            let distance = near.distance[k][l];
-            let next = (distance, near.height[k][l] + distance * distance * curvature);
-            add(&mut sums, last, next);
-            last = next;
+            let distance = at.row(&near.distance[k]);
+            along = along.to(distance, at.row(&near.height[k]) + distance * distance * curvature);
         }
-        add(&mut sums, last, (ends.distance[l], ends.ground[l]));
-        (ground.first[l], ground.second[l]) = sums;
+        along = along.to(at.row(&ends.distance), at.row(&ends.ground));
+        along.first.store(&mut ground.first, part);
+        along.second.store(&mut ground.second, part);
     }
-    for l in 0..group.count {
+    for l in (0..group.count).filter(|_| ends.close) {
         if ends.steps[l] <= OWN as f32 {
-            let (mut sums, mut last) = ((0.0, 0.0), (0.0, 0.0));
+            let mut along = Along { first: 0.0f32, second: 0.0, distance: 0.0, height: 0.0 };
             ends.whole_path(setting, group, l, |distance, height| {
-                let next = (distance, height);
-                add(&mut sums, last, next);
-                last = next;
+                along = along.to(distance, height);
             });
-            add(&mut sums, last, (ends.distance[l], ends.ground[l]));
-            (ground.first[l], ground.second[l]) = sums;
+            along = along.to(ends.distance[l], ends.ground[l]);
+            (ground.first[l], ground.second[l]) = (along.first, along.second);
         }
     }
     ground
 }
 
-/// The effective heights for one pair of antenna heights over the datum and
-/// over the carried radio's ground.
+/// The point of the bare ground to which the line up from the carried antenna
+/// is steepest, and how steep: the same for all masts.
+#[derive(Clone, Copy)]
+pub(super) struct Crest {
+    at: usize,
+    rise: f32,
+}
+
+/// The effective heights for one pair of antennas, the carried one at this
+/// height over its ground.
 #[inline(always)]
-pub(super) fn effective(
+pub(super) fn effective<S: Simd>(
+    simd: S,
     setting: &Setting<'_>,
     fan: &Fan,
     group: &Group,
-    (ends, near, ground): (&Ends, &Near, &Ground),
-    (m, mast): (usize, f32),
-    carried: f32,
+    (ends, near): (&Ends, &Near),
+    ground: &Ground,
+    (pair, carried, crests): (&Pair<'_>, f32, &mut [Option<Crest>; LANES]),
 ) -> Effective {
     let curvature = setting.stage.curvature as f32;
     let spacing = setting.stage.spacing as f32;
-    let masts = setting.stage.masts.len();
-    let mut slope: Row = [0.0; LANES];
-    let mut sides = [[f32::NEG_INFINITY; LANES]; 2];
-    for l in 0..LANES {
-        slope[l] = (ends.ground[l] + carried - mast) / ends.distance[l];
+    let mast = pair.mast;
+    let layout = (setting.stage.masts.len(), pair.number);
+    let sides = beside(fan, ends, group.count, &fan.bare_horizon, layout);
+    // Slope of the line without the drop, and heights of the ground over it:
+    // the largest, and the largest over the distance to either end.
+    let blank = [0f32; LANES];
+    let (mut slope, mut highest, mut up, mut back) = (blank, blank, blank, blank);
+    for part in 0..parts::<S>() {
+        let at = Part { simd, part };
+        let distance = at.row(&ends.distance);
+        let line = (at.row(&ends.ground) + carried - mast) / distance;
+        let mut steep = blend(at.row(&sides[0]), at.row(&sides[1]), at.row(&ends.share)) - line;
+        let mut top = Lane::splat(simd, f32::NEG_INFINITY);
+        let mut behind = top;
+        for k in 0..NEAR {
+            let place = at.row(&near.distance[k]);
+            let height = at.row(&near.height[k]) + place * place * curvature;
+            let excess = height - mast - line * place;
+            top = excess.max(top);
+            steep = (excess / place).max(steep);
+            behind = (excess / (distance - place)).max(behind);
+        }
+        line.store(&mut slope, part);
+        top.store(&mut highest, part);
+        steep.store(&mut up, part);
+        behind.store(&mut back, part);
     }
     for l in 0..group.count {
-        for side in 0..2 {
-            let at =
-                ((ends.ray[l] as usize + side) * fan.points + ends.end[l] as usize) * masts + m;
-            sides[side][l] = fan.bare_horizon.get(at).copied().unwrap_or(f32::NEG_INFINITY);
-        }
-    }
-    // Heights of the ground over the line, largest, and over the distance to
-    // both ends.
-    let (mut highest, mut up, mut back): (Row, Row, Row) =
-        ([f32::NEG_INFINITY; LANES], [0.0; LANES], [f32::NEG_INFINITY; LANES]);
-    for l in 0..LANES {
-        up[l] = blend(sides[0][l], sides[1][l], ends.share[l]) - slope[l];
-    }
-    for k in 0..NEAR {
-        for l in 0..LANES {
-            let distance = near.distance[k][l];
-            let height = near.height[k][l] + distance * distance * curvature;
-            let excess = height - mast - slope[l] * distance;
-            highest[l] = larger(excess, highest[l]);
-            up[l] = larger(excess / distance, up[l]);
-            back[l] = larger(excess / (ends.distance[l] - distance), back[l]);
-        }
-    }
-    for l in 0..group.count {
-        if ends.steps[l] <= OWN as f32 {
+        if ends.close && ends.steps[l] <= OWN as f32 {
             (highest[l], up[l], back[l]) =
                 (f32::NEG_INFINITY, f32::NEG_INFINITY, f32::NEG_INFINITY);
             ends.whole_path(setting, group, l, |distance, height| {
@@ -142,33 +172,37 @@ pub(super) fn effective(
         if up[l] <= 0.0 {
             continue;
         }
+        let end = ends.end[l] as usize;
+        let tip = ends.ground[l] + carried;
         // The nearer ray will do: the fit feels little of a single point.
         let ray = ends.ray[l] as usize + usize::from(ends.share[l] > 0.5);
         let start = ray * fan.points;
         let Some(ray) = fan.bare.get(start..start + fan.points) else { continue };
-        let end = ends.end[l] as usize;
-        let (at, top) = extreme(ray, end, slope[l]);
-        highest[l] = larger(top - mast - slope[l] * (at as f32 * spacing), highest[l]);
-        let tip = ends.ground[l] + carried;
-        let (at, top) = tangent(ray, end, ends.distance[l], tip);
-        let gap = ends.distance[l] - at as f32 * spacing;
-        back[l] = larger((top - tip) / gap + slope[l], back[l]);
+        let Crest { at, rise } = *crests[l].get_or_insert_with(|| {
+            let (at, top) = tangent(ray, end, ends.distance[l], tip);
+            let gap = ends.distance[l] - at as u32 as f32 * spacing;
+            Crest { at, rise: (top - tip) / gap }
+        });
+        back[l] = larger(rise + slope[l], back[l]);
+        // The highest point lies on the hull no nearer than the steepest one.
+        let (at, top) = extreme(ray, at, slope[l]);
+        highest[l] = larger(top - mast - slope[l] * (at as u32 as f32 * spacing), highest[l]);
     }
-    let mut effective = Effective { station: [0.0; LANES], carried: [0.0; LANES] };
-    for l in 0..LANES {
-        let distance = ends.distance[l];
-        let inverse = 1.0 / distance;
-        let first = ground.first[l] * inverse;
-        let second = ground.second[l] * inverse * inverse;
-        let (mut start, mut end) = (2.0 * first - second, second - first);
-        let lowered = highest[l] / (up[l] + back[l]);
-        if highest[l] > 0.0 {
-            start -= lowered * up[l];
-            end -= lowered * back[l];
-        }
-        let rise = ends.ground[l];
-        effective.station[l] = mast - if start < 0.0 { start } else { 0.0 };
-        effective.carried[l] = carried + rise - if end < rise { end } else { rise };
+    let mut effective = Effective { station: blank, carried: blank };
+    for part in 0..parts::<S>() {
+        let at = Part { simd, part };
+        let inverse = Lane::splat(simd, 1.0) / at.row(&ends.distance);
+        let first = at.row(&ground.first) * inverse;
+        let second = at.row(&ground.second) * inverse * inverse;
+        let (up, back, top) = (at.row(&up), at.row(&back), at.row(&highest));
+        // Where nothing stands out the slopes may be infinite.
+        let (out, none) = (top.exceeds(0.0), inverse.nothing());
+        let lowered = top / (up + back);
+        let start = first * 2.0 - second - out.choose(lowered * up, none);
+        let end = second - first - out.choose(lowered * back, none);
+        let rise = at.row(&ends.ground);
+        (-start.at_most(0.0) + mast).store(&mut effective.station, part);
+        (rise - end.min(rise) + carried).store(&mut effective.carried, part);
     }
     effective
 }

@@ -85,8 +85,18 @@ impl Warp {
         parts
     }
 
+    /// The part of degree 2 at a point: how far the ray through it bends.
+    #[inline(always)]
+    pub(super) fn bend(&self, x: f64, y: f64) -> (f64, f64) {
+        let (x, y) = (x * self.scale, y * self.scale);
+        let [_, _, xx, xy, yy, ..] = self.terms;
+        let part = |a: f64, b: f64, c: f64| (a * x + b * y) * x + c * y * y;
+        (part(xx.0, xy.0, yy.0), part(xx.1, xy.1, yy.1))
+    }
+
     /// The polynomials along a row: with y fixed, the coefficients of 1, x ...
     /// x^4 of both; with `transposed`, x is fixed at `fixed` and y runs.
+    #[inline(always)]
     pub(super) fn line(&self, fixed: f64, transposed: bool) -> [(f64, f64); DEGREE + 1] {
         let (held_powers, scales) = (powers(fixed * self.scale), powers(self.scale));
         let mut line = [(0.0, 0.0); DEGREE + 1];
@@ -101,6 +111,7 @@ impl Warp {
 }
 
 /// 1, x ... x^4.
+#[inline(always)]
 fn powers(x: f64) -> [f64; DEGREE + 1] {
     let square = x * x;
     [1.0, x, square, square * x, square * square]
@@ -176,6 +187,7 @@ mod tests {
             a.1 / 2.0 + b.1 / 4.0 + c.1 / 8.0 + d.1 / 16.0,
         );
         assert!(close(half, map(5.65, -11.5)));
+        assert!(close(b, warp.bend(11.3, -23.0)));
         assert!(Warp::fit(&pairs[..3]).is_none(), "three points do not fix it");
     }
 }

@@ -4,8 +4,6 @@ use crate::link::gain_towards;
 use crate::plan::Antenna;
 use crate::units::Degrees;
 
-use super::math::floor;
-
 /// Steps of the sine of the elevation from -1 to 1.
 const STEPS: usize = 8192;
 
@@ -38,7 +36,8 @@ impl Gains {
         }
         let sine = slope / (slope * slope + 1.0).sqrt();
         let at = (sine + 1.0) * (STEPS / 2) as f32;
-        let (whole, index) = floor(if at > 0.0 { at } else { 0.0 });
+        let index = at as u32;
+        let whole = index as f32;
         match self.table.get(index as usize..index as usize + 2) {
             Some(&[a, b]) => a + (b - a) * (at - whole),
             _ => 0.0,

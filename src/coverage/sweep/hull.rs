@@ -32,29 +32,31 @@ impl Vertex {
     }
 }
 
-/// Adds the point with this height one step past the last of `chain`; the
-/// points lie `spacing` apart, point i of the chain at i times that.
+/// Puts point `index` with this height into `chain`, whose earlier points are
+/// there; the points lie `spacing` apart, point i of the chain at i times that.
+/// Point 0, right under the antenna, is no part of the hull.
 #[inline(always)]
-pub(super) fn push(chain: &mut Vec<Vertex>, height: f32, spacing: f32, inverse: &[f32]) {
-    let index = chain.len();
-    let distance = index as f32 * spacing;
-    let mut before = index.saturating_sub(1);
-    let mut vertex = chain.get(before).copied().unwrap_or(Vertex::first(0, height));
-    while vertex.below(distance, height) {
-        before = vertex.before as usize;
-        match chain.get(before) {
-            Some(next) => vertex = *next,
-            None => break,
+pub(super) fn put(chain: &mut [Vertex], index: usize, height: f32, spacing: f32, inverse: &[f32]) {
+    let mut vertex = Vertex::first(index as u32, height);
+    if index > 1 {
+        let distance = index as u32 as f32 * spacing;
+        let mut before = index - 1;
+        let Some(mut last) = chain.get(before) else { return };
+        while last.below(distance, height) {
+            before = last.before as usize;
+            match chain.get(before) {
+                Some(next) => last = next,
+                None => break,
+            }
         }
+        let steps = inverse.get(index - before).copied().unwrap_or(0.0);
+        let slope = (height - last.height) * steps;
+        let intercept = height - slope * distance;
+        vertex = Vertex { intercept, slope, height, before: before as u32 };
     }
-    let steps = inverse.get(index - before).copied().unwrap_or(0.0);
-    let slope = (height - vertex.height) * steps;
-    chain.push(Vertex {
-        intercept: height - slope * distance,
-        slope,
-        height,
-        before: before as u32,
-    });
+    if let Some(slot) = chain.get_mut(index) {
+        *slot = vertex;
+    }
 }
 
 /// The point of the chain that ends in `end` to which the line down from
@@ -108,10 +110,9 @@ mod tests {
     fn walks_find_what_a_scan_of_all_points_finds() {
         let heights = scattered(300);
         let inverse: Vec<f32> = (0..=300).map(|i| 1.0 / (i as f32 * 10.0)).collect();
-        let mut chain = vec![Vertex::first(0, -1e30)];
-        chain.push(Vertex::first(1, heights[0]));
-        for height in &heights[1..] {
-            push(&mut chain, *height, 10.0, &inverse);
+        let mut chain = vec![Vertex::first(0, -1e30); 301];
+        for (index, height) in heights.iter().enumerate() {
+            put(&mut chain, index + 1, *height, 10.0, &inverse);
         }
         for end in [1, 2, 3, 50, 171, 300] {
             for (away, height) in [(3.0, 40.0), (35.0, 0.0), (400.0, 120.0), (5.0, 99.0)] {

@@ -1,8 +1,10 @@
-//! From geometry to decibels, on rows of `f32`.
+//! From geometry to decibels.
 
 use std::f32::consts::LN_2;
 
-use super::math::{decibels, exp2, larger};
+use pulp::Simd;
+
+use super::lane::Lane;
 
 /// What one frequency fixes.
 #[derive(Debug, Clone, Copy)]
@@ -21,26 +23,20 @@ impl Wave {
             at_one_metre: (20.0 * (4.0 * std::f64::consts::PI / wavelength).log10()) as f32,
         }
     }
-
-    /// Free-space loss over the square of a distance in metres (P.525-4
-    /// equation (4), from 1 m up).
-    #[inline(always)]
-    pub(super) fn free_space(&self, square: f32) -> f32 {
-        self.at_one_metre + 0.5 * decibels(larger(square, 1.0))
-    }
 }
 
 /// J(nu) of P.526-15 equation (31).
 #[inline(always)]
-pub(super) fn knife_edge(nu: f32) -> f32 {
+pub(super) fn knife_edge<S: Simd>(nu: Lane<S>) -> Lane<S> {
     let shifted = nu - 0.1;
-    let loss = 6.9 + decibels((shifted * shifted + 1.0).sqrt() + larger(shifted, -4.0));
-    if nu > -0.78 { loss } else { 0.0 }
+    let root = (shifted * shifted + 1.0).sqrt();
+    let loss = (root + shifted.at_least(-4.0)).decibels() + 6.9;
+    nu.exceeds(-0.78).choose(loss, nu.nothing())
 }
 
 /// Bullington's correction of a knife edge's loss by distance in metres.
 #[inline(always)]
-pub(super) fn corrected(knife: f32, distance: f32) -> f32 {
-    let fade = exp2(knife * (-1.0 / (6.0 * LN_2)));
-    knife + (1.0 - fade) * (10.0 + 2e-5 * distance)
+pub(super) fn corrected<S: Simd>(knife: Lane<S>, distance: Lane<S>) -> Lane<S> {
+    let fade = (knife * (-1.0 / (6.0 * LN_2))).exp2();
+    knife + (-fade + 1.0) * (distance * 2e-5 + 10.0)
 }

@@ -1,7 +1,7 @@
 //! The sweep: coverage of a whole raster at little more than the cost of
 //! looking at every cell once.
 //!
-//! Rays leave the antenna along geodesics, two spacings apart at their far
+//! Rays leave the antenna along geodesics, a few spacings apart at their far
 //! ends. One pass over a ray leaves behind, for every beginning of it, the
 //! steepest slope seen from the antenna and the upper hull of the ground
 //! (`hull`), from which the steepest slope seen from any receiver is a short
@@ -20,6 +20,7 @@ mod cells;
 mod clear;
 mod coarse;
 mod cover;
+mod ends;
 mod exact;
 mod fan;
 mod fit;
@@ -27,13 +28,17 @@ mod frame;
 mod gains;
 mod gaps;
 mod hull;
+mod lane;
 mod layers;
 mod loss;
-mod math;
+#[cfg(test)]
+mod on_ray;
 mod place;
 mod run;
+mod sight;
 mod spherical;
 mod surface;
+mod verdict;
 mod walk;
 mod wedge;
 

@@ -4,26 +4,31 @@ use std::sync::Mutex;
 use std::sync::PoisonError;
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 
-use pulp::{Arch, NullaryFnOnce};
+use pulp::{Arch, Simd, WithSimd};
 use rayon::prelude::*;
 
-use super::cells::{LANES, Losses, Setting, Verdict, Verdicts};
-use super::exact::{CellLosses, Exact, Tools};
+use super::cells::{CellLosses, Losses, Setting};
+use super::exact::{Exact, Tools};
 use super::fan::{Ground, Stage};
 use super::gaps::Gaps;
+use super::lane::LANES;
 use super::loss::Wave;
 use super::place;
 use super::spherical::Sphere;
 use super::surface::Surface;
+use super::verdict::{Verdict, Verdicts};
 use super::walk::{Bench, Place, Sink, Sweep};
-use super::wedge::{MapCells, Wedge, foot};
+use super::wedge::{MapCells, Wedge, foot, rounded};
 use crate::link::Propagator;
 use crate::propagation::{Ground as Soil, SweptForm};
 use crate::terrain::{Grid, PlaceError, Terrain};
 use crate::units::{Megahertz, Metres, Position};
 
 /// Wedges a quadrant at most; a power of two.
-const WEDGES: usize = 64;
+const WEDGES: usize = 256;
+
+/// Half the width of a wedge at its far end that is aimed at, in map cells.
+const FAR_WIDTH: f64 = 28.0;
 
 /// What is to be swept.
 pub(super) struct Task<'a> {
@@ -134,9 +139,12 @@ impl Task<'_> {
     }
 
     fn walk<'a, T: Taker>(&self, sweep: &Sweep<'_>, map: &MapCells, sink: &Collect<'a, T>) {
-        let largest = map.columns.max(map.rows);
+        // The side that is farthest from the antenna, in map cells.
+        let (x, y) = rounded(map, sweep.frame.origin);
+        let (columns, rows) = (map.columns as f64, map.rows as f64);
+        let far = x.max(columns - x).max(y.max(rows - y));
         // Narrow wedges keep their rays in cache, wide ones fill the lanes.
-        let count = (largest / 24).clamp(1, WEDGES).next_power_of_two();
+        let count = ((far / FAR_WIDTH) as usize).clamp(1, WEDGES).next_power_of_two();
         let wedges = Wedge::all(map, sweep.frame.origin, count);
         let (rows, done) = (map.rows, AtomicUsize::new(0));
         let arch = Arch::new();
@@ -172,12 +180,12 @@ struct OneWedge<'s, 't, 'a, T: Taker> {
     sink: &'s Collect<'a, T>,
 }
 
-impl<T: Taker> NullaryFnOnce for OneWedge<'_, '_, '_, T> {
+impl<T: Taker> WithSimd for OneWedge<'_, '_, '_, T> {
     type Output = ();
 
     #[inline(always)]
-    fn call(self) {
-        self.sweep.wedge(self.wedge, self.bench, self.sink);
+    fn with_simd<S: Simd>(self, simd: S) {
+        self.sweep.wedge(simd, self.wedge, self.bench, self.sink);
     }
 }
 

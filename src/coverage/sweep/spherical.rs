@@ -1,8 +1,10 @@
 //! What a smooth earth costs beyond Bullington over the same smooth earth, the
 //! second half of the delta-Bullington method, in closed form.
 
+use pulp::Simd;
+
+use super::lane::{DECIBELS, Lane};
 use super::loss::{Wave, corrected, knife_edge};
-use super::math::{ceil, exp2, larger, log2};
 use crate::propagation::{EffectiveEarth, Ground};
 use crate::units::{Megahertz, Polarization};
 
@@ -13,8 +15,8 @@ pub(super) struct Sphere {
     wave: Wave,
     /// Radius of the effective earth, metres.
     radius: f32,
-    /// Half the wavelength in metres.
-    half_length: f32,
+    /// 1 / sqrt(lambda).
+    root_length: f32,
     /// The normalized admittance at a radius of 1 km.
     admittance: f32,
     /// X is this times beta, r^(-2/3) and the distance in metres, r in km.
@@ -24,14 +26,14 @@ pub(super) struct Sphere {
 }
 
 /// A path over the smooth surface.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct Path {
-    pub distance: f32,
+#[derive(Clone, Copy)]
+pub(super) struct Path<S: Simd> {
+    pub distance: Lane<S>,
     /// Steps of the profile.
-    pub steps: f32,
+    pub steps: Lane<S>,
     /// Heights of the antennas over the surface.
-    pub station: f32,
-    pub carried: f32,
+    pub station: Lane<S>,
+    pub carried: Lane<S>,
 }
 
 impl Sphere {
@@ -54,159 +56,187 @@ impl Sphere {
         Self {
             wave: Wave::new(wavelength),
             radius: earth.radius().value() as f32,
-            half_length: (0.5 * wavelength) as f32,
+            root_length: (wavelength.sqrt().recip()) as f32,
             admittance: admittance as f32,
             distance_factor: (2.188e-3 * f.cbrt()) as f32,
             height_factor: (9.575e-3 * f.powf(2.0 / 3.0)) as f32,
         }
     }
 
-    /// Loss in dB of diffraction over the sphere beyond that of Bullington's
-    /// construction over it, 0 or more.
+    /// The first term of the residue series (P.526-15 section 3.1.1), dB;
+    /// `root` is the radius in km to the power of -1/3.
     #[inline(always)]
-    pub(super) fn beyond_bullington(&self, path: Path) -> f32 {
-        let Path { distance: d, station, carried, .. } = path;
-        let (h1, h2) = (larger(station, 0.0), larger(carried, 0.0));
-        let radius = self.radius;
-        let roots = h1.sqrt() + h2.sqrt();
-        // d over the distance at which the antennas lose sight of each other.
-        let share = d * d / (2.0 * radius * roots * roots);
-        let seen = share < 1.0;
-        // Within sight: where the line comes nearest to the surface.
-        let m = d * d / (4.0 * radius * (h1 + h2));
-        let b = nearest(m, (h1 - h2) / (h1 + h2));
-        let d1 = 0.5 * d * (1.0 + b);
-        let d2 = d - d1;
-        let bulge = 0.5 / radius;
-        let clear = ((h1 - d1 * d1 * bulge) * d2 + (h2 - d2 * d2 * bulge) * d1) / d;
-        let required = 0.552 * (2.0 * self.half_length * d1 * d2 / d).sqrt();
-        let freed = if required > 0.0 { clear / required } else { 0.0 };
-        // The radius that would put the receiver right at the horizon.
-        let marginal = radius * share;
-        let term = self.first_term(if seen { marginal } else { radius }, d, h1, h2);
-        let term = larger(term, 0.0);
-        let rest = 1.0 - freed;
-        let sphere = if seen { term * larger(rest, 0.0) } else { term };
-        let smooth = self.bullington(path, d1, d2);
-        if sphere > smooth { sphere - smooth } else { 0.0 }
-    }
-
-    /// The first term of the residue series (P.526-15 section 3.1.1), dB.
-    #[inline(always)]
-    fn first_term(&self, radius: f32, d: f32, h1: f32, h2: f32) -> f32 {
-        let third = log2(radius * 1e-3) * (1.0 / 3.0);
-        let root = exp2(-third);
-        let admittance = self.admittance * root;
+    fn first_term<S: Simd>(&self, root: Lane<S>, d: Lane<S>, h1: Lane<S>, h2: Lane<S>) -> Lane<S> {
+        let admittance = root * self.admittance;
         let k2 = admittance * admittance;
-        let beta = (1.0 + 1.6 * k2 + 0.67 * k2 * k2) / (1.0 + 4.5 * k2 + 1.53 * k2 * k2);
-        let x = self.distance_factor * beta * root * root * d;
-        let y = self.height_factor * beta * root;
-        let least = 2.0 + DECIBELS * log2(admittance);
-        let gain = |h: f32| larger(height_gain(beta * y * h), least);
-        -distance_term(x) - gain(h1) - gain(h2)
+        let beta = ((k2 * 0.67 + 1.6) * k2 + 1.0) / ((k2 * 1.53 + 4.5) * k2 + 1.0);
+        let scaled = beta * root;
+        let x = scaled * root * d * self.distance_factor;
+        let y = scaled * beta * self.height_factor;
+        let least = admittance.decibels() + 2.0;
+        let gains = height_gain(y * h1).max(least) + height_gain(y * h2).max(least);
+        -distance_term(x) - gains
     }
+}
 
-    /// Bullington's construction over the smooth surface, dB, with profile
-    /// points where the path has them.
+/// Losses in dB of diffraction over the sphere beyond those of Bullington's
+/// construction over it, 0 or more, at two frequencies over the same earth.
+/// What is geometry they share.
+#[inline(always)]
+pub(super) fn beyond_bullington<S: Simd>(spheres: &[Sphere; 2], path: Path<S>) -> [Lane<S>; 2] {
+    let Path { distance: d, station, carried, .. } = path;
+    let radius = spheres[0].radius;
+    let (h1, h2) = (station.at_least(0.0), carried.at_least(0.0));
+    let roots = h1.sqrt() + h2.sqrt();
+    // The square of d over the distance at which the antennas lose sight of
+    // each other.
+    let square = d * d;
+    let share = square / (roots * roots * (2.0 * radius));
+    let beyond = share.exceeds(1.0);
+    // Within sight: where the line comes nearest to the surface.
+    let both = h1 + h2;
+    let b = nearest(square / (both * (4.0 * radius)), (h1 - h2) / both);
+    let d1 = d * 0.5 * (b + 1.0);
+    let d2 = d - d1;
+    let bulge = 0.5 / radius;
+    let clear = ((h1 - d1 * d1 * bulge) * d2 + (h2 - d2 * d2 * bulge) * d1) / d;
+    let required = (d1 * d2 / d).sqrt() * 0.552;
+    // Nothing is required where the line starts on the surface: all of the
+    // loss is left there.
+    let freed = required.exceeds(0.0).choose(clear / required, required);
+    let none = d.nothing();
+    let [a, b] = spheres;
+    // The share of the loss at the horizon that is left, of a path within sight.
+    let whole = none + 1.0;
+    let left_a = beyond.choose(whole, whole - freed * a.root_length).at_least(0.0);
+    let left_b = beyond.choose(whole, whole - freed * b.root_length).at_least(0.0);
+    if left_a.max(left_b).largest() <= 0.0 {
+        return [none, none];
+    }
+    // Within sight the radius is the one that would put the receiver right at
+    // the horizon.
+    let root = ((share.at_most(1.0) * (radius * 1e-3)).log2() * (-1.0 / 3.0)).exp2();
+    let term_a = a.first_term(root, d, h1, h2).at_least(0.0) * left_a;
+    let term_b = b.first_term(root, d, h1, h2).at_least(0.0) * left_b;
+    if term_a.max(term_b).largest() <= 0.0 {
+        return [none, none];
+    }
+    let smooth = path.over_smooth(radius, d1, d2);
+    let beyond_a = (term_a - a.wave.bullington(smooth, path)).at_least(0.0);
+    let beyond_b = (term_b - b.wave.bullington(smooth, path)).at_least(0.0);
+    [term_a.exceeds(0.0).choose(beyond_a, none), term_b.exceeds(0.0).choose(beyond_b, none)]
+}
+
+impl Wave {
+    /// Bullington's construction over the smooth surface, dB, from what
+    /// [`Path::over_smooth`] found.
     #[inline(always)]
-    fn bullington(&self, path: Path, d1: f32, d2: f32) -> f32 {
-        let Path { distance: d, steps, station, carried } = path;
-        let bulge = 0.5 / self.radius;
-        let step = d / steps;
-        let last = steps - 1.0;
+    fn bullington<S: Simd>(&self, smooth: Lane<S>, path: Path<S>) -> Lane<S> {
+        let loss = corrected(knife_edge(smooth * self.twice_per_length.sqrt()), path.distance);
+        path.steps.exceeds(1.5).choose(loss, loss.nothing())
+    }
+}
+
+impl<S: Simd> Path<S> {
+    /// nu over sqrt(2 / lambda) of Bullington's construction over the smooth
+    /// surface, with profile points where the path has them; the line comes
+    /// nearest to the surface at `d1` and `d2` from the ends.
+    #[inline(always)]
+    fn over_smooth(self, radius: f32, d1: Lane<S>, d2: Lane<S>) -> Lane<S> {
+        let Path { distance: d, steps, station, carried } = self;
         let slope = (carried - station) / d;
-        let horizon = |h: f32| {
-            let point = nearest_whole((larger(h, 0.0) / bulge).sqrt() / step);
-            let away = within(point, 1.0, last) * step;
-            (d - away) * bulge - h / away
-        };
-        let (up, back) = (horizon(station), horizon(carried));
-        let over = larger(up - slope, 0.0) * larger(back + slope, 0.0);
-        let blocked = (d * over * self.wave.twice_per_length).sqrt();
+        let (up, back) = (self.horizon(radius, station), self.horizon(radius, carried));
+        let over = (up - slope).at_least(0.0) * (back + slope).at_least(0.0);
+        let blocked = (d * over).sqrt();
         // Clear: the point of the least ratio of clearance to Fresnel radius,
         // first between the points of the profile, with t = sqrt(d1 / d2).
-        let arch = d * d * bulge;
-        let mut t = (d1 / d2).sqrt();
-        for _ in 0..3 {
-            let inverse = 1.0 / t;
-            let (sum, difference) = (t + inverse, t - inverse);
-            let first = carried * t - station * inverse + arch * difference / (sum * sum);
-            let second =
-                carried * t + station * inverse + arch * (8.0 - sum * sum) / (sum * sum * sum);
-            let change = within(first / larger(second, 1e-6), -1.0, 1.0);
-            t *= (2.0 - change) / (2.0 + change);
-        }
+        let arch = d * d * (0.5 / radius);
+        let t = self.closer(arch, (d1 / d2).sqrt());
+        let t = self.closer(arch, t);
         let square = t * t;
-        let point = steps * square / (1.0 + square);
-        let ratio = |point: f32| {
-            let x = within(point, 1.0, last) / steps;
-            let under = x * (1.0 - x);
-            (station * (1.0 - x) + carried * x - arch * under) / under.sqrt()
-        };
-        let before = ceil(point) - 1.0;
-        let (a, b) = (ratio(before), ratio(before + 1.0));
-        let least = if a < b { a } else { b };
-        let clear = -least * (self.wave.twice_per_length / d).sqrt();
-        let nu = if up >= slope { blocked } else { clear };
-        let loss = corrected(knife_edge(nu), d);
-        if steps > 1.5 { loss } else { 0.0 }
+        let point = steps * square / (square + 1.0);
+        let before = point.ceil() - 1.0;
+        let least = self.ratio(arch, before).min(self.ratio(arch, before + 1.0));
+        slope.above(up).choose(-least / d.sqrt(), blocked)
     }
-}
 
-/// 20 log10(2).
-const DECIBELS: f32 = 6.020_6;
+    /// The steepest slope from an antenna at this height over one end to the
+    /// points of the smooth surface.
+    #[inline(always)]
+    fn horizon(self, radius: f32, h: Lane<S>) -> Lane<S> {
+        let bulge = 0.5 / radius;
+        let step = self.distance / self.steps;
+        let point = ((h.at_least(0.0) * (1.0 / bulge)).sqrt() / step).at_most(4_194_304.0);
+        let away = point.nearest().at_least(1.0).min(self.steps - 1.0) * step;
+        (self.distance - away) * bulge - h / away
+    }
 
-/// A number brought between two limits, the lower one first.
-#[inline(always)]
-fn within(x: f32, low: f32, high: f32) -> f32 {
-    let x = larger(x, low);
-    if x < high { x } else { high }
-}
+    /// A step of Newton's towards the least [`Path::ratio`], in log t.
+    #[inline(always)]
+    fn closer(self, arch: Lane<S>, t: Lane<S>) -> Lane<S> {
+        let inverse = Lane::splat(t.simd(), 1.0) / t;
+        let (sum, difference) = (t + inverse, t - inverse);
+        let square = sum * sum;
+        let weight = arch / (square * sum);
+        let (far, near) = (self.carried * t, self.station * inverse);
+        let first = far - near + weight * difference * sum;
+        let second = far + near + weight * (-square + 8.0);
+        let change = (first / second.at_least(1e-6)).at_least(-1.0).at_most(1.0);
+        t * (-change + 2.0) / (change + 2.0)
+    }
 
-/// The whole number next to one from 0 to 2^22.
-#[inline(always)]
-fn nearest_whole(x: f32) -> f32 {
-    const WHOLE: f32 = 8_388_608.0;
-    let x = if x < 4_194_304.0 { x } else { 4_194_304.0 };
-    (x + WHOLE) - WHOLE
+    /// Clearance of the smooth surface at a point of the profile over
+    /// sqrt(d1 d2) / d; the arch is the bulge of the earth, as d^2 / (2 a).
+    #[inline(always)]
+    fn ratio(self, arch: Lane<S>, point: Lane<S>) -> Lane<S> {
+        let x = point.at_least(1.0).min(self.steps - 1.0) / self.steps;
+        let rest = -x + 1.0;
+        let under = x * rest;
+        (self.station * rest + self.carried * x - arch * under) / under.sqrt()
+    }
 }
 
 /// The root of m b^3 - (m + 1) b + c = 0 between -1 and 1 (P.526-15 section
 /// 3.2), for m up to 1.
 #[inline(always)]
-fn nearest(m: f32, c: f32) -> f32 {
-    // From here Newton's steps only ever come closer.
-    let mut b = c / (m + 1.0);
-    for _ in 0..6 {
-        let value = m * b * b * b - (m + 1.0) * b + c;
-        let fall = (m + 1.0) - 3.0 * m * b * b;
-        b += value / larger(fall, 1e-3);
-    }
-    within(b, -1.0, 1.0)
+fn nearest<S: Simd>(m: Lane<S>, c: Lane<S>) -> Lane<S> {
+    // From this start on Newton's steps only ever come closer.
+    let b = c / (m + 1.0);
+    let b = closer(m, c, closer(m, c, closer(m, c, b)));
+    b.at_least(-1.0).at_most(1.0)
+}
+
+#[inline(always)]
+fn closer<S: Simd>(m: Lane<S>, c: Lane<S>, b: Lane<S>) -> Lane<S> {
+    let more = m + 1.0;
+    let cube = m * b * b;
+    let value = (cube - more) * b + c;
+    b + value / (more - cube * 3.0).at_least(1e-3)
 }
 
 /// The distance term F(X) in dB.
 #[inline(always)]
-fn distance_term(x: f32) -> f32 {
-    let log = log2(x);
-    let far = 11.0 + 0.5 * DECIBELS * log - 17.6 * x;
-    let near = -DECIBELS * log - 5.6488 * exp2(1.425 * log);
-    if x >= 1.6 { far } else { near }
+fn distance_term<S: Simd>(x: Lane<S>) -> Lane<S> {
+    let log = x.log2();
+    let far = log * (0.5 * DECIBELS) - x * 17.6 + 11.0;
+    let near = -(log * DECIBELS) - (log * 1.425).exp2() * 5.6488;
+    x.exceeds(1.6).choose(far, near)
 }
 
 /// The height gain G in dB.
 #[inline(always)]
-fn height_gain(b: f32) -> f32 {
-    let high = b > 2.0;
-    let argument = if high { b - 1.1 } else { b + 0.1 * b * b * b };
-    let log = log2(argument);
-    let above = 17.6 * argument.sqrt() - 0.25 * DECIBELS * log - 8.0;
-    if high { above } else { DECIBELS * log }
+fn height_gain<S: Simd>(b: Lane<S>) -> Lane<S> {
+    let high = b.exceeds(2.0);
+    let argument = high.choose(b - 1.1, b * b * b * 0.1 + b);
+    let log = argument.log2();
+    let above = argument.sqrt() * 17.6 - log * (0.25 * DECIBELS) - 8.0;
+    high.choose(above, log * DECIBELS)
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::coverage::sweep::lane::LANES;
     use crate::propagation::delta_bullington::terms;
     use crate::propagation::{Path as LongPath, Profile};
     use crate::units::Metres;
@@ -235,12 +265,19 @@ mod tests {
                             .with_polarization(polarization);
                             let terms = terms(&path);
                             let exact = (terms.result - terms.bullington_actual).value() as f32;
-                            let got = sphere.beyond_bullington(Path {
-                                distance: steps as f32 * spacing as f32,
-                                steps: steps as f32,
-                                station: station as f32,
-                                carried: carried as f32,
-                            });
+                            let number = |x: f64| Lane::splat(pulp::Scalar, x as f32);
+                            let [got, _] = beyond_bullington(
+                                &[sphere; 2],
+                                Path {
+                                    distance: number(f64::from(steps) * spacing),
+                                    steps: number(f64::from(steps)),
+                                    station: number(station),
+                                    carried: number(carried),
+                                },
+                            );
+                            let mut row = [0f32; LANES];
+                            got.store(&mut row, 0);
+                            let got = row[0];
                             let off = (got - exact).abs();
                             if off > worst.0 {
                                 worst = (

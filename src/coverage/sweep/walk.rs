@@ -2,10 +2,16 @@
 
 use std::sync::atomic::{AtomicBool, Ordering};
 
-use super::cells::{Group, LANES, Losses, NEAR, OWN, Setting, Verdict, Verdicts, work};
-use super::exact::CellLosses;
+use pulp::Simd;
+
+use super::cells::{CellLosses, Group, Kind, Losses, Setting, work};
+use super::ends::{NEAR, Near, OWN};
 use super::fan::{Fan, Spread};
 use super::frame::{DEGREE, Frame};
+use super::lane::LANES;
+use super::sight::Sight;
+use super::surface::Strip;
+use super::verdict::{Verdict, Verdicts};
 use super::wedge::{MapCells, Wedge};
 
 /// A sweep over a map.
@@ -19,6 +25,10 @@ pub(super) struct Sweep<'a> {
     pub radius: f64,
     pub stop: &'a AtomicBool,
 }
+
+/// Cells beside a wedge that paths to its cells may touch. Where a path bends
+/// further, its heights are read one by one.
+const MARGIN: f64 = 6.0;
 
 /// Where a group of cells lies on the map.
 #[derive(Debug, Clone, Copy)]
@@ -47,21 +57,31 @@ pub(super) trait Sink: Sync {
 /// What a thread keeps between wedges.
 #[derive(Default)]
 pub(super) struct Bench<T> {
-    pub fan: Fan,
-    pub tools: T,
+    fan: Fan,
+    strip: Strip,
+    near: Box<Near>,
+    sights: Vec<Sight>,
+    tools: T,
 }
 
 impl Sweep<'_> {
     /// Works on one wedge; ends early when told to stop.
     #[inline(always)]
-    pub(super) fn wedge<S: Sink>(&self, wedge: &Wedge, bench: &mut Bench<S::Tools>, sink: &S) {
+    pub(super) fn wedge<S: Simd, T: Sink>(
+        &self,
+        simd: S,
+        wedge: &Wedge,
+        bench: &mut Bench<T::Tools>,
+        sink: &T,
+    ) {
         let Some(spread) = self.spread(wedge) else { return };
         if self.stop.load(Ordering::Relaxed) {
             return;
         }
-        let Bench { fan, tools } = bench;
-        fan.fill(self.setting.ground, &self.frame, &self.setting.stage, &spread, self.stop);
+        let Bench { fan, strip, near, sights, tools } = bench;
+        fan.begin(self.setting.ground, &self.frame, &self.setting.stage, &spread);
         let columns = wedge.side.lines_are_columns();
+        let kind = self.lay_out(wedge, strip);
         let (run_scale, line_scale) =
             if columns { (self.map.scale.1, self.map.scale.0) } else { self.map.scale };
         let origin = ((self.frame.origin.0 - 0.5) as f32, (self.frame.origin.1 - 0.5) as f32);
@@ -76,11 +96,26 @@ impl Sweep<'_> {
                 let (x, y) = self.map.centre(column, row);
                 (column, row, x - self.frame.origin.0, y - self.frame.origin.1)
             };
-            let (_, _, x, y) = cell((run.start + run.end) / 2);
-            let middle = self.frame.to_earth.at(x, y);
-            let [_, (bend_x, bend_y), ..] = self.frame.to_cell.along(middle.0, middle.1);
-            let held = if columns { x } else { y };
+            let (_, _, x, y) = cell(run.start);
+            let (held, first) = if columns { (x, y) } else { (y, x) };
             let [along, across] = self.polynomials(&spread, held, columns);
+            let last = first + (run.end - run.start) as f64 * run_scale;
+            // The farthest cell of the run is at one of its ends.
+            let square = |at: f64| {
+                let (along, across) = (value(along, at), value(across, at));
+                along * along + across * across
+            };
+            let farthest = square(first).max(square(last)).sqrt();
+            let stage = &self.setting.stage;
+            let point = (farthest / stage.spacing) as usize + 1;
+            fan.reach(simd, self.setting.ground, &self.frame, stage, point);
+            let middle = 0.5 * (first + last);
+            let (along_axis, across_axis) = (value(along, middle), value(across, middle));
+            let (ax, ay) = spread.axis;
+            let (bend_x, bend_y) = self
+                .frame
+                .to_cell
+                .bend(along_axis * ax + across_axis * ay, along_axis * ay - across_axis * ax);
             let mut start = run.start;
             let mut beyond = true;
             while start < run.end {
@@ -99,9 +134,10 @@ impl Sweep<'_> {
                     along: shifted(along, running, run_scale),
                     across: shifted(across, running, run_scale),
                     rim: self.near_the_rim((x, y), (bend_x, bend_y)),
+                    kind,
                 };
-                let distance = (group.along[0]).hypot(group.across[0]);
-                let reach = LANES as f32 * (group.along[1]).hypot(group.across[1]);
+                let distance = length(group.along[0], group.across[0]);
+                let reach = LANES as f32 * length(group.along[1], group.across[1]);
                 if distance - 2.0 * reach <= self.radius as f32 {
                     beyond = false;
                     let place = Place {
@@ -109,24 +145,34 @@ impl Sweep<'_> {
                         step: if columns { self.map.columns } else { 1 },
                         count,
                     };
-                    let mut known: [Option<Vec<CellLosses>>; LANES] = [const { None }; LANES];
+                    let mut known = Vec::new();
                     let carried = self.setting.carried.len();
-                    work(&self.setting, fan, &spread, &group, |m, c, verdicts, losses| {
-                        let mut verdicts = *verdicts;
-                        if verdicts.contains(&Verdict::Doubtful) {
-                            if (m, c) == (0, 0) {
-                                for (l, verdict) in verdicts.iter().enumerate() {
-                                    if *verdict == Verdict::Doubtful && l < count {
-                                        let cell = place.first + l * place.step;
-                                        known[l] = sink.exact(tools, cell);
+                    work(
+                        simd,
+                        &self.setting,
+                        (fan, strip, near, sights),
+                        &spread,
+                        &group,
+                        |m, c, verdicts, losses| {
+                            if self.radius == f64::INFINITY && !doubtful(verdicts) {
+                                sink.put((m, c), place, verdicts, losses);
+                                return;
+                            }
+                            let mut verdicts = *verdicts;
+                            if (m, c) == (0, 0) && doubtful(&verdicts) {
+                                let cells = (0..count).map(|l| place.first + l * place.step);
+                                known.extend(verdicts.iter().zip(cells).map(|(verdict, cell)| {
+                                    match verdict {
+                                        Verdict::Doubtful => sink.exact(tools, cell),
+                                        _ => None,
                                     }
-                                }
+                                }));
                             }
                             settle(&mut verdicts, losses, &known, m * carried + c);
-                        }
-                        self.cut(&mut verdicts, losses);
-                        sink.put((m, c), place, &verdicts, losses);
-                    });
+                            self.cut(&mut verdicts, losses);
+                            sink.put((m, c), place, &verdicts, losses);
+                        },
+                    );
                 }
                 start += count;
             }
@@ -136,21 +182,50 @@ impl Sweep<'_> {
         }
     }
 
+    /// Makes the cells of the wedge's runs neighbours in memory, if they are
+    /// neighbours on the terrain.
+    fn lay_out(&self, wedge: &Wedge, strip: &mut Strip) -> Kind {
+        if self.map.scale != (1.0, 1.0) {
+            return Kind::Apart;
+        }
+        let surface = &self.setting.ground.surface;
+        if !wedge.side.lines_are_columns() {
+            strip.upright(surface);
+            return Kind::AlongRows;
+        }
+        let (last_column, last_row) = (f64::from(surface.last().0), f64::from(surface.last().1));
+        let (x, y) = (self.frame.origin.0 - 0.5, self.frame.origin.1 - 0.5);
+        // From a little behind the antenna to the wedge's last line.
+        let ends = [wedge.lines().next(), wedge.lines().last()];
+        let places = ends.into_iter().flatten().map(|line| self.map.centre(line, 0).0 - 0.5);
+        let (low, high) = places.fold((x, x), |(low, high), x| (low.min(x), high.max(x)));
+        let line = |v: f64| v.clamp(0.0, last_column) as usize;
+        let lines = line(low - MARGIN)..line(high + MARGIN) + 1;
+        strip.turned(surface, lines, |line| {
+            // The wedge's cells there, some more for paths that bend, and as
+            // many as a row of places may look past the end.
+            let [(_, one), (_, other)] = wedge.sides((line as f64 - x).abs() + 1.0);
+            let from = y + one.min(other) - MARGIN;
+            let to = y + one.max(other) + MARGIN + (LANES + 2) as f64;
+            let cell = |v: f64| v.clamp(0.0, last_row + 1.0) as usize;
+            cell(from)..cell(to)
+        });
+        Kind::AlongColumns
+    }
+
     /// Leaves out cells beyond the radius.
     #[inline(always)]
     fn cut(&self, verdicts: &mut Verdicts, losses: &Losses) {
-        if self.radius.is_finite() {
-            for (verdict, distance) in verdicts.iter_mut().zip(losses.distance) {
-                if f64::from(distance) > self.radius {
-                    *verdict = Verdict::Lost;
-                }
+        for (verdict, distance) in verdicts.iter_mut().zip(losses.distance) {
+            if f64::from(distance) > self.radius {
+                *verdict = Verdict::Lost;
             }
         }
     }
 
     /// Whether the path to a cell and its neighbours may bend out of the raster.
     fn near_the_rim(&self, (x, y): (f64, f64), bend: (f64, f64)) -> bool {
-        let bulge = 0.25 * bend.0.hypot(bend.1) + 1e-3;
+        let bulge = 0.25 * (bend.0 * bend.0 + bend.1 * bend.1).sqrt() + 1e-3;
         let last = self.setting.ground.surface.last();
         let size = (f64::from(last.0) + 1.0, f64::from(last.1) + 1.0);
         let span = LANES as f64 * self.map.scale.0.max(self.map.scale.1);
@@ -217,18 +292,24 @@ impl Sweep<'_> {
     }
 }
 
+/// Whether any cell's own path must be looked at.
+#[inline(always)]
+fn doubtful(verdicts: &Verdicts) -> bool {
+    verdicts.contains(&Verdict::Doubtful)
+}
+
 /// Puts what the doubtful cells' own paths say into their places.
 fn settle(
     verdicts: &mut Verdicts,
     losses: &mut Losses,
-    known: &[Option<Vec<CellLosses>>; LANES],
+    known: &[Option<Vec<CellLosses>>],
     pair: usize,
 ) {
     for (l, verdict) in verdicts.iter_mut().enumerate() {
         if *verdict != Verdict::Doubtful {
             continue;
         }
-        match known[l].as_ref().and_then(|all| all.get(pair)) {
+        match known.get(l).and_then(Option::as_ref).and_then(|all| all.get(pair)) {
             Some(cell) => {
                 losses.talk_in[l] = cell.talk_in;
                 losses.talk_out[l] = cell.talk_out;
@@ -244,6 +325,18 @@ fn settle(
 
 /// Coefficients of 1, x ... x^4.
 type Polynomial = [f64; DEGREE + 1];
+
+/// The value of a polynomial.
+#[inline(always)]
+fn value([a, b, c, d, e]: Polynomial, x: f64) -> f64 {
+    (((e * x + d) * x + c) * x + b) * x + a
+}
+
+/// The length of a vector.
+#[inline(always)]
+fn length(x: f32, y: f32) -> f32 {
+    (x * x + y * y).sqrt()
+}
 
 /// A polynomial of x as one of t, x = s + scale t.
 #[inline(always)]

@@ -1,0 +1,318 @@
+//! What the sweep costs and how far it is off, as `make figures` prints it:
+//! ratios and errors of one run, on land made here. With `errors` behind it,
+//! only how far it is off.
+
+use std::path::Path;
+use std::process::{Command, Stdio};
+use std::sync::atomic::AtomicBool;
+use std::time::Instant;
+
+use ndarray::Array2;
+use perchline::coverage::cover;
+use perchline::coverage::sweep::{Heights, LossLayers, Options, losses};
+use perchline::link::{LinkModel, Propagator, Terminal};
+use perchline::plan::{self, TerrainInputs};
+use perchline::propagation::{EffectiveEarth, METHODS, Profile, method};
+use perchline::terrain::{Extent, Grid, Terrain, write_geotiff};
+use perchline::units::{Megahertz, Metres, Polarization, Position};
+
+const FREQUENCIES: (Megahertz, Megahertz) = (Megahertz::new(147.6), Megahertz::new(147.0));
+const MAST: Metres = Metres::new(17.0);
+const CARRIED: Metres = Metres::new(1.4);
+
+/// Side of a cell in metres.
+const CELL: f64 = 30.0;
+
+/// Where the land lies.
+const TRANSFORM: [f64; 6] = [350_000.0, CELL, 0.0, 5_250_000.0, 0.0, -CELL];
+
+/// A number from -1 to 1 for a point of a lattice (SplitMix64).
+fn scatter(x: i64, y: i64, seed: u64) -> f64 {
+    let mut z = (x as u64)
+        .wrapping_mul(0x9E37_79B9_7F4A_7C15)
+        .wrapping_add((y as u64).wrapping_mul(0xC2B2_AE3D_27D4_EB4F))
+        .wrapping_add(seed.wrapping_mul(0x1656_67B1_9E37_79F9));
+    z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
+    z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
+    ((z ^ (z >> 31)) >> 11) as f64 / (1u64 << 52) as f64 - 1.0
+}
+
+/// Smooth noise between the points of a lattice `size` cells apart.
+fn noise(x: f64, y: f64, size: f64, seed: u64) -> f64 {
+    let (x, y) = (x / size, y / size);
+    let (left, top) = (x.floor(), y.floor());
+    let ease = |t: f64| t * t * (3.0 - 2.0 * t);
+    let (right, down) = (ease(x - left), ease(y - top));
+    let at = |c: i64, r: i64| scatter(left as i64 + c, top as i64 + r, seed);
+    let upper = at(0, 0) * (1.0 - right) + at(1, 0) * right;
+    let lower = at(0, 1) * (1.0 - right) + at(1, 1) * right;
+    upper * (1.0 - down) + lower * down
+}
+
+/// Hills of this height whose roughness falls by `fall` from scale to scale,
+/// with blocks of houses and streets between them if asked for.
+fn land(side: usize, amplitude: f64, fall: f64, houses: bool) -> Terrain {
+    let grid = Grid::new(side, side, TRANSFORM, "EPSG:32625").expect("a grid");
+    let heights = Array2::from_shape_fn((side, side), |(row, column)| {
+        let mut height: f64 = (0..7)
+            .map(|k| {
+                amplitude
+                    * fall.powi(k)
+                    * noise(column as f64, row as f64, 200.0 / 2f64.powi(k), 7 + k as u64)
+            })
+            .sum();
+        if houses && column % 6 < 4 && row % 5 < 3 {
+            height += 16.0 + 10.0 * scatter(column as i64 / 6, row as i64 / 5, 3);
+        }
+        (400.0 + height) as f32
+    });
+    Terrain::from_heights(grid, heights).expect("heights that fit the grid")
+}
+
+fn middle(terrain: &Terrain) -> Position {
+    let centre = terrain.grid().columns() as f64 / 2.0 + 0.3;
+    terrain.grid().projector().and_then(|p| p.to_position(centre, centre)).expect("a place")
+}
+
+fn with(name: &str) -> Propagator {
+    Propagator {
+        method: method(name).expect("a method of this name"),
+        earth: EffectiveEarth::default(),
+        polarization: Polarization::Vertical,
+    }
+}
+
+fn sweep(terrain: &Terrain, name: &str, masts: &[Metres]) -> LossLayers {
+    sweep_with(terrain, name, masts, &Options::default())
+}
+
+fn sweep_with(terrain: &Terrain, name: &str, masts: &[Metres], options: &Options) -> LossLayers {
+    let heights = Heights { masts: masts.to_vec(), carried: vec![CARRIED] };
+    let (at, stop) = (middle(terrain), AtomicBool::new(false));
+    losses(terrain, terrain.grid(), at, &heights, FREQUENCIES, &with(name), options, &stop)
+        .expect("a sweep")
+}
+
+/// The least of `runs` times in seconds.
+fn seconds(runs: u32, mut work: impl FnMut()) -> f64 {
+    (0..runs)
+        .map(|_| {
+            let start = Instant::now();
+            work();
+            start.elapsed().as_secs_f64()
+        })
+        .fold(f64::INFINITY, f64::min)
+}
+
+/// Seconds of the plain way for the whole raster, from every `step`th cell of
+/// every `step`th row, on the threads that are there.
+fn plain_seconds(terrain: &Terrain, name: &str, step: usize) -> f64 {
+    use rayon::prelude::*;
+    let (grid, at, propagator) = (terrain.grid(), middle(terrain), with(name));
+    let rows: Vec<usize> = (step / 2..grid.rows()).step_by(step).collect();
+    let start = Instant::now();
+    let cells: usize = rows
+        .par_iter()
+        .map(|row| {
+            let centres: Vec<_> = (step / 2..grid.columns())
+                .step_by(step)
+                .map(|column| (column as f64 + 0.5, *row as f64 + 0.5))
+                .collect();
+            let places = grid.projector().and_then(|p| p.to_positions(&centres)).expect("places");
+            let mut tracer = terrain.tracer(at).expect("ground below the antenna");
+            let mut profile = Profile::default();
+            for place in &places {
+                tracer.trace(*place, &mut profile).expect("land without gaps");
+                let losses = propagator.losses(&profile, MAST, CARRIED, FREQUENCIES);
+                std::hint::black_box(losses);
+            }
+            places.len()
+        })
+        .sum();
+    start.elapsed().as_secs_f64() * (grid.columns() * grid.rows()) as f64 / cells as f64
+}
+
+/// The errors in dB of every `step`th cell against its own path, sorted.
+fn path_errors(terrain: &Terrain, name: &str, step: usize) -> Vec<f64> {
+    path_errors_with(terrain, name, step, &Options::default())
+}
+
+fn path_errors_with(terrain: &Terrain, name: &str, step: usize, options: &Options) -> Vec<f64> {
+    let layers = sweep_with(terrain, name, &[MAST], options);
+    let layer = layers.layers.first().expect("one layer");
+    let projector = layers.grid.projector().expect("a projector");
+    let propagator = with(name);
+    let mut tracer = terrain.tracer(middle(terrain)).expect("ground below the antenna");
+    let mut profile = Profile::default();
+    let mut errors: Vec<f64> = layer
+        .talk_out
+        .indexed_iter()
+        .step_by(step)
+        .map(|((row, column), loss)| {
+            let place = projector
+                .to_position(column as f64 + 0.5, row as f64 + 0.5)
+                .expect("a cell on the earth");
+            tracer.trace(place, &mut profile).expect("land without gaps");
+            let own = propagator.losses(&profile, MAST, CARRIED, FREQUENCIES).talk_out.total();
+            (f64::from(*loss) - own.value()).abs()
+        })
+        .collect();
+    errors.sort_by(f64::total_cmp);
+    errors
+}
+
+fn quantile(sorted: &[f64], share: f64) -> f64 {
+    sorted[((sorted.len() - 1) as f64 * share) as usize]
+}
+
+/// Seconds of gdal_viewshed, the whole process, on the same raster; `None`
+/// where it is not installed.
+fn viewshed_seconds(terrain: &Terrain, input: &Path) -> Option<f64> {
+    let output = input.with_file_name("seen.tif");
+    let [x, width, _, y, _, height] = terrain.grid().transform();
+    let centre = terrain.grid().columns() as f64 / 2.0 + 0.3;
+    let (ox, oy) = (x + centre * width, y + centre * height);
+    let run = || {
+        Command::new("gdal_viewshed")
+            .args(["-q", "-cc", "0.75", "-oz", "17", "-tz", "1.4"])
+            .args(["-ox", &ox.to_string(), "-oy", &oy.to_string()])
+            .args([input, &output])
+            .stdout(Stdio::null())
+            .stderr(Stdio::null())
+            .status()
+            .is_ok_and(|status| status.success())
+    };
+    run().then(|| {
+        seconds(3, || {
+            run();
+        })
+    })
+}
+
+/// How many of the sorted errors lie in classes of a decade each.
+fn histogram(name: &str, sorted: &[f64]) {
+    let limits = [1e-3, 1e-2, 0.1, 0.5, 1.0, 3.0, 10.0, f64::INFINITY];
+    let mut below = 0;
+    for limit in limits {
+        let count = sorted.partition_point(|e| *e < limit) - below;
+        below += count;
+        let share = count as f64 / sorted.len() as f64;
+        let bar = "#".repeat((share * 60.0).round() as usize);
+        println!("path error, {name}: below {limit:6} dB {:6.2} % {bar}", share * 100.0);
+    }
+}
+
+/// Errors of both methods against each cell's own path, on three lands.
+fn errors() {
+    let lands =
+        [("gentle", 60.0, 0.45, false), ("rough", 300.0, 0.55, false), ("city", 6.0, 0.4, true)];
+    for (name, amplitude, fall, houses) in lands {
+        let terrain = land(1201, amplitude, fall, houses);
+        histogram(&format!("bullington, {name}"), &path_errors(&terrain, "bullington", 53));
+        let errors = path_errors(&terrain, "delta-bullington", 53);
+        histogram(&format!("delta-bullington, {name}"), &errors);
+        println!("figure path_error_{name}_p50_db {:.3} dB", quantile(&errors, 0.5));
+        println!("figure path_error_{name}_p99_db {:.2} dB", quantile(&errors, 0.99));
+        println!("figure path_error_{name}_worst_db {:.1} dB", quantile(&errors, 1.0));
+    }
+    // What the last halving of the gap between rays costs and brings.
+    let terrain = land(1201, 60.0, 0.45, false);
+    let gap = |gap: f64| Options { ray_gap: Some(gap), ..Options::default() };
+    let [wide, narrow] = [3.5, 1.75].map(|g| {
+        let time = seconds(5, || drop(sweep_with(&terrain, "delta-bullington", &[MAST], &gap(g))));
+        let errors = path_errors_with(&terrain, "delta-bullington", 53, &gap(g));
+        (time, quantile(&errors, 0.99))
+    });
+    println!("figure halved_gap_costs {:.2} times", narrow.0 / wide.0);
+    println!("figure halved_gap_leaves {:.2} times", narrow.1 / wide.1);
+}
+
+/// A field of this process's status in bytes, where there is such a thing.
+fn status(field: &str) -> Option<f64> {
+    let text = std::fs::read_to_string("/proc/self/status").ok()?;
+    let line = text.lines().find(|line| line.starts_with(field))?;
+    line.split_whitespace().nth(1)?.parse::<f64>().ok().map(|kib| kib * 1024.0)
+}
+
+/// Memory of a whole coverage above the elevation raster, bytes a cell.
+fn bytes_per_cell(terrain: &Terrain) -> Option<f64> {
+    let names: Vec<_> = METHODS.iter().map(|m| m.name()).collect();
+    let plan = plan::read("sample-terrain/ferry-lights.toml".as_ref(), &names).expect("a plan");
+    let (channel, site) = (&plan.channels[0], &plan.sites[0]);
+    let station = Terminal::at_site(&plan, channel, site, terrain).expect("a site on the land");
+    let carried = Terminal::anywhere(&plan, channel, None, site.at);
+    let model = LinkModel::new(&plan, channel, &station, &carried);
+    std::fs::write("/proc/self/clear_refs", "5").ok()?;
+    let before = status("VmRSS")?;
+    let stop = AtomicBool::new(false);
+    let propagator = with("delta-bullington");
+    let map = cover(terrain, terrain.grid(), &model, &propagator, &|| (), &stop).expect("a map");
+    let cells = map.outcome.len() as f64;
+    Some((status("VmHWM")? - before) / cells)
+}
+
+/// As a process of its own: reads a raster, sweeps it, writes the losses.
+fn whole(input: &str, output: &str) {
+    let inputs =
+        TerrainInputs { files: vec![input.into()], height_unit: None, crs: None, fill_gaps: false };
+    let land = Grid::new(3601, 3601, TRANSFORM, "EPSG:32625").expect("a grid");
+    let projector = land.projector().expect("a projection");
+    let corners = [(1.0, 1.0), (3600.0, 1.0), (1.0, 3600.0), (3600.0, 3600.0)]
+        .map(|(x, y)| projector.to_position(x, y).expect("a place"));
+    let extent = Extent::around(corners, Metres::new(0.0)).expect("an extent");
+    let terrain = Terrain::open(&inputs, extent).expect("a terrain");
+    let layers = sweep(&terrain, "bullington", &[MAST]);
+    let layer = layers.layers.first().expect("a layer");
+    write_geotiff(output.as_ref(), &layers.grid, layer.talk_out.view(), "loss, dB", &[])
+        .expect("a raster");
+}
+
+fn main() {
+    let arguments: Vec<String> = std::env::args().collect();
+    match arguments.iter().map(String::as_str).collect::<Vec<_>>().as_slice() {
+        [_, "whole", input, output] => return whole(input, output),
+        [_, "errors", ..] => return errors(),
+        _ => errors(),
+    }
+    let masts: Vec<_> = (1..=8).map(|i| Metres::new(f64::from(i) * 4.0)).collect();
+    let small = land(1201, 60.0, 0.45, false);
+    let once = seconds(5, || drop(sweep(&small, "delta-bullington", &[MAST])));
+    let plain = plain_seconds(&small, "delta-bullington", 15);
+    println!("figure speedup_1201_vs_plain {:.0} times", plain / once);
+    let eight = seconds(3, || drop(sweep(&small, "delta-bullington", &masts)));
+    println!("figure eight_heights_vs_one {:.2} times", eight / once);
+    let single = rayon::ThreadPoolBuilder::new().num_threads(1).build().expect("a thread");
+    let alone = single.install(|| seconds(5, || drop(sweep(&small, "delta-bullington", &[MAST]))));
+    println!("figure two_thread_speedup {:.2} times", alone / once);
+    drop(small);
+
+    let large = land(3601, 60.0, 0.45, false);
+    if let Some(bytes) = bytes_per_cell(&large) {
+        println!("figure bytes_per_cell {bytes:.1} bytes");
+    }
+    let bullington = seconds(4, || drop(sweep(&large, "bullington", &[MAST])));
+    let delta = seconds(4, || drop(sweep(&large, "delta-bullington", &[MAST])));
+    println!("figure growth_1201_to_3601_per_cell {:.2} times", delta / once / 8.99);
+    let plain = plain_seconds(&large, "delta-bullington", 101);
+    println!("figure speedup_3601_vs_plain {:.0} times", plain / delta);
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let (packed, input) = (folder.path().join("packed.tif"), folder.path().join("land.tif"));
+    write_geotiff(&packed, large.grid(), large.heights(), "height, m", &[]).expect("a raster");
+    // Plain rows, as the other program reads them fastest.
+    let unpack = Command::new("gdal_translate").arg("-q").args([&packed, &input]).status();
+    let viewshed = unpack
+        .is_ok_and(|status| status.success())
+        .then(|| viewshed_seconds(&large, &input))
+        .flatten();
+    if let Some(viewshed) = viewshed {
+        println!("figure bullington_3601_vs_viewshed {:.2} times", bullington / viewshed);
+        println!("figure delta_bullington_3601_vs_viewshed {:.2} times", delta / viewshed);
+        let own = std::env::current_exe().expect("this program");
+        let output = folder.path().join("losses.tif");
+        let process = seconds(3, || {
+            let status = Command::new(&own).arg("whole").args([&input, &output]).status();
+            assert!(status.is_ok_and(|status| status.success()), "the process failed");
+        });
+        println!("figure whole_process_3601_vs_viewshed {:.2} times", process / viewshed);
+    }
+}

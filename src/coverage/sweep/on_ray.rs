@@ -1,0 +1,219 @@
+//! What single precision and the running forms cost: cells that lie on a ray,
+//! every point of their path a point of the ray, against the plain methods in
+//! double precision on the very same points.
+#![allow(clippy::print_stdout, reason = "figures are printed")]
+
+use std::sync::Mutex;
+use std::sync::atomic::AtomicBool;
+
+use pulp::{Arch, Scalar, Simd, WithSimd};
+
+use super::cells::{CellLosses, Losses, Setting};
+use super::ends::{NEAR, OWN};
+use super::fan::{Ground, Stage};
+use super::frame::{Frame, Warp};
+use super::loss::Wave;
+use super::spherical::Sphere;
+use super::surface::Surface;
+use super::verdict::Verdicts;
+use super::walk::{Bench, Place, Sink, Sweep};
+use super::wedge::{MapCells, Wedge};
+use crate::propagation::{
+    EffectiveEarth, Ground as Soil, METHODS, Path, PathLoss, Profile, SweptForm,
+};
+use crate::units::{Megahertz, Metres, Polarization};
+
+const SIDE: usize = 801;
+const MIDDLE: usize = 400;
+const CELL: f64 = 30.0;
+
+/// A hair more than a cell, so that paths over whole cells have that many steps
+/// in single precision too.
+const SPACING: f64 = CELL * (1.0 + 1e-6);
+
+const MAST: f64 = 17.0;
+const CARRIED: f64 = 1.4;
+const FREQUENCIES: [f64; 2] = [147.6, 446.0];
+
+/// A number from -1 to 1 for a point of a lattice.
+fn scatter(x: usize, y: usize, seed: u32) -> f64 {
+    let mut z = (x as u32).wrapping_mul(0x9E37_79B9) ^ (y as u32).wrapping_mul(0x85EB_CA6B) ^ seed;
+    for factor in [0x7FEB_352D, 0x846C_A68B] {
+        z = (z ^ (z >> 16)).wrapping_mul(factor);
+    }
+    f64::from(z ^ (z >> 16)) / f64::from(1u32 << 31) - 1.0
+}
+
+/// Hills and roughness of these heights, and blocks of houses if asked for.
+fn land(hills: f64, rough: f64, houses: bool) -> Vec<f32> {
+    let height = |row: usize, column: usize| {
+        let (x, y) = (column as f64, row as f64);
+        let mut height = 300.0 + hills * ((x * 0.021).sin() + (y * 0.017 + 0.5).cos());
+        height += rough * scatter(column, row, 1);
+        if houses && column % 5 < 3 && row % 4 < 3 {
+            height += 16.0 + 10.0 * scatter(column / 5, row / 4, 2);
+        }
+        height as f32
+    };
+    (0..SIDE * SIDE).map(|i| height(i / SIDE, i % SIDE)).collect()
+}
+
+/// Keeps talk-in and talk-out of every cell.
+struct Keep(Mutex<Vec<[f32; 2]>>);
+
+impl Sink for Keep {
+    type Tools = ();
+
+    fn put(&self, _: (usize, usize), place: Place, _: &Verdicts, losses: &Losses) {
+        let mut all = self.0.lock().unwrap();
+        for l in 0..place.count {
+            all[place.first + l * place.step] = [losses.talk_in[l], losses.talk_out[l]];
+        }
+    }
+
+    fn exact(&self, (): &mut (), _: usize) -> Option<Vec<CellLosses>> {
+        None
+    }
+}
+
+/// A plane of square cells seen from the middle one.
+fn frame() -> Frame {
+    let scaled = |factor: f64| {
+        let pairs: Vec<_> = (-4..=4)
+            .flat_map(|x| (-4..=4).map(move |y| (f64::from(x) * 3000.0, f64::from(y) * 3000.0)))
+            .map(|(x, y)| ((x, y), (x * factor, -y * factor)))
+            .collect();
+        Warp::fit(&pairs).unwrap()
+    };
+    let centre = MIDDLE as f64 + 0.5;
+    let mut to_earth = scaled(CELL);
+    // Cells reach from -400 to 400, metres from -12000 to 12000.
+    let cells: Vec<_> = (-4..=4)
+        .flat_map(|x| (-4..=4).map(move |y| (f64::from(x) * 100.0, f64::from(y) * 100.0)))
+        .map(|(x, y)| ((x, y), (x * CELL, -y * CELL)))
+        .collect();
+    if let Some(fit) = Warp::fit(&cells) {
+        to_earth = fit;
+    }
+    Frame { origin: (centre, centre), to_cell: scaled(1.0 / CELL), to_earth }
+}
+
+/// One wedge on the instruction set that it is handed.
+struct OneWedge<'s, 't>(&'s Sweep<'t>, &'s Wedge, &'s mut Bench<()>, &'s Keep);
+
+impl WithSimd for OneWedge<'_, '_> {
+    type Output = ();
+
+    #[inline(always)]
+    fn with_simd<S: Simd>(self, simd: S) {
+        self.0.wedge(simd, self.1, self.2, self.3);
+    }
+}
+
+fn swept(heights: &[f32], form: SweptForm, portable: bool) -> Vec<[f32; 2]> {
+    let earth = EffectiveEarth::default();
+    let map = MapCells { columns: SIDE, rows: SIDE, scale: (1.0, 1.0), offset: (0.0, 0.0) };
+    let frequency = FREQUENCIES.map(Megahertz::new);
+    let datum = heights[MIDDLE * SIDE + MIDDLE];
+    let bare = form == SweptForm::DeltaBullington;
+    let curvature = 0.5 / earth.radius().value();
+    let stop = AtomicBool::new(false);
+    let sphere = |f| Sphere::new(f, earth, Soil::LAND, Polarization::Vertical);
+    let sweep = Sweep {
+        setting: Setting {
+            ground: Ground { surface: Surface::new(heights, SIDE, SIDE).unwrap(), gaps: None },
+            stage: Stage::new(datum, vec![MAST as f32], curvature, SPACING, SIDE, bare),
+            carried: vec![CARRIED as f32],
+            waves: frequency.map(|f| Wave::new(f.wavelength().value())),
+            form,
+            spheres: bare.then(|| frequency.map(sphere)),
+        },
+        frame: frame(),
+        map,
+        ray_gap: 2.0,
+        radius: f64::INFINITY,
+        stop: &stop,
+    };
+    let keep = Keep(Mutex::new(vec![[f32::NAN; 2]; SIDE * SIDE]));
+    let mut bench = Bench::<()>::default();
+    for wedge in Wedge::all(&map, sweep.frame.origin, 16) {
+        let one = OneWedge(&sweep, &wedge, &mut bench, &keep);
+        if portable { Scalar.vectorize(one) } else { Arch::new().dispatch(one) }
+    }
+    keep.0.into_inner().unwrap()
+}
+
+/// The errors in dB of the cells straight above, below and beside the middle.
+fn errors(heights: &[f32], method: &dyn PathLoss) -> Vec<f64> {
+    let got = swept(heights, method.swept().unwrap(), false);
+    let mut errors = Vec::new();
+    for (dx, dy) in [(1isize, 0isize), (-1, 0), (0, 1), (0, -1)] {
+        let cell = |k: usize| {
+            let at = |d: isize| (MIDDLE as isize + d * k as isize) as usize;
+            at(dy) * SIDE + at(dx)
+        };
+        // Shorter paths are sampled whole: not from rays.
+        for k in OWN + 1..=MIDDLE {
+            // Points of the ray, then those in front of the cell.
+            let places = (0..k - NEAR).map(|i| i as f64 * SPACING / CELL);
+            let places = places.chain((k - NEAR..=k).map(|i| i as f64));
+            let (distance, ground) = places
+                .map(|place| {
+                    let (whole, share) = (place.floor() as usize, place.fract());
+                    let height = |i: usize| f64::from(heights[cell(i.min(MIDDLE))]);
+                    (place * CELL, height(whole) * (1.0 - share) + height(whole + 1) * share)
+                })
+                .unzip();
+            let profile = Profile::new(distance, ground).unwrap();
+            for (number, frequency) in FREQUENCIES.into_iter().enumerate() {
+                let path = Path::new(
+                    &profile,
+                    Metres::new(MAST),
+                    Metres::new(CARRIED),
+                    Megahertz::new(frequency),
+                );
+                let exact = method.loss(&path).value();
+                errors.push((f64::from(got[cell(k)][number]) - exact).abs());
+            }
+        }
+    }
+    errors
+}
+
+#[test]
+fn instruction_sets_do_not_show() {
+    let heights = land(60.0, 8.0, true);
+    for method in METHODS.iter().filter_map(|m| m.swept()) {
+        let bits = |portable| -> Vec<[u32; 2]> {
+            swept(&heights, method, portable).iter().map(|pair| pair.map(f32::to_bits)).collect()
+        };
+        assert!(bits(true) == bits(false), "{method:?} differs");
+    }
+}
+
+#[test]
+fn single_precision_on_a_ray_costs_a_hundredth_of_a_decibel_at_most() {
+    let lands = [
+        ("gentle", land(40.0, 1.0, false)),
+        ("rough", land(150.0, 25.0, false)),
+        ("city", land(8.0, 0.3, true)),
+    ];
+    let mut worst = 0f64;
+    for (name, heights) in &lands {
+        for method in METHODS.iter().filter(|m| m.swept().is_some()) {
+            let errors = errors(heights, *method);
+            assert!(errors.len() > 2000 && errors.iter().all(|e| e.is_finite()));
+            let counts = [1e-5, 1e-4, 1e-3, 1e-2, f64::INFINITY]
+                .map(|limit| errors.iter().filter(|e| **e < limit).count());
+            let most = errors.iter().fold(0f64, |a, b| a.max(*b));
+            println!(
+                "on-ray error, {name}, {}: below 1e-5 / 1e-4 / 1e-3 / 1e-2 dB / all: {counts:?}, \
+                 worst {most:.5} dB",
+                method.name()
+            );
+            worst = worst.max(most);
+        }
+    }
+    println!("figure on_ray_worst_db {worst:.4} dB");
+    assert!(worst <= 0.01, "{worst}");
+}

@@ -1,0 +1,110 @@
+//! Horizons, angles and effective heights of a path (P.1812 attachment 1),
+//! over the bare ground and the median effective earth.
+
+use crate::propagation::Path;
+use crate::propagation::delta_bullington::best_fit;
+use crate::propagation::line::{antenna_line, between_ends, raised_ground};
+use crate::units::{Metres, Milliradians};
+
+/// Horizons, angles and heights of a path. Altitudes are over sea level.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Geometry {
+    /// Altitude of the transmitting antenna, hts.
+    pub transmitter_altitude: Metres,
+    /// Altitude of the receiving antenna, hrs.
+    pub receiver_altitude: Metres,
+    /// Whether no ground rises over the line between the antennas.
+    pub clear: bool,
+    /// Distance from the transmitter to its horizon, or to the worst point of
+    /// a clear path, dlt of equation (78).
+    pub transmitter_horizon: Metres,
+    /// The same from the receiver, dlr of equation (81a).
+    pub receiver_horizon: Metres,
+    /// Elevation of the transmitter's horizon, or of the receiver where the
+    /// path is clear, equations (76) to (78).
+    pub transmitter_elevation: Milliradians,
+    /// The same at the receiver, equations (79) to (81).
+    pub receiver_elevation: Milliradians,
+    /// Angle between both rays where they meet, equation (82).
+    pub path_angle: Milliradians,
+    /// Altitude at the transmitter of the straight line that fits the ground
+    /// best, hst of equation (85).
+    pub smooth_start: Metres,
+    /// The same at the receiver, hsr of equation (86).
+    pub smooth_end: Metres,
+    /// The former, not above the ground there, hst of equation (90a).
+    pub low_smooth_start: Metres,
+    /// The same at the receiver, hsr of equation (90b).
+    pub low_smooth_end: Metres,
+    /// Height of the transmitting antenna over that, hte of equation (92a).
+    pub ducting_transmitter: Metres,
+    /// The same of the receiving antenna, hre of equation (92b).
+    pub ducting_receiver: Metres,
+    /// The highest ground between the horizons over that line, hm of equation (93).
+    pub roughness: Metres,
+}
+
+impl Geometry {
+    pub(super) fn of(path: &Path<'_>) -> Self {
+        let (hts, hrs) = (path.transmitter_altitude().value(), path.receiver_altitude().value());
+        let length = path.length().value();
+        let radius = path.earth().radius().value();
+        // Slopes over the local horizontal: of the other end, of the ground.
+        let to_receiver = (hrs - hts) / length - length / (2.0 * radius);
+        let to_transmitter = (hts - hrs) / length - length / (2.0 * radius);
+        let mut up = (f64::NEG_INFINITY, 0.0);
+        let mut back = (f64::NEG_INFINITY, 0.0);
+        for (distance, height) in between_ends(path) {
+            let slope = (height - hts) / distance - distance / (2.0 * radius);
+            // Of several points the nearest is the horizon, from both ends.
+            if slope > up.0 {
+                up = (slope, distance);
+            }
+            let left = length - distance;
+            let slope = (height - hrs) / left - left / (2.0 * radius);
+            if slope >= back.0 {
+                back = (slope, left);
+            }
+        }
+        let clear = up.0 <= to_receiver;
+        if clear {
+            let wavelength = path.frequency().wavelength().value();
+            let worst = antenna_line(path)
+                .dominant(raised_ground(path), wavelength)
+                .map_or(length / 2.0, |worst| worst.point.distance);
+            up = (to_receiver, worst);
+            back = (to_transmitter, length - worst);
+        }
+        let milliradians = |slope: f64| 1e3 * slope.atan();
+        let (theta_t, theta_r) = (milliradians(up.0), milliradians(back.0));
+
+        let heights = path.profile().heights();
+        let ground_start = heights.first().copied().unwrap_or_default();
+        let ground_end = heights.last().copied().unwrap_or_default();
+        let (start, end) = best_fit(path.profile());
+        let (start, end) = (start + ground_start, end + ground_start);
+        let (low_start, low_end) = (start.min(ground_start), end.min(ground_end));
+        let slope = (low_end - low_start) / length;
+        let roughness = between_ends(path)
+            .filter(|&(distance, _)| distance >= up.1 && length - distance >= back.1)
+            .map(|(distance, height)| height - (low_start + slope * distance))
+            .reduce(f64::max);
+        Self {
+            transmitter_altitude: Metres::new(hts),
+            receiver_altitude: Metres::new(hrs),
+            clear,
+            transmitter_horizon: Metres::new(up.1),
+            receiver_horizon: Metres::new(back.1),
+            transmitter_elevation: Milliradians::new(theta_t),
+            receiver_elevation: Milliradians::new(theta_r),
+            path_angle: Milliradians::new(1e3 * length / radius + theta_t + theta_r),
+            smooth_start: Metres::new(start),
+            smooth_end: Metres::new(end),
+            low_smooth_start: Metres::new(low_start),
+            low_smooth_end: Metres::new(low_end),
+            ducting_transmitter: Metres::new(hts.max(ground_start) - low_start),
+            ducting_receiver: Metres::new(hrs.max(ground_end) - low_end),
+            roughness: Metres::new(roughness.unwrap_or_default()),
+        }
+    }
+}
