@@ -3,7 +3,7 @@
 //!
 //! Data flows one way, and each folder imports only those before it:
 //!
-//! `units -> vector -> plan -> profile -> terrain -> propagation -> link -> coverage -> siting -> report -> cli`
+//! `units -> vector -> plan -> profile -> terrain -> propagation -> link -> power -> coverage -> siting -> report -> cli`
 //!
 //! * [`units`]: decibels, metres, megahertz and positions as types.
 //! * [`vector`]: named features out of vector files (OGR).
@@ -12,6 +12,7 @@
 //! * [`terrain`]: elevation rasters, the working window, terrain profiles (GDAL, PROJ).
 //! * [`propagation`]: path-loss methods, pure functions on a profile.
 //! * [`link`]: the two power budgets between a station and a carried radio.
+//! * [`power`]: batteries, shared roofs, mixing products, exposure.
 //! * [`coverage`]: one site against every cell of a raster.
 //! * [`siting`]: all candidate sites against all posts, areas and routes.
 //! * [`report`]: maps, plots, tables and files.
@@ -26,6 +27,7 @@ pub mod cli;
 pub mod coverage;
 pub mod link;
 pub mod plan;
+pub mod power;
 pub mod profile;
 pub mod propagation;
 pub mod report;

@@ -5,7 +5,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// The folders of `src` in the order in which data flows.
-const ORDER: [&str; 11] = [
+const ORDER: [&str; 12] = [
     "units",
     "vector",
     "plan",
@@ -13,6 +13,7 @@ const ORDER: [&str; 11] = [
     "terrain",
     "propagation",
     "link",
+    "power",
     "coverage",
     "siting",
     "report",
@@ -35,7 +36,7 @@ const OUTSIDE: [&str; 8] = [
 ];
 
 /// Folders whose functions compute from their arguments alone.
-const PURE: [&str; 3] = ["units", "profile", "propagation"];
+const PURE: [&str; 4] = ["units", "profile", "propagation", "power"];
 
 struct Source {
     path: PathBuf,

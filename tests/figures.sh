@@ -7,7 +7,7 @@
 set -euo pipefail
 cd "$(dirname "$0")/.."
 
-required="delta_bullington_worst_db knife_edge_worst_db viewshed_agreement_percent demo_seconds"
+required="delta_bullington_worst_db knife_edge_worst_db viewshed_agreement_percent demo_seconds digipeater_shortfall_minutes oet65_worst_percent intermod_brute_force_agreement_percent"
 
 work=$(mktemp -d)
 trap 'rm -rf "$work"' EXIT

@@ -73,6 +73,7 @@ fn model(plan: &Plan) -> LinkModel {
         radio: relay.clone(),
         carry: None,
         environment: plan.prediction.environment,
+        roof_noise: None,
     };
     LinkModel::new(plan, channel, &station, &carried)
 }

@@ -65,6 +65,10 @@ pub enum Verb {
         #[arg(long, value_name = "NAME")]
         channel: Option<String>,
     },
+    /// Say how long every station runs on its packs in the cold, and what each person carries
+    Power(PlanArgs),
+    /// Check what shares a roof and the air: desense, mixing products, distances to keep, masts; write the channel sheet
+    Cosite(PlanArgs),
     /// Write shell completions, the man pages and the plan file's JSON Schema into a folder
     Extras {
         /// The folder

@@ -3,11 +3,13 @@
 
 mod args;
 mod check;
+mod cosite;
 mod coverage;
 mod extras;
 mod failure;
 mod files;
 mod path;
+mod power;
 mod progress;
 mod rank;
 mod session;
@@ -33,6 +35,8 @@ pub fn run() -> ExitCode {
         Verb::Path { common, from, to, channel } => {
             path::run(&common, &from, &to, channel.as_deref())
         }
+        Verb::Power(common) => power::run(&common),
+        Verb::Cosite(common) => cosite::run(&common),
         Verb::Extras { out } => extras::run(&out),
     };
     match done {

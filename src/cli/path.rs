@@ -4,6 +4,7 @@ use serde_json::json;
 
 use crate::link::{LinkModel, Terminal, study};
 use crate::plan::{Channel, Service};
+use crate::power::sharing::roof_noise;
 use crate::report::outbox::file_stems;
 use crate::report::path_plot;
 use crate::report::tables::{made_with, path_tables, remark_lines};
@@ -110,7 +111,8 @@ fn channel_for<'a>(
 fn terminal(session: &Session, channel: &Channel, name: &str) -> Result<Terminal, Failure> {
     let plan = &session.plan;
     let terminal = match session.site(name) {
-        Ok(site) => Terminal::at_site(plan, channel, site, &session.terrain),
+        Ok(site) => Terminal::at_site(plan, channel, site, &session.terrain)
+            .map(|station| station.with_roof_noise(roof_noise(plan, channel, site))),
         Err(_) => match session.post(name) {
             Ok(post) => Terminal::at_post(plan, channel, post, &session.terrain),
             Err(_) => {

@@ -2,8 +2,10 @@
 
 use serde::Serialize;
 
-use crate::plan::Channel;
+use crate::plan::{Channel, Remark};
+use crate::power::{StationBudget, station_budgets};
 use crate::report::outbox::file_stems;
+use crate::report::power_tables::power_lines;
 use crate::report::tables::{made_with, ranking_table, remark_lines, site_tables};
 use crate::report::words::{CAUTIONS, CAVEATS};
 use crate::siting::{Keep, RankInputs, Ranking, rank};
@@ -11,6 +13,7 @@ use crate::siting::{Keep, RankInputs, Ranking, rank};
 use super::args::{Maps, PlanArgs};
 use super::failure::Failure;
 use super::files::{Document, add_map, to_json};
+use super::power::forecast_gaps;
 use super::progress::bar;
 use super::session::Session;
 use super::{print, written};
@@ -20,6 +23,8 @@ struct Rankings<'a> {
     event: &'a str,
     caveats: &'a [&'a str],
     rankings: &'a [Ranking],
+    /// Energy budgets of the plan's stations.
+    power: &'a [StationBudget],
 }
 
 pub(super) fn run(args: &PlanArgs, channel: Option<&str>, maps: Maps) -> Result<(), Failure> {
@@ -50,13 +55,26 @@ pub(super) fn run(args: &PlanArgs, channel: Option<&str>, maps: Maps) -> Result<
     progress.finish_and_clear();
     let (rankings, coverages): (Vec<_>, Vec<_>) = ranked.into_iter().unzip();
 
+    // A ranking stands without its power lines; what they lack is told.
+    let (power, lacking) = match station_budgets(plan) {
+        Ok(budgets) => (budgets, None),
+        Err(error) => (Vec::new(), Some(error)),
+    };
+    let lacking = lacking.map(|e| Remark { about: "power".to_owned(), text: e.to_string() });
+    let remarks: Vec<_> =
+        session.remarks.iter().cloned().chain(forecast_gaps(plan)).chain(lacking).collect();
     let document = Document {
         provenance: &session.provenance,
-        remarks: &session.remarks,
-        result: Rankings { event: &plan.event.name, caveats: CAVEATS, rankings: &rankings },
+        remarks: &remarks,
+        result: Rankings {
+            event: &plan.event.name,
+            caveats: CAVEATS,
+            rankings: &rankings,
+            power: &power,
+        },
     };
     let json = to_json(&document)?;
-    let text = text(&session, &rankings);
+    let text = text(&session, &rankings, &power, &remarks);
     let mut delivered = Vec::new();
     if let Some(out) = &args.out {
         let mut outbox = session.outbox(out)?;
@@ -88,7 +106,12 @@ impl From<Maps> for Keep {
     }
 }
 
-fn text(session: &Session, rankings: &[Ranking]) -> String {
+fn text(
+    session: &Session,
+    rankings: &[Ranking],
+    power: &[StationBudget],
+    remarks: &[Remark],
+) -> String {
     let units = session.plan.units;
     let mut text = made_with(&session.plan, &session.provenance) + "\n";
     for ranking in rankings {
@@ -103,7 +126,8 @@ fn text(session: &Session, rankings: &[Ranking]) -> String {
         }
         text.push('\n');
     }
-    text += &remark_lines(&session.remarks);
+    text += &power_lines(power);
+    text += &remark_lines(remarks);
     for line in CAVEATS.iter().chain(CAUTIONS) {
         text += &format!("{line}\n");
     }

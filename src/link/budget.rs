@@ -3,7 +3,7 @@
 use serde::Serialize;
 use statrs::distribution::{ContinuousCDF, Normal};
 
-use crate::plan::{Channel, FeedLine, Plan, Prediction, Service};
+use crate::plan::{Channel, FeedLine, Plan, Prediction, Radio, Service};
 use crate::units::{Db, Dbm, Degrees, Megahertz};
 
 use super::antenna::gain_towards;
@@ -340,7 +340,7 @@ impl Way {
         let before_path = circuit_lines(from, frequency);
         let after_path = circuit_lines(to, frequency);
         let wasted = (-to.radio.antenna.gain.over_dipole()).max(Db::new(0.0));
-        let circuit = feed_loss(to, frequency) + to.radio.filter_loss + wasted;
+        let circuit = feed_loss(&to.radio, frequency) + to.radio.filter_loss + wasted;
         Self {
             direction,
             frequency,
@@ -357,7 +357,8 @@ impl Way {
                 to.environment,
                 frequency,
                 circuit,
-            ),
+            )
+            .with_roof(to.roof_noise),
             required_over_noise: required_over_noise(target, to.radio.bandwidth),
         }
     }
@@ -383,7 +384,7 @@ fn circuit_lines(terminal: &Terminal, frequency: Megahertz) -> Vec<(String, Db)>
         None => "body".to_owned(),
     };
     [
-        (feed, feed_loss(terminal, frequency)),
+        (feed, feed_loss(&terminal.radio, frequency)),
         ("duplexer and filters".to_owned(), terminal.radio.filter_loss),
         (worn, worn_loss(&terminal.radio, terminal.carry, frequency)),
     ]
@@ -393,8 +394,10 @@ fn circuit_lines(terminal: &Terminal, frequency: Megahertz) -> Vec<(String, Db)>
     .collect()
 }
 
-fn feed_loss(terminal: &Terminal, frequency: Megahertz) -> Db {
-    match &terminal.radio.feed_line {
+/// Loss of the line between a radio and its antenna.
+#[must_use]
+pub fn feed_loss(radio: &Radio, frequency: Megahertz) -> Db {
+    match &radio.feed_line {
         FeedLine::None => Db::new(0.0),
         FeedLine::Loss(loss) => *loss,
         FeedLine::Cable { cable, length } => cable.loss(*length, frequency),

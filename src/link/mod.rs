@@ -16,7 +16,8 @@ mod terminal;
 pub use antenna::gain_towards;
 pub use body::{body_loss, carry_height, worn_loss};
 pub use budget::{
-    Assessment, Budget, BudgetLine, Direction, LinkBudgets, LinkModel, Outcome, frequencies,
+    Assessment, Budget, BudgetLine, Direction, LinkBudgets, LinkModel, Outcome, feed_loss,
+    frequencies,
 };
 pub use noise::{
     NOISE_VALID_TO, NoiseFloor, NoiseSource, external_noise_figure, noise_bandwidth, noise_floor,

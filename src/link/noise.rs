@@ -24,12 +24,27 @@ pub struct NoiseFloor {
     pub receiver_dbm: Dbm,
     /// Man-made noise that arrives at the receiver.
     pub environment_dbm: Dbm,
-    /// Both together: never below the worse of the two, at most 3 dB above it.
+    /// What transmitters on the same roof make in the receiver; nothing if the
+    /// plan puts none there.
+    pub roof_dbm: Option<Dbm>,
+    /// All together. Receiver and surroundings alone are never below the worse
+    /// of the two, at most 3 dB above it.
     pub total_dbm: Dbm,
     /// The larger of the two.
     pub governed_by: NoiseSource,
     /// What the environment costs against the receiver alone.
     pub environment_cost_db: Db,
+    /// What the transmitters on the same roof cost on top: the desense.
+    pub roof_cost_db: Db,
+}
+
+impl NoiseFloor {
+    /// The same with noise from transmitters on the receiver's own roof.
+    #[must_use]
+    pub fn with_roof(self, roof: Option<Dbm>) -> Self {
+        let total = roof.map_or(self.total_dbm, |roof| self.total_dbm.power_sum(roof));
+        Self { roof_dbm: roof, total_dbm: total, roof_cost_db: total - self.total_dbm, ..self }
+    }
 }
 
 /// Frequencies for which ITU-R P.372 gives its man-made noise: 0.3 to 250 MHz.
@@ -90,6 +105,7 @@ pub fn noise_floor(
     NoiseFloor {
         receiver_dbm: receiver,
         environment_dbm: environment,
+        roof_dbm: None,
         total_dbm: total,
         governed_by: if environment > receiver {
             NoiseSource::Environment
@@ -97,6 +113,7 @@ pub fn noise_floor(
             NoiseSource::Receiver
         },
         environment_cost_db: total - receiver,
+        roof_cost_db: Db::new(0.0),
     }
 }
 
@@ -170,6 +187,23 @@ mod tests {
                 assert!((floor.total_dbm - worse).value() <= 3.0103);
             }
         }
+    }
+
+    /// By definition: noise as strong as the floor doubles it, 3.01 dB.
+    #[test]
+    fn transmitters_on_the_roof_add_their_noise() {
+        let quiet = noise_floor(
+            Dbm::from_microvolts(0.25),
+            Bandwidth::Narrow,
+            Environment::Rural,
+            Megahertz::new(147.0),
+            Db::new(2.0),
+        );
+        assert_eq!(quiet.with_roof(None), quiet);
+        let doubled = quiet.with_roof(Some(quiet.total_dbm));
+        assert_abs_diff_eq!(doubled.roof_cost_db.value(), 3.0103, epsilon = 1e-4);
+        assert_abs_diff_eq!((doubled.total_dbm - quiet.total_dbm).value(), 3.0103, epsilon = 1e-4);
+        assert_eq!(doubled.environment_cost_db, quiet.environment_cost_db);
     }
 
     /// Common practice, no source: in a city at 2 m the environment, not the

@@ -2,7 +2,7 @@
 
 use crate::plan::{Carry, Channel, Environment, Plan, Post, Radio, Roof, Service, Site};
 use crate::terrain::{PlaceError, Terrain};
-use crate::units::{Metres, Position};
+use crate::units::{Dbm, Metres, Position};
 
 use super::body::carry_height;
 
@@ -23,6 +23,8 @@ pub struct Terminal {
     pub carry: Option<Carry>,
     /// Noise around it.
     pub environment: Environment,
+    /// What transmitters on the same roof make at its receiver's input, if there are any.
+    pub roof_noise: Option<Dbm>,
 }
 
 /// A site or post that does not fit the terrain.
@@ -136,7 +138,14 @@ impl Terminal {
             carry: None,
             environment: site.environment.unwrap_or(plan.prediction.environment),
             radio: radio.clone(),
+            roof_noise: None,
         })
+    }
+
+    /// The same with noise from transmitters on its own roof.
+    #[must_use]
+    pub fn with_roof_noise(self, noise: Option<Dbm>) -> Self {
+        Self { roof_noise: noise, ..self }
     }
 
     /// The radio that `post` carries on `channel`.
@@ -185,6 +194,7 @@ impl Terminal {
             carry,
             environment: plan.prediction.environment,
             radio: radio.clone(),
+            roof_noise: None,
         }
     }
 }

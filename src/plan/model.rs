@@ -1,5 +1,9 @@
 //! The plan once it is read and checked: everything resolved, nothing guessed.
 
+mod power;
+
+pub use power::*;
+
 use std::path::PathBuf;
 
 use jiff::ZonedDateTime;
@@ -41,6 +45,8 @@ pub struct Plan {
     pub routes: Vec<Route>,
     /// Candidate sites, in the plan's order.
     pub sites: Vec<Site>,
+    /// Batteries, shared roofs and people.
+    pub power: PowerInputs,
     /// What was accepted but should be seen by a person.
     pub remarks: Vec<Remark>,
 }
@@ -271,6 +277,10 @@ pub struct Channel {
     pub tone: Option<f64>,
     /// Index into [`Plan::radios`] of the radio that posts carry on it.
     pub carried: usize,
+    /// What it is for, on the channel sheet.
+    pub function: Option<String>,
+    /// Who uses it, on the channel sheet.
+    pub users: Option<String>,
 }
 
 impl Channel {

@@ -3,6 +3,10 @@
 //! The JSON Schema is derived from these types, so what is written on the
 //! fields here is what an editor shows.
 
+mod power;
+
+pub(super) use power::*;
+
 use std::fmt;
 
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
@@ -36,6 +40,16 @@ pub(super) struct PlanText {
     /// Roofs and hills where the relay could go.
     #[schemars(length(min = 1))]
     pub site: Vec<SiteText>,
+    pub forecast: Option<ForecastText>,
+    pub exposure: Option<ExposureText>,
+    /// Kinds of battery pack.
+    pub pack: Option<Vec<PackText>>,
+    /// Relays and digipeaters with their supplies.
+    pub station: Option<Vec<StationText>>,
+    /// People with hand-helds.
+    pub crew: Option<Vec<CrewText>>,
+    /// Channels of others that must stay clear.
+    pub other_channel: Option<Vec<OtherChannelText>>,
 }
 
 /// Every table that may stand at the top of a plan.
@@ -51,6 +65,12 @@ pub(super) const TABLES: &[&str] = &[
     "area",
     "route",
     "site",
+    "forecast",
+    "exposure",
+    "pack",
+    "station",
+    "crew",
+    "other_channel",
 ];
 
 /// The event and its times.
@@ -231,6 +251,10 @@ pub(super) struct ChannelText {
     /// Access tone.
     #[schemars(extend("pattern" = pattern("Hz"), "examples" = ["100.0 Hz"]))]
     pub tone: Option<Quantity>,
+    /// What it is for, on the channel sheet.
+    pub function: Option<String>,
+    /// Who uses it, on the channel sheet.
+    pub users: Option<String>,
 }
 
 /// A place where one person with a radio stands.

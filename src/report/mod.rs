@@ -2,6 +2,8 @@
 
 mod axis;
 mod basemap;
+pub mod channel_sheet;
+pub mod cosite_tables;
 mod error;
 pub mod geojson;
 mod labels;
@@ -9,7 +11,9 @@ pub mod map;
 pub mod outbox;
 pub mod palette;
 pub mod path_plot;
+pub mod power_tables;
 mod provenance;
+pub mod roof_plan;
 mod svg_page;
 pub mod tables;
 mod typeface;

@@ -12,7 +12,7 @@ use super::{Provenance, words};
 const STYLE: TableStyle =
     TableStyle::new().header_separator(LineStyle::none().fill('─').junction('─'));
 
-fn table<const N: usize>(header: [&str; N], right: &[usize]) -> Table {
+pub(super) fn table<const N: usize>(header: [&str; N], right: &[usize]) -> Table {
     let mut table = Table::new();
     table.load_style(STYLE).set_header(header);
     for index in right {
@@ -32,6 +32,25 @@ pub fn made_with(plan: &Plan, provenance: &Provenance) -> String {
         AudioQuality::Daq34 => "3.4",
         AudioQuality::Daq40 => "4.0",
     };
+    let [program, inputs] = made_parts(provenance);
+    format!(
+        "{program}; method {}, k {:.2}; voice at DAQ {quality} in {:.1} % of locations, spread {:.1}\n{inputs}\n",
+        provenance.method,
+        provenance.k_factor,
+        prediction.reliability * 100.0,
+        prediction.variability,
+    )
+}
+
+/// The same for a result that rests on no prediction.
+#[must_use]
+pub fn made_from(provenance: &Provenance) -> String {
+    let [program, inputs] = made_parts(provenance);
+    format!("{program}\n{inputs}\n")
+}
+
+/// Who made it and when, and from what.
+fn made_parts(provenance: &Provenance) -> [String; 2] {
     let inputs: Vec<_> = provenance
         .inputs
         .iter()
@@ -41,17 +60,10 @@ pub fn made_with(plan: &Plan, provenance: &Provenance) -> String {
             format!("{} ({digest})", name.unwrap_or_default())
         })
         .collect();
-    format!(
-        "made {} by {} {}; method {}, k {:.2}; voice at DAQ {quality} in {:.1} % of locations, spread {:.1}\nfrom {}\n",
-        provenance.made_at,
-        provenance.program,
-        provenance.version,
-        provenance.method,
-        provenance.k_factor,
-        prediction.reliability * 100.0,
-        prediction.variability,
-        inputs.join(", ")
-    )
+    [
+        format!("made {} by {} {}", provenance.made_at, provenance.program, provenance.version),
+        format!("from {}", inputs.join(", ")),
+    ]
 }
 
 /// How one site does, in a line.
@@ -253,6 +265,13 @@ fn budget_table(study: &PathStudy, budget: &Budget) -> String {
         String::new(),
         format!("{:.1}", noise.total_dbm),
     );
+    if let Some(roof) = noise.roof_dbm {
+        row(
+            format!("in it, transmitters on the same roof: {roof:.1}"),
+            format!("{:+.1}", noise.roof_cost_db),
+            String::new(),
+        );
+    }
     row(
         "level needed for the wanted quality".into(),
         format!("{:+.1}", budget.required_over_noise_db),

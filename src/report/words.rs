@@ -82,10 +82,14 @@ pub const CAVEATS: &[&str] = &[
 /// Cautions for whoever carries the equipment up.
 pub const CAUTIONS: &[&str] = &[
     "Keep people away from a transmitting antenna: check the distance against the local limits for radio-frequency exposure.",
-    "Stay behind the parapet or be tied on; never raise a mast within reach of a power line; come down before lightning.",
+    "Nobody alone on a roof; stay behind the parapet or be tied on. A mast stands its own length and more from any power line, all round, and comes down before wind and lightning.",
     "Keep battery terminals covered and packs out of the wet.",
-    "Local codes, the owner of the building and licensed practice come first.",
+    LOCAL_CODES,
 ];
+
+/// What comes before any plan.
+pub const LOCAL_CODES: &str =
+    "Permission of the building's owner, local codes and licensed practice come first.";
 
 #[cfg(test)]
 mod tests {

@@ -8,6 +8,7 @@ use rayon::prelude::*;
 use crate::coverage::{Coverage, cover};
 use crate::link::{LinkModel, Outcome, Propagator, Terminal, TerminalError, study};
 use crate::plan::{Channel, Plan, Post, Site};
+use crate::power::sharing::roof_noise;
 use crate::terrain::{Grid, PlaceError, Terrain};
 use crate::units::Db;
 
@@ -111,7 +112,8 @@ pub fn look_elsewhere(
     score: &mut SiteScore,
 ) -> Result<(), RankError> {
     for site in inputs.plan.sites.iter().filter(|s| s.available && s.name != score.site) {
-        let station = Terminal::at_site(inputs.plan, channel, site, inputs.terrain)?;
+        let station = Terminal::at_site(inputs.plan, channel, site, inputs.terrain)?
+            .with_roof_noise(roof_noise(inputs.plan, channel, site));
         for (post, scored) in inputs.plan.posts.iter().zip(&mut score.posts) {
             if let Some(remedy) = &mut scored.remedy
                 && score_post(inputs, channel, &station, post)?.outcome.works()
@@ -143,7 +145,8 @@ pub fn score(
     site: &Site,
 ) -> Result<(SiteScore, Coverage), RankError> {
     let RankInputs { plan, terrain, propagator, grid, row_done, stop } = *inputs;
-    let station = Terminal::at_site(plan, channel, site, terrain)?;
+    let station = Terminal::at_site(plan, channel, site, terrain)?
+        .with_roof_noise(roof_noise(plan, channel, site));
     let model_anywhere = |environment| {
         let carried = Terminal::anywhere(plan, channel, environment, site.at);
         LinkModel::new(plan, channel, &station, &carried)

@@ -34,6 +34,12 @@ pub(super) fn reason(study: &PathStudy, units: UnitSystem) -> String {
         }
         _ => String::new(),
     };
+    let deaf = budget.noise.roof_cost_db;
+    let noise = if deaf.value() >= 1.0 {
+        format!("{noise}; transmitters on its own roof make the receiver {deaf:.0} deafer")
+    } else {
+        noise
+    };
     match study.budgets.outcome {
         Outcome::Strong | Outcome::Clear => {
             format!("{view}; {way} is the weaker way with {margin:.1} in hand")

@@ -7,6 +7,9 @@
 mod position;
 mod text;
 
+pub use energy::{
+    AmpereHours, Amperes, Celsius, Hours, Kilograms, MetresPerSecond, Ohms, Volts, WattHours, Watts,
+};
 pub use position::{Position, PositionOutOfRange};
 pub use text::{QuantityError, parse_quantity};
 
@@ -104,6 +107,9 @@ macro_rules! linear {
         }
     };
 }
+
+// Below the macros that it uses.
+mod energy;
 
 quantity!(
     /// A ratio in decibels: a loss, a gain or a margin.

@@ -8,8 +8,8 @@ use perchline::link::{
     Budget, BudgetLine, Direction, LinkBudgets, NoiseFloor, NoiseSource, Outcome,
 };
 use perchline::plan::{
-    Area, AudioQuality, Channel, Environment, Event, InputFile, MapInputs, Plan, Post, Prediction,
-    Route, Service, TerrainInputs, UnitSystem,
+    Area, AudioQuality, Channel, Environment, Event, InputFile, MapInputs, Plan, Post, PowerInputs,
+    Prediction, Route, Service, TerrainInputs, UnitSystem,
 };
 use perchline::report::Provenance;
 use perchline::report::map::MapContent;
@@ -194,6 +194,7 @@ pub fn town(columns: usize, rows: usize, transform: [f64; 6], crs: &str, posts: 
         },
         map: MapInputs { cell: None, margin: Metres::new(500.0) },
         radios: vec![],
+        power: PowerInputs::default(),
         channels: vec![Channel {
             name: "Event net".to_owned(),
             service: Service::Relay {
@@ -203,6 +204,8 @@ pub fn town(columns: usize, rows: usize, transform: [f64; 6], crs: &str, posts: 
             },
             tone: None,
             carried: 0,
+            function: None,
+            users: None,
         }],
         posts: spots
             .iter()
@@ -363,9 +366,11 @@ pub fn budgets(outcome: Outcome, margin: f64) -> LinkBudgets {
             noise: NoiseFloor {
                 receiver_dbm: Dbm::new(noise - 7.0),
                 environment_dbm: Dbm::new(noise - 1.0),
+                roof_dbm: None,
                 total_dbm: Dbm::new(noise),
                 governed_by: NoiseSource::Environment,
                 environment_cost_db: Db::new(7.0),
+                roof_cost_db: Db::new(0.0),
             },
             required_over_noise_db: Db::new(17.0),
             required_dbm: Dbm::new(required),

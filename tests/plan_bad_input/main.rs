@@ -7,6 +7,7 @@ mod heights;
 mod limits;
 mod names;
 mod places;
+mod power;
 mod radios;
 mod tables;
 

@@ -78,7 +78,19 @@ impl Check<'_> {
             Kind::Simplex => Service::Simplex { frequency: frequency? },
             Kind::Packet => Service::Packet { frequency: frequency?, station: station? },
         };
-        Some(Channel { name: typed.name, service, tone: tone?, carried: carried? })
+        for (field, text) in [("function", &typed.function), ("users", &typed.users)] {
+            if let Some(text) = text {
+                self.name(entry, field, text);
+            }
+        }
+        Some(Channel {
+            name: typed.name,
+            service,
+            tone: tone?,
+            carried: carried?,
+            function: typed.function,
+            users: typed.users,
+        })
     }
 
     fn optional_frequency(

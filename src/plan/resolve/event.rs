@@ -67,7 +67,8 @@ impl Check<'_> {
         }
     }
 
-    fn moment(
+    /// A local date and time in `zone`.
+    pub(super) fn moment(
         &mut self,
         entry: &Entry,
         field: &str,

@@ -5,13 +5,16 @@
 
 mod channel;
 mod check;
+mod crew;
 mod event;
 mod names;
 mod place;
+mod power;
 mod prediction;
 mod quantity;
 mod radio;
 mod spread;
+mod station;
 mod tables;
 
 use std::path::Path;
@@ -45,10 +48,11 @@ pub(super) fn resolve(
     let areas = check.areas();
     let routes = check.routes();
     let sites = check.sites();
+    let power = check.power_inputs(event.as_ref(), &channels);
     check.spread();
     let (problems, remarks, vector_files) = check.finish();
-    match (event, units, terrain, prediction, map) {
-        (Some(event), Some(units), Some(terrain), Some(prediction), Some(map))
+    match (event, units, terrain, prediction, map, power) {
+        (Some(event), Some(units), Some(terrain), Some(prediction), Some(map), Some(power))
             if problems.is_empty() =>
         {
             Ok(Plan {
@@ -68,6 +72,7 @@ pub(super) fn resolve(
                 areas: areas.into_iter().flatten().collect(),
                 routes: routes.into_iter().flatten().collect(),
                 sites: sites.into_iter().flatten().collect(),
+                power,
                 remarks,
             })
         }

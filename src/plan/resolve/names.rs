@@ -10,7 +10,14 @@ use crate::plan::locate::Document;
 const LONGEST: usize = 80;
 
 /// Tables whose entries share one set of names.
-const KINDS: &[&[&str]] = &[&["radio"], &["channel"], &["post", "area", "route", "site"]];
+const KINDS: &[&[&str]] = &[
+    &["radio"],
+    &["channel", "other_channel"],
+    &["post", "area", "route", "site"],
+    &["pack"],
+    &["station"],
+    &["crew"],
+];
 
 impl Check<'_> {
     /// Checks every name in the plan.
@@ -67,16 +74,27 @@ impl Check<'_> {
 
     /// The index of the radio with this name.
     pub(super) fn radio_named(&mut self, entry: &Entry, field: &str, name: &str) -> Option<usize> {
-        let names = names_in(self.document, "radio");
+        self.entry_named(entry, field, "radio", name)
+    }
+
+    /// The index of the entry of `table` with this name.
+    pub(super) fn entry_named(
+        &mut self,
+        entry: &Entry,
+        field: &str,
+        table: &str,
+        name: &str,
+    ) -> Option<usize> {
+        let names = names_in(self.document, table);
         let found = names
             .iter()
-            .position(|radio| radio.is_some_and(|radio| radio == name))
-            .or_else(|| names.iter().position(|r| r.is_some_and(|r| r.eq_ignore_ascii_case(name))));
+            .position(|known| known.is_some_and(|known| known == name))
+            .or_else(|| names.iter().position(|n| n.is_some_and(|n| n.eq_ignore_ascii_case(name))));
         if found.is_none() {
             let known: Vec<&str> = names.iter().copied().flatten().collect();
             let listed: Vec<String> = known.iter().map(|name| quoted(name)).collect();
             let text = format!(
-                "{} is not a radio of this plan; the radios are {}{}",
+                "{} is not a {table} of this plan; the {table}s are {}{}",
                 quoted(name),
                 if listed.is_empty() { "none".to_owned() } else { listed.join(", ") },
                 suggestion(name, known),

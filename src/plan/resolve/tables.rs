@@ -181,6 +181,7 @@ fn plain_words(message: &str) -> String {
         .replace("expected a string", "expected text")
         .replace("string", "text")
         .replace("f64", "a number")
+        .replace("i64", "a whole number")
         .replace('`', "\"");
     if message.contains("expected a TOML datetime") {
         return "write the local date and time without quotes, such as 2026-12-05T17:30:00"

@@ -102,7 +102,14 @@ fn noise(sheet: &mut Sheet, at: Point, width: f64, budget: &Budget) {
             budget.required_over_noise_db.value()
         ),
     };
-    sheet.paragraph(at, &text, &Lettering::new(19.0).quiet(), width, 25.0);
+    let roof = match noise.roof_dbm {
+        Some(_) => format!(
+            " Transmitters on the same roof add {:.1} dB to it.",
+            noise.roof_cost_db.value()
+        ),
+        None => String::new(),
+    };
+    sheet.paragraph(at, &(text + &roof), &Lettering::new(19.0).quiet(), width, 25.0);
 }
 
 /// The levels' axis.

@@ -1,0 +1,59 @@
+//! `perchline cosite`: what shares a roof and the air, and how far people keep away.
+
+use crate::power::products::{emitters, harmonics, listeners, products, smallest_change};
+use crate::power::sharing::{duplexer_needs, roofs};
+use crate::power::{exposure::exposures, mast::wind_loads};
+use crate::report::channel_sheet::{sheet_csv, sheet_html};
+use crate::report::cosite_tables::{CositeFindings, cosite_text};
+use crate::report::outbox::file_stems;
+use crate::report::roof_plan;
+use crate::report::tables::{made_from, remark_lines};
+
+use super::args::PlanArgs;
+use super::failure::Failure;
+use super::files::{Document, to_json};
+use super::session::Session;
+use super::{print, written};
+
+pub(super) fn run(args: &PlanArgs) -> Result<(), Failure> {
+    let session = Session::open(args)?;
+    let plan = &session.plan;
+    let (emitters, listeners) = (emitters(plan), listeners(plan));
+    let findings = CositeFindings {
+        roofs: roofs(plan),
+        duplexers: duplexer_needs(plan),
+        products: products(&emitters, &listeners),
+        harmonics: harmonics(&emitters, &listeners),
+        change: smallest_change(plan),
+        exposure: exposures(plan),
+        masts: wind_loads(plan),
+        emitters,
+        listeners,
+    };
+    let document =
+        Document { provenance: &session.provenance, remarks: &session.remarks, result: &findings };
+    let json = to_json(&document)?;
+    let text = format!(
+        "{}\n{}{}",
+        made_from(&session.provenance),
+        cosite_text(plan, &findings),
+        remark_lines(&session.remarks)
+    );
+    let mut delivered = Vec::new();
+    if let Some(out) = &args.out {
+        let mut outbox = session.outbox(out)?;
+        outbox.put("cosite.json", json.as_bytes()).map_err(Failure::output)?;
+        outbox.put("cosite.txt", text.as_bytes()).map_err(Failure::output)?;
+        let html = sheet_html(plan, &session.provenance);
+        outbox.put("channels.html", html.as_bytes()).map_err(Failure::output)?;
+        outbox.put("channels.csv", sheet_csv(plan).as_bytes()).map_err(Failure::output)?;
+        let stems = file_stems(findings.roofs.iter().map(|r| r.site.as_deref().unwrap_or("open")));
+        for (roof, stem) in findings.roofs.iter().zip(&stems) {
+            let png = roof_plan::draw(plan, roof, &findings.exposure, &session.provenance)
+                .map_err(Failure::output)?;
+            outbox.put(&format!("roof-{stem}.png"), &png).map_err(Failure::output)?;
+        }
+        delivered = outbox.deliver().map_err(Failure::output)?;
+    }
+    if args.json { print(&json) } else { print(&format!("{text}{}", written(&delivered))) }
+}

@@ -1,0 +1,65 @@
+//! `perchline power`: does every station last, and what has each person to carry.
+
+use serde::Serialize;
+
+use crate::plan::{Plan, Remark};
+use crate::power::{self, CrewNeeds, StationBudget};
+use crate::report::power_tables::power_text;
+use crate::report::tables::{made_from, remark_lines};
+
+use super::args::PlanArgs;
+use super::failure::Failure;
+use super::files::{Document, to_json};
+use super::session::Session;
+use super::{print, written};
+
+#[derive(Serialize)]
+struct Energy<'a> {
+    event: &'a str,
+    stations: &'a [StationBudget],
+    crews: &'a [CrewNeeds],
+}
+
+pub(super) fn run(args: &PlanArgs) -> Result<(), Failure> {
+    let session = Session::open(args)?;
+    let plan = &session.plan;
+    let fail = |e: power::PowerError| Failure::Input(format!("{}: {e}", plan.file.display()));
+    if plan.power.stations.is_empty() && plan.power.crews.is_empty() {
+        return Err(fail(power::PowerError::Nothing));
+    }
+    let stations = power::station_budgets(plan).map_err(fail)?;
+    let crews = power::crew_needs(plan).map_err(fail)?;
+    let remarks: Vec<_> = session.remarks.iter().cloned().chain(forecast_gaps(plan)).collect();
+    let document = Document {
+        provenance: &session.provenance,
+        remarks: &remarks,
+        result: Energy { event: &plan.event.name, stations: &stations, crews: &crews },
+    };
+    let json = to_json(&document)?;
+    let text = format!(
+        "{}\n{}{}",
+        made_from(&session.provenance),
+        power_text(plan, &stations, &crews),
+        remark_lines(&remarks)
+    );
+    let mut delivered = Vec::new();
+    if let Some(out) = &args.out {
+        let mut outbox = session.outbox(out)?;
+        outbox.put("power.json", json.as_bytes()).map_err(Failure::output)?;
+        outbox.put("power.txt", text.as_bytes()).map_err(Failure::output)?;
+        delivered = outbox.deliver().map_err(Failure::output)?;
+    }
+    if args.json { print(&json) } else { print(&format!("{text}{}", written(&delivered))) }
+}
+
+/// What the forecast does not cover of all that leans on it.
+pub(super) fn forecast_gaps(plan: &Plan) -> Vec<Remark> {
+    let Some(forecast) = &plan.power.forecast else { return Vec::new() };
+    let stations = plan.power.stations.iter().filter(|s| s.supply.kept_at.is_none());
+    let crews = plan.power.crews.iter().filter(|c| c.kept_at.is_none());
+    let spans = stations.map(|s| (s.on.clone(), s.off.clone())).chain(
+        crews.map(|c| (plan.event.starts.clone(), power::after(&plan.event.starts, c.shift))),
+    );
+    let whole = spans.reduce(|a, b| (a.0.min(b.0), a.1.max(b.1)));
+    whole.map_or_else(Vec::new, |(from, to)| power::gaps(forecast, &from, &to))
+}

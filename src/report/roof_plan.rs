@@ -1,0 +1,199 @@
+//! The plan of a roof: antennas seen from above and how far to keep from them.
+
+use crate::plan::{Plan, UnitSystem};
+use crate::power::exposure::{RESPONSIBILITY, StationExposure};
+use crate::power::sharing::Roofmates;
+use crate::units::Metres;
+
+use super::cosite_tables::NEAR_ANTENNAS;
+use super::palette;
+use super::svg_page::{Align, Frame, Lettering, Pen, Point, Sheet, render};
+use super::typeface::{fitted, printable};
+use super::{Provenance, ReportError};
+
+const WIDTH: u32 = 1400;
+const HEIGHT: u32 = 1500;
+const LEFT: f64 = 70.0;
+/// Where the roof is drawn.
+const DRAWING: Frame = Frame { left: LEFT, top: 190.0, width: 1260.0, height: 1000.0 };
+
+/// One antenna from above.
+struct Spot<'a> {
+    exposure: &'a StationExposure,
+    east: f64,
+    north: f64,
+}
+
+/// The plan of one roof as a PNG.
+///
+/// # Errors
+/// [`ReportError`] when the picture cannot be made.
+pub fn draw(
+    plan: &Plan,
+    roof: &Roofmates,
+    exposures: &[StationExposure],
+    provenance: &Provenance,
+) -> Result<Vec<u8>, ReportError> {
+    render(&draw_svg(plan, roof, exposures, provenance))
+}
+
+/// The same as an SVG document.
+#[must_use]
+pub fn draw_svg(
+    plan: &Plan,
+    roof: &Roofmates,
+    exposures: &[StationExposure],
+    provenance: &Provenance,
+) -> String {
+    let mut sheet = Sheet::new(WIDTH, HEIGHT);
+    let spots: Vec<_> = roof
+        .stations
+        .iter()
+        .filter_map(|name| {
+            let station = plan.power.stations.iter().find(|s| &s.name == name)?;
+            Some(Spot {
+                exposure: exposures.iter().find(|e| &e.station == name)?,
+                east: station.roof.east.value(),
+                north: station.roof.north.value(),
+            })
+        })
+        .collect();
+    head(&mut sheet, plan, roof);
+    let view = View::around(&spots);
+    sheet.rectangle(DRAWING, 0.0, &Pen::line(palette::HAIRLINE, 2.0));
+    for spot in &spots {
+        rings(&mut sheet, &view, spot);
+    }
+    for (index, spot) in spots.iter().enumerate() {
+        antenna(&mut sheet, &view, spot, index, plan.units);
+    }
+    scale(&mut sheet, &view, plan.units);
+    foot(&mut sheet, provenance);
+    sheet.into_svg()
+}
+
+/// Metres on the roof to pixels on the sheet; north is up.
+struct View {
+    pixels_a_metre: f64,
+    middle: Point,
+    centre: (f64, f64),
+}
+
+impl View {
+    /// A view that holds every ring.
+    fn around(spots: &[Spot<'_>]) -> Self {
+        let (mut west, mut east) = (f64::INFINITY, f64::NEG_INFINITY);
+        let (mut south, mut north) = (f64::INFINITY, f64::NEG_INFINITY);
+        for spot in spots {
+            let reach = spot.exposure.public.keep_m.value() * 1.08 + 0.5;
+            west = west.min(spot.east - reach);
+            east = east.max(spot.east + reach);
+            south = south.min(spot.north - reach);
+            north = north.max(spot.north + reach);
+        }
+        if spots.is_empty() {
+            (west, east, south, north) = (-5.0, 5.0, -5.0, 5.0);
+        }
+        let inner = DRAWING.grown(-30.0);
+        Self {
+            // Above and below, room for a name.
+            pixels_a_metre: (inner.width / (east - west))
+                .min((inner.height - 160.0) / (north - south)),
+            middle: (inner.left + inner.width / 2.0, inner.top + inner.height / 2.0),
+            centre: ((west + east) / 2.0, (south + north) / 2.0),
+        }
+    }
+
+    fn at(&self, east: f64, north: f64) -> Point {
+        (
+            self.middle.0 + (east - self.centre.0) * self.pixels_a_metre,
+            self.middle.1 - (north - self.centre.1) * self.pixels_a_metre,
+        )
+    }
+}
+
+fn head(sheet: &mut Sheet, plan: &Plan, roof: &Roofmates) {
+    let title = Lettering::new(42.0).bold();
+    let name = roof.site.as_deref().unwrap_or("A roof");
+    let name = fitted(&printable(&format!("{name} from above")), title.size, title.cut, 1200.0);
+    sheet.text((LEFT, 92.0), &name, &title);
+    let second = Lettering::new(23.0).quiet();
+    let facts =
+        format!("{}. Distances to keep from antennas while they may transmit.", plan.event.name);
+    sheet.text((LEFT, 140.0), &fitted(&printable(&facts), 23.0, second.cut, 1260.0), &second);
+}
+
+fn rings(sheet: &mut Sheet, view: &View, spot: &Spot<'_>) {
+    let at = view.at(spot.east, spot.north);
+    let radius = |metres: Metres| metres.value() * view.pixels_a_metre;
+    let public = radius(spot.exposure.public.keep_m);
+    let informed = radius(spot.exposure.informed.keep_m);
+    sheet.circle(at, public, &Pen::fill(palette::ACCENT).faint(0.10));
+    sheet.circle(at, public, &Pen::line(palette::ACCENT, 3.0));
+    sheet.circle(at, informed, &Pen::line(palette::ACCENT, 3.0).dashed("10 8"));
+}
+
+fn antenna(sheet: &mut Sheet, view: &View, spot: &Spot<'_>, index: usize, units: UnitSystem) {
+    let at = view.at(spot.east, spot.north);
+    sheet.circle(at, 9.0, &Pen::fill(palette::INK));
+    // Outside of its ring; one above, the next below, so that near ones keep
+    // clear of each other.
+    let ring = spot.exposure.public.keep_m.value() * view.pixels_a_metre;
+    let (first, second) = if index.is_multiple_of(2) {
+        (-ring - 42.0, -ring - 16.0)
+    } else {
+        (ring + 34.0, ring + 60.0)
+    };
+    let name = Lettering::new(24.0).bold().aligned(Align::Middle);
+    let fact = Lettering::new(20.0).aligned(Align::Middle);
+    let fitting = fitted(&printable(&spot.exposure.station), 24.0, name.cut, 500.0);
+    sheet.text((at.0, at.1 + first), &fitting, &name);
+    let words = format!(
+        "public {}, informed {}",
+        units.height(spot.exposure.public.keep_m),
+        units.height(spot.exposure.informed.keep_m)
+    );
+    sheet.text((at.0, at.1 + second), &words, &fact);
+}
+
+/// A bar of a round length, and where north is.
+fn scale(sheet: &mut Sheet, view: &View, units: UnitSystem) {
+    let unit = match units {
+        UnitSystem::Metric => 1.0,
+        UnitSystem::Us => crate::units::METRES_PER_FOOT,
+    };
+    let bars = [1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0];
+    let long = |length: f64| length * unit * view.pixels_a_metre;
+    let length = bars.iter().copied().rev().find(|l| long(*l) <= 320.0).unwrap_or(1.0);
+    let y = DRAWING.bottom() - 26.0;
+    let left = DRAWING.left + 30.0;
+    sheet.line((left, y), (left + long(length), y), &Pen::line(palette::INK, 4.0));
+    let symbol = match units {
+        UnitSystem::Metric => "m",
+        UnitSystem::Us => "ft",
+    };
+    let small = Lettering::new(20.0);
+    sheet.text((left, y - 12.0), &format!("{length:.0} {symbol}"), &small);
+    let right = DRAWING.left + DRAWING.width - 46.0;
+    let top = DRAWING.top + 40.0;
+    sheet.line((right, top + 60.0), (right, top), &Pen::line(palette::INK, 3.0));
+    sheet.line((right - 9.0, top + 16.0), (right, top), &Pen::line(palette::INK, 3.0));
+    sheet.line((right + 9.0, top + 16.0), (right, top), &Pen::line(palette::INK, 3.0));
+    sheet.text((right, top + 86.0), "N", &small.aligned(Align::Middle));
+}
+
+fn foot(sheet: &mut Sheet, provenance: &Provenance) {
+    let text = Lettering::new(21.0);
+    let mut y = DRAWING.bottom() + 50.0;
+    for line in [
+        "Whole line: nobody who has not been told goes nearer. Dashed line: nobody at all goes nearer while it may transmit.",
+        NEAR_ANTENNAS,
+        RESPONSIBILITY,
+        "No parapet, wall or machine is drawn: stay away from the edge, two people, never alone.",
+    ] {
+        y = sheet.paragraph((LEFT, y), line, &text, 1260.0, 29.0) + 4.0;
+    }
+    let small = Lettering::new(16.0).quiet();
+    let made = format!("{} {}, {}", provenance.program, provenance.version, provenance.made_at);
+    sheet.text((LEFT, f64::from(HEIGHT) - 30.0), &made, &small);
+}
