@@ -65,6 +65,24 @@ pub enum Verb {
         #[arg(long, value_name = "NAME")]
         channel: Option<String>,
     },
+    /// Say who hears whom from post to post when the relay is gone, who passes words on, and write the fallback card
+    Direct {
+        /// What to read and where to write
+        #[command(flatten)]
+        common: PlanArgs,
+        /// The simplex channel; every one if not given
+        #[arg(long, value_name = "NAME")]
+        channel: Option<String>,
+    },
+    /// Say what digipeaters hear of the trackers along their routes, and how busy the channel is
+    Trackers {
+        /// What to read and where to write
+        #[command(flatten)]
+        common: PlanArgs,
+        /// Site of a digipeater, as the plan names it; again for another one
+        #[arg(long, value_name = "NAME", required = true)]
+        site: Vec<String>,
+    },
     /// Say how long every station runs on its packs in the cold, and what each person carries
     Power(PlanArgs),
     /// Check what shares a roof and the air: desense, mixing products, distances to keep, masts; write the channel sheet

@@ -5,6 +5,7 @@ mod args;
 mod check;
 mod cosite;
 mod coverage;
+mod direct;
 mod extras;
 mod failure;
 mod files;
@@ -13,6 +14,7 @@ mod power;
 mod progress;
 mod rank;
 mod session;
+mod trackers;
 
 use std::process::ExitCode;
 
@@ -35,6 +37,8 @@ pub fn run() -> ExitCode {
         Verb::Path { common, from, to, channel } => {
             path::run(&common, &from, &to, channel.as_deref())
         }
+        Verb::Direct { common, channel } => direct::run(&common, channel.as_deref()),
+        Verb::Trackers { common, site } => trackers::run(&common, &site),
         Verb::Power(common) => power::run(&common),
         Verb::Cosite(common) => cosite::run(&common),
         Verb::Extras { out } => extras::run(&out),

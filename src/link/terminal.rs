@@ -1,6 +1,6 @@
 //! A radio where it stands: on a site's mast or on a person at a post.
 
-use crate::plan::{Carry, Channel, Environment, Plan, Post, Radio, Roof, Service, Site};
+use crate::plan::{Carry, Channel, Environment, Plan, Post, Radio, Roof, Service, Site, Tracker};
 use crate::terrain::{PlaceError, Terrain};
 use crate::units::{Dbm, Metres, Position};
 
@@ -184,6 +184,15 @@ impl Terminal {
         }
     }
 
+    /// The radio of `tracker` on its way, at `at`; nothing if the plan has no such
+    /// radio. Its ground height is left at zero.
+    #[must_use]
+    pub fn on_tracker(plan: &Plan, tracker: &Tracker, at: Position) -> Option<Self> {
+        let radio = plan.radios.get(tracker.radio)?;
+        let carried = Self::carried(plan, radio, tracker.mount.carry(), at);
+        Some(Self { name: tracker.name.clone(), ..carried })
+    }
+
     fn carried(plan: &Plan, radio: &Radio, carry: Option<Carry>, at: Position) -> Self {
         let worn = carry.map_or(STANDING_HEIGHT, carry_height);
         Self {
@@ -215,8 +224,8 @@ fn as_feet(roof: Metres, above: Metres) -> String {
 /// ground before it is called wrong: rasters are no better.
 const ROOF_TOLERANCE: Metres = Metres::new(2.0);
 
-/// Antenna height of a radio at a post that nobody wears and whose height the
-/// plan does not state: on a table (common practice, no source).
+/// Antenna height of a radio that nobody wears and whose height the plan does
+/// not state: on a table, or on a car's roof (common practice, no source).
 const STANDING_HEIGHT: Metres = Metres::new(1.5);
 
 fn ground_at(

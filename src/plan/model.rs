@@ -1,8 +1,10 @@
 //! The plan once it is read and checked: everything resolved, nothing guessed.
 
 mod power;
+mod tracker;
 
 pub use power::*;
+pub use tracker::*;
 
 use std::path::PathBuf;
 
@@ -45,6 +47,8 @@ pub struct Plan {
     pub routes: Vec<Route>,
     /// Candidate sites, in the plan's order.
     pub sites: Vec<Site>,
+    /// Packet trackers, in the plan's order.
+    pub trackers: Vec<Tracker>,
     /// Batteries, shared roofs and people.
     pub power: PowerInputs,
     /// What was accepted but should be seen by a person.
@@ -328,6 +332,8 @@ pub struct Post {
     pub weight: f64,
     /// Whether a site that misses it is no good.
     pub must: bool,
+    /// Whether net control sits here; of one post at most.
+    pub net_control: bool,
     /// Index into [`Plan::radios`] where the post has a radio of its own.
     pub radio: Option<usize>,
     /// Carry position in place of the radio's.

@@ -4,8 +4,10 @@
 //! fields here is what an editor shows.
 
 mod power;
+mod tracker;
 
 pub(super) use power::*;
+pub(super) use tracker::*;
 
 use std::fmt;
 
@@ -40,6 +42,8 @@ pub(super) struct PlanText {
     /// Roofs and hills where the relay could go.
     #[schemars(length(min = 1))]
     pub site: Vec<SiteText>,
+    /// Packet trackers that move along routes.
+    pub tracker: Option<Vec<TrackerText>>,
     pub forecast: Option<ForecastText>,
     pub exposure: Option<ExposureText>,
     /// Kinds of battery pack.
@@ -65,6 +69,7 @@ pub(super) const TABLES: &[&str] = &[
     "area",
     "route",
     "site",
+    "tracker",
     "forecast",
     "exposure",
     "pack",
@@ -270,6 +275,8 @@ pub(super) struct PostText {
     pub weight: Option<f64>,
     /// Whether a site that misses it is no good; false if absent.
     pub must: Option<bool>,
+    /// Whether net control sits here, which one post at most may say; false if absent.
+    pub net_control: Option<bool>,
     /// Name of a radio of its own, in place of the channel's carried one.
     pub radio: Option<String>,
     /// Carry position, in place of the radio's.

@@ -2,8 +2,10 @@
 
 mod axis;
 mod basemap;
+pub mod card;
 pub mod channel_sheet;
 pub mod cosite_tables;
+pub mod direct_tables;
 mod error;
 pub mod geojson;
 mod labels;
@@ -16,6 +18,7 @@ mod provenance;
 pub mod roof_plan;
 mod svg_page;
 pub mod tables;
+pub mod tracker_tables;
 mod typeface;
 pub mod words;
 

@@ -1,9 +1,12 @@
-//! All candidate sites against all posts, areas and routes.
+//! All candidate sites against all posts, areas and routes; the posts among
+//! themselves when no site is left; trackers along routes.
 
 mod demand;
+pub mod direct;
 mod fix;
 mod rank;
 mod reason;
+pub mod trackers;
 
 pub use fix::Remedy;
 pub use rank::{Keep, RankError, RankInputs, look_elsewhere, rank, score};

@@ -42,6 +42,10 @@ quantity!(
     Hours, "h"
 );
 quantity!(
+    /// A stretch of time in seconds.
+    Seconds, "s"
+);
+quantity!(
     /// A speed in metres a second.
     MetresPerSecond, "m/s"
 );
@@ -52,6 +56,7 @@ linear!(Watts);
 linear!(WattHours);
 linear!(Kilograms);
 linear!(Hours);
+linear!(Seconds);
 
 impl Mul<Amperes> for Volts {
     type Output = Watts;
@@ -71,6 +76,14 @@ impl Mul<Hours> for Amperes {
     type Output = AmpereHours;
     fn mul(self, time: Hours) -> AmpereHours {
         AmpereHours(self.0 * time.0)
+    }
+}
+
+impl Seconds {
+    /// The stretch in minutes.
+    #[must_use]
+    pub const fn minutes(self) -> f64 {
+        self.0 / 60.0
     }
 }
 

@@ -8,7 +8,8 @@ mod position;
 mod text;
 
 pub use energy::{
-    AmpereHours, Amperes, Celsius, Hours, Kilograms, MetresPerSecond, Ohms, Volts, WattHours, Watts,
+    AmpereHours, Amperes, Celsius, Hours, Kilograms, MetresPerSecond, Ohms, Seconds, Volts,
+    WattHours, Watts,
 };
 pub use position::{Position, PositionOutOfRange};
 pub use text::{QuantityError, parse_quantity};

@@ -194,6 +194,7 @@ pub fn town(columns: usize, rows: usize, transform: [f64; 6], crs: &str, posts: 
         },
         map: MapInputs { cell: None, margin: Metres::new(500.0) },
         radios: vec![],
+        trackers: vec![],
         power: PowerInputs::default(),
         channels: vec![Channel {
             name: "Event net".to_owned(),
@@ -214,6 +215,7 @@ pub fn town(columns: usize, rows: usize, transform: [f64; 6], crs: &str, posts: 
                 at: at_share(*u, *v),
                 weight: 1.0,
                 must: false,
+                net_control: false,
                 radio: None,
                 carry: None,
                 environment: None,

@@ -16,6 +16,7 @@ mod radio;
 mod spread;
 mod station;
 mod tables;
+mod tracker;
 
 use std::path::Path;
 
@@ -48,6 +49,7 @@ pub(super) fn resolve(
     let areas = check.areas();
     let routes = check.routes();
     let sites = check.sites();
+    let trackers = check.trackers(&radios, &channels);
     let power = check.power_inputs(event.as_ref(), &channels);
     check.spread();
     let (problems, remarks, vector_files) = check.finish();
@@ -72,6 +74,7 @@ pub(super) fn resolve(
                 areas: areas.into_iter().flatten().collect(),
                 routes: routes.into_iter().flatten().collect(),
                 sites: sites.into_iter().flatten().collect(),
+                trackers: trackers.into_iter().flatten().collect(),
                 power,
                 remarks,
             })

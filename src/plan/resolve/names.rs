@@ -14,6 +14,7 @@ const KINDS: &[&[&str]] = &[
     &["radio"],
     &["channel", "other_channel"],
     &["post", "area", "route", "site"],
+    &["tracker"],
     &["pack"],
     &["station"],
     &["crew"],

@@ -22,10 +22,26 @@ const LOW_ANTENNA: Metres = Metres::new(2.0);
 impl Check<'_> {
     /// Every post; `None` in the place of a wrong one.
     pub(super) fn posts(&mut self, radios: &[Option<Radio>]) -> Vec<Option<Post>> {
-        self.list::<PostText>("post")
-            .into_iter()
-            .map(|(entry, typed)| self.post(&entry, typed?, radios))
-            .collect()
+        let typed = self.list::<PostText>("post");
+        self.one_net_control(&typed);
+        typed.into_iter().map(|(entry, typed)| self.post(&entry, typed?, radios)).collect()
+    }
+
+    /// Net control sits at one post at most.
+    fn one_net_control(&mut self, posts: &[(Entry, Option<PostText>)]) {
+        let mut marked = posts
+            .iter()
+            .filter(|(_, typed)| typed.as_ref().is_some_and(|t| t.net_control == Some(true)))
+            .map(|(entry, _)| entry);
+        let Some(first) = marked.next() else { return };
+        for entry in marked {
+            let text = format!(
+                "{} says net_control = true already, and there is one net control; leave it out \
+                 here or there",
+                first.label()
+            );
+            self.problem(entry, "net_control", text);
+        }
     }
 
     fn post(&mut self, entry: &Entry, typed: PostText, radios: &[Option<Radio>]) -> Option<Post> {
@@ -42,6 +58,7 @@ impl Check<'_> {
             at: at?,
             weight: weight?,
             must: typed.must.unwrap_or(false),
+            net_control: typed.net_control.unwrap_or(false),
             radio: radio?,
             carry: carry?,
             environment: environment?,

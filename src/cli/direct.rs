@@ -1,0 +1,96 @@
+//! `perchline direct`: the posts among themselves when the relay is gone.
+
+use serde::Serialize;
+
+use crate::plan::Channel;
+use crate::report::card::{self, Card, card_text};
+use crate::report::direct_tables::direct_text;
+use crate::report::outbox::file_stems;
+use crate::report::tables::{made_with, remark_lines};
+use crate::report::words::{CAVEATS, LOCAL_CODES};
+use crate::siting::direct::{DirectNet, direct_net};
+
+use super::args::PlanArgs;
+use super::failure::Failure;
+use super::files::{Document, to_json};
+use super::session::{Session, named};
+use super::{print, written};
+
+#[derive(Serialize)]
+struct Direct<'a> {
+    event: &'a str,
+    caveats: &'a [&'a str],
+    nets: &'a [DirectNet],
+}
+
+pub(super) fn run(args: &PlanArgs, channel: Option<&str>) -> Result<(), Failure> {
+    let session = Session::open(args)?;
+    let plan = &session.plan;
+    let nets = simplex_channels(&session, channel)?
+        .into_iter()
+        .map(|channel| direct_net(plan, &session.terrain, &session.propagator, channel))
+        .collect::<Result<Vec<_>, _>>()
+        .map_err(|e| Failure::Input(format!("{}: {e}", plan.file.display())))?;
+    let cards: Vec<Card> =
+        nets.iter().map(|net| Card::of(plan, net, &session.provenance)).collect();
+    let document = Document {
+        provenance: &session.provenance,
+        remarks: &session.remarks,
+        result: Direct { event: &plan.event.name, caveats: CAVEATS, nets: &nets },
+    };
+    let json = to_json(&document)?;
+    let mut text = made_with(plan, &session.provenance) + "\n";
+    for (net, card) in nets.iter().zip(&cards) {
+        text += &direct_text(plan, net, card);
+    }
+    text += &remark_lines(&session.remarks);
+    for line in CAVEATS.iter().chain([&LOCAL_CODES]) {
+        text += &format!("{line}\n");
+    }
+    let mut delivered = Vec::new();
+    if let Some(out) = &args.out {
+        let mut outbox = session.outbox(out)?;
+        outbox.put("direct.json", json.as_bytes()).map_err(Failure::output)?;
+        outbox.put("direct.txt", text.as_bytes()).map_err(Failure::output)?;
+        let stems = file_stems(nets.iter().map(|net| net.channel.as_str()));
+        for (content, stem) in cards.iter().zip(&stems) {
+            let sides = card_text(content).join("\n");
+            outbox.put(&format!("card-{stem}.txt"), sides.as_bytes()).map_err(Failure::output)?;
+            let pictures = card::draw(content).map_err(Failure::output)?;
+            let several = pictures.len() > 1;
+            for (side, picture) in (1..).zip(&pictures) {
+                let number = if several { format!("-side-{side}") } else { String::new() };
+                let name = format!("card-{stem}{number}.png");
+                outbox.put(&name, picture).map_err(Failure::output)?;
+            }
+        }
+        delivered = outbox.deliver().map_err(Failure::output)?;
+    }
+    if args.json { print(&json) } else { print(&format!("{text}{}", written(&delivered))) }
+}
+
+/// The simplex channel with this name, or all of them.
+fn simplex_channels<'a>(
+    session: &'a Session,
+    name: Option<&str>,
+) -> Result<Vec<&'a Channel>, Failure> {
+    let plan = &session.plan;
+    if let Some(name) = name {
+        let channel = named(plan, &plan.channels, name, "channel", |c| &c.name)?;
+        return if channel.has_station() {
+            Err(Failure::Input(format!(
+                "channel \"{name}\" needs a station on a site; name a simplex channel, which runs from radio to radio"
+            )))
+        } else {
+            Ok(vec![channel])
+        };
+    }
+    let simplex: Vec<_> = plan.channels.iter().filter(|c| !c.has_station()).collect();
+    if simplex.is_empty() {
+        return Err(Failure::Input(format!(
+            "{}: no channel runs from radio to radio: add a [[channel]] of kind \"simplex\" to fall back on",
+            plan.file.display()
+        )));
+    }
+    Ok(simplex)
+}

@@ -1,0 +1,227 @@
+//! The card as a picture to print and cut out.
+
+use super::print_size::{pixels, with_print_size};
+use super::{Card, Entry};
+use crate::report::ReportError;
+use crate::report::palette;
+use crate::report::svg_page::{Align, Frame, Lettering, Pen, Sheet, render};
+use crate::report::typeface::{fitted, printable, width};
+
+/// Width and height of a card, millimetres.
+const SIZE: (f64, f64) = (85.6, 54.0);
+/// Free border that survives a careless cut, millimetres.
+const BORDER: f64 = 3.0;
+/// Height of the band at the top, pixels.
+const BAND: f64 = 122.0;
+/// Lettering of what is said: 6.5 points.
+const SIZE_OF_TEXT: f64 = 27.0;
+const LEADING: f64 = 32.0;
+/// Free height between two entries.
+const GAP: f64 = 8.0;
+
+/// A line of an entry: what of it is head and what is body.
+#[derive(Debug, Clone, PartialEq)]
+struct Line {
+    head: String,
+    body: String,
+    opens: bool,
+}
+
+/// The card as PNG at 300 dots an inch, one picture a side.
+///
+/// # Errors
+/// [`ReportError`] when a picture cannot be made.
+pub fn draw(card: &Card) -> Result<Vec<Vec<u8>>, ReportError> {
+    draw_svg(card).iter().map(|side| with_print_size(&render(side)?)).collect()
+}
+
+/// The same as SVG documents: as many sides as it takes.
+#[must_use]
+pub fn draw_svg(card: &Card) -> Vec<String> {
+    let (across, down) = (pixels(SIZE.0).round(), pixels(SIZE.1).round());
+    let left = pixels(BORDER);
+    let room = across - 2.0 * left;
+    let floor = down - left - 24.0;
+    let mut sides: Vec<Vec<(f64, Line)>> = vec![Vec::new()];
+    let mut y = BAND + LEADING + 6.0;
+    for line in card.entries.iter().flat_map(|entry| lines(entry, room)) {
+        let started = sides.last().is_some_and(|side| !side.is_empty());
+        let top = y + if line.opens && started { GAP } else { 0.0 };
+        if top > floor && started {
+            sides.push(Vec::new());
+            y = BAND + LEADING + 6.0;
+        } else {
+            y = top;
+        }
+        if let Some(side) = sides.last_mut() {
+            side.push((y, line));
+        }
+        y += LEADING;
+    }
+    let count = sides.len();
+    sides
+        .iter()
+        .enumerate()
+        .map(|(index, lines)| {
+            // Whole numbers of a few hundred.
+            let mut sheet = Sheet::new(across as u32, down as u32);
+            band(&mut sheet, card, across, left, (index + 1, count));
+            let text = Lettering::new(SIZE_OF_TEXT);
+            let bold = text.bold().in_colour(palette::ACCENT);
+            for (y, line) in lines {
+                sheet.text((left, *y), &line.head, &bold);
+                let after = if line.head.is_empty() {
+                    left
+                } else {
+                    left + bold.width(&line.head) + blank()
+                };
+                sheet.text((after, *y), &line.body, &text);
+            }
+            let foot = Lettering::new(20.0).quiet();
+            let words = fitted(&printable(&card.foot), foot.size, foot.cut, room);
+            sheet.text((left, down - left + 8.0), &words, &foot);
+            let edge = Frame { left: 0.5, top: 0.5, width: across - 1.0, height: down - 1.0 };
+            sheet.rectangle(edge, 0.0, &Pen::line(palette::HAIRLINE, 1.0));
+            sheet.into_svg()
+        })
+        .collect()
+}
+
+/// The band at the top: what the card is for, and where to turn the knob.
+fn band(sheet: &mut Sheet, card: &Card, across: f64, left: f64, (side, of): (usize, usize)) {
+    let band = Frame { left: 0.0, top: 0.0, width: across, height: BAND };
+    sheet.rectangle(band, 0.0, &Pen::fill(palette::INK));
+    let knob = Lettering::new(52.0).bold().in_colour(palette::PAPER).aligned(Align::Right);
+    let frequency = format!("{} MHz", card.frequency);
+    sheet.text((across - left, 66.0), &frequency, &knob);
+    let second = Lettering::new(24.0).in_colour(palette::PAPER);
+    let half = across - 2.0 * left - knob.width(&frequency) - 30.0;
+    let channel = fitted(&printable(&card.channel), second.size, second.cut, 380.0);
+    sheet.text((across - left, 100.0), &channel, &second.aligned(Align::Right));
+    let title = Lettering::new(40.0).bold().in_colour(palette::PAPER);
+    sheet.text((left, 64.0), &fitted(&card.title, title.size, title.cut, half), &title);
+    let number = if of > 1 { format!("side {side} of {of}, ") } else { String::new() };
+    let event = fitted(
+        &printable(&format!("{number}{}", card.event)),
+        second.size,
+        second.cut,
+        across - 2.0 * left - second.width(&channel) - 30.0,
+    );
+    sheet.text((left, 100.0), &event, &second);
+}
+
+/// Width of a blank between words.
+fn blank() -> f64 {
+    width(" ", SIZE_OF_TEXT, Lettering::new(SIZE_OF_TEXT).cut)
+}
+
+/// An entry in lines no wider than `room`: head first, body after it. A word
+/// that is wider than a line goes on in the next.
+fn lines(entry: &Entry, room: f64) -> Vec<Line> {
+    let text = Lettering::new(SIZE_OF_TEXT);
+    let heads = printable(&entry.head);
+    let bodies = printable(&entry.body);
+    let words = heads
+        .split(' ')
+        .map(|word| (true, word))
+        .chain(bodies.split(' ').map(|word| (false, word)))
+        .filter(|(_, word)| !word.is_empty());
+    let mut lines = vec![Line { head: String::new(), body: String::new(), opens: true }];
+    let mut used = 0.0;
+    for (is_head, word) in words {
+        let cut = if is_head { text.bold().cut } else { text.cut };
+        let wide = |part: &str| width(part, SIZE_OF_TEXT, cut);
+        if used > 0.0 && used + blank() + wide(word) > room {
+            lines.push(Line { head: String::new(), body: String::new(), opens: false });
+            used = 0.0;
+        }
+        let mut rest = word;
+        loop {
+            let whole = used + if used > 0.0 { blank() } else { 0.0 } + wide(rest) <= room;
+            let fits = if whole { rest.len() } else { longest(rest, room, &wide) };
+            let (now, later) = rest.split_at(fits);
+            if let Some(line) = lines.last_mut() {
+                let part = if is_head { &mut line.head } else { &mut line.body };
+                if !part.is_empty() {
+                    part.push(' ');
+                    used += blank();
+                } else if used > 0.0 {
+                    used += blank();
+                }
+                part.push_str(now);
+                used += wide(now);
+            }
+            if later.is_empty() {
+                break;
+            }
+            rest = later;
+            lines.push(Line { head: String::new(), body: String::new(), opens: false });
+            used = 0.0;
+        }
+    }
+    lines
+}
+
+/// Bytes of the longest beginning of `word`, one letter at least, that is no
+/// wider than `room`.
+fn longest(word: &str, room: f64, wide: &impl Fn(&str) -> f64) -> usize {
+    let ends = word.char_indices().skip(1).map(|(at, _)| at).chain([word.len()]);
+    let least = word.chars().next().map_or(0, char::len_utf8);
+    ends.take_while(|end| word.get(..*end).is_some_and(|part| wide(part) <= room))
+        .last()
+        .unwrap_or(least)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn entry(head: &str, body: &str) -> Entry {
+        Entry { head: head.to_owned(), body: body.to_owned() }
+    }
+
+    #[test]
+    fn lines_stay_in_their_room_and_lose_no_letter() {
+        for (head, body) in [
+            ("Call Start:", "Aid 1, Aid 2."),
+            ("If the old customs house falls silent, cut off:", &"Water stop 7, ".repeat(40)),
+            (&"x".repeat(200), &"y".repeat(300)),
+            ("", ""),
+        ] {
+            let lines = lines(&entry(head, body), 900.0);
+            let text = Lettering::new(SIZE_OF_TEXT);
+            let mut letters = String::new();
+            for line in &lines {
+                let gap = if line.head.is_empty() { 0.0 } else { blank() };
+                let across = text.bold().width(&line.head) + gap + text.width(&line.body);
+                assert!(across <= 900.0 + blank(), "{line:?}");
+                letters = letters + &line.head + &line.body;
+            }
+            let plain = |text: &str| text.replace(' ', "");
+            assert_eq!(plain(&letters), plain(&format!("{head}{body}")));
+            assert_eq!(lines.iter().filter(|line| line.opens).count(), 1);
+        }
+    }
+
+    #[test]
+    fn a_long_card_gets_more_sides_and_a_picture_knows_its_size() {
+        let card = |posts: usize| Card {
+            title: "If the relay falls silent".to_owned(),
+            event: "Test".to_owned(),
+            channel: "Simplex".to_owned(),
+            frequency: "146.550".to_owned(),
+            entries: (0..posts).map(|n| entry(&format!("Call {n}:"), "Aid 1.")).collect(),
+            foot: "A prediction.".to_owned(),
+        };
+        assert_eq!(draw_svg(&card(6)).len(), 1);
+        let many = draw_svg(&card(40));
+        assert!(many.len() > 1);
+        assert!((0..40).all(|n| many.iter().any(|side| side.contains(&format!("Call {n}:")))));
+        let png = draw(&card(1)).unwrap().remove(0);
+        let reader = png::Decoder::new(std::io::Cursor::new(png)).read_info().unwrap();
+        let dims = reader.info().pixel_dims.unwrap();
+        // 300 dots an inch are 11811 a metre; 85.6 by 54.0 mm.
+        assert_eq!((dims.xppu, dims.yppu, dims.unit), (11_811, 11_811, png::Unit::Meter));
+        assert_eq!(reader.info().size(), (1011, 638));
+    }
+}

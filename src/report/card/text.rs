@@ -1,0 +1,104 @@
+//! The card as plain text, for a label printer or a fixed-width font.
+
+use super::Card;
+use crate::report::typeface::printable;
+
+/// Letters in a line and lines on a card: a fixed-width font of 7 points on
+/// 8-point lines fills 79 by 48 mm so, which leaves 3 mm all round.
+const COLUMNS: usize = 52;
+/// Lines on a card.
+const LINES: usize = 17;
+
+/// The card as text, one string a side: as many sides as it takes, each of 52
+/// letters by 17 lines at most. Nothing is left out.
+#[must_use]
+pub fn card_text(card: &Card) -> Vec<String> {
+    let head = format!("{}: {} MHz, {}", card.title, card.frequency, card.channel);
+    let head = wrapped(&head);
+    let foot = wrapped(&card.foot);
+    let body: Vec<String> =
+        card.entries.iter().flat_map(|e| wrapped(&format!("{} {}", e.head, e.body))).collect();
+    // Head and foot stand on every side, with a line for its number.
+    let room = LINES.saturating_sub(head.len() + foot.len() + 1).max(1);
+    let sides = body.len().div_ceil(room).max(1);
+    body.chunks(room)
+        .enumerate()
+        .map(|(side, lines)| {
+            let number = match sides {
+                1 => card.event.clone(),
+                _ => format!("Side {} of {sides}. {}", side + 1, card.event),
+            };
+            // The event's name may be cut, its number stands in front.
+            let number: String = printable(&number).chars().take(COLUMNS).collect();
+            let all = head.iter().chain([&number]).chain(lines).chain(&foot);
+            all.map(|line| format!("{line}\n")).collect()
+        })
+        .collect()
+}
+
+/// A text in lines of [`COLUMNS`] letters at most; the second and later ones
+/// are set in by a blank. A longer word goes on in the next line.
+fn wrapped(text: &str) -> Vec<String> {
+    let mut lines: Vec<String> = Vec::new();
+    let mut line = String::new();
+    for word in printable(text).split(' ') {
+        let mut word: Vec<char> = word.chars().collect();
+        let used = line.chars().count();
+        if used > 0 && used + 1 + word.len() > COLUMNS {
+            lines.push(std::mem::replace(&mut line, " ".to_owned()));
+        } else if used > 0 {
+            line.push(' ');
+        }
+        while line.chars().count() + word.len() > COLUMNS {
+            let rest = word.split_off(COLUMNS.saturating_sub(line.chars().count()));
+            line.extend(word);
+            lines.push(std::mem::replace(&mut line, " ".to_owned()));
+            word = rest;
+        }
+        line.extend(word);
+    }
+    lines.push(line);
+    lines
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::Entry;
+    use super::*;
+
+    fn card(posts: usize, name: &str) -> Card {
+        let names: Vec<_> = (0..posts).map(|n| format!("{name}{n}")).collect();
+        Card {
+            title: "If the relay falls silent".to_owned(),
+            event: "Test".to_owned(),
+            channel: "Simplex".to_owned(),
+            frequency: "146.550".to_owned(),
+            entries: vec![Entry { head: "Call Start:".to_owned(), body: names.join(", ") }],
+            foot: "A prediction.".to_owned(),
+        }
+    }
+
+    #[test]
+    fn every_name_is_on_a_side_that_fits() {
+        for (posts, name) in [(3, "Aid "), (200, "Water stop "), (9, &"x".repeat(78))] {
+            let sides = card_text(&card(posts, name));
+            assert_eq!(sides.len() > 1, posts > 9, "{posts}");
+            let mut all = String::new();
+            for side in &sides {
+                assert!(side.lines().count() <= LINES, "{side}");
+                assert!(side.lines().all(|line| line.chars().count() <= COLUMNS), "{side}");
+                assert!(side.contains("146.550 MHz"));
+                all += side;
+            }
+            // Blanks and line ends move; letters stay.
+            let letters = |text: &str| text.replace(char::is_whitespace, "");
+            if sides.len() == 1 {
+                for n in 0..posts {
+                    assert!(letters(&all).contains(&letters(&format!("{name}{n}"))), "{n}: {all}");
+                }
+            } else {
+                assert_eq!(all.matches("Water").count(), posts);
+            }
+        }
+    }
+}

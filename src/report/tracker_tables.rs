@@ -1,0 +1,171 @@
+//! Trackers along their routes, as text.
+
+use crate::plan::UnitSystem;
+use crate::siting::trackers::{
+    AlongRoute, ChannelLoad, OneMore, Silence, TrackerScore, TrackerStudy,
+};
+use crate::units::Seconds;
+
+use super::tables::table;
+use super::words::percent;
+
+/// Everything about one packet channel's trackers.
+#[must_use]
+pub fn tracker_text(event: &str, study: &TrackerStudy, units: UnitSystem) -> String {
+    let sites: Vec<_> = study.digipeaters.iter().map(|d| d.site.as_str()).collect();
+    let mut text = format!(
+        "{event}: trackers on channel {}, digipeater on {}\n",
+        study.channel,
+        sites.join(" and ")
+    );
+    for digipeater in &study.digipeaters {
+        if !digipeater.available {
+            text += &format!("{} is not available, the plan says.\n", digipeater.site);
+        }
+        if let Some(heard) = &digipeater.to_net_control {
+            text += &match heard.share {
+                Some(share) => format!(
+                    "What it repeats from {} is heard in {} of spots at {}.\n",
+                    digipeater.site,
+                    percent(share),
+                    heard.post
+                ),
+                None => format!(
+                    "Whether {} hears {} is not known: terrain is missing on the way.\n",
+                    heard.post, digipeater.site
+                ),
+            };
+        }
+    }
+    text += &scores(&study.trackers);
+    for score in &study.trackers {
+        text += &silence(score, units);
+    }
+    text += &one_more(&study.one_more, units);
+    text + &load(&study.load, &study.trackers)
+}
+
+fn scores(trackers: &[TrackerScore]) -> String {
+    let mut out = table(
+        [
+            "Tracker",
+            "Route",
+            "Heard",
+            "Lost to others",
+            "Get through",
+            "Unknown",
+            "Longest silence",
+        ],
+        &[2, 3, 4, 5, 6],
+    );
+    for score in trackers {
+        let heard = percent(score.along.heard);
+        let most = percent(score.heard_at_most);
+        out.add_row([
+            score.tracker.clone(),
+            score.route.clone(),
+            if heard == most { heard } else { format!("{heard} to {most}") },
+            percent(score.lost_to_others),
+            percent(score.through),
+            percent(score.along.unknown),
+            score.along.longest_silence().map_or_else(|| "none".to_owned(), |s| minutes(s.lasts_s)),
+        ]);
+    }
+    format!("{}\n", out.trim_fmt())
+}
+
+/// Where a tracker is not heard, and how long nobody knows where it is.
+fn silence(score: &TrackerScore, units: UnitSystem) -> String {
+    let Some(longest) = score.along.longest_silence() else {
+        return format!("{}: no silent stretch on {}.\n", score.tracker, score.route);
+    };
+    let stretch =
+        |s: &Silence| format!("{} to {}", units.distance(s.from_m), units.distance(s.to_m));
+    let others: Vec<String> =
+        score.along.silences.iter().filter(|s| *s != longest).map(stretch).collect();
+    let others = match others.as_slice() {
+        [] => String::new(),
+        some => format!(" Shorter ones: {}.", some.join(", ")),
+    };
+    format!(
+        "{}: silent for {} of {} of {}, from {}: {}, up to {} from one position to the next.{others}\n",
+        score.tracker,
+        units.distance(longest.length()),
+        units.distance(score.route_m),
+        score.route,
+        stretch(longest),
+        minutes(longest.lasts_s),
+        minutes(longest.lasts_s + score.every_s),
+    )
+}
+
+fn one_more(others: &[OneMore], units: UnitSystem) -> String {
+    if others.is_empty() {
+        return "\nNo other site may be used for one more digipeater.\n".to_owned();
+    }
+    let mut out =
+        table(["One more digipeater on", "More get through", "Longest silence", "Where"], &[1, 2]);
+    for other in others {
+        let worst = other
+            .trackers
+            .iter()
+            .filter_map(|t| Some((t, t.along.longest_silence()?)))
+            .reduce(|a, b| if b.1.lasts_s > a.1.lasts_s { b } else { a });
+        out.add_row([
+            other.site.clone(),
+            format!("{:+.1} %", other.gain * 100.0),
+            worst.map_or_else(|| "none".to_owned(), |(_, s)| minutes(s.lasts_s)),
+            worst.map_or_else(String::new, |(t, s)| {
+                let (from, to) = (units.distance(s.from_m), units.distance(s.to_m));
+                format!("{}, {from} to {to}", t.tracker)
+            }),
+        ]);
+    }
+    format!("\n{}\n", out.trim_fmt())
+}
+
+fn load(load: &ChannelLoad, trackers: &[TrackerScore]) -> String {
+    let worst = trackers
+        .iter()
+        .zip(load.lost.iter().zip(&load.lost_slotted))
+        .max_by(|a, b| a.1.0.total_cmp(b.1.0));
+    let lost = worst.map_or_else(String::new, |(tracker, (lost, slotted))| {
+        format!(
+            "Of {}'s packets others overlap {:.1} %; {:.1} % if all kept to common time slots.\n",
+            tracker.tracker,
+            lost * 100.0,
+            slotted * 100.0
+        )
+    });
+    let (tolerated, least) = (
+        ChannelLoad::TOLERATED * 100.0,
+        load.least_interval_s.map_or_else(String::new, |s| {
+            let slotted = load.least_interval_slotted_s.unwrap_or(s);
+            format!(", {:.0} s with slots", slotted.value().ceil())
+        }),
+    );
+    let rate = match load.least_interval_s {
+        Some(interval) => format!(
+            "To lose {tolerated:.0} % at the most, every tracker beacons once in {:.0} s or less often{least}.\n",
+            interval.value().ceil()
+        ),
+        None => String::new(),
+    };
+    format!(
+        "\nChannel load: {} trackers, {:.0} beacons an hour, each on the air {} times with its repeats; G = {:.3}.\n{lost}{rate}Silent: fewer than {:.0} % of beacons from there are heard.\n",
+        load.senders,
+        load.packets_an_hour,
+        load.copies,
+        load.load,
+        AlongRoute::SILENT_UNDER * 100.0
+    )
+}
+
+/// A stretch of time in minutes, in seconds when it is short.
+fn minutes(time: Seconds) -> String {
+    if time.value() < 90.0 {
+        format!("{:.0} s", time.value().ceil())
+    } else {
+        format!("{:.0} min", time.minutes().ceil())
+    }
+}

@@ -1,0 +1,118 @@
+//! The net when no relay is left: which posts hear each other, who passes
+//! words on for whom, and whose silence splits the rest.
+
+mod graph;
+mod net;
+
+pub use graph::{Chain, Cut, LinkGraph};
+pub use net::direct_net;
+
+use serde::Serialize;
+
+use crate::link::Outcome;
+use crate::units::{Db, Megahertz, Metres};
+
+/// The posts of a simplex channel among themselves.
+#[derive(Debug, Clone, Serialize)]
+pub struct DirectNet {
+    /// The channel's name.
+    pub channel: String,
+    /// Its frequency.
+    pub frequency_mhz: Megahertz,
+    /// The posts, in the plan's order.
+    pub posts: Vec<String>,
+    /// Every two posts, in the plan's order.
+    pub pairs: Vec<PairScore>,
+    /// Parts that are linked within themselves, largest first.
+    pub parts: Vec<Vec<String>>,
+    /// Posts whose silence splits a part.
+    pub cuts: Vec<SplitBy>,
+    /// The post to which words go.
+    pub net_control: NetControl,
+    /// How each other post's words get there.
+    pub chains: Vec<PostChain>,
+    /// Posts that pass words on, those with the most to do first.
+    pub passing_on: Vec<PassesOn>,
+}
+
+/// Two posts without a relay.
+#[derive(Debug, Clone, Serialize)]
+pub struct PairScore {
+    /// One post.
+    pub from: String,
+    /// The other.
+    pub to: String,
+    /// Ground distance.
+    pub distance_m: Metres,
+    /// What it comes to, both ways counted.
+    pub outcome: Outcome,
+    /// Margin when `from` speaks and `to` listens; nothing where terrain is
+    /// missing on the way.
+    pub forth_margin_db: Option<Db>,
+    /// Margin when `to` speaks and `from` listens; nothing where terrain is
+    /// missing on the way.
+    pub back_margin_db: Option<Db>,
+}
+
+impl PairScore {
+    /// The lower of the two margins.
+    #[must_use]
+    pub fn governing_margin(&self) -> Option<Db> {
+        Some(self.forth_margin_db?.min(self.back_margin_db?))
+    }
+}
+
+/// A post whose silence splits the net.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct SplitBy {
+    /// The post.
+    pub post: String,
+    /// What its part falls into, largest first.
+    pub parts: Vec<Vec<String>>,
+}
+
+/// The post to which words go.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct NetControl {
+    /// The post.
+    pub post: String,
+    /// Whether the plan says so; otherwise it is the best connected one, a
+    /// proposal.
+    pub stated: bool,
+}
+
+/// How a post's words get to net control.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct PostChain {
+    /// The post.
+    pub post: String,
+    /// How it gets there.
+    pub way: Way,
+    /// Posts that pass its words on, nearest to it first; none where it reaches
+    /// net control itself or not at all.
+    pub through: Vec<String>,
+    /// Margin of the weakest link of the way.
+    pub weakest_db: Option<Db>,
+}
+
+/// How good the way to net control is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Way {
+    /// Every link of it works both ways as the plan demands.
+    Works,
+    /// There is one only over a link that works in half of the spots or more,
+    /// in fewer than the plan demands.
+    Patchy,
+    /// There is none.
+    Nothing,
+}
+
+/// A post that passes words on.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct PassesOn {
+    /// The post.
+    pub post: String,
+    /// The posts whose words it passes on, in the plan's order.
+    pub whose: Vec<String>,
+}

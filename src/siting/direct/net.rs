@@ -1,0 +1,149 @@
+//! The posts of one simplex channel, every two of them.
+
+use rayon::prelude::*;
+
+use super::{
+    Chain, DirectNet, LinkGraph, NetControl, PairScore, PassesOn, PostChain, SplitBy, Way,
+};
+use crate::link::{LinkModel, Outcome, Propagator, Terminal, frequencies, study};
+use crate::plan::{Channel, Plan};
+use crate::siting::RankError;
+use crate::terrain::{PlaceError, Terrain};
+
+/// The net of the plan's posts on `channel`, from radio to radio: each with its
+/// own radio where its person carries it.
+///
+/// Two posts are linked where the channel works both ways between them as the
+/// plan demands. Posts that these links do not bring to net control get a way
+/// over patchy ones where there is one.
+///
+/// # Errors
+/// [`RankError`] when a post does not fit the terrain. Two posts with a gap
+/// between them are no error: the outcome is unknown and they are not linked.
+pub fn direct_net(
+    plan: &Plan,
+    terrain: &Terrain,
+    propagator: &Propagator,
+    channel: &Channel,
+) -> Result<DirectNet, RankError> {
+    let posts = plan
+        .posts
+        .iter()
+        .map(|post| Terminal::at_post(plan, channel, post, terrain))
+        .collect::<Result<Vec<_>, _>>()?;
+    let indices: Vec<(usize, usize)> =
+        (0..posts.len()).flat_map(|a| (a + 1..posts.len()).map(move |b| (a, b))).collect();
+    let pairs = indices
+        .par_iter()
+        .filter_map(|(a, b)| Some((posts.get(*a)?, posts.get(*b)?)))
+        .map(|(a, b)| pair(plan, terrain, propagator, channel, a, b))
+        .collect::<Result<Vec<_>, _>>()?;
+
+    let links_from = |least: fn(Outcome) -> bool| {
+        let linked = indices.iter().zip(&pairs).filter(move |(_, pair)| least(pair.outcome));
+        LinkGraph::new(
+            posts.len(),
+            linked.filter_map(|((a, b), pair)| Some((*a, *b, pair.governing_margin()?))),
+        )
+    };
+    let works = links_from(Outcome::works);
+    let with_patchy = links_from(|outcome| outcome.works() || outcome == Outcome::Patchy);
+    let name = |place: usize| posts.get(place).map_or_else(String::new, |p| p.name.clone());
+    let names = |places: &[usize]| places.iter().map(|p| name(*p)).collect::<Vec<_>>();
+
+    let stated = plan.posts.iter().position(|post| post.net_control);
+    let control = stated.or_else(|| works.best_connected()).unwrap_or(0);
+    let chains: Vec<PostChain> = works
+        .chains(control)
+        .iter()
+        .zip(with_patchy.chains(control))
+        .enumerate()
+        .filter(|(place, _)| *place != control)
+        .map(|(place, (good, patchy))| match (good, &patchy) {
+            (Some(chain), _) => post_chain(name(place), Way::Works, chain, &names),
+            (None, Some(chain)) => post_chain(name(place), Way::Patchy, chain, &names),
+            (None, None) => PostChain {
+                post: name(place),
+                way: Way::Nothing,
+                through: Vec::new(),
+                weakest_db: None,
+            },
+        })
+        .collect();
+    Ok(DirectNet {
+        channel: channel.name.clone(),
+        frequency_mhz: frequencies(&channel.service).0,
+        posts: posts.iter().map(|p| p.name.clone()).collect(),
+        parts: works.parts().iter().map(|part| names(part)).collect(),
+        cuts: works
+            .cuts()
+            .iter()
+            .map(|cut| SplitBy {
+                post: name(cut.place),
+                parts: cut.parts.iter().map(|part| names(part)).collect(),
+            })
+            .collect(),
+        net_control: NetControl { post: name(control), stated: stated.is_some() },
+        passing_on: passing_on(&posts, &chains),
+        pairs,
+        chains,
+    })
+}
+
+/// One link between two posts, both ways.
+fn pair(
+    plan: &Plan,
+    terrain: &Terrain,
+    propagator: &Propagator,
+    channel: &Channel,
+    from: &Terminal,
+    to: &Terminal,
+) -> Result<PairScore, RankError> {
+    // The first end of a study stands where a station does; on a simplex
+    // channel it is a radio like the other.
+    let model = LinkModel::new(plan, channel, from, to);
+    let budgets = match study(terrain, propagator, &model, channel) {
+        Ok(study) => Some(study.budgets),
+        Err(PlaceError::Gap { .. }) => None,
+        Err(source) => {
+            let post = |terminal: &Terminal| format!("post \"{}\"", terminal.name);
+            return Err(RankError::Path { from: post(from), to: post(to), source });
+        }
+    };
+    Ok(PairScore {
+        from: from.name.clone(),
+        to: to.name.clone(),
+        distance_m: from.at.distance(to.at),
+        outcome: budgets.as_ref().map_or(Outcome::Unknown, |b| b.outcome),
+        forth_margin_db: budgets.as_ref().map(|b| b.talk_out.margin_db),
+        back_margin_db: budgets.as_ref().map(|b| b.talk_in.margin_db),
+    })
+}
+
+fn post_chain(
+    post: String,
+    way: Way,
+    chain: &Chain,
+    names: &impl Fn(&[usize]) -> Vec<String>,
+) -> PostChain {
+    let between = chain.places.get(1..chain.links()).unwrap_or_default();
+    PostChain { post, way, through: names(between), weakest_db: chain.weakest }
+}
+
+/// For each post that stands in another's chain, for whom.
+fn passing_on(posts: &[Terminal], chains: &[PostChain]) -> Vec<PassesOn> {
+    let mut passing: Vec<PassesOn> = posts
+        .iter()
+        .map(|post| PassesOn {
+            post: post.name.clone(),
+            whose: chains
+                .iter()
+                .filter(|chain| chain.through.contains(&post.name))
+                .map(|chain| chain.post.clone())
+                .collect(),
+        })
+        .filter(|passes| !passes.whose.is_empty())
+        .collect();
+    passing.sort_by_key(|passes| std::cmp::Reverse(passes.whose.len()));
+    passing
+}

@@ -1,0 +1,183 @@
+//! How many packets of senders that do not listen to each other survive.
+//!
+//! A packet is lost when another overlaps it in time. Packets that start at
+//! random, a load of G packets in the time that one takes, leave a packet whole
+//! with the probability e^-2G; packets that start at random in common time
+//! slots, e^-G (N. Abramson, "The ALOHA System", AFIPS Fall Joint Computer
+//! Conference 1970, and every textbook on networks; the slots are of L. G.
+//! Roberts, 1972; both from memory). What gets through, G e^-2G, is 1/(2e) of
+//! the time at the most, 18.4 %, at a load of one half.
+
+use serde::Serialize;
+
+use crate::units::Seconds;
+
+/// Probability that a packet which starts at random stays whole under a load
+/// of `load` packets of its length in the time of one.
+#[must_use]
+pub fn unslotted_success(load: f64) -> f64 {
+    (-2.0 * load).exp()
+}
+
+/// The same where all packets start on common slots of a packet's length.
+#[must_use]
+pub fn slotted_success(load: f64) -> f64 {
+    (-load).exp()
+}
+
+/// Senders of one kind on a channel.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Senders {
+    /// How many there are.
+    pub count: u32,
+    /// Time from one packet of a sender to its next; above zero.
+    pub every: Seconds,
+    /// Time that a packet takes; above zero.
+    pub packet: Seconds,
+}
+
+/// How busy a channel is and what that costs.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct ChannelLoad {
+    /// Senders in all.
+    pub senders: u32,
+    /// How often each packet is on the air: once, and once more for each
+    /// digipeater that repeats it.
+    pub copies: u32,
+    /// Packets an hour that the senders start, repeats left out.
+    pub packets_an_hour: f64,
+    /// Share of time for which somebody would be on the air if nothing
+    /// overlapped, repeats included: the load G, from 0 up.
+    pub load: f64,
+    /// For each kind of sender the share of its packets that others overlap, 0
+    /// to 1, when packets start at random.
+    pub lost: Vec<f64>,
+    /// The same when all start on common slots as long as the longest packet.
+    pub lost_slotted: Vec<f64>,
+    /// The interval that keeps the share lost to [`ChannelLoad::TOLERATED`] if
+    /// all senders use it with the longest packet; nothing for a single sender.
+    pub least_interval_s: Option<Seconds>,
+    /// The same with common slots.
+    pub least_interval_slotted_s: Option<Seconds>,
+}
+
+impl ChannelLoad {
+    /// Share of packets lost to others that is put up with (common practice, no
+    /// source).
+    pub const TOLERATED: f64 = 0.1;
+
+    /// The load of these kinds of senders where each packet is on the air
+    /// `copies` times. A sender does not overlap itself.
+    #[must_use]
+    pub fn of(kinds: &[Senders], copies: u32) -> Self {
+        let on_air = f64::from(copies);
+        // Copies a second of all senders of a kind but, for its own kind, one.
+        let others = |of: usize, kind: usize, senders: &Senders| {
+            let count = senders.count.saturating_sub(u32::from(of == kind));
+            on_air * f64::from(count) / senders.every.value()
+        };
+        let longest = kinds.iter().map(|s| s.packet).fold(Seconds::new(0.0), Seconds::max);
+        let lost_of = |of: usize, alone: &dyn Fn(&Senders) -> f64| {
+            let overlapping: f64 = kinds
+                .iter()
+                .enumerate()
+                .map(|(kind, senders)| others(of, kind, senders) * alone(senders))
+                .sum();
+            1.0 - (-overlapping).exp()
+        };
+        let senders: u32 = kinds.iter().map(|s| s.count).fold(0, u32::saturating_add);
+        let rest = f64::from(senders.saturating_sub(1));
+        // 1 - e^-x is what is put up with.
+        let tolerated = -(-Self::TOLERATED).ln_1p();
+        let interval =
+            |packets: f64| (senders > 1).then(|| longest * (packets * rest * on_air / tolerated));
+        Self {
+            senders,
+            copies,
+            packets_an_hour: kinds
+                .iter()
+                .map(|s| f64::from(s.count) * 3600.0 / s.every.value())
+                .sum(),
+            load: kinds
+                .iter()
+                .map(|s| on_air * f64::from(s.count) * s.packet.value() / s.every.value())
+                .sum(),
+            // A packet is overlapped by one that starts less than that one's
+            // length before it or less than its own after it.
+            lost: kinds
+                .iter()
+                .enumerate()
+                .map(|(of, own)| lost_of(of, &|s| (own.packet + s.packet).value()))
+                .collect(),
+            lost_slotted: (0..kinds.len()).map(|of| lost_of(of, &|_| longest.value())).collect(),
+            least_interval_s: interval(2.0),
+            least_interval_slotted_s: interval(1.0),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use approx::assert_abs_diff_eq;
+
+    use super::*;
+
+    fn equal(count: u32, every: f64) -> Senders {
+        Senders { count, every: Seconds::new(every), packet: Seconds::new(0.9) }
+    }
+
+    /// Source: N. Abramson 1970 and textbooks: at most 1/(2e) of the time is
+    /// used well, at G = 1/2; with slots 1/e, at G = 1.
+    #[test]
+    fn throughput_peaks_where_the_textbook_says() {
+        for (success, peak_at, peak) in [
+            (unslotted_success as fn(f64) -> f64, 0.5, 0.5 / std::f64::consts::E),
+            (slotted_success, 1.0, 1.0 / std::f64::consts::E),
+        ] {
+            let (at, most) = (1..=20_000)
+                .map(|step| f64::from(step) * 1e-4)
+                .map(|load| (load, load * success(load)))
+                .max_by(|a, b| a.1.total_cmp(&b.1))
+                .unwrap();
+            assert_abs_diff_eq!(at, peak_at, epsilon = 1e-3);
+            assert_abs_diff_eq!(most, peak, epsilon = 1e-9);
+        }
+    }
+
+    /// Many senders of one kind are the textbook's: the load of all.
+    #[test]
+    fn many_senders_come_to_the_textbook_s_formula() {
+        let load = ChannelLoad::of(&[equal(100_000, 1_000_000.0)], 1);
+        assert_abs_diff_eq!(load.load, 0.09, epsilon = 1e-12);
+        assert_abs_diff_eq!(1.0 - load.lost[0], unslotted_success(0.09), epsilon = 1e-5);
+        assert_abs_diff_eq!(1.0 - load.lost_slotted[0], slotted_success(0.09), epsilon = 1e-5);
+    }
+
+    #[test]
+    fn the_least_interval_loses_what_is_put_up_with() {
+        for copies in [1, 2, 3] {
+            let least = ChannelLoad::of(&[equal(12, 60.0)], copies).least_interval_s.unwrap();
+            let then = ChannelLoad::of(&[equal(12, least.value())], copies);
+            assert_abs_diff_eq!(then.lost[0], ChannelLoad::TOLERATED, epsilon = 1e-12);
+            let slotted = then.least_interval_slotted_s.unwrap();
+            assert_abs_diff_eq!(slotted.value() * 2.0, least.value(), epsilon = 1e-9);
+        }
+    }
+
+    #[test]
+    fn one_sender_has_the_channel_to_itself() {
+        let load = ChannelLoad::of(&[equal(1, 30.0)], 2);
+        assert_eq!((load.lost.as_slice(), load.least_interval_s), ([0.0].as_slice(), None));
+        assert_abs_diff_eq!(load.load, 0.06, epsilon = 1e-12);
+    }
+
+    /// A long packet among short ones is overlapped more often than they are.
+    #[test]
+    fn long_packets_are_lost_more_often() {
+        let long = Senders { packet: Seconds::new(2.0), ..equal(5, 60.0) };
+        let load = ChannelLoad::of(&[equal(5, 60.0), long], 1);
+        assert!(load.lost[1] > load.lost[0]);
+        // By hand: 4 x (0.9 + 0.9) / 60 + 5 x (0.9 + 2) / 60.
+        assert_abs_diff_eq!(load.lost[0], 1.0 - f64::exp(-(7.2 + 14.5) / 60.0), epsilon = 1e-12);
+    }
+}

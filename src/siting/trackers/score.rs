@@ -1,0 +1,220 @@
+//! Every tracker against every digipeater.
+
+use rayon::prelude::*;
+
+use super::{
+    AlongRoute, ChannelLoad, Digipeater, HeardBy, OneMore, Piece, Senders, TrackerScore,
+    TrackerStudy,
+};
+use crate::link::{LinkModel, Propagator, Terminal, TerminalError, study};
+use crate::plan::{Channel, Plan, Site, Tracker};
+use crate::power::sharing::roof_noise;
+use crate::siting::demand::{Sample, route_samples};
+use crate::terrain::Terrain;
+use crate::units::{Metres, Seconds};
+
+/// What every part of a study needs.
+struct Inputs<'a> {
+    plan: &'a Plan,
+    terrain: &'a Terrain,
+    propagator: &'a Propagator,
+    channel: &'a Channel,
+}
+
+/// How likely a beacon from each spot of a route is heard; nothing where
+/// terrain is missing on the way.
+type Heard = Vec<Option<f64>>;
+
+/// A tracker, the spots of its route, and what each site hears of them.
+struct Watched<'a> {
+    tracker: &'a Tracker,
+    route: &'a str,
+    spots: Vec<Sample>,
+    by_site: Vec<Heard>,
+}
+
+/// The trackers of the plan on `channel` with digipeaters on `sites`, and with
+/// one more on each other site that may be used.
+///
+/// A beacon is heard when the tracker reaches the digipeater; the share of
+/// locations of that link is its probability. Several digipeaters are counted
+/// by the best placed one for each spot.
+///
+/// # Errors
+/// [`TerminalError`] when a site does not fit the terrain. Spots behind a gap
+/// are no error: they count as not heard.
+pub fn tracker_study(
+    plan: &Plan,
+    terrain: &Terrain,
+    propagator: &Propagator,
+    channel: &Channel,
+    sites: &[&Site],
+) -> Result<TrackerStudy, TerminalError> {
+    let inputs = Inputs { plan, terrain, propagator, channel };
+    let is_set = |site: &Site| sites.iter().any(|s| s.name == site.name);
+    let others: Vec<&Site> =
+        plan.sites.iter().filter(|site| site.available && !is_set(site)).collect();
+    let stations = sites
+        .iter()
+        .chain(&others)
+        .map(|site| {
+            let station = Terminal::at_site(plan, channel, site, terrain)?;
+            Ok(station.with_roof_noise(roof_noise(plan, channel, site)))
+        })
+        .collect::<Result<Vec<_>, TerminalError>>()?;
+    let watched = inputs.watch(&stations);
+
+    let set: Vec<usize> = (0..sites.len()).collect();
+    let scores = score(&watched, &set);
+    let mut one_more: Vec<OneMore> = others
+        .iter()
+        .enumerate()
+        .map(|(index, site)| {
+            let with: Vec<usize> = set.iter().copied().chain([sites.len() + index]).collect();
+            let (trackers, _) = score(&watched, &with);
+            let gain = all_through(&watched, &trackers) - all_through(&watched, &scores.0);
+            OneMore { site: site.name.clone(), gain, trackers }
+        })
+        .collect();
+    one_more.sort_by(|a, b| b.gain.total_cmp(&a.gain).then(a.site.cmp(&b.site)));
+    Ok(TrackerStudy {
+        channel: channel.name.clone(),
+        digipeaters: sites
+            .iter()
+            .zip(&stations)
+            .map(|(site, station)| {
+                Ok(Digipeater {
+                    site: site.name.clone(),
+                    available: site.available,
+                    to_net_control: inputs.to_net_control(station)?,
+                })
+            })
+            .collect::<Result<_, TerminalError>>()?,
+        trackers: scores.0,
+        load: scores.1,
+        one_more,
+    })
+}
+
+impl<'a> Inputs<'a> {
+    /// Every tracker of the channel before every station.
+    fn watch(&self, stations: &[Terminal]) -> Vec<Watched<'a>> {
+        let plan = self.plan;
+        let mut watched: Vec<Watched<'a>> = Vec::new();
+        for tracker in &plan.trackers {
+            let on_it = plan.channels.get(tracker.channel);
+            let Some(route) = plan.routes.get(tracker.route) else { continue };
+            if on_it.is_none_or(|channel| channel.name != self.channel.name) {
+                continue;
+            }
+            let alike = |w: &&Watched<'_>| {
+                (w.tracker.route, w.tracker.radio, w.tracker.mount)
+                    == (tracker.route, tracker.radio, tracker.mount)
+            };
+            let (spots, by_site) = match watched.iter().find(alike) {
+                Some(known) => (known.spots.clone(), known.by_site.clone()),
+                None => {
+                    let spots = route_samples(route);
+                    let heard = |station| self.heard(station, tracker, &spots);
+                    let by_site = stations.iter().map(heard).collect();
+                    (spots, by_site)
+                }
+            };
+            watched.push(Watched { tracker, route: &route.name, spots, by_site });
+        }
+        watched
+    }
+
+    /// How likely `station` hears a beacon from each of `spots`.
+    fn heard(&self, station: &Terminal, tracker: &Tracker, spots: &[Sample]) -> Heard {
+        let share = |spot: &Sample| {
+            let carried = Terminal::on_tracker(self.plan, tracker, spot.at)?;
+            let model = LinkModel::new(self.plan, self.channel, station, &carried);
+            let study = study(self.terrain, self.propagator, &model, self.channel).ok()?;
+            Some(study.budgets.talk_in.share_of_locations)
+        };
+        spots.par_iter().map(share).collect()
+    }
+
+    /// Whether the station's packets reach who reads them.
+    fn to_net_control(&self, station: &Terminal) -> Result<Option<HeardBy>, TerminalError> {
+        let Some(post) = self.plan.posts.iter().find(|post| post.net_control) else {
+            return Ok(None);
+        };
+        let reader = Terminal::at_post(self.plan, self.channel, post, self.terrain)?;
+        let model = LinkModel::new(self.plan, self.channel, station, &reader);
+        let study = study(self.terrain, self.propagator, &model, self.channel);
+        let share = study.ok().map(|s| s.budgets.talk_out.share_of_locations);
+        Ok(Some(HeardBy { post: post.name.clone(), share }))
+    }
+}
+
+/// Every tracker with digipeaters on the sites of these indices, and what that
+/// makes of the channel.
+fn score(watched: &[Watched<'_>], set: &[usize]) -> (Vec<TrackerScore>, ChannelLoad) {
+    let kinds: Vec<Senders> = watched
+        .iter()
+        .map(|w| Senders {
+            count: w.tracker.count,
+            every: w.tracker.every,
+            packet: w.tracker.packet,
+        })
+        .collect();
+    let copies = u32::try_from(set.len()).unwrap_or(u32::MAX).saturating_add(1);
+    let load = ChannelLoad::of(&kinds, copies);
+    let scores = watched
+        .iter()
+        .zip(&load.lost)
+        .map(|(w, lost)| {
+            let tracker = w.tracker;
+            let pieces = w.pieces(set, |heard| heard.fold(0.0, f64::max));
+            let own_luck = w.pieces(set, |heard| 1.0 - heard.map(|h| 1.0 - h).product::<f64>());
+            let along = AlongRoute::of(&pieces, tracker.speed);
+            let route = pieces.last().map_or(Metres::new(0.0), |piece| piece.to);
+            TrackerScore {
+                tracker: tracker.name.clone(),
+                route: w.route.to_owned(),
+                route_m: route,
+                underway_s: Seconds::new(route.value() / tracker.speed.value()),
+                every_s: tracker.every,
+                heard_at_most: AlongRoute::of(&own_luck, tracker.speed).heard,
+                lost_to_others: *lost,
+                through: along.heard * (1.0 - lost),
+                along,
+            }
+        })
+        .collect();
+    (scores, load)
+}
+
+impl Watched<'_> {
+    /// The pieces of the route with what the sites of these indices hear
+    /// together.
+    fn pieces(
+        &self,
+        set: &[usize],
+        together: impl Fn(&mut dyn Iterator<Item = f64>) -> f64,
+    ) -> Vec<Piece> {
+        let mut along = Metres::new(0.0);
+        self.spots
+            .iter()
+            .enumerate()
+            .map(|(index, spot)| {
+                let from = along;
+                along += Metres::new(spot.weight);
+                let known: Vec<f64> =
+                    set.iter().filter_map(|site| *self.by_site.get(*site)?.get(index)?).collect();
+                let heard = (!known.is_empty()).then(|| together(&mut known.iter().copied()));
+                Piece { from, to: along, heard }
+            })
+            .collect()
+    }
+}
+
+/// Share of all beacons of all trackers that gets through.
+fn all_through(watched: &[Watched<'_>], scores: &[TrackerScore]) -> f64 {
+    let rates = watched.iter().map(|w| f64::from(w.tracker.count) / w.tracker.every.value());
+    let total: f64 = rates.clone().sum();
+    let through: f64 = rates.zip(scores).map(|(rate, score)| rate * score.through).sum();
+    if total > 0.0 { through / total } else { 0.0 }
+}
