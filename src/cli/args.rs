@@ -4,6 +4,7 @@ use std::path::PathBuf;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
+use crate::plan::Carry;
 use crate::propagation::METHODS;
 
 /// Where the relay goes, and who will hear it.
@@ -73,6 +74,9 @@ pub enum Verb {
         /// The simplex channel; every one if not given
         #[arg(long, value_name = "NAME")]
         channel: Option<String>,
+        /// Where everybody wears the radio, in place of what the plan says
+        #[arg(long, value_enum)]
+        carry: Option<Worn>,
     },
     /// Say what digipeaters hear of the trackers along their routes, and how busy the channel is
     Trackers {
@@ -104,6 +108,27 @@ pub enum Maps {
     All,
     /// None
     None,
+}
+
+/// Where a person wears a radio.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum Worn {
+    /// Held at the head
+    Head,
+    /// At the shoulder
+    Shoulder,
+    /// On the hip
+    Hip,
+}
+
+impl From<Worn> for Carry {
+    fn from(worn: Worn) -> Self {
+        match worn {
+            Worn::Head => Self::Head,
+            Worn::Shoulder => Self::Shoulder,
+            Worn::Hip => Self::Hip,
+        }
+    }
 }
 
 /// What every verb that reads a plan takes.

@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use crate::plan::Channel;
+use crate::plan::{Carry, Channel};
 use crate::report::card::{self, Card, card_text};
 use crate::report::direct_tables::direct_text;
 use crate::report::outbox::file_stems;
@@ -21,27 +21,44 @@ struct Direct<'a> {
     event: &'a str,
     caveats: &'a [&'a str],
     nets: &'a [DirectNet],
+    /// Posts of each net that reach net control with every radio at the head.
+    reaching_at_the_head: Vec<usize>,
 }
 
-pub(super) fn run(args: &PlanArgs, channel: Option<&str>) -> Result<(), Failure> {
+pub(super) fn run(
+    args: &PlanArgs,
+    channel: Option<&str>,
+    carry: Option<Carry>,
+) -> Result<(), Failure> {
     let session = Session::open(args)?;
     let plan = &session.plan;
-    let nets = simplex_channels(&session, channel)?
-        .into_iter()
-        .map(|channel| direct_net(plan, &session.terrain, &session.propagator, channel))
-        .collect::<Result<Vec<_>, _>>()
-        .map_err(|e| Failure::Input(format!("{}: {e}", plan.file.display())))?;
+    let channels = simplex_channels(&session, channel)?;
+    let nets = |carry| {
+        channels
+            .iter()
+            .map(|channel| direct_net(plan, &session.terrain, &session.propagator, channel, carry))
+            .collect::<Result<Vec<_>, _>>()
+            .map_err(|e| Failure::Input(format!("{}: {e}", plan.file.display())))
+    };
+    let at_the_head = nets(Some(Carry::Head))?;
+    let nets = nets(carry)?;
     let cards: Vec<Card> =
         nets.iter().map(|net| Card::of(plan, net, &session.provenance)).collect();
     let document = Document {
         provenance: &session.provenance,
         remarks: &session.remarks,
-        result: Direct { event: &plan.event.name, caveats: CAVEATS, nets: &nets },
+        result: Direct {
+            event: &plan.event.name,
+            caveats: CAVEATS,
+            nets: &nets,
+            reaching_at_the_head: at_the_head.iter().map(DirectNet::reaching).collect(),
+        },
     };
     let json = to_json(&document)?;
     let mut text = made_with(plan, &session.provenance) + "\n";
-    for (net, card) in nets.iter().zip(&cards) {
-        text += &direct_text(plan, net, card);
+    for ((net, held), card) in nets.iter().zip(&at_the_head).zip(&cards) {
+        let compared = carry.is_none().then_some(held);
+        text += &direct_text(plan, net, compared, card);
     }
     text += &remark_lines(&session.remarks);
     for line in CAVEATS.iter().chain([&LOCAL_CODES]) {

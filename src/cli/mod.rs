@@ -37,7 +37,9 @@ pub fn run() -> ExitCode {
         Verb::Path { common, from, to, channel } => {
             path::run(&common, &from, &to, channel.as_deref())
         }
-        Verb::Direct { common, channel } => direct::run(&common, channel.as_deref()),
+        Verb::Direct { common, channel, carry } => {
+            direct::run(&common, channel.as_deref(), carry.map(Into::into))
+        }
         Verb::Trackers { common, site } => trackers::run(&common, &site),
         Verb::Power(common) => power::run(&common),
         Verb::Cosite(common) => cosite::run(&common),

@@ -11,18 +11,33 @@ use super::words;
 /// Columns of the matrix in one block: what a terminal of usual width holds.
 const BLOCK: usize = 16;
 
-/// Everything about one channel's net, its card at the end.
+/// Everything about one channel's net, its card at the end; `at_the_head` is the
+/// same net with every worn radio held at the head, to compare.
 #[must_use]
-pub fn direct_text(plan: &Plan, net: &DirectNet, card: &Card) -> String {
+pub fn direct_text(
+    plan: &Plan,
+    net: &DirectNet,
+    at_the_head: Option<&DirectNet>,
+    card: &Card,
+) -> String {
     let mut text = format!(
-        "{}: from post to post without a relay, channel {}, {} MHz\n\n",
+        "{}: from post to post without a relay, channel {}, {} MHz{}\n\n",
         plan.event.name,
         net.channel,
-        words::megahertz(net.frequency_mhz)
+        words::megahertz(net.frequency_mhz),
+        net.worn.map_or_else(String::new, |worn| format!(", every radio {worn}"))
     );
     text += &matrix(net);
     text += &chains(net, plan.units);
     text += &splits(net);
+    if let Some(held) = at_the_head {
+        text += &format!(
+            "As carried {} of {} posts reach net control, with every radio held at the head {}: --carry head shows how.\n",
+            net.reaching(),
+            net.chains.len(),
+            held.reaching()
+        );
+    }
     let sides = card_text(card);
     let rule = "-".repeat(52);
     text += "\nThe card for every pocket:\n";

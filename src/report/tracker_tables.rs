@@ -25,10 +25,10 @@ pub fn tracker_text(event: &str, study: &TrackerStudy, units: UnitSystem) -> Str
         if let Some(heard) = &digipeater.to_net_control {
             text += &match heard.share {
                 Some(share) => format!(
-                    "What it repeats from {} is heard in {} of spots at {}.\n",
+                    "{} hears the digipeater on {} in {} of spots.\n",
+                    heard.post,
                     digipeater.site,
-                    percent(share),
-                    heard.post
+                    percent(share)
                 ),
                 None => format!(
                     "Whether {} hears {} is not known: terrain is missing on the way.\n",
@@ -103,8 +103,10 @@ fn one_more(others: &[OneMore], units: UnitSystem) -> String {
     if others.is_empty() {
         return "\nNo other site may be used for one more digipeater.\n".to_owned();
     }
-    let mut out =
-        table(["One more digipeater on", "More get through", "Longest silence", "Where"], &[1, 2]);
+    let mut out = table(
+        ["One more digipeater on", "More heard", "More get through", "Longest silence", "Where"],
+        &[1, 2, 3],
+    );
     for other in others {
         let worst = other
             .trackers
@@ -113,6 +115,7 @@ fn one_more(others: &[OneMore], units: UnitSystem) -> String {
             .reduce(|a, b| if b.1.lasts_s > a.1.lasts_s { b } else { a });
         out.add_row([
             other.site.clone(),
+            format!("{:+.1} %", other.heard_gain * 100.0),
             format!("{:+.1} %", other.gain * 100.0),
             worst.map_or_else(|| "none".to_owned(), |(_, s)| minutes(s.lasts_s)),
             worst.map_or_else(String::new, |(t, s)| {
@@ -131,7 +134,7 @@ fn load(load: &ChannelLoad, trackers: &[TrackerScore]) -> String {
         .max_by(|a, b| a.1.0.total_cmp(b.1.0));
     let lost = worst.map_or_else(String::new, |(tracker, (lost, slotted))| {
         format!(
-            "Of {}'s packets others overlap {:.1} %; {:.1} % if all kept to common time slots.\n",
+            "Of the beacons of {} others overlap {:.1} %; {:.1} % if all kept to common time slots.\n",
             tracker.tracker,
             lost * 100.0,
             slotted * 100.0
@@ -152,7 +155,7 @@ fn load(load: &ChannelLoad, trackers: &[TrackerScore]) -> String {
         None => String::new(),
     };
     format!(
-        "\nChannel load: {} trackers, {:.0} beacons an hour, each on the air {} times with its repeats; G = {:.3}.\n{lost}{rate}Silent: fewer than {:.0} % of beacons from there are heard.\n",
+        "\nChannel load: {} trackers, {:.0} beacons an hour, each on the air {:.1} times with its repeats; G = {:.3}.\n{lost}{rate}Silent: fewer than {:.0} % of beacons from there are heard.\n",
         load.senders,
         load.packets_an_hour,
         load.copies,

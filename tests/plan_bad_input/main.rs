@@ -10,6 +10,7 @@ mod places;
 mod power;
 mod radios;
 mod tables;
+mod trackers;
 
 use std::path::PathBuf;
 

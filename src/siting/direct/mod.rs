@@ -17,6 +17,9 @@ use crate::units::{Db, Megahertz, Metres};
 pub struct DirectNet {
     /// The channel's name.
     pub channel: String,
+    /// How every worn radio is taken to be carried, in words; nothing where each
+    /// is carried as the plan says.
+    pub worn: Option<&'static str>,
     /// Its frequency.
     pub frequency_mhz: Megahertz,
     /// The posts, in the plan's order.
@@ -33,6 +36,15 @@ pub struct DirectNet {
     pub chains: Vec<PostChain>,
     /// Posts that pass words on, those with the most to do first.
     pub passing_on: Vec<PassesOn>,
+}
+
+impl DirectNet {
+    /// How many posts' words get to net control over links that work, net
+    /// control itself left out.
+    #[must_use]
+    pub fn reaching(&self) -> usize {
+        self.chains.iter().filter(|chain| chain.way == Way::Works).count()
+    }
 }
 
 /// Two posts without a relay.

@@ -6,12 +6,12 @@ use super::{
     Chain, DirectNet, LinkGraph, NetControl, PairScore, PassesOn, PostChain, SplitBy, Way,
 };
 use crate::link::{LinkModel, Outcome, Propagator, Terminal, frequencies, study};
-use crate::plan::{Channel, Plan};
+use crate::plan::{Carry, Channel, Plan, Post};
 use crate::siting::RankError;
 use crate::terrain::{PlaceError, Terrain};
 
 /// The net of the plan's posts on `channel`, from radio to radio: each with its
-/// own radio where its person carries it.
+/// own radio where its person carries it, or every worn radio at `carry`.
 ///
 /// Two posts are linked where the channel works both ways between them as the
 /// plan demands. Posts that these links do not bring to net control get a way
@@ -25,11 +25,12 @@ pub fn direct_net(
     terrain: &Terrain,
     propagator: &Propagator,
     channel: &Channel,
+    carry: Option<Carry>,
 ) -> Result<DirectNet, RankError> {
     let posts = plan
         .posts
         .iter()
-        .map(|post| Terminal::at_post(plan, channel, post, terrain))
+        .map(|post| Terminal::at_post(plan, channel, &worn(plan, channel, post, carry), terrain))
         .collect::<Result<Vec<_>, _>>()?;
     let indices: Vec<(usize, usize)> =
         (0..posts.len()).flat_map(|a| (a + 1..posts.len()).map(move |b| (a, b))).collect();
@@ -72,6 +73,7 @@ pub fn direct_net(
         .collect();
     Ok(DirectNet {
         channel: channel.name.clone(),
+        worn: carry.map(Carry::words),
         frequency_mhz: frequencies(&channel.service).0,
         posts: posts.iter().map(|p| p.name.clone()).collect(),
         parts: works.parts().iter().map(|part| names(part)).collect(),
@@ -88,6 +90,13 @@ pub fn direct_net(
         pairs,
         chains,
     })
+}
+
+/// The post with its radio at `carry`, if a person carries it.
+fn worn(plan: &Plan, channel: &Channel, post: &Post, carry: Option<Carry>) -> Post {
+    let radio = plan.radios.get(post.radio.unwrap_or(channel.carried));
+    let as_planned = post.carry.or_else(|| radio?.carry);
+    Post { carry: as_planned.map(|planned| carry.unwrap_or(planned)), ..post.clone() }
 }
 
 /// One link between two posts, both ways.

@@ -34,6 +34,9 @@ pub struct Senders {
     pub every: Seconds,
     /// Time that a packet takes; above zero.
     pub packet: Seconds,
+    /// How often a packet is on the air: once, and once more for each digipeater
+    /// that hears it.
+    pub copies: f64,
 }
 
 /// How busy a channel is and what that costs.
@@ -41,9 +44,8 @@ pub struct Senders {
 pub struct ChannelLoad {
     /// Senders in all.
     pub senders: u32,
-    /// How often each packet is on the air: once, and once more for each
-    /// digipeater that repeats it.
-    pub copies: u32,
+    /// How often a packet is on the air, over all senders' packets.
+    pub copies: f64,
     /// Packets an hour that the senders start, repeats left out.
     pub packets_an_hour: f64,
     /// Share of time for which somebody would be on the air if nothing
@@ -66,15 +68,15 @@ impl ChannelLoad {
     /// source).
     pub const TOLERATED: f64 = 0.1;
 
-    /// The load of these kinds of senders where each packet is on the air
-    /// `copies` times. A sender does not overlap itself.
+    /// The load of these kinds of senders. A sender does not overlap itself.
+    /// Repeats count in full: digipeaters that repeat a packet at the same time
+    /// make it less.
     #[must_use]
-    pub fn of(kinds: &[Senders], copies: u32) -> Self {
-        let on_air = f64::from(copies);
+    pub fn of(kinds: &[Senders]) -> Self {
         // Copies a second of all senders of a kind but, for its own kind, one.
         let others = |of: usize, kind: usize, senders: &Senders| {
             let count = senders.count.saturating_sub(u32::from(of == kind));
-            on_air * f64::from(count) / senders.every.value()
+            senders.copies * f64::from(count) / senders.every.value()
         };
         let longest = kinds.iter().map(|s| s.packet).fold(Seconds::new(0.0), Seconds::max);
         let lost_of = |of: usize, alone: &dyn Fn(&Senders) -> f64| {
@@ -86,22 +88,24 @@ impl ChannelLoad {
             1.0 - (-overlapping).exp()
         };
         let senders: u32 = kinds.iter().map(|s| s.count).fold(0, u32::saturating_add);
-        let rest = f64::from(senders.saturating_sub(1));
+        // Copies that others start for each of a sender's packets, of the sender
+        // with the fewest copies of its own.
+        let all: f64 = kinds.iter().map(|s| f64::from(s.count) * s.copies).sum();
+        let rest = all - kinds.iter().map(|s| s.copies).fold(f64::INFINITY, f64::min);
+        let rate = |s: &Senders| f64::from(s.count) / s.every.value();
+        let rates: f64 = kinds.iter().map(rate).sum();
         // 1 - e^-x is what is put up with.
         let tolerated = -(-Self::TOLERATED).ln_1p();
-        let interval =
-            |packets: f64| (senders > 1).then(|| longest * (packets * rest * on_air / tolerated));
+        let interval = |packets: f64| (senders > 1).then(|| longest * (packets * rest / tolerated));
         Self {
             senders,
-            copies,
-            packets_an_hour: kinds
-                .iter()
-                .map(|s| f64::from(s.count) * 3600.0 / s.every.value())
-                .sum(),
-            load: kinds
-                .iter()
-                .map(|s| on_air * f64::from(s.count) * s.packet.value() / s.every.value())
-                .sum(),
+            copies: if rates > 0.0 {
+                kinds.iter().map(|s| rate(s) * s.copies).sum::<f64>() / rates
+            } else {
+                1.0
+            },
+            packets_an_hour: rates * 3600.0,
+            load: kinds.iter().map(|s| s.copies * rate(s) * s.packet.value()).sum(),
             // A packet is overlapped by one that starts less than that one's
             // length before it or less than its own after it.
             lost: kinds
@@ -123,7 +127,7 @@ mod tests {
     use super::*;
 
     fn equal(count: u32, every: f64) -> Senders {
-        Senders { count, every: Seconds::new(every), packet: Seconds::new(0.9) }
+        Senders { count, every: Seconds::new(every), packet: Seconds::new(0.9), copies: 1.0 }
     }
 
     /// Source: N. Abramson 1970 and textbooks: at most 1/(2e) of the time is
@@ -147,7 +151,7 @@ mod tests {
     /// Many senders of one kind are the textbook's: the load of all.
     #[test]
     fn many_senders_come_to_the_textbook_s_formula() {
-        let load = ChannelLoad::of(&[equal(100_000, 1_000_000.0)], 1);
+        let load = ChannelLoad::of(&[equal(100_000, 1_000_000.0)]);
         assert_abs_diff_eq!(load.load, 0.09, epsilon = 1e-12);
         assert_abs_diff_eq!(1.0 - load.lost[0], unslotted_success(0.09), epsilon = 1e-5);
         assert_abs_diff_eq!(1.0 - load.lost_slotted[0], slotted_success(0.09), epsilon = 1e-5);
@@ -155,9 +159,10 @@ mod tests {
 
     #[test]
     fn the_least_interval_loses_what_is_put_up_with() {
-        for copies in [1, 2, 3] {
-            let least = ChannelLoad::of(&[equal(12, 60.0)], copies).least_interval_s.unwrap();
-            let then = ChannelLoad::of(&[equal(12, least.value())], copies);
+        for copies in [1.0, 1.7, 3.0] {
+            let kind = Senders { copies, ..equal(12, 60.0) };
+            let least = ChannelLoad::of(&[kind]).least_interval_s.unwrap();
+            let then = ChannelLoad::of(&[Senders { every: least, ..kind }]);
             assert_abs_diff_eq!(then.lost[0], ChannelLoad::TOLERATED, epsilon = 1e-12);
             let slotted = then.least_interval_slotted_s.unwrap();
             assert_abs_diff_eq!(slotted.value() * 2.0, least.value(), epsilon = 1e-9);
@@ -166,7 +171,7 @@ mod tests {
 
     #[test]
     fn one_sender_has_the_channel_to_itself() {
-        let load = ChannelLoad::of(&[equal(1, 30.0)], 2);
+        let load = ChannelLoad::of(&[Senders { copies: 2.0, ..equal(1, 30.0) }]);
         assert_eq!((load.lost.as_slice(), load.least_interval_s), ([0.0].as_slice(), None));
         assert_abs_diff_eq!(load.load, 0.06, epsilon = 1e-12);
     }
@@ -175,7 +180,7 @@ mod tests {
     #[test]
     fn long_packets_are_lost_more_often() {
         let long = Senders { packet: Seconds::new(2.0), ..equal(5, 60.0) };
-        let load = ChannelLoad::of(&[equal(5, 60.0), long], 1);
+        let load = ChannelLoad::of(&[equal(5, 60.0), long]);
         assert!(load.lost[1] > load.lost[0]);
         // By hand: 4 x (0.9 + 0.9) / 60 + 5 x (0.9 + 2) / 60.
         assert_abs_diff_eq!(load.lost[0], 1.0 - f64::exp(-(7.2 + 14.5) / 60.0), epsilon = 1e-12);

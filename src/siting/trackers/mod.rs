@@ -80,6 +80,8 @@ pub struct TrackerScore {
 pub struct OneMore {
     /// Its site.
     pub site: String,
+    /// How much more of all beacons it hears, 0 to 1.
+    pub heard_gain: f64,
     /// How much more of all beacons gets through, -1 to 1: what it hears, less
     /// what its repeats cost on the channel.
     pub gain: f64,

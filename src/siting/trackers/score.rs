@@ -72,8 +72,15 @@ pub fn tracker_study(
         .map(|(index, site)| {
             let with: Vec<usize> = set.iter().copied().chain([sites.len() + index]).collect();
             let (trackers, _) = score(&watched, &with);
-            let gain = all_through(&watched, &trackers) - all_through(&watched, &scores.0);
-            OneMore { site: site.name.clone(), gain, trackers }
+            let gain = |of: fn(&TrackerScore) -> f64| {
+                over_all(&watched, &trackers, of) - over_all(&watched, &scores.0, of)
+            };
+            OneMore {
+                site: site.name.clone(),
+                heard_gain: gain(|score| score.along.heard),
+                gain: gain(|score| score.through),
+                trackers,
+            }
         })
         .collect();
     one_more.sort_by(|a, b| b.gain.total_cmp(&a.gain).then(a.site.cmp(&b.site)));
@@ -158,10 +165,14 @@ fn score(watched: &[Watched<'_>], set: &[usize]) -> (Vec<TrackerScore>, ChannelL
             count: w.tracker.count,
             every: w.tracker.every,
             packet: w.tracker.packet,
+            // A digipeater repeats what it hears.
+            copies: set.iter().fold(1.0, |copies, site| {
+                let pieces = w.pieces(&[*site], |heard| heard.fold(0.0, f64::max));
+                copies + AlongRoute::of(&pieces, w.tracker.speed).heard
+            }),
         })
         .collect();
-    let copies = u32::try_from(set.len()).unwrap_or(u32::MAX).saturating_add(1);
-    let load = ChannelLoad::of(&kinds, copies);
+    let load = ChannelLoad::of(&kinds);
     let scores = watched
         .iter()
         .zip(&load.lost)
@@ -211,10 +222,10 @@ impl Watched<'_> {
     }
 }
 
-/// Share of all beacons of all trackers that gets through.
-fn all_through(watched: &[Watched<'_>], scores: &[TrackerScore]) -> f64 {
+/// A share of each tracker's beacons, over all beacons of all trackers.
+fn over_all(watched: &[Watched<'_>], scores: &[TrackerScore], of: fn(&TrackerScore) -> f64) -> f64 {
     let rates = watched.iter().map(|w| f64::from(w.tracker.count) / w.tracker.every.value());
     let total: f64 = rates.clone().sum();
-    let through: f64 = rates.zip(scores).map(|(rate, score)| rate * score.through).sum();
-    if total > 0.0 { through / total } else { 0.0 }
+    let sum: f64 = rates.zip(scores).map(|(rate, score)| rate * of(score)).sum();
+    if total > 0.0 { sum / total } else { 0.0 }
 }
