@@ -49,7 +49,7 @@ pub(super) fn run(args: &PlanArgs, sites: &[String]) -> Result<(), Failure> {
         .channels
         .iter()
         .filter(|channel| used(channel))
-        .map(|channel| tracker_study(plan, &session.terrain, &session.propagator, channel, &chosen))
+        .map(|channel| tracker_study(plan, &session.terrain, &session.propagator, channel, &chosen, &session.stop))
         .collect::<Result<Vec<_>, _>>()
         .map_err(|e| Failure::Input(format!("{}: {e}", plan.file.display())))?;
     let document = Document {

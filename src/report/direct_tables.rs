@@ -1,5 +1,7 @@
 //! The net without a relay, as text.
 
+use std::collections::HashMap;
+
 use crate::plan::{Plan, UnitSystem};
 use crate::siting::direct::{DirectNet, PostChain, SplitBy, Way};
 use crate::units::Db;
@@ -49,17 +51,11 @@ pub fn direct_text(
 
 /// Margins of every post at every other, in whole decibels.
 fn matrix(net: &DirectNet) -> String {
-    let margin = |from: &str, to: &str| -> Option<Option<Db>> {
-        net.pairs.iter().find_map(|pair| {
-            if pair.from == from && pair.to == to {
-                Some(pair.forth_margin_db)
-            } else if pair.from == to && pair.to == from {
-                Some(pair.back_margin_db)
-            } else {
-                None
-            }
-        })
-    };
+    let mut margins: HashMap<(&str, &str), Option<Db>> = HashMap::new();
+    for pair in &net.pairs {
+        margins.insert((pair.from.as_str(), pair.to.as_str()), pair.forth_margin_db);
+        margins.insert((pair.to.as_str(), pair.from.as_str()), pair.back_margin_db);
+    }
     let mut text =
         "Margin in dB of the post in the row at the post in the column; below 0 fewer spots than wanted.\n"
             .to_owned();
@@ -70,7 +66,7 @@ fn matrix(net: &DirectNet) -> String {
         let mut out = table(["", ""], &[]);
         out.set_header(header);
         for (number, from) in &numbered {
-            let cells = block.iter().map(|(_, to)| match margin(from, to) {
+            let cells = block.iter().map(|(_, to)| match margins.get(&(from.as_str(), to.as_str())) {
                 None => "·".to_owned(),
                 Some(None) => "?".to_owned(),
                 Some(Some(margin)) => format!("{:+.0}", margin.value().floor()),

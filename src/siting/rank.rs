@@ -51,7 +51,7 @@ pub enum RankError {
         source: PlaceError,
     },
     /// It was stopped.
-    #[error("stopped before the ranking was complete; nothing was written")]
+    #[error("stopped before it was complete; nothing was written")]
     Stopped,
 }
 

@@ -89,11 +89,11 @@ fn how_it_moves_and_rides() {
 
 #[test]
 fn how_often_and_how_long() {
-    wrong("90 s", "90", "every", "every", "no unit is ever guessed");
-    wrong("90 s", "2 h", "every", "every", "s, min");
-    wrong("90 s", "1 s", "every", "every", "5 to 3600 s");
-    wrong("70 bytes", "700 bytes", "packet", "packet", "1 to 400 bytes");
-    wrong("70 bytes", "12 s", "packet", "packet", "0.05 to 10 s");
+    wrong("\"90 s\"", "90", "every = ", "every", "no unit is ever guessed");
+    wrong("90 s", "2 h", "every = ", "every", "s, min");
+    wrong("90 s", "1 s", "every = ", "every", "5 to 3600 s");
+    wrong("70 bytes", "700 bytes", "packet = ", "packet", "1 to 400 bytes");
+    wrong("70 bytes", "12 s", "packet = ", "packet", "0.05 to 10 s");
     let never = tracked("90 s", "6 s").replace("70 bytes", "8 s");
     let error = read(&never).unwrap_err().to_string();
     assert!(error.contains("never ends"), "{error}");

@@ -1,5 +1,7 @@
 //! Every tracker against every digipeater.
 
+use std::sync::atomic::{AtomicBool, Ordering};
+
 use rayon::prelude::*;
 
 use super::{
@@ -9,6 +11,7 @@ use super::{
 use crate::link::{LinkModel, Propagator, Terminal, TerminalError, study};
 use crate::plan::{Channel, Plan, Site, Tracker};
 use crate::power::sharing::roof_noise;
+use crate::siting::RankError;
 use crate::siting::demand::{Sample, route_samples};
 use crate::terrain::Terrain;
 use crate::units::{Metres, Seconds};
@@ -19,6 +22,7 @@ struct Inputs<'a> {
     terrain: &'a Terrain,
     propagator: &'a Propagator,
     channel: &'a Channel,
+    stop: &'a AtomicBool,
 }
 
 /// How likely a beacon from each spot of a route is heard; nothing where
@@ -41,7 +45,7 @@ struct Watched<'a> {
 /// by the best placed one for each spot.
 ///
 /// # Errors
-/// [`TerminalError`] when a site does not fit the terrain. Spots behind a gap
+/// [`RankError`] when a site does not fit the terrain or `stop` was set. Spots behind a gap
 /// are no error: they count as not heard.
 pub fn tracker_study(
     plan: &Plan,
@@ -49,8 +53,9 @@ pub fn tracker_study(
     propagator: &Propagator,
     channel: &Channel,
     sites: &[&Site],
-) -> Result<TrackerStudy, TerminalError> {
-    let inputs = Inputs { plan, terrain, propagator, channel };
+    stop: &AtomicBool,
+) -> Result<TrackerStudy, RankError> {
+    let inputs = Inputs { plan, terrain, propagator, channel, stop };
     let is_set = |site: &Site| sites.iter().any(|s| s.name == site.name);
     let others: Vec<&Site> =
         plan.sites.iter().filter(|site| site.available && !is_set(site)).collect();
@@ -63,6 +68,9 @@ pub fn tracker_study(
         })
         .collect::<Result<Vec<_>, TerminalError>>()?;
     let watched = inputs.watch(&stations);
+    if stop.load(Ordering::Relaxed) {
+        return Err(RankError::Stopped);
+    }
 
     let set: Vec<usize> = (0..sites.len()).collect();
     let scores = score(&watched, &set);
@@ -135,6 +143,9 @@ impl<'a> Inputs<'a> {
     /// How likely `station` hears a beacon from each of `spots`.
     fn heard(&self, station: &Terminal, tracker: &Tracker, spots: &[Sample]) -> Heard {
         let share = |spot: &Sample| {
+            if self.stop.load(Ordering::Relaxed) {
+                return None;
+            }
             let carried = Terminal::on_tracker(self.plan, tracker, spot.at)?;
             let model = LinkModel::new(self.plan, self.channel, station, &carried);
             let study = study(self.terrain, self.propagator, &model, self.channel).ok()?;
