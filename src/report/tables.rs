@@ -155,7 +155,13 @@ fn why(post: &PostScore, units: UnitSystem) -> String {
         .remedy
         .as_ref()
         .map_or_else(String::new, |r| format!("   to fix it: {}\n", remedy_words(r, units)));
-    format!(" {}: {}\n{fix}", post.post, post.reason)
+    let model = post
+        .budgets
+        .as_ref()
+        .map(|budgets| budgets.governing_budget().model)
+        .filter(|model| !model.is_the_method())
+        .map_or_else(String::new, |model| format!("; a short path: loss by {model}"));
+    format!(" {}: {}{model}\n{fix}", post.post, post.reason)
 }
 
 /// What would make a failing post work, in words.
@@ -211,12 +217,13 @@ pub fn path_tables(study: &PathStudy, units: UnitSystem) -> String {
         })
         .collect();
     format!(
-        "{} to {} on {}: {}, bearing {:.0}° true, {view}\n{edges}{}{}\nThe weaker way, {}: {}, margin {:.1}.\n",
+        "{} to {} on {}: {}, bearing {:.0}° true, {view}\nloss by {}\n{edges}{}{}\nThe weaker way, {}: {}, margin {:.1}.\n",
         study.from.name,
         study.to.name,
         study.channel,
         units.distance(study.distance),
         study.bearing.value(),
+        words::method_of(study),
         budget_table(study, budgets[0]),
         budget_table(study, budgets[1]),
         words::way_of(study, study.budgets.governing),
