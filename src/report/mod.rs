@@ -2,6 +2,7 @@
 
 mod axis;
 mod basemap;
+pub mod comparison;
 mod error;
 pub mod geojson;
 mod labels;

@@ -12,7 +12,7 @@ use super::{Provenance, words};
 const STYLE: TableStyle =
     TableStyle::new().header_separator(LineStyle::none().fill('─').junction('─'));
 
-fn table<const N: usize>(header: [&str; N], right: &[usize]) -> Table {
+pub(super) fn table<const N: usize>(header: [&str; N], right: &[usize]) -> Table {
     let mut table = Table::new();
     table.load_style(STYLE).set_header(header);
     for index in right {
@@ -183,10 +183,8 @@ pub fn remedy_words(remedy: &Remedy, units: UnitSystem) -> String {
     }
 }
 
-/// Both budgets of one link, line by line.
-#[must_use]
-pub fn path_tables(study: &PathStudy, units: UnitSystem) -> String {
-    let budgets = [&study.budgets.talk_in, &study.budgets.talk_out];
+/// The ends of a link, its length, and what the ground leaves of the view.
+pub(super) fn path_headline(study: &PathStudy, units: UnitSystem) -> String {
     let view = match study.clearance {
         Some(c) if c.line_of_sight => format!(
             "in view; least clearance {:.2} of the first Fresnel radius, {} from {}",
@@ -202,6 +200,20 @@ pub fn path_tables(study: &PathStudy, units: UnitSystem) -> String {
         ),
         None => "too short for any ground between".to_owned(),
     };
+    format!(
+        "{} to {} on {}: {}, bearing {:.0}° true, {view}",
+        study.from.name,
+        study.to.name,
+        study.channel,
+        units.distance(study.distance),
+        study.bearing.value()
+    )
+}
+
+/// Both budgets of one link, line by line.
+#[must_use]
+pub fn path_tables(study: &PathStudy, units: UnitSystem) -> String {
+    let budgets = [&study.budgets.talk_in, &study.budgets.talk_out];
     let edges: String = study
         .edges
         .iter()
@@ -217,12 +229,8 @@ pub fn path_tables(study: &PathStudy, units: UnitSystem) -> String {
         })
         .collect();
     format!(
-        "{} to {} on {}: {}, bearing {:.0}° true, {view}\nloss by {}\n{edges}{}{}\nThe weaker way, {}: {}, margin {:.1}.\n",
-        study.from.name,
-        study.to.name,
-        study.channel,
-        units.distance(study.distance),
-        study.bearing.value(),
+        "{}\nloss by {}\n{edges}{}{}\nThe weaker way, {}: {}, margin {:.1}.\n",
+        path_headline(study, units),
         words::method_of(study),
         budget_table(study, budgets[0]),
         budget_table(study, budgets[1]),
