@@ -16,7 +16,7 @@ use perchline::coverage::sweep::{
 use perchline::coverage::{Coverage, cover, plain};
 use perchline::link::{LinkModel, Outcome, Propagator, Terminal};
 use perchline::plan::{self, Plan};
-use perchline::propagation::{EffectiveEarth, METHODS, free_space, knife_edge, method};
+use perchline::propagation::{Climate, EffectiveEarth, METHODS, free_space, knife_edge, method};
 use perchline::terrain::{Grid, Terrain};
 use perchline::units::{Megahertz, Metres, Polarization, Position};
 use support::{PLAN, write_plan_raster};
@@ -51,6 +51,7 @@ fn with(name: &str) -> Propagator {
     Propagator {
         method: method(name).unwrap(),
         earth: EffectiveEarth::default(),
+        climate: Climate::DEFAULT,
         polarization: Polarization::Vertical,
     }
 }

@@ -12,7 +12,7 @@ use crate::report::outbox::Outbox;
 use crate::terrain::{Extent, Grid, Terrain};
 use crate::units::{Metres, Position};
 
-use super::args::PlanArgs;
+use super::args::{ALL_METHODS, PlanArgs};
 use super::failure::Failure;
 
 /// A plan with its terrain, ready to be worked on.
@@ -45,7 +45,7 @@ impl Session {
         }
         let methods: Vec<_> = METHODS.iter().map(|m| m.name()).collect();
         let mut plan = plan::read(&args.plan, &methods).map_err(Failure::input)?;
-        if let Some(method) = &args.method {
+        if let Some(method) = args.method.as_ref().filter(|method| *method != ALL_METHODS) {
             plan.prediction.method.clone_from(method);
         }
         let extent = extent(&plan)?;

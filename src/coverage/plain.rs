@@ -80,7 +80,10 @@ fn cover_row(
     places
         .into_iter()
         .map(|place| match tracer.trace(place, &mut profile) {
-            Ok(()) => Ok(assess(&profile, model, propagator)),
+            Ok(()) => {
+                let here = propagator.between(model.station().at, place);
+                Ok(assess(&profile, model, &here))
+            }
             Err(PlaceError::Gap { .. } | PlaceError::Outside { .. }) => Ok(Cell::UNKNOWN),
             Err(other) => Err(other),
         })

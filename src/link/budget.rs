@@ -4,6 +4,7 @@ use serde::Serialize;
 use statrs::distribution::{ContinuousCDF, Normal};
 
 use crate::plan::{Channel, FeedLine, Plan, Prediction, Radio, Service};
+use crate::propagation::Model;
 use crate::units::{Db, Dbm, Degrees, Megahertz};
 
 use super::antenna::gain_towards;
@@ -93,6 +94,9 @@ pub struct Budget {
     pub direction: Direction,
     /// The frequency it runs on.
     pub frequency_mhz: Megahertz,
+    /// Which model gave its loss: the method asked for, or what stands in for
+    /// it on a short path.
+    pub model: Model,
     /// Transmitter output.
     pub power_dbm: Dbm,
     /// From transmitter output to receiver input, in order.
@@ -178,7 +182,6 @@ pub struct LinkModel {
     talk_out: Way,
     variability: Db,
     allowance: Db,
-    method: String,
 }
 
 /// Frequencies of (talk-in, talk-out) on a channel.
@@ -209,7 +212,6 @@ impl LinkModel {
             carried: carried.clone(),
             variability: prediction.variability,
             allowance: reliability_allowance(prediction),
-            method: prediction.method.clone(),
         }
     }
 
@@ -296,7 +298,7 @@ impl LinkModel {
             |(terminal, gain): (&Terminal, Db)| (format!("antenna, {}", terminal.name), gain);
         let path_lines = [
             ("free space".to_owned(), -loss.free_space),
-            (format!("terrain ({})", self.method), -loss.diffraction),
+            (format!("terrain ({})", loss.model), -loss.diffraction),
         ];
         let mut level = way.power;
         let lines = way
@@ -316,6 +318,7 @@ impl LinkModel {
         Budget {
             direction: way.direction,
             frequency_mhz: way.frequency,
+            model: loss.model,
             power_dbm: way.power,
             lines,
             signal_dbm: level,

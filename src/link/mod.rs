@@ -7,6 +7,7 @@
 mod antenna;
 mod body;
 mod budget;
+mod comparison;
 mod noise;
 mod path;
 mod quality;
@@ -19,6 +20,7 @@ pub use budget::{
     Assessment, Budget, BudgetLine, Direction, LinkBudgets, LinkModel, Outcome, feed_loss,
     frequencies,
 };
+pub use comparison::{Cause, Comparison, MethodLosses, Outside};
 pub use noise::{
     NOISE_VALID_TO, NoiseFloor, NoiseSource, external_noise_figure, noise_bandwidth, noise_floor,
 };

@@ -8,7 +8,10 @@ use std::path::PathBuf;
 
 use jiff::ZonedDateTime;
 
-use crate::units::{Db, Dbi, Dbm, Kilohertz, Megahertz, Metres, Polarization, Position};
+use crate::units::{
+    Db, Dbi, Dbm, Kilohertz, Megahertz, Metres, Percent, Polarization, Position, Refractivity,
+    RefractivityLapse,
+};
 
 use super::{Cable, UnitSystem};
 
@@ -113,8 +116,16 @@ pub struct TerrainInputs {
 pub struct Prediction {
     /// Name of the propagation method.
     pub method: String,
-    /// Effective-earth factor, 4/3 by default.
+    /// Effective-earth factor, 4/3 by default, 0.5 to 10: as stated, or as
+    /// `delta_n` makes it.
     pub k_factor: f64,
+    /// Fall of the air's refractivity that was stated in place of the factor,
+    /// 0 to 120 N-units per kilometre.
+    pub delta_n: Option<RefractivityLapse>,
+    /// Refractivity of the air at sea level, 250 to 400 N-units.
+    pub n0: Refractivity,
+    /// Share of an average year for which losses hold, 1 to 50 %.
+    pub time: Percent,
     /// Polarization of the antennas.
     pub polarization: Polarization,
     /// Voice quality wanted.

@@ -131,6 +131,15 @@ pub(super) struct PredictionText {
     /// Effective-earth factor; 4/3 if absent.
     #[schemars(range(min = 0.5, max = 10.0))]
     pub k_factor: Option<f64>,
+    /// Fall of the air's refractivity in the lowest kilometre, in place of k_factor.
+    #[schemars(extend("pattern" = pattern("[Nn]/[Kk][Mm]"), "examples" = ["45 N/km"]))]
+    pub delta_n: Option<Quantity>,
+    /// Refractivity of the air at sea level, for p1812; 325 N if absent.
+    #[schemars(extend("pattern" = pattern("[Nn]"), "examples" = ["325 N"]))]
+    pub n0: Option<Quantity>,
+    /// Share of an average year for which losses hold, for p1812; 50 % if absent.
+    #[schemars(extend("pattern" = pattern("%"), "examples" = ["50 %"]))]
+    pub time_percent: Option<Quantity>,
     /// Polarization of the antennas; vertical if absent.
     #[schemars(extend("enum" = ["vertical", "horizontal"]))]
     pub polarization: Option<String>,

@@ -3,6 +3,7 @@
 mod axis;
 mod basemap;
 pub mod channel_sheet;
+pub mod comparison;
 pub mod cosite_tables;
 mod error;
 pub mod geojson;

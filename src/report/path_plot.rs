@@ -62,7 +62,7 @@ fn head(sheet: &mut Sheet, study: &PathStudy, units: UnitSystem) {
         study.channel,
         units.distance(study.distance),
         study.bearing.value(),
-        study.method
+        words::method_of(study)
     );
     let facts = fitted(&printable(&facts), second.size, second.cut, RIGHT - LEFT);
     sheet.text((LEFT, 148.0), &facts, &second);

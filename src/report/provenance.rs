@@ -6,6 +6,7 @@ use serde::Serialize;
 use crate::link::Propagator;
 use crate::plan::{InputFile, Plan};
 use crate::terrain::Terrain;
+use crate::units::{Percent, Refractivity, RefractivityLapse};
 
 /// What made a result; every output carries it.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -22,6 +23,12 @@ pub struct Provenance {
     pub instructions: &'static str,
     /// Effective-earth factor.
     pub k_factor: f64,
+    /// Fall of the air's refractivity in N-units per kilometre, if the factor is from it.
+    pub delta_n: Option<RefractivityLapse>,
+    /// Refractivity of the air at sea level in N-units; `p1812` alone counts it.
+    pub n0: Refractivity,
+    /// Share of the time for which losses hold in percent; `p1812` alone counts it.
+    pub time_percent: Percent,
     /// Share of locations that must work, 0 to 1.
     pub reliability: f64,
     /// When it was made, UTC, to the second. `SOURCE_DATE_EPOCH` sets it for
@@ -47,6 +54,9 @@ impl Provenance {
             method_source: propagator.method.source(),
             instructions: crate::coverage::sweep::instructions(),
             k_factor: plan.prediction.k_factor,
+            delta_n: plan.prediction.delta_n,
+            n0: plan.prediction.n0,
+            time_percent: plan.prediction.time,
             reliability: plan.prediction.reliability,
             made_at: made_at().strftime("%Y-%m-%dT%H:%M:%SZ").to_string(),
             inputs,

@@ -167,7 +167,13 @@ fn why(post: &PostScore, units: UnitSystem) -> String {
         .remedy
         .as_ref()
         .map_or_else(String::new, |r| format!("   to fix it: {}\n", remedy_words(r, units)));
-    format!(" {}: {}\n{fix}", post.post, post.reason)
+    let model = post
+        .budgets
+        .as_ref()
+        .map(|budgets| budgets.governing_budget().model)
+        .filter(|model| !model.is_the_method())
+        .map_or_else(String::new, |model| format!("; a short path: loss by {model}"));
+    format!(" {}: {}{model}\n{fix}", post.post, post.reason)
 }
 
 /// What would make a failing post work, in words.
@@ -189,10 +195,8 @@ pub fn remedy_words(remedy: &Remedy, units: UnitSystem) -> String {
     }
 }
 
-/// Both budgets of one link, line by line.
-#[must_use]
-pub fn path_tables(study: &PathStudy, units: UnitSystem) -> String {
-    let budgets = [&study.budgets.talk_in, &study.budgets.talk_out];
+/// The ends of a link, its length, and what the ground leaves of the view.
+pub(super) fn path_headline(study: &PathStudy, units: UnitSystem) -> String {
     let view = match study.clearance {
         Some(c) if c.line_of_sight => format!(
             "in view; least clearance {:.2} of the first Fresnel radius, {} from {}",
@@ -208,6 +212,20 @@ pub fn path_tables(study: &PathStudy, units: UnitSystem) -> String {
         ),
         None => "too short for any ground between".to_owned(),
     };
+    format!(
+        "{} to {} on {}: {}, bearing {:.0}° true, {view}",
+        study.from.name,
+        study.to.name,
+        study.channel,
+        units.distance(study.distance),
+        study.bearing.value()
+    )
+}
+
+/// Both budgets of one link, line by line.
+#[must_use]
+pub fn path_tables(study: &PathStudy, units: UnitSystem) -> String {
+    let budgets = [&study.budgets.talk_in, &study.budgets.talk_out];
     let edges: String = study
         .edges
         .iter()
@@ -223,12 +241,9 @@ pub fn path_tables(study: &PathStudy, units: UnitSystem) -> String {
         })
         .collect();
     format!(
-        "{} to {} on {}: {}, bearing {:.0}° true, {view}\n{edges}{}{}\nThe weaker way, {}: {}, margin {:.1}.\n",
-        study.from.name,
-        study.to.name,
-        study.channel,
-        units.distance(study.distance),
-        study.bearing.value(),
+        "{}\nloss by {}\n{edges}{}{}\nThe weaker way, {}: {}, margin {:.1}.\n",
+        path_headline(study, units),
+        words::method_of(study),
         budget_table(study, budgets[0]),
         budget_table(study, budgets[1]),
         words::way_of(study, study.budgets.governing),

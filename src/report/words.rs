@@ -48,6 +48,19 @@ pub fn way_of(study: &PathStudy, direction: Direction) -> String {
     }
 }
 
+/// The method of a study, and what stands in for it on a short path.
+pub fn method_of(study: &PathStudy) -> String {
+    let models = [study.budgets.talk_in.model, study.budgets.talk_out.model];
+    match models {
+        [one, other] if one.is_the_method() && other.is_the_method() => study.method.to_owned(),
+        [one, other] if one == other => format!("{}, here {one}", study.method),
+        [one, other] => {
+            let (inward, outward) = (way(Direction::TalkIn), way(Direction::TalkOut));
+            format!("{}, here {inward} by {one}, {outward} by {other}", study.method)
+        }
+    }
+}
+
 /// A frequency as a radio shows it: three decimals, four where the raster of
 /// channels needs them.
 pub fn megahertz(frequency: Megahertz) -> String {

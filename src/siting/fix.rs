@@ -30,6 +30,7 @@ pub(super) fn extra_mast(
     propagator: &Propagator,
     model: &LinkModel,
 ) -> Option<Metres> {
+    let propagator = propagator.between(study.from.at, study.to.at);
     let steps = (Remedy::HIGHEST_MAST.value() / Remedy::STEP.value()) as u32;
     (1..=steps).map(|step| Remedy::STEP * f64::from(step)).find(|extra| {
         let losses = propagator.losses(

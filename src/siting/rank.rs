@@ -267,7 +267,8 @@ fn share_score(
     let works = |sample: &Sample| {
         let profile = inputs.terrain.profile(model.station().at, sample.at).ok()?;
         let (station, carried) = (model.station().antenna, model.carried().antenna);
-        let losses = inputs.propagator.losses(&profile, station, carried, model.frequencies());
+        let propagator = inputs.propagator.between(model.station().at, sample.at);
+        let losses = propagator.losses(&profile, station, carried, model.frequencies());
         Some(model.outcome(&model.assess(&losses)).works())
     };
     let results: Vec<_> = samples.par_iter().map(works).collect();

@@ -11,11 +11,12 @@ use perchline::plan::{
     Area, AudioQuality, Channel, Environment, Event, InputFile, MapInputs, Plan, Post, PowerInputs,
     Prediction, Route, Service, TerrainInputs, UnitSystem,
 };
+use perchline::propagation::Model;
 use perchline::report::Provenance;
 use perchline::report::map::MapContent;
 use perchline::siting::{PostScore, ShareScore, SiteScore};
 use perchline::terrain::Grid;
-use perchline::units::{Db, Dbm, Megahertz, Metres, Polarization, Position};
+use perchline::units::{Db, Dbm, Megahertz, Metres, Percent, Polarization, Position, Refractivity};
 
 /// Everything that a map borrows.
 pub struct Town {
@@ -185,6 +186,9 @@ pub fn town(columns: usize, rows: usize, transform: [f64; 6], crs: &str, posts: 
         prediction: Prediction {
             method: "delta-bullington".to_owned(),
             k_factor: 4.0 / 3.0,
+            delta_n: None,
+            n0: Refractivity::new(325.0),
+            time: Percent::new(50.0),
             polarization: Polarization::Vertical,
             audio_quality: AudioQuality::Daq34,
             reliability: 0.95,
@@ -263,6 +267,9 @@ pub fn town(columns: usize, rows: usize, transform: [f64; 6], crs: &str, posts: 
             instructions: "none",
             reliability: 0.95,
             k_factor: 4.0 / 3.0,
+            delta_n: None,
+            n0: Refractivity::new(325.0),
+            time_percent: Percent::new(50.0),
             made_at: "2026-11-25T10:00:00Z".to_owned(),
             inputs: vec![InputFile {
                 path: PathBuf::from("sample/ostlers-ferry.tif"),
@@ -360,6 +367,7 @@ pub fn budgets(outcome: Outcome, margin: f64) -> LinkBudgets {
             } else {
                 147.3
             }),
+            model: Model::Method("delta-bullington"),
             power_dbm: Dbm::new(power),
             lines,
             signal_dbm: Dbm::new(level),

@@ -14,6 +14,7 @@ use super::verdict::{Verdict, Verdicts};
 use super::walk::Place;
 use crate::coverage::Coverage;
 use crate::link::{Assessment, LinkModel, Loss, Outcome, PathLosses, Propagator};
+use crate::propagation::Model;
 use crate::propagation::clearance::TakeOff;
 use crate::terrain::{Grid, PlaceError, Terrain};
 use crate::units::{Db, Degrees};
@@ -90,7 +91,11 @@ const OUTCOMES: [Outcome; 6] = [
 
 impl<'a> Sheet<'a> {
     fn new(model: &'a LinkModel, cells: usize) -> Self {
-        let zero = Loss { free_space: Db::new(0.0), diffraction: Db::new(0.0) };
+        let zero = Loss {
+            free_space: Db::new(0.0),
+            diffraction: Db::new(0.0),
+            model: Model::Method("free-space"),
+        };
         let level = Degrees::new(0.0);
         let base = model.assess(&PathLosses {
             talk_in: zero,

@@ -1,5 +1,6 @@
 //! Horizons, angles and effective heights of a path (P.1812 attachment 1),
-//! over the bare ground and the median effective earth.
+//! over the bare ground and the median effective earth: the same at any
+//! frequency.
 
 use crate::propagation::Path;
 use crate::propagation::delta_bullington::best_fit;
@@ -68,10 +69,9 @@ impl Geometry {
         }
         let clear = up.0 <= to_receiver;
         if clear {
-            let wavelength = path.frequency().wavelength().value();
             let worst = antenna_line(path)
-                .dominant(raised_ground(path), wavelength)
-                .map_or(length / 2.0, |worst| worst.point.distance);
+                .worst(raised_ground(path))
+                .map_or(length / 2.0, |worst| worst.distance);
             up = (to_receiver, worst);
             back = (to_transmitter, length - worst);
         }
