@@ -73,6 +73,7 @@ fn model(plan: &Plan) -> LinkModel {
         radio: relay.clone(),
         carry: None,
         environment: plan.prediction.environment,
+        cell: Metres::new(30.0),
     };
     LinkModel::new(plan, channel, &station, &carried)
 }

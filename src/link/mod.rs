@@ -7,9 +7,12 @@
 mod antenna;
 mod body;
 mod budget;
+mod chances;
 mod noise;
 mod path;
+mod probability;
 mod quality;
+mod spread;
 mod study;
 mod terminal;
 
@@ -18,10 +21,13 @@ pub use body::{body_loss, carry_height, worn_loss};
 pub use budget::{
     Assessment, Budget, BudgetLine, Direction, LinkBudgets, LinkModel, Outcome, frequencies,
 };
+pub use chances::Chances;
 pub use noise::{
     NOISE_VALID_TO, NoiseFloor, NoiseSource, external_noise_figure, noise_bandwidth, noise_floor,
 };
 pub use path::{Loss, PathLosses, Propagator};
+pub use probability::Spread;
 pub use quality::{QualityTarget, required_over_noise, sinad_over_noise};
+pub use spread::{location_spread, location_spread_is_own};
 pub use study::{End, PathStudy, study};
 pub use terminal::{Misfit, Terminal, TerminalError};
