@@ -163,8 +163,8 @@ fn each_side_serves_its_own() {
             assert_eq!(entry["remedy"].is_null(), post.starts_with(own), "{post}");
         }
     }
-    assert_abs_diff_eq!(number(&sites[0]["weighted_share"]), 0.6, epsilon = 1e-12);
-    assert_abs_diff_eq!(number(&sites[1]["weighted_share"]), 0.4, epsilon = 1e-12);
+    assert_abs_diff_eq!(number(&sites[0]["weighted_probability"]), 0.6, epsilon = 1e-12);
+    assert_abs_diff_eq!(number(&sites[1]["weighted_probability"]), 0.4, epsilon = 1e-12);
     assert_eq!(sites[0]["posts_covered"], 3);
     assert_eq!(sites[1]["posts_covered"], 2);
 }
@@ -177,7 +177,7 @@ fn a_site_that_may_not_be_used_comes_last_however_good() {
         + &site("East", EAST, 3.0, "");
     let sites = ranked(&plan);
     assert_eq!(names(&sites), ["East", "West"]);
-    assert!(number(&sites[1]["weighted_share"]) > number(&sites[0]["weighted_share"]));
+    assert!(number(&sites[1]["weighted_probability"]) > number(&sites[0]["weighted_probability"]));
     assert_eq!(sites[1]["available"], false);
 }
 
@@ -189,7 +189,7 @@ fn a_must_post_outweighs_the_share() {
         + &site("East", EAST, 3.0, "");
     let sites = ranked(&plan);
     assert_eq!(names(&sites), ["East", "West"]);
-    assert!(number(&sites[1]["weighted_share"]) > number(&sites[0]["weighted_share"]));
+    assert!(number(&sites[1]["weighted_probability"]) > number(&sites[0]["weighted_probability"]));
     assert_eq!(sites[0]["must_posts_met"], true);
     assert_eq!(sites[1]["must_posts_met"], false);
 }
@@ -201,8 +201,8 @@ fn weights_move_the_order() {
         head() + &posts("weight = 3") + &site("West", WEST, 3.0, "") + &site("East", EAST, 3.0, "");
     let sites = ranked(&plan);
     assert_eq!(names(&sites), ["East", "West"]);
-    assert_abs_diff_eq!(number(&sites[0]["weighted_share"]), 4.0 / 7.0, epsilon = 1e-12);
-    assert_abs_diff_eq!(number(&sites[1]["weighted_share"]), 3.0 / 7.0, epsilon = 1e-12);
+    assert_abs_diff_eq!(number(&sites[0]["weighted_probability"]), 4.0 / 7.0, epsilon = 1e-12);
+    assert_abs_diff_eq!(number(&sites[1]["weighted_probability"]), 3.0 / 7.0, epsilon = 1e-12);
 }
 
 /// Equal shares: the higher mast has the better worst margin, whatever the
@@ -225,8 +225,8 @@ fn the_worst_margin_then_the_name_break_a_tie() {
         margin(worst)
     };
     assert!(worst(&sites[0]) > worst(&sites[1]));
-    assert_abs_diff_eq!(number(&sites[0]["weighted_share"]), 0.6, epsilon = 1e-12);
-    assert_abs_diff_eq!(number(&sites[1]["weighted_share"]), 0.6, epsilon = 1e-12);
+    assert_abs_diff_eq!(number(&sites[0]["weighted_probability"]), 0.6, epsilon = 1e-12);
+    assert_abs_diff_eq!(number(&sites[1]["weighted_probability"]), 0.6, epsilon = 1e-12);
     let sites = ranked(&two(("Zinc", 3.0), ("Alder", 3.0)));
     assert_eq!(names(&sites), ["Alder", "Zinc"]);
     assert_eq!(worst(&sites[0]), worst(&sites[1]));
@@ -287,7 +287,11 @@ fn a_route_is_shared_by_its_length() {
     // Five posts and the route, each of weight one.
     let west = of_site(&sites, "West");
     let course = number(&entry(west, "routes", "name", "Course")["share"]);
-    assert_abs_diff_eq!(number(&west["weighted_share"]), (3.0 + course) / 6.0, epsilon = 1e-12);
+    assert_abs_diff_eq!(
+        number(&west["weighted_probability"]),
+        (3.0 + course) / 6.0,
+        epsilon = 1e-12
+    );
 }
 
 /// A rectangle of which a third lies east of the wall, and a triangle whose
@@ -316,7 +320,7 @@ fn an_area_is_shared_by_its_surface() {
     assert_abs_diff_eq!(share("East", "Corner"), 0.75, epsilon = 0.07);
     let west = of_site(&sites, "West");
     let sum = 3.0 + 2.0 * (share("West", "Field") + share("West", "Corner"));
-    assert_abs_diff_eq!(number(&west["weighted_share"]), sum / 9.0, epsilon = 1e-12);
+    assert_abs_diff_eq!(number(&west["weighted_probability"]), sum / 9.0, epsilon = 1e-12);
 }
 
 /// What a budget's line adds or takes; the label begins with `start`.
@@ -432,7 +436,7 @@ fn a_post_beyond_a_gap_is_unknown_and_ranks_as_not_working() {
     let unknown = number(&course["unknown"]) / number(&course["samples"]);
     assert_abs_diff_eq!(unknown, 0.25, epsilon = 60.0 / 1200.0);
     assert_abs_diff_eq!(
-        number(&west["weighted_share"]),
+        number(&west["weighted_probability"]),
         (3.0 + number(&course["share"])) / 6.0,
         epsilon = 1e-12
     );

@@ -82,7 +82,9 @@ fn margins_signal_sight_and_outcome_are_those_of_the_plain_engine() {
         for (a, b) in [
             (&swept.talk_in_margin, &exact.talk_in_margin),
             (&swept.talk_out_margin, &exact.talk_out_margin),
-            (&swept.talk_out_signal, &exact.talk_out_signal),
+            (&swept.talk_out_signals(), &exact.talk_out_signals()),
+            // A decibel is 7 of 100 spots at the most: in units of ten.
+            (&(&swept.probability * 10.0), &(&exact.probability * 10.0)),
         ] {
             assert_eq!(a.mapv(f32::is_nan), b.mapv(f32::is_nan));
             // Beyond 32 steps the rays' width shows, here and there.

@@ -74,6 +74,7 @@ fn model(plan: &Plan) -> LinkModel {
         carry: None,
         environment: plan.prediction.environment,
         roof_noise: None,
+        cell: Metres::new(30.0),
     };
     LinkModel::new(plan, channel, &station, &carried)
 }

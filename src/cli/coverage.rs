@@ -78,7 +78,11 @@ pub(super) fn run(args: &PlanArgs, site: &str, channel: Option<&str>) -> Result<
         site_headline(&scored)
     );
     for (outcome, share) in shares.iter().filter(|(_, share)| *share > 0.0) {
-        text += &format!("{:>6.1} % of the map: {}\n", share * 100.0, words::legend(*outcome));
+        text += &format!(
+            "{:>6.1} % of the map: {}\n",
+            share * 100.0,
+            words::legend(*outcome, coverage.reliability)
+        );
     }
     text += &site_tables(&scored, plan.units);
     text += &remark_lines(&session.remarks);

@@ -4,13 +4,15 @@ use std::path::Path;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 
-use crate::link::{NOISE_VALID_TO, Propagator, Terminal, TerminalError, frequencies};
-use crate::plan::{self, Channel, Plan, PlanError, Post, Remark, Site};
+use crate::link::{
+    NOISE_VALID_TO, Propagator, Terminal, TerminalError, frequencies, location_spread_is_own,
+};
+use crate::plan::{self, Channel, Plan, PlanError, Post, Prediction, Remark, Site};
 use crate::propagation::METHODS;
 use crate::report::Provenance;
 use crate::report::outbox::Outbox;
 use crate::terrain::{Extent, Grid, Terrain};
-use crate::units::{Metres, Position};
+use crate::units::{Db, Metres, Position};
 
 use super::args::{ALL_METHODS, PlanArgs};
 use super::failure::Failure;
@@ -64,6 +66,7 @@ impl Session {
             .cloned()
             .chain(strays)
             .chain(range_remarks(&plan, &propagator))
+            .chain(spread_remark(&plan.prediction, provenance.location_spread_db))
             .collect();
         let stop = Arc::default();
         stop_on_interrupt(&stop);
@@ -254,6 +257,25 @@ fn range_remarks(plan: &Plan, propagator: &Propagator) -> Vec<Remark> {
         ),
     });
     channels.chain(far).collect()
+}
+
+/// What was taken for the spread where the plan is silent, if that may mislead.
+fn spread_remark(prediction: &Prediction, taken: Db) -> Option<Remark> {
+    let silent = prediction.variability.is_none();
+    let no_error = prediction.model_error.value() == 0.0;
+    let method = &prediction.method;
+    let text = if silent && location_spread_is_own(prediction) && no_error {
+        format!(
+            "variability is not stated: {method}'s own is taken, {taken:.1}, which is the spread over places alone; nothing is kept back for what the method gets wrong until model_error is stated"
+        )
+    } else if silent && !location_spread_is_own(prediction) && !no_error {
+        format!(
+            "model_error is stated but variability is not: the {taken:.1} taken for it already holds some model error; state variability too"
+        )
+    } else {
+        return None;
+    };
+    Some(Remark { about: "prediction".to_owned(), text })
 }
 
 /// The longest distance from a site to anything in the plan.

@@ -25,6 +25,8 @@ pub struct Terminal {
     pub environment: Environment,
     /// What transmitters on the same roof make at its receiver's input, if there are any.
     pub roof_noise: Option<Dbm>,
+    /// Side of the terrain's cells around it; zero where no terrain was asked.
+    pub cell: Metres,
 }
 
 /// A site or post that does not fit the terrain.
@@ -134,6 +136,7 @@ impl Terminal {
             name: site.name.clone(),
             at: site.at,
             ground,
+            cell: terrain.spacing(),
             antenna: roof + site.mast,
             carry: None,
             environment: site.environment.unwrap_or(plan.prediction.environment),
@@ -163,6 +166,7 @@ impl Terminal {
             name: post.name.clone(),
             at: post.at,
             ground: ground_at(terrain, "post", &post.name, post.at)?,
+            cell: terrain.spacing(),
             environment: post.environment.unwrap_or(plan.prediction.environment),
             ..Self::carried(plan, radio, post.carry.or(radio.carry), post.at)
         })
@@ -193,6 +197,7 @@ impl Terminal {
             antenna: radio.antenna_height.unwrap_or(worn),
             carry,
             environment: plan.prediction.environment,
+            cell: Metres::new(0.0),
             radio: radio.clone(),
             roof_noise: None,
         }

@@ -132,8 +132,10 @@ pub struct Prediction {
     pub audio_quality: AudioQuality,
     /// Share of locations that must reach it, between 0.5 and 0.999.
     pub reliability: f64,
-    /// Standard deviation of the location variability.
-    pub variability: Db,
+    /// Standard deviation of the location variability, where the plan states it.
+    pub variability: Option<Db>,
+    /// Standard deviation of what the method itself gets wrong, 0 to 20 dB.
+    pub model_error: Db,
     /// Radio noise around every place that does not state its own.
     pub environment: Environment,
     /// Carrier over noise that a packet needs, above the 12 dB SINAD point.

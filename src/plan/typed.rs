@@ -149,9 +149,13 @@ pub(super) struct PredictionText {
     /// Share of locations that must work, 50 to 99.9 %; 95 % if absent.
     #[schemars(extend("pattern" = pattern("%"), "examples" = ["95 %"]))]
     pub reliability: Option<Quantity>,
-    /// Standard deviation of the location variability; 5.6 dB if absent.
+    /// Standard deviation of the location variability, 0 to 20 dB; if absent
+    /// 5.6 dB, which holds some model error too, or with p1812 its own.
     #[schemars(extend("pattern" = pattern("dB"), "examples" = ["5.6 dB"]))]
     pub variability: Option<Quantity>,
+    /// Standard deviation of what the method gets wrong, 0 to 20 dB; 0 dB if absent.
+    #[schemars(extend("pattern" = pattern("dB"), "examples" = ["4 dB"]))]
+    pub model_error: Option<Quantity>,
     /// Radio noise around every place that does not state its own; residential if absent.
     #[schemars(extend("enum" = ENVIRONMENTS))]
     pub environment: Option<String>,

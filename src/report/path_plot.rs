@@ -82,8 +82,9 @@ fn verdict(study: &PathStudy) -> String {
         format!("{:.1} dB too little", -margin)
     };
     format!(
-        "{}. The weaker way, {}, has {amount}.",
-        words::legend(budgets.outcome),
+        "{}: works in {} spots. The weaker way, {}, has {amount}.",
+        words::short(budgets.outcome),
+        words::spots(budgets.probability),
         words::way_of(study, budgets.governing)
     )
 }

@@ -3,10 +3,10 @@
 use jiff::Timestamp;
 use serde::Serialize;
 
-use crate::link::Propagator;
+use crate::link::{Propagator, frequencies, location_spread};
 use crate::plan::{InputFile, Plan};
 use crate::terrain::Terrain;
-use crate::units::{Percent, Refractivity, RefractivityLapse};
+use crate::units::{Db, Percent, Refractivity, RefractivityLapse};
 
 /// What made a result; every output carries it.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -31,6 +31,10 @@ pub struct Provenance {
     pub time_percent: Percent,
     /// Share of locations that must work, 0 to 1.
     pub reliability: f64,
+    /// Standard deviation over locations, dB: the greatest of the channels'.
+    pub location_spread_db: Db,
+    /// Standard deviation of the method's own error, dB.
+    pub model_error_db: Db,
     /// When it was made, UTC, to the second. `SOURCE_DATE_EPOCH` sets it for
     /// runs that must repeat to the byte.
     pub made_at: String,
@@ -58,6 +62,15 @@ impl Provenance {
             n0: plan.prediction.n0,
             time_percent: plan.prediction.time,
             reliability: plan.prediction.reliability,
+            location_spread_db: plan
+                .channels
+                .iter()
+                .map(|c| {
+                    let frequencies = frequencies(&c.service);
+                    location_spread(&plan.prediction, frequencies, terrain.spacing())
+                })
+                .fold(Db::new(0.0), Db::max),
+            model_error_db: plan.prediction.model_error,
             made_at: made_at().strftime("%Y-%m-%dT%H:%M:%SZ").to_string(),
             inputs,
         }

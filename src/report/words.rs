@@ -4,8 +4,39 @@ use crate::link::{Direction, Outcome, PathStudy};
 use crate::plan::Service;
 use crate::units::Megahertz;
 
-/// What a class of ground means to someone who stands on it.
-pub const fn legend(outcome: Outcome) -> &'static str {
+/// A class of the map by the spots that work in it, where the share
+/// `reliability` of them is wanted.
+pub fn legend(outcome: Outcome, reliability: f64) -> String {
+    let spots = outcome.from_probability(reliability).map(per_hundred);
+    match (outcome, spots) {
+        (Outcome::Strong | Outcome::Clear, Some(spots)) => {
+            format!("Clear both ways: {spots} of 100 spots or more")
+        }
+        (Outcome::Patchy, Some(spots)) => {
+            format!("Patchy, {spots} of 100 or more: move a few steps")
+        }
+        _ => meaning(outcome).to_owned(),
+    }
+}
+
+/// A wanted share of spots as a number of a hundred, with decimals where it has any.
+fn per_hundred(share: f64) -> String {
+    format!("{:.1}", share * 100.0).trim_end_matches(".0").to_owned()
+}
+
+/// How many of a hundred spots work, from the probability for one: whole ones.
+pub fn spots(probability: f64) -> String {
+    format!("{} of 100", hundredths(probability))
+}
+
+/// The same, the number alone.
+pub fn hundredths(probability: f64) -> String {
+    // A hair more, so that 0.57 is 57.
+    format!("{:.0}", (probability * 100.0 + 1e-9).floor())
+}
+
+/// What a class means to someone who stands there.
+pub const fn meaning(outcome: Outcome) -> &'static str {
     match outcome {
         Outcome::Strong => "Clear both ways, with room to spare",
         Outcome::Clear => "Clear both ways",
@@ -115,6 +146,19 @@ mod tests {
         assert_eq!(percent(1.0), "100 %");
         assert_eq!(percent(0.0), "0 %");
         assert_eq!(percent(0.625), "63 %");
+    }
+
+    #[test]
+    fn classes_and_spots_read_as_whole_numbers() {
+        assert_eq!(spots(0.57), "57 of 100");
+        assert_eq!(spots(0.9999), "99 of 100");
+        assert_eq!(spots(1.0), "100 of 100");
+        assert_eq!(spots(0.004), "0 of 100");
+        let clear = |reliability| legend(Outcome::Clear, reliability);
+        assert_eq!(clear(0.95), "Clear both ways: 95 of 100 spots or more");
+        assert_eq!(clear(0.975), "Clear both ways: 97.5 of 100 spots or more");
+        assert!(legend(Outcome::Strong, 0.95).contains("99 of 100"));
+        assert!(legend(Outcome::Strong, 0.999).contains("99.9 of 100"));
     }
 
     #[test]

@@ -2,6 +2,10 @@
 
 use crate::link::{Direction, NoiseSource, Outcome, PathStudy};
 use crate::plan::UnitSystem;
+use crate::units::Db;
+
+/// With less than this in hand ground close to the line is worth a word.
+const AMPLE: Db = Db::new(10.0);
 
 /// One sentence on the link of `study`.
 pub(super) fn reason(study: &PathStudy, units: UnitSystem) -> String {
@@ -21,7 +25,7 @@ pub(super) fn reason(study: &PathStudy, units: UnitSystem) -> String {
             ),
             None => "ground blocks the view".to_owned(),
         },
-        Some(c) if c.worst_ratio < 0.6 && margin < Outcome::STRONG_FROM => format!(
+        Some(c) if c.worst_ratio < 0.6 && margin < AMPLE => format!(
             "in view, but the ground {} from {} comes close to the line",
             units.distance(c.worst_distance),
             study.from.name
@@ -44,6 +48,10 @@ pub(super) fn reason(study: &PathStudy, units: UnitSystem) -> String {
         Outcome::Strong | Outcome::Clear => {
             format!("{view}; {way} is the weaker way with {margin:.1} in hand")
         }
-        _ => format!("{view}; {way} lacks {:.1}{noise}", -margin),
+        _ if margin >= Db::new(0.0) => format!(
+            "{view}; either way alone would do, but not both in the same spot often enough: {:.1} is lacking{noise}",
+            study.budgets.missing_db
+        ),
+        _ => format!("{view}; {way} lacks {:.1}{noise}", study.budgets.missing_db),
     }
 }

@@ -14,7 +14,7 @@ use perchline::plan::{
 use perchline::propagation::Model;
 use perchline::report::Provenance;
 use perchline::report::map::MapContent;
-use perchline::siting::{PostScore, ShareScore, SiteScore};
+use perchline::siting::{PostScore, RouteScore, ShareScore, SiteScore, Stretch};
 use perchline::terrain::Grid;
 use perchline::units::{Db, Dbm, Megahertz, Metres, Percent, Polarization, Position, Refractivity};
 
@@ -104,7 +104,9 @@ pub fn town(columns: usize, rows: usize, transform: [f64; 6], crs: &str, posts: 
         grid: grid.clone(),
         talk_in_margin: margin(0.0),
         talk_out_margin: margin(3.0),
-        talk_out_signal: margin(-100.0),
+        talk_out_wanted: Dbm::new(-100.0),
+        probability: outcome.map(|o| rough_probability(*o).map_or(f32::NAN, |p| p as f32)),
+        reliability: 0.95,
         line_of_sight: outcome.map(|o| *o >= Outcome::Clear),
         unknown_cells: outcome.iter().filter(|o| **o == Outcome::Unknown).count(),
         outcome: outcome.clone(),
@@ -139,6 +141,7 @@ pub fn town(columns: usize, rows: usize, transform: [f64; 6], crs: &str, posts: 
                 distance_m: site_at.distance(at),
                 line_of_sight: Some(outcome >= Outcome::Clear),
                 outcome,
+                probability: rough_probability(outcome),
                 governing_margin_db: Some(Db::new(margin)),
                 budgets: Some(budgets(outcome, margin)),
                 reason: "made up".to_owned(),
@@ -192,7 +195,8 @@ pub fn town(columns: usize, rows: usize, transform: [f64; 6], crs: &str, posts: 
             polarization: Polarization::Vertical,
             audio_quality: AudioQuality::Daq34,
             reliability: 0.95,
-            variability: Db::new(5.5),
+            variability: Some(Db::new(5.5)),
+            model_error: Db::new(0.0),
             environment: Environment::Residential,
             packet_over_sinad: Db::new(6.0),
         },
@@ -236,6 +240,7 @@ pub fn town(columns: usize, rows: usize, transform: [f64; 6], crs: &str, posts: 
     let share = |name: &str, share: f64| ShareScore {
         name: name.to_owned(),
         share,
+        probability: 0.5 + share / 2.0,
         samples: 100,
         unknown: 0,
     };
@@ -250,13 +255,21 @@ pub fn town(columns: usize, rows: usize, transform: [f64; 6], crs: &str, posts: 
             available: true,
             ground_m: Metres::new(31.0),
             antenna_above_ground_m: Metres::new(41.0),
-            weighted_share: 0.8,
+            weighted_probability: 0.8,
             must_posts_met: true,
             posts_covered: covered,
             worst_post: None,
             posts: scores,
             areas: vec![share("Lantern meadow", 0.97), share("Shuttle lot east", 0.41)],
-            routes: vec![share("Half-marathon course", 0.88)],
+            routes: vec![RouteScore {
+                share: share("Half-marathon course", 0.88),
+                length_m: Metres::new(21_100.0),
+                expected_without_contact_m: Metres::new(1_900.0),
+                longest_gap: Some(Stretch {
+                    from_m: Metres::new(12_340.0),
+                    to_m: Metres::new(13_080.0),
+                }),
+            }],
             map_share: 0.55,
         },
         provenance: Provenance {
@@ -266,6 +279,8 @@ pub fn town(columns: usize, rows: usize, transform: [f64; 6], crs: &str, posts: 
             method_source: "ITU-R P.526",
             instructions: "none",
             reliability: 0.95,
+            location_spread_db: Db::new(5.5),
+            model_error_db: Db::new(0.0),
             k_factor: 4.0 / 3.0,
             delta_n: None,
             n0: Refractivity::new(325.0),
@@ -338,6 +353,18 @@ fn rough_margin(outcome: Outcome) -> Option<f32> {
     }
 }
 
+/// A probability in the middle of each class.
+fn rough_probability(outcome: Outcome) -> Option<f64> {
+    match outcome {
+        Outcome::Unknown => None,
+        Outcome::NoContact => Some(0.01),
+        Outcome::OneWay => Some(0.32),
+        Outcome::Patchy => Some(0.79),
+        Outcome::Clear => Some(0.975),
+        Outcome::Strong => Some(0.9987),
+    }
+}
+
 /// Both budgets of a link whose talk-in comes out at `margin`.
 pub fn budgets(outcome: Outcome, margin: f64) -> LinkBudgets {
     let one = |direction, power: f64, own: &[(&str, f64)], noise: f64, extra: f64| {
@@ -400,6 +427,8 @@ pub fn budgets(outcome: Outcome, margin: f64) -> LinkBudgets {
         talk_in: one(Direction::TalkIn, 36.99, carried, -122.0, 0.0),
         talk_out: one(Direction::TalkOut, 43.98, &back, -116.0, 3.0),
         governing: Direction::TalkIn,
+        probability: rough_probability(outcome).unwrap_or(0.0),
+        missing_db: Db::new(-margin),
         outcome,
     }
 }

@@ -13,9 +13,6 @@ const STANDARD_K: f64 = 4.0 / 3.0;
 /// Share of locations where the plan is silent.
 const DEFAULT_RELIABILITY: f64 = 0.95;
 
-/// Standard deviation over locations (TIA TSB-88 practice, from memory).
-const DEFAULT_VARIABILITY: Db = Db::new(5.6);
-
 /// What a packet needs above the 12 dB SINAD point (common practice, no source).
 const DEFAULT_PACKET: Db = Db::new(10.0);
 
@@ -94,8 +91,12 @@ impl Check<'_> {
             None => Some(DEFAULT_RELIABILITY),
         };
         let variability = match &typed.variability {
-            Some(spread) => self.decibels(&entry, "variability", spread, 0.0..=20.0),
-            None => Some(DEFAULT_VARIABILITY),
+            Some(spread) => self.decibels(&entry, "variability", spread, 0.0..=20.0).map(Some),
+            None => Some(None),
+        };
+        let model_error = match &typed.model_error {
+            Some(error) => self.decibels(&entry, "model_error", error, 0.0..=20.0),
+            None => Some(Db::new(0.0)),
         };
         let environment = match &typed.environment {
             Some(word) => self.word(&entry, "environment", word, ENVIRONMENTS),
@@ -115,6 +116,7 @@ impl Check<'_> {
             audio_quality: audio_quality?,
             reliability: reliability?,
             variability: variability?,
+            model_error: model_error?,
             environment: environment?,
             packet_over_sinad: packet_over_sinad?,
         })
