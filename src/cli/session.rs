@@ -6,7 +6,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 
 use crate::link::{NOISE_VALID_TO, Propagator, Terminal, TerminalError, frequencies};
 use crate::plan::{self, Channel, Plan, PlanError, Post, Remark, Site};
-use crate::propagation::METHODS;
+use crate::propagation::{Climate, METHODS};
 use crate::report::Provenance;
 use crate::report::outbox::Outbox;
 use crate::terrain::{Extent, Grid, Terrain};
@@ -64,6 +64,7 @@ impl Session {
             .cloned()
             .chain(strays)
             .chain(range_remarks(&plan, &propagator))
+            .chain(climate_remark(&propagator))
             .collect();
         let stop = Arc::default();
         stop_on_interrupt(&stop);
@@ -254,6 +255,18 @@ fn range_remarks(plan: &Plan, propagator: &Propagator) -> Vec<Remark> {
         ),
     });
     channels.chain(far).collect()
+}
+
+/// What the plan says of the radio climate and its method does not count.
+fn climate_remark(propagator: &Propagator) -> Option<Remark> {
+    let stated = Climate { latitude: Climate::DEFAULT.latitude, ..propagator.climate };
+    let method = propagator.method.name();
+    (method != "p1812" && stated != Climate::DEFAULT).then(|| Remark {
+        about: "prediction".to_owned(),
+        text: format!(
+            "n0 and time_percent count with method p1812 alone; {method} predicts for the middle of the time"
+        ),
+    })
 }
 
 /// The longest distance from a site to anything in the plan.
