@@ -8,7 +8,7 @@ use crate::link::{
     NOISE_VALID_TO, Propagator, Terminal, TerminalError, frequencies, location_spread_is_own,
 };
 use crate::plan::{self, Channel, Plan, PlanError, Post, Prediction, Remark, Site};
-use crate::propagation::METHODS;
+use crate::propagation::{Climate, METHODS};
 use crate::report::Provenance;
 use crate::report::outbox::Outbox;
 use crate::terrain::{Extent, Grid, Terrain};
@@ -67,6 +67,7 @@ impl Session {
             .chain(strays)
             .chain(range_remarks(&plan, &propagator))
             .chain(spread_remark(&plan.prediction, provenance.location_spread_db))
+            .chain(climate_remark(&propagator))
             .collect();
         let stop = Arc::default();
         stop_on_interrupt(&stop);
@@ -276,6 +277,18 @@ fn spread_remark(prediction: &Prediction, taken: Db) -> Option<Remark> {
         return None;
     };
     Some(Remark { about: "prediction".to_owned(), text })
+}
+
+/// What the plan says of the radio climate and its method does not count.
+fn climate_remark(propagator: &Propagator) -> Option<Remark> {
+    let stated = Climate { latitude: Climate::DEFAULT.latitude, ..propagator.climate };
+    let method = propagator.method.name();
+    (method != "p1812" && stated != Climate::DEFAULT).then(|| Remark {
+        about: "prediction".to_owned(),
+        text: format!(
+            "n0 and time_percent count with method p1812 alone; {method} predicts for the middle of the time"
+        ),
+    })
 }
 
 /// The longest distance from a site to anything in the plan.

@@ -144,11 +144,15 @@ impl EffectiveHeights {
     /// where ground stands in the way and never above the ground at the ends
     /// (P.526-15 section 4.5.3).
     pub(super) fn of(path: &Path<'_>) -> Self {
+        Self::over_fit(path, best_fit(path.profile()))
+    }
+
+    /// The same where the [`best_fit`] of the ground is known.
+    pub(super) fn over_fit(path: &Path<'_>, (mut start, mut end): (f64, f64)) -> Self {
         let length = path.length().value();
         let profile = path.profile();
         let ground_start = profile.heights().first().copied().unwrap_or_default();
         let ground_end = profile.heights().last().copied().unwrap_or_default();
-        let (mut start, mut end) = best_fit(profile);
 
         // Here the line is held against the bare ground, without the bulge.
         let line = antenna_line(path);

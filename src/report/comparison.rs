@@ -1,9 +1,10 @@
 //! Every method on one path side by side, and the spread in a sentence.
 
+use comfy_table::ColumnConstraint;
 use serde_json::{Value, json};
 
-use crate::link::{Cause, Comparison, MethodLosses, Outside, PathStudy};
-use crate::plan::UnitSystem;
+use crate::link::{Cause, Comparison, Direction, MethodLosses, Outside, PathStudy};
+use crate::plan::{Service, UnitSystem};
 use crate::propagation::Model;
 use crate::units::Db;
 
@@ -20,10 +21,15 @@ const CAUSES_TOLD: usize = 3;
 #[must_use]
 pub fn comparison_table(study: &PathStudy, compared: &Comparison, units: UnitSystem) -> String {
     let budgets = &study.budgets;
-    let frequencies =
-        [budgets.talk_in.frequency_mhz, budgets.talk_out.frequency_mhz].map(words::megahertz);
-    let [inward, outward] = frequencies.map(|frequency| format!("Loss at {frequency} MHz"));
-    let header = ["Method", &inward, &outward, "Over free space", "Margin", "Loss by", "Outside"];
+    let ways = [&budgets.talk_in, &budgets.talk_out].map(|budget| {
+        let way = match study.service {
+            Service::Simplex { .. } => "either way",
+            _ => words::way(budget.direction),
+        };
+        format!("{way}, {} MHz", words::megahertz(budget.frequency_mhz))
+    });
+    let [inward, outward] = &ways;
+    let header = ["Method", inward, outward, "Over free space", "Margin", "Loss by", "Outside"];
     let mut out = table(header, &[1, 2, 3, 4]);
     for method in &compared.methods {
         let losses = &method.losses;
@@ -33,9 +39,14 @@ pub fn comparison_table(study: &PathStudy, compared: &Comparison, units: UnitSys
             format!("{:.1}", losses.talk_out.total()),
             format!("{:+.1}", losses.talk_out.diffraction),
             format!("{:+.1}", method.margin),
-            losses.talk_out.model.to_string(),
+            models(method),
             method.outside.iter().map(|o| outside(o, units)).collect::<Vec<_>>().join("; "),
         ]);
+    }
+    if inward == outward
+        && let Some(column) = out.column_mut(1)
+    {
+        column.set_constraint(ColumnConstraint::Hidden);
     }
     format!(
         "{}\n{}\n{}\n",
@@ -43,6 +54,16 @@ pub fn comparison_table(study: &PathStudy, compared: &Comparison, units: UnitSys
         out.trim_fmt(),
         explanation(study, compared, units)
     )
+}
+
+/// The models behind both losses of a method, once if they are alike.
+fn models(method: &MethodLosses) -> String {
+    let (inward, outward) = (method.losses.talk_in.model, method.losses.talk_out.model);
+    if inward == outward {
+        return outward.to_string();
+    }
+    let [way_in, way_out] = [Direction::TalkIn, Direction::TalkOut].map(words::way);
+    format!("{way_in} {inward}, {way_out} {outward}")
 }
 
 /// The same for programs.

@@ -42,8 +42,8 @@ pub(super) struct Shapes {
 }
 
 impl Shapes {
-    pub(super) fn of(path: &Path<'_>) -> Self {
-        let heights = EffectiveHeights::of(path);
+    pub(super) fn of(path: &Path<'_>, fit: (f64, f64)) -> Self {
+        let heights = EffectiveHeights::over_fit(path, fit);
         Self {
             median: Shape::of(path, heights),
             anomalous: Shape::of(&path.with_earth(ANOMALOUS), heights),

@@ -3,7 +3,6 @@
 //! frequency.
 
 use crate::propagation::Path;
-use crate::propagation::delta_bullington::best_fit;
 use crate::propagation::line::{antenna_line, between_ends, raised_ground};
 use crate::units::{Metres, Milliradians};
 
@@ -46,7 +45,9 @@ pub struct Geometry {
 }
 
 impl Geometry {
-    pub(super) fn of(path: &Path<'_>) -> Self {
+    /// The geometry where the [`best_fit`](crate::propagation::delta_bullington::best_fit)
+    /// of the ground is known.
+    pub(super) fn of(path: &Path<'_>, (start, end): (f64, f64)) -> Self {
         let (hts, hrs) = (path.transmitter_altitude().value(), path.receiver_altitude().value());
         let length = path.length().value();
         let radius = path.earth().radius().value();
@@ -81,7 +82,6 @@ impl Geometry {
         let heights = path.profile().heights();
         let ground_start = heights.first().copied().unwrap_or_default();
         let ground_end = heights.last().copied().unwrap_or_default();
-        let (start, end) = best_fit(path.profile());
         let (start, end) = (start + ground_start, end + ground_start);
         let (low_start, low_end) = (start.min(ground_start), end.min(ground_end));
         let slope = (low_end - low_start) / length;

@@ -29,7 +29,7 @@ pub use method::P1812;
 pub use time::Anomaly;
 
 use super::Path;
-use super::delta_bullington::Shape;
+use super::delta_bullington::{Shape, best_fit};
 use crate::units::Db;
 use diffraction::Shapes;
 
@@ -94,7 +94,12 @@ pub(super) struct Prepared {
 
 impl Prepared {
     pub(super) fn of(path: &Path<'_>) -> Self {
-        Self { geometry: Geometry::of(path), anomaly: Anomaly::of(path), shapes: Shapes::of(path) }
+        let fit = best_fit(path.profile());
+        Self {
+            geometry: Geometry::of(path, fit),
+            anomaly: Anomaly::of(path),
+            shapes: Shapes::of(path, fit),
+        }
     }
 
     /// The ground over the median effective earth.
