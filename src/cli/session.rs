@@ -4,7 +4,9 @@ use std::path::Path;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 
-use crate::link::{NOISE_VALID_TO, Propagator, Terminal, TerminalError, frequencies};
+use crate::link::{
+    NOISE_VALID_TO, Propagator, Terminal, TerminalError, building_remarks, frequencies,
+};
 use crate::plan::{self, Channel, Plan, PlanError, Post, Remark, Site};
 use crate::propagation::METHODS;
 use crate::report::Provenance;
@@ -53,6 +55,11 @@ impl Session {
             let problem = plan.terrain_problem(error.to_string());
             Failure::input(PlanError::new(&plan.file, vec![problem]))
         })?;
+        let terrain = terrain.with_surroundings(&plan).map_err(|error| {
+            let (table, field) = error.place();
+            let problem = plan.table_problem(table, field, error.to_string());
+            Failure::input(PlanError::new(&plan.file, vec![problem]))
+        })?;
         let propagator = Propagator::new(&plan.prediction);
         stand_on_terrain(&plan, &terrain)?;
         let strays = strays(&plan, &terrain)?;
@@ -62,6 +69,7 @@ impl Session {
             .iter()
             .chain(terrain.remarks())
             .cloned()
+            .chain(building_remarks(&plan, &terrain))
             .chain(strays)
             .chain(range_remarks(&plan, &propagator))
             .collect();

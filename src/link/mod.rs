@@ -7,6 +7,7 @@
 mod antenna;
 mod body;
 mod budget;
+mod indoors;
 mod noise;
 mod path;
 mod quality;
@@ -18,6 +19,7 @@ pub use body::{body_loss, carry_height, worn_loss};
 pub use budget::{
     Assessment, Budget, BudgetLine, Direction, LinkBudgets, LinkModel, Outcome, frequencies,
 };
+pub use indoors::building_remarks;
 pub use noise::{
     NOISE_VALID_TO, NoiseFloor, NoiseSource, external_noise_figure, noise_bandwidth, noise_floor,
 };

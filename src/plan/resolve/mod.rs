@@ -12,6 +12,7 @@ mod prediction;
 mod quantity;
 mod radio;
 mod spread;
+mod surroundings;
 mod tables;
 
 use std::path::Path;
@@ -36,6 +37,8 @@ pub(super) fn resolve(
     let event = check.event();
     let units = check.units();
     let terrain = check.terrain();
+    let buildings = check.buildings();
+    let land_cover = check.land_cover();
     let prediction = check.prediction(methods);
     let map = check.map();
     check.names();
@@ -47,10 +50,15 @@ pub(super) fn resolve(
     let sites = check.sites();
     check.spread();
     let (problems, remarks, vector_files) = check.finish();
-    match (event, units, terrain, prediction, map) {
-        (Some(event), Some(units), Some(terrain), Some(prediction), Some(map))
-            if problems.is_empty() =>
-        {
+    match (event, units, terrain, buildings.zip(land_cover), prediction, map) {
+        (
+            Some(event),
+            Some(units),
+            Some(terrain),
+            Some((buildings, land_cover)),
+            Some(prediction),
+            Some(map),
+        ) if problems.is_empty() => {
             Ok(Plan {
                 file: file.to_owned(),
                 text: document.source().to_owned(),
@@ -59,6 +67,8 @@ pub(super) fn resolve(
                 event,
                 units,
                 terrain,
+                buildings,
+                land_cover,
                 prediction,
                 map,
                 // An entry is only ever missing together with a problem.
