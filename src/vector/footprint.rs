@@ -4,7 +4,10 @@ use std::path::Path;
 
 use gdal::cpl::CslStringList;
 use gdal::vector::{Feature, Geometry as OgrGeometry, Layer, LayerAccess};
-use geo::{Area, BoundingRect, CoordsIter, Geometry, Intersects, MultiPolygon, Polygon, Rect};
+use geo::{
+    BoundingRect, ChamberlainDuquetteArea, CoordsIter, Geometry, Intersects, MultiPolygon, Polygon,
+    Rect,
+};
 
 use super::VectorError;
 use super::source::{from_wgs84, has_empty_part, is_curved, open, stated, to_wgs84};
@@ -102,9 +105,11 @@ fn read_layer(
         Some(crs) => {
             let back = from_wgs84(crs).map_err(unusable)?;
             let (low, high) = (within.min(), within.max());
-            // Only spares work: what it lets through is looked at again below.
-            if let Ok([x0, y0, x1, y1]) =
-                back.transform_bounds(&[low.x, low.y, high.x, high.y], EDGE_POINTS)
+            // Only spares work: what it lets through is looked at again below. A
+            // filter passes over features without a place, which are to be told.
+            if layer.feature_count() > FEW
+                && let Ok([x0, y0, x1, y1]) =
+                    back.transform_bounds(&[low.x, low.y, high.x, high.y], EDGE_POINTS)
                 && [x0, y0, x1, y1].iter().all(|bound| bound.is_finite())
             {
                 layer.set_spatial_filter_rect(x0, y0, x1, y1);
@@ -136,6 +141,12 @@ fn read_layer(
     }
     Ok(())
 }
+
+/// Square metres below which an outline is a slip of the pen.
+const LEAST_AREA: f64 = 0.1;
+
+/// Features that are read one by one wherever they lie.
+const FEW: u64 = 200_000;
 
 /// Points added to each edge of a rectangle that is brought to another system.
 const EDGE_POINTS: i32 = 21;
@@ -169,14 +180,14 @@ fn outline(
         return Err("its coordinates are no place on earth".to_owned());
     }
     if geometry.is_valid() {
-        let empty = as_drawn.unsigned_area() <= 0.0;
+        let empty = as_drawn.chamberlain_duquette_unsigned_area() < LEAST_AREA;
         return if empty { Err("it has no area".to_owned()) } else { Ok(Some((as_drawn, false))) };
     }
     let mended = geometry
         .make_valid(&CslStringList::new())
         .map_err(|_| "its outline crosses itself and cannot be repaired".to_owned())?;
     let mended = polygons(&mended)?;
-    if mended.unsigned_area() <= 0.0 {
+    if mended.chamberlain_duquette_unsigned_area() < LEAST_AREA {
         return Err("it has no area".to_owned());
     }
     Ok(Some((mended, true)))
