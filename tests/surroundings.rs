@@ -10,7 +10,7 @@ use std::process::Command;
 use ndarray::Array2;
 use perchline::plan::{self, Plan};
 use perchline::terrain::{CoverError, Extent, Grid, Terrain};
-use perchline::units::{Degrees, Metres, Position};
+use perchline::units::{Metres, Position};
 use support::{PLAN, UTM_25N, perchline, printed, said, utm_transform, write_raster};
 
 /// Easting and northing of the middle of the small plan's terrain.
@@ -574,6 +574,28 @@ fn coarse_cells_and_fine_terrain_are_told() {
     place.footprints("b.geojson", &[(r#"{"height": 8}"#, &square(0.0, 0.0, 40.0))]);
     let terrain = place.terrain(&(BUILDINGS.to_owned() + "cell = \"30 m\"\n"));
     remarked(&terrain, &["terrain's own cells of 10.0 m x 10.0 m are finer than 30 m"]);
-    assert_eq!(Metres::new(terrain.spacing().value().round()), Metres::new(10.0));
-    assert!(Position::new(Degrees::new(47.0), Degrees::new(-34.9)).is_ok());
+    assert!((terrain.spacing().value() - 10.0).abs() < 0.01);
+}
+
+/// Two accounts of the same wood around a hand-held at 147 MHz: an obstacle of
+/// 15 m (delta-Bullington over P.1812's height) and a depth of leaves (P.833).
+#[test]
+fn a_wood_as_an_obstacle_costs_more_than_as_leaves() {
+    use perchline::propagation::{self, Path, Profile, p833::woodland_loss};
+    use perchline::units::Megahertz;
+    let distances: Vec<f64> = (0..=400).map(|i| f64::from(i) * 5.0).collect();
+    let ground = Profile::new(distances.clone(), vec![50.0; 401]).unwrap();
+    let wood = distances.iter().map(|d| if *d > 1900.0 { 15.0 } else { 0.0 }).collect();
+    let wooded = ground.clone().with_cover(wood).unwrap();
+    let method = propagation::method("delta-bullington").unwrap();
+    let frequency = Megahertz::new(147.0);
+    let loss = |profile: &Profile| {
+        let path = Path::new(profile, Metres::new(30.0), Metres::new(1.4), frequency);
+        method.diffraction(&path, &mut |_| {}).value()
+    };
+    let obstacle = loss(&wooded) - loss(&ground);
+    let leaves = woodland_loss(frequency, Metres::new(100.0)).unwrap().value();
+    println!("figure wood_as_obstacle_db {obstacle:.1} dB");
+    println!("figure wood_as_leaves_db {leaves:.1} dB");
+    assert!(obstacle > leaves, "{obstacle} {leaves}");
 }
