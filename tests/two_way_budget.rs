@@ -72,6 +72,7 @@ fn model(plan: &Plan) -> LinkModel {
         antenna: Metres::new(17.0),
         radio: relay.clone(),
         carry: None,
+        indoors: None,
         environment: plan.prediction.environment,
         roof_noise: None,
         cell: Metres::new(30.0),

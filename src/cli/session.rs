@@ -5,7 +5,8 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 
 use crate::link::{
-    NOISE_VALID_TO, Propagator, Terminal, TerminalError, frequencies, location_spread_is_own,
+    NOISE_VALID_TO, Propagator, Terminal, TerminalError, building_remarks, frequencies,
+    location_spread_is_own,
 };
 use crate::plan::{self, Channel, Plan, PlanError, Post, Prediction, Remark, Site};
 use crate::propagation::{Climate, METHODS};
@@ -55,6 +56,11 @@ impl Session {
             let problem = plan.terrain_problem(error.to_string());
             Failure::input(PlanError::new(&plan.file, vec![problem]))
         })?;
+        let terrain = terrain.with_surroundings(&plan).map_err(|error| {
+            let (table, field) = error.place();
+            let problem = plan.table_problem(table, field, error.to_string());
+            Failure::input(PlanError::new(&plan.file, vec![problem]))
+        })?;
         let propagator = Propagator::new(&plan.prediction);
         stand_on_terrain(&plan, &terrain)?;
         let strays = strays(&plan, &terrain)?;
@@ -64,6 +70,7 @@ impl Session {
             .iter()
             .chain(terrain.remarks())
             .cloned()
+            .chain(building_remarks(&plan, &terrain))
             .chain(strays)
             .chain(range_remarks(&plan, &propagator))
             .chain(spread_remark(&plan.prediction, provenance.location_spread_db))

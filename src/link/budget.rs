@@ -9,6 +9,7 @@ use crate::units::{Db, Dbm, Degrees, Megahertz};
 use super::antenna::gain_towards;
 use super::body::worn_loss;
 use super::chances::Chances;
+use super::indoors::entry;
 use super::noise::{NoiseFloor, noise_floor};
 use super::path::PathLosses;
 use super::probability::Spread;
@@ -467,6 +468,7 @@ fn circuit_lines(terminal: &Terminal, frequency: Megahertz) -> Vec<(String, Db)>
         (worn, worn_loss(&terminal.radio, terminal.carry, frequency)),
     ]
     .into_iter()
+    .chain(terminal.indoors.map(|building| entry(building, frequency)))
     .filter(|(_, loss)| loss.value() != 0.0)
     .map(|(label, loss)| (label, -loss))
     .collect()

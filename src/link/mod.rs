@@ -9,6 +9,7 @@ mod body;
 mod budget;
 mod chances;
 mod comparison;
+mod indoors;
 mod noise;
 mod path;
 mod probability;
@@ -25,6 +26,7 @@ pub use budget::{
 };
 pub use chances::Chances;
 pub use comparison::{Cause, Comparison, MethodLosses, Outside};
+pub use indoors::building_remarks;
 pub use noise::{
     NOISE_VALID_TO, NoiseFloor, NoiseSource, external_noise_figure, noise_bandwidth, noise_floor,
 };

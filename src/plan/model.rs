@@ -13,7 +13,7 @@ use crate::units::{
     RefractivityLapse,
 };
 
-use super::{Cable, UnitSystem};
+use super::{BuildingInputs, Cable, Indoors, LandCoverInputs, UnitSystem};
 
 /// A plan that has passed every check that can be made without terrain.
 #[derive(Debug, Clone)]
@@ -24,7 +24,8 @@ pub struct Plan {
     pub text: String,
     /// SHA-256 of the plan file, lower-case hexadecimal.
     pub sha256: String,
-    /// Every vector file that the plan drew a place from, with its SHA-256.
+    /// Every file that the plan drew places, buildings or land-cover classes
+    /// from, with its SHA-256.
     pub vector_files: Vec<InputFile>,
     /// The event and its times.
     pub event: Event,
@@ -32,6 +33,10 @@ pub struct Plan {
     pub units: UnitSystem,
     /// Elevation files and what to do with them.
     pub terrain: TerrainInputs,
+    /// Building footprints, where the plan names some.
+    pub buildings: Option<BuildingInputs>,
+    /// A land-cover raster, where the plan names one.
+    pub land_cover: Option<LandCoverInputs>,
     /// How to predict and what to demand.
     pub prediction: Prediction,
     /// The area of the maps.
@@ -345,6 +350,10 @@ pub struct Post {
     pub radio: Option<usize>,
     /// Carry position in place of the radio's.
     pub carry: Option<Carry>,
+    /// The kind of building that it is inside of, if it is indoors.
+    pub indoors: Option<Indoors>,
+    /// Whether the plan says that it is on the street where a footprint holds it.
+    pub street: bool,
     /// Noise environment in place of the plan's.
     pub environment: Option<Environment>,
 }
@@ -405,6 +414,8 @@ pub enum Roof {
     AboveGround(Metres),
     /// Above sea level.
     AboveSea(Metres),
+    /// The roof of the building whose footprint holds the site.
+    OfBuilding,
 }
 
 impl Roof {

@@ -185,6 +185,8 @@ pub fn town(columns: usize, rows: usize, transform: [f64; 6], crs: &str, posts: 
             tear_down: "2026-12-05T21:00:00+00:00[UTC]".parse().unwrap(),
         },
         units: UnitSystem::Metric,
+        buildings: None,
+        land_cover: None,
         terrain: TerrainInputs { files: vec![], height_unit: None, crs: None, fill_gaps: false },
         prediction: Prediction {
             method: "delta-bullington".to_owned(),
@@ -224,6 +226,8 @@ pub fn town(columns: usize, rows: usize, transform: [f64; 6], crs: &str, posts: 
                 must: false,
                 radio: None,
                 carry: None,
+                indoors: None,
+                street: false,
                 environment: None,
             })
             .collect(),
