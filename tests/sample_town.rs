@@ -5,7 +5,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 use std::sync::atomic::AtomicBool;
 
-use perchline::coverage::plain;
+use perchline::coverage::{cover, plain};
 use perchline::link::{LinkModel, Propagator, Terminal, building_remarks};
 use perchline::plan::{self, Indoors, Plan};
 use perchline::terrain::{Extent, Grid, Terrain};
@@ -152,10 +152,10 @@ fn the_car_park_hides_those_at_its_own_foot() {
     let grid = Grid::new(side, side, transform, "EPSG:32625").unwrap();
     let projector = grid.projector().unwrap();
     let propagator = Propagator::new(&plan.prediction);
-    let medians = |terrain: &Terrain| {
-        let coverage =
-            plain::cover(terrain, &grid, &model, &propagator, &|| {}, &AtomicBool::new(false))
-                .unwrap();
+    let medians = |terrain: &Terrain, swept: bool| {
+        let engine = if swept { cover } else { plain::cover };
+        let stop = AtomicBool::new(false);
+        let coverage = engine(terrain, &grid, &model, &propagator, &|| {}, &stop).unwrap();
         [(4.0, 12.0), (54.0, 66.0)].map(|(from, to)| {
             let mut margins: Vec<f64> = (0..side * side)
                 .map(|cell| (cell / side, cell % side))
@@ -175,12 +175,14 @@ fn the_car_park_hides_those_at_its_own_foot() {
             margins[margins.len() / 2]
         })
     };
-    let [foot, off] = medians(&built);
+    let [foot, off] = medians(&built, true);
+    assert!(off - foot > 3.0, "{foot} at the foot, {off} further off, by the sweep");
+    let [foot, off] = medians(&built, false);
     println!("figure deck_foot_below_60_m_off_db {:.1} dB", off - foot);
     assert!(off - foot > 3.0, "{foot} at the foot, {off} further off");
     // Over bare ground who stands nearer hears better.
     let extent = Extent::around(plan.extent_points(), Metres::new(500.0)).unwrap();
     let bare = Terrain::open(&plan.terrain, extent).unwrap();
-    let [foot, off] = medians(&bare);
+    let [foot, off] = medians(&bare, false);
     assert!(foot > off, "{foot} at the foot, {off} further off, bare");
 }
