@@ -116,7 +116,7 @@ fn every_file_is_the_same_for_one_two_and_eight_threads() {
         files(&folder.path().join(out))
     };
     let one = run("1");
-    assert_eq!(one.len(), 8);
+    assert_eq!(one.len(), 10);
     for other in [run("2"), run("8"), run("1")] {
         for ((name, a), (_, b)) in one.iter().zip(&other) {
             assert!(a == b, "{name} differs");

@@ -145,6 +145,16 @@ fn works(site: &Value, post: &str) -> bool {
     outcome == "clear" || outcome == "strong"
 }
 
+/// Probabilities of a site's posts added up; what is not known adds nothing.
+fn of_posts(site: &Value) -> f64 {
+    let posts = site["posts"].as_array().unwrap();
+    posts.iter().filter_map(|p| p["probability_both_ways"].as_f64()).sum()
+}
+
+/// How far from nothing or all a post's probability may be here: the wall costs
+/// some 26 dB more than there is, which one spot in a thousand makes up for.
+const ALL_BUT: f64 = 1e-3;
+
 const WEST: (f64, f64) = (-500.0, 0.0);
 const EAST: (f64, f64) = (500.0, 0.0);
 
@@ -163,8 +173,8 @@ fn each_side_serves_its_own() {
             assert_eq!(entry["remedy"].is_null(), post.starts_with(own), "{post}");
         }
     }
-    assert_abs_diff_eq!(number(&sites[0]["weighted_probability"]), 0.6, epsilon = 1e-12);
-    assert_abs_diff_eq!(number(&sites[1]["weighted_probability"]), 0.4, epsilon = 1e-12);
+    assert_abs_diff_eq!(number(&sites[0]["weighted_probability"]), 0.6, epsilon = ALL_BUT);
+    assert_abs_diff_eq!(number(&sites[1]["weighted_probability"]), 0.4, epsilon = ALL_BUT);
     assert_eq!(sites[0]["posts_covered"], 3);
     assert_eq!(sites[1]["posts_covered"], 2);
 }
@@ -201,8 +211,8 @@ fn weights_move_the_order() {
         head() + &posts("weight = 3") + &site("West", WEST, 3.0, "") + &site("East", EAST, 3.0, "");
     let sites = ranked(&plan);
     assert_eq!(names(&sites), ["East", "West"]);
-    assert_abs_diff_eq!(number(&sites[0]["weighted_probability"]), 4.0 / 7.0, epsilon = 1e-12);
-    assert_abs_diff_eq!(number(&sites[1]["weighted_probability"]), 3.0 / 7.0, epsilon = 1e-12);
+    assert_abs_diff_eq!(number(&sites[0]["weighted_probability"]), 4.0 / 7.0, epsilon = ALL_BUT);
+    assert_abs_diff_eq!(number(&sites[1]["weighted_probability"]), 3.0 / 7.0, epsilon = ALL_BUT);
 }
 
 /// Equal shares: the higher mast has the better worst margin, whatever the
@@ -225,8 +235,8 @@ fn the_worst_margin_then_the_name_break_a_tie() {
         margin(worst)
     };
     assert!(worst(&sites[0]) > worst(&sites[1]));
-    assert_abs_diff_eq!(number(&sites[0]["weighted_probability"]), 0.6, epsilon = 1e-12);
-    assert_abs_diff_eq!(number(&sites[1]["weighted_probability"]), 0.6, epsilon = 1e-12);
+    assert_abs_diff_eq!(number(&sites[0]["weighted_probability"]), 0.6, epsilon = ALL_BUT);
+    assert_abs_diff_eq!(number(&sites[1]["weighted_probability"]), 0.6, epsilon = ALL_BUT);
     let sites = ranked(&two(("Zinc", 3.0), ("Alder", 3.0)));
     assert_eq!(names(&sites), ["Alder", "Zinc"]);
     assert_eq!(worst(&sites[0]), worst(&sites[1]));
@@ -255,10 +265,12 @@ fn a_failing_post_is_told_the_usable_sites_that_reach_it_best_first() {
     // No mast of a size that is tried sees over a wall of a kilometre.
     assert!(remedy("West", "East 1")["remedy"]["extra_mast_m"].is_null());
     let entry = remedy("West", "East 1");
+    // The other way fails by itself too, now and then: a hair more is missing
+    // than the weaker way lacks.
     assert_abs_diff_eq!(
         number(&entry["remedy"]["missing_db"]),
         -number(&entry["governing_margin_db"]),
-        epsilon = 1e-9
+        epsilon = 1e-3
     );
 }
 
@@ -319,7 +331,8 @@ fn an_area_is_shared_by_its_surface() {
     assert_abs_diff_eq!(share("West", "Corner"), 0.25, epsilon = 0.05);
     assert_abs_diff_eq!(share("East", "Corner"), 0.75, epsilon = 0.07);
     let west = of_site(&sites, "West");
-    let sum = 3.0 + 2.0 * (share("West", "Field") + share("West", "Corner"));
+    let chance = |name: &str| number(&entry(west, "areas", "name", name)["probability_both_ways"]);
+    let sum = of_posts(west) + 2.0 * (chance("Field") + chance("Corner"));
     assert_abs_diff_eq!(number(&west["weighted_probability"]), sum / 9.0, epsilon = 1e-12);
 }
 
@@ -424,7 +437,9 @@ fn a_post_beyond_a_gap_is_unknown_and_ranks_as_not_working() {
     let west = of_site(&sites, "West");
     let beyond = entry(west, "posts", "post", "East 1");
     assert_eq!(beyond["outcome"], "unknown");
-    for field in ["governing_margin_db", "budgets", "line_of_sight", "remedy"] {
+    for field in
+        ["probability_both_ways", "governing_margin_db", "budgets", "line_of_sight", "remedy"]
+    {
         assert!(beyond[field].is_null(), "{field}: {}", beyond[field]);
     }
     assert!(beyond["reason"].as_str().unwrap().contains("not known"));
@@ -437,7 +452,7 @@ fn a_post_beyond_a_gap_is_unknown_and_ranks_as_not_working() {
     assert_abs_diff_eq!(unknown, 0.25, epsilon = 60.0 / 1200.0);
     assert_abs_diff_eq!(
         number(&west["weighted_probability"]),
-        (3.0 + number(&course["share"])) / 6.0,
+        (of_posts(west) + number(&course["probability_both_ways"])) / 6.0,
         epsilon = 1e-12
     );
 }

@@ -148,6 +148,7 @@ pub struct LinkBudgets {
     /// The weaker direction.
     pub governing: Direction,
     /// Probability that both directions work in the same spot, 0 to 1.
+    #[serde(rename = "probability_both_ways")]
     pub probability: f64,
     /// What both directions lack for the wanted share of spots to work both
     /// ways; below zero what they have to spare. Where one direction is much

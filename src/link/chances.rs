@@ -134,7 +134,7 @@ mod tests {
                 }
             }
         }
-        println!("\nfigure probability_table_worst {worst:.6} of 1");
+        println!("\nfigure probability_table_worst_spots {:.3} of 100", worst * 100.0);
         assert!(worst > 0.0);
     }
 

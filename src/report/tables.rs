@@ -84,7 +84,7 @@ pub fn site_headline(site: &SiteScore) -> String {
         "{available}{} of {} posts clear both ways, weighted contact {}{must}",
         site.posts_covered,
         site.posts.len(),
-        words::percent(site.weighted_probability)
+        words::contact(site.weighted_probability)
     )
 }
 
@@ -117,7 +117,7 @@ pub fn ranking_table(ranking: &Ranking, units: UnitSystem) -> String {
             },
             format!("{} of {}", site.posts_covered, site.posts.len()),
             if site.must_posts_met { "all clear" } else { "missed" }.to_owned(),
-            words::percent(site.weighted_probability),
+            words::contact(site.weighted_probability),
             words::percent(site.map_share),
             units.height(site.antenna_above_ground_m),
             worst.map_or_else(String::new, |p| p.post.clone()),
@@ -154,7 +154,7 @@ pub fn site_tables(site: &SiteScore, units: UnitSystem) -> String {
         shares.add_row([
             share.name.clone(),
             words::percent(share.share),
-            words::percent(share.probability),
+            words::contact(share.probability),
             share.samples.to_string(),
             share.unknown.to_string(),
         ]);

@@ -24,7 +24,8 @@ fn per_hundred(share: f64) -> String {
     format!("{:.1}", share * 100.0).trim_end_matches(".0").to_owned()
 }
 
-/// How many of a hundred spots work, from the probability for one: whole ones.
+/// How many of a hundred spots work, from the probability for one: whole ones,
+/// and never all, which no prediction promises.
 pub fn spots(probability: f64) -> String {
     format!("{} of 100", hundredths(probability))
 }
@@ -32,7 +33,7 @@ pub fn spots(probability: f64) -> String {
 /// The same, the number alone.
 pub fn hundredths(probability: f64) -> String {
     // A hair more, so that 0.57 is 57.
-    format!("{:.0}", (probability * 100.0 + 1e-9).floor())
+    format!("{:.0}", (probability * 100.0 + 1e-9).floor().min(99.0))
 }
 
 /// What a class means to someone who stands there.
@@ -50,7 +51,7 @@ pub const fn meaning(outcome: Outcome) -> &'static str {
 /// The same in the room of a table's cell.
 pub const fn short(outcome: Outcome) -> &'static str {
     match outcome {
-        Outcome::Strong => "Clear, room to spare",
+        Outcome::Strong => "Well clear",
         Outcome::Clear => "Clear",
         Outcome::Patchy => "Patchy",
         Outcome::OneWay => "One way only",
@@ -108,6 +109,11 @@ pub fn percent(share: f64) -> String {
     format!("{whole:.0} %")
 }
 
+/// A mean probability in tenths of a percent, rounded down: sites differ by little.
+pub fn contact(probability: f64) -> String {
+    format!("{:.1} %", (probability * 1e3 + 1e-9).floor() / 10.0)
+}
+
 /// The trade's word for a direction.
 #[must_use]
 pub const fn way(direction: Direction) -> &'static str {
@@ -152,7 +158,7 @@ mod tests {
     fn classes_and_spots_read_as_whole_numbers() {
         assert_eq!(spots(0.57), "57 of 100");
         assert_eq!(spots(0.9999), "99 of 100");
-        assert_eq!(spots(1.0), "100 of 100");
+        assert_eq!(spots(1.0), "99 of 100");
         assert_eq!(spots(0.004), "0 of 100");
         let clear = |reliability| legend(Outcome::Clear, reliability);
         assert_eq!(clear(0.95), "Clear both ways: 95 of 100 spots or more");

@@ -82,6 +82,7 @@ pub struct PostScore {
     pub outcome: Outcome,
     /// Probability that both ways work in the same spot, 0 to 1; nothing where
     /// terrain is missing on the way.
+    #[serde(rename = "probability_both_ways")]
     pub probability: Option<f64>,
     /// The lower of the two margins; nothing where terrain is missing on the way.
     pub governing_margin_db: Option<Db>,
@@ -102,6 +103,7 @@ pub struct ShareScore {
     pub share: f64,
     /// Mean probability of contact both ways, 0 to 1; what is not known counts
     /// as none.
+    #[serde(rename = "probability_both_ways")]
     pub probability: f64,
     /// Number of spots that were asked.
     pub samples: usize,

@@ -124,12 +124,11 @@ fn lists(sheet: &mut Sheet, content: &MapContent<'_>, top: f64) {
     let size = (height * 0.66).min(23.0);
 
     let any_must = content.site.posts.iter().any(|p| p.must);
-    let note = match (grouped, any_must) {
-        (true, _) => "",
-        (false, true) => "* must work       of 100 spots",
-        (false, false) => "of 100 spots",
-    };
-    heading(sheet, top + 25.0, "Posts", note);
+    heading(sheet, top + 25.0, "Posts", if grouped { "" } else { "of 100 spots" });
+    if any_must && !grouped {
+        let small = Lettering::new(18.0).quiet();
+        sheet.text((SIDE_LEFT + 95.0, top + 25.0), "* must work", &small);
+    }
     let rows = Rows { top: top + 21.0 + height * (HEADING_ROWS - 1.0), height, size };
     let used = if grouped {
         // Whole rows that fit between the heading and the shares, a few at most.
@@ -152,7 +151,7 @@ fn single_list(sheet: &mut Sheet, content: &MapContent<'_>, rows: &Rows) {
         .iter()
         .map(|o| plain.width(words::short(*o)).max(plain.bold().width(words::short(*o))))
         .fold(0.0, f64::max);
-    let count = plain.bold().width("100") + 14.0;
+    let count = plain.bold().width("99") + 14.0;
     let mark_x = RIGHT - count - widest - 26.0;
     for (index, post) in content.site.posts.iter().enumerate() {
         let lettering = if post.outcome.works() { plain } else { plain.bold() };
