@@ -41,8 +41,13 @@ pub fn made_with(plan: &Plan, provenance: &Provenance) -> String {
             format!("{} ({digest})", name.unwrap_or_default())
         })
         .collect();
+    let climate = if provenance.method == "p1812" {
+        format!(", {} of the time, {}", provenance.time_percent, provenance.n0)
+    } else {
+        String::new()
+    };
     format!(
-        "made {} by {} {}; method {}, k {:.2}; voice at DAQ {quality} in {:.1} % of locations, spread {:.1}\nfrom {}\n",
+        "made {} by {} {}; method {}, k {:.2}{climate}; voice at DAQ {quality} in {:.1} % of locations, spread {:.1}\nfrom {}\n",
         provenance.made_at,
         provenance.program,
         provenance.version,
