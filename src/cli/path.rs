@@ -49,8 +49,14 @@ pub(super) fn run(
     let study = study(&session.terrain, &session.propagator, &model, channel).map_err(|e| {
         Failure::Input(format!("{}: \"{from}\" to \"{to}\": {e}", plan.file.display()))
     })?;
-    let compared = (args.method.as_deref() == Some(ALL_METHODS))
-        .then(|| Comparison::of(&study, &session.propagator, &model));
+    let compared = (args.method.as_deref() == Some(ALL_METHODS)).then(|| {
+        let model = |method: &str| {
+            let mut plan = plan.clone();
+            method.clone_into(&mut plan.prediction.method);
+            LinkModel::new(&plan, channel, &station, &carried)
+        };
+        Comparison::of(&study, &session.propagator, model)
+    });
     let document = Document {
         provenance: &session.provenance,
         remarks: &session.remarks,

@@ -63,12 +63,19 @@ const TOLD_FROM: Db = Db::new(1.0);
 
 impl Comparison {
     /// Runs every method over the path of `study`, with the earth and climate of
-    /// `propagator` and the radios of `model`.
+    /// `propagator` and the link that `model` gives for the method of a name:
+    /// what is kept back for locations may differ.
     #[must_use]
-    pub fn of(study: &PathStudy, propagator: &Propagator, model: &LinkModel) -> Self {
+    pub fn of(
+        study: &PathStudy,
+        propagator: &Propagator,
+        model: impl Fn(&str) -> LinkModel,
+    ) -> Self {
         let propagator = propagator.between(study.from.at, study.to.at);
-        let methods: Vec<_> =
-            METHODS.iter().map(|method| one(*method, study, &propagator, model)).collect();
+        let methods: Vec<_> = METHODS
+            .iter()
+            .map(|method| one(*method, study, &propagator, &model(method.name())))
+            .collect();
         let counted = methods.iter().filter(|m| m.method != "free-space");
         let total = |m: &MethodLosses| (m.method, m.losses.talk_out.total());
         let by_loss = |a: &(&str, Db), b: &(&str, Db)| a.1.value().total_cmp(&b.1.value());

@@ -37,9 +37,14 @@ pub fn made_with(plan: &Plan, provenance: &Provenance) -> String {
         error if error.value() > 0.0 => format!(", model error {error:.1}"),
         _ => String::new(),
     };
+    let climate = if provenance.method == "p1812" {
+        format!(", {} of the time, {}", provenance.time_percent, provenance.n0)
+    } else {
+        String::new()
+    };
     let [program, inputs] = made_parts(provenance);
     format!(
-        "{program}; method {}, k {:.2}; voice at DAQ {quality} in {:.1} % of locations, spread {:.1}{model_error}\n{inputs}\n",
+        "{program}; method {}, k {:.2}{climate}; voice at DAQ {quality} in {:.1} % of locations, spread {:.1}{model_error}\n{inputs}\n",
         provenance.method,
         provenance.k_factor,
         prediction.reliability * 100.0,
