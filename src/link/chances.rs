@@ -106,6 +106,7 @@ fn table(correlation: f64) -> Vec<f32> {
 
 #[cfg(test)]
 mod tests {
+    #![allow(clippy::print_stdout, reason = "figures are printed")]
     use super::*;
 
     #[test]

@@ -49,6 +49,7 @@ pub fn loss(path: &Path<'_>) -> ShortRange {
 /// What the models that count at the length of a path need of its ground, the
 /// same at any frequency.
 #[derive(Debug, Clone, Copy)]
+#[expect(clippy::large_enum_variant, reason = "made for one path, on the stack, never stored")]
 pub(super) enum Reach {
     /// The near models alone.
     Near(Shape),
