@@ -298,12 +298,9 @@ fn a_route_is_shared_by_its_length() {
     }
     // Five posts and the route, each of weight one.
     let west = of_site(&sites, "West");
-    let course = number(&entry(west, "routes", "name", "Course")["share"]);
-    assert_abs_diff_eq!(
-        number(&west["weighted_probability"]),
-        (3.0 + course) / 6.0,
-        epsilon = 1e-12
-    );
+    let course = number(&entry(west, "routes", "name", "Course")["probability_both_ways"]);
+    let sum = of_posts(west) + course;
+    assert_abs_diff_eq!(number(&west["weighted_probability"]), sum / 6.0, epsilon = 1e-12);
 }
 
 /// A rectangle of which a third lies east of the wall, and a triangle whose
