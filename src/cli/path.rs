@@ -9,7 +9,7 @@ use crate::report::comparison::{comparison_json, comparison_table};
 use crate::report::outbox::file_stems;
 use crate::report::path_plot;
 use crate::report::tables::{made_with, path_tables, remark_lines};
-use crate::report::words::{CAUTIONS, CAVEATS};
+use crate::report::words::{CAUTIONS, caveats};
 
 use super::args::{ALL_METHODS, PlanArgs};
 use super::failure::Failure;
@@ -90,7 +90,8 @@ pub(super) fn run(
     if args.json {
         return print(&json);
     }
-    let closing: String = CAVEATS.iter().chain(CAUTIONS).map(|line| format!("{line}\n")).collect();
+    let closing: String =
+        caveats(plan.is_covered()).iter().chain(CAUTIONS).map(|line| format!("{line}\n")).collect();
     let tables = match &compared {
         Some(compared) => comparison_table(&study, compared, plan.units),
         None => path_tables(&study, plan.units),

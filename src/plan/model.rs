@@ -59,6 +59,14 @@ pub struct Plan {
     pub remarks: Vec<Remark>,
 }
 
+impl Plan {
+    /// Whether it says what stands on the ground: buildings or land cover.
+    #[must_use]
+    pub const fn is_covered(&self) -> bool {
+        self.buildings.is_some() || self.land_cover.is_some()
+    }
+}
+
 /// A file that a result rests on.
 #[derive(Debug, Clone, PartialEq, Eq, serde::Serialize)]
 pub struct InputFile {

@@ -103,7 +103,7 @@ pub fn map_features(content: &MapContent<'_>) -> Result<FeatureCollection, Repor
         "site": site.site,
         "channel": content.channel,
         "provenance": content.provenance,
-        "caveats": words::CAVEATS,
+        "caveats": words::caveats(plan.is_covered()),
         "remarks": content.remarks,
     })));
     Ok(collection)

@@ -46,7 +46,10 @@ pub fn draw_svg(study: &PathStudy, units: UnitSystem) -> String {
         waterfall::draw(&mut sheet, (left, budgets_top), half, study, budget);
     }
     let small = Lettering::new(18.0).quiet();
-    let note = format!("{} Levels are medians at the receiver's input.", words::CAVEATS.join(" "));
+    let note = format!(
+        "{} Levels are medians at the receiver's input.",
+        words::caveats(!study.profile.cover().is_empty()).join(" ")
+    );
     sheet.text((LEFT, height - 36.0), &note, &small);
     sheet.into_svg()
 }

@@ -123,11 +123,20 @@ pub const fn way(direction: Direction) -> &'static str {
     }
 }
 
-/// What every prediction must say of itself.
-pub const CAVEATS: &[&str] = &[
-    "A prediction from bare terrain: buildings and trees are not in it and will make it worse.",
-    "Walk it with the real radios before anyone relies on it.",
-];
+/// What a reader must know of any prediction; `covered` where buildings or
+/// trees were counted.
+#[must_use]
+pub const fn caveats(covered: bool) -> &'static [&'static str] {
+    const WALK: &str = "Walk it with the real radios before anyone relies on it.";
+    if covered {
+        &["A prediction: buildings and trees count as far as the files know them.", WALK]
+    } else {
+        &[
+            "A prediction from bare terrain: buildings and trees are not in it and will make it worse.",
+            WALK,
+        ]
+    }
+}
 
 /// Cautions for whoever carries the equipment up.
 pub const CAUTIONS: &[&str] = &[
