@@ -7,7 +7,7 @@ use criterion::{Criterion, criterion_group, criterion_main};
 use ndarray::Array2;
 use perchline::coverage::sweep::{Heights, Options, losses};
 use perchline::link::Propagator;
-use perchline::propagation::{EffectiveEarth, METHODS, Path, Profile};
+use perchline::propagation::{Climate, EffectiveEarth, METHODS, Path, Profile};
 use perchline::terrain::{Grid, Terrain};
 use perchline::units::{Megahertz, Metres, Polarization};
 
@@ -51,7 +51,8 @@ fn maps(c: &mut Criterion) {
     group.sample_size(20);
     for method in METHODS.iter().filter(|method| method.swept().is_some()) {
         let (earth, polarization) = (EffectiveEarth::default(), Polarization::Vertical);
-        let propagator = Propagator { method: *method, earth, polarization };
+        let climate = Climate::DEFAULT;
+        let propagator = Propagator { method: *method, earth, climate, polarization };
         let (options, stop) = (Options::default(), AtomicBool::new(false));
         group.bench_function(method.name(), |b| {
             b.iter(|| {

@@ -12,7 +12,7 @@ use perchline::coverage::cover;
 use perchline::coverage::sweep::{Heights, LossLayers, Options, losses};
 use perchline::link::{LinkModel, Propagator, Terminal};
 use perchline::plan::{self, TerrainInputs};
-use perchline::propagation::{EffectiveEarth, METHODS, Profile, method};
+use perchline::propagation::{Climate, EffectiveEarth, METHODS, Profile, method};
 use perchline::terrain::{Extent, Grid, Terrain, write_geotiff};
 use perchline::units::{Megahertz, Metres, Polarization, Position};
 
@@ -78,6 +78,7 @@ fn with(name: &str) -> Propagator {
     Propagator {
         method: method(name).expect("a method of this name"),
         earth: EffectiveEarth::default(),
+        climate: Climate::DEFAULT,
         polarization: Polarization::Vertical,
     }
 }

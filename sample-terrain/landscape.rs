@@ -1,4 +1,4 @@
-//! The land around Ostler's Ferry, which does not exist: heights only.
+//! The land around Ostler's Ferry, which does not exist: its heights.
 //!
 //! Additions, multiplications, divisions and square roots alone, which every
 //! platform rounds alike, so that the same heights come out everywhere. A river and
@@ -76,8 +76,15 @@ pub fn heights() -> Vec<f64> {
     land
 }
 
+/// Distances in kilometres to the middle of the river from places in
+/// kilometres east and north of the south-west corner.
+pub fn from_river() -> impl Fn(f64, f64) -> f64 {
+    let river = Line::smooth(RIVER);
+    move |x, y| river.nearest(x, y).0
+}
+
 /// Kilometres east and north of the south-west corner of a cell's centre.
-fn place(column: usize, row: usize, size: usize) -> (f64, f64) {
+pub fn place(column: usize, row: usize, size: usize) -> (f64, f64) {
     let side = CELL * size as f64 / 1000.0;
     let height = ROWS as f64 * CELL / 1000.0;
     ((column as f64 + 0.5) * side, height - (row as f64 + 0.5) * side)
@@ -407,7 +414,7 @@ impl Line {
 }
 
 /// Gradient noise of period 1, about -1 to 1.
-fn noise(x: f64, y: f64, seed: u32) -> f64 {
+pub fn noise(x: f64, y: f64, seed: u32) -> f64 {
     let (left, top) = (x.floor(), y.floor());
     let (fx, fy) = (x - left, y - top);
     let fade = |t: f64| t * t * t * (t * (t * 6.0 - 15.0) + 10.0);
@@ -424,7 +431,7 @@ fn noise(x: f64, y: f64, seed: u32) -> f64 {
 }
 
 /// Thoroughly mixed bits of a lattice point.
-fn hash(x: i64, y: i64, seed: u32) -> u32 {
+pub fn hash(x: i64, y: i64, seed: u32) -> u32 {
     let mut h = (x as u32).wrapping_mul(0x9e37_79b1)
         ^ (y as u32).wrapping_mul(0x85eb_ca77)
         ^ seed.wrapping_mul(0xc2b2_ae3d);

@@ -210,7 +210,7 @@ fn names_that_hold_html_or_separators_stay_inside_the_folder() {
         .map(|e| e.unwrap().file_name().into_string().unwrap())
         .collect();
     names.sort();
-    assert_eq!(names.len(), 8, "{names:?}");
+    assert_eq!(names.len(), 10, "{names:?}");
     assert!(names.contains(&"a-b-etc-passwd.png".to_owned()), "{names:?}");
     let mut beside: Vec<_> = fs::read_dir(folder.path())
         .unwrap()

@@ -146,7 +146,7 @@ fn compare(
             assert_eq!(coverage.outcome[cell], Outcome::Unknown, "{cell:?}");
             assert!(coverage.talk_in_margin[cell].is_nan(), "{cell:?}");
             assert!(coverage.talk_out_margin[cell].is_nan(), "{cell:?}");
-            assert!(coverage.talk_out_signal[cell].is_nan(), "{cell:?}");
+            assert!(coverage.talk_out_signals()[cell].is_nan(), "{cell:?}");
             assert!(coverage.governing_margin(row, column).is_none(), "{cell:?}");
             unknown += 1;
             continue;
@@ -161,7 +161,7 @@ fn compare(
         };
         same("talk-in", &coverage.talk_in_margin, talk_in.margin_db.value());
         same("talk-out", &coverage.talk_out_margin, talk_out.margin_db.value());
-        same("signal", &coverage.talk_out_signal, talk_out.signal_dbm.value());
+        same("signal", &coverage.talk_out_signals(), talk_out.signal_dbm.value());
         same(
             "governing",
             &coverage.governing_margins(),
@@ -257,7 +257,7 @@ fn the_stations_own_cell_is_one_metre_away() {
     let loss = free_space::loss(Megahertz::new(147.0), slant).value();
     // 25 W, line and duplexer, 0 dBd, path, -5 dBd, body at the shoulder.
     let by_hand = 43.979 - 2.5 + 2.15 - loss + (2.15 - 5.0) - 7.0;
-    assert_abs_diff_eq!(f64::from(coverage.talk_out_signal[cell]), by_hand, epsilon = 0.01);
+    assert_abs_diff_eq!(f64::from(coverage.talk_out_signals()[cell]), by_hand, epsilon = 0.01);
     assert!(coverage.line_of_sight[cell]);
     assert_eq!(coverage.outcome[cell], Outcome::Strong);
     assert_eq!(coverage.unknown_cells, 0);
@@ -286,12 +286,12 @@ fn talk_in_and_talk_out_are_not_swapped() {
     };
     let louder_relay = run("25 W", "2 W");
     all(&louder_relay.talk_out_margin, &before.talk_out_margin, 10.0);
-    all(&louder_relay.talk_out_signal, &before.talk_out_signal, 10.0);
+    all(&louder_relay.talk_out_signals(), &before.talk_out_signals(), 10.0);
     all(&louder_relay.talk_in_margin, &before.talk_in_margin, 0.0);
     let louder_radio = run("2.5 W", "20 W");
     all(&louder_radio.talk_in_margin, &before.talk_in_margin, 10.0);
     all(&louder_radio.talk_out_margin, &before.talk_out_margin, 0.0);
-    all(&louder_radio.talk_out_signal, &before.talk_out_signal, 0.0);
+    all(&louder_radio.talk_out_signals(), &before.talk_out_signals(), 0.0);
     // And the weaker one is the one that governs.
     let plan = plan("25 W", "2 W", "dipole");
     let at = centre(&coarse_grid(), 3, 2);

@@ -30,7 +30,7 @@ fn the_sample_plan_ranks_and_draws() {
         let sites = ranking["sites"].as_array().unwrap();
         assert_eq!(sites.len(), 6);
         let shares: Vec<f64> =
-            sites.iter().map(|s| s["weighted_share"].as_f64().unwrap()).collect();
+            sites.iter().map(|s| s["weighted_probability"].as_f64().unwrap()).collect();
         assert!(shares.iter().all(|s| (0.0..=1.0).contains(s)));
         assert!(sites.iter().all(|s| s["posts"].as_array().unwrap().len() >= 12));
         // Nothing hopeless, nothing trivial: some post fails from some site,
@@ -116,7 +116,7 @@ fn every_file_is_the_same_for_one_two_and_eight_threads() {
         files(&folder.path().join(out))
     };
     let one = run("1");
-    assert_eq!(one.len(), 8);
+    assert_eq!(one.len(), 10);
     for other in [run("2"), run("8"), run("1")] {
         for ((name, a), (_, b)) in one.iter().zip(&other) {
             assert!(a == b, "{name} differs");

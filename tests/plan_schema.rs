@@ -58,9 +58,11 @@ fn good_plans_agree_with_the_schema() {
 }
 
 #[test]
-fn the_sample_plan_agrees_with_the_schema() {
-    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-terrain/ferry-lights.toml");
-    agrees(&std::fs::read_to_string(path).unwrap());
+fn the_sample_plans_agree_with_the_schema() {
+    for name in ["ferry-lights.toml", "ferry-lights-town.toml"] {
+        let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-terrain").join(name);
+        agrees(&std::fs::read_to_string(path).unwrap());
+    }
 }
 
 /// What the schema alone can see is refused by it: editors mark these while typing.

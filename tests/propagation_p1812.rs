@@ -389,6 +389,8 @@ proptest! {
     /// Either way it is the same, the coast on the other side then.
     #[test]
     fn either_direction_loses_the_same(case in case()) {
+        // Ground of two points has no horizon that the ends could see.
+        prop_assume!(case.ground.len() > 2);
         let climate = Climate {
             transmitter_to_coast: case.climate.receiver_to_coast,
             receiver_to_coast: case.climate.transmitter_to_coast,

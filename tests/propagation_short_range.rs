@@ -3,9 +3,9 @@
 
 #![allow(clippy::unwrap_used, clippy::panic)]
 
-use perchline::propagation::short_range::{FAR, Model, NEAR, loss};
+use perchline::propagation::short_range::{FAR, NEAR, loss};
 use perchline::propagation::two_ray::TwoRay;
-use perchline::propagation::{Climate, Path, Profile, free_space, p1812};
+use perchline::propagation::{Climate, Model, Path, Profile, free_space, p1812};
 use perchline::units::{Megahertz, Metres, Polarization};
 
 /// Height of the ground and of its cover at a distance.
@@ -53,9 +53,11 @@ fn nothing_jumps_where_p1812_takes_over() {
                         let (found, far) = at(d);
                         assert!(found.loss.value().is_finite());
                         match found.model {
-                            Model::TwoRay | Model::DeltaBullington => assert!(d <= NEAR.value()),
-                            Model::P1812 => assert!(d >= FAR.value() && found.loss == far),
-                            Model::Joint { p1812 } => assert!(p1812 > 0.0 && p1812 < 1.0),
+                            Model::Near(_) => assert!(d <= NEAR.value()),
+                            Model::Method(name) => {
+                                assert!(name == "p1812" && d >= FAR.value() && found.loss == far);
+                            }
+                            Model::Joint { p1812, .. } => assert!(p1812 > 0.0 && p1812 < 1.0),
                         }
                         if let Some(before) = last.replace(found.loss) {
                             let step = (found.loss - before).value().abs();

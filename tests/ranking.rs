@@ -145,6 +145,16 @@ fn works(site: &Value, post: &str) -> bool {
     outcome == "clear" || outcome == "strong"
 }
 
+/// Probabilities of a site's posts added up; what is not known adds nothing.
+fn of_posts(site: &Value) -> f64 {
+    let posts = site["posts"].as_array().unwrap();
+    posts.iter().filter_map(|p| p["probability_both_ways"].as_f64()).sum()
+}
+
+/// How far from nothing or all a post's probability may be here: the wall costs
+/// some 26 dB more than there is, which one spot in a thousand makes up for.
+const ALL_BUT: f64 = 1e-3;
+
 const WEST: (f64, f64) = (-500.0, 0.0);
 const EAST: (f64, f64) = (500.0, 0.0);
 
@@ -163,8 +173,8 @@ fn each_side_serves_its_own() {
             assert_eq!(entry["remedy"].is_null(), post.starts_with(own), "{post}");
         }
     }
-    assert_abs_diff_eq!(number(&sites[0]["weighted_share"]), 0.6, epsilon = 1e-12);
-    assert_abs_diff_eq!(number(&sites[1]["weighted_share"]), 0.4, epsilon = 1e-12);
+    assert_abs_diff_eq!(number(&sites[0]["weighted_probability"]), 0.6, epsilon = ALL_BUT);
+    assert_abs_diff_eq!(number(&sites[1]["weighted_probability"]), 0.4, epsilon = ALL_BUT);
     assert_eq!(sites[0]["posts_covered"], 3);
     assert_eq!(sites[1]["posts_covered"], 2);
 }
@@ -177,7 +187,7 @@ fn a_site_that_may_not_be_used_comes_last_however_good() {
         + &site("East", EAST, 3.0, "");
     let sites = ranked(&plan);
     assert_eq!(names(&sites), ["East", "West"]);
-    assert!(number(&sites[1]["weighted_share"]) > number(&sites[0]["weighted_share"]));
+    assert!(number(&sites[1]["weighted_probability"]) > number(&sites[0]["weighted_probability"]));
     assert_eq!(sites[1]["available"], false);
 }
 
@@ -189,7 +199,7 @@ fn a_must_post_outweighs_the_share() {
         + &site("East", EAST, 3.0, "");
     let sites = ranked(&plan);
     assert_eq!(names(&sites), ["East", "West"]);
-    assert!(number(&sites[1]["weighted_share"]) > number(&sites[0]["weighted_share"]));
+    assert!(number(&sites[1]["weighted_probability"]) > number(&sites[0]["weighted_probability"]));
     assert_eq!(sites[0]["must_posts_met"], true);
     assert_eq!(sites[1]["must_posts_met"], false);
 }
@@ -201,8 +211,8 @@ fn weights_move_the_order() {
         head() + &posts("weight = 3") + &site("West", WEST, 3.0, "") + &site("East", EAST, 3.0, "");
     let sites = ranked(&plan);
     assert_eq!(names(&sites), ["East", "West"]);
-    assert_abs_diff_eq!(number(&sites[0]["weighted_share"]), 4.0 / 7.0, epsilon = 1e-12);
-    assert_abs_diff_eq!(number(&sites[1]["weighted_share"]), 3.0 / 7.0, epsilon = 1e-12);
+    assert_abs_diff_eq!(number(&sites[0]["weighted_probability"]), 4.0 / 7.0, epsilon = ALL_BUT);
+    assert_abs_diff_eq!(number(&sites[1]["weighted_probability"]), 3.0 / 7.0, epsilon = ALL_BUT);
 }
 
 /// Equal shares: the higher mast has the better worst margin, whatever the
@@ -225,8 +235,8 @@ fn the_worst_margin_then_the_name_break_a_tie() {
         margin(worst)
     };
     assert!(worst(&sites[0]) > worst(&sites[1]));
-    assert_abs_diff_eq!(number(&sites[0]["weighted_share"]), 0.6, epsilon = 1e-12);
-    assert_abs_diff_eq!(number(&sites[1]["weighted_share"]), 0.6, epsilon = 1e-12);
+    assert_abs_diff_eq!(number(&sites[0]["weighted_probability"]), 0.6, epsilon = ALL_BUT);
+    assert_abs_diff_eq!(number(&sites[1]["weighted_probability"]), 0.6, epsilon = ALL_BUT);
     let sites = ranked(&two(("Zinc", 3.0), ("Alder", 3.0)));
     assert_eq!(names(&sites), ["Alder", "Zinc"]);
     assert_eq!(worst(&sites[0]), worst(&sites[1]));
@@ -255,10 +265,12 @@ fn a_failing_post_is_told_the_usable_sites_that_reach_it_best_first() {
     // No mast of a size that is tried sees over a wall of a kilometre.
     assert!(remedy("West", "East 1")["remedy"]["extra_mast_m"].is_null());
     let entry = remedy("West", "East 1");
+    // The other way fails by itself too, now and then: a hair more is missing
+    // than the weaker way lacks.
     assert_abs_diff_eq!(
         number(&entry["remedy"]["missing_db"]),
         -number(&entry["governing_margin_db"]),
-        epsilon = 1e-9
+        epsilon = 1e-3
     );
 }
 
@@ -286,8 +298,9 @@ fn a_route_is_shared_by_its_length() {
     }
     // Five posts and the route, each of weight one.
     let west = of_site(&sites, "West");
-    let course = number(&entry(west, "routes", "name", "Course")["share"]);
-    assert_abs_diff_eq!(number(&west["weighted_share"]), (3.0 + course) / 6.0, epsilon = 1e-12);
+    let course = number(&entry(west, "routes", "name", "Course")["probability_both_ways"]);
+    let sum = of_posts(west) + course;
+    assert_abs_diff_eq!(number(&west["weighted_probability"]), sum / 6.0, epsilon = 1e-12);
 }
 
 /// A rectangle of which a third lies east of the wall, and a triangle whose
@@ -315,8 +328,9 @@ fn an_area_is_shared_by_its_surface() {
     assert_abs_diff_eq!(share("West", "Corner"), 0.25, epsilon = 0.05);
     assert_abs_diff_eq!(share("East", "Corner"), 0.75, epsilon = 0.07);
     let west = of_site(&sites, "West");
-    let sum = 3.0 + 2.0 * (share("West", "Field") + share("West", "Corner"));
-    assert_abs_diff_eq!(number(&west["weighted_share"]), sum / 9.0, epsilon = 1e-12);
+    let chance = |name: &str| number(&entry(west, "areas", "name", name)["probability_both_ways"]);
+    let sum = of_posts(west) + 2.0 * (chance("Field") + chance("Corner"));
+    assert_abs_diff_eq!(number(&west["weighted_probability"]), sum / 9.0, epsilon = 1e-12);
 }
 
 /// What a budget's line adds or takes; the label begins with `start`.
@@ -420,7 +434,9 @@ fn a_post_beyond_a_gap_is_unknown_and_ranks_as_not_working() {
     let west = of_site(&sites, "West");
     let beyond = entry(west, "posts", "post", "East 1");
     assert_eq!(beyond["outcome"], "unknown");
-    for field in ["governing_margin_db", "budgets", "line_of_sight", "remedy"] {
+    for field in
+        ["probability_both_ways", "governing_margin_db", "budgets", "line_of_sight", "remedy"]
+    {
         assert!(beyond[field].is_null(), "{field}: {}", beyond[field]);
     }
     assert!(beyond["reason"].as_str().unwrap().contains("not known"));
@@ -432,8 +448,8 @@ fn a_post_beyond_a_gap_is_unknown_and_ranks_as_not_working() {
     let unknown = number(&course["unknown"]) / number(&course["samples"]);
     assert_abs_diff_eq!(unknown, 0.25, epsilon = 60.0 / 1200.0);
     assert_abs_diff_eq!(
-        number(&west["weighted_share"]),
-        (3.0 + number(&course["share"])) / 6.0,
+        number(&west["weighted_probability"]),
+        (of_posts(west) + number(&course["probability_both_ways"])) / 6.0,
         epsilon = 1e-12
     );
 }

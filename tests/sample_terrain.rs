@@ -8,6 +8,7 @@ use perchline::terrain::{Extent, Terrain};
 use perchline::units::{Degrees, Megahertz, Metres, Position};
 
 #[path = "../sample-terrain/landscape.rs"]
+#[allow(dead_code, reason = "the houses and woods use the rest")]
 mod landscape;
 
 fn file() -> PathBuf {
@@ -65,6 +66,7 @@ fn clearance(terrain: &Terrain, site: &Site, to: Position) -> f64 {
         + match site.roof {
             Roof::AboveGround(height) => height,
             Roof::AboveSea(height) => height - ground,
+            Roof::OfBuilding => panic!("this plan has no footprints"),
         };
     let profile = terrain.profile(site.at, to).unwrap();
     let path = propagation::Path::new(&profile, up, Metres::new(1.4), Megahertz::new(147.0));

@@ -8,7 +8,7 @@ use std::sync::atomic::AtomicBool;
 use ndarray::Array2;
 use perchline::coverage::sweep::{Heights, LossLayers, Options, losses};
 use perchline::link::Propagator;
-use perchline::propagation::{EffectiveEarth, METHODS, PathLoss, method};
+use perchline::propagation::{Climate, EffectiveEarth, METHODS, PathLoss, method};
 use perchline::terrain::{Grid, PlaceError, Terrain};
 use perchline::units::{Megahertz, Metres, Polarization, Position};
 use proptest::prelude::*;
@@ -115,6 +115,7 @@ fn propagator(method: &'static dyn PathLoss) -> Propagator {
     Propagator {
         method,
         earth: EffectiveEarth::from_k_factor(4.0 / 3.0),
+        climate: Climate::DEFAULT,
         polarization: Polarization::Vertical,
     }
 }

@@ -4,7 +4,7 @@ use approx::assert_abs_diff_eq;
 use perchline::link::{Direction, LinkModel, Loss, Outcome, PathLosses, Terminal};
 use perchline::plan::{self, Channel, Environment, Plan};
 use perchline::propagation::clearance::TakeOff;
-use perchline::propagation::free_space;
+use perchline::propagation::{Model, free_space};
 use perchline::units::{Db, Degrees, Megahertz, Metres};
 
 const PLAN: &str = r#"
@@ -72,8 +72,10 @@ fn model(plan: &Plan) -> LinkModel {
         antenna: Metres::new(17.0),
         radio: relay.clone(),
         carry: None,
+        indoors: None,
         environment: plan.prediction.environment,
         roof_noise: None,
+        cell: Metres::new(30.0),
     };
     LinkModel::new(plan, channel, &station, &carried)
 }
@@ -83,6 +85,7 @@ fn five_kilometres(model: &LinkModel) -> PathLosses {
     let loss = |f: Megahertz| Loss {
         free_space: free_space::loss(f, Metres::new(5000.0)),
         diffraction: Db::new(0.0),
+        model: Model::Method("free-space"),
     };
     let level = Degrees::new(0.0);
     PathLosses {

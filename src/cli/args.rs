@@ -7,6 +7,9 @@ use clap::{Args, Parser, Subcommand, ValueEnum};
 use crate::plan::Carry;
 use crate::propagation::METHODS;
 
+/// What `path --method` takes to compare all methods.
+pub const ALL_METHODS: &str = "all";
+
 /// Where the relay goes, and who will hear it.
 #[derive(Debug, Parser)]
 #[command(
@@ -51,6 +54,11 @@ pub enum Verb {
         channel: Option<String>,
     },
     /// Explain one link: profile, obstructions and both budgets
+    #[command(mut_arg("method", |method| method
+        .value_parser(clap::builder::PossibleValuesParser::new(
+            METHODS.iter().map(|m| m.name()).chain([ALL_METHODS]),
+        ))
+        .help("Propagation method in place of the plan's, or all of them side by side")))]
     Path {
         /// What to read and where to write
         #[command(flatten)]

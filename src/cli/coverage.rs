@@ -5,7 +5,7 @@ use serde::Serialize;
 use crate::link::Outcome;
 use crate::report::outbox::file_stems;
 use crate::report::tables::{made_with, remark_lines, site_headline, site_tables};
-use crate::report::words::{self, CAUTIONS, CAVEATS};
+use crate::report::words::{self, CAUTIONS, caveats};
 use crate::siting::{RankInputs, SiteScore, look_elsewhere, score};
 
 use super::args::PlanArgs;
@@ -51,7 +51,7 @@ pub(super) fn run(args: &PlanArgs, site: &str, channel: Option<&str>) -> Result<
             channel: &channel.name,
             site: &scored,
             shares: shares.clone(),
-            caveats: CAVEATS,
+            caveats: caveats(session.plan.is_covered()),
         },
     };
     let json = to_json(&document)?;
@@ -78,11 +78,15 @@ pub(super) fn run(args: &PlanArgs, site: &str, channel: Option<&str>) -> Result<
         site_headline(&scored)
     );
     for (outcome, share) in shares.iter().filter(|(_, share)| *share > 0.0) {
-        text += &format!("{:>6.1} % of the map: {}\n", share * 100.0, words::legend(*outcome));
+        text += &format!(
+            "{:>6.1} % of the map: {}\n",
+            share * 100.0,
+            words::legend(*outcome, coverage.reliability)
+        );
     }
     text += &site_tables(&scored, plan.units);
     text += &remark_lines(&session.remarks);
-    for line in CAVEATS.iter().chain(CAUTIONS) {
+    for line in caveats(session.plan.is_covered()).iter().chain(CAUTIONS) {
         text += &format!("{line}\n");
     }
     print(&format!("{text}{}", written(&delivered)))

@@ -7,7 +7,7 @@ use crate::report::card::{self, Card, card_text};
 use crate::report::direct_tables::direct_text;
 use crate::report::outbox::file_stems;
 use crate::report::tables::{made_with, remark_lines};
-use crate::report::words::{CAVEATS, LOCAL_CODES};
+use crate::report::words::{LOCAL_CODES, caveats};
 use crate::siting::direct::{DirectNet, direct_net};
 
 use super::args::PlanArgs;
@@ -49,7 +49,7 @@ pub(super) fn run(
         remarks: &session.remarks,
         result: Direct {
             event: &plan.event.name,
-            caveats: CAVEATS,
+            caveats: caveats(plan.is_covered()),
             nets: &nets,
             reaching_at_the_head: at_the_head.iter().map(DirectNet::reaching).collect(),
         },
@@ -61,7 +61,7 @@ pub(super) fn run(
         text += &direct_text(plan, net, compared, card);
     }
     text += &remark_lines(&session.remarks);
-    for line in CAVEATS.iter().chain([&LOCAL_CODES]) {
+    for line in caveats(plan.is_covered()).iter().chain([&LOCAL_CODES]) {
         text += &format!("{line}\n");
     }
     let mut delivered = Vec::new();

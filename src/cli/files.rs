@@ -29,7 +29,8 @@ pub(super) fn to_json(value: &impl Serialize) -> Result<String, Failure> {
     serde_json::to_string_pretty(value).map(|text| text + "\n").map_err(Failure::output)
 }
 
-/// Adds a site's map, drawn over `relief`, to the outbox as PNG, GeoJSON and float GeoTIFF.
+/// Adds a site's map, drawn over `relief`, to the outbox as PNG, GeoJSON and
+/// float GeoTIFFs of margin and probability.
 pub(super) fn add_map(
     outbox: &mut Outbox,
     session: &Session,
@@ -66,12 +67,12 @@ pub(super) fn add_map(
         ("REMARKS", remark_lines(&session.remarks)),
     ];
     let metadata: Vec<_> = metadata.iter().map(|(k, v)| (*k, v.as_str())).collect();
-    write_geotiff(
-        &outbox.reserve(&format!("{stem}-margin.tif")),
-        &coverage.grid,
-        margin.view(),
-        "governing margin, dB",
-        &metadata,
-    )
-    .map_err(Failure::output)
+    for (layer, values, what) in [
+        ("margin", margin.view(), "governing margin, dB"),
+        ("probability", coverage.probability.view(), "probability of both ways, 0 to 1"),
+    ] {
+        let file = outbox.reserve(&format!("{stem}-{layer}.tif"));
+        write_geotiff(&file, &coverage.grid, values, what, &metadata).map_err(Failure::output)?;
+    }
+    Ok(())
 }

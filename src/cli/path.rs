@@ -2,15 +2,16 @@
 
 use serde_json::json;
 
-use crate::link::{LinkModel, Terminal, study};
+use crate::link::{Comparison, LinkModel, Terminal, study};
 use crate::plan::{Channel, Service};
 use crate::power::sharing::roof_noise;
+use crate::report::comparison::{comparison_json, comparison_table};
 use crate::report::outbox::file_stems;
 use crate::report::path_plot;
 use crate::report::tables::{made_with, path_tables, remark_lines};
-use crate::report::words::{CAUTIONS, CAVEATS};
+use crate::report::words::{CAUTIONS, caveats};
 
-use super::args::PlanArgs;
+use super::args::{ALL_METHODS, PlanArgs};
 use super::failure::Failure;
 use super::files::{Document, to_json};
 use super::session::{Session, named};
@@ -48,6 +49,14 @@ pub(super) fn run(
     let study = study(&session.terrain, &session.propagator, &model, channel).map_err(|e| {
         Failure::Input(format!("{}: \"{from}\" to \"{to}\": {e}", plan.file.display()))
     })?;
+    let compared = (args.method.as_deref() == Some(ALL_METHODS)).then(|| {
+        let model = |method: &str| {
+            let mut plan = plan.clone();
+            method.clone_into(&mut plan.prediction.method);
+            LinkModel::new(&plan, channel, &station, &carried)
+        };
+        Comparison::of(&study, &session.propagator, model)
+    });
     let document = Document {
         provenance: &session.provenance,
         remarks: &session.remarks,
@@ -65,6 +74,7 @@ pub(super) fn run(
                 "distance_m": e.distance, "height_m": e.height, "nu": e.nu, "loss_db": e.loss,
             })).collect::<Vec<_>>(),
             "budgets": study.budgets,
+            "comparison": compared.as_ref().map(|c| comparison_json(&study, c, plan.units)),
         }),
     };
     let json = to_json(&document)?;
@@ -80,10 +90,14 @@ pub(super) fn run(
     if args.json {
         return print(&json);
     }
-    let closing: String = CAVEATS.iter().chain(CAUTIONS).map(|line| format!("{line}\n")).collect();
+    let closing: String =
+        caveats(plan.is_covered()).iter().chain(CAUTIONS).map(|line| format!("{line}\n")).collect();
+    let tables = match &compared {
+        Some(compared) => comparison_table(&study, compared, plan.units),
+        None => path_tables(&study, plan.units),
+    };
     print(&format!(
-        "{}{}{}{closing}{}",
-        path_tables(&study, plan.units),
+        "{tables}{}{}{closing}{}",
         made_with(plan, &session.provenance),
         remark_lines(&session.remarks),
         written(&delivered)

@@ -7,7 +7,7 @@ use crate::power::{StationBudget, station_budgets};
 use crate::report::outbox::file_stems;
 use crate::report::power_tables::power_lines;
 use crate::report::tables::{made_with, ranking_table, remark_lines, site_tables};
-use crate::report::words::{CAUTIONS, CAVEATS};
+use crate::report::words::{CAUTIONS, caveats};
 use crate::siting::{Keep, RankInputs, Ranking, rank};
 
 use super::args::{Maps, PlanArgs};
@@ -68,7 +68,7 @@ pub(super) fn run(args: &PlanArgs, channel: Option<&str>, maps: Maps) -> Result<
         remarks: &remarks,
         result: Rankings {
             event: &plan.event.name,
-            caveats: CAVEATS,
+            caveats: caveats(session.plan.is_covered()),
             rankings: &rankings,
             power: &power,
         },
@@ -128,7 +128,7 @@ fn text(
     }
     text += &power_lines(power);
     text += &remark_lines(remarks);
-    for line in CAVEATS.iter().chain(CAUTIONS) {
+    for line in caveats(session.plan.is_covered()).iter().chain(CAUTIONS) {
         text += &format!("{line}\n");
     }
     text

@@ -4,15 +4,18 @@ use std::path::Path;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 
-use crate::link::{NOISE_VALID_TO, Propagator, Terminal, TerminalError, frequencies};
-use crate::plan::{self, Channel, Plan, PlanError, Post, Remark, Site};
-use crate::propagation::METHODS;
+use crate::link::{
+    NOISE_VALID_TO, Propagator, Terminal, TerminalError, building_remarks, frequencies,
+    location_spread_is_own,
+};
+use crate::plan::{self, Channel, Plan, PlanError, Post, Prediction, Remark, Site};
+use crate::propagation::{Climate, METHODS};
 use crate::report::Provenance;
 use crate::report::outbox::Outbox;
 use crate::terrain::{Extent, Grid, Terrain};
-use crate::units::{Metres, Position};
+use crate::units::{Db, Metres, Position};
 
-use super::args::PlanArgs;
+use super::args::{ALL_METHODS, PlanArgs};
 use super::failure::Failure;
 
 /// A plan with its terrain, ready to be worked on.
@@ -45,12 +48,17 @@ impl Session {
         }
         let methods: Vec<_> = METHODS.iter().map(|m| m.name()).collect();
         let mut plan = plan::read(&args.plan, &methods).map_err(Failure::input)?;
-        if let Some(method) = &args.method {
+        if let Some(method) = args.method.as_ref().filter(|method| *method != ALL_METHODS) {
             plan.prediction.method.clone_from(method);
         }
         let extent = extent(&plan)?;
         let terrain = Terrain::open(&plan.terrain, extent).map_err(|error| {
             let problem = plan.terrain_problem(error.to_string());
+            Failure::input(PlanError::new(&plan.file, vec![problem]))
+        })?;
+        let terrain = terrain.with_surroundings(&plan).map_err(|error| {
+            let (table, field) = error.place();
+            let problem = plan.table_problem(table, field, error.to_string());
             Failure::input(PlanError::new(&plan.file, vec![problem]))
         })?;
         let propagator = Propagator::new(&plan.prediction);
@@ -62,8 +70,11 @@ impl Session {
             .iter()
             .chain(terrain.remarks())
             .cloned()
+            .chain(building_remarks(&plan, &terrain))
             .chain(strays)
             .chain(range_remarks(&plan, &propagator))
+            .chain(spread_remark(&plan.prediction, provenance.location_spread_db))
+            .chain(climate_remark(&propagator))
             .collect();
         let stop = Arc::default();
         stop_on_interrupt(&stop);
@@ -254,6 +265,37 @@ fn range_remarks(plan: &Plan, propagator: &Propagator) -> Vec<Remark> {
         ),
     });
     channels.chain(far).collect()
+}
+
+/// What was taken for the spread where the plan is silent, if that may mislead.
+fn spread_remark(prediction: &Prediction, taken: Db) -> Option<Remark> {
+    let silent = prediction.variability.is_none();
+    let no_error = prediction.model_error.value() == 0.0;
+    let method = &prediction.method;
+    let text = if silent && location_spread_is_own(prediction) && no_error {
+        format!(
+            "variability is not stated: {method}'s own is taken, {taken:.1}, which is the spread over places alone; nothing is kept back for what the method gets wrong until model_error is stated"
+        )
+    } else if silent && !location_spread_is_own(prediction) && !no_error {
+        format!(
+            "model_error is stated but variability is not: the {taken:.1} taken for it already holds some model error; state variability too"
+        )
+    } else {
+        return None;
+    };
+    Some(Remark { about: "prediction".to_owned(), text })
+}
+
+/// What the plan says of the radio climate and its method does not count.
+fn climate_remark(propagator: &Propagator) -> Option<Remark> {
+    let stated = Climate { latitude: Climate::DEFAULT.latitude, ..propagator.climate };
+    let method = propagator.method.name();
+    (method != "p1812" && stated != Climate::DEFAULT).then(|| Remark {
+        about: "prediction".to_owned(),
+        text: format!(
+            "n0 and time_percent count with method p1812 alone; {method} predicts for the middle of the time"
+        ),
+    })
 }
 
 /// The longest distance from a site to anything in the plan.

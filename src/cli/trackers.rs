@@ -5,7 +5,7 @@ use serde::Serialize;
 use crate::plan::{Channel, Site};
 use crate::report::tables::{made_with, remark_lines};
 use crate::report::tracker_tables::tracker_text;
-use crate::report::words::{CAUTIONS, CAVEATS};
+use crate::report::words::{CAUTIONS, caveats};
 use crate::siting::trackers::{TrackerStudy, tracker_study};
 
 use super::args::PlanArgs;
@@ -55,7 +55,7 @@ pub(super) fn run(args: &PlanArgs, sites: &[String]) -> Result<(), Failure> {
     let document = Document {
         provenance: &session.provenance,
         remarks: &session.remarks,
-        result: Trackers { event: &plan.event.name, caveats: CAVEATS, channels: &studies },
+        result: Trackers { event: &plan.event.name, caveats: caveats(plan.is_covered()), channels: &studies },
     };
     let json = to_json(&document)?;
     let mut text = made_with(plan, &session.provenance) + "\n";
@@ -63,7 +63,7 @@ pub(super) fn run(args: &PlanArgs, sites: &[String]) -> Result<(), Failure> {
         text += &format!("{}\n", tracker_text(&plan.event.name, study, plan.units));
     }
     text += &remark_lines(&session.remarks);
-    for line in CAVEATS.iter().chain(CAUTIONS) {
+    for line in caveats(plan.is_covered()).iter().chain(CAUTIONS) {
         text += &format!("{line}\n");
     }
     let mut delivered = Vec::new();

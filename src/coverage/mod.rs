@@ -9,7 +9,7 @@ use ndarray::Array2;
 
 use crate::link::{LinkModel, Outcome, Propagator};
 use crate::terrain::{Grid, PlaceError, Terrain};
-use crate::units::Db;
+use crate::units::{Db, Dbm};
 
 /// Coverage of one site on one channel, a value for each cell of `grid`.
 ///
@@ -23,10 +23,14 @@ pub struct Coverage {
     pub talk_in_margin: Array2<f32>,
     /// Margin of talk-out in dB.
     pub talk_out_margin: Array2<f32>,
-    /// Median level of the station at the carried radio's receiver, dBm.
-    pub talk_out_signal: Array2<f32>,
+    /// Level at the carried radio's receiver at which talk-out's margin is zero.
+    pub talk_out_wanted: Dbm,
+    /// Probability that both ways work in the same spot, 0 to 1.
+    pub probability: Array2<f32>,
     /// Whether the straight line clears the ground.
     pub line_of_sight: Array2<bool>,
+    /// Share of spots that was wanted, 0 to 1: where clear begins.
+    pub reliability: f64,
     /// What each cell comes to.
     pub outcome: Array2<Outcome>,
     /// Cells that are unknown because terrain is missing on the way.
@@ -76,6 +80,14 @@ impl Coverage {
             *a = if a.is_nan() || b.is_nan() { f32::NAN } else { a.min(*b) };
         });
         lower
+    }
+
+    /// Median level of the station at the carried radio's receiver, dBm, NaN
+    /// where it is unknown.
+    #[must_use]
+    pub fn talk_out_signals(&self) -> Array2<f32> {
+        let wanted = self.talk_out_wanted.value() as f32;
+        self.talk_out_margin.mapv(|margin| margin + wanted)
     }
 
     /// Share of all cells, 0 to 1, that come to this outcome.

@@ -5,7 +5,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use ndarray::{Array2, Axis};
 use rayon::prelude::*;
 
-use crate::link::{LinkModel, Outcome, Propagator};
+use crate::link::{Chances, LinkModel, Outcome, Propagator};
 use crate::propagation::{Profile, clearance};
 use crate::terrain::{Grid, PlaceError, Terrain};
 
@@ -16,7 +16,7 @@ use super::Coverage;
 struct Cell {
     talk_in_margin: f32,
     talk_out_margin: f32,
-    talk_out_signal: f32,
+    probability: f32,
     line_of_sight: bool,
     outcome: Outcome,
 }
@@ -25,7 +25,7 @@ impl Cell {
     const UNKNOWN: Self = Self {
         talk_in_margin: f32::NAN,
         talk_out_margin: f32::NAN,
-        talk_out_signal: f32::NAN,
+        probability: f32::NAN,
         line_of_sight: false,
         outcome: Outcome::Unknown,
     };
@@ -50,25 +50,27 @@ pub fn cover(
     stop: &AtomicBool,
 ) -> Result<Coverage, PlaceError> {
     terrain.ground(model.station().at)?;
+    let chances = model.chances();
     let rows = (0..grid.rows())
         .into_par_iter()
         .map(|row| {
             let cells = if stop.load(Ordering::Relaxed) {
                 vec![Cell::UNKNOWN; grid.columns()]
             } else {
-                cover_row(terrain, grid, model, propagator, row)?
+                cover_row(terrain, grid, model, &chances, propagator, row)?
             };
             row_done();
             Ok(cells)
         })
         .collect::<Result<Vec<_>, PlaceError>>()?;
-    Ok(gather(grid, &rows))
+    Ok(gather(grid, model, &rows))
 }
 
 fn cover_row(
     terrain: &Terrain,
     grid: &Grid,
     model: &LinkModel,
+    chances: &Chances,
     propagator: &Propagator,
     row: usize,
 ) -> Result<Vec<Cell>, PlaceError> {
@@ -80,29 +82,40 @@ fn cover_row(
     places
         .into_iter()
         .map(|place| match tracer.trace(place, &mut profile) {
-            Ok(()) => Ok(assess(&profile, model, propagator)),
+            Ok(()) => {
+                let here = propagator.between(model.station().at, place);
+                Ok(assess(&profile, model, chances, &here))
+            }
             Err(PlaceError::Gap { .. } | PlaceError::Outside { .. }) => Ok(Cell::UNKNOWN),
             Err(other) => Err(other),
         })
         .collect()
 }
 
-fn assess(profile: &Profile, model: &LinkModel, propagator: &Propagator) -> Cell {
+fn assess(
+    profile: &Profile,
+    model: &LinkModel,
+    chances: &Chances,
+    propagator: &Propagator,
+) -> Cell {
     let (station, carried) = (model.station().antenna, model.carried().antenna);
     let losses = propagator.losses(profile, station, carried, model.frequencies());
     let assessment = model.assess(&losses);
     let (_, output) = model.frequencies();
     let path = propagator.path(profile, station, carried, output);
+    let talk_in_margin = assessment.talk_in_margin.value() as f32;
+    let talk_out_margin = assessment.talk_out_margin.value() as f32;
+    let (probability, outcome) = chances.of(talk_in_margin, talk_out_margin);
     Cell {
-        talk_in_margin: assessment.talk_in_margin.value() as f32,
-        talk_out_margin: assessment.talk_out_margin.value() as f32,
-        talk_out_signal: assessment.talk_out_signal.value() as f32,
+        talk_in_margin,
+        talk_out_margin,
+        probability,
         line_of_sight: clearance::line_of_sight(&path),
-        outcome: model.outcome(&assessment),
+        outcome,
     }
 }
 
-fn gather(grid: &Grid, rows: &[Vec<Cell>]) -> Coverage {
+fn gather(grid: &Grid, model: &LinkModel, rows: &[Vec<Cell>]) -> Coverage {
     fn layer<T: Clone>(
         grid: &Grid,
         rows: &[Vec<Cell>],
@@ -122,7 +135,9 @@ fn gather(grid: &Grid, rows: &[Vec<Cell>]) -> Coverage {
         grid: grid.clone(),
         talk_in_margin: layer(grid, rows, f32::NAN, |c| c.talk_in_margin),
         talk_out_margin: layer(grid, rows, f32::NAN, |c| c.talk_out_margin),
-        talk_out_signal: layer(grid, rows, f32::NAN, |c| c.talk_out_signal),
+        talk_out_wanted: model.talk_out_wanted(),
+        reliability: model.reliability(),
+        probability: layer(grid, rows, f32::NAN, |c| c.probability),
         line_of_sight: layer(grid, rows, false, |c| c.line_of_sight),
         unknown_cells: outcome.iter().filter(|o| **o == Outcome::Unknown).count(),
         outcome,

@@ -1,16 +1,20 @@
 //! Power budgets, line by line for people and in one step for rasters.
 
 use serde::Serialize;
-use statrs::distribution::{ContinuousCDF, Normal};
 
-use crate::plan::{Channel, FeedLine, Plan, Prediction, Radio, Service};
+use crate::plan::{Channel, FeedLine, Plan, Radio, Service};
+use crate::propagation::Model;
 use crate::units::{Db, Dbm, Degrees, Megahertz};
 
 use super::antenna::gain_towards;
 use super::body::worn_loss;
+use super::chances::Chances;
+use super::indoors::entry;
 use super::noise::{NoiseFloor, noise_floor};
 use super::path::PathLosses;
+use super::probability::Spread;
 use super::quality::{QualityTarget, required_over_noise};
+use super::spread::spread;
 use super::terminal::Terminal;
 
 /// Which way a message goes.
@@ -23,7 +27,8 @@ pub enum Direction {
     TalkOut,
 }
 
-/// What a link comes to, in words that a map can carry.
+/// What a link comes to, in words that a map can carry: a class of the
+/// probability that it works both ways in the same spot.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Outcome {
@@ -31,40 +36,56 @@ pub enum Outcome {
     Unknown,
     /// Fewer than half of the spots work in either direction.
     NoContact,
-    /// At least half of the spots work in one direction, fewer in the other.
+    /// Fewer than half of the spots work both ways, at least half in one direction.
     OneWay,
     /// At least half of the spots work both ways, fewer than wanted.
     Patchy,
     /// The wanted share of spots works both ways.
     Clear,
-    /// The same with [`Outcome::STRONG_FROM`] or more in hand.
+    /// The same, and [`Outcome::STRONG_FROM`] at the least.
     Strong,
 }
 
 impl Outcome {
-    /// Margin from which a link counts as strong.
-    pub const STRONG_FROM: Db = Db::new(10.0);
+    /// Probability of both ways from which a link counts as strong.
+    pub const STRONG_FROM: f64 = 0.99;
+
+    /// Probability of both ways from which it is worth trying.
+    pub const PATCHY_FROM: f64 = 0.5;
 
     /// Every outcome, best first.
     pub const ALL: [Self; 6] =
         [Self::Strong, Self::Clear, Self::Patchy, Self::OneWay, Self::NoContact, Self::Unknown];
 
-    /// What two margins come to, both already less `allowance`, the part kept
-    /// back for the spread over locations.
+    /// What a link comes to that works both ways with a `probability` of 0 to
+    /// 1, the median of whose better direction is `better` over what it needs,
+    /// where the share `reliability` is wanted. Where that is more than
+    /// [`Outcome::STRONG_FROM`] whatever is clear is strong.
     #[must_use]
-    pub fn of(talk_in: Db, talk_out: Db, allowance: Db) -> Self {
-        let zero = Db::new(0.0);
-        let lower = talk_in.min(talk_out);
-        if lower >= Self::STRONG_FROM {
+    pub fn of(probability: f64, better: Db, reliability: f64) -> Self {
+        if probability >= reliability.max(Self::STRONG_FROM) {
             Self::Strong
-        } else if lower >= zero {
+        } else if probability >= reliability {
             Self::Clear
-        } else if lower >= -allowance {
+        } else if probability >= Self::PATCHY_FROM {
             Self::Patchy
-        } else if talk_in.max(talk_out) >= -allowance {
+        } else if better >= Db::new(0.0) {
             Self::OneWay
         } else {
             Self::NoContact
+        }
+    }
+
+    /// The least probability of both ways, 0 to 1, in this class, where the
+    /// share `reliability` is wanted; nothing for classes that one direction
+    /// decides, and for what is not known.
+    #[must_use]
+    pub const fn from_probability(self, reliability: f64) -> Option<f64> {
+        match self {
+            Self::Strong => Some(reliability.max(Self::STRONG_FROM)),
+            Self::Clear => Some(reliability),
+            Self::Patchy => Some(Self::PATCHY_FROM),
+            Self::OneWay | Self::NoContact | Self::Unknown => None,
         }
     }
 
@@ -93,6 +114,9 @@ pub struct Budget {
     pub direction: Direction,
     /// The frequency it runs on.
     pub frequency_mhz: Megahertz,
+    /// Which model gave its loss: the method asked for, or what stands in for
+    /// it on a short path.
+    pub model: Model,
     /// Transmitter output.
     pub power_dbm: Dbm,
     /// From transmitter output to receiver input, in order.
@@ -105,7 +129,8 @@ pub struct Budget {
     pub required_over_noise_db: Db,
     /// The level that gives it.
     pub required_dbm: Dbm,
-    /// Allowance for the spread over locations at the wanted reliability.
+    /// Allowance for the spread over locations and the model's error at the
+    /// wanted reliability.
     pub reliability_allowance_db: Db,
     /// Signal less required level less allowance.
     pub margin_db: Db,
@@ -122,6 +147,13 @@ pub struct LinkBudgets {
     pub talk_out: Budget,
     /// The weaker direction.
     pub governing: Direction,
+    /// Probability that both directions work in the same spot, 0 to 1.
+    #[serde(rename = "probability_both_ways")]
+    pub probability: f64,
+    /// What both directions lack for the wanted share of spots to work both
+    /// ways; below zero what they have to spare. Where one direction is much
+    /// the weaker this is its margin turned round.
+    pub missing_db: Db,
     /// What it comes to.
     pub outcome: Outcome,
 }
@@ -176,9 +208,9 @@ pub struct LinkModel {
     carried: Terminal,
     talk_in: Way,
     talk_out: Way,
-    variability: Db,
+    spread: Spread,
+    reliability: f64,
     allowance: Db,
-    method: String,
 }
 
 /// Frequencies of (talk-in, talk-out) on a channel.
@@ -202,14 +234,15 @@ impl LinkModel {
             Service::Packet { .. } => QualityTarget::Packet(prediction.packet_over_sinad),
             _ => QualityTarget::Voice(prediction.audio_quality),
         };
+        let spread = spread(prediction, (input, output), station.cell);
         Self {
             talk_in: Way::new(Direction::TalkIn, input, carried, station, target),
             talk_out: Way::new(Direction::TalkOut, output, station, carried, target),
             station: station.clone(),
             carried: carried.clone(),
-            variability: prediction.variability,
-            allowance: reliability_allowance(prediction),
-            method: prediction.method.clone(),
+            spread,
+            reliability: prediction.reliability,
+            allowance: spread.allowance(prediction.reliability),
         }
     }
 
@@ -219,7 +252,31 @@ impl LinkModel {
         (self.talk_in.frequency, self.talk_out.frequency)
     }
 
-    /// Allowance for the spread over locations at the wanted reliability.
+    /// How levels scatter around their medians.
+    #[must_use]
+    pub const fn spread(&self) -> Spread {
+        self.spread
+    }
+
+    /// Share of spots that is wanted, 0 to 1.
+    #[must_use]
+    pub const fn reliability(&self) -> f64 {
+        self.reliability
+    }
+
+    /// What margins of this link come to, for rasters.
+    #[must_use]
+    pub fn chances(&self) -> Chances {
+        Chances::new(self.spread, self.reliability)
+    }
+
+    /// The level at the carried radio's receiver at which talk-out's margin is zero.
+    #[must_use]
+    pub fn talk_out_wanted(&self) -> Dbm {
+        self.talk_out.required() + self.allowance
+    }
+
+    /// Allowance for the spread at the wanted reliability.
     #[must_use]
     pub const fn allowance(&self) -> Db {
         self.allowance
@@ -251,10 +308,24 @@ impl LinkModel {
         }
     }
 
+    /// Probability, 0 to 1, that both directions of an assessment work in the
+    /// same spot.
+    #[must_use]
+    pub fn probability(&self, assessment: &Assessment) -> f64 {
+        let (talk_in, talk_out) = self.over_needed(assessment);
+        self.spread.both_ways(talk_in, talk_out)
+    }
+
     /// The outcome of an assessment.
     #[must_use]
     pub fn outcome(&self, assessment: &Assessment) -> Outcome {
-        Outcome::of(assessment.talk_in_margin, assessment.talk_out_margin, self.allowance)
+        let (talk_in, talk_out) = self.over_needed(assessment);
+        Outcome::of(self.probability(assessment), talk_in.max(talk_out), self.reliability)
+    }
+
+    /// Median levels of talk-in and talk-out over what they need.
+    fn over_needed(&self, assessment: &Assessment) -> (Db, Db) {
+        (assessment.talk_in_margin + self.allowance, assessment.talk_out_margin + self.allowance)
     }
 
     /// Both budgets line by line over the same path.
@@ -268,7 +339,15 @@ impl LinkModel {
         } else {
             Direction::TalkOut
         };
-        LinkBudgets { talk_in, talk_out, governing, outcome: self.outcome(&assessment) }
+        let (in_over, out_over) = self.over_needed(&assessment);
+        LinkBudgets {
+            talk_in,
+            talk_out,
+            governing,
+            probability: self.probability(&assessment),
+            missing_db: self.spread.missing(in_over, out_over, self.reliability),
+            outcome: self.outcome(&assessment),
+        }
     }
 
     /// Gains of (station, carried) along the path.
@@ -296,7 +375,7 @@ impl LinkModel {
             |(terminal, gain): (&Terminal, Db)| (format!("antenna, {}", terminal.name), gain);
         let path_lines = [
             ("free space".to_owned(), -loss.free_space),
-            (format!("terrain ({})", self.method), -loss.diffraction),
+            (format!("terrain ({})", loss.model), -loss.diffraction),
         ];
         let mut level = way.power;
         let lines = way
@@ -316,6 +395,7 @@ impl LinkModel {
         Budget {
             direction: way.direction,
             frequency_mhz: way.frequency,
+            model: loss.model,
             power_dbm: way.power,
             lines,
             signal_dbm: level,
@@ -324,7 +404,7 @@ impl LinkModel {
             required_dbm: way.required(),
             reliability_allowance_db: self.allowance,
             margin_db: margin,
-            share_of_locations: share_of_locations(margin + self.allowance, self.variability),
+            share_of_locations: self.spread.one_way(margin + self.allowance),
         }
     }
 }
@@ -389,6 +469,7 @@ fn circuit_lines(terminal: &Terminal, frequency: Megahertz) -> Vec<(String, Db)>
         (worn, worn_loss(&terminal.radio, terminal.carry, frequency)),
     ]
     .into_iter()
+    .chain(terminal.indoors.map(|building| entry(building, frequency)))
     .filter(|(_, loss)| loss.value() != 0.0)
     .map(|(label, loss)| (label, -loss))
     .collect()
@@ -401,24 +482,5 @@ pub fn feed_loss(radio: &Radio, frequency: Megahertz) -> Db {
         FeedLine::None => Db::new(0.0),
         FeedLine::Loss(loss) => *loss,
         FeedLine::Cable { cable, length } => cable.loss(*length, frequency),
-    }
-}
-
-/// What is kept back so that the wanted share of locations works: the normal
-/// quantile of the reliability times the location variability (log-normal
-/// shadowing; ITU-R P.1546 annex 5 section 12 uses the same form).
-fn reliability_allowance(prediction: &Prediction) -> Db {
-    prediction.variability * Normal::standard().inverse_cdf(prediction.reliability)
-}
-
-/// Share of locations that reach the required level when the median is
-/// `over_required` above it.
-fn share_of_locations(over_required: Db, variability: Db) -> f64 {
-    if variability.value() > 0.0 {
-        Normal::standard().cdf(over_required.value() / variability.value())
-    } else if over_required.value() >= 0.0 {
-        1.0
-    } else {
-        0.0
     }
 }

@@ -7,9 +7,14 @@
 mod antenna;
 mod body;
 mod budget;
+mod chances;
+mod comparison;
+mod indoors;
 mod noise;
 mod path;
+mod probability;
 mod quality;
+mod spread;
 mod study;
 mod terminal;
 
@@ -19,10 +24,15 @@ pub use budget::{
     Assessment, Budget, BudgetLine, Direction, LinkBudgets, LinkModel, Outcome, feed_loss,
     frequencies,
 };
+pub use chances::Chances;
+pub use comparison::{Cause, Comparison, MethodLosses, Outside};
+pub use indoors::building_remarks;
 pub use noise::{
     NOISE_VALID_TO, NoiseFloor, NoiseSource, external_noise_figure, noise_bandwidth, noise_floor,
 };
 pub use path::{Loss, PathLosses, Propagator};
+pub use probability::Spread;
 pub use quality::{QualityTarget, required_over_noise, sinad_over_noise};
+pub use spread::{location_spread, location_spread_is_own};
 pub use study::{End, PathStudy, study};
 pub use terminal::{Misfit, Terminal, TerminalError};

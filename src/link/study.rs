@@ -91,6 +91,7 @@ pub fn study(
     let (station, carried) = (model.station(), model.carried());
     let profile = terrain.profile(station.at, carried.at)?;
     let (_, output) = model.frequencies();
+    let propagator = propagator.between(station.at, carried.at);
     let losses = propagator.losses(&profile, station.antenna, carried.antenna, model.frequencies());
     let path = propagator.path(&profile, station.antenna, carried.antenna, output);
     let mut edges = Vec::new();

@@ -1,6 +1,8 @@
 //! A radio where it stands: on a site's mast or on a person at a post.
 
-use crate::plan::{Carry, Channel, Environment, Plan, Post, Radio, Roof, Service, Site, Tracker};
+use crate::plan::{
+    Carry, Channel, Environment, Indoors, Plan, Post, Radio, Roof, Service, Site, Tracker,
+};
 use crate::terrain::{PlaceError, Terrain};
 use crate::units::{Dbm, Metres, Position};
 
@@ -21,10 +23,15 @@ pub struct Terminal {
     pub radio: Radio,
     /// How it is carried, if a person carries it.
     pub carry: Option<Carry>,
+    /// The kind of building around it, if it is indoors; `at` is then a place
+    /// outside, from which the loss into the building counts.
+    pub indoors: Option<Indoors>,
     /// Noise around it.
     pub environment: Environment,
     /// What transmitters on the same roof make at its receiver's input, if there are any.
     pub roof_noise: Option<Dbm>,
+    /// Side of the terrain's cells around it; zero where no terrain was asked.
+    pub cell: Metres,
 }
 
 /// A site or post that does not fit the terrain.
@@ -67,6 +74,11 @@ pub enum Misfit {
         /// The ground above sea level.
         ground: Metres,
     },
+    /// A roof that the plan leaves to a footprint where there is none.
+    #[error(
+        "no building's footprint holds the site, so its roof has no height; write it, such as \"14 m above ground\", or move the site into its building"
+    )]
+    NoBuilding,
 }
 
 impl Misfit {
@@ -75,7 +87,7 @@ impl Misfit {
     pub const fn field(&self) -> &'static str {
         match self {
             Self::Place(_) => "at",
-            Self::TooHigh { .. } | Self::Underground { .. } => "roof",
+            Self::TooHigh { .. } | Self::Underground { .. } | Self::NoBuilding => "roof",
         }
     }
 }
@@ -129,13 +141,25 @@ impl Terminal {
                 });
             }
             Roof::AboveSea(roof) => (roof - ground).max(Metres::new(0.0)),
+            Roof::OfBuilding => match terrain.building(site.at) {
+                Some(building) => building.height,
+                None => {
+                    return Err(TerminalError {
+                        kind: "site",
+                        name: site.name.clone(),
+                        misfit: Misfit::NoBuilding,
+                    });
+                }
+            },
         };
         Ok(Self {
             name: site.name.clone(),
             at: site.at,
             ground,
+            cell: terrain.spacing(),
             antenna: roof + site.mast,
             carry: None,
+            indoors: None,
             environment: site.environment.unwrap_or(plan.prediction.environment),
             radio: radio.clone(),
             roof_noise: None,
@@ -148,7 +172,8 @@ impl Terminal {
         Self { roof_noise: noise, ..self }
     }
 
-    /// The radio that `post` carries on `channel`.
+    /// The radio that `post` carries on `channel`. A post that a building's
+    /// footprint holds stands on the street beside it, indoors or not.
     ///
     /// # Errors
     /// [`TerminalError`] when the post is off the terrain or in a gap.
@@ -159,12 +184,15 @@ impl Terminal {
         terrain: &Terrain,
     ) -> Result<Self, TerminalError> {
         let radio = &plan.radios[post.radio.unwrap_or(channel.carried)];
+        let at = street(post, terrain).unwrap_or(post.at);
         Ok(Self {
             name: post.name.clone(),
-            at: post.at,
-            ground: ground_at(terrain, "post", &post.name, post.at)?,
+            at,
+            ground: ground_at(terrain, "post", &post.name, at)?,
+            cell: terrain.spacing(),
+            indoors: post.indoors,
             environment: post.environment.unwrap_or(plan.prediction.environment),
-            ..Self::carried(plan, radio, post.carry.or(radio.carry), post.at)
+            ..Self::carried(plan, radio, post.carry.or(radio.carry), at)
         })
     }
 
@@ -201,11 +229,20 @@ impl Terminal {
             ground: Metres::new(0.0),
             antenna: radio.antenna_height.unwrap_or(worn),
             carry,
+            indoors: None,
             environment: plan.prediction.environment,
+            cell: Metres::new(0.0),
             radio: radio.clone(),
             roof_noise: None,
         }
     }
+}
+
+/// The street beside the building whose footprint holds the post; `None`
+/// where none does or no street is near.
+pub(super) fn street(post: &Post, terrain: &Terrain) -> Option<Position> {
+    terrain.building(post.at)?;
+    terrain.beside(post.at)
 }
 
 /// What a roof above sea would be if its number were feet, where that is plausible.

@@ -93,6 +93,15 @@ impl Plan {
 }
 
 impl Plan {
+    /// A problem with a field of a table that occurs once, which only showed
+    /// later, at the field's line of the plan.
+    #[must_use]
+    pub fn table_problem(&self, table: &str, field: &str, text: String) -> Problem {
+        let document = Document::parse(&self.text).ok();
+        let line = document.and_then(|document| document.line(table, None, field));
+        Problem::new(line, format!("{table}: {field}"), text)
+    }
+
     /// A problem with the elevation files, at the line of the file that `text`
     /// names, or of the list of files.
     #[must_use]
@@ -106,7 +115,8 @@ impl Plan {
     }
 }
 
-fn line_of(source: &str, byte: usize) -> usize {
+/// The line, counted from 1, of a byte of `source`.
+pub(super) fn line_of(source: &str, byte: usize) -> usize {
     let before = source.as_bytes().get(..byte).unwrap_or(source.as_bytes());
     1 + before.iter().filter(|b| **b == b'\n').count()
 }

@@ -1,5 +1,6 @@
 //! The plan file: what a person types, and what it means once checked.
 
+mod classes;
 mod error;
 mod extent;
 mod feed_line;
@@ -10,13 +11,16 @@ mod position;
 mod read;
 mod resolve;
 mod schema;
+mod surroundings;
 mod typed;
 mod unit_system;
 
+pub use classes::{ClassMapping, CoverClass, CoverKind, MappingError};
 pub use error::{PlanError, Problem};
 pub use feed_line::{CABLES, Cable};
 pub use model::*;
 pub use position::{PositionError, Reading, read_position};
 pub use read::{MAX_PLAN_BYTES, read};
 pub use schema::schema;
+pub use surroundings::{BuildingInputs, Indoors, LandCoverInputs};
 pub use unit_system::UnitSystem;

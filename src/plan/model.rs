@@ -10,9 +10,12 @@ use std::path::PathBuf;
 
 use jiff::ZonedDateTime;
 
-use crate::units::{Db, Dbi, Dbm, Kilohertz, Megahertz, Metres, Polarization, Position};
+use crate::units::{
+    Db, Dbi, Dbm, Kilohertz, Megahertz, Metres, Percent, Polarization, Position, Refractivity,
+    RefractivityLapse,
+};
 
-use super::{Cable, UnitSystem};
+use super::{BuildingInputs, Cable, Indoors, LandCoverInputs, UnitSystem};
 
 /// A plan that has passed every check that can be made without terrain.
 #[derive(Debug, Clone)]
@@ -23,7 +26,8 @@ pub struct Plan {
     pub text: String,
     /// SHA-256 of the plan file, lower-case hexadecimal.
     pub sha256: String,
-    /// Every vector file that the plan drew a place from, with its SHA-256.
+    /// Every file that the plan drew places, buildings or land-cover classes
+    /// from, with its SHA-256.
     pub vector_files: Vec<InputFile>,
     /// The event and its times.
     pub event: Event,
@@ -31,6 +35,10 @@ pub struct Plan {
     pub units: UnitSystem,
     /// Elevation files and what to do with them.
     pub terrain: TerrainInputs,
+    /// Building footprints, where the plan names some.
+    pub buildings: Option<BuildingInputs>,
+    /// A land-cover raster, where the plan names one.
+    pub land_cover: Option<LandCoverInputs>,
     /// How to predict and what to demand.
     pub prediction: Prediction,
     /// The area of the maps.
@@ -53,6 +61,14 @@ pub struct Plan {
     pub power: PowerInputs,
     /// What was accepted but should be seen by a person.
     pub remarks: Vec<Remark>,
+}
+
+impl Plan {
+    /// Whether it says what stands on the ground: buildings or land cover.
+    #[must_use]
+    pub const fn is_covered(&self) -> bool {
+        self.buildings.is_some() || self.land_cover.is_some()
+    }
 }
 
 /// A file that a result rests on.
@@ -117,16 +133,26 @@ pub struct TerrainInputs {
 pub struct Prediction {
     /// Name of the propagation method.
     pub method: String,
-    /// Effective-earth factor, 4/3 by default.
+    /// Effective-earth factor, 4/3 by default, 0.5 to 10: as stated, or as
+    /// `delta_n` makes it.
     pub k_factor: f64,
+    /// Fall of the air's refractivity that was stated in place of the factor,
+    /// 0 to 120 N-units per kilometre.
+    pub delta_n: Option<RefractivityLapse>,
+    /// Refractivity of the air at sea level, 250 to 400 N-units.
+    pub n0: Refractivity,
+    /// Share of an average year for which losses hold, 1 to 50 %.
+    pub time: Percent,
     /// Polarization of the antennas.
     pub polarization: Polarization,
     /// Voice quality wanted.
     pub audio_quality: AudioQuality,
     /// Share of locations that must reach it, between 0.5 and 0.999.
     pub reliability: f64,
-    /// Standard deviation of the location variability.
-    pub variability: Db,
+    /// Standard deviation of the location variability, where the plan states it.
+    pub variability: Option<Db>,
+    /// Standard deviation of what the method itself gets wrong, 0 to 20 dB.
+    pub model_error: Db,
     /// Radio noise around every place that does not state its own.
     pub environment: Environment,
     /// Carrier over noise that a packet needs, above the 12 dB SINAD point.
@@ -338,6 +364,10 @@ pub struct Post {
     pub radio: Option<usize>,
     /// Carry position in place of the radio's.
     pub carry: Option<Carry>,
+    /// The kind of building that it is inside of, if it is indoors.
+    pub indoors: Option<Indoors>,
+    /// Whether the plan says that it is on the street where a footprint holds it.
+    pub street: bool,
     /// Noise environment in place of the plan's.
     pub environment: Option<Environment>,
 }
@@ -398,6 +428,8 @@ pub enum Roof {
     AboveGround(Metres),
     /// Above sea level.
     AboveSea(Metres),
+    /// The roof of the building whose footprint holds the site.
+    OfBuilding,
 }
 
 impl Roof {

@@ -24,6 +24,8 @@ pub(super) struct PlanText {
     pub event: EventText,
     pub report: Option<ReportText>,
     pub terrain: TerrainText,
+    pub buildings: Option<BuildingsText>,
+    pub land_cover: Option<LandCoverText>,
     pub prediction: Option<PredictionText>,
     pub map: Option<MapText>,
     /// Kinds of radio that are at the event.
@@ -61,6 +63,8 @@ pub(super) const TABLES: &[&str] = &[
     "event",
     "report",
     "terrain",
+    "buildings",
+    "land_cover",
     "prediction",
     "map",
     "radio",
@@ -127,6 +131,35 @@ pub(super) struct TerrainText {
     pub fill_gaps: Option<bool>,
 }
 
+/// Buildings, burnt into the surface that paths run over.
+#[derive(Debug, serde::Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub(super) struct BuildingsText {
+    /// Vector files of footprints, relative to the plan's folder.
+    #[schemars(length(min = 1))]
+    pub files: Vec<String>,
+    /// Side of a cell of the surface; 5 m if absent.
+    #[schemars(extend("pattern" = pattern("m|ft"), "examples" = ["2 m"]))]
+    pub cell: Option<Quantity>,
+    /// Height of one storey in metres; 3.0 if absent.
+    #[schemars(range(min = 2.0, max = 6.0))]
+    pub metres_per_level: Option<f64>,
+    /// Height of a building that states neither height nor storeys; 6 m if absent.
+    #[schemars(extend("pattern" = pattern("m|ft"), "examples" = ["6 m"]))]
+    pub default_height: Option<Quantity>,
+}
+
+/// Land cover: what grows and stands where no footprint is.
+#[derive(Debug, serde::Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub(super) struct LandCoverText {
+    /// Raster of class codes, relative to the plan's folder.
+    pub file: String,
+    /// A mapping that comes with the program, or a mapping file.
+    #[schemars(extend("examples" = ["global-10", "national-30", "my-classes.toml"]))]
+    pub classes: String,
+}
+
 /// How losses are predicted and what counts as working.
 #[derive(Debug, Default, serde::Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
@@ -136,6 +169,15 @@ pub(super) struct PredictionText {
     /// Effective-earth factor; 4/3 if absent.
     #[schemars(range(min = 0.5, max = 10.0))]
     pub k_factor: Option<f64>,
+    /// Fall of the air's refractivity in the lowest kilometre, in place of k_factor.
+    #[schemars(extend("pattern" = pattern("[Nn]/[Kk][Mm]"), "examples" = ["45 N/km"]))]
+    pub delta_n: Option<Quantity>,
+    /// Refractivity of the air at sea level, for p1812; 325 N if absent.
+    #[schemars(extend("pattern" = pattern("[Nn]"), "examples" = ["325 N"]))]
+    pub n0: Option<Quantity>,
+    /// Share of an average year for which losses hold, for p1812; 50 % if absent.
+    #[schemars(extend("pattern" = pattern("%"), "examples" = ["50 %"]))]
+    pub time_percent: Option<Quantity>,
     /// Polarization of the antennas; vertical if absent.
     #[schemars(extend("enum" = ["vertical", "horizontal"]))]
     pub polarization: Option<String>,
@@ -145,9 +187,13 @@ pub(super) struct PredictionText {
     /// Share of locations that must work, 50 to 99.9 %; 95 % if absent.
     #[schemars(extend("pattern" = pattern("%"), "examples" = ["95 %"]))]
     pub reliability: Option<Quantity>,
-    /// Standard deviation of the location variability; 5.6 dB if absent.
+    /// Standard deviation of the location variability, 0 to 20 dB; if absent
+    /// 5.6 dB, which holds some model error too, or with p1812 its own.
     #[schemars(extend("pattern" = pattern("dB"), "examples" = ["5.6 dB"]))]
     pub variability: Option<Quantity>,
+    /// Standard deviation of what the method gets wrong, 0 to 20 dB; 0 dB if absent.
+    #[schemars(extend("pattern" = pattern("dB"), "examples" = ["4 dB"]))]
+    pub model_error: Option<Quantity>,
     /// Radio noise around every place that does not state its own; residential if absent.
     #[schemars(extend("enum" = ENVIRONMENTS))]
     pub environment: Option<String>,
@@ -282,6 +328,11 @@ pub(super) struct PostText {
     /// Carry position, in place of the radio's.
     #[schemars(extend("enum" = ["head", "shoulder", "hip"]))]
     pub carry: Option<String>,
+    /// Says that it is inside a building, and how that is made.
+    #[schemars(extend("enum" = ["traditional", "efficient"]))]
+    pub indoors: Option<String>,
+    /// Says that it is on the street where a building's footprint holds it.
+    pub street: Option<bool>,
     /// Radio noise here, in place of the plan's.
     #[schemars(extend("enum" = ENVIRONMENTS))]
     pub environment: Option<String>,
@@ -329,12 +380,12 @@ pub(super) struct SiteText {
     #[schemars(length(min = 1, max = 80))]
     pub name: String,
     pub at: PlaceText,
-    /// Height of the surface that the mast stands on.
+    /// Height of the surface that the mast stands on; the footprint's building if absent.
     #[schemars(extend(
-        "pattern" = r"^\s*[-+]?[0-9.]+([eE][-+]?[0-9]+)?\s*(m|ft)\s+above\s+(ground|sea|sea level)\s*$",
-        "examples" = ["14 m above ground", "92 m above sea"]
+        "pattern" = r"^\s*([-+]?[0-9.]+([eE][-+]?[0-9]+)?\s*(m|ft)\s+above\s+(ground|sea|sea level)|building)\s*$",
+        "examples" = ["14 m above ground", "92 m above sea", "building"]
     ))]
-    pub roof: Quantity,
+    pub roof: Option<Quantity>,
     /// Height of the antenna above that surface.
     #[schemars(extend("pattern" = pattern("m|ft"), "examples" = ["3 m"]))]
     pub mast: Quantity,

@@ -80,9 +80,17 @@ pub(super) fn construct(
     ground: impl Iterator<Item = Point> + Clone,
     wavelength: f64,
 ) -> Construction {
-    let edge = line.horizons(ground.clone()).and_then(|horizons| {
+    at_edge(line, edge_point(line, ground), wavelength)
+}
+
+/// Where the construction puts its edge, the same at any wavelength.
+pub(super) fn edge_point(
+    line: &Line,
+    ground: impl Iterator<Item = Point> + Clone,
+) -> Option<Point> {
+    line.horizons(ground.clone()).and_then(|horizons| {
         if horizons.from_start < line.slope() {
-            return line.dominant(ground, wavelength);
+            return line.worst(ground);
         }
         let slopes = horizons.from_start + horizons.from_end;
         let from_start =
@@ -92,14 +100,15 @@ pub(super) fn construct(
             height: line.start.height + horizons.from_start * from_start,
         };
         let within = point.distance > line.start.distance && point.distance < line.end.distance;
-        if within {
-            Some(Dominant { point, nu: line.nu(point, wavelength) })
-        } else {
-            // The ground just grazes the line, both horizons lie along it, and
-            // where they meet is left to rounding.
-            line.dominant(ground, wavelength)
-        }
-    });
+        // Where the ground just grazes the line, both horizons lie along it, and
+        // where they meet is left to rounding.
+        if within { Some(point) } else { line.worst(ground) }
+    })
+}
+
+/// The construction with its edge at this point.
+pub(super) fn at_edge(line: &Line, point: Option<Point>, wavelength: f64) -> Construction {
+    let edge = point.map(|point| Dominant { point, nu: line.nu(point, wavelength) });
     let knife = edge.map_or(0.0, |edge| knife_edge::loss(edge.nu).value());
     let kilometres = line.length() / 1e3;
     let loss = knife + (1.0 - (-knife / 6.0).exp()) * (10.0 + 0.02 * kilometres);

@@ -151,6 +151,13 @@ impl Line {
         ground: impl Iterator<Item = Point>,
         wavelength: f64,
     ) -> Option<Dominant> {
+        let point = self.worst(ground)?;
+        Some(Dominant { point, nu: self.nu(point, wavelength) })
+    }
+
+    /// The point with the largest parameter, which is the same at any
+    /// wavelength; `None` without points.
+    pub(super) fn worst(&self, ground: impl Iterator<Item = Point>) -> Option<Point> {
         // Ranked by the signed square of the parameter, less what is the same
         // for all points, to save a root a point.
         let mut best: Option<(f64, Point)> = None;
@@ -163,7 +170,7 @@ impl Line {
                 best = Some((rank, point));
             }
         }
-        best.map(|(_, point)| Dominant { point, nu: self.nu(point, wavelength) })
+        best.map(|(_, point)| point)
     }
 
     /// Steepest slopes from either end; `None` without points.

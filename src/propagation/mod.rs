@@ -34,6 +34,7 @@ pub mod epstein_peterson;
 pub mod free_space;
 pub mod knife_edge;
 mod line;
+mod model;
 pub mod p1411;
 pub mod p1812;
 pub mod p2108;
@@ -51,6 +52,7 @@ use std::ops::RangeInclusive;
 
 pub use crate::profile::{Profile, ProfileError};
 pub use climate::{Climate, Locations};
+pub use model::{Excess, Model, Near};
 pub use path::{EffectiveEarth, Ground, Path};
 pub use range::OutOfRange;
 
@@ -127,6 +129,18 @@ pub trait PathLoss: Sync {
     /// The loss beyond free space. Each edge that the method counts is handed
     /// to `note`, transmitter side first.
     fn diffraction(&self, path: &Path<'_>, note: &mut dyn FnMut(Edge)) -> Db;
+
+    /// The loss beyond free space at the path's frequency and at `other`, each
+    /// with the model that gave it: what both share is worked out once.
+    fn at_both(&self, path: &Path<'_>, other: Megahertz) -> [Excess; 2] {
+        let at = |path: &Path<'_>| Excess {
+            loss: self.diffraction(path, &mut |_| {}),
+            model: Model::Method(self.name()),
+        };
+        let own = at(path);
+        let other = if other == path.frequency() { own } else { at(&path.with_frequency(other)) };
+        [own, other]
+    }
 
     /// The basic transmission loss between isotropic antennas.
     fn loss(&self, path: &Path<'_>) -> Db {

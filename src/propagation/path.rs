@@ -2,7 +2,7 @@
 
 use super::{Climate, OutOfRange};
 use crate::profile::Profile;
-use crate::units::{Megahertz, Metres, Polarization};
+use crate::units::{Megahertz, Metres, Polarization, RefractivityLapse};
 
 /// The earth with its radius enlarged to stand for refraction.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -32,7 +32,7 @@ impl EffectiveEarth {
     /// ```
     #[must_use]
     pub fn from_refractivity_lapse(delta_n: f64) -> Self {
-        Self::from_k_factor(157.0 / (157.0 - delta_n))
+        Self::from_k_factor(RefractivityLapse::new(delta_n).k_factor())
     }
 
     /// An effective radius that is known as such.
@@ -134,6 +134,13 @@ impl<'a> Path<'a> {
         climate.check()?;
         self.climate = climate;
         Ok(self)
+    }
+
+    /// The same path in a radio climate whose values were checked before.
+    #[must_use]
+    pub(crate) const fn in_checked_climate(mut self, climate: Climate) -> Self {
+        self.climate = climate;
+        self
     }
 
     /// The same path at another frequency.

@@ -1,30 +1,18 @@
 //! Paths too short for P.1812, joined to it without a step.
 
+use super::delta_bullington::{EffectiveHeights, Shape};
 use super::two_ray::TwoRay;
-use super::{Path, free_space, p1812};
+use super::{Model, Near, Path, free_space, p1812};
 use crate::units::{Db, Metres};
+
+/// Nothing here is meant for less: antennas and people are not points.
+pub const LEAST: Metres = Metres::new(10.0);
 
 /// Up to here the near models alone count. The joint lies around the 250 m from
 /// which P.1812 is given; how wide it is, is ours.
 pub const NEAR: Metres = Metres::new(200.0);
 /// From here on P.1812 alone counts.
 pub const FAR: Metres = Metres::new(300.0);
-
-/// Which model gave a figure.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Model {
-    /// Free space, or the smoothed two-ray law past its break distance.
-    TwoRay,
-    /// Free space and what stands in the way, by the delta-Bullington method.
-    DeltaBullington,
-    /// Part one of these, part P.1812.
-    Joint {
-        /// The share of P.1812, above 0 and below 1.
-        p1812: f64,
-    },
-    /// P.1812.
-    P1812,
-}
 
 /// A loss, and which model it is from.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -44,34 +32,72 @@ pub struct ShortRange {
 /// Nothing here is meant for less than 10 m.
 ///
 /// ```
-/// use perchline::propagation::short_range::{Model, loss};
-/// use perchline::propagation::{Path, Profile};
+/// use perchline::propagation::short_range::loss;
+/// use perchline::propagation::{Model, Near, Path, Profile};
 /// use perchline::units::{Megahertz, Metres};
 ///
 /// let yard = Profile::new(vec![0.0, 40.0, 80.0], vec![12.0; 3])?;
 /// let path = Path::new(&yard, Metres::new(6.0), Metres::new(1.5), Megahertz::new(446.0));
-/// assert_eq!(loss(&path).model, Model::TwoRay);
+/// assert_eq!(loss(&path).model, Model::Near(Near::TwoRay));
 /// # Ok::<(), perchline::profile::ProfileError>(())
 /// ```
 #[must_use]
 pub fn loss(path: &Path<'_>) -> ShortRange {
-    let length = path.length();
-    if length >= FAR {
-        return ShortRange { loss: p1812::terms(path).result, model: Model::P1812 };
+    Reach::of(path).loss(path)
+}
+
+/// What the models that count at the length of a path need of its ground, the
+/// same at any frequency.
+#[derive(Debug, Clone, Copy)]
+#[expect(clippy::large_enum_variant, reason = "made for one path, on the stack, never stored")]
+pub(super) enum Reach {
+    /// The near models alone.
+    Near(Shape),
+    /// P.1812, which holds what the near models need too.
+    Far(p1812::Prepared),
+}
+
+impl Reach {
+    pub(super) fn of(path: &Path<'_>) -> Self {
+        if path.length() <= NEAR {
+            Self::Near(Shape::of(path, EffectiveHeights::of(path)))
+        } else {
+            Self::Far(p1812::Prepared::of(path))
+        }
     }
-    let near = near(path);
-    if length <= NEAR {
-        return near;
+
+    /// The ground over the median effective earth.
+    pub(super) const fn ground(&self) -> &Shape {
+        match self {
+            Self::Near(ground) => ground,
+            Self::Far(prepared) => prepared.median(),
+        }
     }
-    let share = (length.value() / NEAR.value()).ln() / (FAR.value() / NEAR.value()).ln();
-    let far = p1812::terms(path).result;
-    ShortRange {
-        loss: near.loss * (1.0 - share) + far * share,
-        model: Model::Joint { p1812: share },
+
+    /// The loss at the frequency of the path.
+    pub(super) fn loss(&self, path: &Path<'_>) -> ShortRange {
+        let prepared = match self {
+            Self::Near(ground) => {
+                let (loss, near) = near(path, ground);
+                return ShortRange { loss, model: Model::Near(near) };
+            }
+            Self::Far(prepared) => prepared,
+        };
+        let far = prepared.terms(path).result;
+        let length = path.length();
+        if length >= FAR {
+            return ShortRange { loss: far, model: Model::Method("p1812") };
+        }
+        let share = (length.value() / NEAR.value()).ln() / (FAR.value() / NEAR.value()).ln();
+        let (loss, near) = near(path, prepared.median());
+        ShortRange {
+            loss: loss * (1.0 - share) + far * share,
+            model: Model::Joint { near, p1812: share },
+        }
     }
 }
 
-fn near(path: &Path<'_>) -> ShortRange {
+fn near(path: &Path<'_>, ground: &Shape) -> (Db, Near) {
     let even = TwoRay {
         frequency: path.frequency(),
         transmitter: path.transmitter_height(),
@@ -80,11 +106,11 @@ fn near(path: &Path<'_>) -> ShortRange {
         polarization: path.polarization(),
     }
     .excess(path.length());
-    let obstacles = p1812::covered_diffraction(path).result;
+    let obstacles = p1812::covered_diffraction(path, ground).result;
     let free = free_space::loss(path.frequency(), path.slant_distance());
     if obstacles > even {
-        ShortRange { loss: free + obstacles, model: Model::DeltaBullington }
+        (free + obstacles, Near::DeltaBullington)
     } else {
-        ShortRange { loss: free + even, model: Model::TwoRay }
+        (free + even, Near::TwoRay)
     }
 }

@@ -12,7 +12,7 @@ use serde_json::{Value, json};
 
 use crate::coverage::Coverage;
 use crate::link::Outcome;
-use crate::siting::ShareScore;
+use crate::siting::{RouteScore, ShareScore};
 use crate::terrain::Projector;
 use crate::units::{Db, Position};
 
@@ -34,13 +34,16 @@ pub fn map_features(content: &MapContent<'_>) -> Result<FeatureCollection, Repor
     let mut collection = coverage_features(content.coverage)?;
     let plan = content.plan;
     for area in &plan.areas {
-        let mut own = share_properties("staging-area", &area.name, &content.site.areas);
+        let score = content.site.areas.iter().find(|s| s.name == area.name);
+        let mut own = share_properties("staging-area", &area.name, score);
         own.insert("weight".to_owned(), json!(area.weight));
         let outline = area.outline.orient(Direction::Default);
         collection.features.push(feature(polygon_geometry(&[outline]), own));
     }
     for route in &plan.routes {
-        let mut own = share_properties("route", &route.name, &content.site.routes);
+        let score = content.site.routes.iter().find(|s| s.share.name == route.name);
+        let mut own = share_properties("route", &route.name, score.map(|s| &s.share));
+        own.extend(score.map(route_properties).into_iter().flatten());
         own.insert("weight".to_owned(), json!(route.weight));
         collection.features.push(feature(Geometry::new_line_string(ring(&route.line)), own));
     }
@@ -52,7 +55,8 @@ pub fn map_features(content: &MapContent<'_>) -> Result<FeatureCollection, Repor
                 "name": post.post,
                 "number": index + 1,
                 "outcome": post.outcome,
-                "meaning": words::legend(post.outcome),
+                "meaning": words::meaning(post.outcome),
+                "probability_both_ways": post.probability.map(thousandths),
                 "must": post.must,
                 "distance_m": tenths(post.distance_m.value()),
                 "line_of_sight": post.line_of_sight,
@@ -75,7 +79,7 @@ pub fn map_features(content: &MapContent<'_>) -> Result<FeatureCollection, Repor
             "available": site.available,
             "ground_m": tenths(site.ground_m.value()),
             "antenna_above_ground_m": tenths(site.antenna_above_ground_m.value()),
-            "weighted_share": site.weighted_share,
+            "weighted_probability": thousandths(site.weighted_probability),
             "posts_covered": site.posts_covered,
             "posts": site.posts.len(),
             "must_posts_met": site.must_posts_met,
@@ -99,7 +103,7 @@ pub fn map_features(content: &MapContent<'_>) -> Result<FeatureCollection, Repor
         "site": site.site,
         "channel": content.channel,
         "provenance": content.provenance,
-        "caveats": words::CAVEATS,
+        "caveats": words::caveats(plan.is_covered()),
         "remarks": content.remarks,
     })));
     Ok(collection)
@@ -134,7 +138,8 @@ pub fn coverage_features(coverage: &Coverage) -> Result<FeatureCollection, Repor
             object(json!({
                 "kind": "coverage",
                 "outcome": outcome,
-                "name": words::legend(outcome),
+                "name": words::legend(outcome, coverage.reliability),
+                "probability_from": outcome.from_probability(coverage.reliability),
                 "works_both_ways": outcome.works(),
                 "cells": cells,
                 "share_of_map": coverage.share(outcome),
@@ -262,12 +267,21 @@ fn point(at: Position) -> Geometry {
     Geometry::new_point([at.x, at.y])
 }
 
-fn share_properties(kind: &str, name: &str, scores: &[ShareScore]) -> JsonObject {
-    let score = scores.iter().find(|s| s.name == name);
+fn route_properties(score: &RouteScore) -> JsonObject {
+    object(json!({
+        "length_m": tenths(score.length_m.value()),
+        "expected_without_contact_m": tenths(score.expected_without_contact_m.value()),
+        "longest_gap_from_m": score.longest_gap.map(|g| tenths(g.from_m.value())),
+        "longest_gap_to_m": score.longest_gap.map(|g| tenths(g.to_m.value())),
+    }))
+}
+
+fn share_properties(kind: &str, name: &str, score: Option<&ShareScore>) -> JsonObject {
     object(json!({
         "kind": kind,
         "name": name,
         "share_both_ways": score.map(|s| s.share),
+        "probability_both_ways": score.map(|s| thousandths(s.probability)),
         "samples": score.map(|s| s.samples),
     }))
 }
@@ -275,6 +289,11 @@ fn share_properties(kind: &str, name: &str, scores: &[ShareScore]) -> JsonObject
 /// A margin in dB to a tenth; nothing where it is unknown.
 fn margin(margin: Db) -> Value {
     tenths(margin.value())
+}
+
+/// A probability to a thousandth.
+fn thousandths(probability: f64) -> Value {
+    json!((probability * 1e3).round() / 1e3)
 }
 
 fn tenths(value: f64) -> Value {
@@ -301,6 +320,8 @@ mod tests {
     use geojson::GeometryValue;
     use ndarray::Array2;
 
+    use crate::units::Dbm;
+
     /// A coverage drawn in letters, 30 m cells in UTM zone 25 north.
     fn coverage(picture: &[&str]) -> Coverage {
         let (rows, columns) = (picture.len(), picture.first().map_or(0, |r| r.len()));
@@ -322,7 +343,9 @@ mod tests {
             grid: Grid::new(columns, rows, transform, "EPSG:32625").unwrap(),
             talk_in_margin: layer.clone(),
             talk_out_margin: layer.clone(),
-            talk_out_signal: layer,
+            talk_out_wanted: Dbm::new(-100.0),
+            probability: layer,
+            reliability: 0.95,
             line_of_sight: Array2::from_elem((rows, columns), true),
             unknown_cells: 0,
             outcome,

@@ -170,7 +170,11 @@ fn foot(sheet: &mut Sheet, content: &MapContent<'_>) {
     let provenance = content.provenance;
     sheet.line((LEFT, 1588.0), (RIGHT, 1588.0), &Pen::line(palette::HAIRLINE, 2.0));
     let bold = Lettering::new(28.0).bold();
-    sheet.text((LEFT, 1630.0), &fit(&words::CAVEATS.join(" "), &bold, RIGHT - LEFT), &bold);
+    sheet.text(
+        (LEFT, 1630.0),
+        &fit(&words::caveats(content.plan.is_covered()).join(" "), &bold, RIGHT - LEFT),
+        &bold,
+    );
     sheet.text(
         (LEFT, 1666.0),
         "On a roof: keep people away from a transmitting antenna, keep back from edges and power \

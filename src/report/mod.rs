@@ -4,6 +4,7 @@ mod axis;
 mod basemap;
 pub mod card;
 pub mod channel_sheet;
+pub mod comparison;
 pub mod cosite_tables;
 pub mod direct_tables;
 mod error;

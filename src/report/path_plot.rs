@@ -46,7 +46,10 @@ pub fn draw_svg(study: &PathStudy, units: UnitSystem) -> String {
         waterfall::draw(&mut sheet, (left, budgets_top), half, study, budget);
     }
     let small = Lettering::new(18.0).quiet();
-    let note = format!("{} Levels are medians at the receiver's input.", words::CAVEATS.join(" "));
+    let note = format!(
+        "{} Levels are medians at the receiver's input.",
+        words::caveats(!study.profile.cover().is_empty()).join(" ")
+    );
     sheet.text((LEFT, height - 36.0), &note, &small);
     sheet.into_svg()
 }
@@ -62,7 +65,7 @@ fn head(sheet: &mut Sheet, study: &PathStudy, units: UnitSystem) {
         study.channel,
         units.distance(study.distance),
         study.bearing.value(),
-        study.method
+        words::method_of(study)
     );
     let facts = fitted(&printable(&facts), second.size, second.cut, RIGHT - LEFT);
     sheet.text((LEFT, 148.0), &facts, &second);
@@ -82,8 +85,9 @@ fn verdict(study: &PathStudy) -> String {
         format!("{:.1} dB too little", -margin)
     };
     format!(
-        "{}. The weaker way, {}, has {amount}.",
-        words::legend(budgets.outcome),
+        "{}: works in {} spots. The weaker way, {}, has {amount}.",
+        words::short(budgets.outcome),
+        words::spots(budgets.probability),
         words::way_of(study, budgets.governing)
     )
 }

@@ -3,9 +3,10 @@
 use jiff::Timestamp;
 use serde::Serialize;
 
-use crate::link::Propagator;
+use crate::link::{Propagator, frequencies, location_spread};
 use crate::plan::{InputFile, Plan};
 use crate::terrain::Terrain;
+use crate::units::{Db, Percent, Refractivity, RefractivityLapse};
 
 /// What made a result; every output carries it.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -22,8 +23,18 @@ pub struct Provenance {
     pub instructions: &'static str,
     /// Effective-earth factor.
     pub k_factor: f64,
+    /// Fall of the air's refractivity in N-units per kilometre, if the factor is from it.
+    pub delta_n: Option<RefractivityLapse>,
+    /// Refractivity of the air at sea level in N-units; `p1812` alone counts it.
+    pub n0: Refractivity,
+    /// Share of the time for which losses hold in percent; `p1812` alone counts it.
+    pub time_percent: Percent,
     /// Share of locations that must work, 0 to 1.
     pub reliability: f64,
+    /// Standard deviation over locations, dB: the greatest of the channels'.
+    pub location_spread_db: Db,
+    /// Standard deviation of the method's own error, dB.
+    pub model_error_db: Db,
     /// When it was made, UTC, to the second. `SOURCE_DATE_EPOCH` sets it for
     /// runs that must repeat to the byte.
     pub made_at: String,
@@ -47,7 +58,19 @@ impl Provenance {
             method_source: propagator.method.source(),
             instructions: crate::coverage::sweep::instructions(),
             k_factor: plan.prediction.k_factor,
+            delta_n: plan.prediction.delta_n,
+            n0: plan.prediction.n0,
+            time_percent: plan.prediction.time,
             reliability: plan.prediction.reliability,
+            location_spread_db: plan
+                .channels
+                .iter()
+                .map(|c| {
+                    let frequencies = frequencies(&c.service);
+                    location_spread(&plan.prediction, frequencies, terrain.spacing())
+                })
+                .fold(Db::new(0.0), Db::max),
+            model_error_db: plan.prediction.model_error,
             made_at: made_at().strftime("%Y-%m-%dT%H:%M:%SZ").to_string(),
             inputs,
         }

@@ -4,7 +4,8 @@ use comfy_table::{CellAlignment, LineStyle, Table, TableStyle};
 
 use crate::link::{Budget, NoiseSource, PathStudy};
 use crate::plan::{AudioQuality, Plan, Remark, UnitSystem};
-use crate::siting::{PostScore, Ranking, Remedy, SiteScore};
+use crate::siting::{PostScore, Ranking, Remedy, RouteScore, SiteScore, Stretch};
+use crate::units::Metres;
 
 use super::{Provenance, words};
 
@@ -32,13 +33,22 @@ pub fn made_with(plan: &Plan, provenance: &Provenance) -> String {
         AudioQuality::Daq34 => "3.4",
         AudioQuality::Daq40 => "4.0",
     };
+    let model_error = match provenance.model_error_db {
+        error if error.value() > 0.0 => format!(", model error {error:.1}"),
+        _ => String::new(),
+    };
+    let climate = if provenance.method == "p1812" {
+        format!(", {} of the time, {}", provenance.time_percent, provenance.n0)
+    } else {
+        String::new()
+    };
     let [program, inputs] = made_parts(provenance);
     format!(
-        "{program}; method {}, k {:.2}; voice at DAQ {quality} in {:.1} % of locations, spread {:.1}\n{inputs}\n",
+        "{program}; method {}, k {:.2}{climate}; voice at DAQ {quality} in {:.1} % of locations, spread {:.1}{model_error}\n{inputs}\n",
         provenance.method,
         provenance.k_factor,
         prediction.reliability * 100.0,
-        prediction.variability,
+        provenance.location_spread_db,
     )
 }
 
@@ -76,10 +86,10 @@ pub fn site_headline(site: &SiteScore) -> String {
     };
     let available = if site.available { "" } else { "NOT AVAILABLE; " };
     format!(
-        "{available}{} of {} posts clear both ways, weighted {}{must}",
+        "{available}{} of {} posts clear both ways, weighted contact {}{must}",
         site.posts_covered,
         site.posts.len(),
-        words::percent(site.weighted_share)
+        words::contact(site.weighted_probability)
     )
 }
 
@@ -92,7 +102,7 @@ pub fn ranking_table(ranking: &Ranking, units: UnitSystem) -> String {
             "Site",
             "Posts clear",
             "Must-have",
-            "Weighted",
+            "Contact",
             "Map",
             "Antenna",
             "Worst post",
@@ -112,7 +122,7 @@ pub fn ranking_table(ranking: &Ranking, units: UnitSystem) -> String {
             },
             format!("{} of {}", site.posts_covered, site.posts.len()),
             if site.must_posts_met { "all clear" } else { "missed" }.to_owned(),
-            words::percent(site.weighted_share),
+            words::contact(site.weighted_probability),
             words::percent(site.map_share),
             units.height(site.antenna_above_ground_m),
             worst.map_or_else(String::new, |p| p.post.clone()),
@@ -126,24 +136,30 @@ pub fn ranking_table(ranking: &Ranking, units: UnitSystem) -> String {
 /// works or not and what would fix it.
 #[must_use]
 pub fn site_tables(site: &SiteScore, units: UnitSystem) -> String {
-    let mut posts =
-        table(["Post", "Outcome", "Margin", "Weaker way", "Distance", "Terrain clear"], &[2, 4]);
+    let mut posts = table(
+        ["Post", "Outcome", "Works in spots", "Margin", "Weaker way", "Distance", "Terrain clear"],
+        &[2, 3, 5],
+    );
     for post in &site.posts {
         posts.add_row([
             if post.must { format!("{} *", post.post) } else { post.post.clone() },
             words::short(post.outcome).to_owned(),
+            post.probability.map_or_else(|| "?".to_owned(), words::spots),
             margin(post),
             post.budgets.as_ref().map_or("", |b| words::way(b.governing)).to_owned(),
             units.distance(post.distance_m),
             post.line_of_sight.map_or("?", |seen| if seen { "yes" } else { "no" }).to_owned(),
         ]);
     }
-    let mut shares =
-        table(["Area or route", "Clear both ways", "Spots asked", "Unknown"], &[1, 2, 3]);
-    for share in site.areas.iter().chain(&site.routes) {
+    let mut shares = table(
+        ["Area or route", "Clear both ways", "Contact", "Places asked", "Unknown"],
+        &[1, 2, 3, 4],
+    );
+    for share in site.areas.iter().chain(site.routes.iter().map(|r| &r.share)) {
         shares.add_row([
             share.name.clone(),
             words::percent(share.share),
+            words::contact(share.probability),
             share.samples.to_string(),
             share.unknown.to_string(),
         ]);
@@ -151,11 +167,36 @@ pub fn site_tables(site: &SiteScore, units: UnitSystem) -> String {
     let shares = if site.areas.is_empty() && site.routes.is_empty() {
         String::new()
     } else {
-        format!("\n{}\n", shares.trim_fmt())
+        format!("\n{}\n{}", shares.trim_fmt(), route_table(&site.routes, units))
     };
     let starred = if site.posts.iter().any(|p| p.must) { " * must work\n" } else { "" };
     let why: String = site.posts.iter().map(|post| why(post, units)).collect();
     format!("{}\n{starred}{shares}\n Why:\n{why}", posts.trim_fmt())
+}
+
+/// What somebody who walks each route has to expect.
+fn route_table(routes: &[RouteScore], units: UnitSystem) -> String {
+    if routes.is_empty() {
+        return String::new();
+    }
+    let mut out = table(
+        ["Route", "Length", "Without contact", "Longest gap", "from", "to"],
+        &[1, 2, 3, 4, 5],
+    );
+    for route in routes {
+        let gap = |value: fn(Stretch) -> Metres| {
+            route.longest_gap.map_or_else(|| "none".to_owned(), |gap| units.distance(value(gap)))
+        };
+        out.add_row([
+            route.share.name.clone(),
+            units.distance(route.length_m),
+            units.distance(route.expected_without_contact_m),
+            gap(Stretch::length),
+            gap(|g| g.from_m),
+            gap(|g| g.to_m),
+        ]);
+    }
+    format!("\n{}\n", out.trim_fmt())
 }
 
 fn margin(post: &PostScore) -> String {
@@ -167,7 +208,13 @@ fn why(post: &PostScore, units: UnitSystem) -> String {
         .remedy
         .as_ref()
         .map_or_else(String::new, |r| format!("   to fix it: {}\n", remedy_words(r, units)));
-    format!(" {}: {}\n{fix}", post.post, post.reason)
+    let model = post
+        .budgets
+        .as_ref()
+        .map(|budgets| budgets.governing_budget().model)
+        .filter(|model| !model.is_the_method())
+        .map_or_else(String::new, |model| format!("; a short path: loss by {model}"));
+    format!(" {}: {}{model}\n{fix}", post.post, post.reason)
 }
 
 /// What would make a failing post work, in words.
@@ -189,10 +236,8 @@ pub fn remedy_words(remedy: &Remedy, units: UnitSystem) -> String {
     }
 }
 
-/// Both budgets of one link, line by line.
-#[must_use]
-pub fn path_tables(study: &PathStudy, units: UnitSystem) -> String {
-    let budgets = [&study.budgets.talk_in, &study.budgets.talk_out];
+/// The ends of a link, its length, and what the ground leaves of the view.
+pub(super) fn path_headline(study: &PathStudy, units: UnitSystem) -> String {
     let view = match study.clearance {
         Some(c) if c.line_of_sight => format!(
             "in view; least clearance {:.2} of the first Fresnel radius, {} from {}",
@@ -208,6 +253,20 @@ pub fn path_tables(study: &PathStudy, units: UnitSystem) -> String {
         ),
         None => "too short for any ground between".to_owned(),
     };
+    format!(
+        "{} to {} on {}: {}, bearing {:.0}° true, {view}",
+        study.from.name,
+        study.to.name,
+        study.channel,
+        units.distance(study.distance),
+        study.bearing.value()
+    )
+}
+
+/// Both budgets of one link, line by line.
+#[must_use]
+pub fn path_tables(study: &PathStudy, units: UnitSystem) -> String {
+    let budgets = [&study.budgets.talk_in, &study.budgets.talk_out];
     let edges: String = study
         .edges
         .iter()
@@ -223,16 +282,14 @@ pub fn path_tables(study: &PathStudy, units: UnitSystem) -> String {
         })
         .collect();
     format!(
-        "{} to {} on {}: {}, bearing {:.0}° true, {view}\n{edges}{}{}\nThe weaker way, {}: {}, margin {:.1}.\n",
-        study.from.name,
-        study.to.name,
-        study.channel,
-        units.distance(study.distance),
-        study.bearing.value(),
+        "{}\nloss by {}\n{edges}{}{}\n{}: works both ways in {} spots. The weaker way, {}, has a margin of {:.1}.\n",
+        path_headline(study, units),
+        words::method_of(study),
         budget_table(study, budgets[0]),
         budget_table(study, budgets[1]),
-        words::way_of(study, study.budgets.governing),
         words::short(study.budgets.outcome),
+        words::spots(study.budgets.probability),
+        words::way_of(study, study.budgets.governing),
         study.budgets.governing_budget().margin_db,
     )
 }
@@ -278,12 +335,12 @@ fn budget_table(study: &PathStudy, budget: &Budget) -> String {
         format!("{:.1}", budget.required_dbm),
     );
     row(
-        "kept back for the spread over locations".into(),
+        "kept back for the spread".into(),
         format!("{:+.1}", -budget.reliability_allowance_db),
         String::new(),
     );
     row(
-        format!("margin (works in {} of 100 spots)", (budget.share_of_locations * 100.0).floor()),
+        format!("margin (works in {} spots)", words::spots(budget.share_of_locations)),
         String::new(),
         format!("{:+.1}", budget.margin_db),
     );

@@ -4,8 +4,40 @@ use crate::link::{Direction, Outcome, PathStudy};
 use crate::plan::Service;
 use crate::units::Megahertz;
 
-/// What a class of ground means to someone who stands on it.
-pub const fn legend(outcome: Outcome) -> &'static str {
+/// A class of the map by the spots that work in it, where the share
+/// `reliability` of them is wanted.
+pub fn legend(outcome: Outcome, reliability: f64) -> String {
+    let spots = outcome.from_probability(reliability).map(per_hundred);
+    match (outcome, spots) {
+        (Outcome::Strong | Outcome::Clear, Some(spots)) => {
+            format!("Clear both ways: {spots} of 100 spots or more")
+        }
+        (Outcome::Patchy, Some(spots)) => {
+            format!("Patchy, {spots} of 100 or more: move a few steps")
+        }
+        _ => meaning(outcome).to_owned(),
+    }
+}
+
+/// A wanted share of spots as a number of a hundred, with decimals where it has any.
+fn per_hundred(share: f64) -> String {
+    format!("{:.1}", share * 100.0).trim_end_matches(".0").to_owned()
+}
+
+/// How many of a hundred spots work, from the probability for one: whole ones,
+/// and never all, which no prediction promises.
+pub fn spots(probability: f64) -> String {
+    format!("{} of 100", hundredths(probability))
+}
+
+/// The same, the number alone.
+pub fn hundredths(probability: f64) -> String {
+    // A hair more, so that 0.57 is 57.
+    format!("{:.0}", (probability * 100.0 + 1e-9).floor().min(99.0))
+}
+
+/// What a class means to someone who stands there.
+pub const fn meaning(outcome: Outcome) -> &'static str {
     match outcome {
         Outcome::Strong => "Clear both ways, with room to spare",
         Outcome::Clear => "Clear both ways",
@@ -19,7 +51,7 @@ pub const fn legend(outcome: Outcome) -> &'static str {
 /// The same in the room of a table's cell.
 pub const fn short(outcome: Outcome) -> &'static str {
     match outcome {
-        Outcome::Strong => "Clear, room to spare",
+        Outcome::Strong => "Well clear",
         Outcome::Clear => "Clear",
         Outcome::Patchy => "Patchy",
         Outcome::OneWay => "One way only",
@@ -48,6 +80,19 @@ pub fn way_of(study: &PathStudy, direction: Direction) -> String {
     }
 }
 
+/// The method of a study, and what stands in for it on a short path.
+pub fn method_of(study: &PathStudy) -> String {
+    let models = [study.budgets.talk_in.model, study.budgets.talk_out.model];
+    match models {
+        [one, other] if one.is_the_method() && other.is_the_method() => study.method.to_owned(),
+        [one, other] if one == other => format!("{}, here {one}", study.method),
+        [one, other] => {
+            let (inward, outward) = (way(Direction::TalkIn), way(Direction::TalkOut));
+            format!("{}, here {inward} by {one}, {outward} by {other}", study.method)
+        }
+    }
+}
+
 /// A frequency as a radio shows it: three decimals, four where the raster of
 /// channels needs them.
 pub fn megahertz(frequency: Megahertz) -> String {
@@ -64,6 +109,11 @@ pub fn percent(share: f64) -> String {
     format!("{whole:.0} %")
 }
 
+/// A mean probability in tenths of a percent, rounded down: sites differ by little.
+pub fn contact(probability: f64) -> String {
+    format!("{:.1} %", (probability * 1e3 + 1e-9).floor() / 10.0)
+}
+
 /// The trade's word for a direction.
 #[must_use]
 pub const fn way(direction: Direction) -> &'static str {
@@ -73,11 +123,20 @@ pub const fn way(direction: Direction) -> &'static str {
     }
 }
 
-/// What every prediction must say of itself.
-pub const CAVEATS: &[&str] = &[
-    "A prediction from bare terrain: buildings and trees are not in it and will make it worse.",
-    "Walk it with the real radios before anyone relies on it.",
-];
+/// What a reader must know of any prediction; `covered` where buildings or
+/// trees were counted.
+#[must_use]
+pub const fn caveats(covered: bool) -> &'static [&'static str] {
+    const WALK: &str = "Walk it with the real radios before anyone relies on it.";
+    if covered {
+        &["A prediction: buildings and trees count as far as the files know them.", WALK]
+    } else {
+        &[
+            "A prediction from bare terrain: buildings and trees are not in it and will make it worse.",
+            WALK,
+        ]
+    }
+}
 
 /// Cautions for whoever carries the equipment up.
 pub const CAUTIONS: &[&str] = &[
@@ -102,6 +161,19 @@ mod tests {
         assert_eq!(percent(1.0), "100 %");
         assert_eq!(percent(0.0), "0 %");
         assert_eq!(percent(0.625), "63 %");
+    }
+
+    #[test]
+    fn classes_and_spots_read_as_whole_numbers() {
+        assert_eq!(spots(0.57), "57 of 100");
+        assert_eq!(spots(0.9999), "99 of 100");
+        assert_eq!(spots(1.0), "99 of 100");
+        assert_eq!(spots(0.004), "0 of 100");
+        let clear = |reliability| legend(Outcome::Clear, reliability);
+        assert_eq!(clear(0.95), "Clear both ways: 95 of 100 spots or more");
+        assert_eq!(clear(0.975), "Clear both ways: 97.5 of 100 spots or more");
+        assert!(legend(Outcome::Strong, 0.95).contains("99 of 100"));
+        assert!(legend(Outcome::Strong, 0.999).contains("99.9 of 100"));
     }
 
     #[test]

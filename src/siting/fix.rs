@@ -8,7 +8,8 @@ use crate::units::{Db, Metres};
 /// Ways to make a failing post work from a site.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Remedy {
-    /// What the governing direction lacks.
+    /// What both directions lack for the wanted share of spots to work both
+    /// ways; where one is much the weaker, what that one lacks.
     pub missing_db: Db,
     /// Extra mast that closes the gap, if any height up to [`Remedy::HIGHEST_MAST`] does.
     pub extra_mast_m: Option<Metres>,
@@ -30,6 +31,7 @@ pub(super) fn extra_mast(
     propagator: &Propagator,
     model: &LinkModel,
 ) -> Option<Metres> {
+    let propagator = propagator.between(study.from.at, study.to.at);
     let steps = (Remedy::HIGHEST_MAST.value() / Remedy::STEP.value()) as u32;
     (1..=steps).map(|step| Remedy::STEP * f64::from(step)).find(|extra| {
         let losses = propagator.losses(

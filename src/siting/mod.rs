@@ -6,6 +6,7 @@ pub mod direct;
 mod fix;
 mod rank;
 mod reason;
+mod stretch;
 pub mod trackers;
 
 pub use fix::Remedy;
@@ -38,8 +39,9 @@ pub struct SiteScore {
     pub ground_m: Metres,
     /// Height of the antenna above the ground.
     pub antenna_above_ground_m: Metres,
-    /// Weighted share of posts, areas and routes that work both ways, 0 to 1.
-    pub weighted_share: f64,
+    /// Weighted probability of contact both ways over posts, areas and routes,
+    /// 0 to 1; what is not known counts as none.
+    pub weighted_probability: f64,
     /// Whether every must-have post works both ways.
     pub must_posts_met: bool,
     /// Number of posts that work both ways.
@@ -51,7 +53,7 @@ pub struct SiteScore {
     /// Each staging area, in the plan's order.
     pub areas: Vec<ShareScore>,
     /// Each route, in the plan's order.
-    pub routes: Vec<ShareScore>,
+    pub routes: Vec<RouteScore>,
     /// Share of the map's known cells that work both ways, 0 to 1.
     pub map_share: f64,
 }
@@ -81,6 +83,10 @@ pub struct PostScore {
     pub line_of_sight: Option<bool>,
     /// What it comes to.
     pub outcome: Outcome,
+    /// Probability that both ways work in the same spot, 0 to 1; nothing where
+    /// terrain is missing on the way.
+    #[serde(rename = "probability_both_ways")]
+    pub probability: Option<f64>,
     /// The lower of the two margins; nothing where terrain is missing on the way.
     pub governing_margin_db: Option<Db>,
     /// Both budgets; nothing where terrain is missing on the way.
@@ -96,11 +102,49 @@ pub struct PostScore {
 pub struct ShareScore {
     /// Its name.
     pub name: String,
-    /// Share that works both ways, 0 to 1.
+    /// Share in which the wanted share of spots works both ways, 0 to 1.
     pub share: f64,
+    /// Mean probability of contact both ways, 0 to 1; what is not known counts
+    /// as none.
+    #[serde(rename = "probability_both_ways")]
+    pub probability: f64,
     /// Number of spots that were asked.
     pub samples: usize,
     /// Spots among them that are unknown because terrain is missing on the way;
     /// they count as not working.
     pub unknown: usize,
+}
+
+/// How a route does, end to end.
+#[derive(Debug, Clone, Serialize)]
+pub struct RouteScore {
+    /// Its name and how much of it works.
+    #[serde(flatten)]
+    pub share: ShareScore,
+    /// Its length on the ground.
+    pub length_m: Metres,
+    /// Length without contact both ways to be expected: the length of each
+    /// piece times the probability that it has none, added up. What is not
+    /// known counts as without.
+    pub expected_without_contact_m: Metres,
+    /// The longest stretch in which no piece works in the wanted share of
+    /// spots; nothing where every piece does.
+    pub longest_gap: Option<Stretch>,
+}
+
+/// A stretch of a route.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Stretch {
+    /// Where it begins, along the route from its first point.
+    pub from_m: Metres,
+    /// Where it ends.
+    pub to_m: Metres,
+}
+
+impl Stretch {
+    /// How long it is.
+    #[must_use]
+    pub fn length(self) -> Metres {
+        self.to_m - self.from_m
+    }
 }

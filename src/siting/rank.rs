@@ -15,7 +15,8 @@ use crate::units::Db;
 use super::demand::{Sample, area_samples, route_samples};
 use super::fix::extra_mast;
 use super::reason::reason;
-use super::{PostScore, Ranking, Remedy, ShareScore, SiteScore};
+use super::stretch::{Contact, route_score, share_score};
+use super::{PostScore, Ranking, Remedy, SiteScore};
 
 /// What a ranking is made from.
 pub struct RankInputs<'a> {
@@ -70,8 +71,8 @@ pub enum Keep {
 /// the coverages that `keep` asks for.
 ///
 /// Order: sites that may be used before those that may not; then those that
-/// meet every must-have post; then by weighted share of posts, areas and
-/// routes; then by the worst post's margin; then by name.
+/// meet every must-have post; then by weighted probability of contact over
+/// posts, areas and routes; then by the worst post's margin; then by name.
 ///
 /// # Errors
 /// [`RankError`] when a site or post does not fit the terrain or the run is
@@ -130,7 +131,7 @@ fn better_first(a: &SiteScore, b: &SiteScore) -> Ordering {
     b.available
         .cmp(&a.available)
         .then(b.must_posts_met.cmp(&a.must_posts_met))
-        .then(b.weighted_share.total_cmp(&a.weighted_share))
+        .then(b.weighted_probability.total_cmp(&a.weighted_probability))
         .then(worst_margin(b).total_cmp(&worst_margin(a)))
         .then(a.site.cmp(&b.site))
 }
@@ -163,26 +164,38 @@ pub fn score(
         .par_iter()
         .map(|post| score_post(inputs, channel, &station, post))
         .collect::<Result<Vec<_>, _>>()?;
-    let share = |name: &str, environment, samples: Vec<Sample>| {
-        share_score(inputs, &model_anywhere(environment), name, &samples)
+    let contacts = |environment, samples: &[Sample]| {
+        sample_contacts(inputs, &model_anywhere(environment), samples)
     };
-    let areas: Vec<_> =
-        plan.areas.iter().map(|a| share(&a.name, a.environment, area_samples(a))).collect();
-    let routes: Vec<_> =
-        plan.routes.iter().map(|r| share(&r.name, r.environment, route_samples(r))).collect();
+    let areas: Vec<_> = plan
+        .areas
+        .iter()
+        .map(|area| {
+            let samples = area_samples(area);
+            share_score(&area.name, &samples, &contacts(area.environment, &samples))
+        })
+        .collect();
+    let routes: Vec<_> = plan
+        .routes
+        .iter()
+        .map(|route| {
+            let samples = route_samples(route);
+            route_score(&route.name, &samples, &contacts(route.environment, &samples))
+        })
+        .collect();
     let weights = plan
         .posts
         .iter()
         .map(|p| p.weight)
         .chain(plan.areas.iter().map(|a| a.weight))
         .chain(plan.routes.iter().map(|r| r.weight));
-    let shares = posts
+    let probabilities = posts
         .iter()
-        .map(|p| f64::from(u8::from(p.outcome.works())))
-        .chain(areas.iter().map(|a| a.share))
-        .chain(routes.iter().map(|r| r.share));
+        .map(|p| p.probability.unwrap_or(0.0))
+        .chain(areas.iter().map(|a| a.probability))
+        .chain(routes.iter().map(|r| r.share.probability));
     let total: f64 = weights.clone().sum();
-    let weighted_share = weights.zip(shares).map(|(w, s)| w * s).sum::<f64>() / total;
+    let weighted = weights.zip(probabilities).map(|(w, p)| w * p).sum::<f64>();
     let worst = posts.iter().min_by(|a, b| margin_or_least(a).total_cmp(&margin_or_least(b)));
     Ok((
         SiteScore {
@@ -191,7 +204,7 @@ pub fn score(
             available: site.available,
             ground_m: station.ground,
             antenna_above_ground_m: station.antenna,
-            weighted_share,
+            weighted_probability: weighted / total,
             must_posts_met: posts.iter().all(|p| !p.must || p.outcome.works()),
             posts_covered: posts.iter().filter(|p| p.outcome.works()).count(),
             worst_post: worst.map(|p| p.post.clone()),
@@ -220,6 +233,7 @@ fn score_post(
         distance_m: station.at.distance(post.at),
         line_of_sight: None,
         outcome: Outcome::Unknown,
+        probability: None,
         governing_margin_db: None,
         budgets: None,
         reason: String::new(),
@@ -241,13 +255,14 @@ fn score_post(
     let outcome = study.budgets.outcome;
     let margin = study.budgets.governing_budget().margin_db;
     let remedy = (!outcome.works()).then(|| Remedy {
-        missing_db: -margin,
+        missing_db: study.budgets.missing_db,
         extra_mast_m: extra_mast(&study, propagator, &model),
         other_sites: Vec::new(),
     });
     Ok(PostScore {
         line_of_sight: Some(study.clearance.is_none_or(|c| c.line_of_sight)),
         outcome,
+        probability: Some(study.budgets.probability),
         governing_margin_db: Some(margin),
         reason: reason(&study, plan.units),
         budgets: Some(study.budgets),
@@ -256,34 +271,17 @@ fn score_post(
     })
 }
 
-/// Share of `samples` that works both ways; a sample whose path crosses a gap
-/// counts as not working.
-fn share_score(
-    inputs: &RankInputs<'_>,
-    model: &LinkModel,
-    name: &str,
-    samples: &[Sample],
-) -> ShareScore {
-    let works = |sample: &Sample| {
+/// What each of `samples` comes to; nothing where a path crosses a gap.
+fn sample_contacts(inputs: &RankInputs<'_>, model: &LinkModel, samples: &[Sample]) -> Vec<Contact> {
+    let contact = |sample: &Sample| {
         let profile = inputs.terrain.profile(model.station().at, sample.at).ok()?;
         let (station, carried) = (model.station().antenna, model.carried().antenna);
-        let losses = inputs.propagator.losses(&profile, station, carried, model.frequencies());
-        Some(model.outcome(&model.assess(&losses)).works())
+        let propagator = inputs.propagator.between(model.station().at, sample.at);
+        let losses = propagator.losses(&profile, station, carried, model.frequencies());
+        let assessment = model.assess(&losses);
+        Some((model.probability(&assessment), model.outcome(&assessment)))
     };
-    let results: Vec<_> = samples.par_iter().map(works).collect();
-    let total: f64 = samples.iter().map(|s| s.weight).sum();
-    let working: f64 = samples
-        .iter()
-        .zip(&results)
-        .filter(|(_, works)| **works == Some(true))
-        .map(|(sample, _)| sample.weight)
-        .sum();
-    ShareScore {
-        name: name.to_owned(),
-        share: if total > 0.0 { working / total } else { 0.0 },
-        samples: samples.len(),
-        unknown: results.iter().filter(|r| r.is_none()).count(),
-    }
+    samples.par_iter().map(contact).collect()
 }
 
 fn worst_margin(site: &SiteScore) -> f64 {

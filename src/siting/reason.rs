@@ -2,6 +2,11 @@
 
 use crate::link::{Direction, NoiseSource, Outcome, PathStudy};
 use crate::plan::UnitSystem;
+use crate::profile::Profile;
+use crate::units::{Db, Metres};
+
+/// With less than this in hand ground close to the line is worth a word.
+const AMPLE: Db = Db::new(10.0);
 
 /// One sentence on the link of `study`.
 pub(super) fn reason(study: &PathStudy, units: UnitSystem) -> String {
@@ -14,15 +19,20 @@ pub(super) fn reason(study: &PathStudy, units: UnitSystem) -> String {
     let view = match study.clearance {
         Some(c) if !c.line_of_sight => match c.first_obstruction {
             Some((distance, _)) => format!(
-                "ground {} from {} blocks the view, {} at the worst",
+                "{} {} from {} blocks the view, {} at the worst",
+                standing(&study.profile, distance),
                 units.distance(distance),
                 study.from.name,
                 units.height(-c.worst_clearance)
             ),
             None => "ground blocks the view".to_owned(),
         },
-        Some(c) if c.worst_ratio < 0.6 && margin < Outcome::STRONG_FROM => format!(
-            "in view, but the ground {} from {} comes close to the line",
+        Some(c) if c.worst_ratio < 0.6 && margin < AMPLE => format!(
+            "in view, but {} {} from {} comes close to the line",
+            match standing(&study.profile, c.worst_distance) {
+                "ground" => "the ground",
+                other => other,
+            },
             units.distance(c.worst_distance),
             study.from.name
         ),
@@ -44,6 +54,17 @@ pub(super) fn reason(study: &PathStudy, units: UnitSystem) -> String {
         Outcome::Strong | Outcome::Clear => {
             format!("{view}; {way} is the weaker way with {margin:.1} in hand")
         }
-        _ => format!("{view}; {way} lacks {:.1}{noise}", -margin),
+        _ if margin >= Db::new(0.0) => format!(
+            "{view}; either way alone would do, but not both in the same spot often enough: {:.1} is lacking{noise}",
+            study.budgets.missing_db
+        ),
+        _ => format!("{view}; {way} lacks {:.1}{noise}", study.budgets.missing_db),
     }
+}
+
+/// What the point of a profile at this distance is made of.
+fn standing(profile: &Profile, distance: Metres) -> &'static str {
+    let at = profile.distances().partition_point(|d| *d < distance.value());
+    let covered = profile.cover().get(at).is_some_and(|cover| *cover > 0.0);
+    if covered { "what stands on the ground" } else { "ground" }
 }

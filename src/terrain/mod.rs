@@ -3,9 +3,11 @@
 //!
 //! * [`Grid`] and [`Projector`]: where cells lie.
 //! * [`Terrain`]: the window in memory, mosaicked from the plan's files.
+//! * [`Terrain::with_surroundings`]: buildings and trees on it.
 //! * [`Tracer`]: profiles along geodesics, many from one place.
 //! * [`write_geotiff`]: results back onto a raster.
 
+mod cover;
 mod error;
 mod ffi;
 mod gaps;
@@ -17,6 +19,7 @@ mod tile;
 mod tracer;
 mod window;
 
+pub use cover::{Building, CoverError};
 pub use error::{PlaceError, TerrainError};
 pub use geotiff::write_geotiff;
 pub use grid::{Extent, Grid, Projector};

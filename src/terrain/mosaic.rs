@@ -11,7 +11,7 @@ use crate::plan::{InputFile, Remark, TerrainInputs};
 use crate::units::{Degrees, Position};
 
 /// The most cells of a window: 600 MB as f32, and a few times that in results.
-const MOST_CELLS: u64 = 150_000_000;
+pub(super) const MOST_CELLS: u64 = 150_000_000;
 
 /// Tiles whose pixels are within this of the window's, in cells, are read
 /// without resampling.

@@ -169,14 +169,15 @@ impl Curve {
     }
 }
 
-enum Sample {
+/// What a place of the window has.
+pub(super) enum Sample {
     Height(f64),
     Gap,
     Outside,
 }
 
 /// Bilinear heights from the cells of a window.
-struct Sampler<'a> {
+pub(super) struct Sampler<'a> {
     heights: &'a [f32],
     columns: usize,
     /// Size of the window.
@@ -191,7 +192,7 @@ struct Sampler<'a> {
 const ROUNDING: f64 = 1e-6;
 
 impl<'a> Sampler<'a> {
-    fn new(terrain: &'a Terrain) -> Self {
+    pub(super) fn new(terrain: &'a Terrain) -> Self {
         let (rows, columns) = terrain.heights().dim();
         Self {
             heights: terrain.flat(),
@@ -227,7 +228,7 @@ impl<'a> Sampler<'a> {
 
     /// The height at a fractional cell. Within half a cell of the rim, where
     /// no second centre lies beyond, the outermost centres hold.
-    fn height(&self, column: f64, row: f64) -> Sample {
+    pub(super) fn height(&self, column: f64, row: f64) -> Sample {
         let inside = column >= -ROUNDING
             && row >= -ROUNDING
             && column <= self.size.0 + ROUNDING

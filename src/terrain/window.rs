@@ -1,8 +1,10 @@
 //! The window of terrain that a plan needs, in memory.
 
+use std::sync::Arc;
+
 use ndarray::{Array2, ArrayView2};
 
-use super::{Extent, Grid, PlaceError, TerrainError, Tracer, mosaic};
+use super::{Building, Extent, Grid, PlaceError, TerrainError, Tracer, mosaic};
 use crate::plan::{InputFile, Remark, TerrainInputs};
 use crate::profile::Profile;
 use crate::units::{Metres, Position};
@@ -13,15 +15,17 @@ pub struct Terrain {
     grid: Grid,
     bounds: Extent,
     /// The rectangle around all elevation files, of which the window is a part.
-    covered: Extent,
+    pub(super) covered: Extent,
     /// The smaller side of a cell on the ground, in metres.
     spacing: f64,
     heights: Array2<f32>,
     /// What stands on the ground, metres, 0 where it is bare; and both together.
     cover: Option<Cover>,
+    /// The buildings among it, in order of ascending height.
+    pub(super) buildings: Arc<[Building]>,
     gap_cells: usize,
-    files: Vec<InputFile>,
-    remarks: Vec<Remark>,
+    pub(super) files: Vec<InputFile>,
+    pub(super) remarks: Vec<Remark>,
 }
 
 #[derive(Debug, Clone)]
@@ -78,6 +82,7 @@ impl Terrain {
             grid,
             heights,
             cover: None,
+            buildings: Arc::default(),
             files: Vec::new(),
             remarks: Vec::new(),
         })

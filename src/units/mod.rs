@@ -149,6 +149,16 @@ quantity!(
     /// A share of time or of places, in percent.
     Percent, "%"
 );
+quantity!(
+    /// Refractivity of the air in N-units, parts in a million of its refractive
+    /// index over 1 (ITU-R P.453).
+    Refractivity, "N"
+);
+quantity!(
+    /// How fast the refractivity of the air falls with height, in N-units per
+    /// kilometre; positive where it falls (ITU-R P.453).
+    RefractivityLapse, "N/km"
+);
 
 linear!(Db);
 linear!(Metres);
@@ -243,6 +253,15 @@ impl Metres {
     #[must_use]
     pub const fn kilometres(self) -> f64 {
         self.0 / 1e3
+    }
+}
+
+impl RefractivityLapse {
+    /// The effective-earth factor, 157 / (157 - lapse) (ITU-R P.1812 section
+    /// 3.5, equation (6)); the lapse must be below 157.
+    #[must_use]
+    pub const fn k_factor(self) -> f64 {
+        157.0 / (157.0 - self.0)
     }
 }
 

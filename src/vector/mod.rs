@@ -1,10 +1,11 @@
-//! Named features out of vector files, through OGR.
+//! Named features and building footprints out of vector files, through OGR.
 //!
 //! A file is read where it lies: GeoJSON, GPX, KML, GeoPackage, Shapefile or
 //! CSV. Coordinates come out as WGS 84 longitude and latitude. A coordinate
 //! system is never guessed.
 
 mod error;
+mod footprint;
 pub(crate) mod offline;
 mod shape;
 mod source;
@@ -14,6 +15,7 @@ use std::path::Path;
 use geo::Geometry;
 
 pub use error::VectorError;
+pub use footprint::{Footprint, Footprints, Refused, footprints};
 pub use source::is_special_path;
 
 /// The kind of shape that a caller needs.

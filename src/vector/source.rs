@@ -46,12 +46,8 @@ pub fn is_special_path(text: &str) -> bool {
         || scheme
 }
 
-/// All features called `name`.
-pub(super) fn named(
-    path: &Path,
-    layer: Option<&str>,
-    name: &str,
-) -> Result<Vec<Candidate>, VectorError> {
+/// Opens a vector file that lies on this machine.
+pub(super) fn open(path: &Path) -> Result<Dataset, VectorError> {
     let file = || path.to_owned();
     if is_special_path(&path.to_string_lossy()) {
         return Err(VectorError::SpecialPath { file: file() });
@@ -61,7 +57,7 @@ pub(super) fn named(
     }
     offline::ensure();
     let is_csv = path.extension().is_some_and(|e| e.eq_ignore_ascii_case("csv"));
-    let dataset = Dataset::open_ex(
+    Dataset::open_ex(
         path,
         DatasetOptions {
             open_flags: GdalOpenFlags::GDAL_OF_VECTOR,
@@ -70,7 +66,17 @@ pub(super) fn named(
             sibling_files: None,
         },
     )
-    .map_err(|error| VectorError::NotVector { file: file(), reason: error.to_string() })?;
+    .map_err(|error| VectorError::NotVector { file: file(), reason: error.to_string() })
+}
+
+/// All features called `name`.
+pub(super) fn named(
+    path: &Path,
+    layer: Option<&str>,
+    name: &str,
+) -> Result<Vec<Candidate>, VectorError> {
+    let file = || path.to_owned();
+    let dataset = open(path)?;
     let layers: Vec<Layer<'_>> = dataset.layers().collect();
     let all: Vec<String> = layers.iter().map(LayerAccess::name).collect();
     let mut chosen: Vec<Layer<'_>> =
@@ -157,7 +163,12 @@ impl Search<'_> {
         if matches.is_empty() {
             return Ok(true);
         }
-        let transform = self.to_wgs84(spatial_ref.as_ref(), &fields)?;
+        let transform = match stated(self.path, spatial_ref.as_ref(), &fields)? {
+            Some(stated) => {
+                Some(to_wgs84(stated).map_err(|error| self.coordinates(error.to_string()))?)
+            }
+            None => None,
+        };
         for mut geometry in matches {
             if let Some(transform) = &transform {
                 geometry
@@ -178,42 +189,52 @@ impl Search<'_> {
         Ok(true)
     }
 
-    /// The way to WGS 84; `None` where the columns already say degrees.
-    fn to_wgs84(
-        &self,
-        spatial_ref: Option<&SpatialRef>,
-        fields: &[String],
-    ) -> Result<Option<CoordTransform>, VectorError> {
-        let stated = spatial_ref.filter(|crs| {
-            // GeoPackage has a placeholder for "unknown" that passes as a system.
-            !crs.is_local()
-                && !crs.name().is_some_and(|n| n.to_lowercase().starts_with("undefined"))
-        });
-        let Some(stated) = stated else {
-            let has = |wanted: &[&str]| {
-                fields.iter().any(|f| wanted.iter().any(|w| f.eq_ignore_ascii_case(w)))
-            };
-            let is_csv = self.path.extension().is_some_and(|e| e.eq_ignore_ascii_case("csv"));
-            if is_csv && has(LATITUDE_COLUMNS) && has(LONGITUDE_COLUMNS) {
-                return Ok(None);
-            }
-            return Err(VectorError::NoCoordinateSystem { file: self.path.to_owned() });
-        };
-        let make = || -> Result<CoordTransform, gdal::errors::GdalError> {
-            let mut from = stated.clone();
-            from.set_axis_mapping_strategy(AxisMappingStrategy::TraditionalGisOrder);
-            let mut to = SpatialRef::from_epsg(4326)?;
-            to.set_axis_mapping_strategy(AxisMappingStrategy::TraditionalGisOrder);
-            let mut options = CoordTransformOptions::new()?;
-            options.set_ballpark_allowed(false)?;
-            CoordTransform::new_with_options(&from, &to, &options)
-        };
-        make().map(Some).map_err(|error| self.coordinates(error.to_string()))
-    }
-
     fn coordinates(&self, reason: String) -> VectorError {
         VectorError::Coordinates { file: self.path.to_owned(), name: self.name.to_owned(), reason }
     }
+}
+
+/// The coordinate system of a layer; `None` where the columns already say degrees.
+pub(super) fn stated<'a>(
+    path: &Path,
+    spatial_ref: Option<&'a SpatialRef>,
+    fields: &[String],
+) -> Result<Option<&'a SpatialRef>, VectorError> {
+    let stated = spatial_ref.filter(|crs| {
+        // GeoPackage has a placeholder for "unknown" that passes as a system.
+        !crs.is_local() && !crs.name().is_some_and(|n| n.to_lowercase().starts_with("undefined"))
+    });
+    let has =
+        |wanted: &[&str]| fields.iter().any(|f| wanted.iter().any(|w| f.eq_ignore_ascii_case(w)));
+    let is_csv = path.extension().is_some_and(|e| e.eq_ignore_ascii_case("csv"));
+    if stated.is_none() && !(is_csv && has(LATITUDE_COLUMNS) && has(LONGITUDE_COLUMNS)) {
+        return Err(VectorError::NoCoordinateSystem { file: path.to_owned() });
+    }
+    Ok(stated)
+}
+
+/// The way from a coordinate system to WGS 84, longitude first on both sides.
+pub(super) fn to_wgs84(stated: &SpatialRef) -> gdal::errors::Result<CoordTransform> {
+    let (from, to, options) = ends(stated)?;
+    CoordTransform::new_with_options(&from, &to, &options)
+}
+
+/// The way back.
+pub(super) fn from_wgs84(stated: &SpatialRef) -> gdal::errors::Result<CoordTransform> {
+    let (to, from, options) = ends(stated)?;
+    CoordTransform::new_with_options(&from, &to, &options)
+}
+
+fn ends(
+    stated: &SpatialRef,
+) -> gdal::errors::Result<(SpatialRef, SpatialRef, CoordTransformOptions)> {
+    let mut own = stated.clone();
+    own.set_axis_mapping_strategy(AxisMappingStrategy::TraditionalGisOrder);
+    let mut earth = SpatialRef::from_epsg(4326)?;
+    earth.set_axis_mapping_strategy(AxisMappingStrategy::TraditionalGisOrder);
+    let mut options = CoordTransformOptions::new()?;
+    options.set_ballpark_allowed(false)?;
+    Ok((own, earth, options))
 }
 
 /// Refuses coordinates that no place on earth has.
@@ -233,12 +254,12 @@ pub(super) fn check_degrees(
 }
 
 /// Whether some part has no coordinates, which the conversion cannot carry.
-fn has_empty_part(geometry: &gdal::vector::Geometry) -> bool {
+pub(super) fn has_empty_part(geometry: &gdal::vector::Geometry) -> bool {
     geometry.is_empty()
         || (0..geometry.geometry_count()).any(|part| has_empty_part(&geometry.get_geometry(part)))
 }
 
-fn is_curved(kind: OGRwkbGeometryType::Type) -> bool {
+pub(super) fn is_curved(kind: OGRwkbGeometryType::Type) -> bool {
     !matches!(
         geometry_type_flatten(kind),
         OGRwkbGeometryType::wkbPoint

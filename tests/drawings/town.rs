@@ -11,11 +11,12 @@ use perchline::plan::{
     Area, AudioQuality, Channel, Environment, Event, InputFile, MapInputs, Plan, Post, PowerInputs,
     Prediction, Route, Service, TerrainInputs, UnitSystem,
 };
+use perchline::propagation::Model;
 use perchline::report::Provenance;
 use perchline::report::map::MapContent;
-use perchline::siting::{PostScore, ShareScore, SiteScore};
+use perchline::siting::{PostScore, RouteScore, ShareScore, SiteScore, Stretch};
 use perchline::terrain::Grid;
-use perchline::units::{Db, Dbm, Megahertz, Metres, Polarization, Position};
+use perchline::units::{Db, Dbm, Megahertz, Metres, Percent, Polarization, Position, Refractivity};
 
 /// Everything that a map borrows.
 pub struct Town {
@@ -103,7 +104,9 @@ pub fn town(columns: usize, rows: usize, transform: [f64; 6], crs: &str, posts: 
         grid: grid.clone(),
         talk_in_margin: margin(0.0),
         talk_out_margin: margin(3.0),
-        talk_out_signal: margin(-100.0),
+        talk_out_wanted: Dbm::new(-100.0),
+        probability: outcome.map(|o| rough_probability(*o).map_or(f32::NAN, |p| p as f32)),
+        reliability: 0.95,
         line_of_sight: outcome.map(|o| *o >= Outcome::Clear),
         unknown_cells: outcome.iter().filter(|o| **o == Outcome::Unknown).count(),
         outcome: outcome.clone(),
@@ -138,6 +141,7 @@ pub fn town(columns: usize, rows: usize, transform: [f64; 6], crs: &str, posts: 
                 distance_m: site_at.distance(at),
                 line_of_sight: Some(outcome >= Outcome::Clear),
                 outcome,
+                probability: rough_probability(outcome),
                 governing_margin_db: Some(Db::new(margin)),
                 budgets: Some(budgets(outcome, margin)),
                 reason: "made up".to_owned(),
@@ -181,14 +185,20 @@ pub fn town(columns: usize, rows: usize, transform: [f64; 6], crs: &str, posts: 
             tear_down: "2026-12-05T21:00:00+00:00[UTC]".parse().unwrap(),
         },
         units: UnitSystem::Metric,
+        buildings: None,
+        land_cover: None,
         terrain: TerrainInputs { files: vec![], height_unit: None, crs: None, fill_gaps: false },
         prediction: Prediction {
             method: "delta-bullington".to_owned(),
             k_factor: 4.0 / 3.0,
+            delta_n: None,
+            n0: Refractivity::new(325.0),
+            time: Percent::new(50.0),
             polarization: Polarization::Vertical,
             audio_quality: AudioQuality::Daq34,
             reliability: 0.95,
-            variability: Db::new(5.5),
+            variability: Some(Db::new(5.5)),
+            model_error: Db::new(0.0),
             environment: Environment::Residential,
             packet_over_sinad: Db::new(6.0),
         },
@@ -218,6 +228,8 @@ pub fn town(columns: usize, rows: usize, transform: [f64; 6], crs: &str, posts: 
                 net_control: false,
                 radio: None,
                 carry: None,
+                indoors: None,
+                street: false,
                 environment: None,
             })
             .collect(),
@@ -234,6 +246,7 @@ pub fn town(columns: usize, rows: usize, transform: [f64; 6], crs: &str, posts: 
     let share = |name: &str, share: f64| ShareScore {
         name: name.to_owned(),
         share,
+        probability: 0.5 + share / 2.0,
         samples: 100,
         unknown: 0,
     };
@@ -248,13 +261,21 @@ pub fn town(columns: usize, rows: usize, transform: [f64; 6], crs: &str, posts: 
             available: true,
             ground_m: Metres::new(31.0),
             antenna_above_ground_m: Metres::new(41.0),
-            weighted_share: 0.8,
+            weighted_probability: 0.8,
             must_posts_met: true,
             posts_covered: covered,
             worst_post: None,
             posts: scores,
             areas: vec![share("Lantern meadow", 0.97), share("Shuttle lot east", 0.41)],
-            routes: vec![share("Half-marathon course", 0.88)],
+            routes: vec![RouteScore {
+                share: share("Half-marathon course", 0.88),
+                length_m: Metres::new(21_100.0),
+                expected_without_contact_m: Metres::new(1_900.0),
+                longest_gap: Some(Stretch {
+                    from_m: Metres::new(12_340.0),
+                    to_m: Metres::new(13_080.0),
+                }),
+            }],
             map_share: 0.55,
         },
         provenance: Provenance {
@@ -264,7 +285,12 @@ pub fn town(columns: usize, rows: usize, transform: [f64; 6], crs: &str, posts: 
             method_source: "ITU-R P.526",
             instructions: "none",
             reliability: 0.95,
+            location_spread_db: Db::new(5.5),
+            model_error_db: Db::new(0.0),
             k_factor: 4.0 / 3.0,
+            delta_n: None,
+            n0: Refractivity::new(325.0),
+            time_percent: Percent::new(50.0),
             made_at: "2026-11-25T10:00:00Z".to_owned(),
             inputs: vec![InputFile {
                 path: PathBuf::from("sample/ostlers-ferry.tif"),
@@ -333,6 +359,18 @@ fn rough_margin(outcome: Outcome) -> Option<f32> {
     }
 }
 
+/// A probability in the middle of each class.
+fn rough_probability(outcome: Outcome) -> Option<f64> {
+    match outcome {
+        Outcome::Unknown => None,
+        Outcome::NoContact => Some(0.01),
+        Outcome::OneWay => Some(0.32),
+        Outcome::Patchy => Some(0.79),
+        Outcome::Clear => Some(0.975),
+        Outcome::Strong => Some(0.9987),
+    }
+}
+
 /// Both budgets of a link whose talk-in comes out at `margin`.
 pub fn budgets(outcome: Outcome, margin: f64) -> LinkBudgets {
     let one = |direction, power: f64, own: &[(&str, f64)], noise: f64, extra: f64| {
@@ -362,6 +400,7 @@ pub fn budgets(outcome: Outcome, margin: f64) -> LinkBudgets {
             } else {
                 147.3
             }),
+            model: Model::Method("delta-bullington"),
             power_dbm: Dbm::new(power),
             lines,
             signal_dbm: Dbm::new(level),
@@ -394,6 +433,8 @@ pub fn budgets(outcome: Outcome, margin: f64) -> LinkBudgets {
         talk_in: one(Direction::TalkIn, 36.99, carried, -122.0, 0.0),
         talk_out: one(Direction::TalkOut, 43.98, &back, -116.0, 3.0),
         governing: Direction::TalkIn,
+        probability: rough_probability(outcome).unwrap_or(0.0),
+        missing_db: Db::new(-margin),
         outcome,
     }
 }

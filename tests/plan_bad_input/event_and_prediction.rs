@@ -44,6 +44,14 @@ fn prediction_out_of_range() {
         ("k_factor", "0.4"),
         ("k_factor", "nan"),
         ("k_factor", "11"),
+        ("delta_n", "45"),
+        ("delta_n", "\"-40 N/km\""),
+        ("delta_n", "\"157 N/km\""),
+        ("n0", "\"249 N\""),
+        ("n0", "\"401 N\""),
+        ("time_percent", "\"0.5 %\""),
+        ("time_percent", "\"51 %\""),
+        ("time_percent", "10"),
         ("variability", "\"-1 dB\""),
         ("audio_quality", "\"3.2\""),
         ("environment", "\"urban\""),
@@ -80,4 +88,30 @@ fn remote_elevation() {
         let to = format!("\"{bad}\"");
         refused("\"hill.asc\"", &to, 9, "terrain: files[0]", &["on this machine"]);
     }
+}
+
+#[test]
+fn refraction_stated_twice() {
+    let to = "[prediction]\nk_factor = 1.33\ndelta_n = \"45 N/km\"\n\n[terrain]";
+    refused("[terrain]", to, 10, "prediction: delta_n", &["k_factor and delta_n", "delete"]);
+}
+
+#[test]
+fn a_fall_with_the_sign_of_a_gradient() {
+    let to = "[prediction]\ndelta_n = \"-40 N/km\"\n\n[terrain]";
+    refused("[terrain]", to, 9, "prediction: delta_n", &["-40 N/km", "0 to 120 N/km"]);
+}
+
+/// ITU-R P.1812 equation (6): 157 / (157 - 45) = 1.4018.
+#[test]
+fn the_radio_climate_is_read() {
+    let climate = "[prediction]\ndelta_n = \"45 N/km\"\nn0 = \"310 N\"\ntime_percent = \"10 %\"";
+    let plan = read(changed("[terrain]", &format!("{climate}\n\n[terrain]"))).unwrap();
+    let found = plan.prediction;
+    assert!((found.k_factor - 1.401_785_7).abs() < 1e-6, "{}", found.k_factor);
+    assert_eq!(found.delta_n.map(|lapse| lapse.value()), Some(45.0));
+    assert_eq!((found.n0.value(), found.time.value()), (310.0, 10.0));
+    let silent = read(MINIMAL).unwrap().prediction;
+    assert_eq!((silent.n0.value(), silent.time.value()), (325.0, 50.0));
+    assert_eq!((silent.delta_n, silent.k_factor), (None, 4.0 / 3.0));
 }

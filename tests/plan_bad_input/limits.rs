@@ -58,6 +58,12 @@ fn prediction_and_map() {
     for (table, inside, outside) in [
         ("prediction", "k_factor = 0.5", "k_factor = 0.49"),
         ("prediction", "k_factor = 10", "k_factor = 10.1"),
+        ("prediction", "delta_n = \"0 N/km\"", "delta_n = \"-1 N/km\""),
+        ("prediction", "delta_n = \"120 N/km\"", "delta_n = \"121 N/km\""),
+        ("prediction", "n0 = \"250 N\"", "n0 = \"249.9 N\""),
+        ("prediction", "n0 = \"400 N\"", "n0 = \"400.1 N\""),
+        ("prediction", "time_percent = \"1 %\"", "time_percent = \"0.9 %\""),
+        ("prediction", "time_percent = \"50 %\"", "time_percent = \"50.1 %\""),
         ("prediction", "reliability = \"50 %\"", "reliability = \"49.9 %\""),
         ("prediction", "reliability = \"99.9 %\"", "reliability = \"99.95 %\""),
         ("prediction", "variability = \"20 dB\"", "variability = \"20.1 dB\""),

@@ -13,7 +13,8 @@ use super::run::{Taker, Task};
 use super::verdict::{Verdict, Verdicts};
 use super::walk::Place;
 use crate::coverage::Coverage;
-use crate::link::{Assessment, LinkModel, Loss, Outcome, PathLosses, Propagator};
+use crate::link::{Chances, LinkModel, Loss, Outcome, PathLosses, Propagator};
+use crate::propagation::Model;
 use crate::propagation::clearance::TakeOff;
 use crate::terrain::{Grid, PlaceError, Terrain};
 use crate::units::{Db, Degrees};
@@ -68,12 +69,13 @@ pub(super) fn cover_with(
 /// The layers of a coverage in the making.
 struct Sheet<'a> {
     model: &'a LinkModel,
-    /// Margins and signal over a path without loss towards the horizons.
-    base: [f32; 3],
+    chances: Chances,
+    /// Margins over a path without loss towards the horizons.
+    base: [f32; 2],
     gains: [Gains; 2],
     talk_in_margin: Numbers,
     talk_out_margin: Numbers,
-    talk_out_signal: Numbers,
+    probability: Numbers,
     line_of_sight: Codes,
     outcome: Codes,
 }
@@ -90,7 +92,11 @@ const OUTCOMES: [Outcome; 6] = [
 
 impl<'a> Sheet<'a> {
     fn new(model: &'a LinkModel, cells: usize) -> Self {
-        let zero = Loss { free_space: Db::new(0.0), diffraction: Db::new(0.0) };
+        let zero = Loss {
+            free_space: Db::new(0.0),
+            diffraction: Db::new(0.0),
+            model: Model::Method("free-space"),
+        };
         let level = Degrees::new(0.0);
         let base = model.assess(&PathLosses {
             talk_in: zero,
@@ -99,18 +105,15 @@ impl<'a> Sheet<'a> {
         });
         Self {
             model,
-            base: [
-                base.talk_in_margin.value() as f32,
-                base.talk_out_margin.value() as f32,
-                base.talk_out_signal.value() as f32,
-            ],
+            chances: model.chances(),
+            base: [base.talk_in_margin.value() as f32, base.talk_out_margin.value() as f32],
             gains: [
                 Gains::of(&model.station().radio.antenna),
                 Gains::of(&model.carried().radio.antenna),
             ],
             talk_in_margin: Numbers::new(cells),
             talk_out_margin: Numbers::new(cells),
-            talk_out_signal: Numbers::new(cells),
+            probability: Numbers::new(cells),
             line_of_sight: Codes::new(cells),
             outcome: Codes::new(cells),
         }
@@ -126,28 +129,33 @@ impl<'a> Sheet<'a> {
             .par_chunks(1 << 16)
             .map(|part| part.iter().filter(|o| **o == Outcome::Unknown).count())
             .sum();
+        // A probability may well be nothing, which is what an unwritten cell holds.
+        let mut probability = self.probability.into_array(shape, false);
+        if partly {
+            probability.zip_mut_with(&outcome, |p, o| {
+                if *o == Outcome::Unknown {
+                    *p = f32::NAN;
+                }
+            });
+        }
         Coverage {
             grid: grid.clone(),
             talk_in_margin: self.talk_in_margin.into_array(shape, partly),
             talk_out_margin: self.talk_out_margin.into_array(shape, partly),
-            talk_out_signal: self.talk_out_signal.into_array(shape, partly),
+            talk_out_wanted: self.model.talk_out_wanted(),
+            reliability: self.model.reliability(),
+            probability,
             line_of_sight: self.line_of_sight.into_array(shape, |code| code != 0),
             outcome,
             unknown_cells,
         }
     }
+}
 
-    /// The code of what two margins come to.
-    #[inline(always)]
-    fn code(&self, talk_in: f32, talk_out: f32) -> u8 {
-        let assessment = Assessment {
-            talk_in_margin: Db::new(f64::from(talk_in)),
-            talk_out_margin: Db::new(f64::from(talk_out)),
-            talk_out_signal: crate::units::Dbm::new(0.0),
-        };
-        let outcome = self.model.outcome(&assessment);
-        OUTCOMES.iter().position(|o| *o == outcome).unwrap_or(0) as u8
-    }
+/// The code of an outcome.
+#[inline(always)]
+fn code(outcome: Outcome) -> u8 {
+    OUTCOMES.iter().position(|o| *o == outcome).unwrap_or(0) as u8
 }
 
 impl Taker for Sheet<'_> {
@@ -158,23 +166,24 @@ impl Taker for Sheet<'_> {
         for (gain, (up, back)) in gain.iter_mut().zip(losses.up.iter().zip(&losses.back)) {
             *gain = station.towards(*up) + carried.towards(*back);
         }
-        let [margin_in, margin_out, signal] = self.base;
+        let [margin_in, margin_out] = self.base;
         let lanes = losses.talk_in.iter().zip(losses.talk_out).zip(gain).zip(losses.sight);
         for (l, (((inward, outward), gain), sight)) in lanes.take(place.count).enumerate() {
             let cell = place.first + l * place.step;
             if verdicts.get(l) == Some(&Verdict::Lost) {
                 self.talk_in_margin.set(cell, f32::NAN);
                 self.talk_out_margin.set(cell, f32::NAN);
-                self.talk_out_signal.set(cell, f32::NAN);
+                self.probability.set(cell, f32::NAN);
                 continue;
             }
             let talk_in = margin_in + gain - inward;
             let talk_out = margin_out + gain - outward;
             self.talk_in_margin.set(cell, talk_in);
             self.talk_out_margin.set(cell, talk_out);
-            self.talk_out_signal.set(cell, signal + gain - outward);
+            let (probability, outcome) = self.chances.of(talk_in, talk_out);
+            self.probability.set(cell, probability);
             self.line_of_sight.set(cell, u8::from(sight));
-            self.outcome.set(cell, self.code(talk_in, talk_out));
+            self.outcome.set(cell, code(outcome));
         }
     }
 }

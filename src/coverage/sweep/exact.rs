@@ -57,18 +57,19 @@ impl<'a> Exact<'a> {
         };
         let place = projector.to_position(column as f64 + 0.5, row as f64 + 0.5)?;
         match tracer.trace(place, &mut tools.profile) {
-            Ok(()) => Ok(Some(self.losses(&tools.profile))),
+            Ok(()) => Ok(Some(self.losses(&tools.profile, place))),
             Err(PlaceError::Gap { .. } | PlaceError::Outside { .. }) => Ok(None),
             Err(other) => Err(other),
         }
     }
 
-    fn losses(&self, profile: &Profile) -> Vec<CellLosses> {
+    fn losses(&self, profile: &Profile, place: Position) -> Vec<CellLosses> {
+        let propagator = self.propagator.between(self.at, place);
         let pairs = self.masts.iter().flat_map(|m| self.carried.iter().map(move |c| (*m, *c)));
         pairs
             .map(|(mast, carried)| {
-                let losses = self.propagator.losses(profile, mast, carried, self.frequencies);
-                let path = self.propagator.path(profile, mast, carried, self.frequencies.1);
+                let losses = propagator.losses(profile, mast, carried, self.frequencies);
+                let path = propagator.path(profile, mast, carried, self.frequencies.1);
                 of(&losses, clearance::line_of_sight(&path))
             })
             .collect()

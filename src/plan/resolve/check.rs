@@ -5,6 +5,7 @@ use std::path::{Path, PathBuf};
 use crate::plan::locate::Document;
 use crate::plan::{InputFile, Problem, Remark};
 use crate::units::Position;
+use crate::vector::is_special_path;
 
 /// One table of the plan, or one entry of an array of tables.
 #[derive(Debug, Clone)]
@@ -133,6 +134,32 @@ impl<'p> Check<'p> {
     /// A path as the plan means it: taken from the plan's folder.
     pub(super) fn in_folder(&self, typed: &str) -> PathBuf {
         self.folder.join(typed)
+    }
+
+    /// A file that the plan names; `None` with a problem where it is not a
+    /// plain file on this machine.
+    pub(super) fn local_file(
+        &mut self,
+        entry: &Entry,
+        field: &str,
+        typed: &str,
+    ) -> Option<PathBuf> {
+        let path = self.in_folder(typed);
+        let text = if typed.trim().is_empty() {
+            "the file name is empty".to_owned()
+        } else if is_special_path(typed) {
+            format!(
+                "{} is not a plain file path; only files on this machine are read, so save a \
+                 copy beside the plan",
+                quoted(typed)
+            )
+        } else if !path.exists() {
+            format!("there is no file {}; the path is taken from the plan's folder", path.display())
+        } else {
+            return Some(path);
+        };
+        self.problem(entry, field, text);
+        None
     }
 
     pub(super) fn finish(self) -> (Vec<Problem>, Vec<Remark>, Vec<InputFile>) {

@@ -12,7 +12,6 @@ use super::{Check, Entry};
 use crate::plan::typed::{EventText, MapText, ReportText, TerrainText};
 use crate::plan::{Event, HeightUnit, MapInputs, TerrainInputs, UnitSystem};
 use crate::units::Metres;
-use crate::vector::is_special_path;
 
 /// Longer events are accepted with a remark.
 const LONG_EVENT_HOURS: f64 = 14.0 * 24.0;
@@ -147,26 +146,13 @@ impl Check<'_> {
         let mut seen = HashSet::new();
         for (index, file) in typed.files.iter().enumerate() {
             let field = format!("files[{index}]");
-            let path = self.in_folder(file);
-            if file.trim().is_empty() {
-                self.problem(&entry, &field, "the file name is empty");
-            } else if is_special_path(file) {
-                let text = format!(
-                    "{} is not a plain file path; only files on this machine are read, so save a \
-                     copy beside the plan",
-                    super::check::quoted(file)
-                );
-                self.problem(&entry, &field, text);
-            } else if !seen.insert(file) {
-                self.problem(&entry, &field, "this file is already in the list");
-            } else if !path.exists() {
-                let text = format!(
-                    "there is no file {}; the path is taken from the plan's folder",
-                    path.display()
-                );
-                self.problem(&entry, &field, text);
+            match self.local_file(&entry, &field, file) {
+                Some(_) if !seen.insert(file) => {
+                    self.problem(&entry, &field, "this file is already in the list");
+                }
+                Some(path) => files.push(path),
+                None => {}
             }
-            files.push(path);
         }
         let words = [
             ("m", HeightUnit::Metre),

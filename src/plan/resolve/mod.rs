@@ -15,6 +15,7 @@ mod quantity;
 mod radio;
 mod spread;
 mod station;
+mod surroundings;
 mod tables;
 mod tracker;
 
@@ -40,6 +41,8 @@ pub(super) fn resolve(
     let event = check.event();
     let units = check.units();
     let terrain = check.terrain();
+    let buildings = check.buildings();
+    let land_cover = check.land_cover();
     let prediction = check.prediction(methods);
     let map = check.map();
     check.names();
@@ -53,10 +56,17 @@ pub(super) fn resolve(
     let power = check.power_inputs(event.as_ref(), &channels);
     check.spread();
     let (problems, remarks, vector_files) = check.finish();
-    match (event, units, terrain, prediction, map, power) {
-        (Some(event), Some(units), Some(terrain), Some(prediction), Some(map), Some(power))
-            if problems.is_empty() =>
-        {
+    let surroundings = buildings.zip(land_cover);
+    match (event, units, terrain, surroundings, prediction, map, power) {
+        (
+            Some(event),
+            Some(units),
+            Some(terrain),
+            Some((buildings, land_cover)),
+            Some(prediction),
+            Some(map),
+            Some(power),
+        ) if problems.is_empty() => {
             Ok(Plan {
                 file: file.to_owned(),
                 text: document.source().to_owned(),
@@ -65,6 +75,8 @@ pub(super) fn resolve(
                 event,
                 units,
                 terrain,
+                buildings,
+                land_cover,
                 prediction,
                 map,
                 // An entry is only ever missing together with a problem.

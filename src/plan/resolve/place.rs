@@ -52,6 +52,7 @@ impl Check<'_> {
             None => Some(None),
         };
         let carry = self.carry(entry, typed.carry.as_ref());
+        let indoors = self.indoors(entry, &typed);
         let environment = self.environment(entry, typed.environment.as_ref());
         Some(Post {
             name: typed.name,
@@ -61,6 +62,8 @@ impl Check<'_> {
             net_control: typed.net_control.unwrap_or(false),
             radio: radio?,
             carry: carry?,
+            indoors: indoors?,
+            street: typed.street.unwrap_or(false),
             environment: environment?,
         })
     }
@@ -185,7 +188,10 @@ impl Check<'_> {
     fn site(&mut self, entry: &Entry, typed: SiteText) -> Option<Site> {
         let tall = typed.tall.unwrap_or(false);
         let at = self.at(entry, &typed.at);
-        let roof = self.roof(entry, &typed.roof, tall);
+        let roof = match &typed.roof {
+            Some(roof) => self.roof(entry, roof, tall),
+            None => self.roof_of_building(entry),
+        };
         let mast = self.mast(entry, &typed.mast, tall);
         let environment = self.environment(entry, typed.environment.as_ref());
         let (roof, mast) = (roof?, mast?);
@@ -219,6 +225,9 @@ impl Check<'_> {
             return None;
         };
         let words = text.split_whitespace().collect::<Vec<_>>().join(" ").to_lowercase();
+        if words == "building" {
+            return self.roof_of_building(entry);
+        }
         let Some((height, above)) = words.split_once(" above ") else {
             let text = format!(
                 "{} does not say what the height is above; write such as {EXAMPLES}",

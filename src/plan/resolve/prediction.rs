@@ -1,9 +1,11 @@
 //! How to predict and what to demand.
 
+use std::ops::RangeInclusive;
+
 use super::{Check, Entry};
 use crate::plan::typed::{PredictionText, Quantity};
 use crate::plan::{AudioQuality, Environment, Prediction};
-use crate::units::{Db, Polarization};
+use crate::units::{Db, Percent, Polarization, Refractivity, RefractivityLapse};
 
 /// Effective-earth factor of the standard atmosphere, 4/3 (ITU-R P.526, section 2).
 const STANDARD_K: f64 = 4.0 / 3.0;
@@ -11,11 +13,22 @@ const STANDARD_K: f64 = 4.0 / 3.0;
 /// Share of locations where the plan is silent.
 const DEFAULT_RELIABILITY: f64 = 0.95;
 
-/// Standard deviation over locations (TIA TSB-88 practice, from memory).
-const DEFAULT_VARIABILITY: Db = Db::new(5.6);
-
 /// What a packet needs above the 12 dB SINAD point (common practice, no source).
 const DEFAULT_PACKET: Db = Db::new(10.0);
+
+/// What `delta_n` may be. The world's maps of its median lie well inside (ITU-R
+/// P.453 figures, from memory), and a fall is counted as positive.
+const LAPSES: RangeInclusive<f64> = 0.0..=120.0;
+
+/// What `n0` may be, and where the plan is silent: about the middle of the world's
+/// maps (ITU-R P.453 figures, from memory).
+const REFRACTIVITIES: RangeInclusive<f64> = 250.0..=400.0;
+const DEFAULT_N0: Refractivity = Refractivity::new(325.0);
+
+/// Shares of time for which P.1812 is given, in percent (section 1), and the
+/// median where the plan is silent.
+const TIMES: RangeInclusive<f64> = 1.0..=50.0;
+const DEFAULT_TIME: Percent = Percent::new(50.0);
 
 /// The words for an environment.
 const ENVIRONMENTS: &[(&str, Environment)] = &[
@@ -36,9 +49,30 @@ impl Check<'_> {
             Some(method) => self.word(&entry, "method", method, &words),
             None => methods.first().copied(),
         };
-        let k_factor = match typed.k_factor {
-            Some(k) => self.plain(&entry, "k_factor", k, 0.5..=10.0),
-            None => Some(STANDARD_K),
+        let k_stated = typed.k_factor.map(|k| self.plain(&entry, "k_factor", k, 0.5..=10.0));
+        let delta_n = match &typed.delta_n {
+            Some(lapse) => self
+                .ranged(&entry, "delta_n", lapse, "N/km", LAPSES)
+                .map(|lapse| Some(RefractivityLapse::new(lapse))),
+            None => Some(None),
+        };
+        if typed.k_factor.is_some() && typed.delta_n.is_some() {
+            let text = "k_factor and delta_n both say how rays bend; state one of them and \
+                        delete the other";
+            self.problem(&entry, "delta_n", text);
+        }
+        let k_factor = match (k_stated, delta_n.flatten()) {
+            (Some(k), _) => k,
+            (None, Some(lapse)) => Some(lapse.k_factor()),
+            (None, None) => Some(STANDARD_K),
+        };
+        let n0 = match &typed.n0 {
+            Some(n0) => self.ranged(&entry, "n0", n0, "N", REFRACTIVITIES).map(Refractivity::new),
+            None => Some(DEFAULT_N0),
+        };
+        let time = match &typed.time_percent {
+            Some(time) => self.ranged(&entry, "time_percent", time, "%", TIMES).map(Percent::new),
+            None => Some(DEFAULT_TIME),
         };
         let waves =
             [("vertical", Polarization::Vertical), ("horizontal", Polarization::Horizontal)];
@@ -57,8 +91,12 @@ impl Check<'_> {
             None => Some(DEFAULT_RELIABILITY),
         };
         let variability = match &typed.variability {
-            Some(spread) => self.decibels(&entry, "variability", spread, 0.0..=20.0),
-            None => Some(DEFAULT_VARIABILITY),
+            Some(spread) => self.decibels(&entry, "variability", spread, 0.0..=20.0).map(Some),
+            None => Some(None),
+        };
+        let model_error = match &typed.model_error {
+            Some(error) => self.decibels(&entry, "model_error", error, 0.0..=20.0),
+            None => Some(Db::new(0.0)),
         };
         let environment = match &typed.environment {
             Some(word) => self.word(&entry, "environment", word, ENVIRONMENTS),
@@ -71,10 +109,14 @@ impl Check<'_> {
         Some(Prediction {
             method: method?.to_owned(),
             k_factor: k_factor?,
+            delta_n: delta_n?,
+            n0: n0?,
+            time: time?,
             polarization: polarization?,
             audio_quality: audio_quality?,
             reliability: reliability?,
             variability: variability?,
+            model_error: model_error?,
             environment: environment?,
             packet_over_sinad: packet_over_sinad?,
         })

@@ -2,15 +2,16 @@
 //! makes of them (P.1812 section 4.3).
 
 use super::Anomaly;
-use crate::propagation::bullington::construct;
-use crate::propagation::delta_bullington::{self, terms_beyond};
-use crate::propagation::line::{antenna_line, covered_ground};
+use crate::propagation::delta_bullington::{self, EffectiveHeights, Shape};
+use crate::propagation::path::EARTH_RADIUS;
 use crate::propagation::spherical_earth::SphericalEarth;
 use crate::propagation::{EffectiveEarth, Path};
-use crate::units::Db;
+use crate::units::{Db, Metres};
 
-/// The k-factor that is exceeded for the anomalous share of time (section 3.5).
-const ANOMALOUS_K: f64 = 3.0;
+/// The effective earth whose k of 3 is exceeded for the anomalous share of time
+/// (section 3.5).
+const ANOMALOUS: EffectiveEarth =
+    EffectiveEarth::from_radius(Metres::new(3.0 * EARTH_RADIUS.value()));
 
 /// Diffraction losses beyond free space.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -25,18 +26,32 @@ pub struct Diffraction {
 }
 
 impl Diffraction {
-    pub(super) fn of(path: &Path<'_>, anomaly: &Anomaly) -> Self {
-        let median = over(path);
-        let anomalous = over(&path.with_earth(EffectiveEarth::from_k_factor(ANOMALOUS_K)));
+    pub(super) fn of(path: &Path<'_>, shapes: &Shapes, anomaly: &Anomaly) -> Self {
+        let median = over(path, &shapes.median);
+        let anomalous = over(&path.with_earth(ANOMALOUS), &shapes.anomalous);
         let result = median.result + (anomalous.result - median.result) * anomaly.lean;
         Self { median, anomalous, result }
     }
 }
 
+/// The ground over both effective earths, the same at any frequency.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Shapes {
+    pub(super) median: Shape,
+    anomalous: Shape,
+}
+
+impl Shapes {
+    pub(super) fn of(path: &Path<'_>, fit: (f64, f64)) -> Self {
+        let heights = EffectiveHeights::over_fit(path, fit);
+        Self {
+            median: Shape::of(path, heights),
+            anomalous: Shape::of(&path.with_earth(ANOMALOUS), heights),
+        }
+    }
+}
+
 /// The terms with cover on the real ground; the smooth earth has none.
-pub(in crate::propagation) fn over(path: &Path<'_>) -> delta_bullington::Terms {
-    let wavelength = path.frequency().wavelength().value();
-    let actual = construct(&antenna_line(path), covered_ground(path), wavelength).loss;
-    let earth = SphericalEarth::of(path).with_sea_share(path.climate().sea_share);
-    terms_beyond(path, Db::new(actual), earth)
+pub(in crate::propagation) fn over(path: &Path<'_>, shape: &Shape) -> delta_bullington::Terms {
+    shape.terms(path, SphericalEarth::of(path).with_sea_share(path.climate().sea_share))
 }

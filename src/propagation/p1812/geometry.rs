@@ -1,8 +1,8 @@
 //! Horizons, angles and effective heights of a path (P.1812 attachment 1),
-//! over the bare ground and the median effective earth.
+//! over the bare ground and the median effective earth: the same at any
+//! frequency.
 
 use crate::propagation::Path;
-use crate::propagation::delta_bullington::best_fit;
 use crate::propagation::line::{antenna_line, between_ends, raised_ground};
 use crate::units::{Metres, Milliradians};
 
@@ -45,7 +45,9 @@ pub struct Geometry {
 }
 
 impl Geometry {
-    pub(super) fn of(path: &Path<'_>) -> Self {
+    /// The geometry where the [`best_fit`](crate::propagation::delta_bullington::best_fit)
+    /// of the ground is known.
+    pub(super) fn of(path: &Path<'_>, (start, end): (f64, f64)) -> Self {
         let (hts, hrs) = (path.transmitter_altitude().value(), path.receiver_altitude().value());
         let length = path.length().value();
         let radius = path.earth().radius().value();
@@ -68,10 +70,9 @@ impl Geometry {
         }
         let clear = up.0 <= to_receiver;
         if clear {
-            let wavelength = path.frequency().wavelength().value();
             let worst = antenna_line(path)
-                .dominant(raised_ground(path), wavelength)
-                .map_or(length / 2.0, |worst| worst.point.distance);
+                .worst(raised_ground(path))
+                .map_or(length / 2.0, |worst| worst.distance);
             up = (to_receiver, worst);
             back = (to_transmitter, length - worst);
         }
@@ -81,7 +82,6 @@ impl Geometry {
         let heights = path.profile().heights();
         let ground_start = heights.first().copied().unwrap_or_default();
         let ground_end = heights.last().copied().unwrap_or_default();
-        let (start, end) = best_fit(path.profile());
         let (start, end) = (start + ground_start, end + ground_start);
         let (low_start, low_end) = (start.min(ground_start), end.min(ground_end));
         let slope = (low_end - low_start) / length;

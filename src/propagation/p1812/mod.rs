@@ -15,10 +15,9 @@ mod ducting;
 mod geometry;
 mod line_of_sight;
 mod location;
+mod method;
 mod scatter;
 mod time;
-
-use std::ops::RangeInclusive;
 
 pub use combination::Combination;
 pub use diffraction::Diffraction;
@@ -26,15 +25,13 @@ pub(super) use diffraction::over as covered_diffraction;
 pub use geometry::Geometry;
 pub use line_of_sight::LineOfSight;
 pub use location::location_deviation;
+pub use method::P1812;
 pub use time::Anomaly;
 
-use super::line::{antenna_line, covered_ground};
-use super::{Edge, Path, PathLoss, free_space};
-use crate::units::{Db, Megahertz, Metres};
-
-/// The Recommendation as a method.
-#[derive(Debug, Clone, Copy)]
-pub struct P1812;
+use super::Path;
+use super::delta_bullington::{Shape, best_fit};
+use crate::units::Db;
+use diffraction::Shapes;
 
 /// All that the result is made of.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -70,39 +67,6 @@ impl Terms {
     }
 }
 
-impl PathLoss for P1812 {
-    fn name(&self) -> &'static str {
-        "p1812"
-    }
-
-    fn summary(&self) -> &'static str {
-        "diffraction over ground and cover, ducts and scatter, for a share of the time"
-    }
-
-    fn source(&self) -> &'static str {
-        "ITU-R P.1812, section 4"
-    }
-
-    fn valid_frequency(&self) -> RangeInclusive<Megahertz> {
-        Megahertz::new(30.0)..=Megahertz::new(6000.0)
-    }
-
-    fn valid_distance(&self) -> RangeInclusive<Metres> {
-        Metres::new(250.0)..=Metres::new(3_000_000.0)
-    }
-
-    /// The basic transmission loss less free space. The Recommendation rounds
-    /// its constant of free space to 92.4 dB (equation (8)), so that a clear
-    /// path comes to 0.048 dB below nothing; for less than half of the time it
-    /// may be a few dB below.
-    fn diffraction(&self, path: &Path<'_>, note: &mut dyn FnMut(Edge)) -> Db {
-        let wavelength = path.frequency().wavelength().value();
-        super::bullington::construct(&antenna_line(path), covered_ground(path), wavelength)
-            .note_edge(path, note);
-        terms(path).result - free_space::loss(path.frequency(), path.slant_distance())
-    }
-}
-
 /// All terms of the method for one path.
 ///
 /// ```
@@ -117,31 +81,59 @@ impl PathLoss for P1812 {
 /// ```
 #[must_use]
 pub fn terms(path: &Path<'_>) -> Terms {
-    let geometry = Geometry::of(path);
-    let anomaly = Anomaly::of(path);
-    let line_of_sight = LineOfSight::of(path, &geometry, &anomaly);
-    let diffraction = Diffraction::of(path, &anomaly);
-    let ducting = ducting::loss(path, &geometry, &anomaly);
-    let scatter = scatter::loss(path, &geometry);
-    let combination = Combination::of(
-        path,
-        geometry.path_angle.value(),
-        &anomaly,
-        &line_of_sight,
-        &diffraction,
-        (ducting, scatter),
-    );
-    let location = location::allowance(path.climate());
-    let result = line_of_sight.loss.max(combination.result + location);
-    Terms {
-        geometry,
-        anomaly,
-        line_of_sight,
-        diffraction,
-        ducting,
-        scatter,
-        combination,
-        location,
-        result,
+    Prepared::of(path).terms(path)
+}
+
+/// What the ground and the climate of a path come to, the same at any frequency.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Prepared {
+    geometry: Geometry,
+    anomaly: Anomaly,
+    shapes: Shapes,
+}
+
+impl Prepared {
+    pub(super) fn of(path: &Path<'_>) -> Self {
+        let fit = best_fit(path.profile());
+        Self {
+            geometry: Geometry::of(path, fit),
+            anomaly: Anomaly::of(path),
+            shapes: Shapes::of(path, fit),
+        }
+    }
+
+    /// The ground over the median effective earth.
+    pub(super) const fn median(&self) -> &Shape {
+        &self.shapes.median
+    }
+
+    /// All terms at the frequency of the path.
+    pub(super) fn terms(&self, path: &Path<'_>) -> Terms {
+        let Self { geometry, anomaly, ref shapes } = *self;
+        let line_of_sight = LineOfSight::of(path, &geometry, &anomaly);
+        let diffraction = Diffraction::of(path, shapes, &anomaly);
+        let ducting = ducting::loss(path, &geometry, &anomaly);
+        let scatter = scatter::loss(path, &geometry);
+        let combination = Combination::of(
+            path,
+            geometry.path_angle.value(),
+            &anomaly,
+            &line_of_sight,
+            &diffraction,
+            (ducting, scatter),
+        );
+        let location = location::allowance(path.climate());
+        let result = line_of_sight.loss.max(combination.result + location);
+        Terms {
+            geometry,
+            anomaly,
+            line_of_sight,
+            diffraction,
+            ducting,
+            scatter,
+            combination,
+            location,
+            result,
+        }
     }
 }

@@ -42,15 +42,23 @@ fn legend(sheet: &mut Sheet, content: &MapContent<'_>) -> Result<f64, ReportErro
     let line = Lettering::new(23.0);
     let unknown = content.coverage.unknown_cells > 0
         || content.site.posts.iter().any(|p| p.outcome == Outcome::Unknown);
+    let mut better = None;
     for outcome in Outcome::ALL {
         if outcome == Outcome::Unknown && !unknown {
             continue;
         }
+        // Nothing is left for a class that begins where a better one does.
+        let from = outcome.from_probability(content.coverage.reliability);
+        if from.is_some() && from == better {
+            continue;
+        }
+        better = from;
         let patch = Frame { left: SIDE_LEFT, top: y + 5.0, width: 56.0, height: 29.0 };
         sheet.image(patch, &swatch(outcome, 56, 29))?;
         sheet.rectangle(patch, 0.0, &Pen::line(INK, 1.2));
         marks::post(sheet, (SIDE_LEFT + 84.0, y + 19.5), outcome);
-        sheet.text((SIDE_LEFT + 112.0, y + 27.5), words::legend(outcome), &line);
+        let meaning = words::legend(outcome, content.coverage.reliability);
+        sheet.text((SIDE_LEFT + 112.0, y + 27.5), &meaning, &line);
         y += LEGEND_ROW;
     }
     y += 6.0;
@@ -70,14 +78,10 @@ fn legend(sheet: &mut Sheet, content: &MapContent<'_>) -> Result<f64, ReportErro
         sheet.text((x + 54.0, y + 27.0), "Route", &line);
     }
     y += 44.0;
-    let per_hundred = content.plan.prediction.reliability * 100.0;
-    let note = format!(
-        "Clear: by this prediction at least {} of 100 spots work, in both directions. Mark: the \
-         post. Tint: a radio carried as usual at the middle of each square.",
-        format!("{per_hundred:.1}").trim_end_matches(".0")
-    );
+    let note = "Of 100 spots around a place so many should hear and be heard, by this prediction. \
+                Mark: the post. Tint: a radio carried as usual at the middle of each square.";
     let small = Lettering::new(18.0).quiet();
-    Ok(sheet.paragraph((SIDE_LEFT, y + 18.0), &note, &small, RIGHT - SIDE_LEFT, 23.0) + 14.0)
+    Ok(sheet.paragraph((SIDE_LEFT, y + 18.0), note, &small, RIGHT - SIDE_LEFT, 23.0) + 14.0)
 }
 
 /// Where the rows of the list go.
@@ -120,12 +124,16 @@ fn lists(sheet: &mut Sheet, content: &MapContent<'_>, top: f64) {
     let size = (height * 0.66).min(23.0);
 
     let any_must = content.site.posts.iter().any(|p| p.must);
-    heading(sheet, top + 25.0, "Posts", if any_must && !grouped { "* must work" } else { "" });
+    heading(sheet, top + 25.0, "Posts", if grouped { "" } else { "of 100 spots" });
+    if any_must && !grouped {
+        let small = Lettering::new(18.0).quiet();
+        sheet.text((SIDE_LEFT + 95.0, top + 25.0), "* must work", &small);
+    }
     let rows = Rows { top: top + 21.0 + height * (HEADING_ROWS - 1.0), height, size };
     let used = if grouped {
         // Whole rows that fit between the heading and the shares, a few at most.
         let fits = (room / height - share_rows - HEADING_ROWS).floor().max(2.0) as usize;
-        grouped_list(sheet, &groups, &rows, fits)
+        grouped_list(sheet, &groups, content.coverage.reliability, &rows, fits)
     } else {
         single_list(sheet, content, &rows);
         posts
@@ -136,14 +144,15 @@ fn lists(sheet: &mut Sheet, content: &MapContent<'_>, top: f64) {
     }
 }
 
-/// One post a row, in the plan's order, its outcome in words.
+/// One post a row, in the plan's order, its outcome in words and in spots.
 fn single_list(sheet: &mut Sheet, content: &MapContent<'_>, rows: &Rows) {
     let plain = Lettering::new(rows.size);
     let widest = Outcome::ALL
         .iter()
         .map(|o| plain.width(words::short(*o)).max(plain.bold().width(words::short(*o))))
         .fold(0.0, f64::max);
-    let mark_x = RIGHT - widest - 26.0;
+    let count = plain.bold().width("99") + 14.0;
+    let mark_x = RIGHT - count - widest - 26.0;
     for (index, post) in content.site.posts.iter().enumerate() {
         let lettering = if post.outcome.works() { plain } else { plain.bold() };
         rows.rule(sheet, index, SIDE_LEFT, RIGHT - SIDE_LEFT);
@@ -151,6 +160,8 @@ fn single_list(sheet: &mut Sheet, content: &MapContent<'_>, rows: &Rows) {
         numbered(sheet, rows, index, index + 1, SIDE_LEFT, &name, mark_x - 22.0, &lettering);
         marks::post(sheet, (mark_x, rows.middle(index)), post.outcome);
         sheet.text((mark_x + 24.0, rows.base(index)), words::short(post.outcome), &lettering);
+        let spots = post.probability.map_or("?".to_owned(), words::hundredths);
+        sheet.text((RIGHT, rows.base(index)), &spots, &lettering.aligned(Align::Right));
     }
 }
 
@@ -159,6 +170,7 @@ fn single_list(sheet: &mut Sheet, content: &MapContent<'_>, rows: &Rows) {
 fn grouped_list(
     sheet: &mut Sheet,
     groups: &[(Outcome, Vec<(usize, &str)>)],
+    reliability: f64,
     rows: &Rows,
     fits: usize,
 ) -> usize {
@@ -174,7 +186,7 @@ fn grouped_list(
             break;
         }
         marks::post(sheet, (SIDE_LEFT + 16.0, rows.middle(line)), *outcome);
-        let title = format!("{} ({})", words::legend(*outcome), posts.len());
+        let title = format!("{} ({})", words::legend(*outcome, reliability), posts.len());
         sheet.text((SIDE_LEFT + 42.0, rows.base(line)), &title, &plain.bold());
         rows.rule(sheet, line, SIDE_LEFT, RIGHT - SIDE_LEFT);
         line += 1;
@@ -241,12 +253,12 @@ fn share_list(
     y += row * 0.45;
     let lettering = Lettering::new(size);
     let areas = content.site.areas.iter().map(|s| (s, None));
-    let routes = content.site.routes.iter().enumerate().map(|(i, s)| (s, Some(i)));
+    let routes = content.site.routes.iter().enumerate().map(|(i, r)| (&r.share, Some((i, r))));
     let all: Vec<_> = areas.chain(routes).collect();
     for (line, (score, route)) in all.iter().take(shown).enumerate() {
         let middle = y + (line as f64 + 0.5) * row;
         let base = middle + size * 0.36;
-        if let Some(index) = route {
+        if let Some((index, _)) = route {
             let dash = ROUTE_DASHES.get(index % ROUTE_DASHES.len()).copied().unwrap_or_default();
             sheet.line(
                 (SIDE_LEFT, middle),
@@ -259,6 +271,14 @@ fn share_list(
             sheet.rectangle(outline, 3.0, &Pen::line(INK, 2.4));
         }
         let mut text = words::percent(score.share);
+        if let Some(gap) = route.and_then(|(_, r)| r.longest_gap) {
+            let units = content.plan.units;
+            text = format!(
+                "{text}, gap of {} from {}",
+                units.distance(gap.length()),
+                units.distance(gap.from_m)
+            );
+        }
         if line + 1 == shown && all.len() > shown {
             text = format!("{text}   (+ {} more in the table)", all.len() - shown);
         }
@@ -281,8 +301,10 @@ mod tests {
     #[test]
     fn the_legend_fits_its_column() {
         for outcome in Outcome::ALL {
-            let width = Lettering::new(23.0).width(words::legend(outcome));
-            assert!(width <= RIGHT - SIDE_LEFT - 112.0, "{outcome:?} is {width:.0} pixels wide");
+            for reliability in [0.5, 0.95, 0.975, 0.999] {
+                let width = Lettering::new(23.0).width(&words::legend(outcome, reliability));
+                assert!(width <= RIGHT - SIDE_LEFT - 112.0, "{outcome:?} takes {width:.0} pixels");
+            }
         }
     }
 }

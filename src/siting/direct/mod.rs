@@ -58,20 +58,19 @@ pub struct PairScore {
     pub distance_m: Metres,
     /// What it comes to, both ways counted.
     pub outcome: Outcome,
+    /// Probability that both directions work in the same spot, 0 to 1; nothing
+    /// where terrain is missing on the way.
+    pub probability: Option<f64>,
+    /// What both directions together have to spare for the wanted share of
+    /// spots to work both ways, below zero what they lack; nothing where terrain
+    /// is missing on the way.
+    pub spare_db: Option<Db>,
     /// Margin when `from` speaks and `to` listens; nothing where terrain is
     /// missing on the way.
     pub forth_margin_db: Option<Db>,
     /// Margin when `to` speaks and `from` listens; nothing where terrain is
     /// missing on the way.
     pub back_margin_db: Option<Db>,
-}
-
-impl PairScore {
-    /// The lower of the two margins.
-    #[must_use]
-    pub fn governing_margin(&self) -> Option<Db> {
-        Some(self.forth_margin_db?.min(self.back_margin_db?))
-    }
 }
 
 /// A post whose silence splits the net.
@@ -103,7 +102,7 @@ pub struct PostChain {
     /// Posts that pass its words on, nearest to it first; none where it reaches
     /// net control itself or not at all.
     pub through: Vec<String>,
-    /// Margin of the weakest link of the way.
+    /// What the weakest link of the way has to spare, both ways together.
     pub weakest_db: Option<Db>,
 }
 

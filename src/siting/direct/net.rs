@@ -44,7 +44,7 @@ pub fn direct_net(
         let linked = indices.iter().zip(&pairs).filter(move |(_, pair)| least(pair.outcome));
         LinkGraph::new(
             posts.len(),
-            linked.filter_map(|((a, b), pair)| Some((*a, *b, pair.governing_margin()?))),
+            linked.filter_map(|((a, b), pair)| Some((*a, *b, pair.spare_db?))),
         )
     };
     let works = links_from(Outcome::works);
@@ -124,6 +124,8 @@ fn pair(
         to: to.name.clone(),
         distance_m: from.at.distance(to.at),
         outcome: budgets.as_ref().map_or(Outcome::Unknown, |b| b.outcome),
+        probability: budgets.as_ref().map(|b| b.probability),
+        spare_db: budgets.as_ref().map(|b| -b.missing_db),
         forth_margin_db: budgets.as_ref().map(|b| b.talk_out.margin_db),
         back_margin_db: budgets.as_ref().map(|b| b.talk_in.margin_db),
     })

@@ -1,0 +1,156 @@
+//! Every method on one path, and what sets them apart.
+
+use crate::propagation::{Edge, METHODS, Model, PathLoss};
+use crate::units::{Db, Megahertz, Metres};
+
+use super::{LinkModel, Outcome, PathLosses, PathStudy, Propagator};
+
+/// What one method makes of a path.
+#[derive(Debug, Clone, PartialEq)]
+pub struct MethodLosses {
+    /// The method's name.
+    pub method: &'static str,
+    /// Its losses in both directions.
+    pub losses: PathLosses,
+    /// The lower of the two margins with these losses.
+    pub margin: Db,
+    /// What the link comes to with them.
+    pub outcome: Outcome,
+    /// Edges that it counts at the talk-out frequency.
+    pub edges: Vec<Edge>,
+    /// The ranges of the method that the path is outside of.
+    pub outside: Vec<Outside>,
+}
+
+/// A range of a method that a path is outside of.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Outside {
+    /// The frequencies for which it is given: what is asked for, and both limits.
+    Frequency(Megahertz, [Megahertz; 2]),
+    /// The path lengths for which it is given, likewise.
+    Distance(Metres, [Metres; 2]),
+}
+
+/// Why two methods differ on a path.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Cause {
+    /// Ridges beside the worst one.
+    OtherRidges,
+    /// What Bullington's construction has over the worst edge.
+    Horizons,
+    /// What the side edges and the allowance of three edges have over the worst edge.
+    Shoulders,
+    /// Smooth ground or earth under low antennas.
+    SmoothEarth,
+    /// P.1812's ducts, scatter and share of time, or its model for short paths.
+    P1812(Model),
+}
+
+/// Every method on one path.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Comparison {
+    /// Each method, in the order of [`METHODS`].
+    pub methods: Vec<MethodLosses>,
+    /// Those with the least and the largest talk-out loss, free space aside.
+    pub extremes: [(&'static str, Db); 2],
+    /// What sets the methods apart and by how much at the talk-out frequency:
+    /// 1 dB or more, the largest first.
+    pub causes: Vec<(Cause, Db)>,
+}
+
+/// Differences below this are not told.
+const TOLD_FROM: Db = Db::new(1.0);
+
+impl Comparison {
+    /// Runs every method over the path of `study`, with the earth and climate of
+    /// `propagator` and the link that `model` gives for the method of a name:
+    /// what is kept back for locations may differ.
+    #[must_use]
+    pub fn of(
+        study: &PathStudy,
+        propagator: &Propagator,
+        model: impl Fn(&str) -> LinkModel,
+    ) -> Self {
+        let propagator = propagator.between(study.from.at, study.to.at);
+        let methods: Vec<_> = METHODS
+            .iter()
+            .map(|method| one(*method, study, &propagator, &model(method.name())))
+            .collect();
+        let counted = methods.iter().filter(|m| m.method != "free-space");
+        let total = |m: &MethodLosses| (m.method, m.losses.talk_out.total());
+        let by_loss = |a: &(&str, Db), b: &(&str, Db)| a.1.value().total_cmp(&b.1.value());
+        let nothing = ("free-space", study.free_space);
+        let least = counted.clone().map(total).min_by(by_loss).unwrap_or(nothing);
+        let most = counted.map(total).max_by(by_loss).unwrap_or(nothing);
+        Self { causes: causes(&methods), extremes: [least, most], methods }
+    }
+
+    /// How far the methods are apart in talk-out, free space aside.
+    #[must_use]
+    pub fn spread(&self) -> Db {
+        let [(_, least), (_, most)] = self.extremes;
+        most - least
+    }
+
+    /// The method of this name.
+    #[must_use]
+    pub fn method(&self, name: &str) -> Option<&MethodLosses> {
+        find(&self.methods, name)
+    }
+}
+
+fn find<'a>(methods: &'a [MethodLosses], name: &str) -> Option<&'a MethodLosses> {
+    methods.iter().find(|m| m.method == name)
+}
+
+fn one(
+    method: &'static dyn PathLoss,
+    study: &PathStudy,
+    propagator: &Propagator,
+    model: &LinkModel,
+) -> MethodLosses {
+    let propagator = Propagator { method, ..*propagator };
+    let (station, carried) = (study.from.antenna, study.to.antenna);
+    let (input, output) = model.frequencies();
+    let losses = propagator.losses(&study.profile, station, carried, (input, output));
+    let assessment = model.assess(&losses);
+    let mut edges = Vec::new();
+    let path = propagator.path(&study.profile, station, carried, output);
+    method.diffraction(&path, &mut |edge| edges.push(edge));
+    let (frequencies, lengths) = (method.valid_frequency(), method.valid_distance());
+    let frequency = [input, output]
+        .into_iter()
+        .find(|f| !frequencies.contains(f))
+        .map(|f| Outside::Frequency(f, [*frequencies.start(), *frequencies.end()]));
+    let distance = (!lengths.contains(&study.distance))
+        .then(|| Outside::Distance(study.distance, [*lengths.start(), *lengths.end()]));
+    MethodLosses {
+        method: method.name(),
+        losses,
+        margin: assessment.governing_margin(),
+        outcome: model.outcome(&assessment),
+        edges,
+        outside: frequency.into_iter().chain(distance).collect(),
+    }
+}
+
+/// Each cause is the difference of two methods that differ in nothing else.
+fn causes(methods: &[MethodLosses]) -> Vec<(Cause, Db)> {
+    let beyond = |name: &str| find(methods, name).map(|m| m.losses.talk_out.diffraction);
+    let differ =
+        |cause: Cause, with: &str, without: &str| Some((cause, beyond(with)? - beyond(without)?));
+    let model = find(methods, "p1812").map(|m| Cause::P1812(m.losses.talk_out.model));
+    let mut causes: Vec<_> = [
+        differ(Cause::OtherRidges, "epstein-peterson", "single-edge"),
+        differ(Cause::Horizons, "bullington", "single-edge"),
+        differ(Cause::Shoulders, "three-edge", "single-edge"),
+        differ(Cause::SmoothEarth, "delta-bullington", "bullington"),
+        model.and_then(|cause| differ(cause, "p1812", "delta-bullington")),
+    ]
+    .into_iter()
+    .flatten()
+    .filter(|(_, by)| by.value().abs() >= TOLD_FROM.value())
+    .collect();
+    causes.sort_by(|(_, a), (_, b)| b.value().abs().total_cmp(&a.value().abs()));
+    causes
+}

@@ -1,0 +1,54 @@
+//! Which spread a plan asks for.
+
+use super::probability::Spread;
+use crate::plan::Prediction;
+use crate::propagation::{PathLoss, p1812};
+use crate::units::{Db, Megahertz, Metres};
+
+/// Standard deviation over locations where the plan states none (TIA TSB-88
+/// practice, from memory). That practice does not tell the spread over places
+/// from what the method gets wrong: the figure holds some of both.
+const TSB_88: Db = Db::new(5.6);
+
+/// Sides of a square of ground for which P.1812 gives its deviation.
+const SQUARES: (Metres, Metres) = (Metres::new(50.0), Metres::new(1000.0));
+
+/// Standard deviation over locations of `prediction` on the frequencies of
+/// talk-in and talk-out, over terrain in cells of the side `cell`.
+///
+/// What the plan states; else, for P.1812, that Recommendation's own for a
+/// square of the terrain's cell (of 50 m if that is smaller, of 1000 m if
+/// larger) and an antenna among what stands on the ground; else 5.6 dB.
+#[must_use]
+pub fn location_spread(
+    prediction: &Prediction,
+    (input, output): (Megahertz, Megahertz),
+    cell: Metres,
+) -> Db {
+    match prediction.variability {
+        Some(stated) => stated,
+        None if location_spread_is_own(prediction) => {
+            let square = cell.max(SQUARES.0).min(SQUARES.1);
+            let ground = Metres::new(0.0);
+            p1812::location_deviation(input.max(output), square, ground, ground)
+        }
+        None => TSB_88,
+    }
+}
+
+/// Whether the method of `prediction` has a spread over locations of its own,
+/// which is taken where the plan states none.
+#[must_use]
+pub fn location_spread_is_own(prediction: &Prediction) -> bool {
+    prediction.method == p1812::P1812.name()
+}
+
+/// Spread over locations and the model's error together.
+pub(super) fn spread(
+    prediction: &Prediction,
+    frequencies: (Megahertz, Megahertz),
+    cell: Metres,
+) -> Spread {
+    let locations = location_spread(prediction, frequencies, cell);
+    Spread::over(locations, prediction.model_error, frequencies)
+}

@@ -1,0 +1,152 @@
+//! Buildings, land cover, and what posts and sites have to do with buildings.
+
+use std::collections::HashSet;
+use std::path::Path;
+
+use super::check::quoted;
+use super::names::suggestion;
+use super::quantity::LENGTHS;
+use super::{Check, Entry};
+use crate::plan::typed::{BuildingsText, LandCoverText, PostText};
+use crate::plan::{BuildingInputs, ClassMapping, Indoors, LandCoverInputs, Roof};
+use crate::units::Metres;
+
+/// Side of a surface cell where the plan is silent.
+const DEFAULT_CELL: Metres = Metres::new(5.0);
+
+/// Height of a storey where the plan is silent (common practice, no source).
+const DEFAULT_STOREY: f64 = 3.0;
+
+/// Height of a building of which nothing is known: two storeys (common practice, no source).
+const DEFAULT_HEIGHT: Metres = Metres::new(6.0);
+
+/// The largest mapping file that is read, in bytes.
+const MAX_MAPPING_BYTES: u64 = 1024 * 1024;
+
+impl Check<'_> {
+    /// Building footprints; the outer `None` is a problem.
+    pub(super) fn buildings(&mut self) -> Option<Option<BuildingInputs>> {
+        if !self.has("buildings") {
+            return Some(None);
+        }
+        let typed: BuildingsText = self.table("buildings")?;
+        let entry = Entry::single("buildings");
+        if typed.files.is_empty() {
+            self.problem(&entry, "files", "name at least one vector file of footprints");
+        }
+        let mut seen = HashSet::new();
+        let mut files = Vec::new();
+        for (index, file) in typed.files.iter().enumerate() {
+            let field = format!("files[{index}]");
+            let Some(path) = self.local_file(&entry, &field, file) else { continue };
+            if !seen.insert(file) {
+                self.problem(&entry, &field, "this file is already in the list");
+            } else if self.hashed(&entry, &field, &path) {
+                files.push(path);
+            }
+        }
+        let cell = match &typed.cell {
+            Some(cell) => self.length_in(&entry, "cell", cell, LENGTHS, 0.5..=50.0),
+            None => Some(DEFAULT_CELL),
+        };
+        let storey = typed.metres_per_level.unwrap_or(DEFAULT_STOREY);
+        let storey = self.plain(&entry, "metres_per_level", storey, 2.0..=6.0);
+        let default_height = match &typed.default_height {
+            Some(height) => self.length_in(&entry, "default_height", height, LENGTHS, 1.0..=100.0),
+            None => Some(DEFAULT_HEIGHT),
+        };
+        Some(Some(BuildingInputs {
+            files,
+            cell: cell?,
+            storey: Metres::new(storey?),
+            default_height: default_height?,
+        }))
+    }
+
+    /// The land-cover raster; the outer `None` is a problem.
+    pub(super) fn land_cover(&mut self) -> Option<Option<LandCoverInputs>> {
+        if !self.has("land_cover") {
+            return Some(None);
+        }
+        let typed: LandCoverText = self.table("land_cover")?;
+        let entry = Entry::single("land_cover");
+        let file = self.local_file(&entry, "file", &typed.file);
+        let mapping = self.mapping(&entry, &typed.classes);
+        Some(Some(LandCoverInputs { file: file?, mapping: mapping? }))
+    }
+
+    fn mapping(&mut self, entry: &Entry, typed: &str) -> Option<ClassMapping> {
+        if let Some(mapping) = ClassMapping::shipped(typed.trim()) {
+            return Some(mapping);
+        }
+        let looks_like_a_file = typed.contains(['.', '/', '\\']);
+        if !looks_like_a_file && !self.in_folder(typed).exists() {
+            let names: Vec<&str> = ClassMapping::shipped_names().collect();
+            let text = format!(
+                "{} is neither a mapping that comes with the program ({}) nor a mapping file in \
+                 the plan's folder{}",
+                quoted(typed),
+                names.join(", "),
+                suggestion(typed, names.iter().copied()),
+            );
+            self.problem(entry, "classes", text);
+            return None;
+        }
+        let path = self.local_file(entry, "classes", typed)?;
+        let text = match read_mapping(&path) {
+            Ok(text) => text,
+            Err(text) => {
+                self.problem(entry, "classes", text);
+                return None;
+            }
+        };
+        match ClassMapping::parse(&path, &text) {
+            Ok(mapping) => self.hashed(entry, "classes", &path).then_some(mapping),
+            Err(error) => {
+                self.problem(entry, "classes", error.to_string());
+                None
+            }
+        }
+    }
+
+    /// Takes a file's hash into the plan; false with a problem where it cannot be read.
+    fn hashed(&mut self, entry: &Entry, field: &str, path: &Path) -> bool {
+        if let Err(error) = self.draws_from(path) {
+            self.problem(entry, field, format!("{} cannot be read: {error}", path.display()));
+            return false;
+        }
+        true
+    }
+
+    /// Whether and in what a post is indoors; the outer `None` is a problem.
+    pub(super) fn indoors(&mut self, entry: &Entry, typed: &PostText) -> Option<Option<Indoors>> {
+        let Some(word) = &typed.indoors else { return Some(None) };
+        if typed.street == Some(true) {
+            let text = "a post is indoors or on the street, not both; leave one of the two out";
+            self.problem(entry, "indoors", text);
+            return None;
+        }
+        let kinds = [Indoors::Traditional, Indoors::Efficient].map(|kind| (kind.word(), kind));
+        self.word(entry, "indoors", word, &kinds).map(Some)
+    }
+
+    /// A roof that the plan leaves to the footprints.
+    pub(super) fn roof_of_building(&mut self, entry: &Entry) -> Option<Roof> {
+        if self.has("buildings") {
+            return Some(Roof::OfBuilding);
+        }
+        let text = "this is missing, and every site needs it unless the plan has [buildings] with \
+                    the site's footprint and its height";
+        self.problem(entry, "roof", text);
+        None
+    }
+}
+
+fn read_mapping(path: &Path) -> Result<String, String> {
+    let length = std::fs::metadata(path).map_or(0, |meta| meta.len());
+    if length > MAX_MAPPING_BYTES {
+        return Err(format!("{} is too long for a class mapping (over 1 MiB)", path.display()));
+    }
+    std::fs::read_to_string(path)
+        .map_err(|error| format!("{} cannot be read as a class mapping: {error}", path.display()))
+}

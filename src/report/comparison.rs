@@ -1,0 +1,173 @@
+//! Every method on one path side by side, and the spread in a sentence.
+
+use comfy_table::ColumnConstraint;
+use serde_json::{Value, json};
+
+use crate::link::{Cause, Comparison, Direction, MethodLosses, Outside, PathStudy};
+use crate::plan::{Service, UnitSystem};
+use crate::propagation::Model;
+use crate::units::Db;
+
+use super::tables::{path_headline, table};
+use super::words;
+
+/// Methods closer than this may as well be one.
+const ALIKE: Db = Db::new(3.0);
+
+/// How many causes of a spread are told.
+const CAUSES_TOLD: usize = 3;
+
+/// The head of the link, a line for each method, and what sets them apart.
+#[must_use]
+pub fn comparison_table(study: &PathStudy, compared: &Comparison, units: UnitSystem) -> String {
+    let budgets = &study.budgets;
+    let ways = [&budgets.talk_in, &budgets.talk_out].map(|budget| {
+        let way = match study.service {
+            Service::Simplex { .. } => "either way",
+            _ => words::way(budget.direction),
+        };
+        format!("{way}, {} MHz", words::megahertz(budget.frequency_mhz))
+    });
+    let [inward, outward] = &ways;
+    let header = ["Method", inward, outward, "Over free space", "Margin", "Loss by", "Outside"];
+    let mut out = table(header, &[1, 2, 3, 4]);
+    for method in &compared.methods {
+        let losses = &method.losses;
+        out.add_row([
+            method.method.to_owned(),
+            format!("{:.1}", losses.talk_in.total()),
+            format!("{:.1}", losses.talk_out.total()),
+            format!("{:+.1}", losses.talk_out.diffraction),
+            format!("{:+.1}", method.margin),
+            models(method),
+            method.outside.iter().map(|o| outside(o, units)).collect::<Vec<_>>().join("; "),
+        ]);
+    }
+    if inward == outward
+        && let Some(column) = out.column_mut(1)
+    {
+        column.set_constraint(ColumnConstraint::Hidden);
+    }
+    format!(
+        "{}\n{}\n{}\n",
+        path_headline(study, units),
+        out.trim_fmt(),
+        explanation(study, compared, units)
+    )
+}
+
+/// The models behind both losses of a method, once if they are alike.
+fn models(method: &MethodLosses) -> String {
+    let (inward, outward) = (method.losses.talk_in.model, method.losses.talk_out.model);
+    if inward == outward {
+        return outward.to_string();
+    }
+    let [way_in, way_out] = [Direction::TalkIn, Direction::TalkOut].map(words::way);
+    format!("{way_in} {inward}, {way_out} {outward}")
+}
+
+/// The same for programs.
+#[must_use]
+pub fn comparison_json(study: &PathStudy, compared: &Comparison, units: UnitSystem) -> Value {
+    let method = |m: &MethodLosses| {
+        json!({
+            "method": m.method,
+            "talk_in_loss_db": m.losses.talk_in.total(),
+            "talk_out_loss_db": m.losses.talk_out.total(),
+            "talk_in_over_free_space_db": m.losses.talk_in.diffraction,
+            "talk_out_over_free_space_db": m.losses.talk_out.diffraction,
+            "talk_in_model": m.losses.talk_in.model,
+            "talk_out_model": m.losses.talk_out.model,
+            "governing_margin_db": m.margin,
+            "outcome": m.outcome,
+            "edges": m.edges.len(),
+            "outside": m.outside.iter().map(|o| outside(o, units)).collect::<Vec<_>>(),
+        })
+    };
+    json!({
+        "methods": compared.methods.iter().map(method).collect::<Vec<_>>(),
+        "spread_db": compared.spread(),
+        "explanation": explanation(study, compared, units),
+    })
+}
+
+fn outside(outside: &Outside, units: UnitSystem) -> String {
+    match *outside {
+        Outside::Frequency(at, [from, to]) => format!("{at}: given for {from} to {to}"),
+        Outside::Distance(length, [from, to]) => format!(
+            "{}: given for {} to {}",
+            units.distance(length),
+            units.distance(from),
+            units.distance(to)
+        ),
+    }
+}
+
+/// One sentence on how far the methods are apart, and why.
+#[must_use]
+pub fn explanation(study: &PathStudy, compared: &Comparison, units: UnitSystem) -> String {
+    let spread = compared.spread();
+    let [(lowest, least), (highest, most)] = compared.extremes;
+    let causes: String = compared
+        .causes
+        .iter()
+        .take(CAUSES_TOLD)
+        .map(|(cause, by)| format!("; {}", words_for(*cause, *by)))
+        .collect();
+    let seen = ridges(study, compared, units);
+    if spread >= ALIKE {
+        format!(
+            "Free space aside, they differ by {spread:.1}, from {lowest} ({least:.1}) to {highest} ({most:.1}): {seen}{causes}. Plan for the worst."
+        )
+    } else {
+        format!("Free space aside, they agree within {spread:.1}: {seen}{causes}. Any will do.")
+    }
+}
+
+/// What the knife-edge methods see on the way.
+fn ridges(study: &PathStudy, compared: &Comparison, units: UnitSystem) -> String {
+    let edges = compared.method("epstein-peterson").map_or(&[][..], |m| &m.edges);
+    let from = &study.from.name;
+    let worst = edges.iter().max_by(|a, b| a.nu.total_cmp(&b.nu));
+    match (edges.len(), worst) {
+        (1, Some(edge)) => format!(
+            "the knife-edge methods see one ridge, {} from {from}",
+            units.distance(edge.distance)
+        ),
+        (count, Some(edge)) => format!(
+            "the knife-edge methods see {count} ridges, the worst {} from {from}",
+            units.distance(edge.distance)
+        ),
+        (_, None) => "no ridge comes near the line".to_owned(),
+    }
+}
+
+/// What one cause does, in words; `by` is what it adds, or takes off if negative.
+fn words_for(cause: Cause, by: Db) -> String {
+    let amount = Db::new(by.value().abs());
+    let change = if by.value() < 0.0 { "takes off" } else { "adds" };
+    let change_of_many = if by.value() < 0.0 { "take off" } else { "add" };
+    match cause {
+        Cause::OtherRidges => {
+            format!("the ridges beside the worst {change_of_many} {amount:.1} (epstein-peterson)")
+        }
+        Cause::Horizons => format!(
+            "bullington {change} {amount:.1} over that edge alone, for its horizons and a fixed allowance"
+        ),
+        Cause::Shoulders => format!(
+            "three-edge {change} {amount:.1} over that edge alone, for its shoulders and a fixed allowance"
+        ),
+        Cause::SmoothEarth => format!(
+            "smooth ground under low antennas {change} {amount:.1}, which delta-bullington and p1812 count"
+        ),
+        Cause::P1812(Model::Method(_)) if by.value() < 0.0 => {
+            format!("scatter, ducts and the share of time take off {amount:.1} in p1812")
+        }
+        Cause::P1812(Model::Method(_)) => {
+            format!("p1812 has {amount:.1} more than delta-bullington")
+        }
+        Cause::P1812(model) => {
+            format!("on so short a path p1812 hands over ({model}), which {change} {amount:.1}")
+        }
+    }
+}

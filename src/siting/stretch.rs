@@ -1,0 +1,105 @@
+//! Samples added up: shares, lengths without contact and gaps.
+
+use crate::link::Outcome;
+use crate::units::Metres;
+
+use super::demand::Sample;
+use super::{RouteScore, ShareScore, Stretch};
+
+/// What one sample comes to; nothing where terrain is missing on the way.
+pub(super) type Contact = Option<(f64, Outcome)>;
+
+/// The samples of an area or route together, each by its weight.
+pub(super) fn share_score(name: &str, samples: &[Sample], contacts: &[Contact]) -> ShareScore {
+    let total: f64 = samples.iter().map(|s| s.weight).sum();
+    let mean = |value: fn(f64, Outcome) -> f64| {
+        let weighted = samples.iter().zip(contacts).filter_map(|(sample, contact)| {
+            contact.map(|(probability, outcome)| sample.weight * value(probability, outcome))
+        });
+        if total > 0.0 { weighted.sum::<f64>() / total } else { 0.0 }
+    };
+    ShareScore {
+        name: name.to_owned(),
+        share: mean(|_, outcome| f64::from(u8::from(outcome.works()))),
+        probability: mean(|probability, _| probability),
+        samples: samples.len(),
+        unknown: contacts.iter().filter(|c| c.is_none()).count(),
+    }
+}
+
+/// The samples of a route, whose weights are lengths in metres, in order.
+pub(super) fn route_score(name: &str, samples: &[Sample], contacts: &[Contact]) -> RouteScore {
+    let (mut along, mut without) = (0.0, 0.0);
+    let mut open: Option<f64> = None;
+    let mut longest: Option<Stretch> = None;
+    for (sample, contact) in samples.iter().zip(contacts) {
+        let end = along + sample.weight;
+        let (probability, outcome) = contact.unwrap_or((0.0, Outcome::Unknown));
+        without += sample.weight * (1.0 - probability);
+        if outcome.works() {
+            open = None;
+        } else {
+            let from = *open.get_or_insert(along);
+            let gap = Stretch { from_m: Metres::new(from), to_m: Metres::new(end) };
+            if longest.is_none_or(|l| gap.length() > l.length()) {
+                longest = Some(gap);
+            }
+        }
+        along = end;
+    }
+    RouteScore {
+        share: share_score(name, samples, contacts),
+        length_m: Metres::new(along),
+        expected_without_contact_m: Metres::new(without),
+        longest_gap: longest,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use approx::assert_abs_diff_eq;
+
+    use super::*;
+    use crate::units::{Degrees, Position};
+
+    fn route(pieces: &[(f64, Contact)]) -> RouteScore {
+        let at = Position::new(Degrees::new(0.0), Degrees::new(0.0)).unwrap();
+        let samples: Vec<_> =
+            pieces.iter().map(|(weight, _)| Sample { at, weight: *weight }).collect();
+        let contacts: Vec<_> = pieces.iter().map(|(_, contact)| *contact).collect();
+        route_score("Course", &samples, &contacts)
+    }
+
+    /// By hand: 20 m at 0.99, 10 m at 0.8, 25 m unknown, 5 m at 0.97, 30 m at 0.1.
+    #[test]
+    fn lengths_and_gaps_add_up_by_hand() {
+        let score = route(&[
+            (20.0, Some((0.99, Outcome::Strong))),
+            (10.0, Some((0.8, Outcome::Patchy))),
+            (25.0, None),
+            (5.0, Some((0.97, Outcome::Clear))),
+            (30.0, Some((0.1, Outcome::NoContact))),
+        ]);
+        assert_abs_diff_eq!(score.length_m.value(), 90.0);
+        let without = 0.2 + 2.0 + 25.0 + 0.15 + 27.0;
+        assert_abs_diff_eq!(score.expected_without_contact_m.value(), without, epsilon = 1e-12);
+        assert_abs_diff_eq!(score.share.probability, 1.0 - without / 90.0, epsilon = 1e-12);
+        assert_abs_diff_eq!(score.share.share, 25.0 / 90.0, epsilon = 1e-12);
+        assert_eq!((score.share.samples, score.share.unknown), (5, 1));
+        let gap = score.longest_gap.unwrap();
+        assert_eq!((gap.from_m, gap.to_m), (Metres::new(20.0), Metres::new(55.0)));
+    }
+
+    #[test]
+    fn a_gap_may_reach_either_end_and_the_first_of_two_equals_counts() {
+        let (good, bad) = (Some((0.999, Outcome::Strong)), Some((0.4, Outcome::OneWay)));
+        let gap = |pieces: &[(f64, Contact)]| {
+            route(pieces).longest_gap.map(|g| (g.from_m.value(), g.to_m.value()))
+        };
+        assert_eq!(gap(&[(5.0, bad), (5.0, bad)]), Some((0.0, 10.0)));
+        assert_eq!(gap(&[(5.0, good), (5.0, bad)]), Some((5.0, 10.0)));
+        assert_eq!(gap(&[(5.0, bad), (5.0, good), (5.0, bad)]), Some((0.0, 5.0)));
+        assert_eq!(gap(&[(5.0, good), (5.0, good)]), None);
+        assert_eq!(gap(&[]), None);
+    }
+}

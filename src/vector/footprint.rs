@@ -1,0 +1,211 @@
+//! Building footprints out of a vector file.
+
+use std::path::Path;
+
+use gdal::cpl::CslStringList;
+use gdal::vector::{Feature, Geometry as OgrGeometry, Layer, LayerAccess};
+use geo::{
+    BoundingRect, ChamberlainDuquetteArea, CoordsIter, Geometry, Intersects, MultiPolygon, Polygon,
+    Rect,
+};
+
+use super::VectorError;
+use super::source::{from_wgs84, has_empty_part, is_curved, open, stated, to_wgs84};
+use crate::units::Position;
+
+/// Fields that may hold a feature's own identity, best first, letter case aside.
+const ID_FIELDS: &[&str] = &["id", "@id", "osm_id", "full_id", "fid", "name"];
+
+/// Fields that may hold a height.
+const HEIGHT_FIELDS: &[&str] = &["height"];
+
+/// Fields that may hold a number of storeys; the second and third are what
+/// formats make of the first that allow no colon in a field's name.
+const LEVEL_FIELDS: &[&str] = &["building:levels", "building_levels", "building_l", "levels"];
+
+/// One building's outline and what its attributes say, as they say it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Footprint {
+    /// What the file calls it, or `feature N`.
+    pub id: String,
+    /// Its outline in longitude and latitude, valid, with an area.
+    pub outline: MultiPolygon,
+    /// Whether the outline crossed itself and was repaired.
+    pub repaired: bool,
+    /// The attribute `height`, where there is one.
+    pub height: Option<String>,
+    /// The attribute `building:levels`, where there is one.
+    pub levels: Option<String>,
+}
+
+/// A feature that is no building.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Refused {
+    /// What the file calls it, or `feature N`.
+    pub id: String,
+    /// Why it was left out.
+    pub reason: String,
+}
+
+/// The footprints of a file that touch a rectangle, and what was left out.
+#[derive(Debug, Clone, Default)]
+pub struct Footprints {
+    /// The footprints in the file's order.
+    pub footprints: Vec<Footprint>,
+    /// Features that should be buildings and could not be used.
+    pub refused: Vec<Refused>,
+    /// Points and lines, which have no area.
+    pub without_area: usize,
+    /// Whether a layer knows one of the fields for heights or storeys.
+    pub knows_heights: bool,
+}
+
+/// Reads every polygon of every layer that touches `within`, a rectangle of
+/// longitude and latitude in degrees. An outline that crosses itself is
+/// repaired; what has no area left is refused.
+///
+/// # Errors
+/// [`VectorError`] when the file cannot be read as vectors or does not say
+/// what its coordinates mean.
+pub fn footprints(path: &Path, within: Rect) -> Result<Footprints, VectorError> {
+    let dataset = open(path)?;
+    let mut found = Footprints::default();
+    let mut layers = 0;
+    for mut layer in dataset.layers() {
+        layers += 1;
+        read_layer(path, &mut layer, within, &mut found)?;
+    }
+    if layers == 0 {
+        let reason = "it has no layer".to_owned();
+        return Err(VectorError::NotVector { file: path.to_owned(), reason });
+    }
+    Ok(found)
+}
+
+fn read_layer(
+    path: &Path,
+    layer: &mut Layer<'_>,
+    within: Rect,
+    found: &mut Footprints,
+) -> Result<(), VectorError> {
+    let fields: Vec<String> = layer.defn().fields().map(|field| field.name()).collect();
+    let place = |wanted: &[&str]| {
+        wanted.iter().find_map(|w| fields.iter().position(|f| f.eq_ignore_ascii_case(w)))
+    };
+    let (id, height, levels) = (place(ID_FIELDS), place(HEIGHT_FIELDS), place(LEVEL_FIELDS));
+    found.knows_heights |= height.is_some() || levels.is_some();
+    let own = layer.spatial_ref();
+    let name = layer.name();
+    let unusable = |error: gdal::errors::GdalError| VectorError::Coordinates {
+        file: path.to_owned(),
+        name: name.clone(),
+        reason: error.to_string(),
+    };
+    let transform = match stated(path, own.as_ref(), &fields)? {
+        Some(crs) => {
+            let back = from_wgs84(crs).map_err(unusable)?;
+            let (low, high) = (within.min(), within.max());
+            // Only spares work: what it lets through is looked at again below. A
+            // filter passes over features without a place, which are to be told.
+            if layer.feature_count() > FEW
+                && let Ok([x0, y0, x1, y1]) =
+                    back.transform_bounds(&[low.x, low.y, high.x, high.y], EDGE_POINTS)
+                && [x0, y0, x1, y1].iter().all(|bound| bound.is_finite())
+            {
+                layer.set_spatial_filter_rect(x0, y0, x1, y1);
+            }
+            Some(to_wgs84(crs).map_err(unusable)?)
+        }
+        None => None,
+    };
+    for (index, feature) in layer.features().enumerate() {
+        let text = |field: Option<usize>| {
+            let text = feature.field_as_string(field?).ok().flatten()?;
+            Some(text.trim().to_owned()).filter(|text| !text.is_empty())
+        };
+        let id = text(id).unwrap_or_else(|| {
+            let number = feature.fid().unwrap_or(index as u64);
+            format!("feature {number}")
+        });
+        match outline(&feature, transform.as_ref()) {
+            Ok(Some((outline, repaired))) => {
+                let near = outline.bounding_rect().is_some_and(|rect| rect.intersects(&within));
+                if near {
+                    let (height, levels) = (text(height), text(levels));
+                    found.footprints.push(Footprint { id, outline, repaired, height, levels });
+                }
+            }
+            Ok(None) => found.without_area += 1,
+            Err(reason) => found.refused.push(Refused { id, reason }),
+        }
+    }
+    Ok(())
+}
+
+/// Square metres below which an outline is a slip of the pen.
+const LEAST_AREA: f64 = 0.1;
+
+/// Features that are read one by one wherever they lie.
+const FEW: u64 = 200_000;
+
+/// Points added to each edge of a rectangle that is brought to another system.
+const EDGE_POINTS: i32 = 21;
+
+/// The outline in longitude and latitude and whether it was repaired; `None`
+/// for points and lines.
+fn outline(
+    feature: &Feature<'_>,
+    transform: Option<&gdal::spatial_ref::CoordTransform>,
+) -> Result<Option<(MultiPolygon, bool)>, String> {
+    let geometry = feature
+        .geometry()
+        .filter(|g| g.has_gdal_ptr() && !g.is_empty() && !has_empty_part(g))
+        .ok_or("it is empty")?;
+    let mut geometry = geometry.clone();
+    geometry.flatten_to_2d();
+    if is_curved(geometry.geometry_type()) {
+        return Err("it has curves; save it with straight segments".to_owned());
+    }
+    if let Some(transform) = transform {
+        geometry
+            .transform_inplace(transform)
+            .map_err(|error| format!("it cannot be brought to WGS 84 ({error})"))?;
+    }
+    let as_drawn = polygons(&geometry)?;
+    if as_drawn.0.is_empty() {
+        return Ok(None);
+    }
+    let on_earth = as_drawn.coords_iter().all(|c| Position::from_point(c.into()).is_ok());
+    if !on_earth {
+        return Err("its coordinates are no place on earth".to_owned());
+    }
+    if geometry.is_valid() {
+        let empty = as_drawn.chamberlain_duquette_unsigned_area() < LEAST_AREA;
+        return if empty { Err("it has no area".to_owned()) } else { Ok(Some((as_drawn, false))) };
+    }
+    let mended = geometry
+        .make_valid(&CslStringList::new())
+        .map_err(|_| "its outline crosses itself and cannot be repaired".to_owned())?;
+    let mended = polygons(&mended)?;
+    if mended.chamberlain_duquette_unsigned_area() < LEAST_AREA {
+        return Err("it has no area".to_owned());
+    }
+    Ok(Some((mended, true)))
+}
+
+/// The polygons of a geometry; empty for points and lines.
+fn polygons(geometry: &OgrGeometry) -> Result<MultiPolygon, String> {
+    fn gather(geometry: Geometry, into: &mut Vec<Polygon>) {
+        match geometry {
+            Geometry::Polygon(polygon) => into.push(polygon),
+            Geometry::MultiPolygon(many) => into.extend(many),
+            Geometry::GeometryCollection(many) => {
+                many.into_iter().for_each(|part| gather(part, into));
+            }
+            _ => {}
+        }
+    }
+    let mut parts = Vec::new();
+    gather(geometry.to_geo().map_err(|error| error.to_string())?, &mut parts);
+    Ok(MultiPolygon::new(parts))
+}
