@@ -49,13 +49,26 @@ pub(super) fn run(args: &PlanArgs, sites: &[String]) -> Result<(), Failure> {
         .channels
         .iter()
         .filter(|channel| used(channel))
-        .map(|channel| tracker_study(plan, &session.terrain, &session.propagator, channel, &chosen, &session.stop))
+        .map(|channel| {
+            tracker_study(
+                plan,
+                &session.terrain,
+                &session.propagator,
+                channel,
+                &chosen,
+                &session.stop,
+            )
+        })
         .collect::<Result<Vec<_>, _>>()
         .map_err(|e| Failure::Input(format!("{}: {e}", plan.file.display())))?;
     let document = Document {
         provenance: &session.provenance,
         remarks: &session.remarks,
-        result: Trackers { event: &plan.event.name, caveats: caveats(plan.is_covered()), channels: &studies },
+        result: Trackers {
+            event: &plan.event.name,
+            caveats: caveats(plan.is_covered()),
+            channels: &studies,
+        },
     };
     let json = to_json(&document)?;
     let mut text = made_with(plan, &session.provenance) + "\n";

@@ -66,11 +66,12 @@ fn matrix(net: &DirectNet) -> String {
         let mut out = table(["", ""], &[]);
         out.set_header(header);
         for (number, from) in &numbered {
-            let cells = block.iter().map(|(_, to)| match margins.get(&(from.as_str(), to.as_str())) {
-                None => "·".to_owned(),
-                Some(None) => "?".to_owned(),
-                Some(Some(margin)) => format!("{:+.0}", margin.value().floor()),
-            });
+            let cells =
+                block.iter().map(|(_, to)| match margins.get(&(from.as_str(), to.as_str())) {
+                    None => "·".to_owned(),
+                    Some(None) => "?".to_owned(),
+                    Some(Some(margin)) => format!("{:+.0}", margin.value().floor()),
+                });
             let row = [number.to_string(), (*from).clone()];
             out.add_row(row.into_iter().chain(cells).collect::<Vec<_>>());
         }
