@@ -12,12 +12,12 @@ const SIZE: (f64, f64) = (85.6, 54.0);
 /// Free border that survives a careless cut, millimetres.
 const BORDER: f64 = 3.0;
 /// Height of the band at the top, pixels.
-const BAND: f64 = 122.0;
+const BAND: f64 = 116.0;
 /// Lettering of what is said: 6.5 points.
 const SIZE_OF_TEXT: f64 = 27.0;
 const LEADING: f64 = 32.0;
 /// Free height between two entries.
-const GAP: f64 = 8.0;
+const GAP: f64 = 5.0;
 
 /// A line of an entry: what of it is head and what is body.
 #[derive(Debug, Clone, PartialEq)]

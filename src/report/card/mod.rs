@@ -47,7 +47,7 @@ impl Entry {
 }
 
 /// What everybody does before speaking (common practice, no source).
-const MANNERS: &str = "listen first, one at a time, emergencies before all.";
+const MANNERS: &str = "listen, then speak; emergencies first.";
 
 impl Card {
     /// The card of a channel's net.
