@@ -95,6 +95,7 @@ impl<'a> Sheet<'a> {
         let zero = Loss {
             free_space: Db::new(0.0),
             diffraction: Db::new(0.0),
+            leaves: Db::new(0.0),
             model: Model::Method("free-space"),
         };
         let level = Degrees::new(0.0);
@@ -102,6 +103,7 @@ impl<'a> Sheet<'a> {
             talk_in: zero,
             talk_out: zero,
             take_off: TakeOff { at_transmitter: level, at_receiver: level },
+            woods: None,
         });
         Self {
             model,

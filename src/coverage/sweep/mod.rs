@@ -41,6 +41,7 @@ mod surface;
 mod verdict;
 mod walk;
 mod wedge;
+mod woods;
 
 pub use coarse::cover_coarsely;
 pub use layers::{AroundError, Heights, LossLayer, LossLayers, Options, losses, losses_around};
