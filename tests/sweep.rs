@@ -117,9 +117,13 @@ impl Land {
                 *cell = if patch > 0.0 { 14.0 + 3.0 * patch as f32 } else { 0.0 };
             }
         }
-        let trees = Array2::from_shape_fn(mixed.dim(), |at| {
-            if house(at.0, at.1) { 0.0 } else { mixed[at] }
-        });
+        let trees =
+            Array2::from_shape_fn(
+                mixed.dim(),
+                |at| {
+                    if house(at.0, at.1) { 0.0 } else { mixed[at] }
+                },
+            );
         terrain.with_cover(mixed).unwrap().with_woods(trees).unwrap()
     }
 }

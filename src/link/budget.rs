@@ -234,7 +234,8 @@ impl LinkModel {
             Service::Packet { .. } => QualityTarget::Packet(prediction.packet_over_sinad),
             _ => QualityTarget::Voice(prediction.audio_quality),
         };
-        let spread = spread(prediction, (input, output), station.cell);
+        let spread =
+            spread(prediction, (input, output), station.cell, [station.indoors, carried.indoors]);
         Self {
             talk_in: Way::new(Direction::TalkIn, input, carried, station, target),
             talk_out: Way::new(Direction::TalkOut, output, station, carried, target),

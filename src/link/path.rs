@@ -4,8 +4,8 @@ use crate::plan::Prediction;
 use crate::propagation::clearance::{TakeOff, take_off};
 use crate::propagation::p833::{Leaves, grazed_depth};
 use crate::propagation::{
-    Climate, Edge, EffectiveEarth, Excess, Model, Path, PathLoss, Profile, default_method, free_space,
-    method,
+    Climate, Edge, EffectiveEarth, Excess, Model, Path, PathLoss, Profile, default_method,
+    free_space, method,
 };
 use crate::units::{Db, Degrees, Megahertz, Metres, Polarization, Position};
 

@@ -98,8 +98,7 @@ pub fn study(
     let propagator = propagator.between(station.at, carried.at);
     let losses = propagator.losses(&profile, station.antenna, carried.antenna, model.frequencies());
     let path = propagator.path(&profile, station.antenna, carried.antenna, output);
-    let edges =
-        propagator.edges(&profile, station.antenna, carried.antenna, output, &losses);
+    let edges = propagator.edges(&profile, station.antenna, carried.antenna, output, &losses);
     Ok(PathStudy {
         from: station.into(),
         to: carried.into(),

@@ -115,8 +115,7 @@ pub fn grazed_depth(path: &Path<'_>) -> Metres {
     let Some(horizons) = line.horizons(covered_ground(&path)) else {
         return Metres::new(0.0);
     };
-    let (up, back) =
-        (horizons.from_start.max(line.slope()), horizons.from_end.max(-line.slope()));
+    let (up, back) = (horizons.from_start.max(line.slope()), horizons.from_end.max(-line.slope()));
     let distances = path.profile().distances();
     let depth = covered_ground(&path)
         .enumerate()

@@ -74,6 +74,12 @@ impl Terrain {
         self.buildings.iter().rev().find(|building| building.holds(at))
     }
 
+    /// The buildings in order of ascending height.
+    #[must_use]
+    pub fn buildings(&self) -> &[Building] {
+        &self.buildings
+    }
+
     /// Whether any building stands on the terrain.
     #[must_use]
     pub fn has_buildings(&self) -> bool {
