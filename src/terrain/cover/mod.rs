@@ -193,7 +193,7 @@ fn summary(land: &LandCover<'_>, footprints: bool) -> Remark {
     Remark {
         about: "land_cover".to_owned(),
         text: format!(
-            "trees on {:.1} % of the window, counted as high as their class; built-up land on {:.1} %, {built}",
+            "trees on {:.1} % of the window, as high as their class: waves go over or through them, whichever costs less; built-up land on {:.1} %, {built}",
             percent(CoverKind::Trees),
             percent(CoverKind::Built)
         ),
