@@ -122,19 +122,21 @@ fn instances() -> impl Strategy<Value = Instance> {
             prop::collection::vec(flags(0.3), 0..=3),
             prop::option::of(linked),
         )
-            .prop_map(move |(chances, weights, usable, locked, mast, needs, linked)| Instance {
-                chances: Array2::from_shape_vec((spots, sites), chances).unwrap(),
-                weights,
-                most,
-                usable,
-                locked,
-                mast,
-                needs,
-                links: linked.map(|linked| {
-                    Array2::from_shape_fn((sites, sites), |(a, b)| {
-                        linked[a.min(b) * sites + a.max(b)]
-                    })
-                }),
+            .prop_map(move |(chances, weights, usable, locked, mast, needs, linked)| {
+                Instance {
+                    chances: Array2::from_shape_vec((spots, sites), chances).unwrap(),
+                    weights,
+                    most,
+                    usable,
+                    locked,
+                    mast,
+                    needs,
+                    links: linked.map(|linked| {
+                        Array2::from_shape_fn((sites, sites), |(a, b)| {
+                            linked[a.min(b) * sites + a.max(b)]
+                        })
+                    }),
+                }
             })
     })
 }
@@ -161,7 +163,11 @@ fn no_set_of_any_small_instance_is_better() {
                 check_blame(&instance);
             }
             (Some(best), Some(found)) => {
-                assert!(allowed.contains(&found.set), "{:?} is not allowed: {instance:?}", found.set);
+                assert!(
+                    allowed.contains(&found.set),
+                    "{:?} is not allowed: {instance:?}",
+                    found.set
+                );
                 assert_eq!(found.gap(), 0.0, "{instance:?}");
                 agreed += u32::from((found.value - best).abs() <= TOLERANCE);
                 assert!((found.value - best).abs() <= TOLERANCE, "{found:?} {best} {instance:?}");
@@ -207,7 +213,9 @@ fn check_blame(instance: &Instance) {
         Impossible::Unserved(names) => {
             for name in names {
                 let need = &instance.needs[name.parse::<usize>().unwrap()];
-                assert!(!need.iter().zip(&instance.usable).any(|(serves, usable)| *serves && *usable));
+                assert!(
+                    !need.iter().zip(&instance.usable).any(|(serves, usable)| *serves && *usable)
+                );
             }
         }
         Impossible::Conflict { either, sites } => {
@@ -262,7 +270,8 @@ fn another_solver_finds_sets_of_the_same_value() {
         let places = numbers.places(spots);
         let weights: Vec<f64> = (0..spots).map(|_| 1.0 + numbers.below(5) as f64).collect();
         let square = |a: (i64, i64), b: (i64, i64)| (a.0 - b.0).pow(2) + (a.1 - b.1).pow(2);
-        let chance = |(spot, site): (usize, usize)| (1000 - square(places[spot], at[site]) / 300).max(0);
+        let chance =
+            |(spot, site): (usize, usize)| (1000 - square(places[spot], at[site]) / 300).max(0);
         let chances = Array2::from_shape_fn((spots, sites), |cell| chance(cell) as f64 / 1000.0);
         let total: f64 = weights.iter().sum();
         let mut problem = Problem::new(chances, weights, number(3) as usize);

@@ -47,7 +47,19 @@ pub fn choice_text(plan: &Plan, choice: &Choice) -> String {
     if let Some(packet) = &choice.digipeater {
         text += &digipeater(packet);
     }
-    if taken > 1 {
+    let has_channels = choice.sites.iter().all(|part| part.channel.is_some());
+    if taken > 1 && has_channels {
+        let given: Vec<String> = choice
+            .sites
+            .iter()
+            .map(|part| format!("{} {}", part.site, part.channel.as_deref().unwrap_or_default()))
+            .collect();
+        text += &format!(
+            "Channels, given out in the plan's order: {}. All relays were predicted on {}.\n",
+            given.join(", "),
+            choice.channel
+        );
+    } else if taken > 1 {
         text += "Each relay needs a channel of its own, or its own tone where they do not overlap: ask your coordinator. All were predicted on the channel above.\n";
     }
     text + "\n"
@@ -93,8 +105,7 @@ fn links(choice: &Choice, units: UnitSystem) -> String {
     if choice.links.is_empty() {
         return String::new();
     }
-    let mut out =
-        table(["Link from relay to relay", "Distance", "Outcome", "Margin"], &[1, 3]);
+    let mut out = table(["Link from relay to relay", "Distance", "Outcome", "Margin"], &[1, 3]);
     for link in &choice.links {
         out.add_row([
             format!("{} to {}", link.from, link.to),
@@ -135,10 +146,8 @@ fn numbers(choice: &Choice) -> String {
 
 /// How the nearest sets stood.
 fn standings(choice: &Choice) -> String {
-    let mut out = table(
-        ["Set", "Contact", &format!("Best in, of {}", choice.sureness.draws)],
-        &[1, 2],
-    );
+    let mut out =
+        table(["Set", "Contact", &format!("Best in, of {}", choice.sureness.draws)], &[1, 2]);
     let mut by_wins: Vec<_> = choice.standings.iter().collect();
     by_wins.sort_by_key(|standing| std::cmp::Reverse(standing.first_in));
     for standing in by_wins.iter().take(STANDINGS).filter(|s| s.first_in > 0) {

@@ -33,8 +33,7 @@ pub(super) fn asked(asked: &Asked, relays: usize, units: UnitSystem) -> String {
         .total_mast_m
         .map(|mast| format!("{} of mast at most, all sites together", units.height(mast)));
     let map = asked.whole_area.then(|| "the whole map counted as an area of weight 1".to_owned());
-    let all: Vec<_> =
-        [Some(sites), must, linked, doors, mast, map].into_iter().flatten().collect();
+    let all: Vec<_> = [Some(sites), must, linked, doors, mast, map].into_iter().flatten().collect();
     format!("Asked: {}.\n", all.join("; "))
 }
 
@@ -103,6 +102,7 @@ pub(super) fn digipeater(choice: &DigipeaterChoice) -> String {
                 "a relay stands there, and {from} would make {to} deafer by {desense_db:.1}; cosite says what would mend it"
             ),
             Refusal::NotJudged => "a relay stands there, and the plan has no [[station]] for both, so what they do to each other is not known".to_owned(),
+            Refusal::Apart => "no relay stands there, and the plan puts the digipeater beside one".to_owned(),
             Refusal::OverLimit => "with it the doors or masts would be too many".to_owned(),
         };
         text += &format!(
@@ -111,13 +111,26 @@ pub(super) fn digipeater(choice: &DigipeaterChoice) -> String {
             words::contact(refused.share)
         );
     }
+    if let Some(room) = &choice.room {
+        text += &format!(
+            "  Relays on {} (weighted contact {}) would leave it {}{}.\n",
+            listed(&room.set.sites),
+            words::contact(room.set.weighted_probability),
+            room.site.site,
+            if room.site.shares_roof { ", beside a relay" } else { "" }
+        );
+    }
     text
 }
 
 /// Why no set of `relays` sites keeps all that is asked, and what would do.
 #[must_use]
 pub fn impossible(relays: usize, why: &Impossible, nearest: &[Nearest]) -> String {
-    let sites = if relays == 1 { "no site".to_owned() } else { format!("no set of {relays} sites or fewer") };
+    let sites = if relays == 1 {
+        "no site".to_owned()
+    } else {
+        format!("no set of {relays} sites or fewer")
+    };
     let reason = match why {
         Impossible::NothingUsable => {
             return "no site has available = true, so there is nothing to choose from".to_owned();

@@ -8,7 +8,17 @@ use super::words;
 /// Posts with their first and reserve relays, then areas and routes.
 pub(super) fn sector_text(sectors: &Sectors) -> String {
     let mut out = table(
-        ["Post", "Uses relay on", "Outcome", "Spots", "Margin", "Reserve", "Outcome", "Spots", "Margin"],
+        [
+            "Post",
+            "Uses relay on",
+            "Outcome",
+            "Spots",
+            "Margin",
+            "Reserve",
+            "Outcome",
+            "Spots",
+            "Margin",
+        ],
         &[3, 4, 7, 8],
     );
     for sector in &sectors.posts {
@@ -51,8 +61,9 @@ fn wide_text(sectors: &Sectors) -> String {
         .into_iter()
         .map(str::to_owned)
         .chain(names.flat_map(|name| {
-            if several { vec![format!("{name} alone"), "best in".to_owned()] } else { vec![] }
+            if several { vec![format!("{name} alone"), "needed in".to_owned()] } else { vec![] }
         }))
+        .chain(several.then(|| "either will do".to_owned()))
         .collect();
     let right: Vec<usize> = (1..header.len()).collect();
     let mut out = table(["", ""], &[]);
@@ -64,16 +75,14 @@ fn wide_text(sectors: &Sectors) -> String {
     }
     for wide in &sectors.wide {
         let each = wide.alone.iter().zip(&wide.best_in).flat_map(|(alone, best_in)| {
-            if several {
-                vec![words::contact(*alone), words::percent(*best_in)]
-            } else {
-                vec![]
-            }
+            if several { vec![words::contact(*alone), words::percent(*best_in)] } else { vec![] }
         });
-        out.add_row([wide_name(wide), words::contact(wide.together)].into_iter().chain(each));
+        let either = several.then(|| words::percent(wide.either));
+        let cells = [wide_name(wide), words::contact(wide.together)].into_iter();
+        out.add_row(cells.chain(each).chain(either));
     }
     let note = if several {
-        "Contact: mean over the spots there, each with the best relay for it; best in: share of the spots for which this relay is that one.\n"
+        "Contact: mean over the spots there, each with the best relay for it; needed in: share of the spots where the others are worse by more than 1 of 100.\n"
     } else {
         "Contact: mean over the spots there.\n"
     };

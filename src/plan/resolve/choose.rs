@@ -31,7 +31,9 @@ impl Check<'_> {
             None => Some(None),
         };
         let total_mast = match &typed.total_mast {
-            Some(mast) => self.length_in(&entry, "total_mast", mast, LENGTHS, 0.0..=4000.0).map(Some),
+            Some(mast) => {
+                self.length_in(&entry, "total_mast", mast, LENGTHS, 0.0..=4000.0).map(Some)
+            }
             None => Some(None),
         };
         Some(ChooseInputs {

@@ -23,6 +23,18 @@ pub struct DigipeaterChoice {
     pub fixed: bool,
     /// Sites that would be better but are refused, best first.
     pub refused: Vec<Refused>,
+    /// The best set of relay sites that leaves the digipeater one, if the best
+    /// of all does not.
+    pub room: Option<Room>,
+}
+
+/// Relay sites that leave the digipeater a site.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Room {
+    /// The relays' sites.
+    pub set: super::SetScore,
+    /// The digipeater's.
+    pub site: DigipeaterSite,
 }
 
 /// What a digipeater's sites are compared by.
@@ -73,48 +85,65 @@ pub enum Refusal {
     /// A relay stands there and the plan has no station for one of the two, so
     /// nobody can say what they do to each other.
     NotJudged,
+    /// No relay stands there, and the plan puts the digipeater beside a relay.
+    Apart,
     /// With it the set would no longer stay under a limit.
     OverLimit,
 }
 
-/// The best site for the digipeater of `channel` beside relays of `relay` on
-/// the sites of `set`.
-pub(super) fn digipeater(
-    inputs: &Inputs<'_>,
-    targets: &Targets,
-    problem: &Problem,
-    relay: &Channel,
-    channel: &Channel,
-    set: &Set,
-) -> Result<DigipeaterChoice, RankError> {
-    let plan = inputs.plan;
-    let (measure, shares) = shares(inputs, targets, channel)?;
-    let fixed = match stands(plan, channel) {
-        Some(Stands::On(site)) => Some(site),
-        _ => None,
-    };
-    let mut order: Vec<(usize, f64)> = shares;
-    order.retain(|(site, _)| problem.is_usable(*site) && fixed.is_none_or(|fixed| fixed == *site));
-    order.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
-    let name = |site: usize| plan.sites.get(site).map_or_else(String::new, |s| s.name.clone());
-    let (mut refused, mut chosen) = (Vec::new(), None);
-    for (site, share) in order {
-        match refusal(plan, problem, relay, channel, set, site) {
-            Some(why) => refused.push(Refused { site: name(site), share, why }),
-            None => {
-                let shares_roof = set.contains(&site);
-                chosen = Some(DigipeaterSite { site: name(site), share, shares_roof });
-                break;
+/// The sites for the digipeater of a channel, the best first.
+pub(super) struct Digipeaters<'a> {
+    plan: &'a Plan,
+    channel: &'a Channel,
+    measure: Measure,
+    order: Vec<(usize, f64)>,
+    fixed: bool,
+}
+
+impl<'a> Digipeaters<'a> {
+    /// Compares the sites that may be used, or takes the one that the plan
+    /// fixes.
+    pub(super) fn of(
+        inputs: &Inputs<'a>,
+        targets: &Targets,
+        channel: &'a Channel,
+    ) -> Result<Self, RankError> {
+        let plan = inputs.plan;
+        let (measure, mut order) = shares(inputs, targets, channel)?;
+        let fixed = match stands(plan, channel) {
+            Some(Stands::On(site)) => Some(site),
+            _ => None,
+        };
+        let available = |site: usize| plan.sites.get(site).is_some_and(|s| s.available);
+        order.retain(|(site, _)| available(*site) && fixed.is_none_or(|fixed| fixed == *site));
+        order.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
+        Ok(Self { plan, channel, measure, order, fixed: fixed.is_some() })
+    }
+
+    /// The best site for it beside relays of `relay` on the sites of `set`.
+    pub(super) fn beside(&self, problem: &Problem, relay: &Channel, set: &Set) -> DigipeaterChoice {
+        let name =
+            |site: usize| self.plan.sites.get(site).map_or_else(String::new, |s| s.name.clone());
+        let (mut refused, mut chosen) = (Vec::new(), None);
+        for (site, share) in &self.order {
+            match refusal(self.plan, problem, relay, self.channel, set, *site) {
+                Some(why) => refused.push(Refused { site: name(*site), share: *share, why }),
+                None => {
+                    let shares_roof = set.contains(site);
+                    chosen = Some(DigipeaterSite { site: name(*site), share: *share, shares_roof });
+                    break;
+                }
             }
         }
+        DigipeaterChoice {
+            channel: self.channel.name.clone(),
+            measure: self.measure,
+            site: chosen,
+            fixed: self.fixed,
+            refused,
+            room: None,
+        }
     }
-    Ok(DigipeaterChoice {
-        channel: channel.name.clone(),
-        measure,
-        site: chosen,
-        fixed: fixed.is_some(),
-        refused,
-    })
 }
 
 /// How good each site is.
@@ -150,21 +179,22 @@ fn refusal(
     set: &Set,
     site: usize,
 ) -> Option<Refusal> {
+    // The plan wants the two together: with a relay, and `cosite` tells what comes of it.
+    if matches!(stands(plan, channel), Some(Stands::Beside(_))) {
+        return (!set.contains(&site)).then_some(Refusal::Apart);
+    }
     if !set.contains(&site) {
         let with: Set = set.iter().copied().chain([site]).collect();
         let over = problem.caps.iter().any(|cap| cap.sum(&with) > cap.most + 1e-9);
         return over.then_some(Refusal::OverLimit);
     }
-    if matches!(stands(plan, channel), Some(Stands::Beside(_))) {
-        // The plan wants them together, and `cosite` tells what comes of it.
-        return None;
-    }
     let Some(pairs) = together(plan, relay, channel, site) else {
         return Some(Refusal::NotJudged);
     };
-    pairs.into_iter().find(|pair| pair.missing_db.is_some() || pair.overloaded).map(|pair| {
-        Refusal::Deafened { from: pair.from, to: pair.to, desense_db: pair.desense_db }
-    })
+    pairs
+        .into_iter()
+        .find(|pair| pair.missing_db.is_some() || pair.overloaded)
+        .map(|pair| Refusal::Deafened { from: pair.from, to: pair.to, desense_db: pair.desense_db })
 }
 
 /// What the stations of both channels do to each other on one roof; nothing if

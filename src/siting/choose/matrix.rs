@@ -12,10 +12,13 @@ use crate::power::sharing::roof_noise;
 use crate::profile::Profile;
 use crate::siting::RankError;
 use crate::terrain::{PlaceError, Terrain};
-use crate::units::Db;
+use crate::units::{Db, Position};
 
-/// Spots that a thread takes at once from one site.
-const CHUNK: usize = 64;
+/// Parts into which a site's spots are cut for the threads, and the fewest spots
+/// of a part: each part opens the map projection anew, which takes as long as
+/// some hundred paths.
+const PARTS: usize = 16;
+const FEWEST: usize = 64;
 
 /// What one site is to one spot.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -100,21 +103,25 @@ impl Matrix {
             if !site.available {
                 continue;
             }
-            for (index, target) in targets.list.iter().enumerate() {
-                let carried = match (target.kind, posts.get(index)) {
-                    (Kind::Post, Some(post)) => post.clone(),
-                    _ => Terminal::anywhere(plan, channel, target.environment, site.at),
-                };
-                let model = LinkModel::new(plan, channel, &station, &carried);
-                let found = inputs.contacts(site, &model, target, targets)?;
-                for (place, contact) in target.spots.clone().zip(found) {
-                    if let Some(cell) = row.get_mut(place) {
-                        *cell = contact;
+            let models: Vec<LinkModel> = targets
+                .list
+                .iter()
+                .enumerate()
+                .map(|(index, target)| match (target.kind, posts.get(index)) {
+                    (Kind::Post, Some(post)) => LinkModel::new(plan, channel, &station, post),
+                    _ => {
+                        let environment = target.environment;
+                        let carried = Terminal::anywhere(plan, channel, environment, site.at);
+                        LinkModel::new(plan, channel, &station, &carried)
                     }
-                }
-                if inputs.stop.load(Ordering::Relaxed) {
-                    return Err(RankError::Stopped);
-                }
+                })
+                .collect();
+            let found = inputs.contacts(site, &models, targets)?;
+            for (cell, contact) in row.iter_mut().zip(found) {
+                *cell = contact;
+            }
+            if inputs.stop.load(Ordering::Relaxed) {
+                return Err(RankError::Stopped);
             }
             (inputs.site_done)();
         }
@@ -144,58 +151,69 @@ impl Matrix {
 }
 
 impl Inputs<'_> {
-    /// What the station of `model` is to the spots of one target.
+    /// What a site is to every spot; a model a target.
     fn contacts(
         &self,
         site: &Site,
-        model: &LinkModel,
-        target: &Target,
+        models: &[LinkModel],
         targets: &Targets,
     ) -> Result<Vec<Contact>, RankError> {
-        let spots = targets.spots.get(target.spots.clone()).unwrap_or_default();
-        let failed = |source| RankError::Path {
-            from: format!("site \"{}\"", site.name),
-            to: target.name.clone(),
-            source,
-        };
-        let of_chunk = |chunk: &[super::spots::Spot]| {
-            let mut tracer = self.terrain.tracer(site.at).map_err(failed)?;
+        let spots: Vec<(&Target, &LinkModel, Position)> = targets
+            .list
+            .iter()
+            .zip(models)
+            .flat_map(|(target, model)| {
+                let spots = targets.spots.get(target.spots.clone()).unwrap_or_default();
+                spots.iter().map(move |spot| {
+                    // A post inside a footprint stands on the street beside it.
+                    let is_post = target.kind == Kind::Post;
+                    (target, model, if is_post { model.carried().at } else { spot.at })
+                })
+            })
+            .collect();
+        let of_part = |part: &[(&Target, &LinkModel, Position)]| {
+            let failed = |target: &Target, source| RankError::Path {
+                from: format!("site \"{}\"", site.name),
+                to: target.name.clone(),
+                source,
+            };
+            let Some((first, ..)) = part.first() else { return Ok(Vec::new()) };
+            let mut tracer =
+                self.terrain.tracer(site.at).map_err(|source| failed(first, source))?;
             let mut profile = Profile::default();
-            let contact = |spot: &super::spots::Spot| {
-                // A post inside a footprint stands on the street beside it.
-                let at = if target.kind == Kind::Post { model.carried().at } else { spot.at };
-                match tracer.trace(at, &mut profile) {
-                    Ok(()) => Ok(contact(self.propagator, model, &profile, at)),
+            part.iter()
+                .map(|(target, model, at)| match tracer.trace(*at, &mut profile) {
+                    _ if self.stop.load(Ordering::Relaxed) => Err(RankError::Stopped),
+                    Ok(()) => Ok(contact(self.propagator, model, &profile, *at)),
                     Err(PlaceError::Gap { .. }) => Ok(Contact::UNKNOWN),
                     Err(PlaceError::Outside { .. }) if target.kind != Kind::Post => {
                         Ok(Contact::UNKNOWN)
                     }
-                    Err(source) => Err(failed(source)),
-                }
-            };
-            chunk.iter().map(contact).collect::<Result<Vec<_>, _>>()
+                    Err(source) => Err(failed(target, source)),
+                })
+                .collect::<Result<Vec<_>, _>>()
         };
-        let chunks = spots.par_chunks(CHUNK).map(of_chunk).collect::<Result<Vec<_>, _>>()?;
-        Ok(chunks.into_iter().flatten().collect())
+        let size = spots.len().div_ceil(PARTS).max(FEWEST);
+        let parts = spots.par_chunks(size).map(of_part).collect::<Result<Vec<_>, _>>()?;
+        Ok(parts.into_iter().flatten().collect())
     }
 }
 
 /// One path.
-fn contact(
-    propagator: &Propagator,
-    model: &LinkModel,
-    profile: &Profile,
-    at: crate::units::Position,
-) -> Contact {
+fn contact(propagator: &Propagator, model: &LinkModel, profile: &Profile, at: Position) -> Contact {
     let (station, carried) = (model.station().antenna, model.carried().antenna);
     let here = propagator.between(model.station().at, at);
     let losses = here.losses(profile, station, carried, model.frequencies());
     let assessment = model.assess(&losses);
-    let over = |margin: Db| (margin + model.allowance()).value() as f32;
+    let (talk_in, talk_out) = (
+        assessment.talk_in_margin + model.allowance(),
+        assessment.talk_out_margin + model.allowance(),
+    );
+    let probability = model.probability(&assessment);
     Contact {
-        probability: model.probability(&assessment),
-        talk_in_over: over(assessment.talk_in_margin),
-        talk_out_over: over(assessment.talk_out_margin),
-        outcome: model.outcome(&assessment),
+        probability,
+        talk_in_over: talk_in.value() as f32,
+        talk_out_over: talk_out.value() as f32,
+        outcome: Outcome::of(probability, talk_in.max(talk_out), model.reliability()),
     }
 }

@@ -19,7 +19,7 @@ mod spots;
 mod sureness;
 
 pub use blame::{Demand, Impossible, why_impossible};
-pub use digipeater::{DigipeaterChoice, DigipeaterSite, Measure, Refusal, Refused};
+pub use digipeater::{DigipeaterChoice, DigipeaterSite, Measure, Refusal, Refused, Room};
 pub use greedy::greedy;
 pub use links::SiteLink;
 pub use matrix::{Contact, Inputs, Matrix};
@@ -105,6 +105,9 @@ pub struct SetScore {
 pub struct SitePart {
     /// The site.
     pub site: String,
+    /// The channel of the relay on it, if the plan has one for each relay: the
+    /// predicted one first, then the others in the plan's order.
+    pub channel: Option<String>,
     /// Whether somebody with a key has to come.
     pub locked: bool,
     /// Its mast.

@@ -3,7 +3,7 @@
 use std::time::Duration;
 
 use super::blame::{Impossible, why_impossible};
-use super::digipeater::{digipeater, packet_channel};
+use super::digipeater::{DigipeaterChoice, Digipeaters, Room, packet_channel};
 use super::greedy::{greedy, neighbours, without};
 use super::links::site_links;
 use super::matrix::{Inputs, Matrix};
@@ -13,7 +13,7 @@ use super::solve::{Search, SolveError};
 use super::spots::{Kind, Targets};
 use super::sureness::{DRAWS, sureness};
 use super::{Asked, Choice, SetScore, SitePart, Standing};
-use crate::plan::{Channel, ChooseInputs, Plan};
+use crate::plan::{Channel, ChooseInputs, Plan, Service};
 use crate::siting::RankError;
 use crate::terrain::{Grid, TerrainError};
 
@@ -22,6 +22,9 @@ const TIME: Duration = Duration::from_secs(60);
 
 /// Sets compared in the draws at most: the best by the prediction itself.
 const COMPARED: usize = 40;
+
+/// Sets after the best that are asked for room for the digipeater.
+const SETS_FOR_ROOM: usize = 20;
 
 /// Why there is no choice.
 #[derive(Debug, thiserror::Error)]
@@ -89,16 +92,16 @@ pub fn choose(
     };
     let set = &first.set;
     let runner_up = search.best_but(&[], &[set.clone()])?;
-    let without_each = set
-        .iter()
-        .map(|site| search.best_but(&[*site], &[]))
-        .collect::<Result<Vec<_>, _>>()?;
+    let without_each =
+        set.iter().map(|site| search.best_but(&[*site], &[])).collect::<Result<Vec<_>, _>>()?;
 
     let scored = |set: &Set| score(plan, &problem, &matrix, &targets, set);
+    let mut relay_channels = relay_channels(plan, channel, set.len());
     let parts = set.iter().zip(&without_each).filter_map(|(site, found)| {
         let place = plan.sites.get(*site)?;
         Some(SitePart {
             site: place.name.clone(),
+            channel: relay_channels.next(),
             locked: place.locked,
             mast_m: place.mast,
             alone: problem.value(&[*site]),
@@ -118,6 +121,13 @@ pub fn choose(
         names.iter().position(|known| known == name).is_some_and(|site| set.contains(&site))
     };
     let packet = packet_channel(plan).filter(|_| asked.digipeater);
+    let digipeater = packet
+        .map(|packet| {
+            let sites = Digipeaters::of(inputs, &targets, packet)?;
+            let choice = sites.beside(&problem, channel, set);
+            with_room(choice, &mut search, set, |set| sites.beside(&problem, channel, set), scored)
+        })
+        .transpose()?;
     Ok(Choice {
         channel: channel.name.clone(),
         relays: asked.relays,
@@ -143,11 +153,46 @@ pub fn choose(
             .collect(),
         sureness: sure,
         sectors: sectors(&matrix, &targets, &musts, set, &names),
-        digipeater: packet
-            .map(|packet| digipeater(inputs, &targets, &problem, channel, packet, set))
-            .transpose()?,
+        digipeater,
         first: scored(set),
     })
+}
+
+/// A channel for each relay, if the plan has enough: the one predicted, then the
+/// others in the plan's order.
+fn relay_channels<'p>(
+    plan: &'p Plan,
+    channel: &'p Channel,
+    relays: usize,
+) -> impl Iterator<Item = String> + 'p {
+    let others = plan.channels.iter().filter(|other| {
+        matches!(other.service, Service::Relay { .. }) && other.name != channel.name
+    });
+    let enough = others.clone().count() + 1 >= relays;
+    [channel].into_iter().chain(others).filter(move |_| enough).map(|c| c.name.clone())
+}
+
+/// The digipeater's choice; if the best set leaves it no site, with the best set
+/// that does, of the next few.
+fn with_room(
+    choice: DigipeaterChoice,
+    search: &mut Search<'_>,
+    first: &Set,
+    beside: impl Fn(&Set) -> DigipeaterChoice,
+    scored: impl Fn(&Set) -> SetScore,
+) -> Result<DigipeaterChoice, ChooseError> {
+    let mut known = vec![first.clone()];
+    while choice.site.is_none() && known.len() <= SETS_FOR_ROOM {
+        let Some(next) = search.best_but(&[], &known)? else { break };
+        if let Some(site) = beside(&next.set).site {
+            return Ok(DigipeaterChoice {
+                room: Some(Room { set: scored(&next.set), site }),
+                ..choice
+            });
+        }
+        known.push(next.set);
+    }
+    Ok(choice)
 }
 
 /// The plan's sites as candidates, with all that is asked but links.

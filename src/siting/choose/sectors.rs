@@ -70,8 +70,10 @@ pub struct Wide {
     pub together: f64,
     /// The same through each relay alone, in the set's order.
     pub alone: Vec<f64>,
-    /// Share of it for which each relay is the best, 0 to 1.
+    /// Share of it for which each relay is the best by more than [`EQUAL_WITHIN`], 0 to 1.
     pub best_in: Vec<f64>,
+    /// Share of it for which two relays or more are as good, 0 to 1.
+    pub either: f64,
 }
 
 /// Shares out the targets among the relays on `set`, sites of these names.
@@ -129,7 +131,10 @@ pub fn sectors(
             - matrix.allowance,
         outcome: contact.outcome,
     };
-    let sector = |((post, contacts), (first, must)): ((&&Target, &Vec<(usize, Contact)>), (&Option<usize>, &bool))| {
+    let sector = |((post, contacts), (first, must)): (
+        (&&Target, &Vec<(usize, Contact)>),
+        (&Option<usize>, &bool),
+    )| {
         let reserve = contacts
             .iter()
             .filter(|(place, contact)| {
@@ -167,7 +172,7 @@ pub fn sectors(
 }
 
 fn wide(matrix: &Matrix, targets: &Targets, target: &Target, set: &[usize]) -> Wide {
-    let mut together = 0.0;
+    let (mut together, mut either) = (0.0, 0.0);
     let (mut alone, mut best_in) = (vec![0.0; set.len()], vec![0.0; set.len()]);
     for place in target.spots.clone() {
         let part = targets.spots.get(place).map_or(0.0, |spot| spot.part);
@@ -180,10 +185,85 @@ fn wide(matrix: &Matrix, targets: &Targets, target: &Target, set: &[usize]) -> W
         for (sum, chance) in alone.iter_mut().zip(&here) {
             *sum += part * chance;
         }
-        let winner = here.iter().position(|chance| *chance >= best && best > 0.0);
-        if let Some(share) = winner.and_then(|winner| best_in.get_mut(winner)) {
-            *share += part;
+        let mut good = (0..here.len())
+            .filter(|relay| here.get(*relay).is_some_and(|h| *h >= best - EQUAL_WITHIN));
+        match (good.next().and_then(|relay| best_in.get_mut(relay)), good.next()) {
+            (Some(share), None) => *share += part,
+            _ => either += part,
         }
     }
-    Wide { kind: target.kind, name: target.name.clone(), together, alone, best_in }
+    Wide { kind: target.kind, name: target.name.clone(), together, alone, best_in, either }
+}
+
+#[cfg(test)]
+mod tests {
+    use ndarray::Array2;
+
+    use super::*;
+    use crate::link::Spread;
+    use crate::siting::choose::Spot;
+    use crate::units::{Degrees, Position};
+
+    /// Posts with these probabilities from each of the relays.
+    fn shared(posts: &[&[f64]]) -> Sectors {
+        let at = Position::new(Degrees::new(0.0), Degrees::new(0.0)).unwrap();
+        let relays = posts.first().unwrap().len();
+        let contacts = Array2::from_shape_fn((relays, posts.len()), |(relay, post)| {
+            let probability = posts[post][relay];
+            Contact {
+                probability,
+                talk_in_over: 12.0,
+                talk_out_over: 10.0,
+                outcome: Outcome::of(probability, Db::new(10.0), 0.95),
+            }
+        });
+        let spread = Spread::new(Db::new(5.6), 0.9);
+        let matrix = Matrix { contacts, spread, reliability: 0.95, allowance: Db::new(9.0) };
+        let target = |index: usize| Target {
+            kind: Kind::Post,
+            name: index.to_string(),
+            weight: 1.0,
+            environment: None,
+            spots: index..index + 1,
+        };
+        let targets = Targets {
+            list: (0..posts.len()).map(target).collect(),
+            spots: vec![Spot { at, part: 1.0 }; posts.len()],
+        };
+        let set: Vec<usize> = (0..relays).collect();
+        let names: Vec<String> = ["A", "B", "C"].map(str::to_owned).to_vec();
+        sectors(&matrix, &targets, &vec![false; posts.len()], &set, &names)
+    }
+
+    fn firsts(sectors: &Sectors) -> Vec<&str> {
+        sectors.posts.iter().map(|p| p.first.as_ref().map_or("-", |d| d.site.as_str())).collect()
+    }
+
+    #[test]
+    fn the_better_relay_takes_a_post_and_equals_are_shared_out() {
+        let sectors = shared(&[
+            &[0.99, 0.985],
+            &[0.99, 0.90],
+            &[0.975, 0.98],
+            &[0.96, 0.99],
+            &[0.985, 0.99],
+            &[0.995, 0.99],
+        ]);
+        // Two clear cases, one each; then by load, the plan's first of equals.
+        assert_eq!(firsts(&sectors), ["A", "A", "B", "B", "A", "B"]);
+        let loads: Vec<usize> = sectors.loads.iter().map(|load| load.posts).collect();
+        assert_eq!(loads, [3, 3]);
+        let margin = sectors.posts[0].first.as_ref().unwrap().governing_margin_db;
+        assert_eq!(margin, Db::new(1.0));
+    }
+
+    #[test]
+    fn a_reserve_works_in_half_of_the_spots_or_it_is_none() {
+        let sectors = shared(&[&[0.99, 0.49, 0.3], &[0.7, 0.5, 0.96], &[0.2, 0.1, 0.0]]);
+        let reserves: Vec<_> =
+            sectors.posts.iter().map(|p| p.reserve.as_ref().map(|d| d.site.as_str())).collect();
+        assert_eq!(reserves, [None, Some("A"), None]);
+        // Even a post that nobody reaches has the relay that comes nearest.
+        assert_eq!(firsts(&sectors), ["A", "C", "A"]);
+    }
 }

@@ -108,11 +108,7 @@ impl<'p> Search<'p> {
     ///
     /// # Errors
     /// [`SolveError`] as for [`Search::best`].
-    pub fn best_but(
-        &mut self,
-        gone: &[usize],
-        known: &[Set],
-    ) -> Result<Option<Found>, SolveError> {
+    pub fn best_but(&mut self, gone: &[usize], known: &[Set]) -> Result<Option<Found>, SolveError> {
         let deadline = Instant::now() + self.time;
         let problem = self.problem;
         let is_allowed = |set: &[usize]| {

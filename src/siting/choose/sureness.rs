@@ -46,6 +46,8 @@ pub struct Sureness {
     pub model_error_db: Db,
     /// In how many draws the first set stays first.
     pub first_stays_first: u32,
+    /// Mean of its weighted probability of contact over the draws, 0 to 1.
+    pub mean: f64,
     /// Its weighted probability of contact in the draw that 5 of 100 are below, 0 to 1.
     pub low: f64,
     /// The same that 5 of 100 are above.
@@ -98,6 +100,7 @@ pub fn sureness(
         draws,
         model_error_db: error,
         first_stays_first: wins.first().copied().unwrap_or(0),
+        mean: values.iter().sum::<f64>() / values.len().max(1) as f64,
         low: at(0.05),
         high: at(0.95),
         wins,
@@ -121,13 +124,7 @@ struct Draws<'a> {
 }
 
 impl<'a> Draws<'a> {
-    fn new(
-        matrix: &'a Matrix,
-        targets: &Targets,
-        sets: &[Set],
-        error: Db,
-        left: Spread,
-    ) -> Self {
+    fn new(matrix: &'a Matrix, targets: &Targets, sets: &[Set], error: Db, left: Spread) -> Self {
         let (near, neighbourhoods) = neighbourhoods(targets.spots.iter().map(|spot| spot.at));
         let mut sites: Vec<usize> = sets.iter().flatten().copied().collect();
         sites.sort_unstable();
@@ -176,7 +173,8 @@ impl<'a> Draws<'a> {
             return 0.0;
         }
         let more = error - self.allowance;
-        let (chance, _) = self.chances.of(contact.talk_in_over + more, contact.talk_out_over + more);
+        let (chance, _) =
+            self.chances.of(contact.talk_in_over + more, contact.talk_out_over + more);
         f64::from(chance)
     }
 
@@ -227,6 +225,9 @@ mod tests {
     use approx::assert_abs_diff_eq;
 
     use super::*;
+    use crate::link::Outcome;
+    use crate::siting::choose::{Contact, Kind, Spot, Target};
+    use crate::units::Degrees;
 
     #[test]
     fn error_and_rest_are_the_whole_spread() {
@@ -238,10 +239,76 @@ mod tests {
             }
             let variance = error.value().powi(2) + left.deviation().value().powi(2);
             assert_abs_diff_eq!(variance, 5.6f64.powi(2), epsilon = 1e-12);
-            let shared = error.value().powi(2)
-                + left.correlation() * left.deviation().value().powi(2);
+            let shared =
+                error.value().powi(2) + left.correlation() * left.deviation().value().powi(2);
             assert_abs_diff_eq!(shared, 0.9 * 5.6f64.powi(2), epsilon = 1e-12);
         }
         assert_abs_diff_eq!(PARTS.iter().sum::<f64>(), 1.0);
+    }
+
+    /// Sites in rows, spots far apart in columns: levels over what is needed,
+    /// the same both ways.
+    fn matrix(levels: Array2<f32>) -> (Matrix, Targets) {
+        let spread = Spread::new(Db::new(5.6), 0.9);
+        let spots = levels.ncols();
+        let contacts = levels.mapv(|level| {
+            let over = Db::new(f64::from(level));
+            Contact {
+                probability: spread.both_ways(over, over),
+                talk_in_over: level,
+                talk_out_over: level,
+                outcome: Outcome::Clear,
+            }
+        });
+        let at = |n: usize| Position::new(Degrees::new(n as f64 * 0.1), Degrees::new(0.0)).unwrap();
+        let target = Target {
+            kind: Kind::Area,
+            name: String::new(),
+            weight: 2.0,
+            environment: None,
+            spots: 0..spots,
+        };
+        let part = 1.0 / spots as f64;
+        let spots = (0..spots).map(|n| Spot { at: at(n), part }).collect();
+        let allowance = spread.allowance(0.95);
+        (
+            Matrix { contacts, spread, reliability: 0.95, allowance },
+            Targets { list: vec![target], spots },
+        )
+    }
+
+    /// The law of total probability: with the error drawn and the rest of the
+    /// spread kept, contact comes out as predicted with the whole spread.
+    #[test]
+    fn drawn_errors_leave_the_mean_where_it_was() {
+        let levels = Array2::from_shape_fn((1, 40), |(_, spot)| spot as f32 * 0.5 - 6.0);
+        let (matrix, targets) = matrix(levels);
+        let predicted = matrix.contacts.iter().map(|c| c.probability).sum::<f64>() / 40.0;
+        for stated in [0.0, 3.0] {
+            let sure = sureness(&matrix, &targets, Db::new(stated), &[vec![0]], 4000);
+            // The site's own error moves all spots together: about 0.06 in one
+            // draw, 0.001 in the mean of 4000; five of these.
+            assert_abs_diff_eq!(sure.mean, predicted, epsilon = 0.005);
+            assert!(sure.low < sure.mean && sure.mean < sure.high);
+        }
+    }
+
+    /// Equal sites take turns; a site that is ahead by far more than the error
+    /// stays ahead; what all sites share changes nothing.
+    #[test]
+    fn first_places_go_by_the_lead() {
+        let equal = matrix(Array2::from_elem((2, 30), 5.0));
+        let sets = [vec![0], vec![1]];
+        let wins = |(matrix, targets): &(Matrix, Targets)| {
+            sureness(matrix, targets, Db::new(0.0), &sets, 1000).wins
+        };
+        // Even odds: 500, give or take five deviations of 16.
+        let even = wins(&equal);
+        assert!((420..=580).contains(even.first().unwrap()), "{even:?}");
+        assert_eq!(even.iter().sum::<u32>(), 1000);
+        let ahead =
+            Array2::from_shape_fn((2, 30), |(site, _)| if site == 0 { 10.0 } else { -10.0 });
+        assert_eq!(wins(&matrix(ahead)), [1000, 0]);
+        assert_eq!(wins(&equal), even, "the same draws again");
     }
 }
