@@ -6,7 +6,8 @@ use std::time::Duration;
 
 use ndarray::Array2;
 use perchline::siting::choose::{
-    Cap, Demand, Impossible, Need, Problem, Search, Set, TOLERANCE, greedy, why_impossible,
+    Cap, Demand, Found, Impossible, Need, Problem, Prover, Search, Set, TOLERANCE, greedy,
+    why_impossible,
 };
 use proptest::prelude::*;
 use proptest::strategy::ValueTree;
@@ -155,6 +156,15 @@ fn no_set_of_any_small_instance_is_better() {
         let best = brute_force(&instance.chances, &instance.weights, &allowed);
         let mut search = Search::new(&problem, TIME);
         let found = search.best().unwrap();
+        for prover in [Prover::Program, Prover::Trial] {
+            let alone = Search::new(&problem, TIME).proving_by(prover).best().unwrap();
+            let near = |a: &Found, b: &Found| (a.value - b.value).abs() <= TOLERANCE;
+            let same = match (&alone, &found) {
+                (Some(alone), Some(found)) => near(alone, found) && alone.gap() == 0.0,
+                (alone, found) => alone == found,
+            };
+            assert!(same, "{prover:?}: {alone:?} {found:?} {instance:?}");
+        }
         asked += 1;
         match (best, &found) {
             (None, None) => {
@@ -289,7 +299,9 @@ fn another_solver_finds_sets_of_the_same_value() {
             let near = |(a, b): (usize, usize)| square(at[a], at[b]) < 160_000;
             problem.links = Some(Array2::from_shape_fn((sites, sites), near));
         }
-        let found = Search::new(&problem, TIME).best().unwrap();
+        let by_trial = Search::new(&problem, TIME).proving_by(Prover::Trial).best().unwrap();
+        let found = Search::new(&problem, TIME).proving_by(Prover::Program).best().unwrap();
+        assert_eq!(by_trial.map(|found| found.set), found.as_ref().map(|found| found.set.clone()));
         match (&line[8], found) {
             ("none", None) => {}
             (value, Some(found)) => {

@@ -185,7 +185,10 @@ fn impossible(edit: impl Fn(String) -> String, parts: &[&str]) {
 #[test]
 fn an_impossible_demand_is_named() {
     let asked = |lines: &'static str| move |plan: String| format!("{plan}\n[choose]\n{lines}\n");
-    impossible(asked("total_mast = \"2 m\""), &["keeps all that the plan asks: loosen total_mast in [choose]"]);
+    impossible(
+        asked("total_mast = \"2 m\""),
+        &["keeps all that the plan asks: loosen total_mast in [choose]"],
+    );
     let locked = |plan: String| plan.replace("mast = \"3 m\"", "mast = \"3 m\"\nlocked = true");
     impossible(
         |plan| asked("locked_doors = 0")(locked(plan)),

@@ -79,7 +79,15 @@ fn headline(choice: &Choice, set: &SetScore) -> String {
 /// What each site is good for.
 fn parts(choice: &Choice, units: UnitSystem) -> String {
     let mut out = table(
-        ["Site", "Contact alone", "Adds", "Door", "Mast", "If it can't be had, best is", "Contact"],
+        [
+            "Site",
+            "Contact alone",
+            "Adds to the rest",
+            "Door",
+            "Mast",
+            "If it can't be had, best is",
+            "Contact",
+        ],
         &[1, 2, 4, 6],
     );
     for part in &choice.sites {
@@ -122,7 +130,10 @@ fn numbers(choice: &Choice) -> String {
     if choice.with_fewer.is_empty() {
         return String::new();
     }
-    let mut out = table(["Relays", "Best sites", "Posts clear", "Contact", "More"], &[0, 2, 3, 4]);
+    let mut out = table(
+        ["Relays", "Best sites that keep what is asked", "Posts clear", "Contact", "More"],
+        &[0, 2, 3, 4],
+    );
     let all = choice.with_fewer.iter().map(Option::as_ref).chain([Some(&choice.first)]);
     let mut before: Option<f64> = None;
     for (relays, set) in (1..).zip(all) {

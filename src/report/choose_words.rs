@@ -68,7 +68,7 @@ pub(super) fn one_by_one(choice: &Choice) -> String {
 pub(super) fn sureness(choice: &Choice) -> String {
     let sure = &choice.sureness;
     format!(
-        "How sure: with the prediction's error drawn {} times ({:.1} on each path, half of it shared around each spot) {} stays the best of the {} nearest sets in {} draws; in 90 of 100 draws its weighted contact is {} to {}.\n",
+        "How sure: the prediction's error was drawn {} times ({:.1} on each path, half of it shared around each spot). {} stays the best of the {} nearest sets in {} of them; its weighted contact is {} to {} in nine of ten.\n",
         sure.draws,
         sure.model_error_db,
         listed(&choice.first.sites),

@@ -17,6 +17,7 @@ mod sectors;
 mod solve;
 mod spots;
 mod sureness;
+mod tree;
 
 pub use blame::{Demand, Impossible, why_impossible};
 pub use digipeater::{DigipeaterChoice, DigipeaterSite, Measure, Refusal, Refused, Room};
@@ -26,7 +27,7 @@ pub use matrix::{Contact, Inputs, Matrix};
 pub use problem::{Cap, Need, Problem, Set};
 pub use run::{ChooseError, Nearest, choose};
 pub use sectors::{Duty, EQUAL_WITHIN, Load, Sector, Sectors, Wide, sectors};
-pub use solve::{Found, Search, SolveError, TOLERANCE};
+pub use solve::{Found, Prover, Search, SolveError, TOLERANCE};
 pub use spots::{Kind, Spot, Target, Targets};
 pub use sureness::{DRAWS, Sureness, sureness};
 

@@ -3,7 +3,8 @@
 //! A mixed-integer program over the candidates alone: what each group of spots
 //! gets is bounded by straight lines ([`super::cuts`]), which are made where
 //! the program goes, first without whole numbers, then with them, until the
-//! bound meets the best set known.
+//! bound meets the best set known. Where the program's bound is loose all sets
+//! that can be better are tried ([`super::tree`]).
 
 use std::time::{Duration, Instant};
 
@@ -16,6 +17,7 @@ use good_lp::{
 use super::cuts::{Cut, Cutter};
 use super::greedy::{greedy, pruned, swapped};
 use super::problem::{Problem, Set};
+use super::tree::search;
 
 /// Values are held in thousandths before the solver, whose own tolerance of
 /// some 1e-7 is then far below [`TOLERANCE`].
@@ -27,6 +29,17 @@ pub const TOLERANCE: f64 = 1e-6;
 
 /// Rounds without whole numbers at most; later ones gain next to nothing.
 const ROUNDS: usize = 200;
+
+/// After so many rounds the bound has to have come nearer to the best set by a
+/// tenth, or the rounds end.
+const PATIENCE: usize = 6;
+
+/// Part of a set's value by which the bound may be above it after the rounds
+/// for whole numbers to be asked for; beyond it they rarely help.
+const LOOSE: f64 = 0.003;
+
+/// Rounds with whole numbers at most.
+const WHOLE_ROUNDS: usize = 20;
 
 /// A set and how good it is proven to be.
 #[derive(Debug, Clone, PartialEq)]
@@ -72,6 +85,19 @@ pub struct Search<'p> {
     cutter: Cutter<'p>,
     cuts: Vec<Cut>,
     time: Duration,
+    prover: Prover,
+}
+
+/// How a set is proven to be the best.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Prover {
+    /// By the program, or by trial where its bound is loose.
+    Usual,
+    /// By the mixed-integer program.
+    Program,
+    /// By trying all sets that can be better, of the candidates that the relaxed
+    /// program leaves.
+    Trial,
 }
 
 /// `terms` times what is taken of each column is `most` at the most.
@@ -93,7 +119,15 @@ impl<'p> Search<'p> {
     /// A search that ends each question after `time` with the gap that is left.
     #[must_use]
     pub fn new(problem: &'p Problem, time: Duration) -> Self {
-        Self { problem, cutter: Cutter::new(problem), cuts: Vec::new(), time }
+        let cutter = Cutter::new(problem);
+        Self { problem, cutter, cuts: Vec::new(), time, prover: Prover::Usual }
+    }
+
+    /// The same with one way to prove alone; both give the same values.
+    #[must_use]
+    pub const fn proving_by(mut self, prover: Prover) -> Self {
+        self.prover = prover;
+        self
     }
 
     /// The best set; nothing if no set keeps all that is asked.
@@ -142,7 +176,9 @@ impl<'p> Search<'p> {
             self.add(&whole(set, problem.candidates()), None);
         }
 
-        let mut bound = f64::INFINITY;
+        // No spot gets more than all.
+        let mut bound = 1.0f64;
+        let mut bounds = Vec::new();
         for _ in 0..ROUNDS {
             let value = best.as_ref().map_or(0.0, |(_, value)| *value);
             let Some(relaxed) = self.master(&rows, &out, false, deadline)? else {
@@ -160,11 +196,16 @@ impl<'p> Search<'p> {
                 *out |= best.is_some() && idle && relaxed.bound - fall < value - TOLERANCE;
             }
             let over = self.add(&relaxed.taken, Some(&relaxed.gets));
+            bounds.push(bound);
+            let earlier = bounds.len().checked_sub(PATIENCE + 1).and_then(|n| bounds.get(n));
+            if earlier.is_some_and(|earlier| earlier - bound < 0.1 * (bound - value)) {
+                break;
+            }
             if over < 0.02 * (bound - value) + TOLERANCE / 10.0 || Instant::now() > deadline {
                 break;
             }
         }
-        loop {
+        for round in 0.. {
             if let Some((set, value)) = &best
                 && (bound <= value + TOLERANCE || Instant::now() > deadline)
             {
@@ -172,7 +213,27 @@ impl<'p> Search<'p> {
                 return Ok(Some(Found { set, value: *value, bound: bound.max(*value) }));
             }
             if Instant::now() > deadline {
-                return Err(SolveError::Time { seconds: self.time.as_secs() });
+                break;
+            }
+            let value = best.as_ref().map_or(0.0, |(_, value)| *value);
+            let is_loose = round > WHOLE_ROUNDS || bound - value > LOOSE * bound;
+            if self.prover == Prover::Trial || (is_loose && self.prover == Prover::Usual) {
+                let left: Set = out.iter().enumerate().filter(|o| !o.1).map(|o| o.0).collect();
+                let value = if best.is_some() { value } else { -1.0 };
+                let searched = search(problem, &left, &is_allowed, value, deadline);
+                if let Some((set, _)) = searched.better {
+                    let value = problem.value(&set);
+                    best = Some((set, value));
+                }
+                match &best {
+                    Some((_, value)) if searched.is_whole => bound = *value,
+                    None if searched.is_whole => return Ok(None),
+                    _ => {}
+                }
+                if !searched.is_whole && best.is_none() {
+                    break;
+                }
+                continue;
             }
             let Some(integral) = self.master(&rows, &out, true, deadline)? else {
                 // No other set is left.
@@ -187,6 +248,10 @@ impl<'p> Search<'p> {
             let parts = problem.parts(&set);
             if parts.len() > 1 {
                 rows.extend(parts.iter().flat_map(|part| split(problem, part, &set)));
+                continue;
+            }
+            if integral.bound.is_infinite() {
+                improve(&mut best, set);
                 continue;
             }
             let before = best.clone();
@@ -205,6 +270,7 @@ impl<'p> Search<'p> {
                 bound = bound.min(problem.value(&set) + TOLERANCE / 10.0);
             }
         }
+        Err(SolveError::Time { seconds: self.time.as_secs() })
     }
 
     /// Adds the lines that are exact where `taken` is taken; all of them, or
@@ -279,8 +345,14 @@ impl<'p> Search<'p> {
         let solution = match model.solve() {
             Ok(solution) => solution,
             Err(ResolutionError::Infeasible) => return Ok(None),
+            // Time ran out with nothing to show.
             Err(ResolutionError::Other("NoSolutionFound")) => {
-                return Err(SolveError::Time { seconds: self.time.as_secs() });
+                return Ok(Some(Master {
+                    taken: Vec::new(),
+                    gets: Vec::new(),
+                    bound: f64::INFINITY,
+                    falls: Vec::new(),
+                }));
             }
             Err(error) => return Err(SolveError::Solver(error.to_string())),
         };
