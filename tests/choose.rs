@@ -186,7 +186,7 @@ fn no_set_of_any_small_instance_is_better() {
                 let others: Vec<Set> =
                     allowed.iter().filter(|set| **set != found.set).cloned().collect();
                 let next = brute_force(&instance.chances, &instance.weights, &others);
-                let second = search.best_but(&[], &[found.set.clone()]).unwrap();
+                let second = search.best_but(&[], std::slice::from_ref(&found.set)).unwrap();
                 assert_eq!(next.is_some(), second.is_some(), "{instance:?}");
                 if let (Some(next), Some(second)) = (next, second) {
                     assert!(others.contains(&second.set));

@@ -58,7 +58,7 @@ fn for_one_relay_the_choice_is_the_first_of_the_ranking() {
     let [first, second, ..] = ranking.sites.as_slice() else { panic!("{ranking:?}") };
     let runner_up = choice.runner_up.as_ref().unwrap();
     for (site, set) in [(first, &choice.first), (second, runner_up)] {
-        assert_eq!(set.sites, [site.site.clone()]);
+        assert_eq!(set.sites, std::slice::from_ref(&site.site));
         assert_abs_diff_eq!(set.weighted_probability, site.weighted_probability, epsilon = 1e-12);
         assert_eq!(set.posts_covered, site.posts_covered);
     }

@@ -91,7 +91,7 @@ pub fn choose(
         return Err(ChooseError::Impossible { relays: asked.relays, why, nearest });
     };
     let set = &first.set;
-    let runner_up = search.best_but(&[], &[set.clone()])?;
+    let runner_up = search.best_but(&[], std::slice::from_ref(set))?;
     let without_each =
         set.iter().map(|site| search.best_but(&[*site], &[])).collect::<Result<Vec<_>, _>>()?;
 

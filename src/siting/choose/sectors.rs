@@ -131,29 +131,32 @@ pub fn sectors(
             - matrix.allowance,
         outcome: contact.outcome,
     };
-    let sector = |((post, contacts), (first, must)): (
-        (&&Target, &Vec<(usize, Contact)>),
-        (&Option<usize>, &bool),
-    )| {
-        let reserve = contacts
-            .iter()
-            .filter(|(place, contact)| {
-                Some(*place) != *first && contact.probability >= Outcome::PATCHY_FROM
-            })
-            .fold(None, |best: Option<&(usize, Contact)>, next| match best {
-                Some(best) if best.1.probability >= next.1.probability => Some(best),
-                _ => Some(next),
-            });
-        let of_first = contacts.iter().find(|(place, _)| Some(*place) == *first);
-        Sector {
-            post: post.name.clone(),
-            must: *must,
-            first: of_first.map(|(place, contact)| duty(*place, contact)),
-            reserve: reserve.map(|(place, contact)| duty(*place, contact)),
-        }
-    };
+    let sector =
+        |post: &Target, contacts: &[(usize, Contact)], first: Option<usize>, must: bool| {
+            let reserve = contacts
+                .iter()
+                .filter(|(place, contact)| {
+                    Some(*place) != first && contact.probability >= Outcome::PATCHY_FROM
+                })
+                .fold(None, |best: Option<&(usize, Contact)>, next| match best {
+                    Some(best) if best.1.probability >= next.1.probability => Some(best),
+                    _ => Some(next),
+                });
+            let of_first = contacts.iter().find(|(place, _)| Some(*place) == first);
+            Sector {
+                post: post.name.clone(),
+                must,
+                first: of_first.map(|(place, contact)| duty(*place, contact)),
+                reserve: reserve.map(|(place, contact)| duty(*place, contact)),
+            }
+        };
     Sectors {
-        posts: posts.iter().zip(&known).zip(firsts.iter().zip(musts)).map(sector).collect(),
+        posts: posts
+            .iter()
+            .zip(&known)
+            .zip(firsts.iter().zip(musts))
+            .map(|((post, contacts), (first, must))| sector(post, contacts, *first, *must))
+            .collect(),
         loads: set
             .iter()
             .enumerate()
