@@ -98,7 +98,7 @@ fn parts(choice: &Choice, units: UnitSystem) -> String {
         out.add_row([
             part.site.clone(),
             words::contact(part.alone),
-            added(part.adds),
+            if choice.sites.len() > 1 { added(part.adds) } else { String::new() },
             if part.locked { "locked" } else { "open" }.to_owned(),
             units.height(part.mast_m),
             without,

@@ -21,9 +21,13 @@ pub(super) fn asked(asked: &Asked, relays: usize, units: UnitSystem) -> String {
     let sites = if relays == 1 { "one site".to_owned() } else { format!("{relays} sites at most") };
     let must = match asked.must_posts.as_slice() {
         [] => None,
-        posts => Some(format!("{} clear both ways from one of them", listed(posts))),
+        posts => Some(format!(
+            "{} clear both ways from {}",
+            listed(posts),
+            if relays == 1 { "it" } else { "one of them" }
+        )),
     };
-    let linked = asked.linked.then(|| "the relays hear each other".to_owned());
+    let linked = (asked.linked && relays > 1).then(|| "the relays hear each other".to_owned());
     let doors = asked.locked_doors.map(|doors| match doors {
         0 => "no locked door".to_owned(),
         1 => "one locked door at most".to_owned(),
