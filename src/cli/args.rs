@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
-use crate::plan::Carry;
+use crate::plan::{Carry, ChooseInputs};
 use crate::propagation::METHODS;
 
 /// What `path --method` takes to compare all methods.
@@ -40,6 +40,21 @@ pub enum Verb {
         /// Which maps to draw
         #[arg(long, value_enum, default_value_t = Maps::Best)]
         maps: Maps,
+    },
+    /// Choose the best set of sites for several relays, say how sure that is and which post uses which
+    Choose {
+        /// What to read and where to write
+        #[command(flatten)]
+        common: PlanArgs,
+        /// Relays at hand, in place of the plan's number
+        #[arg(long, value_name = "N", value_parser = clap::value_parser!(u8).range(1..=ChooseInputs::MOST_RELAYS as i64))]
+        relays: Option<u8>,
+        /// The relay channel; the plan's own or its first if not given
+        #[arg(long, value_name = "NAME")]
+        channel: Option<String>,
+        /// Count the whole map as an area of weight 1
+        #[arg(long)]
+        whole_area: bool,
     },
     /// Map one site's coverage
     Coverage {

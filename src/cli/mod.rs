@@ -3,6 +3,7 @@
 
 mod args;
 mod check;
+mod choose;
 mod cosite;
 mod coverage;
 mod direct;
@@ -31,6 +32,9 @@ pub fn run() -> ExitCode {
     let done = match cli.verb {
         Verb::Check(common) => check::run(&common),
         Verb::Rank { common, channel, maps } => rank::run(&common, channel.as_deref(), maps),
+        Verb::Choose { common, relays, channel, whole_area } => {
+            choose::run(&common, relays.map(usize::from), channel.as_deref(), whole_area)
+        }
         Verb::Coverage { common, site, channel } => {
             coverage::run(&common, &site, channel.as_deref())
         }

@@ -1,8 +1,10 @@
 //! The plan once it is read and checked: everything resolved, nothing guessed.
 
+mod choose;
 mod power;
 mod tracker;
 
+pub use choose::*;
 pub use power::*;
 pub use tracker::*;
 
@@ -57,6 +59,8 @@ pub struct Plan {
     pub sites: Vec<Site>,
     /// Packet trackers, in the plan's order.
     pub trackers: Vec<Tracker>,
+    /// How many relays there are and what their sites have to keep.
+    pub choose: ChooseInputs,
     /// Batteries, shared roofs and people.
     pub power: PowerInputs,
     /// What was accepted but should be seen by a person.
@@ -413,6 +417,8 @@ pub struct Site {
     pub tall: bool,
     /// Whether it may be used at all.
     pub available: bool,
+    /// Whether somebody with a key has to come.
+    pub locked: bool,
     /// How one gets up there.
     pub access: Option<String>,
     /// Anything else.

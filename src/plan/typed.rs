@@ -3,9 +3,11 @@
 //! The JSON Schema is derived from these types, so what is written on the
 //! fields here is what an editor shows.
 
+mod choose;
 mod power;
 mod tracker;
 
+pub(super) use choose::*;
 pub(super) use power::*;
 pub(super) use tracker::*;
 
@@ -46,6 +48,7 @@ pub(super) struct PlanText {
     pub site: Vec<SiteText>,
     /// Packet trackers that move along routes.
     pub tracker: Option<Vec<TrackerText>>,
+    pub choose: Option<ChooseText>,
     pub forecast: Option<ForecastText>,
     pub exposure: Option<ExposureText>,
     /// Kinds of battery pack.
@@ -74,6 +77,7 @@ pub(super) const TABLES: &[&str] = &[
     "route",
     "site",
     "tracker",
+    "choose",
     "forecast",
     "exposure",
     "pack",
@@ -391,6 +395,8 @@ pub(super) struct SiteText {
     pub mast: Quantity,
     /// Whether it may be used at all; true if absent.
     pub available: Option<bool>,
+    /// Whether somebody with a key has to come; false if absent.
+    pub locked: Option<bool>,
     /// How one gets up there.
     pub access: Option<String>,
     /// Anything else.

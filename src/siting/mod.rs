@@ -1,6 +1,7 @@
 //! All candidate sites against all posts, areas and routes; the posts among
 //! themselves when no site is left; trackers along routes.
 
+pub mod choose;
 mod demand;
 pub mod direct;
 mod fix;

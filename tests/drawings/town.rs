@@ -8,8 +8,8 @@ use perchline::link::{
     Budget, BudgetLine, Direction, LinkBudgets, NoiseFloor, NoiseSource, Outcome,
 };
 use perchline::plan::{
-    Area, AudioQuality, Channel, Environment, Event, InputFile, MapInputs, Plan, Post, PowerInputs,
-    Prediction, Route, Service, TerrainInputs, UnitSystem,
+    Area, AudioQuality, Channel, ChooseInputs, Environment, Event, InputFile, MapInputs, Plan,
+    Post, PowerInputs, Prediction, Route, Service, TerrainInputs, UnitSystem,
 };
 use perchline::propagation::Model;
 use perchline::report::Provenance;
@@ -206,6 +206,7 @@ pub fn town(columns: usize, rows: usize, transform: [f64; 6], crs: &str, posts: 
         map: MapInputs { cell: None, margin: Metres::new(500.0) },
         radios: vec![],
         trackers: vec![],
+        choose: ChooseInputs::default(),
         power: PowerInputs::default(),
         channels: vec![Channel {
             name: "Event net".to_owned(),

@@ -1,6 +1,7 @@
 //! Each bad input of a plan is refused with its file, line and field.
 
 mod channels;
+mod choose;
 mod event_and_prediction;
 mod file;
 mod heights;

@@ -5,6 +5,7 @@
 
 mod channel;
 mod check;
+mod choose;
 mod crew;
 mod event;
 mod names;
@@ -53,11 +54,12 @@ pub(super) fn resolve(
     let routes = check.routes();
     let sites = check.sites();
     let trackers = check.trackers(&radios, &channels);
+    let choose = check.choose(&channels);
     let power = check.power_inputs(event.as_ref(), &channels);
     check.spread();
     let (problems, remarks, vector_files) = check.finish();
     let surroundings = buildings.zip(land_cover);
-    match (event, units, terrain, surroundings, prediction, map, power) {
+    match (event, units, terrain, surroundings, prediction, map, choose.zip(power)) {
         (
             Some(event),
             Some(units),
@@ -65,7 +67,7 @@ pub(super) fn resolve(
             Some((buildings, land_cover)),
             Some(prediction),
             Some(map),
-            Some(power),
+            Some((choose, power)),
         ) if problems.is_empty() => {
             Ok(Plan {
                 file: file.to_owned(),
@@ -87,6 +89,7 @@ pub(super) fn resolve(
                 routes: routes.into_iter().flatten().collect(),
                 sites: sites.into_iter().flatten().collect(),
                 trackers: trackers.into_iter().flatten().collect(),
+                choose,
                 power,
                 remarks,
             })

@@ -208,6 +208,7 @@ impl Check<'_> {
             mast,
             tall,
             available: typed.available.unwrap_or(true),
+            locked: typed.locked.unwrap_or(false),
             access: typed.access,
             notes: typed.notes,
             environment: environment?,

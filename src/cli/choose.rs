@@ -1,0 +1,101 @@
+//! `perchline choose`: the best set of sites, and which post uses which relay.
+
+use serde::Serialize;
+
+use crate::plan::{Channel, ChooseInputs, Service};
+use crate::report::choose_tables::{choice_text, impossible};
+use crate::report::tables::{made_with, remark_lines};
+use crate::report::words::{CAUTIONS, caveats};
+use crate::siting::choose::{Choice, ChooseError, Inputs, choose};
+
+use super::args::PlanArgs;
+use super::failure::Failure;
+use super::files::{Document, to_json};
+use super::progress::bar;
+use super::session::{Session, named};
+use super::{print, written};
+
+#[derive(Serialize)]
+struct Chosen<'a> {
+    event: &'a str,
+    caveats: &'a [&'a str],
+    choice: &'a Choice,
+}
+
+pub(super) fn run(
+    args: &PlanArgs,
+    relays: Option<usize>,
+    channel: Option<&str>,
+    whole_area: bool,
+) -> Result<(), Failure> {
+    let session = Session::open(args)?;
+    let plan = &session.plan;
+    let channel = relay_channel(&session, channel)?;
+    let asked = ChooseInputs {
+        relays: relays.unwrap_or(plan.choose.relays),
+        whole_area: whole_area || plan.choose.whole_area,
+        ..plan.choose
+    };
+    let grid = if asked.whole_area { Some(session.map_grid()?) } else { None };
+    let progress = bar(plan.sites.iter().filter(|site| site.available).count() as u64, "sites");
+    let inputs = Inputs {
+        plan,
+        terrain: &session.terrain,
+        propagator: &session.propagator,
+        site_done: &|| progress.inc(1),
+        stop: &session.stop,
+    };
+    let choice = choose(&inputs, channel, &asked, grid.as_ref()).map_err(|error| {
+        let text = match &error {
+            ChooseError::Impossible { relays, why, nearest } => impossible(*relays, why, nearest),
+            other => other.to_string(),
+        };
+        Failure::Input(format!("{}: {text}", plan.file.display()))
+    })?;
+    progress.finish_and_clear();
+    let document = Document {
+        provenance: &session.provenance,
+        remarks: &session.remarks,
+        result: Chosen {
+            event: &plan.event.name,
+            caveats: caveats(plan.is_covered()),
+            choice: &choice,
+        },
+    };
+    let json = to_json(&document)?;
+    let mut text = made_with(plan, &session.provenance) + "\n";
+    text += &choice_text(plan, &choice);
+    text += &remark_lines(&session.remarks);
+    for line in caveats(plan.is_covered()).iter().chain(CAUTIONS) {
+        text += &format!("{line}\n");
+    }
+    let mut delivered = Vec::new();
+    if let Some(out) = &args.out {
+        let mut outbox = session.outbox(out)?;
+        outbox.put("choice.json", json.as_bytes()).map_err(Failure::output)?;
+        outbox.put("choice.txt", text.as_bytes()).map_err(Failure::output)?;
+        delivered = outbox.deliver().map_err(Failure::output)?;
+    }
+    if args.json { print(&json) } else { print(&format!("{text}{}", written(&delivered))) }
+}
+
+/// The relay channel with this name, else the plan's choice, else its first.
+fn relay_channel<'s>(session: &'s Session, name: Option<&str>) -> Result<&'s Channel, Failure> {
+    let plan = &session.plan;
+    let is_relay = |channel: &&Channel| matches!(channel.service, Service::Relay { .. });
+    if let Some(name) = name {
+        let channel = named(plan, &plan.channels, name, "channel", |c| &c.name)?;
+        return Some(channel).filter(is_relay).ok_or_else(|| {
+            Failure::Input(format!(
+                "channel \"{name}\" has no relay; name a channel of kind \"relay\" (trackers chooses for digipeaters)"
+            ))
+        });
+    }
+    let chosen = plan.choose.channel.and_then(|index| plan.channels.get(index));
+    chosen.or_else(|| plan.channels.iter().find(is_relay)).ok_or_else(|| {
+        Failure::Input(format!(
+            "{}: no channel has a relay to choose sites for: add a [[channel]] of kind \"relay\"",
+            plan.file.display()
+        ))
+    })
+}

@@ -1,0 +1,177 @@
+//! The best set of sites, as text.
+
+use crate::plan::{Plan, UnitSystem};
+use crate::siting::choose::{Choice, SetScore};
+
+pub use super::choose_words::impossible;
+use super::choose_words::{asked, digipeater, listed, one_by_one, proof, sureness};
+use super::sector_tables::sector_text;
+use super::tables::table;
+use super::words;
+
+/// Sets shown with how often each came out best.
+const STANDINGS: usize = 6;
+
+/// Everything about the choice for one channel.
+#[must_use]
+pub fn choice_text(plan: &Plan, choice: &Choice) -> String {
+    let units = plan.units;
+    let mut text = format!(
+        "{}: sites for {} on channel {}, from {} that may be used\n",
+        plan.event.name,
+        if choice.relays == 1 { "a relay".to_owned() } else { format!("{} relays", choice.relays) },
+        choice.channel,
+        choice.candidates
+    );
+    text += &asked(&choice.asked, choice.relays, units);
+    text += &format!("\nBest: {}\n", headline(choice, &choice.first));
+    let taken = choice.first.sites.len();
+    if taken < choice.relays {
+        text += &format!(
+            "Only {taken} of {} sites are taken: no further one adds anything that the limits allow.\n",
+            choice.relays
+        );
+    }
+    text += &proof(choice);
+    text += &match &choice.runner_up {
+        Some(set) => format!("Next best: {}\n", headline(choice, set)),
+        None => "There is no other set that keeps what is asked.\n".to_owned(),
+    };
+    text += &one_by_one(choice);
+    text += &format!("\n{}", parts(choice, units));
+    text += &links(choice, units);
+    text += &numbers(choice);
+    text += &format!("\n{}", sureness(choice));
+    text += &standings(choice);
+    text += &format!("\n{}", sector_text(&choice.sectors));
+    if let Some(packet) = &choice.digipeater {
+        text += &digipeater(packet);
+    }
+    let has_channels = choice.sites.iter().all(|part| part.channel.is_some());
+    if taken > 1 && has_channels {
+        let given: Vec<String> = choice
+            .sites
+            .iter()
+            .map(|part| format!("{} {}", part.site, part.channel.as_deref().unwrap_or_default()))
+            .collect();
+        text += &format!(
+            "Channels, given out in the plan's order: {}. All relays were predicted on {}.\n",
+            given.join(", "),
+            choice.channel
+        );
+    } else if taken > 1 {
+        text += "Each relay needs a channel of its own, or its own tone where they do not overlap: ask your coordinator. All were predicted on the channel above.\n";
+    }
+    text + "\n"
+}
+
+/// A set in one line.
+fn headline(choice: &Choice, set: &SetScore) -> String {
+    format!(
+        "{}: {} of {} posts clear both ways, weighted contact {}",
+        listed(&set.sites),
+        set.posts_covered,
+        choice.sectors.posts.len(),
+        words::contact(set.weighted_probability)
+    )
+}
+
+/// What each site is good for.
+fn parts(choice: &Choice, units: UnitSystem) -> String {
+    let mut out = table(
+        [
+            "Site",
+            "Contact alone",
+            "Adds to the rest",
+            "Door",
+            "Mast",
+            "If it can't be had, best is",
+            "Contact",
+        ],
+        &[1, 2, 4, 6],
+    );
+    for part in &choice.sites {
+        let (without, contact) = match &part.without {
+            Some(set) => (listed(&set.sites), words::contact(set.weighted_probability)),
+            None => ("nothing that keeps what is asked".to_owned(), String::new()),
+        };
+        out.add_row([
+            part.site.clone(),
+            words::contact(part.alone),
+            if choice.sites.len() > 1 { added(part.adds) } else { String::new() },
+            if part.locked { "locked" } else { "open" }.to_owned(),
+            units.height(part.mast_m),
+            without,
+            contact,
+        ]);
+    }
+    format!("{}\n", out.trim_fmt())
+}
+
+/// What the relays are to each other.
+fn links(choice: &Choice, units: UnitSystem) -> String {
+    if choice.links.is_empty() {
+        return String::new();
+    }
+    let mut out = table(["Link from relay to relay", "Distance", "Outcome", "Margin"], &[1, 3]);
+    for link in &choice.links {
+        out.add_row([
+            format!("{} to {}", link.from, link.to),
+            units.distance(link.distance_m),
+            words::short(link.outcome).to_owned(),
+            link.governing_margin_db.map_or_else(String::new, |margin| format!("{margin:+.1}")),
+        ]);
+    }
+    format!("\n{}\n", out.trim_fmt())
+}
+
+/// The best set for each number of relays.
+fn numbers(choice: &Choice) -> String {
+    if choice.with_fewer.is_empty() {
+        return String::new();
+    }
+    let mut out = table(
+        ["Relays", "Best sites that keep what is asked", "Posts clear", "Contact", "More"],
+        &[0, 2, 3, 4],
+    );
+    let all = choice.with_fewer.iter().map(Option::as_ref).chain([Some(&choice.first)]);
+    let mut before: Option<f64> = None;
+    for (relays, set) in (1..).zip(all) {
+        let Some(set) = set else {
+            let none = "none keeps what is asked".to_owned();
+            out.add_row([format!("{relays}"), none, String::new(), String::new(), String::new()]);
+            continue;
+        };
+        let contact = set.weighted_probability;
+        out.add_row([
+            relays.to_string(),
+            listed(&set.sites),
+            set.posts_covered.to_string(),
+            words::contact(contact),
+            before.map_or_else(String::new, |before| added(contact - before)),
+        ]);
+        before = Some(contact);
+    }
+    format!("\n{}\n", out.trim_fmt())
+}
+
+/// How the nearest sets stood.
+fn standings(choice: &Choice) -> String {
+    let mut out =
+        table(["Set", "Contact", &format!("Best in, of {}", choice.sureness.draws)], &[1, 2]);
+    let mut by_wins: Vec<_> = choice.standings.iter().collect();
+    by_wins.sort_by_key(|standing| std::cmp::Reverse(standing.first_in));
+    for standing in by_wins.iter().take(STANDINGS).filter(|s| s.first_in > 0) {
+        out.add_row([
+            listed(&standing.set.sites),
+            words::contact(standing.set.weighted_probability),
+            standing.first_in.to_string(),
+        ]);
+    }
+    format!("{}\n", out.trim_fmt())
+}
+
+/// What a site adds, in tenths of a percent.
+fn added(share: f64) -> String {
+    format!("{:+.1} %", share * 100.0)
+}

@@ -1,0 +1,97 @@
+//! Who uses which relay, as text.
+
+use crate::siting::choose::{Duty, EQUAL_WITHIN, Kind, Sectors, Wide};
+
+use super::tables::table;
+use super::words;
+
+/// Posts with their first and reserve relays, then areas and routes.
+pub(super) fn sector_text(sectors: &Sectors) -> String {
+    let mut out = table(
+        [
+            "Post",
+            "Uses relay on",
+            "Outcome",
+            "Spots",
+            "Margin",
+            "Reserve",
+            "Outcome",
+            "Spots",
+            "Margin",
+        ],
+        &[3, 4, 7, 8],
+    );
+    for sector in &sectors.posts {
+        let must = if sector.must { " *" } else { "" };
+        let cells = [format!("{}{must}", sector.post)];
+        let first = duty(sector.first.as_ref(), "not known");
+        let reserve = duty(sector.reserve.as_ref(), "none");
+        out.add_row(cells.into_iter().chain(first).chain(reserve));
+    }
+    let loads: Vec<String> =
+        sectors.loads.iter().map(|load| format!("{} {}", load.site, load.posts)).collect();
+    format!(
+        "Which post uses which relay (* must-have; spots: of 100 around the post, both ways; margin: of the weaker way)\n{}\nPosts a relay has: {}. Relays within {:.0} of 100 spots count as equal: the one with fewer posts takes the post.\n\n{}",
+        out.trim_fmt(),
+        loads.join(", "),
+        EQUAL_WITHIN * 100.0,
+        wide_text(sectors)
+    )
+}
+
+fn duty(duty: Option<&Duty>, nothing: &str) -> [String; 4] {
+    match duty {
+        Some(duty) => [
+            duty.site.clone(),
+            words::short(duty.outcome).to_owned(),
+            words::hundredths(duty.probability),
+            format!("{:+.1}", duty.governing_margin_db),
+        ],
+        None => [nothing.to_owned(), String::new(), String::new(), String::new()],
+    }
+}
+
+fn wide_text(sectors: &Sectors) -> String {
+    if sectors.wide.is_empty() {
+        return String::new();
+    }
+    let several = sectors.loads.len() > 1;
+    let names = sectors.loads.iter().map(|load| load.site.as_str());
+    let header: Vec<String> = ["Area or route", "Contact"]
+        .into_iter()
+        .map(str::to_owned)
+        .chain(names.flat_map(|name| {
+            if several { vec![format!("{name} alone"), "needed in".to_owned()] } else { vec![] }
+        }))
+        .chain(several.then(|| "either will do".to_owned()))
+        .collect();
+    let right: Vec<usize> = (1..header.len()).collect();
+    let mut out = table(["", ""], &[]);
+    out.set_header(header);
+    for index in right {
+        if let Some(column) = out.column_mut(index) {
+            column.set_cell_alignment(comfy_table::CellAlignment::Right);
+        }
+    }
+    for wide in &sectors.wide {
+        let each = wide.alone.iter().zip(&wide.best_in).flat_map(|(alone, best_in)| {
+            if several { vec![words::contact(*alone), words::percent(*best_in)] } else { vec![] }
+        });
+        let either = several.then(|| words::percent(wide.either));
+        let cells = [wide_name(wide), words::contact(wide.together)].into_iter();
+        out.add_row(cells.chain(each).chain(either));
+    }
+    let note = if several {
+        "Contact: mean over the spots there, each with the best relay for it; needed in: share of the spots where the others are worse by more than 1 of 100.\n"
+    } else {
+        "Contact: mean over the spots there.\n"
+    };
+    format!("{}\n{note}\n", out.trim_fmt())
+}
+
+fn wide_name(wide: &Wide) -> String {
+    match wide.kind {
+        Kind::Route => format!("{} (route)", wide.name),
+        _ => wide.name.clone(),
+    }
+}

@@ -1,0 +1,228 @@
+//! Where the packet digipeater goes once the relays have their sites.
+
+use serde::Serialize;
+
+use super::matrix::{Inputs, Matrix};
+use super::problem::{Problem, Set};
+use super::spots::Targets;
+use crate::plan::{Channel, Plan, Service, Stands};
+use crate::power::sharing::{Pair, roofs};
+use crate::siting::RankError;
+use crate::siting::trackers::tracker_study;
+
+/// Where the digipeater goes.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct DigipeaterChoice {
+    /// Its channel.
+    pub channel: String,
+    /// What its sites are compared by.
+    pub measure: Measure,
+    /// Its site; nothing if every one is refused.
+    pub site: Option<DigipeaterSite>,
+    /// Whether the plan fixes the site, so that nothing was chosen.
+    pub fixed: bool,
+    /// Sites that would be better but are refused, best first.
+    pub refused: Vec<Refused>,
+    /// The best set of relay sites that leaves the digipeater one, if the best
+    /// of all does not.
+    pub room: Option<Room>,
+}
+
+/// Relay sites that leave the digipeater a site.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Room {
+    /// The relays' sites.
+    pub set: super::SetScore,
+    /// The digipeater's.
+    pub site: DigipeaterSite,
+}
+
+/// What a digipeater's sites are compared by.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Measure {
+    /// Share of all trackers' beacons that get through.
+    BeaconsThrough,
+    /// Weighted probability of contact over posts, areas and routes.
+    WeightedProbability,
+}
+
+/// A site for the digipeater.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct DigipeaterSite {
+    /// The site.
+    pub site: String,
+    /// How good it is by the [`Measure`], 0 to 1.
+    pub share: f64,
+    /// Whether a relay stands on it too.
+    pub shares_roof: bool,
+}
+
+/// A site that is refused.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Refused {
+    /// The site.
+    pub site: String,
+    /// How good it would be by the [`Measure`], 0 to 1.
+    pub share: f64,
+    /// Why it is refused.
+    pub why: Refusal,
+}
+
+/// Why a site is refused to the digipeater.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Refusal {
+    /// A relay stands there and one of the two would be deafer than is put up with.
+    Deafened {
+        /// The station that transmits.
+        from: String,
+        /// The station that is deafer.
+        to: String,
+        /// By how much.
+        desense_db: crate::units::Db,
+    },
+    /// A relay stands there and the plan has no station for one of the two, so
+    /// nobody can say what they do to each other.
+    NotJudged,
+    /// No relay stands there, and the plan puts the digipeater beside a relay.
+    Apart,
+    /// With it the set would no longer stay under a limit.
+    OverLimit,
+}
+
+/// The sites for the digipeater of a channel, the best first.
+pub(super) struct Digipeaters<'a> {
+    plan: &'a Plan,
+    channel: &'a Channel,
+    measure: Measure,
+    order: Vec<(usize, f64)>,
+    fixed: bool,
+}
+
+impl<'a> Digipeaters<'a> {
+    /// Compares the sites that may be used, or takes the one that the plan
+    /// fixes.
+    pub(super) fn of(
+        inputs: &Inputs<'a>,
+        targets: &Targets,
+        channel: &'a Channel,
+    ) -> Result<Self, RankError> {
+        let plan = inputs.plan;
+        let (measure, mut order) = shares(inputs, targets, channel)?;
+        let fixed = match stands(plan, channel) {
+            Some(Stands::On(site)) => Some(site),
+            _ => None,
+        };
+        let available = |site: usize| plan.sites.get(site).is_some_and(|s| s.available);
+        order.retain(|(site, _)| available(*site) && fixed.is_none_or(|fixed| fixed == *site));
+        order.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
+        Ok(Self { plan, channel, measure, order, fixed: fixed.is_some() })
+    }
+
+    /// The best site for it beside relays of `relay` on the sites of `set`.
+    pub(super) fn beside(&self, problem: &Problem, relay: &Channel, set: &Set) -> DigipeaterChoice {
+        let name =
+            |site: usize| self.plan.sites.get(site).map_or_else(String::new, |s| s.name.clone());
+        let (mut refused, mut chosen) = (Vec::new(), None);
+        for (site, share) in &self.order {
+            match refusal(self.plan, problem, relay, self.channel, set, *site) {
+                Some(why) => refused.push(Refused { site: name(*site), share: *share, why }),
+                None => {
+                    let shares_roof = set.contains(site);
+                    chosen = Some(DigipeaterSite { site: name(*site), share: *share, shares_roof });
+                    break;
+                }
+            }
+        }
+        DigipeaterChoice {
+            channel: self.channel.name.clone(),
+            measure: self.measure,
+            site: chosen,
+            fixed: self.fixed,
+            refused,
+            room: None,
+        }
+    }
+}
+
+/// How good each site is.
+fn shares(
+    inputs: &Inputs<'_>,
+    targets: &Targets,
+    channel: &Channel,
+) -> Result<(Measure, Vec<(usize, f64)>), RankError> {
+    let Inputs { plan, terrain, propagator, stop, .. } = *inputs;
+    let has_trackers = plan
+        .trackers
+        .iter()
+        .any(|t| plan.channels.get(t.channel).is_some_and(|c| c.name == channel.name));
+    if has_trackers {
+        // What one more digipeater brings where there is none.
+        let study = tracker_study(plan, terrain, propagator, channel, &[], stop)?;
+        let place = |name: &str| plan.sites.iter().position(|site| site.name == name);
+        let shares = study.one_more.iter().filter_map(|one| Some((place(&one.site)?, one.gain)));
+        return Ok((Measure::BeaconsThrough, shares.collect()));
+    }
+    let matrix = Matrix::of(inputs, channel, targets)?;
+    let alone = Problem::new(matrix.chances(), targets.weights(), 1);
+    let shares = (0..alone.candidates()).map(|site| (site, alone.value(&[site])));
+    Ok((Measure::WeightedProbability, shares.collect()))
+}
+
+/// Why the digipeater can't have this site, if it can't.
+fn refusal(
+    plan: &Plan,
+    problem: &Problem,
+    relay: &Channel,
+    channel: &Channel,
+    set: &Set,
+    site: usize,
+) -> Option<Refusal> {
+    // The plan wants the two together: with a relay, and `cosite` tells what comes of it.
+    if matches!(stands(plan, channel), Some(Stands::Beside(_))) {
+        return (!set.contains(&site)).then_some(Refusal::Apart);
+    }
+    if !set.contains(&site) {
+        let with: Set = set.iter().copied().chain([site]).collect();
+        let over = problem.caps.iter().any(|cap| cap.sum(&with) > cap.most + 1e-9);
+        return over.then_some(Refusal::OverLimit);
+    }
+    let Some(pairs) = together(plan, relay, channel, site) else {
+        return Some(Refusal::NotJudged);
+    };
+    pairs
+        .into_iter()
+        .find(|pair| pair.missing_db.is_some() || pair.overloaded)
+        .map(|pair| Refusal::Deafened { from: pair.from, to: pair.to, desense_db: pair.desense_db })
+}
+
+/// What the stations of both channels do to each other on one roof; nothing if
+/// the plan has no station for one of them.
+fn together(plan: &Plan, relay: &Channel, channel: &Channel, site: usize) -> Option<Vec<Pair>> {
+    let place = |channel: &Channel| {
+        plan.power.stations.iter().position(|station| {
+            plan.channels.get(station.channel).is_some_and(|c| c.name == channel.name)
+        })
+    };
+    let both = [place(relay)?, place(channel)?];
+    let mut plan = plan.clone();
+    for index in both {
+        plan.power.stations.get_mut(index)?.stands = Stands::On(site);
+    }
+    let names = both.map(|index| plan.power.stations.get(index).map(|s| s.name.clone()));
+    let is_one = |name: &String| names.iter().flatten().any(|known| known == name);
+    let pairs = roofs(&plan).into_iter().flat_map(|roof| roof.pairs);
+    Some(pairs.filter(|p| is_one(&p.from) && is_one(&p.to) && p.from != p.to).collect())
+}
+
+/// Where the plan puts the station of a channel.
+fn stands(plan: &Plan, channel: &Channel) -> Option<Stands> {
+    let runs = |index: usize| plan.channels.get(index).is_some_and(|c| c.name == channel.name);
+    plan.power.stations.iter().find(|station| runs(station.channel)).map(|s| s.stands)
+}
+
+/// The packet channel that wants a digipeater: the plan's first.
+pub(super) fn packet_channel(plan: &Plan) -> Option<&Channel> {
+    plan.channels.iter().find(|channel| matches!(channel.service, Service::Packet { .. }))
+}

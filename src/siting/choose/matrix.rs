@@ -1,0 +1,219 @@
+//! Every candidate site against every spot, each over its own exact path.
+
+use std::sync::atomic::{AtomicBool, Ordering};
+
+use ndarray::{Array2, ArrayView1, Axis};
+use rayon::prelude::*;
+
+use super::spots::{Kind, Target, Targets};
+use crate::link::{LinkModel, Outcome, Propagator, Spread, Terminal};
+use crate::plan::{Channel, Plan, Site};
+use crate::power::sharing::roof_noise;
+use crate::profile::Profile;
+use crate::siting::RankError;
+use crate::terrain::{PlaceError, Terrain};
+use crate::units::{Db, Position};
+
+/// Parts into which a site's spots are cut for the threads, and the fewest spots
+/// of a part: each part opens the map projection anew, which takes as long as
+/// some hundred paths.
+const PARTS: usize = 16;
+const FEWEST: usize = 64;
+
+/// What one site is to one spot.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Contact {
+    /// Probability that both ways work, 0 to 1; none where terrain is missing
+    /// on the way.
+    pub probability: f64,
+    /// Median level of talk-in over what it needs, dB; NaN where terrain is
+    /// missing on the way.
+    pub talk_in_over: f32,
+    /// The same of talk-out.
+    pub talk_out_over: f32,
+    /// What it comes to.
+    pub outcome: Outcome,
+}
+
+impl Contact {
+    const UNKNOWN: Self = Self {
+        probability: 0.0,
+        talk_in_over: f32::NAN,
+        talk_out_over: f32::NAN,
+        outcome: Outcome::Unknown,
+    };
+}
+
+/// What every candidate site is to every spot.
+#[derive(Debug, Clone)]
+pub struct Matrix {
+    /// A row a site in the plan's order, a column a spot. A site that is not
+    /// available was not asked.
+    pub contacts: Array2<Contact>,
+    /// How levels scatter around their medians.
+    pub spread: Spread,
+    /// Share of spots that is wanted.
+    pub reliability: f64,
+    /// What is kept back for the spread.
+    pub allowance: Db,
+}
+
+/// What a matrix is made from.
+#[derive(Clone, Copy)]
+pub struct Inputs<'a> {
+    /// The plan.
+    pub plan: &'a Plan,
+    /// Its terrain.
+    pub terrain: &'a Terrain,
+    /// The propagation method.
+    pub propagator: &'a Propagator,
+    /// Called once for each site that is done.
+    pub site_done: &'a (dyn Fn() + Sync),
+    /// Set to end early.
+    pub stop: &'a AtomicBool,
+}
+
+impl Matrix {
+    /// Asks every site that may be used for every spot.
+    ///
+    /// # Errors
+    /// [`RankError`] when a site or post does not fit the terrain or the run is
+    /// stopped. A spot behind a gap is no error: it counts as not reached.
+    pub fn of(
+        inputs: &Inputs<'_>,
+        channel: &Channel,
+        targets: &Targets,
+    ) -> Result<Self, RankError> {
+        let plan = inputs.plan;
+        let shape = (plan.sites.len(), targets.spots.len());
+        let mut contacts = Array2::from_elem(shape, Contact::UNKNOWN);
+        let posts = plan
+            .posts
+            .iter()
+            .map(|post| Terminal::at_post(plan, channel, post, inputs.terrain))
+            .collect::<Result<Vec<_>, _>>()?;
+        let mut known: Option<LinkModel> = None;
+        for (site, mut row) in plan.sites.iter().zip(contacts.axis_iter_mut(Axis(0))) {
+            let station = Terminal::at_site(plan, channel, site, inputs.terrain)?
+                .with_roof_noise(roof_noise(plan, channel, site));
+            if known.is_none() {
+                let carried = Terminal::anywhere(plan, channel, None, site.at);
+                known = Some(LinkModel::new(plan, channel, &station, &carried));
+            }
+            if !site.available {
+                continue;
+            }
+            let models: Vec<LinkModel> = targets
+                .list
+                .iter()
+                .enumerate()
+                .map(|(index, target)| match (target.kind, posts.get(index)) {
+                    (Kind::Post, Some(post)) => LinkModel::new(plan, channel, &station, post),
+                    _ => {
+                        let environment = target.environment;
+                        let carried = Terminal::anywhere(plan, channel, environment, site.at);
+                        LinkModel::new(plan, channel, &station, &carried)
+                    }
+                })
+                .collect();
+            let found = inputs.contacts(site, &models, targets)?;
+            for (cell, contact) in row.iter_mut().zip(found) {
+                *cell = contact;
+            }
+            if inputs.stop.load(Ordering::Relaxed) {
+                return Err(RankError::Stopped);
+            }
+            (inputs.site_done)();
+        }
+        let model = known.ok_or(RankError::Stopped)?;
+        Ok(Self {
+            contacts,
+            spread: model.spread(),
+            reliability: model.reliability(),
+            allowance: model.allowance(),
+        })
+    }
+
+    /// What a site, by its place in the plan, is to every spot.
+    #[must_use]
+    pub fn site(&self, site: usize) -> Option<ArrayView1<'_, Contact>> {
+        (site < self.contacts.nrows()).then(|| self.contacts.row(site))
+    }
+
+    /// Probabilities with a row a spot and a column a site.
+    #[must_use]
+    pub fn chances(&self) -> Array2<f64> {
+        let shape = (self.contacts.ncols(), self.contacts.nrows());
+        Array2::from_shape_fn(shape, |(spot, site)| {
+            self.contacts.get((site, spot)).map_or(0.0, |contact| contact.probability)
+        })
+    }
+}
+
+impl Inputs<'_> {
+    /// What a site is to every spot; a model a target.
+    fn contacts(
+        &self,
+        site: &Site,
+        models: &[LinkModel],
+        targets: &Targets,
+    ) -> Result<Vec<Contact>, RankError> {
+        let spots: Vec<(&Target, &LinkModel, Position)> = targets
+            .list
+            .iter()
+            .zip(models)
+            .flat_map(|(target, model)| {
+                let spots = targets.spots.get(target.spots.clone()).unwrap_or_default();
+                spots.iter().map(move |spot| {
+                    // A post inside a footprint stands on the street beside it.
+                    let is_post = target.kind == Kind::Post;
+                    (target, model, if is_post { model.carried().at } else { spot.at })
+                })
+            })
+            .collect();
+        let of_part = |part: &[(&Target, &LinkModel, Position)]| {
+            let failed = |target: &Target, source| RankError::Path {
+                from: format!("site \"{}\"", site.name),
+                to: target.name.clone(),
+                source,
+            };
+            let Some((first, ..)) = part.first() else { return Ok(Vec::new()) };
+            let mut tracer =
+                self.terrain.tracer(site.at).map_err(|source| failed(first, source))?;
+            let mut profile = Profile::default();
+            part.iter()
+                .map(|(target, model, at)| match tracer.trace(*at, &mut profile) {
+                    _ if self.stop.load(Ordering::Relaxed) => Err(RankError::Stopped),
+                    Ok(()) => Ok(contact(self.propagator, model, &profile, *at)),
+                    Err(PlaceError::Gap { .. }) => Ok(Contact::UNKNOWN),
+                    Err(PlaceError::Outside { .. }) if target.kind != Kind::Post => {
+                        Ok(Contact::UNKNOWN)
+                    }
+                    Err(source) => Err(failed(target, source)),
+                })
+                .collect::<Result<Vec<_>, _>>()
+        };
+        let size = spots.len().div_ceil(PARTS).max(FEWEST);
+        let parts = spots.par_chunks(size).map(of_part).collect::<Result<Vec<_>, _>>()?;
+        Ok(parts.into_iter().flatten().collect())
+    }
+}
+
+/// One path.
+fn contact(propagator: &Propagator, model: &LinkModel, profile: &Profile, at: Position) -> Contact {
+    let (station, carried) = (model.station().antenna, model.carried().antenna);
+    let here = propagator.between(model.station().at, at);
+    let losses = here.losses(profile, station, carried, model.frequencies());
+    let assessment = model.assess(&losses);
+    let (talk_in, talk_out) = (
+        assessment.talk_in_margin + model.allowance(),
+        assessment.talk_out_margin + model.allowance(),
+    );
+    let probability = model.probability(&assessment);
+    Contact {
+        probability,
+        talk_in_over: talk_in.value() as f32,
+        talk_out_over: talk_out.value() as f32,
+        outcome: Outcome::of(probability, talk_in.max(talk_out), model.reliability()),
+    }
+}

@@ -1,0 +1,290 @@
+//! The whole choice for one channel of a plan.
+
+use std::time::Duration;
+
+use super::blame::{Impossible, why_impossible};
+use super::digipeater::{DigipeaterChoice, Digipeaters, Room, packet_channel};
+use super::greedy::{greedy, neighbours, without};
+use super::links::site_links;
+use super::matrix::{Inputs, Matrix};
+use super::problem::{Cap, Need, Problem, Set};
+use super::sectors::sectors;
+use super::solve::{Search, SolveError};
+use super::spots::{Kind, Targets};
+use super::sureness::{DRAWS, sureness};
+use super::{Asked, Choice, SetScore, SitePart, Standing};
+use crate::plan::{Channel, ChooseInputs, Plan, Service};
+use crate::siting::RankError;
+use crate::terrain::{Grid, TerrainError};
+
+/// Time for each question asked of the solver; what gap is then left is told.
+const TIME: Duration = Duration::from_secs(60);
+
+/// Sets compared in the draws at most: the best by the prediction itself.
+const COMPARED: usize = 40;
+
+/// Sets after the best that are asked for room for the digipeater.
+const SETS_FOR_ROOM: usize = 20;
+
+/// Why there is no choice.
+#[derive(Debug, thiserror::Error)]
+pub enum ChooseError {
+    /// A site or post does not fit the terrain, or the run was stopped.
+    #[error(transparent)]
+    Rank(#[from] RankError),
+    /// The map's cells have no place on the earth.
+    #[error(transparent)]
+    Map(#[from] TerrainError),
+    /// The solver gave no answer.
+    #[error(transparent)]
+    Solve(#[from] SolveError),
+    /// No set keeps all that is asked.
+    #[error("no set of {relays} sites or fewer keeps all that the plan asks")]
+    Impossible {
+        /// Relays at hand.
+        relays: usize,
+        /// Why.
+        why: Impossible,
+        /// For each must-have post how near a site comes, in the plan's order.
+        nearest: Vec<Nearest>,
+    },
+}
+
+/// How near a site comes to serving a must-have post.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Nearest {
+    /// The post.
+    pub post: String,
+    /// The site that may be used and does best there.
+    pub site: String,
+    /// Its probability of contact, 0 to 1.
+    pub probability: f64,
+}
+
+/// The best set of sites for the relays of `channel` under what `asked` says,
+/// which may differ from the plan's own; the whole map counts if its `grid` is
+/// given.
+///
+/// # Errors
+/// [`ChooseError`] if a site or post does not fit the terrain, the run is
+/// stopped, or no set keeps all that is asked.
+pub fn choose(
+    inputs: &Inputs<'_>,
+    channel: &Channel,
+    asked: &ChooseInputs,
+    grid: Option<&Grid>,
+) -> Result<Choice, ChooseError> {
+    let plan = inputs.plan;
+    let targets = Targets::of(plan, grid)?;
+    let matrix = Matrix::of(inputs, channel, &targets)?;
+    let mut problem = problem(plan, asked, &matrix, &targets);
+    let mut links = Vec::new();
+    if asked.linked {
+        let (all, linked) = site_links(inputs, channel)?;
+        links = all;
+        problem.links = Some(linked);
+    }
+    let mut search = Search::new(&problem, TIME);
+    let Some(first) = search.best()? else {
+        let why = why_impossible(&problem)?;
+        let nearest = nearest(plan, &matrix, &targets);
+        return Err(ChooseError::Impossible { relays: asked.relays, why, nearest });
+    };
+    let set = &first.set;
+    let runner_up = search.best_but(&[], std::slice::from_ref(set))?;
+    let without_each =
+        set.iter().map(|site| search.best_but(&[*site], &[])).collect::<Result<Vec<_>, _>>()?;
+
+    let scored = |set: &Set| score(plan, &problem, &matrix, &targets, set);
+    let mut relay_channels = relay_channels(plan, channel, set.len());
+    let parts = set.iter().zip(&without_each).filter_map(|(site, found)| {
+        let place = plan.sites.get(*site)?;
+        Some(SitePart {
+            site: place.name.clone(),
+            channel: relay_channels.next(),
+            locked: place.locked,
+            mast_m: place.mast,
+            alone: problem.value(&[*site]),
+            adds: first.value - problem.value(&without(set, *site)),
+            without: found.as_ref().map(|found| scored(&found.set)),
+        })
+    });
+    let compared = compared(
+        &problem,
+        set,
+        without_each.iter().flatten().chain(&runner_up).map(|found| found.set.clone()),
+    );
+    let sure = sureness(&matrix, &targets, plan.prediction.model_error, &compared, DRAWS);
+    let musts: Vec<bool> = plan.posts.iter().map(|post| post.must).collect();
+    let names: Vec<String> = plan.sites.iter().map(|site| site.name.clone()).collect();
+    let in_set = |name: &String| {
+        names.iter().position(|known| known == name).is_some_and(|site| set.contains(&site))
+    };
+    let packet = packet_channel(plan).filter(|_| asked.digipeater);
+    let digipeater = packet
+        .map(|packet| {
+            let sites = Digipeaters::of(inputs, &targets, packet)?;
+            let choice = sites.beside(&problem, channel, set);
+            with_room(choice, &mut search, set, |set| sites.beside(&problem, channel, set), scored)
+        })
+        .transpose()?;
+    Ok(Choice {
+        channel: channel.name.clone(),
+        relays: asked.relays,
+        candidates: problem.usable.iter().filter(|usable| **usable).count(),
+        spots: targets.spots.len(),
+        asked: Asked {
+            must_posts: problem.needs.iter().map(|need| need.name.clone()).collect(),
+            linked: asked.linked,
+            locked_doors: asked.locked_doors,
+            total_mast_m: asked.total_mast,
+            whole_area: grid.is_some(),
+        },
+        gap: first.gap(),
+        runner_up: runner_up.as_ref().map(|found| scored(&found.set)),
+        with_fewer: with_fewer(&problem)?.iter().map(|set| set.as_ref().map(scored)).collect(),
+        one_by_one: greedy(&problem).as_ref().map(scored),
+        sites: parts.collect(),
+        links: links.into_iter().filter(|l| in_set(&l.from) && in_set(&l.to)).collect(),
+        standings: compared
+            .iter()
+            .zip(&sure.wins)
+            .map(|(set, wins)| Standing { set: scored(set), first_in: *wins })
+            .collect(),
+        sureness: sure,
+        sectors: sectors(&matrix, &targets, &musts, set, &names),
+        digipeater,
+        first: scored(set),
+    })
+}
+
+/// A channel for each relay, if the plan has enough: the one predicted, then the
+/// others in the plan's order.
+fn relay_channels<'p>(
+    plan: &'p Plan,
+    channel: &'p Channel,
+    relays: usize,
+) -> impl Iterator<Item = String> + 'p {
+    let others = plan.channels.iter().filter(|other| {
+        matches!(other.service, Service::Relay { .. }) && other.name != channel.name
+    });
+    let enough = others.clone().count() + 1 >= relays;
+    [channel].into_iter().chain(others).filter(move |_| enough).map(|c| c.name.clone())
+}
+
+/// The digipeater's choice; if the best set leaves it no site, with the best set
+/// that does, of the next few.
+fn with_room(
+    choice: DigipeaterChoice,
+    search: &mut Search<'_>,
+    first: &Set,
+    beside: impl Fn(&Set) -> DigipeaterChoice,
+    scored: impl Fn(&Set) -> SetScore,
+) -> Result<DigipeaterChoice, ChooseError> {
+    let mut known = vec![first.clone()];
+    while choice.site.is_none() && known.len() <= SETS_FOR_ROOM {
+        let Some(next) = search.best_but(&[], &known)? else { break };
+        if let Some(site) = beside(&next.set).site {
+            return Ok(DigipeaterChoice {
+                room: Some(Room { set: scored(&next.set), site }),
+                ..choice
+            });
+        }
+        known.push(next.set);
+    }
+    Ok(choice)
+}
+
+/// The plan's sites as candidates, with all that is asked but links.
+fn problem(plan: &Plan, asked: &ChooseInputs, matrix: &Matrix, targets: &Targets) -> Problem {
+    let mut problem = Problem::new(matrix.chances(), targets.weights(), asked.relays);
+    problem.usable = plan.sites.iter().map(|site| site.available).collect();
+    if let Some(doors) = asked.locked_doors {
+        let costs = plan.sites.iter().map(|site| f64::from(u8::from(site.locked))).collect();
+        problem.caps.push(Cap { field: "locked_doors", costs, most: f64::from(doors) });
+    }
+    if let Some(mast) = asked.total_mast {
+        let costs = plan.sites.iter().map(|site| site.mast.value()).collect();
+        problem.caps.push(Cap { field: "total_mast", costs, most: mast.value() });
+    }
+    let posts = targets.list.iter().filter(|target| target.kind == Kind::Post);
+    problem.needs = plan
+        .posts
+        .iter()
+        .zip(posts)
+        .filter(|(post, _)| post.must)
+        .map(|(post, target)| {
+            let works = |site| {
+                matrix.contacts.get((site, target.spots.start)).is_some_and(|c| c.outcome.works())
+            };
+            let served_by = (0..plan.sites.len()).map(works).collect();
+            Need { name: post.name.clone(), served_by }
+        })
+        .collect();
+    problem
+}
+
+/// How near the sites come to serving each must-have post.
+fn nearest(plan: &Plan, matrix: &Matrix, targets: &Targets) -> Vec<Nearest> {
+    let posts = targets.list.iter().filter(|target| target.kind == Kind::Post);
+    let musts = plan.posts.iter().zip(posts).filter(|(post, _)| post.must);
+    musts
+        .filter_map(|(post, target)| {
+            let chance = |site| matrix.contacts.get((site, target.spots.start));
+            let usable = plan.sites.iter().enumerate().filter(|(_, site)| site.available);
+            let (site, probability) = usable
+                .filter_map(|(index, site)| Some((site, chance(index)?.probability)))
+                .fold(None, |best, next| match best {
+                    Some((_, known)) if known >= next.1 => best,
+                    _ => Some(next),
+                })?;
+            Some(Nearest { post: post.name.clone(), site: site.name.clone(), probability })
+        })
+        .collect()
+}
+
+/// The best set for each smaller number of relays, from one on.
+fn with_fewer(problem: &Problem) -> Result<Vec<Option<Set>>, SolveError> {
+    (1..problem.most)
+        .map(|most| {
+            let mut fewer = problem.clone();
+            fewer.most = most;
+            Ok(Search::new(&fewer, TIME).best()?.map(|found| found.set))
+        })
+        .collect()
+}
+
+/// The sets that the draws compare: the first, then those next to it, to others
+/// that were found and to their neighbours, the best by the prediction first.
+fn compared(problem: &Problem, first: &Set, others: impl Iterator<Item = Set>) -> Vec<Set> {
+    let mut near: Vec<Set> = others.collect();
+    near.extend(neighbours(problem, first).filter(|set| problem.allows(set)));
+    near.sort();
+    near.dedup();
+    near.retain(|set| set != first);
+    let mut valued: Vec<(f64, Set)> =
+        near.into_iter().map(|set| (problem.value(&set), set)).collect();
+    valued.sort_by(|a, b| b.0.total_cmp(&a.0).then_with(|| a.1.cmp(&b.1)));
+    let others = valued.into_iter().map(|(_, set)| set).take(COMPARED - 1);
+    [first.clone()].into_iter().chain(others).collect()
+}
+
+fn score(
+    plan: &Plan,
+    problem: &Problem,
+    matrix: &Matrix,
+    targets: &Targets,
+    set: &Set,
+) -> SetScore {
+    let posts = targets.list.iter().filter(|target| target.kind == Kind::Post);
+    let covered = posts.filter(|post| {
+        set.iter().any(|site| {
+            matrix.contacts.get((*site, post.spots.start)).is_some_and(|c| c.outcome.works())
+        })
+    });
+    SetScore {
+        sites: set.iter().filter_map(|site| Some(plan.sites.get(*site)?.name.clone())).collect(),
+        weighted_probability: problem.value(set),
+        posts_covered: covered.count(),
+    }
+}

@@ -1,0 +1,60 @@
+//! What a set of sites has to keep.
+
+use super::*;
+
+/// The minimal plan with a `[choose]` of these lines.
+fn choosing(lines: &str) -> String {
+    format!("{MINIMAL}\n[choose]\n{lines}\n")
+}
+
+/// One problem, on the line that holds `lines`, of this field of `[choose]`.
+#[track_caller]
+fn wrong(lines: &str, field: &str, parts: &[&str]) {
+    let text = choosing(lines);
+    let line = 1 + text.lines().position(|l| l == lines).unwrap();
+    let error = read(&text).unwrap_err();
+    let [problem] = error.problems() else { panic!("not one problem:\n{error}") };
+    assert_eq!(problem.line(), Some(line), "{error}");
+    assert_eq!(problem.field(), format!("choose: {field}"), "{error}");
+    for part in parts {
+        assert!(problem.text().contains(part), "{part:?} is not in: {error}");
+    }
+}
+
+#[test]
+fn what_is_asked_is_read_and_silence_asks_nothing() {
+    let silent = read(MINIMAL).unwrap();
+    assert_eq!(silent.choose, plan::ChooseInputs::default());
+    assert!(!silent.sites.iter().any(|site| site.locked));
+    let lines = "relays = 4\nchannel = \"net\"\nlinked = true\nlocked_doors = 0\ntotal_mast = \"20 ft\"\nwhole_area = true\ndigipeater = false";
+    let locked = choosing(lines).replacen("mast = \"3 m\"", "mast = \"3 m\"\nlocked = true", 1);
+    let plan = read(locked).unwrap();
+    assert!((plan.choose.total_mast.unwrap().value() - 6.096).abs() < 1e-12);
+    assert_eq!(
+        plan.choose,
+        plan::ChooseInputs {
+            relays: 4,
+            channel: Some(0),
+            linked: true,
+            locked_doors: Some(0),
+            total_mast: plan.choose.total_mast,
+            whole_area: true,
+            digipeater: false,
+        }
+    );
+    assert!(plan.sites.first().unwrap().locked && !plan.sites.get(1).unwrap().locked);
+}
+
+#[test]
+fn each_field_is_refused_with_what_is_allowed() {
+    wrong("relays = 5", "relays", &["5 is out of range", "1 to 4"]);
+    wrong("relays = 0", "relays", &["1 to 4"]);
+    wrong("locked_doors = -1", "locked_doors", &["0 to 100"]);
+    wrong("total_mast = \"-1 m\"", "total_mast", &["0 to 4000 m"]);
+    wrong("total_mast = 9", "total_mast", &["m"]);
+    wrong("channel = \"Nett\"", "channel", &["not a channel of this plan", "Did you mean \"Net\""]);
+    wrong("link = true", "link", &["there is no such field", "Did you mean \"linked\""]);
+    let simplex = "\n[[channel]]\nname = \"Side\"\nkind = \"simplex\"\nfrequency = \"146.5 MHz\"\ncarried = \"hand-held\"\n";
+    let error = read(choosing("channel = \"Side\"") + simplex).unwrap_err();
+    assert!(error.to_string().contains("\"Side\" has no relay"), "{error}");
+}
