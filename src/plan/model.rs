@@ -1,9 +1,11 @@
 //! The plan once it is read and checked: everything resolved, nothing guessed.
 
 mod power;
+mod search;
 mod tracker;
 
 pub use power::*;
+pub use search::*;
 pub use tracker::*;
 
 use std::path::PathBuf;
@@ -57,6 +59,10 @@ pub struct Plan {
     pub sites: Vec<Site>,
     /// Packet trackers, in the plan's order.
     pub trackers: Vec<Tracker>,
+    /// Mast heights to try.
+    pub masts: MastInputs,
+    /// Where to look for spots that nobody listed.
+    pub search: SearchInputs,
     /// Batteries, shared roofs and people.
     pub power: PowerInputs,
     /// What was accepted but should be seen by a person.
@@ -181,6 +187,19 @@ pub enum Environment {
     Rural,
     /// Quiet rural.
     QuietRural,
+}
+
+impl Environment {
+    /// The word for it in a plan.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::City => "city",
+            Self::Residential => "residential",
+            Self::Rural => "rural",
+            Self::QuietRural => "quiet-rural",
+        }
+    }
 }
 
 /// The map's extent and resolution.

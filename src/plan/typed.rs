@@ -4,9 +4,11 @@
 //! fields here is what an editor shows.
 
 mod power;
+mod search;
 mod tracker;
 
 pub(super) use power::*;
+pub(super) use search::*;
 pub(super) use tracker::*;
 
 use std::fmt;
@@ -46,6 +48,8 @@ pub(super) struct PlanText {
     pub site: Vec<SiteText>,
     /// Packet trackers that move along routes.
     pub tracker: Option<Vec<TrackerText>>,
+    pub masts: Option<MastsText>,
+    pub search: Option<SearchText>,
     pub forecast: Option<ForecastText>,
     pub exposure: Option<ExposureText>,
     /// Kinds of battery pack.
@@ -74,6 +78,8 @@ pub(super) const TABLES: &[&str] = &[
     "route",
     "site",
     "tracker",
+    "masts",
+    "search",
     "forecast",
     "exposure",
     "pack",

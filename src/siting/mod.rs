@@ -4,8 +4,10 @@
 mod demand;
 pub mod direct;
 mod fix;
+pub mod masts;
 mod rank;
 mod reason;
+pub mod spots;
 mod stretch;
 pub mod trackers;
 

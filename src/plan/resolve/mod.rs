@@ -13,6 +13,7 @@ mod power;
 mod prediction;
 mod quantity;
 mod radio;
+mod search;
 mod spread;
 mod station;
 mod surroundings;
@@ -53,16 +54,20 @@ pub(super) fn resolve(
     let routes = check.routes();
     let sites = check.sites();
     let trackers = check.trackers(&radios, &channels);
+    let masts = check.mast_inputs();
+    let search = check.search_inputs();
     let power = check.power_inputs(event.as_ref(), &channels);
     check.spread();
     let (problems, remarks, vector_files) = check.finish();
     let surroundings = buildings.zip(land_cover);
-    match (event, units, terrain, surroundings, prediction, map, power) {
+    let wider = masts.zip(search);
+    match (event, units, terrain, surroundings, wider, prediction, map, power) {
         (
             Some(event),
             Some(units),
             Some(terrain),
             Some((buildings, land_cover)),
+            Some((masts, search)),
             Some(prediction),
             Some(map),
             Some(power),
@@ -87,6 +92,8 @@ pub(super) fn resolve(
                 routes: routes.into_iter().flatten().collect(),
                 sites: sites.into_iter().flatten().collect(),
                 trackers: trackers.into_iter().flatten().collect(),
+                masts,
+                search,
                 power,
                 remarks,
             })
