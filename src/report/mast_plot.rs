@@ -107,7 +107,7 @@ impl Scale {
             let (_, y) = self.at(0.0, value / 100.0);
             sheet.line((plot.left, y), (plot.right(), y), &Pen::line(HAIRLINE, 1.4));
             let text = format!("{} %", axis::label(value, step));
-            sheet.text((plot.left - 14.0, y + 7.0), &text, &small.aligned(Align::Right));
+            sheet.text((plot.left - 28.0, y + 7.0), &text, &small.aligned(Align::Right));
         }
         let heights = axis::ticks(0.0, self.highest, 15);
         let step = heights.first().zip(heights.get(1)).map_or(1.0, |(a, b)| b - a);

@@ -254,10 +254,10 @@ fn head(sheet: &mut Sheet, content: &SpotMap<'_>) {
         let large = Lettering::new(62.0).bold().in_colour(ACCENT);
         sheet.text((SIDE_LEFT, 150.0), &contact, &large);
         let listed = search.best_listed.as_ref().map_or_else(String::new, |listed| {
-            format!("; {} {}", listed.name, words::contact(listed.weighted_probability))
+            format!("; best listed site {}", words::contact(listed.weighted_probability))
         });
         let line = Lettering::new(29.0);
-        let text = format!("weighted contact from spot 1{listed}");
+        let text = format!("contact from spot 1{listed}");
         sheet.text((SIDE_LEFT, 203.0), &fit(&text, &line, RIGHT - SIDE_LEFT), &line);
     }
     sheet.line((LEFT, 236.0), (RIGHT, 236.0), &Pen::line(INK, 2.0));
