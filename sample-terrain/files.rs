@@ -119,10 +119,7 @@ pub fn road_geojson() -> String {
             )
         })
         .collect();
-    format!(
-        "{{\"type\": \"FeatureCollection\", \"features\": [\n{}\n]}}\n",
-        features.join(",\n")
-    )
+    format!("{{\"type\": \"FeatureCollection\", \"features\": [\n{}\n]}}\n", features.join(",\n"))
 }
 
 /// The houses as GeoJSON, coordinates to a tenth of a metre.

@@ -50,7 +50,8 @@ fn numbers(value: &Value) -> Vec<f64> {
 fn making_it_again_gives_the_committed_files() {
     let drawn: Value = serde_json::from_str(&files::road_geojson()).unwrap();
     let text = fs::read_to_string(sample("roads.geojson")).unwrap();
-    let (drawn, kept) = (numbers(&drawn["features"]), numbers(&serde_json::from_str(&text).unwrap()));
+    let (drawn, kept) =
+        (numbers(&drawn["features"]), numbers(&serde_json::from_str(&text).unwrap()));
     assert!(drawn.len() > 40 && drawn.len() == kept.len());
     assert!(drawn.iter().zip(&kept).all(|(a, b)| (a - b).abs() < 2e-6));
     let heights = landscape::heights();

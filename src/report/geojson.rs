@@ -18,9 +18,9 @@ use crate::siting::{RouteScore, ShareScore};
 use crate::terrain::Projector;
 use crate::units::{Db, Position};
 
-use super::{Provenance, ReportError};
 use super::map::MapContent;
 use super::words;
+use super::{Provenance, ReportError};
 
 /// Long straight sides get a corner wherever they pass a multiple of this many
 /// cells, so that they follow the grid's curve in longitude and latitude and
@@ -135,6 +135,7 @@ pub fn spot_features(
                 "posts_covered": rank.posts_covered,
                 "posts": rank.posts,
                 "to_road_m": spot.to_road_m.map(|road| tenths(road.value())),
+                "near_site": spot.near_site,
                 "slope_percent": spot.slope.map(|slope| tenths(slope * 100.0)),
             })),
         )

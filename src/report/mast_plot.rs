@@ -51,10 +51,8 @@ pub fn draw_svg(
     let text = fitted("How much mast", title.size, title.cut, RIGHT - LEFT);
     sheet.text((LEFT, 104.0), &text, &title);
     let second = Lettering::new(25.0).quiet();
-    let facts = format!(
-        "{}  ·  channel {channel}  ·  method {}",
-        plan.event.name, provenance.method
-    );
+    let facts =
+        format!("{}  ·  channel {channel}  ·  method {}", plan.event.name, provenance.method);
     let facts = fitted(&printable(&facts), second.size, second.cut, RIGHT - LEFT);
     sheet.text((LEFT, 148.0), &facts, &second);
     let caption = "Weighted contact both ways over posts, areas and routes";

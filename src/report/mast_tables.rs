@@ -31,15 +31,18 @@ pub fn feed_line_rule(plan: &Plan) -> &'static str {
 #[must_use]
 pub fn mast_text(plan: &Plan, channel: &str, studies: &[MastStudy]) -> String {
     let units = plan.units;
-    let mut text =
-        format!("{}: how much mast, channel {channel}\n", plan.event.name);
+    let mut text = format!("{}: how much mast, channel {channel}\n", plan.event.name);
     let mut summary = table(
         ["Site", "Planned mast", "Contact", "Knee", "Contact", "All must-have posts from"],
         &[1, 2, 3, 4],
     );
     for study in studies {
         summary.add_row([
-            if study.available { study.site.clone() } else { format!("{} (not available)", study.site) },
+            if study.available {
+                study.site.clone()
+            } else {
+                format!("{} (not available)", study.site)
+            },
             units.height(study.planned_mast_m),
             at(study, study.planned_mast_m),
             units.height(study.knee_m),
@@ -51,7 +54,15 @@ pub fn mast_text(plan: &Plan, channel: &str, studies: &[MastStudy]) -> String {
     text += &format!("{}\n{}\n", knee_rule(units), feed_line_rule(plan));
     for study in studies {
         let mut out = table(
-            ["Antenna over roof", "Over ground", "Contact", "Adds", "Posts clear", "Must-have", "Map"],
+            [
+                "Antenna over roof",
+                "Over ground",
+                "Contact",
+                "Adds",
+                "Posts clear",
+                "Must-have",
+                "Map",
+            ],
             &[0, 1, 2, 3, 4, 6],
         );
         let mut before: Option<f64> = None;

@@ -20,7 +20,10 @@ pub fn spot_text(plan: &Plan, search: &SpotSearch) -> String {
         out.add_row([
             (number + 1).to_string(),
             position(spot.rank.at),
-            stands_on(&spot.stands_on, units),
+            match &spot.near_site {
+                Some(site) => format!("{}, by {site}", stands_on(&spot.stands_on, units)),
+                None => stands_on(&spot.stands_on, units),
+            },
             units.height(spot.rank.ground_m),
             units.height(spot.rank.antenna_above_ground_m),
             contact(spot.rank.weighted_probability),

@@ -177,8 +177,7 @@ pub fn mast_study(
                 .zip(&posts)
                 .map(|(p, all)| p.weight * heard(all).map_or(0.0, |h| h.probability))
                 .sum();
-            let from_groups: f64 =
-                groups.iter().filter_map(|(w, p)| Some(w * p.get(index)?)).sum();
+            let from_groups: f64 = groups.iter().filter_map(|(w, p)| Some(w * p.get(index)?)).sum();
             let works = |all: &Option<Vec<Heard>>| heard(all).is_some_and(|h| h.outcome.works());
             MastScore {
                 mast_m: *mast,
@@ -327,11 +326,10 @@ mod tests {
     #[test]
     fn heights_run_from_the_roof_to_the_limit() {
         let all = heights(Metres::new(15.0));
-        assert_eq!((all.len(), all.first(), all.last()), (
-            16,
-            Some(&Metres::new(0.0)),
-            Some(&Metres::new(15.0))
-        ));
+        assert_eq!(
+            (all.len(), all.first(), all.last()),
+            (16, Some(&Metres::new(0.0)), Some(&Metres::new(15.0)))
+        );
         assert_eq!(heights(Metres::new(3.7)).last(), Some(&Metres::new(3.0)));
     }
 }

@@ -215,19 +215,19 @@ pub(super) fn score_without_map(
     let weighted = weights.zip(probabilities).map(|(w, p)| w * p).sum::<f64>();
     let worst = posts.iter().min_by(|a, b| margin_or_least(a).total_cmp(&margin_or_least(b)));
     Ok(SiteScore {
-            site: site.name.clone(),
-            at: site.at,
-            available: site.available,
-            ground_m: station.ground,
-            antenna_above_ground_m: station.antenna,
-            weighted_probability: weighted / total,
-            must_posts_met: posts.iter().all(|p| !p.must || p.outcome.works()),
-            posts_covered: posts.iter().filter(|p| p.outcome.works()).count(),
-            worst_post: worst.map(|p| p.post.clone()),
-            posts,
-            areas,
-            routes,
-            map_share,
+        site: site.name.clone(),
+        at: site.at,
+        available: site.available,
+        ground_m: station.ground,
+        antenna_above_ground_m: station.antenna,
+        weighted_probability: weighted / total,
+        must_posts_met: posts.iter().all(|p| !p.must || p.outcome.works()),
+        posts_covered: posts.iter().filter(|p| p.outcome.works()).count(),
+        worst_post: worst.map(|p| p.post.clone()),
+        posts,
+        areas,
+        routes,
+        map_share,
     })
 }
 

@@ -31,10 +31,9 @@ pub fn lines(path: &Path) -> Result<Vec<LineString>, VectorError> {
             None => None,
         };
         for feature in layer.features() {
-            let Some(geometry) = feature
-                .geometry()
-                .filter(|g| g.has_gdal_ptr() && !has_empty_part(g) && !is_curved(g.geometry_type()))
-            else {
+            let Some(geometry) = feature.geometry().filter(|g| {
+                g.has_gdal_ptr() && !has_empty_part(g) && !is_curved(g.geometry_type())
+            }) else {
                 continue;
             };
             let mut geometry = geometry.clone();

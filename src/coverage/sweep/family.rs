@@ -124,9 +124,7 @@ impl Taker for Family {
         let [base_in, base_out] = member.base;
         let slopes = losses.up.iter().zip(&losses.back);
         let lanes = verdicts.iter().zip(losses.talk_in).zip(losses.talk_out).zip(slopes);
-        for (l, (((verdict, inward), outward), (up, back))) in
-            lanes.take(place.count).enumerate()
-        {
+        for (l, (((verdict, inward), outward), (up, back))) in lanes.take(place.count).enumerate() {
             if *verdict != Verdict::Lost {
                 let gain = member.station.towards(*up) + self.carried.towards(*back);
                 let margins = (base_in + gain - inward, base_out + gain - outward);

@@ -73,7 +73,7 @@ pub fn reach(
     }
     let shape = (grid.rows(), grid.columns());
     Ok(Reach {
-        // Of what was written nothing is exactly +0: the table's least is above it.
+        // What was written is above zero, so zeros are cells that nobody wrote.
         probability: canvas.probability.into_array(shape, true),
         line_of_sight: canvas.sight.into_array(shape, |code| code != 0),
     })

@@ -41,9 +41,7 @@ impl Check<'_> {
         let entry = Entry::single("search");
         let inside = match &typed.inside {
             None => Some(None),
-            Some(ShapeText::Positions(texts)) => {
-                self.outline(&entry, "inside", texts).map(Some)
-            }
+            Some(ShapeText::Positions(texts)) => self.outline(&entry, "inside", texts).map(Some),
             Some(ShapeText::Feature(feature)) => {
                 match self.feature(&entry, "inside", feature, Wanted::Area) {
                     Some(Geometry::Polygon(polygon)) => {

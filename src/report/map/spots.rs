@@ -47,6 +47,9 @@ const STEPS: [(f64, Outcome); 5] = [
 /// Ground that was not searched, and the slanted lines on it.
 const BLANK: [[u8; 3]; 2] = [[0xff, 0xff, 0xff], [0xc4, 0xc4, 0xc4]];
 
+/// Ground that was given up early, and the dots on it.
+const GIVEN_UP: [[u8; 3]; 2] = [[0x44, 0x53, 0x77], [0xa6, 0xae, 0xc0]];
+
 /// Radius of a spot's mark.
 const SPOT: f64 = 19.0;
 
@@ -111,14 +114,26 @@ fn paint(content: &SpotMap<'_>, width: u32, height: u32) -> Result<RgbImage, Rep
         // The product is within the grid, so the cut to whole cells is too.
         let score = field.score.get(row as usize * columns + column as usize);
         let Some(score) = score.copied().filter(|score| !score.is_nan()) else {
-            let [plain, line] = BLANK;
-            return Rgb(if (x + y) % 12 < 2 { line } else { plain });
+            let open = field.open.get(row as usize * columns + column as usize) == Some(&true);
+            return Rgb(if open { given_up(x, y) } else { blank(x, y) });
         };
         let (ground_column, ground_row) = other_cell(&field.grid, ground, column, row);
         let light = light.at(ground_column, ground_row);
         let ramp = ramps.get(step_of(best - f64::from(score)));
         Rgb(ramp.and_then(|ramp| ramp.get(usize::from(light))).copied().unwrap_or_default())
     }))
+}
+
+/// Ground that was not searched: slanted lines.
+fn blank(x: u32, y: u32) -> [u8; 3] {
+    let [plain, line] = BLANK;
+    if (x + y) % 12 < 2 { line } else { plain }
+}
+
+/// Ground that was given up early: dark, with dots.
+fn given_up(x: u32, y: u32) -> [u8; 3] {
+    let [plain, dot] = GIVEN_UP;
+    if x % 14 < 3 && y % 14 < 3 { dot } else { plain }
 }
 
 /// Roads, routes, the searched area, sites, posts and spots; how many names
@@ -227,8 +242,7 @@ impl Mark {
                 } else {
                     sheet.circle(at, SPOT, &rim);
                 }
-                let lettering =
-                    Lettering::new(24.0).bold().in_colour(PAPER).aligned(Align::Middle);
+                let lettering = Lettering::new(24.0).bold().in_colour(PAPER).aligned(Align::Middle);
                 sheet.text((x, y + 8.6), &number.to_string(), &lettering);
             }
         }
@@ -262,7 +276,8 @@ fn head(sheet: &mut Sheet, content: &SpotMap<'_>) {
     }
     sheet.line((LEFT, 236.0), (RIGHT, 236.0), &Pen::line(INK, 2.0));
     let line = Lettering::new(25.0).quiet();
-    let text = "The lighter the ground, the better a station there; numbers are the spots of the list.";
+    let text =
+        "The lighter the ground, the better a station there; numbers are the spots of the list.";
     sheet.text((LEFT, 286.0), &fit(text, &line, room), &line);
 }
 
@@ -287,14 +302,21 @@ fn side(sheet: &mut Sheet, content: &SpotMap<'_>) -> Result<(), ReportError> {
         sheet.text((SIDE_LEFT + 72.0, y + 25.0), &text, &line);
         y += 35.0;
     }
-    let patch = Frame { left: SIDE_LEFT, top: y + 4.0, width: 56.0, height: 27.0 };
-    let [plain, stripe] = BLANK;
-    let hatch = |x: u32, y: u32| Rgb(if (x + y) % 12 < 2 { stripe } else { plain });
-    sheet.image(patch, &RgbImage::from_fn(56, 27, hatch))?;
-    sheet.rectangle(patch, 0.0, &Pen::line(INK, 1.2));
-    let text = "not searched, or nowhere to stand";
-    sheet.text((SIDE_LEFT + 72.0, y + 25.0), text, &line);
-    y += 56.0;
+    let field = &search.field;
+    let early = field.score.iter().zip(&field.open).any(|(score, open)| *open && score.is_nan());
+    let mut rest: Vec<(fn(u32, u32) -> [u8; 3], &str)> =
+        vec![(blank, "not searched, or nowhere to stand")];
+    if early {
+        rest.insert(0, (given_up, "given up early: too poor for the list"));
+    }
+    for (colour, text) in rest {
+        let patch = Frame { left: SIDE_LEFT, top: y + 4.0, width: 56.0, height: 27.0 };
+        sheet.image(patch, &RgbImage::from_fn(56, 27, |x, y| Rgb(colour(x, y))))?;
+        sheet.rectangle(patch, 0.0, &Pen::line(INK, 1.2));
+        sheet.text((SIDE_LEFT + 72.0, y + 25.0), text, &line);
+        y += 35.0;
+    }
+    y += 21.0;
     let marks = [
         (Mark::Spot { number: 1, on_roof: false }, "open ground"),
         (Mark::Spot { number: 1, on_roof: true }, "roof"),
@@ -320,8 +342,9 @@ fn side(sheet: &mut Sheet, content: &SpotMap<'_>) -> Result<(), ReportError> {
             0 => "all".to_owned(),
             missed => format!("{missed} missed"),
         };
-        let road =
-            spot.to_road_m.map_or_else(String::new, |road| format!("; {}", plan.units.distance(road)));
+        let road = spot
+            .to_road_m
+            .map_or_else(String::new, |road| format!("; {}", plan.units.distance(road)));
         let figures = format!(
             "{}; {} of {}; {must}{road}",
             words::contact(rank.weighted_probability),

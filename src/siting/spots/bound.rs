@@ -98,11 +98,7 @@ impl Errors {
 impl Hunt<'_> {
     /// Scores the most promising cells of `screen` on exact paths until none is
     /// left that may be better, or the budget is used up.
-    pub(super) fn close_in(
-        &mut self,
-        screen: &Screen,
-        open: &[usize],
-    ) -> Result<Bound, SpotError> {
+    pub(super) fn close_in(&mut self, screen: &Screen, open: &[usize]) -> Result<Bound, SpotError> {
         let reliability = self.task.plan.prediction.reliability;
         let of = |cell: usize| -> Option<(f64, f64)> {
             let score = f64::from(*screen.score.get(cell)?);

@@ -34,8 +34,8 @@ use ground::{Ground, roofs, rounded, slope};
 use pick::{Found, spread};
 use screen::{Screen, Sweeps};
 
-use super::rank::{RankError, RankInputs, better_first, score_without_map};
 use super::SiteScore;
+use super::rank::{RankError, RankInputs, better_first, score_without_map};
 
 /// Spots in the list.
 const LISTED: usize = 10;
@@ -107,6 +107,8 @@ pub struct Field {
     /// Weighted probability by the sweeps over the demand points, 0 to 1, row
     /// by row; NaN where nobody may stand or a cell was given up early.
     pub score: Vec<f32>,
+    /// Whether a cell is open ground inside the area.
+    pub open: Vec<bool>,
 }
 
 /// One spot.
@@ -128,6 +130,9 @@ pub struct Spot {
     pub slope: Option<f64>,
     /// Distance to the nearest road of the plan's file, where it names one.
     pub to_road_m: Option<Metres>,
+    /// The nearest site of the plan, where one is nearer than spots are to
+    /// each other.
+    pub near_site: Option<String>,
 }
 
 /// How a spot or a site does, on everything that a ranking counts but the map.
@@ -202,10 +207,9 @@ pub fn search(task: &SpotTask<'_>, channel: &Channel) -> Result<SpotSearch, Spot
         return Err(SpotError::NoGround);
     }
     let scorer = Scorer { terrain, propagator, demand: &demand };
-    let hunt = Hunt { task, scorer, ground: &ground, found: Vec::new() };
+    let mut hunt = Hunt { task, scorer, ground: &ground, found: Vec::new() };
     // Coarse first: cells far apart give a floor under which nothing is looked
     // at twice, and a fair sample of the sweep's error.
-    let mut hunt = hunt;
     let coarse = every(&open, COARSE);
     hunt.cells(&coarse, f64::NEG_INFINITY)?;
     hunt.roofs(&roofs)?;
@@ -246,7 +250,7 @@ pub fn search(task: &SpotTask<'_>, channel: &Channel) -> Result<SpotSearch, Spot
         open_cells: open.len(),
         roofs: roofs.len(),
         screened_by: propagator.method.swept().is_none().then(|| screener.method.name()),
-        field: Field { grid: ground.grid.clone(), score },
+        field: Field { grid: ground.grid.clone(), score, open: ground.open.clone() },
     })
 }
 
@@ -333,7 +337,11 @@ impl Hunt<'_> {
     }
 
     fn check(&self) -> Result<(), RankError> {
-        if self.task.stop.load(atomic::Ordering::Relaxed) { Err(RankError::Stopped) } else { Ok(()) }
+        if self.task.stop.load(atomic::Ordering::Relaxed) {
+            Err(RankError::Stopped)
+        } else {
+            Ok(())
+        }
     }
 
     /// Scores cells on exact paths.
@@ -348,11 +356,7 @@ impl Hunt<'_> {
         let spots: Vec<Place> = places
             .into_iter()
             .zip(cells)
-            .map(|(at, cell)| Place {
-                at: rounded(at),
-                antenna: mast,
-                stands: Stands::Cell(*cell),
-            })
+            .map(|(at, cell)| Place { at: rounded(at), antenna: mast, stands: Stands::Cell(*cell) })
             .collect();
         self.spots(&spots, floor)
     }
@@ -434,6 +438,7 @@ impl Hunt<'_> {
                 stands_on,
                 mast_m: plan.search.mast,
                 slope: slope(self.task.terrain, found.place.at).ok(),
+                near_site: near_site(plan, found.place.at),
                 to_road_m: plan.search.roads.as_ref().and_then(|r| to_road(r, found.place.at)),
             };
             spots.push((score, spot));
@@ -445,6 +450,13 @@ impl Hunt<'_> {
         });
         Ok(in_order.collect())
     }
+}
+
+/// The plan's site that is nearest, if spots so near would not both be listed.
+fn near_site(plan: &Plan, at: Position) -> Option<String> {
+    let away = |site: &&Site| site.at.distance(at);
+    let nearest = plan.sites.iter().min_by(|a, b| away(a).value().total_cmp(&away(b).value()))?;
+    (away(&nearest) < plan.search.keep_apart).then(|| nearest.name.clone())
 }
 
 /// Spots that are scored between two looks at the floor.

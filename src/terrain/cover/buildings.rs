@@ -40,7 +40,8 @@ impl Building {
     /// A place inside the footprint; `None` for one too thin to have any.
     pub(super) fn inside(&self) -> Option<Position> {
         let largest = self.outline.iter().max_by(|a, b| {
-            a.chamberlain_duquette_unsigned_area().total_cmp(&b.chamberlain_duquette_unsigned_area())
+            a.chamberlain_duquette_unsigned_area()
+                .total_cmp(&b.chamberlain_duquette_unsigned_area())
         })?;
         Position::from_point(largest.interior_point()?).ok()
     }
