@@ -221,7 +221,7 @@ fn knee(scores: &[MastScore]) -> Metres {
     let last = steps
         .filter(|(low, high)| high.weighted_probability - low.weighted_probability >= WORTH)
         .map(|(_, high)| high.mast_m)
-        .last();
+        .next_back();
     last.or(scores.first().map(|s| s.mast_m)).unwrap_or(Metres::new(0.0))
 }
 

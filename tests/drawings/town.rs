@@ -8,8 +8,8 @@ use perchline::link::{
     Budget, BudgetLine, Direction, LinkBudgets, NoiseFloor, NoiseSource, Outcome,
 };
 use perchline::plan::{
-    Area, AudioQuality, Channel, Environment, Event, InputFile, MapInputs, Plan, Post, PowerInputs,
-    Prediction, Route, Service, TerrainInputs, UnitSystem,
+    Area, AudioQuality, Channel, Environment, Event, InputFile, MapInputs, MastInputs, Plan, Post,
+    PowerInputs, Prediction, Route, SearchInputs, Service, TerrainInputs, UnitSystem,
 };
 use perchline::propagation::Model;
 use perchline::report::Provenance;
@@ -205,6 +205,8 @@ pub fn town(columns: usize, rows: usize, transform: [f64; 6], crs: &str, posts: 
         map: MapInputs { cell: None, margin: Metres::new(500.0) },
         radios: vec![],
         trackers: vec![],
+        masts: MastInputs::default(),
+        search: SearchInputs::default(),
         power: PowerInputs::default(),
         channels: vec![Channel {
             name: "Event net".to_owned(),

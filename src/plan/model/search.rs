@@ -15,6 +15,14 @@ pub struct MastInputs {
     pub feed_line_grows: bool,
 }
 
+/// Up to 15 m, about what a portable mast reaches (common practice, no
+/// source), with the feed line as stated.
+impl Default for MastInputs {
+    fn default() -> Self {
+        Self { highest: Metres::new(15.0), feed_line_grows: false }
+    }
+}
+
 /// Where spots that nobody listed are looked for.
 #[derive(Debug, Clone, PartialEq)]
 pub struct SearchInputs {
@@ -30,6 +38,21 @@ pub struct SearchInputs {
     pub environment: Option<Environment>,
     /// Points that stand for each area and each route at most, 1 to 100.
     pub samples: usize,
+}
+
+/// The whole map with a mast of 6 m (common practice, no source), spots 300 m
+/// apart, 8 points for each area and route.
+impl Default for SearchInputs {
+    fn default() -> Self {
+        Self {
+            inside: None,
+            mast: Metres::new(6.0),
+            roads: None,
+            keep_apart: Metres::new(300.0),
+            environment: None,
+            samples: 8,
+        }
+    }
 }
 
 /// Lines that one can drive on.

@@ -6,30 +6,16 @@ use super::quantity::{DISTANCES, LENGTHS};
 use super::{Check, Entry};
 use crate::plan::typed::{MastsText, SearchText, ShapeText};
 use crate::plan::{MastInputs, Roads, SearchInputs};
-use crate::units::Metres;
 use crate::vector::{self, Wanted};
-
-/// The highest mast that is tried where the plan is silent: about what a
-/// portable one reaches (common practice, no source).
-const HIGHEST: Metres = Metres::new(15.0);
-
-/// The mast of a spot where the plan is silent (common practice, no source).
-const SPOT_MAST: Metres = Metres::new(6.0);
-
-/// Least distance between spots where the plan is silent.
-const KEEP_APART: Metres = Metres::new(300.0);
-
-/// Points for an area or a route where the plan is silent.
-const SAMPLES: i64 = 8;
 
 impl Check<'_> {
     /// Mast heights to try.
     pub(super) fn mast_inputs(&mut self) -> Option<MastInputs> {
         let typed = if self.has("masts") { self.table("masts")? } else { MastsText::default() };
-        let entry = Entry::single("masts");
+        let (entry, usual) = (Entry::single("masts"), MastInputs::default());
         let highest = match &typed.highest {
             Some(height) => self.length_in(&entry, "highest", height, LENGTHS, 1.0..=60.0),
-            None => Some(HIGHEST),
+            None => Some(usual.highest),
         };
         let feed_line_grows = typed.feed_line_grows.unwrap_or(false);
         Some(MastInputs { highest: highest?, feed_line_grows })
@@ -38,7 +24,7 @@ impl Check<'_> {
     /// Where to search for spots.
     pub(super) fn search_inputs(&mut self) -> Option<SearchInputs> {
         let typed = if self.has("search") { self.table("search")? } else { SearchText::default() };
-        let entry = Entry::single("search");
+        let (entry, usual) = (Entry::single("search"), SearchInputs::default());
         let inside = match &typed.inside {
             None => Some(None),
             Some(ShapeText::Positions(texts)) => self.outline(&entry, "inside", texts).map(Some),
@@ -54,7 +40,7 @@ impl Check<'_> {
         };
         let mast = match &typed.mast {
             Some(mast) => self.length_in(&entry, "mast", mast, LENGTHS, 0.5..=60.0),
-            None => Some(SPOT_MAST),
+            None => Some(usual.mast),
         };
         let roads = match &typed.roads {
             Some(file) => self.roads(&entry, file).map(Some),
@@ -62,17 +48,20 @@ impl Check<'_> {
         };
         let keep_apart = match &typed.keep_apart {
             Some(apart) => self.length_in(&entry, "keep_apart", apart, DISTANCES, 10.0..=20_000.0),
-            None => Some(KEEP_APART),
+            None => Some(usual.keep_apart),
         };
         let environment = self.environment(&entry, typed.environment.as_ref());
-        let samples = self.whole(&entry, "samples", typed.samples.unwrap_or(SAMPLES), 1..=100);
+        let samples = match typed.samples {
+            Some(samples) => self.whole(&entry, "samples", samples, 1..=100).map(|s| s as usize),
+            None => Some(usual.samples),
+        };
         Some(SearchInputs {
             inside: inside?,
             mast: mast?,
             roads: roads?,
             keep_apart: keep_apart?,
             environment: environment?,
-            samples: samples? as usize,
+            samples: samples?,
         })
     }
 

@@ -124,6 +124,9 @@ fn paint(content: &SpotMap<'_>, width: u32, height: u32) -> Result<RgbImage, Rep
     }))
 }
 
+/// The colour of a pixel that no step of the scale colours.
+type Colour = fn(u32, u32) -> [u8; 3];
+
 /// Ground that was not searched: slanted lines.
 fn blank(x: u32, y: u32) -> [u8; 3] {
     let [plain, line] = BLANK;
@@ -304,8 +307,7 @@ fn side(sheet: &mut Sheet, content: &SpotMap<'_>) -> Result<(), ReportError> {
     }
     let field = &search.field;
     let early = field.score.iter().zip(&field.open).any(|(score, open)| *open && score.is_nan());
-    let mut rest: Vec<(fn(u32, u32) -> [u8; 3], &str)> =
-        vec![(blank, "not searched, or nowhere to stand")];
+    let mut rest: Vec<(Colour, &str)> = vec![(blank, "not searched, or nowhere to stand")];
     if early {
         rest.insert(0, (given_up, "given up early: too poor for the list"));
     }

@@ -264,13 +264,14 @@ fn every(cells: &[usize], count: usize) -> Vec<usize> {
 }
 
 /// The station on a mast on open ground; its place does not matter.
-fn open_ground_station(task: &SpotTask<'_>, channel: &Channel) -> Result<Terminal, RankError> {
+fn open_ground_station(task: &SpotTask<'_>, channel: &Channel) -> Result<Terminal, SpotError> {
     let plan = task.plan;
     let somewhere = plan.sites.first().map(|s| s.at).or(plan.posts.first().map(|p| p.at));
-    let site = as_site(plan, "the spot", somewhere.ok_or(RankError::Stopped)?, false);
+    let site = as_site(plan, "the spot", somewhere.ok_or(SpotError::NoGround)?, false);
     // Its neighbours on the roof are those of a site of its own.
     let with_site = with_sites(plan, vec![site.clone()]);
-    Ok(Terminal::at_site(plan, channel, &site, task.terrain)?
+    Ok(Terminal::at_site(plan, channel, &site, task.terrain)
+        .map_err(RankError::from)?
         .with_roof_noise(roof_noise(&with_site, channel, &site)))
 }
 
