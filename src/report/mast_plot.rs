@@ -3,7 +3,7 @@
 use crate::plan::{Plan, UnitSystem};
 use crate::siting::masts::MastStudy;
 
-use super::mast_tables::{feed_line_rule, knee_rule, least};
+use super::mast_tables::{feed_line_rule, knee_rule};
 use super::palette::{ACCENT, HAIRLINE, INK, PAPER, QUIET};
 use super::svg_page::{Align, Frame, Lettering, Pen, Point, Sheet, outline, render};
 use super::typeface::{fitted, printable};
@@ -172,13 +172,22 @@ fn curves(sheet: &mut Sheet, scale: &Scale, studies: &[MastStudy], units: UnitSy
         sheet.text((x, y + 2.0), &text, &name);
         let must = match study.all_must_posts_from_m {
             Some(from) => format!("all must-have posts from {}", units.height(from)),
-            None => least(study, units),
+            None => format!("never {}", missed(study)),
         };
         let small = Lettering::new(19.0).quiet();
         let text = format!("knee {}; {must}", units.height(study.knee_m));
         let text = fitted(&printable(&text), small.size, small.cut, room);
         sheet.text((x, y + 26.0), &text, &small);
     }
+}
+
+/// Must-have posts that no height serves, in few words.
+fn missed(study: &MastStudy) -> String {
+    let posts = study.still_missing.iter().map(|m| match m.missing_db {
+        Some(missing) => format!("{}, by {missing:.1}", m.post),
+        None => m.post.clone(),
+    });
+    posts.collect::<Vec<_>>().join("; ")
 }
 
 fn dash(number: usize) -> &'static str {

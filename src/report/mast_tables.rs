@@ -93,7 +93,7 @@ fn at(study: &MastStudy, mast: Metres) -> String {
 }
 
 /// From which height every must-have post works, or what stands in the way.
-pub(super) fn least(study: &MastStudy, units: UnitSystem) -> String {
+fn least(study: &MastStudy, units: UnitSystem) -> String {
     if let Some(least) = study.all_must_posts_from_m {
         return units.height(least);
     }
