@@ -6,6 +6,7 @@ use std::fmt::Write;
 use std::sync::atomic::AtomicBool;
 use std::time::Instant;
 
+use ndarray::Array2;
 use perchline::coverage;
 use perchline::link::{LinkModel, Propagator, Terminal};
 use perchline::terrain::{Extent, Grid, Terrain};
@@ -77,6 +78,24 @@ fn main() {
     if let Some(gigabytes) = peak_gigabytes() {
         println!("figure town_2m_gigabytes {gigabytes:.2} GB");
     }
+
+    // Woods on every other garden, once as trees that waves run through, once
+    // as solid as houses.
+    let houses = terrain.cover().expect("it has houses").to_owned();
+    let trees = Array2::from_shape_fn(houses.dim(), |(row, column)| {
+        let garden = (row / 40 + column / 40) % 2 == 0;
+        if garden && houses[(row, column)] == 0.0 { 14.0 } else { 0.0 }
+    });
+    let solid = terrain.with_cover(houses + &trees).expect("the same cells");
+    let wooded = solid.clone().with_woods(trees).expect("the same cells");
+    let map = |terrain: &Terrain| {
+        let started = Instant::now();
+        coverage::cover(terrain, terrain.grid(), &model, &propagator, &|| {}, &stop)
+            .expect("the station stands on the terrain");
+        started.elapsed().as_secs_f64()
+    };
+    let least = |terrain| (0..3).map(|_| map(terrain)).fold(f64::INFINITY, f64::min);
+    println!("figure town_woods_costs {:.2} times", least(&wooded) / least(&solid));
 }
 
 /// Buildings along each side of the town.

@@ -7,7 +7,7 @@
 set -euo pipefail
 cd "$(dirname "$0")/.."
 
-required="delta_bullington_worst_db knife_edge_worst_db viewshed_agreement_percent demo_seconds digipeater_shortfall_minutes oet65_worst_percent intermod_brute_force_agreement_percent town_2m_seconds roof_search_seconds roof_search_gap_percent mast_family_costs"
+required="delta_bullington_worst_db knife_edge_worst_db viewshed_agreement_percent demo_seconds digipeater_shortfall_minutes oet65_worst_percent intermod_brute_force_agreement_percent town_2m_seconds town_2m_gigabytes p1812_cases_met p1812_cases_total p1812_worst_db pycraf_worst_db short_range_joint_step_db graph_agreement_percent aloha_peak_percent roof_search_seconds roof_search_gap_percent mast_family_costs"
 
 work=$(mktemp -d)
 trap 'rm -rf "$work"' EXIT

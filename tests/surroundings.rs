@@ -7,10 +7,15 @@ use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::Command;
 
+use approx::assert_abs_diff_eq;
 use ndarray::Array2;
+use perchline::link::Propagator;
 use perchline::plan::{self, Plan};
+use perchline::propagation::p833::woodland_loss;
+use perchline::propagation::p2109;
+use perchline::propagation::{Climate, EffectiveEarth, METHODS, Profile};
 use perchline::terrain::{CoverError, Extent, Grid, Terrain};
-use perchline::units::{Metres, Position};
+use perchline::units::{Degrees, Megahertz, Metres, Percent, Polarization, Position};
 use support::{PLAN, UTM_25N, perchline, printed, said, utm_transform, write_raster};
 
 /// Easting and northing of the middle of the small plan's terrain.
@@ -523,11 +528,25 @@ fn a_post_inside_a_footprint_is_asked_about() {
     // Ten metres before the wall that faces the site, all but the two that round.
     let away = street["distance_m"].as_f64().unwrap();
     assert!((390.0..396.0).contains(&away), "{away}");
-    for (word, median) in [("traditional", 13.5..14.5), ("efficient", 33.0..38.0)] {
+    // Medians of P.2109; how much buildings differ joins the 5.6 dB of the
+    // spread, of which 95 % asks for 1.645 (a normal quantile).
+    for (word, building, median) in [
+        ("traditional", p2109::Building::Traditional, 13.5..14.5),
+        ("efficient", p2109::Building::ThermallyEfficient, 33.0..38.0),
+    ] {
+        let loss = |share| {
+            let level = Degrees::new(0.0);
+            p2109::entry_loss(building, Megahertz::new(147.6), level, Percent::new(share)).unwrap()
+        };
+        let deviation = (loss(84.13) - loss(15.87)).value() / 2.0;
+        assert!((5.0..14.0).contains(&deviation), "{word} {deviation}");
+        let more_kept_back = 1.645 * (deviation.hypot(5.6) - 5.6);
         let (indoors, said) = inside(&format!("indoors = \"{word}\""));
         assert!(said.contains(&format!("loss into a {word} building")), "{said}");
         let taken = margin(&street) - margin(&indoors);
-        assert!(median.contains(&taken), "{word} {taken}");
+        let found = taken - more_kept_back;
+        assert!(median.contains(&found), "{word} {taken} {more_kept_back}");
+        assert!((found - loss(50.0).value()).abs() < 0.1, "{word} {found}");
         let lines = indoors["budgets"]["talk_in"]["lines"].to_string();
         assert!(lines.contains(&format!("into the building, {word} (P.2109)")), "{lines}");
         let both = ["talk_in", "talk_out"].map(|way| {
@@ -577,25 +596,126 @@ fn coarse_cells_and_fine_terrain_are_told() {
     assert!((terrain.spacing().value() - 10.0).abs() < 0.01);
 }
 
+/// A profile of 2 km over level ground with 15 m of trees, a hand-held's end in
+/// the last 100 m of them.
+fn edge_of_a_wood() -> (Profile, Vec<f64>) {
+    let distances: Vec<f64> = (0..=400).map(|i| f64::from(i) * 5.0).collect();
+    let wood = distances.iter().map(|d| if *d > 1900.0 { 15.0 } else { 0.0 }).collect();
+    (Profile::new(distances, vec![50.0; 401]).unwrap(), wood)
+}
+
+fn by(method: &str) -> Propagator {
+    Propagator {
+        method: perchline::propagation::method(method).unwrap(),
+        earth: EffectiveEarth::default(),
+        climate: Climate::DEFAULT,
+        polarization: Polarization::Vertical,
+    }
+}
+
 /// Two accounts of the same wood around a hand-held at 147 MHz: an obstacle of
 /// 15 m (delta-Bullington over P.1812's height) and a depth of leaves (P.833).
+/// A wave takes the better way: what counts is the leaves.
 #[test]
-fn a_wood_as_an_obstacle_costs_more_than_as_leaves() {
-    use perchline::propagation::{self, Path, Profile, p833::woodland_loss};
-    use perchline::units::Megahertz;
-    let distances: Vec<f64> = (0..=400).map(|i| f64::from(i) * 5.0).collect();
-    let ground = Profile::new(distances.clone(), vec![50.0; 401]).unwrap();
-    let wood = distances.iter().map(|d| if *d > 1900.0 { 15.0 } else { 0.0 }).collect();
-    let wooded = ground.clone().with_cover(wood).unwrap();
-    let method = propagation::method("delta-bullington").unwrap();
+fn a_wood_counts_as_leaves_where_they_cost_less_than_going_over() {
+    let (ground, wood) = edge_of_a_wood();
+    let solid = ground.clone().with_cover(wood.clone()).unwrap();
+    let wooded = solid.clone().with_woods(wood).unwrap();
     let frequency = Megahertz::new(147.0);
-    let loss = |profile: &Profile| {
-        let path = Path::new(profile, Metres::new(30.0), Metres::new(1.4), frequency);
-        method.diffraction(&path, &mut |_| {}).value()
+    let losses = |profile: &Profile| {
+        let heights = (Metres::new(30.0), Metres::new(1.4));
+        by("delta-bullington").losses(profile, heights.0, heights.1, (frequency, frequency))
     };
-    let obstacle = loss(&wooded) - loss(&ground);
-    let leaves = woodland_loss(frequency, Metres::new(100.0)).unwrap().value();
+    let loss = |profile| losses(profile).talk_out.total().value();
+    let obstacle = loss(&solid) - loss(&ground);
+    // 19 points between the ends stand for 95 m.
+    let leaves = woodland_loss(frequency, Metres::new(95.0)).unwrap().value();
     println!("figure wood_as_obstacle_db {obstacle:.1} dB");
     println!("figure wood_as_leaves_db {leaves:.1} dB");
-    assert!(obstacle > leaves, "{obstacle} {leaves}");
+    assert!(obstacle > leaves + 10.0, "{obstacle} {leaves}");
+    let found = losses(&wooded);
+    assert_abs_diff_eq!(found.talk_out.leaves.value(), leaves, epsilon = 1e-9);
+    assert_abs_diff_eq!(found.woods.unwrap().value(), 95.0, epsilon = 1e-9);
+    assert_abs_diff_eq!(loss(&wooded) - loss(&ground), leaves, epsilon = 1e-9);
+    // Over houses of the same height there is but one way.
+    assert_eq!(losses(&solid).woods, None);
+    // Beyond the frequencies of P.833 trees are obstacles.
+    let high = Megahertz::new(3500.0);
+    let over = |profile| {
+        let heights = (Metres::new(30.0), Metres::new(1.4));
+        by("delta-bullington").losses(profile, heights.0, heights.1, (high, high))
+    };
+    assert_eq!(over(&wooded), over(&solid));
+}
+
+/// Metamorphic: letting waves through trees never makes a path worse, whatever
+/// the method; it is never better than if they were not there; higher trees
+/// never help; and both ends see the same loss.
+#[test]
+fn trees_lie_between_walls_and_nothing() {
+    let (ground, _) = edge_of_a_wood();
+    let frequencies = (Megahertz::new(147.6), Megahertz::new(446.0));
+    for (name, from, to, height) in [
+        ("around the station", 0, 120, 12.0),
+        ("around the hand-held", 290, 401, 18.0),
+        ("a belt", 180, 190, 20.0),
+        ("everywhere", 0, 401, 9.0),
+    ] {
+        let stand = |height: f64| -> Vec<f64> {
+            (0..401).map(|i| if (from..to).contains(&i) { height } else { 0.0 }).collect()
+        };
+        let solid = ground.clone().with_cover(stand(height)).unwrap();
+        let wooded = |height: f64| {
+            let trees = stand(height);
+            ground.clone().with_cover(trees.clone()).unwrap().with_woods(trees).unwrap()
+        };
+        for method in METHODS {
+            let loss = |profile: &Profile, ends: (f64, f64)| {
+                let (one, other) = (Metres::new(ends.0), Metres::new(ends.1));
+                let losses = by(method.name()).losses(profile, one, other, frequencies);
+                [losses.talk_in.total().value(), losses.talk_out.total().value()]
+            };
+            let ends = (17.0, 1.4);
+            let [bare, walls, trees, taller] =
+                [&ground, &solid, &wooded(height), &wooded(1.3 * height)].map(|p| loss(p, ends));
+            let turned = loss(&wooded(height).reversed(), (ends.1, ends.0));
+            for way in 0..2 {
+                let case = format!("{name}, {}: {bare:?} {trees:?} {walls:?}", method.name());
+                assert!(
+                    trees[way] <= walls[way] + 1e-9 && trees[way] >= bare[way] - 1e-9,
+                    "{case}"
+                );
+                assert!(taller[way] >= trees[way] - 1e-9, "{case} {taller:?}");
+                assert_abs_diff_eq!(turned[way], trees[way], epsilon = 1e-6);
+            }
+        }
+    }
+}
+
+/// The trees of a class are woods, footprints among them are not, and the
+/// surface without its trees keeps its houses.
+#[test]
+fn trees_of_the_plan_are_woods_and_its_houses_are_not() {
+    let place = Place::new();
+    write_classes(&place.path("classes.tif"), |c, _| if c < 120 { 10.0 } else { 30.0 });
+    place.footprints("b.geojson", &[(r#"{"height": 9}"#, &square(-200.0, 0.0, 60.0))]);
+    let terrain = place.terrain(&(BUILDINGS.to_owned() + LAND_COVER));
+    let (woods, cleared) = (terrain.woods().unwrap(), terrain.cleared_surface().unwrap());
+    let mut seen = [0; 3];
+    for (at, cover) in terrain.cover().unwrap().indexed_iter() {
+        let kind = match (*cover, woods[at]) {
+            (0.0, 0.0) => 0,
+            (9.0, 0.0) => 1,
+            (15.0, 15.0) => 2,
+            other => panic!("{other:?} at {at:?}"),
+        };
+        seen[kind] += 1;
+        assert_eq!(cleared[at], 50.0 + cover - woods[at]);
+    }
+    assert!(seen.iter().all(|n| *n > 100), "{seen:?}");
+    let profile = terrain.profile(at(-400.0, 30.0), at(300.0, 30.0)).unwrap();
+    assert!(profile.has_woods() && profile.cover().contains(&9.0));
+    for (trees, cover) in profile.woods().iter().zip(profile.cover()) {
+        assert!(trees <= cover, "{trees} {cover}");
+    }
 }

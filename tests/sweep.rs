@@ -57,8 +57,10 @@ enum Land {
     Rough,
     Cliff,
     Blocks,
-    /// Gentle ground with houses and trees standing on it as cover.
+    /// Gentle ground with houses standing on it as cover.
     Town,
+    /// The same with trees among and beyond them.
+    Woods,
 }
 
 impl Land {
@@ -74,7 +76,7 @@ impl Land {
         (match self {
             Self::Flat => 212.0,
             Self::Sea => 0.0,
-            Self::Gentle | Self::Town => 200.0 + fractal(25.0, 0.45),
+            Self::Gentle | Self::Town | Self::Woods => 200.0 + fractal(25.0, 0.45),
             Self::Rough => 900.0 + fractal(150.0, 0.55),
             Self::Cliff => {
                 if x + 0.4 * y > 45.0 {
@@ -95,7 +97,7 @@ impl Land {
             if gap(column, row) { f32::NAN } else { self.height(column, row, seed) }
         });
         let terrain = Terrain::from_heights(grid, heights).unwrap();
-        if !matches!(self, Self::Town) {
+        if !matches!(self, Self::Town | Self::Woods) {
             return terrain;
         }
         let cover = Array2::from_shape_fn(terrain.heights().dim(), |(row, column)| {
@@ -103,7 +105,26 @@ impl Land {
             let high = scatter(column as i64 / 5, row as i64 / 4, seed);
             if street { 0.0 } else { (12.0 + 8.0 * high) as f32 }
         });
-        terrain.with_cover(cover).unwrap()
+        if matches!(self, Self::Town) {
+            return terrain.with_cover(cover).unwrap();
+        }
+        // One house in four stands, the rest of its ground is wooded.
+        let house = |row: usize, column: usize| scatter(column as i64 / 5, row as i64 / 4, 7) > 0.5;
+        let mut mixed = cover.clone();
+        for ((row, column), cell) in mixed.indexed_iter_mut() {
+            let patch = noise(column as f64, row as f64, 12.0, seed + 9);
+            if !house(row, column) {
+                *cell = if patch > 0.0 { 14.0 + 3.0 * patch as f32 } else { 0.0 };
+            }
+        }
+        let trees =
+            Array2::from_shape_fn(
+                mixed.dim(),
+                |at| {
+                    if house(at.0, at.1) { 0.0 } else { mixed[at] }
+                },
+            );
+        terrain.with_cover(mixed).unwrap().with_woods(trees).unwrap()
     }
 }
 
@@ -201,6 +222,7 @@ fn lands() -> impl Strategy<Value = Land> {
         Land::Cliff,
         Land::Blocks,
         Land::Town,
+        Land::Woods,
     ])
 }
 

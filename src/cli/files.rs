@@ -44,6 +44,7 @@ pub(super) fn add_map(
         plan: &session.plan,
         ground: session.terrain.grid(),
         relief,
+        buildings: session.terrain.buildings(),
         coverage,
         site,
         channel,

@@ -70,6 +70,8 @@ pub(super) fn run(
             "clearance_over_fresnel_radius": study.clearance.map(|c| c.worst_ratio),
             "free_space_db": study.free_space,
             "diffraction_db": study.diffraction,
+            "leaves_db": study.leaves,
+            "woods_m": study.woods,
             "edges": study.edges.iter().map(|e| json!({
                 "distance_m": e.distance, "height_m": e.height, "nu": e.nu, "loss_db": e.loss,
             })).collect::<Vec<_>>(),

@@ -9,6 +9,7 @@ use crate::link::{
     location_spread_is_own,
 };
 use crate::plan::{self, Channel, Plan, PlanError, Post, Prediction, Remark, Site};
+use crate::propagation::p833::Leaves;
 use crate::propagation::{Climate, METHODS};
 use crate::report::Provenance;
 use crate::report::outbox::Outbox;
@@ -264,6 +265,19 @@ fn range_remarks(plan: &Plan, propagator: &Propagator) -> Vec<Remark> {
         });
         outside.into_iter().chain(noisy)
     });
+    let leaves = plan.channels.iter().filter(|_| plan.land_cover.is_some()).filter_map(|channel| {
+        let (input, output) = frequencies(&channel.service);
+        let outside =
+            [input, output].into_iter().find(|f| !Leaves::FREQUENCIES.contains(&f.value()))?;
+        Some(Remark {
+            about: format!("channel \"{}\"", channel.name),
+            text: format!(
+                "the loss in leaves is known from {} to {} MHz; at {outside} trees count as solid obstacles",
+                Leaves::FREQUENCIES.start(),
+                Leaves::FREQUENCIES.end()
+            ),
+        })
+    });
     let farthest = farthest(plan);
     let far = (!distance.contains(&farthest)).then(|| Remark {
         about: "map".to_owned(),
@@ -274,7 +288,7 @@ fn range_remarks(plan: &Plan, propagator: &Propagator) -> Vec<Remark> {
             plan.units.distance(*distance.end())
         ),
     });
-    channels.chain(far).collect()
+    channels.chain(leaves).chain(far).collect()
 }
 
 /// What was taken for the spread where the plan is silent, if that may mislead.

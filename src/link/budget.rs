@@ -234,7 +234,8 @@ impl LinkModel {
             Service::Packet { .. } => QualityTarget::Packet(prediction.packet_over_sinad),
             _ => QualityTarget::Voice(prediction.audio_quality),
         };
-        let spread = spread(prediction, (input, output), station.cell);
+        let spread =
+            spread(prediction, (input, output), station.cell, [station.indoors, carried.indoors]);
         Self {
             talk_in: Way::new(Direction::TalkIn, input, carried, station, target),
             talk_out: Way::new(Direction::TalkOut, output, station, carried, target),
@@ -373,10 +374,16 @@ impl LinkModel {
         };
         let antenna =
             |(terminal, gain): (&Terminal, Db)| (format!("antenna, {}", terminal.name), gain);
+        let leaves = (loss.leaves > Db::new(0.0)).then(|| {
+            let depth = path.woods.map(|depth| format!("{depth:.0} of "));
+            (format!("{}leaves (P.833)", depth.unwrap_or_default()), -loss.leaves)
+        });
         let path_lines = [
             ("free space".to_owned(), -loss.free_space),
             (format!("terrain ({})", loss.model), -loss.diffraction),
-        ];
+        ]
+        .into_iter()
+        .chain(leaves);
         let mut level = way.power;
         let lines = way
             .before_path

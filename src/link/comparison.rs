@@ -114,9 +114,7 @@ fn one(
     let (input, output) = model.frequencies();
     let losses = propagator.losses(&study.profile, station, carried, (input, output));
     let assessment = model.assess(&losses);
-    let mut edges = Vec::new();
-    let path = propagator.path(&study.profile, station, carried, output);
-    method.diffraction(&path, &mut |edge| edges.push(edge));
+    let edges = propagator.edges(&study.profile, station, carried, output, &losses);
     let (frequencies, lengths) = (method.valid_frequency(), method.valid_distance());
     let frequency = [input, output]
         .into_iter()
@@ -136,7 +134,7 @@ fn one(
 
 /// Each cause is the difference of two methods that differ in nothing else.
 fn causes(methods: &[MethodLosses]) -> Vec<(Cause, Db)> {
-    let beyond = |name: &str| find(methods, name).map(|m| m.losses.talk_out.diffraction);
+    let beyond = |name: &str| find(methods, name).map(|m| m.losses.talk_out.beyond_free_space());
     let differ =
         |cause: Cause, with: &str, without: &str| Some((cause, beyond(with)? - beyond(without)?));
     let model = find(methods, "p1812").map(|m| Cause::P1812(m.losses.talk_out.model));

@@ -17,15 +17,28 @@ const ROOF_DIFFERENCE: Metres = Metres::new(3.0);
 /// The budget's line for a radio inside a building: the median loss of
 /// ITU-R P.2109 for a path that comes in level.
 pub(super) fn entry(building: Indoors, frequency: Megahertz) -> (String, Db) {
+    let loss = not_exceeded(building, frequency, Percent::new(50.0));
+    (format!("into the building, {} (P.2109)", building.word()), loss)
+}
+
+/// Standard deviation of that loss over buildings of the kind and places in
+/// them: half of what lies between the shares of buildings at one deviation of
+/// a normal distribution to either side of the median.
+pub(super) fn entry_deviation(building: Indoors, frequency: Megahertz) -> Db {
+    let [low, high] =
+        [15.87, 84.13].map(|share| not_exceeded(building, frequency, Percent::new(share)));
+    (high - low) / 2.0
+}
+
+/// Loss into a building that is not exceeded in this share of them.
+fn not_exceeded(building: Indoors, frequency: Megahertz, share: Percent) -> Db {
     let kind = match building {
         Indoors::Traditional => Building::Traditional,
         Indoors::Efficient => Building::ThermallyEfficient,
     };
     let level = Degrees::new(0.0);
     // The plan's frequencies end at 6 GHz, the Recommendation's at 100 GHz.
-    let loss =
-        entry_loss(kind, frequency.max(LOWEST), level, Percent::new(50.0)).unwrap_or(Db::new(0.0));
-    (format!("into the building, {} (P.2109)", building.word()), loss)
+    entry_loss(kind, frequency.max(LOWEST), level, share).unwrap_or(Db::new(0.0))
 }
 
 /// What footprints say about the plan's posts and sites that a person should know.

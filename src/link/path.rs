@@ -2,9 +2,10 @@
 
 use crate::plan::Prediction;
 use crate::propagation::clearance::{TakeOff, take_off};
+use crate::propagation::p833::{Leaves, grazed_depth};
 use crate::propagation::{
-    Climate, EffectiveEarth, Excess, Model, Path, PathLoss, Profile, default_method, free_space,
-    method,
+    Climate, Edge, EffectiveEarth, Excess, Model, Path, PathLoss, Profile, default_method,
+    free_space, method,
 };
 use crate::units::{Db, Degrees, Megahertz, Metres, Polarization, Position};
 
@@ -15,15 +16,24 @@ pub struct Loss {
     pub free_space: Db,
     /// What the propagation method adds.
     pub diffraction: Db,
+    /// What leaves take where the path runs through woods, by ITU-R P.833;
+    /// 0 dB where it goes over them and they are obstacles to the method.
+    pub leaves: Db,
     /// Which model that is from.
     pub model: Model,
 }
 
 impl Loss {
-    /// Both parts.
+    /// All parts.
     #[must_use]
     pub fn total(self) -> Db {
-        self.free_space + self.diffraction
+        self.free_space + self.beyond_free_space()
+    }
+
+    /// All parts but free space.
+    #[must_use]
+    pub fn beyond_free_space(self) -> Db {
+        self.diffraction + self.leaves
     }
 }
 
@@ -36,6 +46,9 @@ pub struct PathLosses {
     pub talk_out: Loss,
     /// Angles at which the path leaves both antennas.
     pub take_off: TakeOff,
+    /// Where talk-out goes through the woods rather than over them: how much of
+    /// the line between the antennas does.
+    pub woods: Option<Metres>,
 }
 
 /// A propagation method with the earth, the radio climate and the polarization
@@ -97,6 +110,11 @@ impl Propagator {
     /// Losses over `profile` with antennas at these heights above ground, for
     /// the (talk-in, talk-out) frequencies. Loss is the same both ways at one
     /// frequency, so talk-in is computed from the station's end too.
+    ///
+    /// Where trees stand on the way a wave has two: over them, as over anything
+    /// else that stands there, or through them as if they were not there, at
+    /// the price that ITU-R P.833 puts on the depth of leaves. The better one
+    /// counts, at each frequency.
     #[must_use]
     pub fn losses(
         &self,
@@ -106,17 +124,67 @@ impl Propagator {
         (input, output): (Megahertz, Megahertz),
     ) -> PathLosses {
         let path = self.path(profile, station, carried, output);
+        let over = self.one_way(&path, input, None);
+        // Beyond the frequencies of P.833 trees are obstacles and no more.
+        let (Ok(leaves_in), Ok(leaves_out)) = (Leaves::at(input), Leaves::at(output)) else {
+            return over;
+        };
+        if !profile.has_woods() {
+            return over;
+        }
+        let path = path.through_woods();
+        let through = self.one_way(&path, input, Some([leaves_in, leaves_out]));
+        let better = |one: Loss, other: Loss| if other.total() < one.total() { other } else { one };
+        let out_through = through.talk_out.total() < over.talk_out.total();
+        PathLosses {
+            talk_in: better(over.talk_in, through.talk_in),
+            ..if out_through { through } else { over }
+        }
+    }
+
+    /// Losses over everything that stands on `path`, or through its woods with
+    /// leaves at the (talk-in, talk-out) frequencies.
+    fn one_way(
+        &self,
+        path: &Path<'_>,
+        input: Megahertz,
+        leaves: Option<[Leaves; 2]>,
+    ) -> PathLosses {
         let slant = path.slant_distance();
-        let [talk_out, talk_in] = self.method.at_both(&path, input);
-        let loss = |frequency, Excess { loss, model }| Loss {
+        let [talk_out, talk_in] = self.method.at_both(path, input);
+        let woods = leaves.map(|_| grazed_depth(path));
+        let [leaves_in, leaves_out] = match (leaves, woods) {
+            (Some(both), Some(depth)) => both.map(|leaves| leaves.loss(depth)),
+            _ => [Db::new(0.0); 2],
+        };
+        let loss = |frequency, Excess { loss, model }, leaves| Loss {
             free_space: free_space::loss(frequency, slant),
             diffraction: loss,
+            leaves,
             model,
         };
         PathLosses {
-            talk_in: loss(input, talk_in),
-            talk_out: loss(output, talk_out),
-            take_off: take_off(&path),
+            talk_in: loss(input, talk_in, leaves_in),
+            talk_out: loss(path.frequency(), talk_out, leaves_out),
+            take_off: take_off(path),
+            woods,
         }
+    }
+
+    /// The edges that the method counts on the talk-out path with these losses.
+    #[must_use]
+    pub fn edges(
+        &self,
+        profile: &Profile,
+        station: Metres,
+        carried: Metres,
+        output: Megahertz,
+        losses: &PathLosses,
+    ) -> Vec<Edge> {
+        let path = self.path(profile, station, carried, output);
+        let path = if losses.woods.is_some() { path.through_woods() } else { path };
+        let mut edges = Vec::new();
+        self.method.diffraction(&path, &mut |edge| edges.push(edge));
+        edges
     }
 }

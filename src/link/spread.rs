@@ -1,7 +1,9 @@
 //! Which spread a plan asks for.
 
+use super::indoors::entry_deviation;
 use super::probability::Spread;
-use crate::plan::Prediction;
+
+use crate::plan::{Indoors, Prediction};
 use crate::propagation::{PathLoss, p1812};
 use crate::units::{Db, Megahertz, Metres};
 
@@ -43,12 +45,18 @@ pub fn location_spread_is_own(prediction: &Prediction) -> bool {
     prediction.method == p1812::P1812.name()
 }
 
-/// Spread over locations and the model's error together.
+/// Spread over locations, over the buildings that ends are in, and the model's
+/// error, together.
 pub(super) fn spread(
     prediction: &Prediction,
-    frequencies: (Megahertz, Megahertz),
+    (input, output): (Megahertz, Megahertz),
     cell: Metres,
+    indoors: [Option<Indoors>; 2],
 ) -> Spread {
-    let locations = location_spread(prediction, frequencies, cell);
-    Spread::over(locations, prediction.model_error, frequencies)
+    let locations = location_spread(prediction, (input, output), cell);
+    let buildings = indoors.into_iter().flatten();
+    let deviation = buildings.fold(locations.value(), |sum, building| {
+        sum.hypot(entry_deviation(building, input.max(output)).value())
+    });
+    Spread::over(Db::new(deviation), prediction.model_error, (input, output))
 }

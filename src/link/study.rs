@@ -52,6 +52,10 @@ pub struct PathStudy {
     pub free_space: Db,
     /// What the method adds.
     pub diffraction: Db,
+    /// What leaves take of it.
+    pub leaves: Db,
+    /// Where talk-out goes through woods rather than over them: the depth.
+    pub woods: Option<Metres>,
     /// Both budgets.
     pub budgets: LinkBudgets,
 }
@@ -94,8 +98,7 @@ pub fn study(
     let propagator = propagator.between(station.at, carried.at);
     let losses = propagator.losses(&profile, station.antenna, carried.antenna, model.frequencies());
     let path = propagator.path(&profile, station.antenna, carried.antenna, output);
-    let mut edges = Vec::new();
-    propagator.method.diffraction(&path, &mut |edge| edges.push(edge));
+    let edges = propagator.edges(&profile, station.antenna, carried.antenna, output, &losses);
     Ok(PathStudy {
         from: station.into(),
         to: carried.into(),
@@ -110,6 +113,8 @@ pub fn study(
         edges,
         free_space: losses.talk_out.free_space,
         diffraction: losses.talk_out.diffraction,
+        leaves: losses.talk_out.leaves,
+        woods: losses.woods,
         budgets: model.budgets(&losses),
         profile,
     })

@@ -9,6 +9,7 @@ pub struct Profile {
     distance: Vec<f64>,
     height: Vec<f64>,
     cover: Vec<f64>,
+    woods: Vec<f64>,
 }
 
 /// A list of points that is not a profile.
@@ -55,6 +56,18 @@ pub enum ProfileError {
         /// Its height of cover in metres.
         cover: f64,
     },
+    /// Trees that are no part of the cover.
+    #[error(
+        "profile point {index}: {woods} m of trees in {cover} m of cover: trees are 0 or more, at most all of the cover, and given for every point or none"
+    )]
+    BadWoods {
+        /// Index of the point from 0.
+        index: usize,
+        /// How much of its cover is trees, in metres.
+        woods: f64,
+        /// Its height of cover in metres.
+        cover: f64,
+    },
 }
 
 impl Profile {
@@ -65,7 +78,7 @@ impl Profile {
     /// [`ProfileError`] when the columns differ in length, hold fewer than two
     /// points, do not start at 0, do not grow strictly, or are not finite.
     pub fn new(distance: Vec<f64>, height: Vec<f64>) -> Result<Self, ProfileError> {
-        let profile = Self { distance, height, cover: Vec::new() };
+        let profile = Self { distance, height, ..Self::default() };
         profile.check()?;
         Ok(profile)
     }
@@ -87,8 +100,47 @@ impl Profile {
     /// ```
     pub fn with_cover(mut self, cover: Vec<f64>) -> Result<Self, ProfileError> {
         self.cover = cover;
+        self.woods.clear();
         self.check_cover()?;
         Ok(self)
+    }
+
+    /// The same cover, part of which is trees: at each point so many metres of
+    /// it, from the top, at most all of it. Trees let some of a wave through,
+    /// the rest of the cover none. An empty list means no trees.
+    ///
+    /// # Errors
+    /// [`ProfileError::BadWoods`] when there are not as many numbers as
+    /// heights of cover, or one is not from 0 to its cover.
+    ///
+    /// ```
+    /// # use perchline::profile::Profile;
+    /// let house_and_wood = Profile::new(vec![0.0, 40.0, 80.0, 120.0], vec![7.0; 4])?
+    ///     .with_cover(vec![0.0, 9.0, 15.0, 0.0])?
+    ///     .with_woods(vec![0.0, 0.0, 15.0, 0.0])?;
+    /// assert!(house_and_wood.has_woods());
+    /// # Ok::<(), perchline::profile::ProfileError>(())
+    /// ```
+    pub fn with_woods(mut self, woods: Vec<f64>) -> Result<Self, ProfileError> {
+        self.woods = woods;
+        self.check_woods()?;
+        Ok(self)
+    }
+
+    fn check_woods(&self) -> Result<(), ProfileError> {
+        if self.woods.is_empty() {
+            return Ok(());
+        }
+        let points = self.woods.len().max(self.cover.len());
+        let pairs = (0..points).map(|index| {
+            let of = |list: &[f64]| list.get(index).copied().unwrap_or(f64::NAN);
+            (index, of(&self.woods), of(&self.cover))
+        });
+        let bad = |&(_, woods, cover): &(usize, f64, f64)| !(woods >= 0.0 && woods <= cover);
+        match pairs.clone().find(bad) {
+            Some((index, woods, cover)) => Err(ProfileError::BadWoods { index, woods, cover }),
+            None => Ok(()),
+        }
     }
 
     fn check_cover(&self) -> Result<(), ProfileError> {
@@ -135,20 +187,26 @@ impl Profile {
         self.distance.clear();
         self.height.clear();
         self.cover.clear();
+        self.woods.clear();
         fill(&mut self.distance, &mut self.height);
         self.check()
     }
 
-    /// Lets `fill` write the cover of the points anew, as many numbers as there
-    /// are points, or none.
+    /// Lets `fill` write the cover of the points anew and how much of it is
+    /// trees, each as many numbers as there are points, or none.
     ///
     /// # Errors
-    /// [`ProfileError`] as for [`Profile::with_cover`]; the profile is then
-    /// empty of meaning.
-    pub fn refill_cover(&mut self, fill: impl FnOnce(&mut Vec<f64>)) -> Result<(), ProfileError> {
+    /// [`ProfileError`] as for [`Profile::with_cover`] and
+    /// [`Profile::with_woods`]; the profile is then empty of meaning.
+    pub fn refill_cover(
+        &mut self,
+        fill: impl FnOnce(&mut Vec<f64>, &mut Vec<f64>),
+    ) -> Result<(), ProfileError> {
         self.cover.clear();
-        fill(&mut self.cover);
-        self.check_cover()
+        self.woods.clear();
+        fill(&mut self.cover, &mut self.woods);
+        self.check_cover()?;
+        self.check_woods()
     }
 
     /// Distances from the transmitter in metres.
@@ -168,6 +226,18 @@ impl Profile {
     #[must_use]
     pub fn cover(&self) -> &[f64] {
         &self.cover
+    }
+
+    /// How much of the cover is trees, in metres, one a point; empty where none is.
+    #[must_use]
+    pub fn woods(&self) -> &[f64] {
+        &self.woods
+    }
+
+    /// Whether there are trees anywhere.
+    #[must_use]
+    pub fn has_woods(&self) -> bool {
+        self.woods.iter().any(|woods| *woods > 0.0)
     }
 
     /// Number of points, both ends included.
@@ -196,6 +266,7 @@ impl Profile {
             distance: self.distance.iter().rev().map(|d| length - d).collect(),
             height: self.height.iter().rev().copied().collect(),
             cover: self.cover.iter().rev().copied().collect(),
+            woods: self.woods.iter().rev().copied().collect(),
         }
     }
 }
@@ -254,6 +325,20 @@ mod tests {
         })
         .unwrap();
         assert!(wood.cover().is_empty());
+    }
+
+    #[test]
+    fn trees_are_a_part_of_the_cover() {
+        let ground = Profile::new(vec![0.0, 3.0, 10.0], vec![1.0, 7.0, 2.0]).unwrap();
+        let covered = ground.clone().with_cover(vec![0.0, 12.0, 4.0]).unwrap();
+        let mixed = covered.clone().with_woods(vec![0.0, 12.0, 1.0]).unwrap();
+        assert_eq!(mixed.reversed().woods(), [1.0, 12.0, 0.0]);
+        assert!(mixed.has_woods() && !covered.has_woods());
+        for bad in [vec![0.0, 13.0, 0.0], vec![0.0, 1.0], vec![0.0, -1.0, 0.0]] {
+            let found = covered.clone().with_woods(bad);
+            assert!(matches!(found, Err(ProfileError::BadWoods { .. })), "{found:?}");
+        }
+        assert!(ground.with_woods(vec![0.0, 1.0, 0.0]).is_err());
     }
 
     #[test]

@@ -61,15 +61,17 @@ pub(super) fn raised_ground<'a>(
         .map(move |(distance, height)| Point { distance, height: height + bulge.at(distance) })
 }
 
-/// The same with what stands on the ground: what obstructs the path. Cover at
-/// the ends themselves is left out: the antennas stand on the ground there.
+/// The same with what stands on the ground: what obstructs the path, trees
+/// among it unless the path runs through them. Cover at the ends themselves is
+/// left out: the antennas stand on the ground there.
 pub(super) fn covered_ground<'a>(
     path: &Path<'a>,
 ) -> impl DoubleEndedIterator<Item = Point> + ExactSizeIterator + Clone + use<'a> {
     let cover = path.profile().cover();
+    let woods = if path.is_through_woods() { path.profile().woods() } else { &[] };
     raised_ground(path).enumerate().map(move |(inner, point)| {
-        let cover = cover.get(inner + 1).copied().unwrap_or(0.0);
-        Point { height: point.height + cover, ..point }
+        let of = |list: &[f64]| list.get(inner + 1).copied().unwrap_or(0.0);
+        Point { height: point.height + (of(cover) - of(woods)), ..point }
     })
 }
 

@@ -1,7 +1,9 @@
 //! Loss in woodland, ITU-R P.833.
 
+use std::ops::RangeInclusive;
+
 use super::Path;
-use super::line::{antenna_line, raised_ground};
+use super::line::{antenna_line, covered_ground};
 use super::range::{OutOfRange, within};
 use crate::units::{Db, Megahertz, Metres};
 
@@ -48,32 +50,83 @@ fn specific_attenuation(frequency: f64) -> f64 {
 /// # Ok::<(), perchline::propagation::OutOfRange>(())
 /// ```
 pub fn woodland_loss(frequency: Megahertz, depth: Metres) -> Result<Db, OutOfRange> {
-    let f = within("woodland: frequency", frequency.value(), 30.0..=3000.0, "MHz")?;
-    let depth = within("woodland: depth", depth.value(), 0.0..=f64::INFINITY, "m")?;
-    let most = 1.37 * f.powf(0.42);
-    Ok(Db::new(most * (1.0 - (-depth * specific_attenuation(f) / most).exp())))
+    let leaves = Leaves::at(frequency)?;
+    within("woodland: depth", depth.value(), 0.0..=f64::INFINITY, "m")?;
+    Ok(leaves.loss(depth))
 }
 
-/// How much of the straight line between the antennas runs through woods:
-/// above the ground and no higher than their tops.
+/// What leaves do to a wave of one frequency.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Leaves {
+    most: f64,
+    attenuation: f64,
+}
+
+impl Leaves {
+    /// The frequencies in MHz for which there are numbers.
+    pub const FREQUENCIES: RangeInclusive<f64> = 30.0..=3000.0;
+
+    /// Leaves at a frequency from 30 to 3000 MHz, as [`woodland_loss`] has them.
+    ///
+    /// # Errors
+    /// [`OutOfRange`] beyond these frequencies.
+    pub fn at(frequency: Megahertz) -> Result<Self, OutOfRange> {
+        let f = within("woodland: frequency", frequency.value(), Self::FREQUENCIES, "MHz")?;
+        Ok(Self { most: 1.37 * f.powf(0.42), attenuation: specific_attenuation(f) })
+    }
+
+    /// The most that any depth of them takes: Am of P.833 section 2.1.
+    #[must_use]
+    pub fn most(self) -> Db {
+        Db::new(self.most)
+    }
+
+    /// Specific attenuation of a shallow wood in dB/m.
+    #[must_use]
+    pub fn attenuation(self) -> f64 {
+        self.attenuation
+    }
+
+    /// The loss in a depth of 0 or more.
+    #[must_use]
+    pub fn loss(self, depth: Metres) -> Db {
+        let share = (-depth.value() * self.attenuation / self.most).exp();
+        Db::new(self.most * (1.0 - share))
+    }
+}
+
+/// The uppermost crowns, in metres, which count by the part that lies above the
+/// wave: our choice, so that the loss does not jump where a line comes down to
+/// the tree-tops.
+const CROWNS: f64 = 2.0;
+
+/// How much of a path runs through the woods of its profile: below their tops.
 ///
-/// `woods` is the height of trees above the ground at each point of the
-/// path's profile, in metres, 0 where there are none; points that it lacks
-/// have none. Each point between the ends stands for half the way to its
-/// neighbours. Where the ground itself blocks the line the wave goes another
-/// way, and nothing is counted.
+/// The path is the straight line between the antennas where nothing but trees
+/// is in the way; elsewhere the two lines from the antennas up to their
+/// horizons, the trees away, and on to where they meet. Woods on a crest that
+/// a wave just clears are counted so, woods in a valley that it passes high
+/// over are not. Each point between the ends stands for half the way to its
+/// neighbours.
 #[must_use]
-pub fn grazed_depth(path: &Path<'_>, woods: &[f64]) -> Metres {
-    let line = antenna_line(path);
+pub fn grazed_depth(path: &Path<'_>) -> Metres {
+    let path = path.through_woods();
+    let (line, woods) = (antenna_line(&path), path.profile().woods());
+    let Some(horizons) = line.horizons(covered_ground(&path)) else {
+        return Metres::new(0.0);
+    };
+    let (up, back) = (horizons.from_start.max(line.slope()), horizons.from_end.max(-line.slope()));
     let distances = path.profile().distances();
-    let depth = raised_ground(path)
+    let depth = covered_ground(&path)
         .enumerate()
-        .filter(|(inner, ground)| {
-            let trees = woods.get(inner + 1).copied().unwrap_or(0.0);
-            let above = line.height_at(ground.distance) - ground.height;
-            trees > 0.0 && above >= 0.0 && above <= trees
+        .filter_map(|(inner, foot)| {
+            let trees = woods.get(inner + 1).copied().filter(|trees| *trees > 0.0)?;
+            let rise = line.start.height + up * foot.distance;
+            let fall = line.end.height + back * (line.end.distance - foot.distance);
+            let above = foot.height + trees - rise.min(fall);
+            let width = (distances.get(inner + 2)? - distances.get(inner)?) / 2.0;
+            Some(width * (above / CROWNS).clamp(0.0, 1.0))
         })
-        .filter_map(|(inner, _)| Some((distances.get(inner + 2)? - distances.get(inner)?) / 2.0))
         .sum();
     Metres::new(depth)
 }
@@ -99,27 +152,37 @@ mod tests {
         }
     }
 
-    /// By hand: from 30 m down to 2 m over 2000 m the line is at 9 m, 500 m from the end.
+    /// By hand: from 30 m down to 2 m over 2000 m the line is at 9 m 500 m from
+    /// the end, and at 7 m 357 m from it; between, half of it counts on average.
     #[test]
     fn the_line_is_in_the_woods_only_below_their_tops() {
         use crate::propagation::{EffectiveEarth, Profile};
         let distances: Vec<f64> = (0..=200).map(|i| f64::from(i) * 10.0).collect();
         let ground = Profile::new(distances, vec![50.0; 201]).unwrap();
+        let antennas = (Metres::new(30.0), Metres::new(2.0));
         let flat = EffectiveEarth::from_radius(Metres::new(1e12));
-        let path = Path::new(&ground, Metres::new(30.0), Metres::new(2.0), Megahertz::new(147.0))
-            .with_earth(flat);
-        let depth = |woods: &[f64]| grazed_depth(&path, woods).value();
-        assert_abs_diff_eq!(depth(&[9.0; 201]), 500.0, epsilon = 10.0);
-        assert_abs_diff_eq!(depth(&[40.0; 201]), 1990.0, epsilon = 1e-6);
-        assert_eq!(depth(&[1.0; 201]), 0.0);
-        assert_eq!(depth(&[]), 0.0);
-        // A hill in the wood that blocks the line: nothing runs through its trees.
+        let depth = |ground: &Profile, trees: f64| {
+            let cover = vec![trees; 201];
+            let wood = ground.clone().with_cover(cover.clone()).unwrap().with_woods(cover).unwrap();
+            let path = Path::new(&wood, antennas.0, antennas.1, Megahertz::new(147.0));
+            grazed_depth(&path.with_earth(flat)).value()
+        };
+        assert_abs_diff_eq!(depth(&ground, 9.0), 428.6, epsilon = 6.0);
+        assert_abs_diff_eq!(depth(&ground, 40.0), 1990.0, epsilon = 1e-6);
+        assert_eq!(depth(&ground, 1.0), 0.0);
+        let bare = Path::new(&ground, antennas.0, antennas.1, Megahertz::new(147.0));
+        assert_eq!(grazed_depth(&bare).value(), 0.0);
+        // A hill in the wood that blocks the line, from 1500 to 1690 m: the 20
+        // points on its flat top count, and behind it the line falls by 38 m in
+        // 310 m: four points in full and, at 58.1 m, 0.43 of a fifth.
         let mut heights = vec![50.0; 201];
         heights.iter_mut().skip(150).take(20).for_each(|h| *h = 90.0);
         let hill = Profile::new(ground.distances().to_vec(), heights).unwrap();
-        let path = Path::new(&hill, Metres::new(30.0), Metres::new(2.0), Megahertz::new(147.0))
-            .with_earth(flat);
-        assert_abs_diff_eq!(grazed_depth(&path, &[9.0; 201]).value(), 300.0, epsilon = 10.0);
+        assert_abs_diff_eq!(depth(&hill, 9.0), 244.3, epsilon = 1.0);
+        // Houses are no wood, and a wood behind them counts above them alone.
+        let houses = ground.with_cover(vec![9.0; 201]).unwrap();
+        let path = Path::new(&houses, antennas.0, antennas.1, Megahertz::new(147.0));
+        assert_eq!(grazed_depth(&path).value(), 0.0);
     }
 
     #[test]

@@ -81,6 +81,7 @@ pub struct Path<'a> {
     ground: Ground,
     polarization: Polarization,
     climate: Climate,
+    through_woods: bool,
 }
 
 impl<'a> Path<'a> {
@@ -102,6 +103,7 @@ impl<'a> Path<'a> {
             ground: Ground::LAND,
             polarization: Polarization::Vertical,
             climate: Climate::DEFAULT,
+            through_woods: false,
         }
     }
 
@@ -141,6 +143,21 @@ impl<'a> Path<'a> {
     pub(crate) const fn in_checked_climate(mut self, climate: Climate) -> Self {
         self.climate = climate;
         self
+    }
+
+    /// The same path as if the trees on the way obstructed nothing: what they
+    /// take from a wave that runs through them is a loss of its own
+    /// ([`super::p833`]).
+    #[must_use]
+    pub const fn through_woods(mut self) -> Self {
+        self.through_woods = true;
+        self
+    }
+
+    /// Whether trees obstruct nothing.
+    #[must_use]
+    pub const fn is_through_woods(&self) -> bool {
+        self.through_woods
     }
 
     /// The same path at another frequency.

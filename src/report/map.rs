@@ -1,5 +1,6 @@
 //! The coverage map of one site on one channel: a landscape sheet to hand out.
 
+mod footprints;
 mod frame;
 mod layout;
 mod marks;
@@ -12,7 +13,7 @@ use ndarray::Array2;
 use crate::coverage::Coverage;
 use crate::plan::{Plan, Remark, Service, UnitSystem};
 use crate::siting::SiteScore;
-use crate::terrain::Grid;
+use crate::terrain::{Building, Grid};
 
 use super::basemap;
 use super::palette;
@@ -31,6 +32,9 @@ pub struct MapContent<'a> {
     pub ground: &'a Grid,
     /// Shaded relief, 0 dark to 255 light, on the cells of `ground`.
     pub relief: &'a Array2<u8>,
+    /// What stands there; drawn as houses without a class, for a class is told
+    /// of radios in the open.
+    pub buildings: &'a [Building],
     /// What each cell comes to.
     pub coverage: &'a Coverage,
     /// How the site does.
@@ -70,6 +74,7 @@ pub fn draw_svg(content: &MapContent<'_>) -> Result<String, ReportError> {
         frame.height as u32,
     )?;
     sheet.image(frame, &picture)?;
+    footprints::draw(&mut sheet, content.buildings, &map)?;
     let unnamed = names::draw(&mut sheet, content, &map)?;
     frame::draw(&mut sheet, &map, content.plan.units, unnamed)?;
     side::draw(&mut sheet, content)?;

@@ -5,6 +5,7 @@ use geo::{
 };
 
 use crate::plan::{Area, Route};
+use crate::terrain::Terrain;
 use crate::units::{Metres, Position};
 
 /// A spot and the length or area that it stands for.
@@ -22,6 +23,17 @@ const AREA_SPOTS: (f64, f64) = (3.0, 40.0);
 
 /// Wanted distance between spots in an area.
 const AREA_STEP: Metres = Metres::new(10.0);
+
+/// The same spots, those inside a building moved to the street beside it:
+/// routes and areas cut corners of footprints, people do not.
+pub(super) fn on_the_street(mut samples: Vec<Sample>, terrain: &Terrain) -> Vec<Sample> {
+    for sample in &mut samples {
+        if terrain.building(sample.at).is_some() {
+            sample.at = terrain.beside(sample.at).unwrap_or(sample.at);
+        }
+    }
+    samples
+}
 
 /// Middles of the pieces, 25 m long at most, into which a route is cut, each
 /// weighted by its length.

@@ -12,7 +12,7 @@ use crate::power::sharing::roof_noise;
 use crate::terrain::{Grid, PlaceError, Terrain};
 use crate::units::Db;
 
-use super::demand::{Sample, area_samples, route_samples};
+use super::demand::{Sample, area_samples, on_the_street, route_samples};
 use super::fix::extra_mast;
 use super::reason::reason;
 use super::stretch::{Contact, route_score, share_score};
@@ -188,7 +188,7 @@ pub(super) fn score_without_map(
         .areas
         .iter()
         .map(|area| {
-            let samples = area_samples(area);
+            let samples = on_the_street(area_samples(area), terrain);
             share_score(&area.name, &samples, &contacts(area.environment, &samples))
         })
         .collect();
@@ -196,7 +196,7 @@ pub(super) fn score_without_map(
         .routes
         .iter()
         .map(|route| {
-            let samples = route_samples(route);
+            let samples = on_the_street(route_samples(route), terrain);
             route_score(&route.name, &samples, &contacts(route.environment, &samples))
         })
         .collect();

@@ -87,19 +87,19 @@ impl<'a> Tracer<'a> {
             }
         });
         let cover = Sampler { heights: self.terrain.flat_cover(), ..self.sampler() };
+        let woods = Sampler { heights: self.terrain.flat_woods(), ..self.sampler() };
         match failed {
             None if cover.heights.is_empty() => Ok(filled?),
             None => {
                 filled?;
-                Ok(profile.refill_cover(|covers| {
-                    covers.extend((0..points).map(|step| {
-                        let (column, row) = curve.at(share(step));
-                        match cover.height(column, row) {
-                            Sample::Height(height) => height.max(0.0),
-                            // The ground has no gap here, and the cover has none at all.
-                            Sample::Gap | Sample::Outside => 0.0,
-                        }
-                    }));
+                Ok(profile.refill_cover(|covers, trees| {
+                    let places = (0..points).map(|step| curve.at(share(step)));
+                    covers.extend(places.clone().map(|place| cover.above_ground(place)));
+                    if !woods.heights.is_empty() {
+                        let woods = places.map(|place| woods.above_ground(place));
+                        // Rounding aside they are a part of the cover.
+                        trees.extend(woods.zip(&*covers).map(|(woods, cover)| woods.min(*cover)));
+                    }
                 })?)
             }
             Some((t, sample)) => {
@@ -224,6 +224,14 @@ impl<'a> Sampler<'a> {
         let (right, down) = (x - f64::from(left), y - f64::from(top));
         let mix = |a: f64, b: f64, t: f64| a + (b - a) * t;
         mix(mix(f64::from(a), f64::from(b), right), mix(f64::from(c), f64::from(d), right), down)
+    }
+
+    /// The same of what stands on ground that has no gap: of that there is none either.
+    fn above_ground(&self, (column, row): (f64, f64)) -> f64 {
+        match self.height(column, row) {
+            Sample::Height(height) => height.max(0.0),
+            Sample::Gap | Sample::Outside => 0.0,
+        }
     }
 
     /// The height at a fractional cell. Within half a cell of the rim, where

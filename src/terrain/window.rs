@@ -34,6 +34,15 @@ pub struct Terrain {
 struct Cover {
     cover: Array2<f32>,
     surface: Array2<f32>,
+    woods: Option<Woods>,
+}
+
+/// How much of the cover is trees, and the surface without them: the ground's
+/// own where nothing else stands on it.
+#[derive(Debug, Clone)]
+struct Woods {
+    trees: Array2<f32>,
+    cleared: Option<Array2<f32>>,
 }
 
 impl Terrain {
@@ -98,22 +107,44 @@ impl Terrain {
     /// # Errors
     /// [`TerrainError::Shape`] when the cover and the grid differ in size.
     pub fn with_cover(mut self, cover: Array2<f32>) -> Result<Self, TerrainError> {
-        if cover.dim() != self.heights.dim() {
+        let cover = self.layer(cover)?;
+        let surface = &self.heights + &cover;
+        self.cover = Some(Cover { cover, surface, woods: None });
+        Ok(self)
+    }
+
+    /// The same cover, part of which is trees: for every cell so many metres
+    /// of it, from the top; what is more than the cover counts as all of it.
+    /// Waves run through trees at a price, and through nothing else.
+    ///
+    /// # Errors
+    /// [`TerrainError::Shape`] when the trees and the grid differ in size.
+    pub fn with_woods(mut self, trees: Array2<f32>) -> Result<Self, TerrainError> {
+        let mut trees = self.layer(trees)?;
+        let Some(cover) = &mut self.cover else { return Ok(self) };
+        trees.zip_mut_with(&cover.cover, |trees, cover| *trees = trees.min(*cover));
+        let any = trees.iter().any(|trees| *trees > 0.0);
+        let all = trees == cover.cover;
+        let cleared = (any && !all).then(|| &cover.surface - &trees);
+        cover.woods = any.then_some(Woods { trees, cleared });
+        Ok(self)
+    }
+
+    /// Heights over the ground as profiles index them: one row after another,
+    /// a height that is none standing for nothing.
+    fn layer(&self, heights: Array2<f32>) -> Result<Array2<f32>, TerrainError> {
+        if heights.dim() != self.heights.dim() {
             return Err(TerrainError::Shape {
-                found: cover.dim(),
+                found: heights.dim(),
                 grid: (self.grid.rows(), self.grid.columns()),
             });
         }
-        // A height that is none stands for nothing there.
-        let cover = cover.mapv_into(|c| if c > 0.0 && c.is_finite() { c } else { 0.0 });
-        let cover = if cover.is_standard_layout() {
-            cover
+        let heights = heights.mapv_into(|h| if h > 0.0 && h.is_finite() { h } else { 0.0 });
+        Ok(if heights.is_standard_layout() {
+            heights
         } else {
-            cover.as_standard_layout().into_owned()
-        };
-        let surface = &self.heights + &cover;
-        self.cover = Some(Cover { cover, surface });
-        Ok(self)
+            heights.as_standard_layout().into_owned()
+        })
     }
 
     /// Heights above the ground of what stands on it, in metres, 0 where it is
@@ -130,9 +161,28 @@ impl Terrain {
         self.cover.as_ref().map_or_else(|| self.heights.view(), |c| c.surface.view())
     }
 
+    /// How much of the cover is trees, in metres; `None` where there are none.
+    #[must_use]
+    pub fn woods(&self) -> Option<ArrayView2<'_, f32>> {
+        self.cover.as_ref()?.woods.as_ref().map(|w| w.trees.view())
+    }
+
+    /// The surface without its trees; `None` where there are none.
+    #[must_use]
+    pub fn cleared_surface(&self) -> Option<ArrayView2<'_, f32>> {
+        let woods = self.cover.as_ref()?.woods.as_ref()?;
+        Some(woods.cleared.as_ref().unwrap_or(&self.heights).view())
+    }
+
     /// The cover one row after another; empty where nothing is known of it.
     pub(super) fn flat_cover(&self) -> &[f32] {
         self.cover.as_ref().and_then(|c| c.cover.as_slice()).unwrap_or_default()
+    }
+
+    /// The trees of it likewise.
+    pub(super) fn flat_woods(&self) -> &[f32] {
+        let woods = self.cover.as_ref().and_then(|c| c.woods.as_ref());
+        woods.and_then(|w| w.trees.as_slice()).unwrap_or_default()
     }
 
     /// Where the cells lie.

@@ -57,6 +57,8 @@ fn study(length: f64, hills: usize, outcome: Outcome, margin: f64) -> PathStudy 
         edges,
         free_space: Db::new(92.0),
         diffraction: Db::new(22.0),
+        leaves: Db::new(0.0),
+        woods: None,
         budgets: budgets(outcome, margin),
     }
 }

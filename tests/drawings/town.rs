@@ -34,6 +34,7 @@ impl Town {
             plan: &self.plan,
             ground: &self.ground,
             relief: &self.relief,
+            buildings: &[],
             remarks: &self.plan.remarks,
             coverage: &self.coverage,
             site: &self.site,

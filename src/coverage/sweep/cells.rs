@@ -5,18 +5,17 @@ use pulp::Simd;
 
 use super::clear::NO_HINT;
 use super::ends::{Ends, Near};
-use super::fan::{Fan, Ground, Spread, Stage};
+use super::fan::{Fan, Ground, Stage};
 use super::fit::{self, Effective};
 use super::frame::DEGREE;
 use super::lane::{LANES, Lane, Part, Row, parts};
 use super::loss::{Wave, corrected, knife_edge};
 use super::sight::{self, Pair, Sight};
 use super::spherical::{self, Sphere};
-use super::surface::Strip;
-use super::verdict::{Verdicts, verdicts};
 use crate::propagation::SweptForm;
 
 /// Everything that is the same for all cells of a sweep.
+#[derive(Clone)]
 pub(super) struct Setting<'a> {
     pub ground: Ground<'a>,
     pub stage: Stage,
@@ -114,39 +113,33 @@ impl Losses {
     }
 }
 
-/// The losses of the group for every pair of heights, handed to `out` with the
-/// number of mast and carried antenna.
+/// The losses of the group for every pair of heights, added to `found`: carried
+/// antenna by carried antenna, mast by mast.
 #[inline(always)]
 pub(super) fn work<S: Simd>(
     simd: S,
     setting: &Setting<'_>,
-    (fan, strip, near, sights): (&Fan, &Strip, &mut Near, &mut Vec<Sight>),
-    spread: &Spread,
+    (fan, near, sights): (&Fan, &Near, &mut Vec<Sight>),
     group: &Group,
-    mut out: impl FnMut(usize, usize, &Verdicts, &mut Losses),
+    ends: &Ends,
+    found: &mut Vec<Losses>,
 ) {
     let count = group.count;
-    let ends = Ends::of(simd, setting, strip, spread, group);
-    let verdicts = verdicts(setting, fan, group, &ends);
-    near.fill(simd, setting, strip, group, &ends);
-    let both = (&ends, &*near);
+    let both = (ends, near);
     let ground =
         if setting.stage.bare { Some(fit::ground(simd, setting, fan, group, both)) } else { None };
     let mut hints = [NO_HINT; LANES];
-    for (c, carried) in setting.carried.iter().enumerate() {
+    for carried in &setting.carried {
         let mut crests = [None; LANES];
-        let (mut tip, mut slope) = ([0f32; LANES], [0f32; LANES]);
-        for part in 0..parts::<S>() {
-            let at = Part { simd, part };
-            (at.row(&ends.ground) - at.row(&ends.drop) + *carried).store(&mut tip, part);
-        }
+        let mut slope = [0f32; LANES];
+        let tip = ends.tips(simd, *carried);
         // Where the line is clear, so is the one to the other end's horizon:
         // back slopes matter behind obstacles alone.
         let mut blocked = [false; LANES];
         let sights = &mut *sights;
         sights.clear();
         for (number, mast) in setting.stage.masts.iter().enumerate() {
-            slopes(simd, &ends, &tip, *mast, &mut slope);
+            slopes(simd, ends, &tip, *mast, &mut slope);
             let pair = Pair { number, mast: *mast, tip: &tip, slope: &slope };
             let sight = sight::sight(simd, setting, fan, count, both, &pair);
             for (blocked, (up, slope)) in blocked.iter_mut().zip(sight.up.iter().zip(&slope)) {
@@ -156,16 +149,16 @@ pub(super) fn work<S: Simd>(
         }
         let back = sight::back(simd, setting, fan, count, both, &tip, &blocked);
         for ((number, mast), sight) in setting.stage.masts.iter().enumerate().zip(sights) {
-            slopes(simd, &ends, &tip, *mast, &mut slope);
+            slopes(simd, ends, &tip, *mast, &mut slope);
             let pair = Pair { number, mast: *mast, tip: &tip, slope: &slope };
             sight.back = back;
             if ends.close {
-                sight::own(setting, group, &ends, &pair, sight);
+                sight::own(setting, group, ends, &pair, sight);
             }
             if setting.form != SweptForm::FreeSpace {
-                sight::worst(simd, setting, fan, count, &ends, &pair, (sight, &mut hints));
+                sight::worst(simd, setting, fan, count, ends, &pair, (sight, &mut hints));
             }
-            let mut losses = losses(simd, setting, &ends, &pair, sight);
+            let mut losses = losses(simd, setting, ends, &pair, sight);
             if let (Some(ground), Some(spheres)) = (&ground, &setting.spheres) {
                 let heights = fit::effective(
                     simd,
@@ -176,9 +169,9 @@ pub(super) fn work<S: Simd>(
                     ground,
                     (&pair, *carried, &mut crests),
                 );
-                add_spherical(simd, spheres, &ends, &heights, &mut losses);
+                add_spherical(simd, spheres, ends, &heights, &mut losses);
             }
-            out(number, c, &verdicts, &mut losses);
+            found.push(losses);
         }
     }
 }

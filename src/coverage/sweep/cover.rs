@@ -146,6 +146,7 @@ pub(super) fn lossless(model: &LinkModel) -> [f32; 2] {
     let zero = Loss {
         free_space: Db::new(0.0),
         diffraction: Db::new(0.0),
+        leaves: Db::new(0.0),
         model: Model::Method("free-space"),
     };
     let level = Degrees::new(0.0);
@@ -153,6 +154,7 @@ pub(super) fn lossless(model: &LinkModel) -> [f32; 2] {
         talk_in: zero,
         talk_out: zero,
         take_off: TakeOff { at_transmitter: level, at_receiver: level },
+        woods: None,
     });
     [base.talk_in_margin.value() as f32, base.talk_out_margin.value() as f32]
 }

@@ -109,6 +109,18 @@ impl Ends {
         ends
     }
 
+    /// Heights of antennas this high over the cells' ground, over the datum,
+    /// less the drop.
+    #[inline(always)]
+    pub(super) fn tips<S: Simd>(&self, simd: S, carried: f32) -> Row {
+        let mut tips = [0.0; LANES];
+        for part in 0..parts::<S>() {
+            let at = Part { simd, part };
+            (at.row(&self.ground) - at.row(&self.drop) + carried).store(&mut tips, part);
+        }
+        tips
+    }
+
     /// Hands the points of a surface between the ends of a cell's own path to
     /// `note`: distance, height over the datum.
     #[inline(always)]
@@ -120,12 +132,21 @@ impl Ends {
         l: usize,
         mut note: impl FnMut(f32, f32),
     ) {
+        self.course(group, l, |distance, (x, y)| {
+            note(distance, surface.at(x, y) - setting.stage.datum);
+        });
+    }
+
+    /// Hands the points between the ends of a cell's own path to `note`:
+    /// distance, column and row from the first centre.
+    #[inline(always)]
+    pub(super) fn course(&self, group: &Group, l: usize, mut note: impl FnMut(f32, (f32, f32))) {
         for i in 1..self.steps[l] as u32 {
             let t = i as f32 / self.steps[l];
             let rest = 1.0 - t;
             let x = group.origin.0 + t * (self.offset.0[l] - rest * group.bend.0);
             let y = group.origin.1 + t * (self.offset.1[l] - rest * group.bend.1);
-            note(t * self.distance[l], surface.at(x, y) - setting.stage.datum);
+            note(t * self.distance[l], (x, y));
         }
     }
 }

@@ -43,6 +43,7 @@ mod surface;
 mod verdict;
 mod walk;
 mod wedge;
+mod woods;
 
 pub use coarse::cover_coarsely;
 pub use family::{MapShare, map_shares};

@@ -18,8 +18,11 @@ use super::surface::Surface;
 use super::verdict::Verdicts;
 use super::walk::{Bench, Place, Sink, Sweep};
 use super::wedge::{MapCells, Wedge};
+use super::woods::{Foliage, Woods};
+use crate::link::Propagator;
+use crate::propagation::p833::Leaves;
 use crate::propagation::{
-    EffectiveEarth, Ground as Soil, METHODS, Path, PathLoss, Profile, SweptForm,
+    Climate, EffectiveEarth, Ground as Soil, METHODS, PathLoss, Profile, SweptForm,
 };
 use crate::units::{Megahertz, Metres, Polarization};
 
@@ -44,8 +47,33 @@ fn scatter(x: usize, y: usize, seed: u32) -> f64 {
     f64::from(z ^ (z >> 16)) / f64::from(1u32 << 31) - 1.0
 }
 
+/// Ground, and the same with trees on it where there are any.
+struct Land {
+    ground: Vec<f32>,
+    wooded: Option<Vec<f32>>,
+}
+
+impl Land {
+    /// What obstructs.
+    fn surface(&self) -> &[f32] {
+        self.wooded.as_ref().unwrap_or(&self.ground)
+    }
+}
+
+/// Hills and roughness of these heights with woods of 11 to 19 m on it, in
+/// patches of a few hundred metres.
+fn woods(hills: f64, rough: f64) -> Land {
+    let Land { ground, .. } = land(hills, rough, false);
+    let wooded = ground.iter().enumerate().map(|(i, height)| {
+        let (row, column) = (i / SIDE, i % SIDE);
+        let patch = scatter(column / 9, row / 7, 3);
+        height + if patch > 0.2 { (15.0 + 4.0 * scatter(column, row, 4)) as f32 } else { 0.0 }
+    });
+    Land { wooded: Some(wooded.collect()), ground }
+}
+
 /// Hills and roughness of these heights, and blocks of houses if asked for.
-fn land(hills: f64, rough: f64, houses: bool) -> Vec<f32> {
+fn land(hills: f64, rough: f64, houses: bool) -> Land {
     let height = |row: usize, column: usize| {
         let (x, y) = (column as f64, row as f64);
         let mut height = 300.0 + hills * ((x * 0.021).sin() + (y * 0.017 + 0.5).cos());
@@ -55,7 +83,8 @@ fn land(hills: f64, rough: f64, houses: bool) -> Vec<f32> {
         }
         height as f32
     };
-    (0..SIDE * SIDE).map(|i| height(i / SIDE, i % SIDE)).collect()
+    let ground = (0..SIDE * SIDE).map(|i| height(i / SIDE, i % SIDE)).collect();
+    Land { ground, wooded: None }
 }
 
 /// Keeps talk-in and talk-out of every cell.
@@ -110,28 +139,36 @@ impl WithSimd for OneWedge<'_, '_> {
     }
 }
 
-fn swept(heights: &[f32], form: SweptForm, portable: bool) -> Vec<[f32; 2]> {
+fn swept(land: &Land, form: SweptForm, portable: bool) -> Vec<[f32; 2]> {
     let earth = EffectiveEarth::default();
     let map = MapCells { columns: SIDE, rows: SIDE, scale: (1.0, 1.0), offset: (0.0, 0.0) };
     let frequency = FREQUENCIES.map(Megahertz::new);
-    let datum = heights[MIDDLE * SIDE + MIDDLE];
+    let datum = land.ground[MIDDLE * SIDE + MIDDLE];
     let bare = form == SweptForm::DeltaBullington;
     let curvature = 0.5 / earth.radius().value();
     let stop = AtomicBool::new(false);
     let sphere = |f| Sphere::new(f, earth, Soil::LAND, Polarization::Vertical);
-    let sweep = Sweep {
-        setting: Setting {
-            ground: Ground {
-                surface: Surface::new(heights, SIDE, SIDE).unwrap(),
-                under: None,
-                gaps: None,
-            },
-            stage: Stage::new(datum, vec![MAST as f32], curvature, SPACING, SIDE, bare),
-            carried: vec![CARRIED as f32],
-            waves: frequency.map(|f| Wave::new(f.wavelength().value())),
-            form,
-            spheres: bare.then(|| frequency.map(sphere)),
+    let surface = |heights| Surface::new(heights, SIDE, SIDE).unwrap();
+    let ground = surface(&land.ground);
+    let under = land.wooded.as_ref().map(|_| ground);
+    let setting = Setting {
+        ground: Ground { surface: surface(land.surface()), under, gaps: None },
+        stage: Stage::new(datum, vec![MAST as f32], curvature, SPACING, SIDE, bare),
+        carried: vec![CARRIED as f32],
+        waves: frequency.map(|f| Wave::new(f.wavelength().value())),
+        form,
+        spheres: bare.then(|| frequency.map(sphere)),
+    };
+    let woods = under.filter(|_| form != SweptForm::FreeSpace).map(|ground| Woods {
+        cleared: Setting {
+            ground: Ground { surface: ground, under: None, gaps: None },
+            ..setting.clone()
         },
+        leaves: frequency.map(|f| Foliage::of(Leaves::at(f).unwrap())),
+    });
+    let sweep = Sweep {
+        setting,
+        woods,
         frame: frame(),
         map,
         ray_gap: 2.0,
@@ -148,8 +185,8 @@ fn swept(heights: &[f32], form: SweptForm, portable: bool) -> Vec<[f32; 2]> {
 }
 
 /// The errors in dB of the cells straight above, below and beside the middle.
-fn errors(heights: &[f32], method: &dyn PathLoss) -> Vec<f64> {
-    let got = swept(heights, method.swept().unwrap(), false);
+fn errors(land: &Land, method: &'static dyn PathLoss) -> Vec<f64> {
+    let got = swept(land, method.swept().unwrap(), false);
     let mut errors = Vec::new();
     for (dx, dy) in [(1isize, 0isize), (-1, 0), (0, 1), (0, -1)] {
         let cell = |k: usize| {
@@ -161,23 +198,30 @@ fn errors(heights: &[f32], method: &dyn PathLoss) -> Vec<f64> {
             // Points of the ray, then those in front of the cell.
             let places = (0..k - NEAR).map(|i| i as f64 * SPACING / CELL);
             let places = places.chain((k - NEAR..=k).map(|i| i as f64));
-            let (distance, ground) = places
-                .map(|place| {
-                    let (whole, share) = (place.floor() as usize, place.fract());
-                    let height = |i: usize| f64::from(heights[cell(i.min(MIDDLE))]);
-                    (place * CELL, height(whole) * (1.0 - share) + height(whole + 1) * share)
-                })
-                .unzip();
-            let profile = Profile::new(distance, ground).unwrap();
-            for (number, frequency) in FREQUENCIES.into_iter().enumerate() {
-                let path = Path::new(
-                    &profile,
-                    Metres::new(MAST),
-                    Metres::new(CARRIED),
-                    Megahertz::new(frequency),
-                );
-                let exact = method.loss(&path).value();
-                errors.push((f64::from(got[cell(k)][number]) - exact).abs());
+            let at = |heights: &[f32], place: f64| {
+                let (whole, share) = (place.floor() as usize, place.fract());
+                let height = |i: usize| f64::from(heights[cell(i.min(MIDDLE))]);
+                height(whole) * (1.0 - share) + height(whole + 1) * share
+            };
+            let (distance, ground): (Vec<_>, Vec<_>) =
+                places.clone().map(|place| (place * CELL, at(&land.ground, place))).unzip();
+            let mut profile = Profile::new(distance, ground.clone()).unwrap();
+            if land.wooded.is_some() {
+                let trees: Vec<_> = places.map(|place| at(land.surface(), place)).collect();
+                let trees: Vec<_> = trees.iter().zip(&ground).map(|(t, g)| t - g).collect();
+                profile = profile.with_cover(trees.clone()).unwrap().with_woods(trees).unwrap();
+            }
+            let propagator = Propagator {
+                method,
+                earth: EffectiveEarth::default(),
+                climate: Climate::DEFAULT,
+                polarization: Polarization::Vertical,
+            };
+            let [mast, carried] = [MAST, CARRIED].map(Metres::new);
+            let [first, second] = FREQUENCIES.map(Megahertz::new);
+            let exact = propagator.losses(&profile, mast, carried, (first, second));
+            for (number, exact) in [exact.talk_in, exact.talk_out].into_iter().enumerate() {
+                errors.push((f64::from(got[cell(k)][number]) - exact.total().value()).abs());
             }
         }
     }
@@ -186,12 +230,13 @@ fn errors(heights: &[f32], method: &dyn PathLoss) -> Vec<f64> {
 
 #[test]
 fn instruction_sets_do_not_show() {
-    let heights = land(60.0, 8.0, true);
-    for method in METHODS.iter().filter_map(|m| m.swept()) {
-        let bits = |portable| -> Vec<[u32; 2]> {
-            swept(&heights, method, portable).iter().map(|pair| pair.map(f32::to_bits)).collect()
-        };
-        assert!(bits(true) == bits(false), "{method:?} differs");
+    for land in [land(60.0, 8.0, true), woods(60.0, 8.0)] {
+        for method in METHODS.iter().filter_map(|m| m.swept()) {
+            let bits = |portable| -> Vec<[u32; 2]> {
+                swept(&land, method, portable).iter().map(|pair| pair.map(f32::to_bits)).collect()
+            };
+            assert!(bits(true) == bits(false), "{method:?} differs");
+        }
     }
 }
 
@@ -201,11 +246,12 @@ fn single_precision_on_a_ray_costs_a_hundredth_of_a_decibel_at_most() {
         ("gentle", land(40.0, 1.0, false)),
         ("rough", land(150.0, 25.0, false)),
         ("city", land(8.0, 0.3, true)),
+        ("woods", woods(25.0, 0.8)),
     ];
     let mut worst = 0f64;
-    for (name, heights) in &lands {
+    for (name, land) in &lands {
         for method in METHODS.iter().filter(|m| m.swept().is_some()) {
-            let errors = errors(heights, *method);
+            let errors = errors(land, *method);
             assert!(errors.len() > 2000 && errors.iter().all(|e| e.is_finite()));
             let counts = [1e-5, 1e-4, 1e-3, 1e-2, f64::INFINITY]
                 .map(|limit| errors.iter().filter(|e| **e < limit).count());

@@ -19,7 +19,9 @@ use super::surface::Surface;
 use super::verdict::{Verdict, Verdicts};
 use super::walk::{Bench, Place, Sink, Sweep};
 use super::wedge::{MapCells, Wedge, foot, rounded};
+use super::woods::{Foliage, Woods};
 use crate::link::Propagator;
+use crate::propagation::p833::Leaves;
 use crate::propagation::{Ground as Soil, SweptForm};
 use crate::terrain::{Grid, PlaceError, Terrain};
 use crate::units::{Megahertz, Metres, Position};
@@ -87,6 +89,8 @@ impl Task<'_> {
             return Ok(false);
         };
         let under = self.terrain.cover().map(|_| ground);
+        let cleared = self.terrain.cleared_surface();
+        let cleared = cleared.as_ref().and_then(|c| c.to_slice());
         let Some((frame, reach)) = place::frame(self.terrain, self.at, self.radius)? else {
             return Ok(false);
         };
@@ -107,16 +111,30 @@ impl Task<'_> {
         let sphere = |f: Megahertz| {
             Sphere::new(f, self.propagator.earth, Soil::LAND, self.propagator.polarization)
         };
+        let setting = Setting {
+            ground: Ground { surface, under, gaps: gaps.as_ref() },
+            stage,
+            carried: self.carried.iter().map(|c| c.value() as f32).collect(),
+            waves: [wave(self.frequencies.0), wave(self.frequencies.1)],
+            form,
+            spheres: (form == SweptForm::DeltaBullington)
+                .then(|| [sphere(self.frequencies.0), sphere(self.frequencies.1)]),
+        };
+        let leaves = [self.frequencies.0, self.frequencies.1].map(Leaves::at);
+        let woods = match (cleared.and_then(|c| Surface::new(c, columns, rows)), leaves) {
+            // Of free space there is nothing to gain by going through.
+            (Some(surface), [Ok(inward), Ok(outward)]) if form != SweptForm::FreeSpace => {
+                // What is cleared down to the ground has nothing beneath it.
+                let bare = cleared.is_some_and(|c| std::ptr::eq(c, heights));
+                let ground = Ground { surface, under: under.filter(|_| !bare), gaps: None };
+                let cleared = Setting { ground, ..setting.clone() };
+                Some(Woods { cleared, leaves: [inward, outward].map(Foliage::of) })
+            }
+            _ => None,
+        };
         let sweep = Sweep {
-            setting: Setting {
-                ground: Ground { surface, under, gaps: gaps.as_ref() },
-                stage,
-                carried: self.carried.iter().map(|c| c.value() as f32).collect(),
-                waves: [wave(self.frequencies.0), wave(self.frequencies.1)],
-                form,
-                spheres: (form == SweptForm::DeltaBullington)
-                    .then(|| [sphere(self.frequencies.0), sphere(self.frequencies.1)]),
-            },
+            setting,
+            woods,
             frame,
             map,
             ray_gap: self.ray_gap,

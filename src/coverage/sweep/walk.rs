@@ -1,22 +1,26 @@
 //! A wedge from the antenna outwards: its rays, then its cells line by line.
 
+use std::iter;
 use std::sync::atomic::{AtomicBool, Ordering};
 
 use pulp::Simd;
 
 use super::cells::{CellLosses, Group, Kind, Losses, Setting, work};
-use super::ends::{NEAR, Near, OWN};
+use super::ends::{Ends, NEAR, Near, OWN};
 use super::fan::{Fan, Spread};
 use super::frame::{DEGREE, Frame};
 use super::lane::LANES;
 use super::sight::Sight;
 use super::surface::Strip;
-use super::verdict::{Verdict, Verdicts};
+use super::verdict::{Verdict, Verdicts, verdicts};
 use super::wedge::{MapCells, Wedge};
+use super::woods::Woods;
 
 /// A sweep over a map.
 pub(super) struct Sweep<'a> {
     pub setting: Setting<'a>,
+    /// The same as if no trees stood there, and what leaves take, where they do.
+    pub woods: Option<Woods<'a>>,
     pub frame: Frame,
     pub map: MapCells,
     /// Distance between neighbouring rays at their far ends, in spacings.
@@ -57,11 +61,20 @@ pub(super) trait Sink: Sync {
 /// What a thread keeps between wedges.
 #[derive(Default)]
 pub(super) struct Bench<T> {
-    fan: Fan,
-    strip: Strip,
-    near: Box<Near>,
+    /// Over everything, and as if no trees stood there.
+    layers: [Layer; 2],
     sights: Vec<Sight>,
+    /// The losses of a group, layer by layer.
+    found: Vec<Losses>,
     tools: T,
+}
+
+/// What is read off one surface.
+#[derive(Default)]
+pub(super) struct Layer {
+    pub fan: Fan,
+    pub near: Box<Near>,
+    strip: Strip,
 }
 
 impl Sweep<'_> {
@@ -78,10 +91,13 @@ impl Sweep<'_> {
         if self.stop.load(Ordering::Relaxed) {
             return;
         }
-        let Bench { fan, strip, near, sights, tools } = bench;
-        fan.begin(self.setting.ground, &self.frame, &self.setting.stage, &spread);
+        let Bench { layers, sights, found, tools } = bench;
         let columns = wedge.side.lines_are_columns();
-        let kind = self.lay_out(wedge, strip);
+        let mut kind = Kind::Apart;
+        for (setting, layer) in self.settings().zip(&mut *layers) {
+            layer.fan.begin(setting.ground, &self.frame, &setting.stage, &spread);
+            kind = self.lay_out(setting, wedge, &mut layer.strip);
+        }
         let (run_scale, line_scale) =
             if columns { (self.map.scale.1, self.map.scale.0) } else { self.map.scale };
         let origin = ((self.frame.origin.0 - 0.5) as f32, (self.frame.origin.1 - 0.5) as f32);
@@ -108,7 +124,9 @@ impl Sweep<'_> {
             let farthest = square(first).max(square(last)).sqrt();
             let stage = &self.setting.stage;
             let point = (farthest / stage.spacing) as usize + 1;
-            fan.reach(simd, self.setting.ground, &self.frame, stage, point);
+            for (setting, layer) in self.settings().zip(&mut *layers) {
+                layer.fan.reach(simd, setting.ground, &self.frame, stage, point);
+            }
             let middle = 0.5 * (first + last);
             let (along_axis, across_axis) = (value(along, middle), value(across, middle));
             let (ax, ay) = spread.axis;
@@ -145,34 +163,43 @@ impl Sweep<'_> {
                         step: if columns { self.map.columns } else { 1 },
                         count,
                     };
+                    found.clear();
+                    let [over, _] = &*layers;
+                    let ends = Ends::of(simd, &self.setting, &over.strip, &spread, &group);
+                    let verdicts = verdicts(&self.setting, &over.fan, &group, &ends);
+                    for (setting, layer) in self.settings().zip(&mut *layers) {
+                        layer.near.fill(simd, setting, &layer.strip, &group, &ends);
+                        work(
+                            simd,
+                            setting,
+                            (&layer.fan, &layer.near, sights),
+                            &group,
+                            &ends,
+                            found,
+                        );
+                    }
+                    if let Some(woods) = &self.woods {
+                        woods.merge(simd, &self.setting, layers, &group, &ends, found);
+                    }
                     let mut known = Vec::new();
-                    let carried = self.setting.carried.len();
-                    work(
-                        simd,
-                        &self.setting,
-                        (fan, strip, near, sights),
-                        &spread,
-                        &group,
-                        |m, c, verdicts, losses| {
-                            if self.radius == f64::INFINITY && !doubtful(verdicts) {
-                                sink.put((m, c), place, verdicts, losses);
-                                return;
-                            }
-                            let mut verdicts = *verdicts;
-                            if (m, c) == (0, 0) && doubtful(&verdicts) {
-                                let cells = (0..count).map(|l| place.first + l * place.step);
-                                known.extend(verdicts.iter().zip(cells).map(|(verdict, cell)| {
-                                    match verdict {
-                                        Verdict::Doubtful => sink.exact(tools, cell),
-                                        _ => None,
-                                    }
-                                }));
-                            }
+                    if doubtful(&verdicts) {
+                        let cells = (0..count).map(|l| place.first + l * place.step);
+                        let verdicts = verdicts.iter().zip(cells);
+                        known.extend(verdicts.map(|(verdict, cell)| match verdict {
+                            Verdict::Doubtful => sink.exact(tools, cell),
+                            _ => None,
+                        }));
+                    }
+                    let (masts, carried) = (stage.masts.len(), self.setting.carried.len());
+                    for (number, losses) in found.iter_mut().take(masts * carried).enumerate() {
+                        let (c, m) = (number / masts, number % masts);
+                        let mut verdicts = verdicts;
+                        if self.radius != f64::INFINITY || doubtful(&verdicts) {
                             settle(&mut verdicts, losses, &known, m * carried + c);
                             self.cut(&mut verdicts, losses);
-                            sink.put((m, c), place, &verdicts, losses);
-                        },
-                    );
+                        }
+                        sink.put((m, c), place, &verdicts, losses);
+                    }
                 }
                 start += count;
             }
@@ -182,13 +209,18 @@ impl Sweep<'_> {
         }
     }
 
+    /// What is swept, layer by layer.
+    fn settings(&self) -> impl Iterator<Item = &Setting<'_>> {
+        iter::once(&self.setting).chain(self.woods.as_ref().map(|woods| &woods.cleared))
+    }
+
     /// Makes the cells of the wedge's runs neighbours in memory, if they are
     /// neighbours on the terrain.
-    fn lay_out(&self, wedge: &Wedge, strip: &mut Strip) -> Kind {
+    fn lay_out(&self, setting: &Setting<'_>, wedge: &Wedge, strip: &mut Strip) -> Kind {
         if self.map.scale != (1.0, 1.0) {
             return Kind::Apart;
         }
-        let surface = &self.setting.ground.surface;
+        let surface = &setting.ground.surface;
         if !wedge.side.lines_are_columns() {
             strip.upright(surface);
             return Kind::AlongRows;

@@ -78,10 +78,15 @@ fn legend(sheet: &mut Sheet, content: &MapContent<'_>) -> Result<f64, ReportErro
         sheet.text((x + 54.0, y + 27.0), "Route", &line);
     }
     y += 44.0;
-    let note = "Of 100 spots around a place so many should hear and be heard, by this prediction. \
-                Mark: the post. Tint: a radio carried as usual at the middle of each square.";
+    let mut note =
+        "Of 100 spots around a place so many should hear and be heard, by this prediction. \
+         Mark: the post. Tint: a radio carried as usual at the middle of each square."
+            .to_owned();
+    if !content.buildings.is_empty() {
+        note.push_str(" White: houses; inside them radios do worse than on the street.");
+    }
     let small = Lettering::new(18.0).quiet();
-    Ok(sheet.paragraph((SIDE_LEFT, y + 18.0), note, &small, RIGHT - SIDE_LEFT, 23.0) + 14.0)
+    Ok(sheet.paragraph((SIDE_LEFT, y + 18.0), &note, &small, RIGHT - SIDE_LEFT, 23.0) + 14.0)
 }
 
 /// Where the rows of the list go.

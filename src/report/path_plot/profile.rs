@@ -19,6 +19,8 @@ use super::plate;
 
 /// Ground and Fresnel zone in tints that part on a grey copy.
 const GROUND: &str = "#b9b2a3";
+const HOUSES: &str = "#6f6a63";
+const WOODS: &str = "#9dba97";
 const ZONE: &str = "#cfdfe6";
 const ZONE_LINE: &str = "#4a7a8c";
 /// Points along the zone and the curve of the sea level.
@@ -101,11 +103,19 @@ pub fn draw(sheet: &mut Sheet, frame: Frame, study: &PathStudy, units: UnitSyste
     let zone = upper.chain(lower.into_iter().rev()).map(|(d, h)| scale.at(d, h));
     sheet.path_within(frame, &outline(zone, true), &Pen::line(ZONE_LINE, 1.4).filled(ZONE));
 
-    let profile = study.profile.distances().iter().zip(study.profile.heights());
-    let surface = profile.map(|(d, h)| scale.at(*d, h + geometry.bulge(*d)));
+    let walls = walls(study);
     let base = [scale.at(geometry.length, scale.low), scale.at(0.0, scale.low)];
-    let ground = outline(surface.chain(base), true);
-    sheet.path_within(frame, &ground, &Pen::line(INK, 2.0).filled(GROUND));
+    // Whatever stands on the ground lies behind it.
+    let layers = [
+        (study.profile.has_woods(), study.profile.cover().to_vec(), Pen::fill(WOODS)),
+        (has_houses(&walls), walls, Pen::fill(HOUSES)),
+        (true, vec![0.0; study.profile.len()], Pen::line(INK, 2.0).filled(GROUND)),
+    ];
+    for (_, above, pen) in layers.into_iter().filter(|(there, ..)| *there) {
+        let ground = study.profile.distances().iter().zip(study.profile.heights());
+        let points = ground.zip(above).map(|((d, h), a)| scale.at(*d, h + a + geometry.bulge(*d)));
+        sheet.path_within(frame, &outline(points.chain(base), true), &pen);
+    }
 
     for sign in [1.0, -1.0] {
         let line =
@@ -129,14 +139,32 @@ pub fn draw(sheet: &mut Sheet, frame: Frame, study: &PathStudy, units: UnitSyste
     key(sheet, frame, study, &geometry, units);
 }
 
+/// Heights over the ground of what is no tree; empty where nothing stands.
+fn walls(study: &PathStudy) -> Vec<f64> {
+    let woods = study.profile.woods().iter().copied().chain(std::iter::repeat(0.0));
+    study.profile.cover().iter().zip(woods).map(|(cover, woods)| cover - woods).collect()
+}
+
+/// Whether there are houses: what a rounded difference leaves is none.
+fn has_houses(walls: &[f64]) -> bool {
+    walls.iter().any(|height| *height > 0.1)
+}
+
 fn scale(frame: Frame, study: &PathStudy, geometry: &Geometry) -> Scale {
     let profile = study.profile.distances().iter().zip(study.profile.heights());
     let ground: Vec<f64> = profile.map(|(d, h)| h + geometry.bulge(*d)).collect();
+    let covered = ground.iter().zip(study.profile.cover()).map(|(ground, cover)| ground + cover);
     let zone = geometry.steps().map(|d| geometry.ray(d) + geometry.zone(d));
     let edges = study.edges.iter().map(|e| e.height.value() + geometry.bulge(e.distance.value()));
     let low = ground.iter().copied().fold(f64::INFINITY, f64::min);
     let low = low.min(geometry.from).min(geometry.to);
-    let high = ground.iter().copied().chain(zone).chain(edges).fold(f64::NEG_INFINITY, f64::max);
+    let high = ground
+        .iter()
+        .copied()
+        .chain(covered)
+        .chain(zone)
+        .chain(edges)
+        .fold(f64::NEG_INFINITY, f64::max);
     let span = (high - low).max(20.0);
     Scale { frame, length: geometry.length, low: low - 0.12 * span, high: low + 1.28 * span }
 }
@@ -277,6 +305,12 @@ fn key(sheet: &mut Sheet, frame: Frame, study: &PathStudy, geometry: &Geometry, 
             ),
         ),
     ];
+    let standing = [
+        (has_houses(&walls(study)), Pen::line(HOUSES, 12.0), "houses".to_owned()),
+        (study.profile.has_woods(), Pen::line(WOODS, 12.0), "trees".to_owned()),
+    ];
+    let standing = standing.into_iter().filter(|(there, ..)| *there);
+    let entries = entries.into_iter().chain(standing.map(|(_, pen, text)| (pen, text)));
     x -= 16.0;
     for (pen, text) in entries {
         sheet.line((x, y - 6.0), (x + 34.0, y - 6.0), &pen);

@@ -222,6 +222,7 @@ fn at_best(model: &LinkModel, distance: Metres) -> f64 {
     let loss = |frequency| Loss {
         free_space: free_space::loss(frequency, distance),
         diffraction: Db::new(0.0),
+        leaves: Db::new(0.0),
         model: Model::Method("free-space"),
     };
     let level = Degrees::new(0.0);
@@ -229,6 +230,7 @@ fn at_best(model: &LinkModel, distance: Metres) -> f64 {
         talk_in: loss(input),
         talk_out: loss(output),
         take_off: TakeOff { at_transmitter: level, at_receiver: level },
+        woods: None,
     };
     model.probability(&model.assess(&losses))
 }

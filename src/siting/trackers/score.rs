@@ -12,7 +12,7 @@ use crate::link::{LinkModel, Propagator, Terminal, TerminalError, study};
 use crate::plan::{Channel, Plan, Site, Tracker};
 use crate::power::sharing::roof_noise;
 use crate::siting::RankError;
-use crate::siting::demand::{Sample, route_samples};
+use crate::siting::demand::{Sample, on_the_street, route_samples};
 use crate::terrain::Terrain;
 use crate::units::{Metres, Seconds};
 
@@ -129,7 +129,7 @@ impl<'a> Inputs<'a> {
             let (spots, by_site) = match watched.iter().find(alike) {
                 Some(known) => (known.spots.clone(), known.by_site.clone()),
                 None => {
-                    let spots = route_samples(route);
+                    let spots = on_the_street(route_samples(route), self.terrain);
                     let heard = |station| self.heard(station, tracker, &spots);
                     let by_site = stations.iter().map(heard).collect();
                     (spots, by_site)

@@ -28,6 +28,12 @@ pub struct Building {
 }
 
 impl Building {
+    /// Its outline in longitude and latitude.
+    #[must_use]
+    pub fn outline(&self) -> &MultiPolygon {
+        &self.outline
+    }
+
     /// Whether a position lies in the footprint or on its rim.
     #[must_use]
     pub fn holds(&self, at: Position) -> bool {

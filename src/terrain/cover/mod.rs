@@ -43,6 +43,7 @@ impl Terrain {
             None => self,
         };
         let mut cover = Array2::zeros(terrain.heights().dim());
+        let mut woods = cover.clone();
         let land = match &plan.land_cover {
             Some(inputs) => {
                 let mut land = LandCover::read(inputs, terrain.grid())?;
@@ -53,16 +54,16 @@ impl Terrain {
             None => None,
         };
         if let Some(land) = &land {
-            lay(land, plan.buildings.is_some(), &mut cover);
+            lay(land, plan.buildings.is_some(), &mut cover, &mut woods);
             remarks.push(summary(land, plan.buildings.is_some()));
         }
         if let Some(inputs) = &plan.buildings {
             let (list, mut said) = buildings::read(inputs, terrain.bounds())?;
             remarks.append(&mut said);
-            remarks.append(&mut terrain.build(list, land.as_ref(), &mut cover)?);
+            remarks.append(&mut terrain.build(list, land.as_ref(), (&mut cover, &mut woods))?);
         }
         terrain.water = land.as_ref().map(LandCover::water);
-        let mut terrain = terrain.with_cover(cover)?;
+        let mut terrain = terrain.with_cover(cover)?.with_woods(woods)?;
         terrain.remarks.append(&mut remarks);
         Ok(terrain)
     }
@@ -86,6 +87,12 @@ impl Terrain {
         self.water.as_ref().is_some_and(|water| water.get((row, column)) == Some(&true))
     }
 
+    /// The buildings in order of ascending height.
+    #[must_use]
+    pub fn buildings(&self) -> &[Building] {
+        &self.buildings
+    }
+
     /// Whether any building stands on the terrain.
     #[must_use]
     pub fn has_buildings(&self) -> bool {
@@ -100,12 +107,12 @@ impl Terrain {
         beside::beside(&self.buildings, at, self.spacing())
     }
 
-    /// Puts buildings on the cells of `cover`.
+    /// Puts buildings on the cells of the cover, in the place of trees.
     fn build(
         &mut self,
         list: Vec<Building>,
         land: Option<&LandCover<'_>>,
-        cover: &mut Array2<f32>,
+        (cover, woods): (&mut Array2<f32>, &mut Array2<f32>),
     ) -> Result<Vec<Remark>, CoverError> {
         let (number, mut remarks) = buildings::on_cells(self.grid(), &list)?;
         let mut on_water = 0usize;
@@ -113,6 +120,9 @@ impl Terrain {
             let index = usize::try_from(number - 1).ok();
             if let Some(building) = index.and_then(|index| list.get(index)) {
                 *cell = building.height.value() as f32;
+                if let Some(trees) = woods.get_mut(place) {
+                    *trees = 0.0;
+                }
                 let class = land.and_then(|land| land.class(place.0, place.1));
                 on_water += usize::from(class.is_some_and(|c| c.kind == CoverKind::Water));
             }
@@ -173,14 +183,15 @@ impl Terrain {
     }
 }
 
-/// Heights of the classes onto the cells.
-fn lay(land: &LandCover<'_>, footprints: bool, cover: &mut Array2<f32>) {
-    for ((row, column), cell) in cover.indexed_iter_mut() {
+/// Heights of the classes onto the cells, and how much of them is trees.
+fn lay(land: &LandCover<'_>, footprints: bool, cover: &mut Array2<f32>, woods: &mut Array2<f32>) {
+    for (((row, column), cell), trees) in cover.indexed_iter_mut().zip(woods) {
         let Some(class) = land.class(row, column) else { continue };
-        *cell = match class.kind {
-            CoverKind::Trees => class.height.value() as f32,
-            CoverKind::Built if !footprints => class.height.value() as f32,
-            CoverKind::Built | CoverKind::Bare | CoverKind::Water => 0.0,
+        let height = class.height.value() as f32;
+        (*cell, *trees) = match class.kind {
+            CoverKind::Trees => (height, height),
+            CoverKind::Built if !footprints => (height, 0.0),
+            CoverKind::Built | CoverKind::Bare | CoverKind::Water => (0.0, 0.0),
         };
     }
 }
@@ -195,7 +206,7 @@ fn summary(land: &LandCover<'_>, footprints: bool) -> Remark {
     Remark {
         about: "land_cover".to_owned(),
         text: format!(
-            "trees on {:.1} % of the window, counted as high as their class; built-up land on {:.1} %, {built}",
+            "trees on {:.1} % of the window, as high as their class: waves go over or through them, whichever costs less; built-up land on {:.1} %, {built}",
             percent(CoverKind::Trees),
             percent(CoverKind::Built)
         ),
