@@ -13,7 +13,7 @@ PERCHLINE := target/release/perchline
 RUST := $(shell sed -n 's/^rust-version = "\(.*\)"/\1/p' Cargo.toml)
 
 # Packages of Debian and Ubuntu: to build, and to test.
-BUILD_PACKAGES := build-essential cmake pkg-config libgdal-dev
+BUILD_PACKAGES := build-essential cmake libclang-dev pkg-config libgdal-dev
 TEST_PACKAGES := gdal-bin python3 python3-pip
 
 # Installs packages as root, through sudo, or says what is wanted.
@@ -71,10 +71,11 @@ rust:
 	oldest=$$(printf '%s\n' "$(RUST)" "$${found%%-*}" | sort -t . -k 1,1n -k 2,2n -k 3,3n | head -n 1); \
 	[ "$$oldest" = "$(RUST)" ] || { echo "cargo $$found is too old: Rust $(RUST) or newer is needed. With rustup: rustup update stable" >&2; exit 1; }
 
-# Libraries that the program links: GDAL with PROJ and GEOS behind it; cmake and a
-# C++ compiler build the solver of the choice of sites.
+# Libraries that the program links: GDAL with PROJ and GEOS behind it; cmake, a
+# C++ compiler and libclang build the solver of the choice of sites.
 system: rust
-	@if pkg-config --exists gdal 2>/dev/null && command -v c++ >/dev/null && command -v cmake >/dev/null; then :; \
+	@if pkg-config --exists gdal 2>/dev/null && command -v c++ >/dev/null && command -v cmake >/dev/null \
+		&& { [ "$$(uname)" = Darwin ] || ls /usr/lib/*/libclang*.so* /usr/lib/llvm*/lib/libclang*.so* >/dev/null 2>&1; }; then :; \
 	elif command -v apt-get >/dev/null; then $(call apt_install,$(BUILD_PACKAGES)); \
 	elif command -v brew >/dev/null; then brew install gdal pkg-config cmake >&2; \
 	else echo "Install C and C++ compilers, cmake, pkg-config and GDAL's development files, then run this again." >&2; exit 1; fi

@@ -8,6 +8,7 @@ use perchline::terrain::{Grid, Projector};
 use perchline::units::Position;
 
 use super::landscape::{CELL, COLUMNS, LEFT, ROWS, TOP};
+use super::roads::ROADS;
 use super::town::{Clear, House};
 
 /// What the plan names, in metres of UTM zone 25.
@@ -94,6 +95,31 @@ pub fn named(file: &Path, heights: &[f64]) -> Result<Named, Box<dyn std::error::
     }
     let clear = Clear { places, lines, landmarks, hotel: roof.value() - ground };
     Ok(Named { clear, open })
+}
+
+/// The roads as GeoJSON, coordinates to a tenth of a metre.
+pub fn road_geojson() -> String {
+    let Ok(projector) = metres() else { unreachable!("the zone is known") };
+    let height = ROWS as f64 * CELL;
+    let features: Vec<String> = ROADS
+        .iter()
+        .map(|(name, points)| {
+            let line: Vec<String> = points
+                .iter()
+                .map(|(x, y)| match projector.to_position(x * 1000.0, height - y * 1000.0) {
+                    Ok(at) => {
+                        format!("[{:.6},{:.6}]", at.longitude().value(), at.latitude().value())
+                    }
+                    Err(error) => unreachable!("the roads are in the zone: {error}"),
+                })
+                .collect();
+            format!(
+                "{{\"type\": \"Feature\", \"properties\": {{\"name\": \"{name}\"}}, \"geometry\": {{\"type\": \"LineString\", \"coordinates\": [{}]}}}}",
+                line.join(",")
+            )
+        })
+        .collect();
+    format!("{{\"type\": \"FeatureCollection\", \"features\": [\n{}\n]}}\n", features.join(",\n"))
 }
 
 /// The houses as GeoJSON, coordinates to a tenth of a metre.

@@ -18,6 +18,8 @@ mod files;
 mod land_cover;
 #[path = "../sample-terrain/landscape.rs"]
 mod landscape;
+#[path = "../sample-terrain/roads.rs"]
+mod roads;
 #[path = "../sample-terrain/town.rs"]
 mod town;
 
@@ -39,12 +41,19 @@ fn numbers(value: &Value) -> Vec<f64> {
     match value {
         Value::Number(number) => vec![number.as_f64().unwrap()],
         Value::Array(items) => items.iter().flat_map(numbers).collect(),
+        Value::Object(fields) => fields.values().flat_map(numbers).collect(),
         _ => vec![],
     }
 }
 
 #[test]
 fn making_it_again_gives_the_committed_files() {
+    let drawn: Value = serde_json::from_str(&files::road_geojson()).unwrap();
+    let text = fs::read_to_string(sample("roads.geojson")).unwrap();
+    let (drawn, kept) =
+        (numbers(&drawn["features"]), numbers(&serde_json::from_str(&text).unwrap()));
+    assert!(drawn.len() > 40 && drawn.len() == kept.len());
+    assert!(drawn.iter().zip(&kept).all(|(a, b)| (a - b).abs() < 2e-6));
     let heights = landscape::heights();
     let named = files::named(&sample("ferry-lights.toml"), &heights).unwrap();
     let made: Value = serde_json::from_str(&files::geojson(&town::houses(&named.clear))).unwrap();

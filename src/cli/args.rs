@@ -110,6 +110,33 @@ pub enum Verb {
         #[arg(long, value_name = "NAME", required = true)]
         site: Vec<String>,
     },
+    /// Say how much mast each site needs: coverage against the antenna's height over the roof
+    Masts {
+        /// What to read and where to write
+        #[command(flatten)]
+        common: PlanArgs,
+        /// This site only; otherwise every one
+        #[arg(long, value_name = "NAME")]
+        site: Option<String>,
+        /// The channel; the plan's first relay or packet channel if not given
+        #[arg(long, value_name = "NAME")]
+        channel: Option<String>,
+    },
+    /// Search every cell of open ground and every roof for spots that nobody listed
+    Search {
+        /// What to read and where to write
+        #[command(flatten)]
+        common: PlanArgs,
+        /// The channel; the plan's first relay or packet channel if not given
+        #[arg(long, value_name = "NAME")]
+        channel: Option<String>,
+        /// Search inside this staging area of the plan, in place of the plan's own outline
+        #[arg(long, value_name = "AREA")]
+        inside: Option<String>,
+        /// Height of the antenna over ground or roof, such as "6 m", in place of the plan's
+        #[arg(long, value_name = "HEIGHT")]
+        mast: Option<String>,
+    },
     /// Say how long every station runs on its packs in the cold, and what each person carries
     Power(PlanArgs),
     /// Check what shares a roof and the air: desense, mixing products, distances to keep, masts; write the channel sheet

@@ -10,10 +10,12 @@ mod direct;
 mod extras;
 mod failure;
 mod files;
+mod masts;
 mod path;
 mod power;
 mod progress;
 mod rank;
+mod search;
 mod session;
 mod trackers;
 
@@ -45,6 +47,12 @@ pub fn run() -> ExitCode {
             direct::run(&common, channel.as_deref(), carry.map(Into::into))
         }
         Verb::Trackers { common, site } => trackers::run(&common, &site),
+        Verb::Masts { common, site, channel } => {
+            masts::run(&common, site.as_deref(), channel.as_deref())
+        }
+        Verb::Search { common, channel, inside, mast } => {
+            search::run(&common, channel.as_deref(), inside.as_deref(), mast.as_deref())
+        }
         Verb::Power(common) => power::run(&common),
         Verb::Cosite(common) => cosite::run(&common),
         Verb::Extras { out } => extras::run(&out),

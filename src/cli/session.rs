@@ -35,6 +35,15 @@ impl Session {
     /// Reads the plan and its terrain and checks that every site and post
     /// stands on it.
     pub(super) fn open(args: &PlanArgs) -> Result<Self, Failure> {
+        Self::open_with(args, |_| Ok(Vec::new()))
+    }
+
+    /// The same with the plan as `change` makes it, and terrain around the places
+    /// that it returns too.
+    pub(super) fn open_with(
+        args: &PlanArgs,
+        change: impl FnOnce(&mut Plan) -> Result<Vec<Position>, Failure>,
+    ) -> Result<Self, Failure> {
         if let Some(threads) = args.threads {
             rayon::ThreadPoolBuilder::new()
                 .num_threads(threads.into())
@@ -52,7 +61,8 @@ impl Session {
         if let Some(method) = args.method.as_ref().filter(|method| *method != ALL_METHODS) {
             plan.prediction.method.clone_from(method);
         }
-        let extent = extent(&plan)?;
+        let more = change(&mut plan)?;
+        let extent = extent(&plan, more)?;
         let terrain = Terrain::open(&plan.terrain, extent).map_err(|error| {
             let problem = plan.terrain_problem(error.to_string());
             Failure::input(PlanError::new(&plan.file, vec![problem]))
@@ -168,8 +178,8 @@ pub(super) fn named<'a, T>(
 }
 
 /// The rectangle of terrain that the plan needs.
-fn extent(plan: &Plan) -> Result<Extent, Failure> {
-    Extent::around(plan.extent_points(), plan.map.margin)
+fn extent(plan: &Plan, more: Vec<Position>) -> Result<Extent, Failure> {
+    Extent::around(plan.extent_points().chain(more), plan.map.margin)
         .ok_or_else(|| Failure::Input(format!("{}: the plan names no place", plan.file.display())))
 }
 

@@ -2,10 +2,12 @@
 
 mod choose;
 mod power;
+mod search;
 mod tracker;
 
 pub use choose::*;
 pub use power::*;
+pub use search::*;
 pub use tracker::*;
 
 use std::path::PathBuf;
@@ -61,6 +63,10 @@ pub struct Plan {
     pub trackers: Vec<Tracker>,
     /// How many relays there are and what their sites have to keep.
     pub choose: ChooseInputs,
+    /// Mast heights to try.
+    pub masts: MastInputs,
+    /// Where to look for spots that nobody listed.
+    pub search: SearchInputs,
     /// Batteries, shared roofs and people.
     pub power: PowerInputs,
     /// What was accepted but should be seen by a person.
@@ -185,6 +191,19 @@ pub enum Environment {
     Rural,
     /// Quiet rural.
     QuietRural,
+}
+
+impl Environment {
+    /// The word for it in a plan.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::City => "city",
+            Self::Residential => "residential",
+            Self::Rural => "rural",
+            Self::QuietRural => "quiet-rural",
+        }
+    }
 }
 
 /// The map's extent and resolution.

@@ -5,10 +5,12 @@
 
 mod choose;
 mod power;
+mod search;
 mod tracker;
 
 pub(super) use choose::*;
 pub(super) use power::*;
+pub(super) use search::*;
 pub(super) use tracker::*;
 
 use std::fmt;
@@ -49,6 +51,8 @@ pub(super) struct PlanText {
     /// Packet trackers that move along routes.
     pub tracker: Option<Vec<TrackerText>>,
     pub choose: Option<ChooseText>,
+    pub masts: Option<MastsText>,
+    pub search: Option<SearchText>,
     pub forecast: Option<ForecastText>,
     pub exposure: Option<ExposureText>,
     /// Kinds of battery pack.
@@ -78,6 +82,8 @@ pub(super) const TABLES: &[&str] = &[
     "site",
     "tracker",
     "choose",
+    "masts",
+    "search",
     "forecast",
     "exposure",
     "pack",

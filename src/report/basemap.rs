@@ -72,7 +72,7 @@ pub fn swatch(outcome: Outcome, width: u32, height: u32) -> RgbImage {
 }
 
 /// The place in `to` of a fractional cell of `from`; both have one coordinate system.
-fn other_cell(from: &Grid, to: &Grid, column: f64, row: f64) -> (f64, f64) {
+pub(super) fn other_cell(from: &Grid, to: &Grid, column: f64, row: f64) -> (f64, f64) {
     let [left, a, b, top, c, d] = from.transform();
     let (x, y) = (left + column * a + row * b, top + column * c + row * d);
     let [left, a, b, top, c, d] = to.transform();
@@ -83,13 +83,13 @@ fn other_cell(from: &Grid, to: &Grid, column: f64, row: f64) -> (f64, f64) {
 
 /// The relief with its light stretched to the whole swing, so that flat and
 /// steep country both show their shape.
-struct Light<'a> {
+pub(super) struct Light<'a> {
     relief: &'a Array2<u8>,
     stretched: Vec<u8>,
 }
 
 impl<'a> Light<'a> {
-    fn new(relief: &'a Array2<u8>) -> Self {
+    pub(super) fn new(relief: &'a Array2<u8>) -> Self {
         let mut counts = [0usize; 256];
         for &light in relief {
             if let Some(count) = counts.get_mut(usize::from(light)) {
@@ -122,7 +122,7 @@ impl<'a> Light<'a> {
     }
 
     /// Light at a fractional cell, blended between the four cells around it.
-    fn at(&self, column: f64, row: f64) -> u8 {
+    pub(super) fn at(&self, column: f64, row: f64) -> u8 {
         let (rows, columns) = self.relief.dim();
         let (column, row) = (column - 0.5, row - 0.5);
         let (u, v) = (column - column.floor(), row - row.floor());

@@ -12,13 +12,15 @@ use serde_json::{Value, json};
 
 use crate::coverage::Coverage;
 use crate::link::Outcome;
+use crate::plan::Plan;
+use crate::siting::spots::SpotSearch;
 use crate::siting::{RouteScore, ShareScore};
 use crate::terrain::Projector;
 use crate::units::{Db, Position};
 
-use super::ReportError;
 use super::map::MapContent;
 use super::words;
+use super::{Provenance, ReportError};
 
 /// Long straight sides get a corner wherever they pass a multiple of this many
 /// cells, so that they follow the grid's curve in longitude and latitude and
@@ -107,6 +109,51 @@ pub fn map_features(content: &MapContent<'_>) -> Result<FeatureCollection, Repor
         "remarks": content.remarks,
     })));
     Ok(collection)
+}
+
+/// The spots that a search found as points with their figures, best first; its
+/// provenance as a foreign member.
+#[must_use]
+pub fn spot_features(
+    plan: &Plan,
+    search: &SpotSearch,
+    provenance: &Provenance,
+) -> FeatureCollection {
+    let features = search.spots.iter().enumerate().map(|(index, spot)| {
+        let rank = &spot.rank;
+        feature(
+            point(rank.at),
+            object(json!({
+                "kind": "spot",
+                "name": rank.name,
+                "number": index + 1,
+                "stands_on": spot.stands_on,
+                "ground_m": tenths(rank.ground_m.value()),
+                "antenna_above_ground_m": tenths(rank.antenna_above_ground_m.value()),
+                "weighted_probability": thousandths(rank.weighted_probability),
+                "missed_must_posts": rank.missed_must_posts,
+                "posts_covered": rank.posts_covered,
+                "posts": rank.posts,
+                "to_road_m": spot.to_road_m.map(|road| tenths(road.value())),
+                "near_site": spot.near_site,
+                "slope_percent": spot.slope.map(|slope| tenths(slope * 100.0)),
+            })),
+        )
+    });
+    FeatureCollection {
+        features: features.collect(),
+        foreign_members: Some(object(json!({
+            "event": plan.event.name,
+            "channel": search.channel,
+            "bound": search.bound,
+            "provenance": provenance,
+            "caveats": words::caveats(plan.is_covered())
+                .iter()
+                .chain(words::SPOTS)
+                .collect::<Vec<_>>(),
+        }))),
+        ..FeatureCollection::default()
+    }
 }
 
 /// The coverage alone: one feature for each class that occurs, its cells

@@ -6,6 +6,7 @@ mod layout;
 mod marks;
 mod names;
 mod side;
+pub mod spots;
 
 use ndarray::Array2;
 

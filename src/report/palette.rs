@@ -80,18 +80,9 @@ impl Tints {
     pub fn new(outcome: Outcome) -> Self {
         // Where nothing is known the ground is flat: a relief would promise knowledge.
         let swing = if outcome == Outcome::Unknown { 0.0 } else { RELIEF_SWING };
-        let ramp = |colour: Rgb| {
-            let lab = Lab::from_rgb(colour);
-            (0..=255u8)
-                .map(|light| {
-                    let shift = swing * (f64::from(light) / 127.5 - 1.0);
-                    Lab { lightness: lab.lightness + shift, ..lab }.rgb()
-                })
-                .collect()
-        };
         Self {
-            plain: ramp(base(outcome)),
-            marked: ramp(pattern_colour(outcome).unwrap_or(base(outcome))),
+            plain: ramp(base(outcome), swing),
+            marked: ramp(pattern_colour(outcome).unwrap_or(base(outcome)), swing),
             outcome,
         }
     }
@@ -102,6 +93,19 @@ impl Tints {
         let ramp = if in_pattern(self.outcome, x, y) { &self.marked } else { &self.plain };
         ramp.get(usize::from(light)).copied().unwrap_or(base(self.outcome))
     }
+}
+
+/// A colour under each light of the relief from 0, dark, to 255, bright, moved
+/// by `swing` of CIE L* at most.
+#[must_use]
+pub fn ramp(colour: Rgb, swing: f64) -> Vec<Rgb> {
+    let lab = Lab::from_rgb(colour);
+    (0..=255u8)
+        .map(|light| {
+            let shift = swing * (f64::from(light) / 127.5 - 1.0);
+            Lab { lightness: lab.lightness + shift, ..lab }.rgb()
+        })
+        .collect()
 }
 
 /// A colour in CIE 1976 L*a*b* under D65.

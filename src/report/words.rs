@@ -146,6 +146,12 @@ pub const CAUTIONS: &[&str] = &[
     LOCAL_CODES,
 ];
 
+/// What a spot of a search is and is not.
+pub const SPOTS: &[&str] = &[
+    "A spot is a cell of a raster or a footprint in a file: nobody has asked its owner, seen its roof's edge, or looked for power lines, soft ground or a way up.",
+    "Go and look in daylight; local codes, the owner's word and a licensed person on the spot decide, not this list.",
+];
+
 /// What comes before any plan.
 pub const LOCAL_CODES: &str =
     "Permission of the building's owner, local codes and licensed practice come first.";

@@ -5,8 +5,10 @@ pub mod choose;
 mod demand;
 pub mod direct;
 mod fix;
+pub mod masts;
 mod rank;
 mod reason;
+pub mod spots;
 mod stretch;
 pub mod trackers;
 

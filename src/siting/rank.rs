@@ -127,7 +127,7 @@ pub fn look_elsewhere(
 }
 
 /// The order of a ranking.
-fn better_first(a: &SiteScore, b: &SiteScore) -> Ordering {
+pub(super) fn better_first(a: &SiteScore, b: &SiteScore) -> Ordering {
     b.available
         .cmp(&a.available)
         .then(b.must_posts_met.cmp(&a.must_posts_met))
@@ -148,17 +148,34 @@ pub fn score(
     let RankInputs { plan, terrain, propagator, grid, row_done, stop } = *inputs;
     let station = Terminal::at_site(plan, channel, site, terrain)?
         .with_roof_noise(roof_noise(plan, channel, site));
+    let carried = Terminal::anywhere(plan, channel, None, site.at);
+    let model = LinkModel::new(plan, channel, &station, &carried);
+    let coverage = cover(terrain, grid, &model, propagator, row_done, stop).map_err(|source| {
+        RankError::Path { from: site.name.clone(), to: "the map".to_owned(), source }
+    })?;
+    if stop.load(atomic::Ordering::Relaxed) {
+        return Err(RankError::Stopped);
+    }
+    Ok((score_without_map(inputs, channel, site, coverage.working_share())?, coverage))
+}
+
+/// The same for a site of whose map only the share that works is known.
+///
+/// # Errors
+/// [`RankError`] as for [`rank`].
+pub(super) fn score_without_map(
+    inputs: &RankInputs<'_>,
+    channel: &Channel,
+    site: &Site,
+    map_share: f64,
+) -> Result<SiteScore, RankError> {
+    let RankInputs { plan, terrain, .. } = *inputs;
+    let station = Terminal::at_site(plan, channel, site, terrain)?
+        .with_roof_noise(roof_noise(plan, channel, site));
     let model_anywhere = |environment| {
         let carried = Terminal::anywhere(plan, channel, environment, site.at);
         LinkModel::new(plan, channel, &station, &carried)
     };
-    let coverage =
-        cover(terrain, grid, &model_anywhere(None), propagator, row_done, stop).map_err(
-            |source| RankError::Path { from: site.name.clone(), to: "the map".to_owned(), source },
-        )?;
-    if stop.load(atomic::Ordering::Relaxed) {
-        return Err(RankError::Stopped);
-    }
     let posts = plan
         .posts
         .par_iter()
@@ -197,24 +214,21 @@ pub fn score(
     let total: f64 = weights.clone().sum();
     let weighted = weights.zip(probabilities).map(|(w, p)| w * p).sum::<f64>();
     let worst = posts.iter().min_by(|a, b| margin_or_least(a).total_cmp(&margin_or_least(b)));
-    Ok((
-        SiteScore {
-            site: site.name.clone(),
-            at: site.at,
-            available: site.available,
-            ground_m: station.ground,
-            antenna_above_ground_m: station.antenna,
-            weighted_probability: weighted / total,
-            must_posts_met: posts.iter().all(|p| !p.must || p.outcome.works()),
-            posts_covered: posts.iter().filter(|p| p.outcome.works()).count(),
-            worst_post: worst.map(|p| p.post.clone()),
-            posts,
-            areas,
-            routes,
-            map_share: coverage.working_share(),
-        },
-        coverage,
-    ))
+    Ok(SiteScore {
+        site: site.name.clone(),
+        at: site.at,
+        available: site.available,
+        ground_m: station.ground,
+        antenna_above_ground_m: station.antenna,
+        weighted_probability: weighted / total,
+        must_posts_met: posts.iter().all(|p| !p.must || p.outcome.works()),
+        posts_covered: posts.iter().filter(|p| p.outcome.works()).count(),
+        worst_post: worst.map(|p| p.post.clone()),
+        posts,
+        areas,
+        routes,
+        map_share,
+    })
 }
 
 fn score_post(

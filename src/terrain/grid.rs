@@ -1,5 +1,7 @@
 //! Where the cells of a raster lie on the earth.
 
+use std::ops::Range;
+
 use gdal::spatial_ref::{AxisMappingStrategy, CoordTransform, SpatialRef};
 use gdal::{GeoTransform, GeoTransformEx};
 
@@ -173,6 +175,22 @@ impl Grid {
         let [x, x_column, x_row, y, y_column, y_row] = self.transform;
         let transform = [x, x_column * wider, x_row * higher, y, y_column * wider, y_row * higher];
         Ok(Grid { columns, rows, transform, crs: self.crs.clone() })
+    }
+
+    /// The part of the grid that these columns and rows make up, as far as it
+    /// has them; `None` where none are left.
+    #[must_use]
+    pub fn part(&self, columns: Range<usize>, rows: Range<usize>) -> Option<Grid> {
+        let (right, bottom) = (columns.end.min(self.columns), rows.end.min(self.rows));
+        let (left, top) = (columns.start.min(right), rows.start.min(bottom));
+        let (x, y) = self.transform.apply(left as f64, top as f64);
+        let [_, x_column, x_row, _, y_column, y_row] = self.transform;
+        (left < right && top < bottom).then(|| Grid {
+            columns: right - left,
+            rows: bottom - top,
+            transform: [x, x_column, x_row, y, y_column, y_row],
+            crs: self.crs.clone(),
+        })
     }
 
     /// The rectangle of latitude and longitude that holds the grid.

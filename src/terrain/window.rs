@@ -23,6 +23,8 @@ pub struct Terrain {
     cover: Option<Cover>,
     /// The buildings among it, in order of ascending height.
     pub(super) buildings: Arc<[Building]>,
+    /// Cells that the land cover has as water, where there is one.
+    pub(super) water: Option<Array2<bool>>,
     gap_cells: usize,
     pub(super) files: Vec<InputFile>,
     pub(super) remarks: Vec<Remark>,
@@ -92,6 +94,7 @@ impl Terrain {
             heights,
             cover: None,
             buildings: Arc::default(),
+            water: None,
             files: Vec::new(),
             remarks: Vec::new(),
         })

@@ -6,6 +6,7 @@
 
 mod error;
 mod footprint;
+mod line;
 pub(crate) mod offline;
 mod shape;
 mod source;
@@ -16,6 +17,7 @@ use geo::Geometry;
 
 pub use error::VectorError;
 pub use footprint::{Footprint, Footprints, Refused, footprints};
+pub use line::lines;
 pub use source::is_special_path;
 
 /// The kind of shape that a caller needs.

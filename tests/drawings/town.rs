@@ -8,8 +8,9 @@ use perchline::link::{
     Budget, BudgetLine, Direction, LinkBudgets, NoiseFloor, NoiseSource, Outcome,
 };
 use perchline::plan::{
-    Area, AudioQuality, Channel, ChooseInputs, Environment, Event, InputFile, MapInputs, Plan,
-    Post, PowerInputs, Prediction, Route, Service, TerrainInputs, UnitSystem,
+    Area, AudioQuality, Channel, ChooseInputs, Environment, Event, InputFile, MapInputs,
+    MastInputs, Plan, Post, PowerInputs, Prediction, Route, SearchInputs, Service, TerrainInputs,
+    UnitSystem,
 };
 use perchline::propagation::Model;
 use perchline::report::Provenance;
@@ -207,6 +208,8 @@ pub fn town(columns: usize, rows: usize, transform: [f64; 6], crs: &str, posts: 
         radios: vec![],
         trackers: vec![],
         choose: ChooseInputs::default(),
+        masts: MastInputs::default(),
+        search: SearchInputs::default(),
         power: PowerInputs::default(),
         channels: vec![Channel {
             name: "Event net".to_owned(),

@@ -10,6 +10,7 @@ mod names;
 mod places;
 mod power;
 mod radios;
+mod search;
 mod tables;
 mod trackers;
 

@@ -92,23 +92,10 @@ const OUTCOMES: [Outcome; 6] = [
 
 impl<'a> Sheet<'a> {
     fn new(model: &'a LinkModel, cells: usize) -> Self {
-        let zero = Loss {
-            free_space: Db::new(0.0),
-            diffraction: Db::new(0.0),
-            leaves: Db::new(0.0),
-            model: Model::Method("free-space"),
-        };
-        let level = Degrees::new(0.0);
-        let base = model.assess(&PathLosses {
-            talk_in: zero,
-            talk_out: zero,
-            take_off: TakeOff { at_transmitter: level, at_receiver: level },
-            woods: None,
-        });
         Self {
             model,
             chances: model.chances(),
-            base: [base.talk_in_margin.value() as f32, base.talk_out_margin.value() as f32],
+            base: lossless(model),
             gains: [
                 Gains::of(&model.station().radio.antenna),
                 Gains::of(&model.carried().radio.antenna),
@@ -152,6 +139,24 @@ impl<'a> Sheet<'a> {
             unknown_cells,
         }
     }
+}
+
+/// Margins of talk-in and talk-out over a path without loss towards the horizons, dB.
+pub(super) fn lossless(model: &LinkModel) -> [f32; 2] {
+    let zero = Loss {
+        free_space: Db::new(0.0),
+        diffraction: Db::new(0.0),
+        leaves: Db::new(0.0),
+        model: Model::Method("free-space"),
+    };
+    let level = Degrees::new(0.0);
+    let base = model.assess(&PathLosses {
+        talk_in: zero,
+        talk_out: zero,
+        take_off: TakeOff { at_transmitter: level, at_receiver: level },
+        woods: None,
+    });
+    [base.talk_in_margin.value() as f32, base.talk_out_margin.value() as f32]
 }
 
 /// The code of an outcome.

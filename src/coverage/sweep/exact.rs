@@ -1,9 +1,16 @@
 //! Single cells by a profile of their own: where gaps or the rim of the
 //! terrain leave the rays in doubt, and right at the antenna.
 
+use std::sync::atomic::Ordering;
 use std::sync::{Mutex, PoisonError};
 
-use super::cells::CellLosses;
+use rayon::prelude::*;
+
+use super::cells::{CellLosses, Losses};
+use super::lane::LANES;
+use super::run::{Taker, Task};
+use super::verdict::Verdict;
+use super::walk::Place;
 use crate::link::{PathLosses, Propagator};
 use crate::propagation::{Profile, clearance};
 use crate::terrain::{Grid, PlaceError, Projector, Terrain, Tracer};
@@ -73,6 +80,50 @@ impl<'a> Exact<'a> {
                 of(&losses, clearance::line_of_sight(&path))
             })
             .collect()
+    }
+}
+
+/// Every cell of a task by a profile of its own, rows in parallel, handed to
+/// `taker` as the sweep does.
+///
+/// # Errors
+/// [`PlaceError`] when the antenna is off the terrain or a cell can't be projected.
+pub(super) fn every_cell(task: &Task<'_>, taker: &impl Taker) -> Result<(), PlaceError> {
+    let exact = Exact {
+        terrain: task.terrain,
+        grid: task.grid,
+        at: task.at,
+        masts: task.masts,
+        carried: task.carried,
+        frequencies: task.frequencies,
+        propagator: task.propagator,
+        failed: Mutex::new(None),
+    };
+    let (rows, columns) = (task.grid.rows(), task.grid.columns());
+    let pairs: Vec<_> =
+        (0..task.masts.len()).flat_map(|m| (0..task.carried.len()).map(move |c| (m, c))).collect();
+    (0..rows).into_par_iter().for_each_init(Tools::default, |tools, row| {
+        for column in 0..columns {
+            if task.stop.load(Ordering::Relaxed) {
+                return;
+            }
+            let place = Place { first: row * columns + column, step: 1, count: 1 };
+            let known = exact.cell(tools, column, row);
+            for (number, pair) in pairs.iter().enumerate() {
+                match known.as_ref().and_then(|all| all.get(number)) {
+                    Some(cell) => {
+                        let losses = Losses::of_one(cell);
+                        taker.take(*pair, place, &[Verdict::Known; LANES], &losses);
+                    }
+                    None => taker.take(*pair, place, &[Verdict::Lost; LANES], &Losses::EMPTY),
+                }
+            }
+        }
+        (task.row_done)();
+    });
+    match exact.failed.into_inner().unwrap_or_else(PoisonError::into_inner) {
+        Some(error) => Err(error),
+        None => Ok(()),
     }
 }
 

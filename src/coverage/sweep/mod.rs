@@ -22,6 +22,7 @@ mod coarse;
 mod cover;
 mod ends;
 mod exact;
+mod family;
 mod fan;
 mod fit;
 mod frame;
@@ -34,6 +35,7 @@ mod loss;
 #[cfg(test)]
 mod on_ray;
 mod place;
+mod reach;
 mod run;
 mod sight;
 mod spherical;
@@ -44,7 +46,9 @@ mod wedge;
 mod woods;
 
 pub use coarse::cover_coarsely;
+pub use family::{MapShare, map_shares};
 pub use layers::{AroundError, Heights, LossLayer, LossLayers, Options, losses, losses_around};
+pub use reach::{Reach, reach};
 pub use run::instructions;
 
 pub(super) use cover::cover;

@@ -215,14 +215,14 @@ fn beneath<S: Simd>(
     ) else {
         return 0.0;
     };
-    // Up to there the path is on its way to the mast's horizon.
-    let apex = bent.tip + bent.back * bent.distance - bent.mast;
-    let apex = apex / larger(bent.up + bent.back, 1e-9);
     let mut inside = [0f32; LANES];
     for (block, steepest) in steepest.iter().take(end / BLOCK + 1).enumerate() {
         let first = block * BLOCK;
-        // It stays above everything here.
-        if *steepest < bent.up && ((first + BLOCK) as u32 as f32) * spacing < apex {
+        // Nothing here is higher than the steepest slope says; the path is
+        // lowest at one of the block's ends.
+        let [near, far] = [first, first + BLOCK - 1].map(|point| point as u32 as f32 * spacing);
+        let highest = bent.mast + larger(*steepest * near, *steepest * far);
+        if highest < smaller(bent.at(near), bent.at(far)) || !wooded(high, low, first) {
             continue;
         }
         for part in 0..parts::<S>() {
@@ -241,6 +241,16 @@ fn beneath<S: Simd>(
         }
     }
     inside.iter().sum()
+}
+
+/// Whether a block has trees at all.
+#[inline(always)]
+fn wooded(high: &[f32], low: &[f32], first: usize) -> bool {
+    let block = first..first + BLOCK;
+    match (high.get(block.clone()), low.get(block)) {
+        (Some(high), Some(low)) => high != low,
+        _ => false,
+    }
 }
 
 /// How much of a point's length lies below the tops of trees.

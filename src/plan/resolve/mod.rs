@@ -14,6 +14,7 @@ mod power;
 mod prediction;
 mod quantity;
 mod radio;
+mod search;
 mod spread;
 mod station;
 mod surroundings;
@@ -55,19 +56,23 @@ pub(super) fn resolve(
     let sites = check.sites();
     let trackers = check.trackers(&radios, &channels);
     let choose = check.choose(&channels);
+    let masts = check.mast_inputs();
+    let search = check.search_inputs();
     let power = check.power_inputs(event.as_ref(), &channels);
     check.spread();
     let (problems, remarks, vector_files) = check.finish();
     let surroundings = buildings.zip(land_cover);
-    match (event, units, terrain, surroundings, prediction, map, choose.zip(power)) {
+    let wider = masts.zip(search).zip(choose);
+    match (event, units, terrain, surroundings, wider, prediction, map, power) {
         (
             Some(event),
             Some(units),
             Some(terrain),
             Some((buildings, land_cover)),
+            Some(((masts, search), choose)),
             Some(prediction),
             Some(map),
-            Some((choose, power)),
+            Some(power),
         ) if problems.is_empty() => {
             Ok(Plan {
                 file: file.to_owned(),
@@ -90,6 +95,8 @@ pub(super) fn resolve(
                 sites: sites.into_iter().flatten().collect(),
                 trackers: trackers.into_iter().flatten().collect(),
                 choose,
+                masts,
+                search,
                 power,
                 remarks,
             })

@@ -98,7 +98,7 @@ impl Check<'_> {
 
     fn area(&mut self, entry: &Entry, typed: AreaText) -> Option<Area> {
         let outline = match &typed.outline {
-            ShapeText::Positions(texts) => self.outline(entry, texts),
+            ShapeText::Positions(texts) => self.outline(entry, "outline", texts),
             ShapeText::Feature(feature) => {
                 match self.feature(entry, "outline", feature, Wanted::Area) {
                     Some(Geometry::Polygon(polygon)) => Some(polygon),
@@ -113,11 +113,16 @@ impl Check<'_> {
         Some(Area { name: typed.name, outline, weight: weight?, environment: environment? })
     }
 
-    fn outline(&mut self, entry: &Entry, texts: &[String]) -> Option<Polygon> {
-        let points = self.points(entry, "outline", texts)?;
+    pub(super) fn outline(
+        &mut self,
+        entry: &Entry,
+        field: &str,
+        texts: &[String],
+    ) -> Option<Polygon> {
+        let points = self.points(entry, field, texts)?;
         if points.len() < 3 {
             let text = format!("an outline has three corners or more, not {}", points.len());
-            self.problem(entry, "outline", text);
+            self.problem(entry, field, text);
             return None;
         }
         let ring = LineString::from_iter(points.iter().map(|at| at.point()));
@@ -127,7 +132,7 @@ impl Check<'_> {
                 "the corners in this order make no valid area ({error}); go round it once without \
                  crossing"
             );
-            self.problem(entry, "outline", text);
+            self.problem(entry, field, text);
             return None;
         }
         Some(polygon)
@@ -398,7 +403,7 @@ impl Check<'_> {
     }
 
     /// A named feature of a vector file.
-    fn feature(
+    pub(super) fn feature(
         &mut self,
         entry: &Entry,
         field: &str,
@@ -438,7 +443,7 @@ impl Check<'_> {
         }
     }
 
-    fn remember(&mut self, entry: &Entry, field: &str, line: &LineString) {
+    pub(super) fn remember(&mut self, entry: &Entry, field: &str, line: &LineString) {
         // Positions typed one by one are remembered already, with their own lines.
         if self.placed.last().is_some_and(|p| p.entry.label() == entry.label()) {
             return;

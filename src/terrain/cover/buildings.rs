@@ -2,7 +2,9 @@
 
 use std::path::Path;
 
-use geo::{BoundingRect, Coord, Intersects, MultiPolygon, Rect};
+use geo::{
+    BoundingRect, ChamberlainDuquetteArea, Coord, InteriorPoint, Intersects, MultiPolygon, Rect,
+};
 use ndarray::Array2;
 
 use super::CoverError;
@@ -37,6 +39,17 @@ impl Building {
     pub fn holds(&self, at: Position) -> bool {
         let point = at.point();
         self.bounds.intersects(&point) && self.outline.intersects(&point)
+    }
+}
+
+impl Building {
+    /// A place inside the footprint; `None` for one too thin to have any.
+    pub(super) fn inside(&self) -> Option<Position> {
+        let largest = self.outline.iter().max_by(|a, b| {
+            a.chamberlain_duquette_unsigned_area()
+                .total_cmp(&b.chamberlain_duquette_unsigned_area())
+        })?;
+        Position::from_point(largest.interior_point()?).ok()
     }
 }
 

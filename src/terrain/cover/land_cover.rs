@@ -52,6 +52,14 @@ impl<'a> LandCover<'a> {
         if code == NO_CLASS { None } else { self.inputs.mapping.class(code) }
     }
 
+    /// The cells of water.
+    pub fn water(&self) -> Array2<bool> {
+        self.codes.map(|code| {
+            *code != NO_CLASS
+                && self.inputs.mapping.class(*code).is_some_and(|c| c.kind == CoverKind::Water)
+        })
+    }
+
     /// Cells of a kind.
     pub fn share(&self, kind: CoverKind) -> f64 {
         let known = |code: u16| self.inputs.mapping.class(code).is_some_and(|c| c.kind == kind);

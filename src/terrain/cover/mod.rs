@@ -62,6 +62,7 @@ impl Terrain {
             remarks.append(&mut said);
             remarks.append(&mut terrain.build(list, land.as_ref(), (&mut cover, &mut woods))?);
         }
+        terrain.water = land.as_ref().map(LandCover::water);
         let mut terrain = terrain.with_cover(cover)?.with_woods(woods)?;
         terrain.remarks.append(&mut remarks);
         Ok(terrain)
@@ -72,6 +73,18 @@ impl Terrain {
     pub fn building(&self, at: Position) -> Option<&Building> {
         // They stand in order of height.
         self.buildings.iter().rev().find(|building| building.holds(at))
+    }
+
+    /// Every building with a place on its roof: one inside its outline, as far
+    /// from the rim as a line across its middle allows.
+    pub fn roofs(&self) -> impl Iterator<Item = (Position, &Building)> {
+        self.buildings.iter().filter_map(|building| Some((building.inside()?, building)))
+    }
+
+    /// Whether the land cover has a cell as water; false where there is none.
+    #[must_use]
+    pub fn is_water(&self, row: usize, column: usize) -> bool {
+        self.water.as_ref().is_some_and(|water| water.get((row, column)) == Some(&true))
     }
 
     /// The buildings in order of ascending height.

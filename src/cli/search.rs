@@ -1,0 +1,125 @@
+//! `perchline search`: spots that nobody listed.
+
+use serde::Serialize;
+
+use crate::plan::Plan;
+use crate::report::geojson::spot_features;
+use crate::report::map::spots::{SpotMap, draw};
+use crate::report::spot_tables::{site_lines, spot_text};
+use crate::report::tables::{made_with, remark_lines};
+use crate::report::words::{CAUTIONS, SPOTS, caveats};
+use crate::siting::spots::{SpotSearch, SpotTask, demand_count, search};
+use crate::units::{METRES_PER_FOOT, Metres, Position, parse_quantity};
+
+use super::args::PlanArgs;
+use super::failure::Failure;
+use super::files::{Document, to_json};
+use super::progress::bar;
+use super::session::{Session, named};
+use super::{print, written};
+
+#[derive(Serialize)]
+struct Found<'a> {
+    event: &'a str,
+    caveats: Vec<&'a str>,
+    search: &'a SpotSearch,
+    /// Each spot as lines for the plan, in the order of the list.
+    site_lines: Vec<String>,
+}
+
+pub(super) fn run(
+    args: &PlanArgs,
+    channel: Option<&str>,
+    inside: Option<&str>,
+    mast: Option<&str>,
+) -> Result<(), Failure> {
+    let session = Session::open_with(args, |plan| {
+        if let Some(text) = mast {
+            plan.search.mast = mast_of(text)?;
+        }
+        if let Some(name) = inside {
+            let area = named(plan, &plan.areas, name, "area", |a| &a.name)?;
+            plan.search.inside = Some(area.outline.clone());
+        }
+        Ok(corners(plan))
+    })?;
+    let plan = &session.plan;
+    let channel = session.station_channel(channel)?;
+    let grid = session.map_grid()?;
+    let progress = bar(demand_count(plan) as u64, "spots");
+    let task = SpotTask {
+        plan,
+        terrain: &session.terrain,
+        propagator: &session.propagator,
+        grid: &grid,
+        swept: &|| progress.inc(1),
+        stop: &session.stop,
+    };
+    let found = search(&task, channel)
+        .map_err(|e| Failure::Input(format!("{}: {e}", plan.file.display())))?;
+    progress.finish_and_clear();
+    let lines: Vec<String> = found.spots.iter().map(|spot| site_lines(plan, spot)).collect();
+    let document = Document {
+        provenance: &session.provenance,
+        remarks: &session.remarks,
+        result: Found {
+            event: &plan.event.name,
+            caveats: caveats(plan.is_covered()).iter().chain(SPOTS).copied().collect(),
+            search: &found,
+            site_lines: lines.clone(),
+        },
+    };
+    let json = to_json(&document)?;
+    let mut text = made_with(plan, &session.provenance) + "\n" + &spot_text(plan, &found) + "\n";
+    text += &remark_lines(&session.remarks);
+    for line in SPOTS.iter().chain(caveats(plan.is_covered())).chain(CAUTIONS) {
+        text += &format!("{line}\n");
+    }
+    let mut delivered = Vec::new();
+    if let Some(out) = &args.out {
+        let mut outbox = session.outbox(out)?;
+        let relief = session.terrain.hillshade().map_err(Failure::output)?;
+        let map = SpotMap {
+            plan,
+            ground: session.terrain.grid(),
+            relief: &relief,
+            search: &found,
+            provenance: &session.provenance,
+        };
+        let png = draw(&map).map_err(Failure::output)?;
+        let features = to_json(&spot_features(plan, &found, &session.provenance))?;
+        for (name, content) in [
+            ("spots.png", png.as_slice()),
+            ("spots.geojson", features.as_bytes()),
+            ("spots.json", json.as_bytes()),
+            ("spots.txt", text.as_bytes()),
+            ("spots.toml", lines.join("\n").as_bytes()),
+        ] {
+            outbox.put(name, content).map_err(Failure::output)?;
+        }
+        delivered = outbox.deliver().map_err(Failure::output)?;
+    }
+    if args.json { print(&json) } else { print(&format!("{text}{}", written(&delivered))) }
+}
+
+/// The height typed after `--mast`.
+fn mast_of(text: &str) -> Result<Metres, Failure> {
+    let (value, unit) = parse_quantity(text, &["m", "ft"])
+        .map_err(|e| Failure::Input(format!("--mast {text}: {e}")))?;
+    let metres = if unit == 0 { value } else { value * METRES_PER_FOOT };
+    if (0.5..=60.0).contains(&metres) {
+        Ok(Metres::new(metres))
+    } else {
+        Err(Failure::Input(format!("--mast {text}: 0.5 to 60 m is allowed")))
+    }
+}
+
+/// Corners of the ground to search, which the terrain must cover too.
+fn corners(plan: &Plan) -> Vec<Position> {
+    plan.search
+        .inside
+        .iter()
+        .flat_map(|area| area.exterior().points())
+        .filter_map(|point| Position::from_point(point).ok())
+        .collect()
+}

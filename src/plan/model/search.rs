@@ -1,0 +1,65 @@
+//! Mast heights and the search for spots.
+
+use std::path::PathBuf;
+
+use crate::units::Metres;
+
+use super::Environment;
+
+/// Which mast heights are tried.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct MastInputs {
+    /// Greatest height of the antenna over the roof, 1 to 60 m.
+    pub highest: Metres,
+    /// Whether the station's cable is longer on a longer mast.
+    pub feed_line_grows: bool,
+}
+
+/// Up to 15 m, about what a portable mast reaches (common practice, no
+/// source), with the feed line as stated.
+impl Default for MastInputs {
+    fn default() -> Self {
+        Self { highest: Metres::new(15.0), feed_line_grows: false }
+    }
+}
+
+/// Where spots that nobody listed are looked for.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SearchInputs {
+    /// The ground to search in longitude and latitude; the whole map if none.
+    pub inside: Option<geo::Polygon>,
+    /// Height of the antenna over what it stands on, 0.5 to 60 m.
+    pub mast: Metres,
+    /// Roads, where the plan names them.
+    pub roads: Option<Roads>,
+    /// Least distance between two spots of the list, 10 m to 20 km.
+    pub keep_apart: Metres,
+    /// Noise environment at every spot in place of the plan's.
+    pub environment: Option<Environment>,
+    /// Points that stand for each area and each route at most, 1 to 100.
+    pub samples: usize,
+}
+
+/// The whole map with a mast of 6 m (common practice, no source), spots 300 m
+/// apart, 8 points for each area and route.
+impl Default for SearchInputs {
+    fn default() -> Self {
+        Self {
+            inside: None,
+            mast: Metres::new(6.0),
+            roads: None,
+            keep_apart: Metres::new(300.0),
+            environment: None,
+            samples: 8,
+        }
+    }
+}
+
+/// Lines that one can drive on.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Roads {
+    /// The file that they are from.
+    pub file: PathBuf,
+    /// The lines in longitude and latitude, one or more.
+    pub lines: Vec<geo::LineString>,
+}

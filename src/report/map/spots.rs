@@ -1,0 +1,410 @@
+//! The map of a search: how good every cell is, and the spots that were found.
+
+use image::{Rgb, RgbImage};
+use ndarray::Array2;
+
+use crate::link::Outcome;
+use crate::plan::Plan;
+use crate::report::basemap::{Light, other_cell};
+use crate::report::labels::{Ground, Wish, place};
+use crate::report::palette::{self, ACCENT, HAIRLINE, INK, PAPER, QUIET, RELIEF_SWING};
+use crate::report::spot_tables::stands_on;
+use crate::report::svg_page::{Align, Frame, Lettering, Pen, Point, Sheet, outline, render};
+use crate::report::typeface::{fitted, printable};
+use crate::report::words;
+use crate::report::{Provenance, ReportError};
+use crate::siting::spots::{Field, SpotSearch, StandsOn};
+use crate::terrain::Grid;
+
+use super::layout::{LEFT, MapFrame, RIGHT, SHEET_HEIGHT, SHEET_WIDTH, SIDE_LEFT};
+use super::{fit, frame, inset};
+
+/// Everything that the map of a search shows.
+#[derive(Debug, Clone, Copy)]
+pub struct SpotMap<'a> {
+    /// The plan.
+    pub plan: &'a Plan,
+    /// The grid of `relief`, in the coordinate system of the search's grid.
+    pub ground: &'a Grid,
+    /// Shaded relief, 0 dark to 255 light, on the cells of `ground`.
+    pub relief: &'a Array2<u8>,
+    /// What was found.
+    pub search: &'a SpotSearch,
+    /// What it was made with.
+    pub provenance: &'a Provenance,
+}
+
+/// A step of the map's scale: cells short of the best by no more than `within`
+/// (weighted probability, 0 to 1), best first; what is left over is the last.
+const STEPS: [(f64, Outcome); 5] = [
+    (0.02, Outcome::Strong),
+    (0.05, Outcome::Clear),
+    (0.10, Outcome::Patchy),
+    (0.25, Outcome::OneWay),
+    (f64::INFINITY, Outcome::NoContact),
+];
+
+/// Ground that was not searched, and the slanted lines on it.
+const BLANK: [[u8; 3]; 2] = [[0xff, 0xff, 0xff], [0xc4, 0xc4, 0xc4]];
+
+/// Ground that was given up early, and the dots on it.
+const GIVEN_UP: [[u8; 3]; 2] = [[0x44, 0x53, 0x77], [0xa6, 0xae, 0xc0]];
+
+/// Radius of a spot's mark.
+const SPOT: f64 = 19.0;
+
+/// The map as a PNG of 2480 by 1754 pixels, A4 across at 212 pixels an inch.
+///
+/// # Errors
+/// [`ReportError`] when the map has no area, the relief does not fit its grid,
+/// a position cannot be projected, or the picture cannot be made.
+pub fn draw(map: &SpotMap<'_>) -> Result<Vec<u8>, ReportError> {
+    render(&draw_svg(map)?)
+}
+
+/// The map as an SVG document.
+///
+/// # Errors
+/// [`ReportError`] as for [`draw`].
+pub fn draw_svg(content: &SpotMap<'_>) -> Result<String, ReportError> {
+    let field = &content.search.field;
+    let map = MapFrame::fit(&field.grid)?;
+    let mut sheet = Sheet::new(SHEET_WIDTH, SHEET_HEIGHT);
+    head(&mut sheet, content);
+    let frame = map.frame();
+    // The frame has whole pixels, a few thousand at most.
+    let picture = paint(content, frame.width as u32, frame.height as u32)?;
+    sheet.image(frame, &picture)?;
+    let unnamed = on_the_ground(&mut sheet, content, &map)?;
+    frame::draw(&mut sheet, &map, content.plan.units, unnamed)?;
+    side(&mut sheet, content)?;
+    foot(&mut sheet, content);
+    Ok(sheet.into_svg())
+}
+
+/// The score of the best cell that was swept.
+fn best(field: &Field) -> f64 {
+    f64::from(field.score.iter().copied().filter(|s| !s.is_nan()).fold(0.0, f32::max))
+}
+
+fn step_of(short: f64) -> usize {
+    STEPS.iter().position(|(within, _)| short <= *within).unwrap_or(STEPS.len() - 1)
+}
+
+fn paint(content: &SpotMap<'_>, width: u32, height: u32) -> Result<RgbImage, ReportError> {
+    let SpotMap { ground, relief, search, .. } = *content;
+    if relief.dim() != (ground.rows(), ground.columns()) {
+        return Err(ReportError::Uneven {
+            layer: "relief",
+            found: relief.dim(),
+            expected: (ground.rows(), ground.columns()),
+        });
+    }
+    let field = &search.field;
+    let (light, best) = (Light::new(relief), best(field));
+    let ramps: Vec<_> = STEPS
+        .iter()
+        .map(|(_, outcome)| palette::ramp(palette::base(*outcome), RELIEF_SWING))
+        .collect();
+    let (columns, rows) = (field.grid.columns(), field.grid.rows());
+    let across = columns as f64 / f64::from(width.max(1));
+    let down = rows as f64 / f64::from(height.max(1));
+    Ok(RgbImage::from_fn(width, height, |x, y| {
+        let (column, row) = ((f64::from(x) + 0.5) * across, (f64::from(y) + 0.5) * down);
+        // The product is within the grid, so the cut to whole cells is too.
+        let score = field.score.get(row as usize * columns + column as usize);
+        let Some(score) = score.copied().filter(|score| !score.is_nan()) else {
+            let open = field.open.get(row as usize * columns + column as usize) == Some(&true);
+            return Rgb(if open { given_up(x, y) } else { blank(x, y) });
+        };
+        let (ground_column, ground_row) = other_cell(&field.grid, ground, column, row);
+        let light = light.at(ground_column, ground_row);
+        let ramp = ramps.get(step_of(best - f64::from(score)));
+        Rgb(ramp.and_then(|ramp| ramp.get(usize::from(light))).copied().unwrap_or_default())
+    }))
+}
+
+/// The colour of a pixel that no step of the scale colours.
+type Colour = fn(u32, u32) -> [u8; 3];
+
+/// Ground that was not searched: slanted lines.
+fn blank(x: u32, y: u32) -> [u8; 3] {
+    let [plain, line] = BLANK;
+    if (x + y) % 12 < 2 { line } else { plain }
+}
+
+/// Ground that was given up early: dark, with dots.
+fn given_up(x: u32, y: u32) -> [u8; 3] {
+    let [plain, dot] = GIVEN_UP;
+    if x % 14 < 3 && y % 14 < 3 { dot } else { plain }
+}
+
+/// Roads, routes, the searched area, sites, posts and spots; how many names
+/// found no place.
+fn on_the_ground(
+    sheet: &mut Sheet,
+    content: &SpotMap<'_>,
+    map: &MapFrame,
+) -> Result<usize, ReportError> {
+    let (plan, frame) = (content.plan, map.frame());
+    if let Some(roads) = &plan.search.roads {
+        for line in &roads.lines {
+            let path = outline(map.along(line)?, false);
+            sheet.path_within(frame, &path, &Pen::line(PAPER, 6.0));
+            sheet.path_within(frame, &path, &Pen::line(INK, 2.6));
+        }
+    }
+    for route in &plan.routes {
+        let path = outline(map.along(&route.line)?, false);
+        sheet.path_within(frame, &path, &Pen::line(PAPER, 8.0));
+        sheet.path_within(frame, &path, &Pen::line(ACCENT, 4.0).dashed("14 7"));
+    }
+    if let Some(area) = &plan.search.inside {
+        let path = outline(map.along(area.exterior())?, true);
+        sheet.path_within(frame, &path, &Pen::line(PAPER, 7.0));
+        sheet.path_within(frame, &path, &Pen::line(INK, 3.4).dashed("2 8"));
+    }
+    let within = |at: Point| frame.holds(&square(at, 0.0)).then_some(at);
+    let mut ground = Ground::default();
+    let (mut wishes, mut names) = (Vec::new(), Vec::new());
+    let mut marks: Vec<(Point, Mark)> = Vec::new();
+    let mut named = |at: Point, radius: f64, text: &str, size: f64, rank: usize| {
+        ground.marks.push(square(at, radius));
+        let lettering = if rank == 0 { Lettering::new(size).bold() } else { Lettering::new(size) };
+        let text = fitted(&printable(text), size, lettering.cut, 280.0);
+        let full = (lettering.width(&text) + 12.0, size + 8.0);
+        wishes.push(Wish { at, radius, full, short: None, rank });
+        names.push((text, lettering));
+    };
+    for site in plan.sites.iter().filter(|s| s.available) {
+        if let Some(at) = within(map.at(site.at)?) {
+            marks.push((at, Mark::Site));
+            named(at, 13.0, &site.name, 21.0, 1);
+        }
+    }
+    for post in &plan.posts {
+        if let Some(at) = within(map.at(post.at)?) {
+            marks.push((at, Mark::Post));
+            named(at, 9.0, &post.name, 18.0, 2);
+        }
+    }
+    for (number, spot) in content.search.spots.iter().enumerate().rev() {
+        if let Some(at) = within(map.at(spot.rank.at)?) {
+            let on_roof = matches!(spot.stands_on, StandsOn::Roof { .. });
+            marks.push((at, Mark::Spot { number: number + 1, on_roof }));
+            ground.marks.push(square(at, SPOT));
+        }
+    }
+    let places = place(&wishes, inset(frame, 4.0), &ground);
+    for (from, to) in places.iter().flatten().filter_map(|place| place.leader) {
+        sheet.line(from, to, &Pen::line(PAPER, 4.0).faint(0.85));
+        sheet.line(from, to, &Pen::line(QUIET, 1.4));
+    }
+    for (at, mark) in &marks {
+        mark.draw(sheet, *at);
+    }
+    for (place, (text, lettering)) in places.iter().zip(&names) {
+        if let Some(place) = place {
+            sheet.rectangle(place.frame, 5.0, &Pen::fill(PAPER).faint(0.82));
+            let base = place.frame.top + place.frame.height / 2.0 + lettering.size * 0.36;
+            sheet.text((place.frame.left + 6.0, base), text, lettering);
+        }
+    }
+    Ok(places.iter().filter(|place| place.is_none()).count())
+}
+
+fn square(at: Point, radius: f64) -> Frame {
+    Frame { left: at.0, top: at.1, width: 0.0, height: 0.0 }.grown(radius)
+}
+
+/// What stands on the map.
+#[derive(Debug, Clone, Copy)]
+enum Mark {
+    Site,
+    Post,
+    /// Round on open ground, square on a roof.
+    Spot {
+        number: usize,
+        on_roof: bool,
+    },
+}
+
+impl Mark {
+    fn draw(self, sheet: &mut Sheet, at: Point) {
+        let (x, y) = at;
+        match self {
+            Self::Site => {
+                let corners = [(x, y - 14.0), (x + 13.0, y + 10.0), (x - 13.0, y + 10.0)];
+                sheet.path(&outline(corners, true), &Pen::line(INK, 3.0).filled(PAPER));
+            }
+            Self::Post => sheet.circle(at, 7.0, &Pen::line(PAPER, 2.0).filled(INK)),
+            Self::Spot { number, on_roof } => {
+                let rim = Pen::line(PAPER, 4.0).filled(ACCENT);
+                if on_roof {
+                    sheet.rectangle(square(at, SPOT - 2.0), 2.0, &rim);
+                } else {
+                    sheet.circle(at, SPOT, &rim);
+                }
+                let lettering = Lettering::new(24.0).bold().in_colour(PAPER).aligned(Align::Middle);
+                sheet.text((x, y + 8.6), &number.to_string(), &lettering);
+            }
+        }
+    }
+}
+
+fn head(sheet: &mut Sheet, content: &SpotMap<'_>) {
+    let (plan, search) = (content.plan, content.search);
+    let room = SIDE_LEFT - 60.0 - LEFT;
+    let title = Lettering::new(62.0).bold();
+    let name = printable(&plan.event.name);
+    let title = Lettering { size: (62.0 * room / title.width(&name).max(room)).max(40.0), ..title };
+    sheet.text((LEFT, 150.0), &fit(&plan.event.name, &title, room), &title);
+    let second = Lettering::new(29.0).quiet();
+    let text = format!(
+        "Spots that nobody listed  ·  channel {}  ·  antenna {} over ground or roof",
+        search.channel,
+        plan.units.height(plan.search.mast)
+    );
+    sheet.text((LEFT, 203.0), &fit(&text, &second, room), &second);
+    if let Some(best) = search.spots.first() {
+        let contact = words::contact(best.rank.weighted_probability);
+        let large = Lettering::new(62.0).bold().in_colour(ACCENT);
+        sheet.text((SIDE_LEFT, 150.0), &contact, &large);
+        let listed = search.best_listed.as_ref().map_or_else(String::new, |listed| {
+            format!("; best listed site {}", words::contact(listed.weighted_probability))
+        });
+        let line = Lettering::new(29.0);
+        let text = format!("contact from spot 1{listed}");
+        sheet.text((SIDE_LEFT, 203.0), &fit(&text, &line, RIGHT - SIDE_LEFT), &line);
+    }
+    sheet.line((LEFT, 236.0), (RIGHT, 236.0), &Pen::line(INK, 2.0));
+    let line = Lettering::new(25.0).quiet();
+    let text =
+        "The lighter the ground, the better a station there; numbers are the spots of the list.";
+    sheet.text((LEFT, 286.0), &fit(text, &line, room), &line);
+}
+
+fn side(sheet: &mut Sheet, content: &SpotMap<'_>) -> Result<(), ReportError> {
+    let (plan, search) = (content.plan, content.search);
+    let bold = Lettering::new(25.0).bold();
+    let line = Lettering::new(22.0);
+    let mut y = 286.0;
+    sheet.text((SIDE_LEFT, y), "How to read the map", &bold);
+    y += 14.0;
+    for (number, (within, outcome)) in STEPS.iter().enumerate() {
+        let patch = Frame { left: SIDE_LEFT, top: y + 4.0, width: 56.0, height: 27.0 };
+        let colour = palette::base(*outcome);
+        sheet.image(patch, &RgbImage::from_pixel(56, 27, Rgb(colour)))?;
+        sheet.rectangle(patch, 0.0, &Pen::line(INK, 1.2));
+        let before = number.checked_sub(1).and_then(|n| STEPS.get(n)).map(|(within, _)| *within);
+        let text = match before {
+            None => format!("within {:.0} in 100 of the best cell", within * 100.0),
+            Some(_) if within.is_finite() => format!("within {:.0}", within * 100.0),
+            Some(before) => format!("more than {:.0} short of it", before * 100.0),
+        };
+        sheet.text((SIDE_LEFT + 72.0, y + 25.0), &text, &line);
+        y += 35.0;
+    }
+    let field = &search.field;
+    let early = field.score.iter().zip(&field.open).any(|(score, open)| *open && score.is_nan());
+    let mut rest: Vec<(Colour, &str)> = vec![(blank, "not searched, or nowhere to stand")];
+    if early {
+        rest.insert(0, (given_up, "given up early: too poor for the list"));
+    }
+    for (colour, text) in rest {
+        let patch = Frame { left: SIDE_LEFT, top: y + 4.0, width: 56.0, height: 27.0 };
+        sheet.image(patch, &RgbImage::from_fn(56, 27, |x, y| Rgb(colour(x, y))))?;
+        sheet.rectangle(patch, 0.0, &Pen::line(INK, 1.2));
+        sheet.text((SIDE_LEFT + 72.0, y + 25.0), text, &line);
+        y += 35.0;
+    }
+    y += 21.0;
+    let marks = [
+        (Mark::Spot { number: 1, on_roof: false }, "open ground"),
+        (Mark::Spot { number: 1, on_roof: true }, "roof"),
+        (Mark::Site, "listed site"),
+        (Mark::Post, "post"),
+    ];
+    let mut x = SIDE_LEFT + 20.0;
+    for (mark, text) in marks {
+        mark.draw(sheet, (x, y));
+        sheet.text((x + 27.0, y + 7.0), text, &line);
+        x += 27.0 + line.width(text) + 46.0;
+    }
+    y += 62.0;
+    sheet.text((SIDE_LEFT, y), "Spots", &bold);
+    let small = Lettering::new(18.0).quiet().aligned(Align::Right);
+    sheet.text((RIGHT, y), "contact; posts clear; must-have; road", &small);
+    y += 10.0;
+    for (number, spot) in search.spots.iter().enumerate() {
+        let base = y + 27.0;
+        sheet.text((SIDE_LEFT, base), &(number + 1).to_string(), &line.bold());
+        let rank = &spot.rank;
+        let must = match rank.missed_must_posts.len() {
+            0 => "all".to_owned(),
+            missed => format!("{missed} missed"),
+        };
+        let road = spot
+            .to_road_m
+            .map_or_else(String::new, |road| format!("; {}", plan.units.distance(road)));
+        let figures = format!(
+            "{}; {} of {}; {must}{road}",
+            words::contact(rank.weighted_probability),
+            rank.posts_covered,
+            rank.posts,
+        );
+        sheet.text((RIGHT, base), &figures, &line.aligned(Align::Right));
+        let room = RIGHT - SIDE_LEFT - 40.0 - line.width(&figures) - 16.0;
+        let text = fit(&stands_on(&spot.stands_on, plan.units), &line, room);
+        sheet.text((SIDE_LEFT + 34.0, base), &text, &line);
+        y += 37.0;
+        sheet.line((SIDE_LEFT, y), (RIGHT, y), &Pen::line(HAIRLINE, 1.0));
+    }
+    y += 40.0;
+    let note = Lettering::new(20.0).quiet();
+    let bound = &search.bound;
+    let mut texts = vec![format!(
+        "{} cells of open ground and {} roofs were searched for {} points that stand for posts, areas and routes. On these no cell is expected to beat the best spot by more than {:.2} %, by the sweep and its error as measured on {} cells.",
+        search.open_cells, search.roofs, search.demand_points, bound.gap_percent, bound.compared
+    )];
+    texts.extend(words::SPOTS.iter().map(|text| (*text).to_owned()));
+    for text in texts {
+        y = sheet.paragraph((SIDE_LEFT, y), &text, &note, RIGHT - SIDE_LEFT, 26.0) + 8.0;
+    }
+    Ok(())
+}
+
+fn foot(sheet: &mut Sheet, content: &SpotMap<'_>) {
+    let provenance = content.provenance;
+    sheet.line((LEFT, 1588.0), (RIGHT, 1588.0), &Pen::line(HAIRLINE, 2.0));
+    let bold = Lettering::new(28.0).bold();
+    let text = words::caveats(content.plan.is_covered()).join(" ");
+    sheet.text((LEFT, 1630.0), &fit(&text, &bold, RIGHT - LEFT), &bold);
+    let line = Lettering::new(23.0);
+    let text = fit(words::LOCAL_CODES, &line, RIGHT - LEFT);
+    sheet.text((LEFT, 1666.0), &text, &line);
+    let small = Lettering::new(17.0).quiet();
+    let made = format!(
+        "Made {} with Perchline {}, method {}, effective-earth factor {:.2}",
+        provenance.made_at, provenance.version, provenance.method, provenance.k_factor
+    );
+    sheet.text((LEFT, 1700.0), &fit(&made, &small, RIGHT - LEFT), &small);
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::report::palette::Lab;
+
+    #[test]
+    fn steps_of_the_scale_part_on_a_grey_copy() {
+        let light: Vec<f64> = STEPS
+            .iter()
+            .map(|(_, outcome)| Lab::from_rgb(palette::base(*outcome)).lightness)
+            .collect();
+        for pair in light.windows(2) {
+            assert!(pair[0] - pair[1] > 2.0 * RELIEF_SWING, "{light:?}");
+        }
+        assert_eq!((step_of(0.0), step_of(0.03), step_of(0.9)), (0, 1, 4));
+    }
+}

@@ -1,0 +1,263 @@
+//! The plot of coverage against the height of masts, one curve a site.
+
+use crate::plan::{Plan, UnitSystem};
+use crate::siting::masts::MastStudy;
+
+use super::mast_tables::{feed_line_rule, knee_rule};
+use super::palette::{ACCENT, HAIRLINE, INK, PAPER, QUIET};
+use super::svg_page::{Align, Frame, Lettering, Pen, Point, Sheet, outline, render};
+use super::typeface::{fitted, printable};
+use super::words;
+use super::{Provenance, ReportError, axis};
+
+const WIDTH: u32 = 2000;
+const LEFT: f64 = 80.0;
+const RIGHT: f64 = 1920.0;
+/// The plotting area; the curves' names stand right of it.
+const PLOT: Frame = Frame { left: 180.0, top: 250.0, width: 1270.0, height: 760.0 };
+/// Curves are told apart by dash as well as by their names; the first is whole.
+const DASHES: [&str; 6] = ["", "18 8", "4 7", "26 7 4 7", "10 5", "30 8 4 6 4 8"];
+/// Height that a curve's name with its line of facts takes.
+const LABEL: f64 = 58.0;
+
+/// The plot as a PNG 2000 pixels wide.
+///
+/// # Errors
+/// [`ReportError`] when the picture cannot be made.
+pub fn draw(
+    plan: &Plan,
+    channel: &str,
+    studies: &[MastStudy],
+    provenance: &Provenance,
+) -> Result<Vec<u8>, ReportError> {
+    render(&draw_svg(plan, channel, studies, provenance))
+}
+
+/// The plot as an SVG document.
+#[must_use]
+pub fn draw_svg(
+    plan: &Plan,
+    channel: &str,
+    studies: &[MastStudy],
+    provenance: &Provenance,
+) -> String {
+    // Names need their room however many curves there are.
+    let names = studies.len() as f64 * LABEL;
+    let plot = Frame { height: PLOT.height.max(names), ..PLOT };
+    let height = plot.bottom() + 290.0;
+    // Some thousand pixels: the cut to whole ones is safe.
+    let mut sheet = Sheet::new(WIDTH, height.ceil().clamp(1.0, 20_000.0) as u32);
+    let title = Lettering::new(48.0).bold();
+    let text = fitted("How much mast", title.size, title.cut, RIGHT - LEFT);
+    sheet.text((LEFT, 104.0), &text, &title);
+    let second = Lettering::new(25.0).quiet();
+    let facts =
+        format!("{}  ·  channel {channel}  ·  method {}", plan.event.name, provenance.method);
+    let facts = fitted(&printable(&facts), second.size, second.cut, RIGHT - LEFT);
+    sheet.text((LEFT, 148.0), &facts, &second);
+    let caption = "Weighted contact both ways over posts, areas and routes";
+    sheet.text((LEFT, 216.0), caption, &Lettering::new(25.0).bold());
+    let scale = Scale::of(plot, studies, plan.units);
+    scale.axes(&mut sheet);
+    curves(&mut sheet, &scale, studies, plan.units);
+    foot(&mut sheet, plan, plot.bottom() + 100.0);
+    sheet.into_svg()
+}
+
+/// From heights in the report's units and percent to points on the sheet.
+struct Scale {
+    plot: Frame,
+    highest: f64,
+    low: f64,
+    high: f64,
+    units: UnitSystem,
+}
+
+impl Scale {
+    fn of(plot: Frame, studies: &[MastStudy], units: UnitSystem) -> Self {
+        let all = || studies.iter().flat_map(|s| &s.heights);
+        let percent = || all().map(|s| s.weighted_probability * 100.0);
+        let low = percent().fold(f64::INFINITY, f64::min);
+        let high = percent().fold(f64::NEG_INFINITY, f64::max);
+        let (low, high) = if low <= high { (low, high) } else { (0.0, 100.0) };
+        let margin = ((high - low) * 0.06).max(1.0);
+        Self {
+            plot,
+            highest: all().map(|s| in_units(s.mast_m.value(), units)).fold(1.0, f64::max),
+            low: (low - margin).max(0.0),
+            high: (high + margin).min(100.0),
+            units,
+        }
+    }
+
+    fn at(&self, metres: f64, probability: f64) -> Point {
+        let across = in_units(metres, self.units) / self.highest;
+        let up = (probability * 100.0 - self.low) / (self.high - self.low);
+        (self.plot.left + across * self.plot.width, self.plot.bottom() - up * self.plot.height)
+    }
+
+    fn axes(&self, sheet: &mut Sheet) {
+        let plot = self.plot;
+        let small = Lettering::new(22.0);
+        let percent = axis::ticks(self.low, self.high, 8);
+        let step = percent.first().zip(percent.get(1)).map_or(1.0, |(a, b)| b - a);
+        for value in percent {
+            let (_, y) = self.at(0.0, value / 100.0);
+            sheet.line((plot.left, y), (plot.right(), y), &Pen::line(HAIRLINE, 1.4));
+            let text = format!("{} %", axis::label(value, step));
+            sheet.text((plot.left - 28.0, y + 7.0), &text, &small.aligned(Align::Right));
+        }
+        let heights = axis::ticks(0.0, self.highest, 15);
+        let step = heights.first().zip(heights.get(1)).map_or(1.0, |(a, b)| b - a);
+        for value in heights {
+            let x = plot.left + value / self.highest * plot.width;
+            sheet.line((x, plot.bottom()), (x, plot.bottom() + 9.0), &Pen::line(INK, 1.8));
+            let text = axis::label(value, step);
+            sheet.text((x, plot.bottom() + 36.0), &text, &small.aligned(Align::Middle));
+        }
+        sheet.line((plot.left, plot.bottom()), (plot.right(), plot.bottom()), &Pen::line(INK, 2.0));
+        let unit = match self.units {
+            UnitSystem::Metric => "m",
+            UnitSystem::Us => "ft",
+        };
+        let text = format!("antenna over the roof, {unit}");
+        sheet.text((plot.left, plot.bottom() + 70.0), &text, &Lettering::new(22.0).quiet());
+    }
+}
+
+fn in_units(metres: f64, units: UnitSystem) -> f64 {
+    match units {
+        UnitSystem::Metric => metres,
+        UnitSystem::Us => metres / crate::units::METRES_PER_FOOT,
+    }
+}
+
+/// The curves, their marks, and their names at their right ends, moved apart.
+fn curves(sheet: &mut Sheet, scale: &Scale, studies: &[MastStudy], units: UnitSystem) {
+    let point = |study: &MastStudy, mast: crate::units::Metres| {
+        let score = study.heights.iter().rev().find(|s| s.mast_m <= mast)?;
+        Some(scale.at(score.mast_m.value(), score.weighted_probability))
+    };
+    let mut ends: Vec<(usize, Point)> = Vec::new();
+    for (number, study) in studies.iter().enumerate() {
+        let line: Vec<Point> = study
+            .heights
+            .iter()
+            .map(|s| scale.at(s.mast_m.value(), s.weighted_probability))
+            .collect();
+        ends.extend(line.last().map(|end| (number, *end)));
+        let path = outline(line, false);
+        sheet.path(&path, &Pen::line(PAPER, 8.0).faint(0.8));
+        sheet.path(&path, &Pen::line(INK, 3.6).dashed(dash(number)));
+    }
+    for study in studies {
+        if let Some((x, y)) = point(study, study.planned_mast_m) {
+            sheet.line((x, y - 13.0), (x, y + 13.0), &Pen::line(INK, 4.0));
+        }
+        if let Some(at) = study.all_must_posts_from_m.and_then(|m| point(study, m)) {
+            square(sheet, at);
+        }
+        if let Some(at) = point(study, study.knee_m) {
+            knee(sheet, at);
+        }
+    }
+    for ((number, end), y) in apart(ends, scale.plot) {
+        let Some(study) = studies.get(number) else { continue };
+        let x = scale.plot.right() + 70.0;
+        sheet.line(end, (x - 40.0, y), &Pen::line(QUIET, 1.4));
+        sheet.line((x - 40.0, y), (x - 8.0, y), &Pen::line(INK, 3.6).dashed(dash(number)));
+        let name = Lettering::new(25.0).bold();
+        let room = RIGHT - x;
+        let text = fitted(&printable(&study.site), name.size, name.cut, room);
+        sheet.text((x, y + 2.0), &text, &name);
+        let must = match study.all_must_posts_from_m {
+            Some(from) => format!("all must-have posts from {}", units.height(from)),
+            None => format!("never {}", missed(study)),
+        };
+        let small = Lettering::new(19.0).quiet();
+        let text = format!("knee {}; {must}", units.height(study.knee_m));
+        let text = fitted(&printable(&text), small.size, small.cut, room);
+        sheet.text((x, y + 26.0), &text, &small);
+    }
+}
+
+/// Must-have posts that no height serves, in few words.
+fn missed(study: &MastStudy) -> String {
+    let posts = study.still_missing.iter().map(|m| match m.missing_db {
+        Some(missing) => format!("{}, by {missing:.1}", m.post),
+        None => m.post.clone(),
+    });
+    posts.collect::<Vec<_>>().join("; ")
+}
+
+fn dash(number: usize) -> &'static str {
+    DASHES.get(number % DASHES.len()).copied().unwrap_or_default()
+}
+
+/// Heights on the sheet for the names, near their curves' ends and clear of
+/// each other.
+fn apart(mut ends: Vec<(usize, Point)>, plot: Frame) -> Vec<((usize, Point), f64)> {
+    ends.sort_by(|a, b| a.1.1.total_cmp(&b.1.1));
+    let mut places: Vec<f64> = Vec::new();
+    for (_, (_, y)) in &ends {
+        let free = places.last().map_or(plot.top, |last| last + LABEL);
+        places.push(y.max(free));
+    }
+    // What ran out at the lower end moves up again.
+    let mut limit = plot.bottom();
+    for place in places.iter_mut().rev() {
+        *place = place.min(limit);
+        limit = *place - LABEL;
+    }
+    ends.into_iter().zip(places).collect()
+}
+
+fn knee(sheet: &mut Sheet, at: Point) {
+    sheet.circle(at, 10.0, &Pen::line(ACCENT, 4.0).filled(PAPER));
+}
+
+fn square(sheet: &mut Sheet, (x, y): Point) {
+    let frame = Frame { left: x - 14.0, top: y - 14.0, width: 28.0, height: 28.0 };
+    sheet.rectangle(frame, 0.0, &Pen::line(INK, 2.0).filled(ACCENT));
+}
+
+fn foot(sheet: &mut Sheet, plan: &Plan, top: f64) {
+    let plain = Lettering::new(21.0);
+    let mut x = LEFT + 14.0;
+    let mut item = |sheet: &mut Sheet, text: &str, mark: &dyn Fn(&mut Sheet, Point)| {
+        mark(sheet, (x, top - 7.0));
+        sheet.text((x + 28.0, top), text, &plain);
+        x += plain.width(text) + 90.0;
+    };
+    item(sheet, "knee", &|sheet, at| knee(sheet, at));
+    item(sheet, "every must-have post works from here", &|sheet, at| square(sheet, at));
+    item(sheet, "the plan's mast", &|sheet, (x, y)| {
+        sheet.line((x, y - 13.0), (x, y + 13.0), &Pen::line(INK, 4.0));
+    });
+    let small = Lettering::new(20.0).quiet();
+    let mut y = top + 44.0;
+    for text in [
+        knee_rule(plan.units),
+        feed_line_rule(plan).to_owned(),
+        words::caveats(plan.is_covered()).join(" "),
+        "A mast is guyed for its height, stands its own length and more from any power line, and comes down before wind and lightning.".to_owned(),
+    ] {
+        y = sheet.paragraph((LEFT, y), &text, &small, RIGHT - LEFT, 27.0) + 4.0;
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn names_never_touch_and_stay_beside_the_plot() {
+        let ends: Vec<(usize, Point)> =
+            (0..13).map(|i| (i, (900.0, 300.0 + (i % 3) as f64))).collect();
+        let placed = apart(ends, PLOT);
+        for pair in placed.windows(2) {
+            assert!(pair[1].1 - pair[0].1 >= LABEL - 1e-9);
+        }
+        assert!(placed.iter().all(|(_, y)| (PLOT.top - 1e-9..=PLOT.bottom()).contains(y)));
+    }
+}

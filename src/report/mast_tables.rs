@@ -1,0 +1,110 @@
+//! Coverage against the height of masts, as text.
+
+use crate::plan::{Plan, UnitSystem};
+use crate::siting::masts::{MastStudy, STEP, WORTH};
+use crate::units::Metres;
+
+use super::tables::table;
+use super::words::{contact, percent};
+
+/// What the knee is, in words.
+#[must_use]
+pub fn knee_rule(units: UnitSystem) -> String {
+    format!(
+        "The knee is the least height beyond which no further step of {} adds {:.0} in 100 of weighted contact or more.",
+        units.height(STEP),
+        WORTH * 100.0
+    )
+}
+
+/// What the feed line does when the mast grows.
+#[must_use]
+pub fn feed_line_rule(plan: &Plan) -> &'static str {
+    if plan.masts.feed_line_grows {
+        "A longer mast has a longer cable: its loss is counted (feed_line_grows)."
+    } else {
+        "The feed line is taken as the plan states it at every height; [masts] feed_line_grows = true makes the cable longer with the mast."
+    }
+}
+
+/// One table a site and a summary of all.
+#[must_use]
+pub fn mast_text(plan: &Plan, channel: &str, studies: &[MastStudy]) -> String {
+    let units = plan.units;
+    let mut text = format!("{}: how much mast, channel {channel}\n", plan.event.name);
+    let mut summary = table(
+        ["Site", "Planned mast", "Contact", "Knee", "Contact", "All must-have posts from"],
+        &[1, 2, 3, 4],
+    );
+    for study in studies {
+        summary.add_row([
+            if study.available {
+                study.site.clone()
+            } else {
+                format!("{} (not available)", study.site)
+            },
+            units.height(study.planned_mast_m),
+            at(study, study.planned_mast_m),
+            units.height(study.knee_m),
+            at(study, study.knee_m),
+            least(study, units),
+        ]);
+    }
+    text += &format!("{}\n", summary.trim_fmt());
+    text += &format!("{}\n{}\n", knee_rule(units), feed_line_rule(plan));
+    for study in studies {
+        let mut out = table(
+            [
+                "Antenna over roof",
+                "Over ground",
+                "Contact",
+                "Adds",
+                "Posts clear",
+                "Must-have",
+                "Map",
+            ],
+            &[0, 1, 2, 3, 4, 6],
+        );
+        let mut before: Option<f64> = None;
+        for score in &study.heights {
+            let adds = before.map_or_else(String::new, |b| {
+                format!("{:+.1}", (score.weighted_probability - b) * 100.0).replace('-', "−")
+            });
+            before = Some(score.weighted_probability);
+            out.add_row([
+                units.height(score.mast_m),
+                units.height(score.mast_m + study.roof_above_ground_m),
+                contact(score.weighted_probability),
+                adds,
+                score.posts_covered.to_string(),
+                if score.must_posts_met { "all clear" } else { "missed" }.to_owned(),
+                percent(score.map_share),
+            ]);
+        }
+        text += &format!("\n{}\n{}\n", study.site, out.trim_fmt());
+    }
+    text
+}
+
+/// Contact at the greatest height tried that is no higher than `mast`.
+fn at(study: &MastStudy, mast: Metres) -> String {
+    let no_higher = study.heights.iter().rev().find(|s| s.mast_m <= mast);
+    no_higher.map_or_else(String::new, |s| contact(s.weighted_probability))
+}
+
+/// From which height every must-have post works, or what stands in the way.
+fn least(study: &MastStudy, units: UnitSystem) -> String {
+    if let Some(least) = study.all_must_posts_from_m {
+        return units.height(least);
+    }
+    let highest = study.heights.last().map_or(Metres::new(0.0), |s| s.mast_m);
+    let missing: Vec<String> = study
+        .still_missing
+        .iter()
+        .map(|m| match m.missing_db {
+            Some(missing) => format!("{} still lacks {missing:.1}", m.post),
+            None => format!("{} is not known", m.post),
+        })
+        .collect();
+    format!("no height to {} does: {}", units.height(highest), missing.join(", "))
+}

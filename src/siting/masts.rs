@@ -1,0 +1,335 @@
+//! How much mast a site needs: coverage against the height of the antenna.
+
+use std::sync::atomic::{self, AtomicBool};
+
+use rayon::prelude::*;
+use serde::Serialize;
+
+use crate::coverage::sweep::map_shares;
+use crate::link::{LinkModel, Outcome, Propagator, Terminal};
+use crate::plan::{Channel, Environment, FeedLine, Plan, Site};
+use crate::power::sharing::roof_noise;
+use crate::profile::Profile;
+use crate::terrain::{Grid, PlaceError, Terrain};
+use crate::units::{Db, Metres, Position};
+
+use super::demand::{Sample, area_samples, route_samples};
+use super::rank::RankError;
+use super::stretch::{Contact, share_score};
+
+/// Steps in which heights are tried: a mast is set up no finer.
+pub const STEP: Metres = Metres::new(1.0);
+
+/// Weighted probability, 0 to 1, below which another metre is said to add
+/// little: 1 of 100.
+pub const WORTH: f64 = 0.01;
+
+/// What masts are compared on.
+pub struct MastTask<'a> {
+    /// The plan.
+    pub plan: &'a Plan,
+    /// Its terrain.
+    pub terrain: &'a Terrain,
+    /// The propagation method.
+    pub propagator: &'a Propagator,
+    /// The cells of the map.
+    pub grid: &'a Grid,
+    /// Called once for each row of the map.
+    pub row_done: &'a (dyn Fn() + Sync),
+    /// Set to end early.
+    pub stop: &'a AtomicBool,
+}
+
+/// How one site does with masts of different heights.
+#[derive(Debug, Clone, Serialize)]
+pub struct MastStudy {
+    /// The site's name.
+    pub site: String,
+    /// Whether the plan lets it be used.
+    pub available: bool,
+    /// Height of the roof or ground that the mast stands on, above the ground.
+    pub roof_above_ground_m: Metres,
+    /// The mast that the plan gives the site.
+    pub planned_mast_m: Metres,
+    /// One entry a height, lowest first.
+    pub heights: Vec<MastScore>,
+    /// The least height beyond which no single further step adds
+    /// [`WORTH`] of weighted probability or more.
+    pub knee_m: Metres,
+    /// The least height at which every must-have post works both ways, if any
+    /// of those tried does; zero where the plan has none.
+    pub all_must_posts_from_m: Option<Metres>,
+    /// Must-have posts that do not work at the greatest height.
+    pub still_missing: Vec<Missing>,
+}
+
+/// How a site does with one mast.
+#[derive(Debug, Clone, Serialize)]
+pub struct MastScore {
+    /// Height of the antenna above the roof.
+    pub mast_m: Metres,
+    /// Weighted probability of contact both ways over posts, areas and routes,
+    /// 0 to 1, as a ranking has it.
+    pub weighted_probability: f64,
+    /// Whether every must-have post works both ways.
+    pub must_posts_met: bool,
+    /// Number of posts that work both ways.
+    pub posts_covered: usize,
+    /// Share of the map's known cells that work both ways, 0 to 1.
+    pub map_share: f64,
+}
+
+/// A must-have post that no height serves.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Missing {
+    /// The post's name.
+    pub post: String,
+    /// What both ways lack at the greatest height; nothing where terrain is
+    /// missing on the way.
+    pub missing_db: Option<Db>,
+}
+
+/// The heights that are tried, from the roof itself up to `highest` in steps
+/// of [`STEP`].
+#[must_use]
+pub fn heights(highest: Metres) -> Vec<Metres> {
+    let steps = (highest.value() / STEP.value() + 1e-9).floor().clamp(1.0, 1000.0) as u32;
+    (0..=steps).map(|step| STEP * f64::from(step)).collect()
+}
+
+/// How `site` does with each of the masts of `heights` (lowest first, above the
+/// roof) for the station of `channel`.
+///
+/// Every post, area and route is scored as a ranking does, on exact paths, but
+/// each path's profile is traced once for all heights; the map is one sweep.
+///
+/// # Errors
+/// [`RankError`] when the site or a post does not fit the terrain or the run
+/// is stopped. A post behind a gap is no error: it does not work.
+pub fn mast_study(
+    task: &MastTask<'_>,
+    channel: &Channel,
+    site: &Site,
+    heights: &[Metres],
+) -> Result<MastStudy, RankError> {
+    let MastTask { plan, terrain, propagator, grid, row_done, stop } = *task;
+    let stations = stations(task, channel, site, heights)?;
+    let family = |carried: &Terminal| -> Vec<LinkModel> {
+        stations.iter().map(|s| LinkModel::new(plan, channel, s, carried)).collect()
+    };
+    let anywhere = |environment: Option<Environment>| {
+        family(&Terminal::anywhere(plan, channel, environment, site.at))
+    };
+    let shares = map_shares(terrain, grid, &anywhere(None), propagator, row_done, stop).map_err(
+        |source| RankError::Path { from: site.name.clone(), to: "the map".to_owned(), source },
+    )?;
+    if stop.load(atomic::Ordering::Relaxed) {
+        return Err(RankError::Stopped);
+    }
+    let posts = plan
+        .posts
+        .par_iter()
+        .map(|post| {
+            let carried = Terminal::at_post(plan, channel, post, terrain)?;
+            at_every_height(task, &family(&carried), site.at, carried.at).map_err(|source| {
+                RankError::Path {
+                    from: format!("site \"{}\"", site.name),
+                    to: format!("post \"{}\"", post.name),
+                    source,
+                }
+            })
+        })
+        .collect::<Result<Vec<_>, RankError>>()?;
+    let shared = |environment, samples: Vec<Sample>| {
+        let models = anywhere(environment);
+        let at_samples: Vec<Option<Vec<Heard>>> = samples
+            .par_iter()
+            // A sample off the terrain is not known, as in a ranking.
+            .map(|s| at_every_height(task, &models, site.at, s.at).ok().flatten())
+            .collect();
+        (0..heights.len())
+            .map(|height| {
+                let contacts: Vec<Contact> = at_samples
+                    .iter()
+                    .map(|all| all.as_ref()?.get(height).map(|h| (h.probability, h.outcome)))
+                    .collect();
+                share_score("", &samples, &contacts).probability
+            })
+            .collect::<Vec<f64>>()
+    };
+    let groups: Vec<(f64, Vec<f64>)> = plan
+        .areas
+        .iter()
+        .map(|a| (a.weight, shared(a.environment, area_samples(a))))
+        .chain(plan.routes.iter().map(|r| (r.weight, shared(r.environment, route_samples(r)))))
+        .collect();
+    let total: f64 =
+        plan.posts.iter().map(|p| p.weight).chain(groups.iter().map(|(w, _)| *w)).sum();
+    let scores: Vec<MastScore> = heights
+        .iter()
+        .zip(shares)
+        .enumerate()
+        .map(|(index, (mast, share))| {
+            let heard = |post: &Option<Vec<Heard>>| post.as_ref()?.get(index).copied();
+            let from_posts: f64 = plan
+                .posts
+                .iter()
+                .zip(&posts)
+                .map(|(p, all)| p.weight * heard(all).map_or(0.0, |h| h.probability))
+                .sum();
+            let from_groups: f64 = groups.iter().filter_map(|(w, p)| Some(w * p.get(index)?)).sum();
+            let works = |all: &Option<Vec<Heard>>| heard(all).is_some_and(|h| h.outcome.works());
+            MastScore {
+                mast_m: *mast,
+                weighted_probability: (from_posts + from_groups) / total,
+                must_posts_met: plan.posts.iter().zip(&posts).all(|(p, all)| !p.must || works(all)),
+                posts_covered: posts.iter().filter(|all| works(all)).count(),
+                map_share: share.share(),
+            }
+        })
+        .collect();
+    let still_missing = plan
+        .posts
+        .iter()
+        .zip(&posts)
+        .filter(|(post, _)| post.must)
+        .filter_map(|(post, all)| {
+            let last = all.as_ref().and_then(|all| all.last());
+            let missing_db = last.map(|heard| heard.missing);
+            (!last.is_some_and(|heard| heard.outcome.works()))
+                .then(|| Missing { post: post.name.clone(), missing_db })
+        })
+        .collect();
+    Ok(MastStudy {
+        site: site.name.clone(),
+        available: site.available,
+        roof_above_ground_m: stations
+            .first()
+            .zip(heights.first())
+            .map_or(Metres::new(0.0), |(s, mast)| s.antenna - *mast),
+        planned_mast_m: site.mast,
+        knee_m: knee(&scores),
+        all_must_posts_from_m: scores.iter().find(|s| s.must_posts_met).map(|s| s.mast_m),
+        heights: scores,
+        still_missing,
+    })
+}
+
+/// The least height beyond which no step adds [`WORTH`] or more.
+fn knee(scores: &[MastScore]) -> Metres {
+    let steps = scores.iter().zip(scores.iter().skip(1));
+    let last = steps
+        .filter(|(low, high)| high.weighted_probability - low.weighted_probability >= WORTH)
+        .map(|(_, high)| high.mast_m)
+        .next_back();
+    last.or(scores.first().map(|s| s.mast_m)).unwrap_or(Metres::new(0.0))
+}
+
+/// The station with each mast. Where the plan says so its cable grows with it.
+fn stations(
+    task: &MastTask<'_>,
+    channel: &Channel,
+    site: &Site,
+    heights: &[Metres],
+) -> Result<Vec<Terminal>, RankError> {
+    let plan = task.plan;
+    heights
+        .iter()
+        .map(|mast| {
+            let site_with = Site { mast: *mast, ..site.clone() };
+            let station = Terminal::at_site(plan, channel, &site_with, task.terrain)?
+                .with_roof_noise(roof_noise(plan, channel, &site_with));
+            Ok(if plan.masts.feed_line_grows {
+                with_longer_line(station, *mast - site.mast)
+            } else {
+                station
+            })
+        })
+        .collect()
+}
+
+/// The same station with a cable longer by `more`; no shorter than a metre.
+fn with_longer_line(mut station: Terminal, more: Metres) -> Terminal {
+    if let FeedLine::Cable { cable, length } = station.radio.feed_line {
+        let length = (length + more).max(Metres::new(1.0));
+        station.radio.feed_line = FeedLine::Cable { cable, length };
+    }
+    station
+}
+
+/// A link at one height.
+#[derive(Debug, Clone, Copy)]
+struct Heard {
+    probability: f64,
+    outcome: Outcome,
+    missing: Db,
+}
+
+/// The link to one place by every station of a family over one profile;
+/// nothing where it crosses a gap.
+fn at_every_height(
+    task: &MastTask<'_>,
+    models: &[LinkModel],
+    from: Position,
+    to: Position,
+) -> Result<Option<Vec<Heard>>, PlaceError> {
+    let mut profile = Profile::default();
+    match task.terrain.tracer(from)?.trace(to, &mut profile) {
+        Ok(()) => {}
+        Err(PlaceError::Gap { .. }) => return Ok(None),
+        Err(other) => return Err(other),
+    }
+    let propagator = task.propagator.between(from, to);
+    let heard = models.iter().map(|model| {
+        let (mast, carried) = (model.station().antenna, model.carried().antenna);
+        let losses = propagator.losses(&profile, mast, carried, model.frequencies());
+        let assessment = model.assess(&losses);
+        let over = |margin: Db| margin + model.allowance();
+        Heard {
+            probability: model.probability(&assessment),
+            outcome: model.outcome(&assessment),
+            missing: model.spread().missing(
+                over(assessment.talk_in_margin),
+                over(assessment.talk_out_margin),
+                model.reliability(),
+            ),
+        }
+    });
+    Ok(Some(heard.collect()))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn curve(values: &[f64]) -> Vec<MastScore> {
+        let score = |(index, value): (usize, &f64)| MastScore {
+            mast_m: STEP * index as f64,
+            weighted_probability: *value,
+            must_posts_met: false,
+            posts_covered: 0,
+            map_share: 0.0,
+        };
+        values.iter().enumerate().map(score).collect()
+    }
+
+    #[test]
+    fn the_knee_is_where_no_further_metre_is_worth_it() {
+        assert_eq!(knee(&curve(&[0.5, 0.6, 0.7, 0.705, 0.709])), Metres::new(2.0));
+        // A step that clears an edge late counts, however flat it was before.
+        assert_eq!(knee(&curve(&[0.5, 0.501, 0.502, 0.6, 0.6])), Metres::new(3.0));
+        assert_eq!(knee(&curve(&[0.9, 0.901, 0.899])), Metres::new(0.0));
+        assert_eq!(knee(&curve(&[0.1, 0.2, 0.3])), Metres::new(2.0));
+        assert_eq!(knee(&[]), Metres::new(0.0));
+    }
+
+    #[test]
+    fn heights_run_from_the_roof_to_the_limit() {
+        let all = heights(Metres::new(15.0));
+        assert_eq!(
+            (all.len(), all.first(), all.last()),
+            (16, Some(&Metres::new(0.0)), Some(&Metres::new(15.0)))
+        );
+        assert_eq!(heights(Metres::new(3.7)).last(), Some(&Metres::new(3.0)));
+    }
+}
