@@ -75,7 +75,7 @@ rust:
 # C++ compiler and libclang build the solver of the choice of sites.
 system: rust
 	@if pkg-config --exists gdal 2>/dev/null && command -v c++ >/dev/null && command -v cmake >/dev/null \
-		&& { [ "$$(uname)" = Darwin ] || ls /usr/lib/*/libclang*.so* /usr/lib/llvm*/lib/libclang*.so* >/dev/null 2>&1; }; then :; \
+		&& { [ "$$(uname)" = Darwin ] || find /usr/lib /usr/lib64 -name 'libclang*.so*' 2>/dev/null | grep -q .; }; then :; \
 	elif command -v apt-get >/dev/null; then $(call apt_install,$(BUILD_PACKAGES)); \
 	elif command -v brew >/dev/null; then brew install gdal pkg-config cmake >&2; \
 	else echo "Install C and C++ compilers, cmake, pkg-config and GDAL's development files, then run this again." >&2; exit 1; fi
