@@ -51,7 +51,8 @@ test: system test-system test-data
 check: system
 	cargo fmt --check
 	cargo clippy --locked --all-targets -- -D warnings
-	RUSTDOCFLAGS="-D warnings" cargo doc --locked --no-deps
+	# With the example, so that dependencies are those that the tests have too.
+	RUSTDOCFLAGS="-D warnings" cargo doc --locked --no-deps --lib --examples
 
 # Every number that docs/ quotes, one a line: figure NAME VALUE UNIT.
 figures: system test-system test-data
