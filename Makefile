@@ -48,10 +48,10 @@ demo: system
 test: system test-system test-data
 	@$(require_data); set -x; cargo test --locked
 
+# Documentation with the example: dependencies are then those that the tests have.
 check: system
 	cargo fmt --check
 	cargo clippy --locked --all-targets -- -D warnings
-	# With the example, so that dependencies are those that the tests have too.
 	RUSTDOCFLAGS="-D warnings" cargo doc --locked --no-deps --lib --examples
 
 # Every number that docs/ quotes, one a line: figure NAME VALUE UNIT.
