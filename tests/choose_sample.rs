@@ -20,12 +20,17 @@ use serde_json::Value;
 use support::{PLAN, perchline, printed, said, write_plan_raster};
 
 const SAMPLE: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/sample-terrain/ferry-lights.toml");
+const TOWN: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/sample-terrain/ferry-lights-town.toml");
 
 fn sample() -> (Plan, Terrain) {
+    open(SAMPLE)
+}
+
+fn open(plan: &str) -> (Plan, Terrain) {
     let methods: Vec<_> = METHODS.iter().map(|m| m.name()).collect();
-    let plan = plan::read(Path::new(SAMPLE), &methods).unwrap();
+    let plan = plan::read(Path::new(plan), &methods).unwrap();
     let extent = Extent::around(plan.extent_points(), plan.map.margin).unwrap();
-    let terrain = Terrain::open(&plan.terrain, extent).unwrap();
+    let terrain = Terrain::open(&plan.terrain, extent).unwrap().with_surroundings(&plan).unwrap();
     (plan, terrain)
 }
 
@@ -40,10 +45,17 @@ fn chosen(plan: &Plan, terrain: &Terrain, asked: &ChooseInputs) -> Choice {
     choose(&inputs, plan.channels.first().unwrap(), asked, None).unwrap()
 }
 
-/// Both count posts, areas and routes alike, each by its own code.
+/// Both count posts, areas and routes alike, each by its own code; in the town
+/// with a post indoors, whose spread is wider, and routes that cut corners of
+/// houses.
 #[test]
 fn for_one_relay_the_choice_is_the_first_of_the_ranking() {
-    let (plan, terrain) = sample();
+    for plan in [SAMPLE, TOWN] {
+        choice_and_ranking_agree(open(plan));
+    }
+}
+
+fn choice_and_ranking_agree((plan, terrain): (Plan, Terrain)) {
     let asked = ChooseInputs { relays: 1, digipeater: false, ..ChooseInputs::default() };
     let choice = chosen(&plan, &terrain, &asked);
     let inputs = RankInputs {

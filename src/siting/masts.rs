@@ -13,7 +13,7 @@ use crate::profile::Profile;
 use crate::terrain::{Grid, PlaceError, Terrain};
 use crate::units::{Db, Metres, Position};
 
-use super::demand::{Sample, area_samples, route_samples};
+use super::demand::{Sample, area_samples, on_the_street, route_samples};
 use super::rank::RankError;
 use super::stretch::{Contact, share_score};
 
@@ -157,12 +157,14 @@ pub fn mast_study(
             })
             .collect::<Vec<f64>>()
     };
-    let groups: Vec<(f64, Vec<f64>)> = plan
-        .areas
-        .iter()
-        .map(|a| (a.weight, shared(a.environment, area_samples(a))))
-        .chain(plan.routes.iter().map(|r| (r.weight, shared(r.environment, route_samples(r)))))
-        .collect();
+    let groups: Vec<(f64, Vec<f64>)> =
+        plan.areas
+            .iter()
+            .map(|a| (a.weight, shared(a.environment, on_the_street(area_samples(a), terrain))))
+            .chain(plan.routes.iter().map(|r| {
+                (r.weight, shared(r.environment, on_the_street(route_samples(r), terrain)))
+            }))
+            .collect();
     let total: f64 =
         plan.posts.iter().map(|p| p.weight).chain(groups.iter().map(|(w, _)| *w)).sum();
     let scores: Vec<MastScore> = heights

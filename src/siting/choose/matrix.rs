@@ -50,12 +50,11 @@ pub struct Matrix {
     /// A row a site in the plan's order, a column a spot. A site that is not
     /// available was not asked.
     pub contacts: Array2<Contact>,
-    /// How levels scatter around their medians.
-    pub spread: Spread,
+    /// How levels scatter around their medians, one a spot: a post indoors has
+    /// a wider spread than the others.
+    pub spreads: Vec<Spread>,
     /// Share of spots that is wanted.
     pub reliability: f64,
-    /// What is kept back for the spread.
-    pub allowance: Db,
 }
 
 /// What a matrix is made from.
@@ -92,17 +91,10 @@ impl Matrix {
             .iter()
             .map(|post| Terminal::at_post(plan, channel, post, inputs.terrain))
             .collect::<Result<Vec<_>, _>>()?;
-        let mut known: Option<LinkModel> = None;
+        let mut known: Option<(Vec<Spread>, f64)> = None;
         for (site, mut row) in plan.sites.iter().zip(contacts.axis_iter_mut(Axis(0))) {
             let station = Terminal::at_site(plan, channel, site, inputs.terrain)?
                 .with_roof_noise(roof_noise(plan, channel, site));
-            if known.is_none() {
-                let carried = Terminal::anywhere(plan, channel, None, site.at);
-                known = Some(LinkModel::new(plan, channel, &station, &carried));
-            }
-            if !site.available {
-                continue;
-            }
             let models: Vec<LinkModel> = targets
                 .list
                 .iter()
@@ -116,6 +108,14 @@ impl Matrix {
                     }
                 })
                 .collect();
+            known.get_or_insert_with(|| {
+                let each = targets.list.iter().zip(&models);
+                let spreads = each.flat_map(|(t, model)| vec![model.spread(); t.spots.len()]);
+                (spreads.collect(), plan.prediction.reliability)
+            });
+            if !site.available {
+                continue;
+            }
             let found = inputs.contacts(site, &models, targets)?;
             for (cell, contact) in row.iter_mut().zip(found) {
                 *cell = contact;
@@ -125,13 +125,14 @@ impl Matrix {
             }
             (inputs.site_done)();
         }
-        let model = known.ok_or(RankError::Stopped)?;
-        Ok(Self {
-            contacts,
-            spread: model.spread(),
-            reliability: model.reliability(),
-            allowance: model.allowance(),
-        })
+        let (spreads, reliability) = known.ok_or(RankError::Stopped)?;
+        Ok(Self { contacts, spreads, reliability })
+    }
+
+    /// What is kept back for the spread at a spot.
+    #[must_use]
+    pub fn allowance(&self, spot: usize) -> Db {
+        self.spreads.get(spot).map_or(Db::new(0.0), |s| s.allowance(self.reliability))
     }
 
     /// What a site, by its place in the plan, is to every spot.

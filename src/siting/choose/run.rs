@@ -75,7 +75,7 @@ pub fn choose(
     grid: Option<&Grid>,
 ) -> Result<Choice, ChooseError> {
     let plan = inputs.plan;
-    let targets = Targets::of(plan, grid)?;
+    let targets = Targets::of(plan, inputs.terrain, grid)?;
     let matrix = Matrix::of(inputs, channel, &targets)?;
     let mut problem = problem(plan, asked, &matrix, &targets);
     let mut links = Vec::new();

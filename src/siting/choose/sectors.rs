@@ -124,11 +124,11 @@ pub fn sectors(
             *first = least;
         }
     }
-    let duty = |place: usize, contact: &Contact| Duty {
+    let duty = |post: &Target, place: usize, contact: &Contact| Duty {
         site: set.get(place).map_or_else(String::new, |site| name(*site)),
         probability: contact.probability,
         governing_margin_db: Db::new(f64::from(contact.talk_in_over.min(contact.talk_out_over)))
-            - matrix.allowance,
+            - matrix.allowance(post.spots.start),
         outcome: contact.outcome,
     };
     let sector =
@@ -146,8 +146,8 @@ pub fn sectors(
             Sector {
                 post: post.name.clone(),
                 must,
-                first: of_first.map(|(place, contact)| duty(*place, contact)),
-                reserve: reserve.map(|(place, contact)| duty(*place, contact)),
+                first: of_first.map(|(place, contact)| duty(post, *place, contact)),
+                reserve: reserve.map(|(place, contact)| duty(post, *place, contact)),
             }
         };
     Sectors {
@@ -220,8 +220,9 @@ mod tests {
                 outcome: Outcome::of(probability, Db::new(10.0), 0.95),
             }
         });
-        let spread = Spread::new(Db::new(5.6), 0.9);
-        let matrix = Matrix { contacts, spread, reliability: 0.95, allowance: Db::new(9.0) };
+        // At a reliability of one deviation 9 dB are kept back.
+        let spreads = vec![Spread::new(Db::new(9.0), 0.9); posts.len()];
+        let matrix = Matrix { contacts, spreads, reliability: 0.841_344_746_068_543 };
         let target = |index: usize| Target {
             kind: Kind::Post,
             name: index.to_string(),
@@ -257,7 +258,7 @@ mod tests {
         let loads: Vec<usize> = sectors.loads.iter().map(|load| load.posts).collect();
         assert_eq!(loads, [3, 3]);
         let margin = sectors.posts[0].first.as_ref().unwrap().governing_margin_db;
-        assert_eq!(margin, Db::new(1.0));
+        approx::assert_abs_diff_eq!(margin.value(), 1.0, epsilon = 1e-6);
     }
 
     #[test]

@@ -6,8 +6,8 @@ use std::ops::Range;
 use serde::Serialize;
 
 use crate::plan::{Environment, Plan};
-use crate::siting::demand::{area_samples, route_samples};
-use crate::terrain::{Grid, TerrainError};
+use crate::siting::demand::{area_samples, on_the_street, route_samples};
+use crate::terrain::{Grid, Terrain, TerrainError};
 use crate::units::{Metres, Position};
 
 /// Cells along the longer side of the map when the whole of it counts.
@@ -68,17 +68,19 @@ impl Targets {
     ///
     /// # Errors
     /// [`TerrainError`] when the grid has no place on the earth.
-    pub fn of(plan: &Plan, grid: Option<&Grid>) -> Result<Self, TerrainError> {
+    pub fn of(plan: &Plan, terrain: &Terrain, grid: Option<&Grid>) -> Result<Self, TerrainError> {
         let mut targets = Self::default();
         for post in &plan.posts {
             targets.add(Kind::Post, &post.name, post.weight, post.environment, [(post.at, 1.0)]);
         }
         for area in &plan.areas {
-            let spots = area_samples(area).into_iter().map(|s| (s.at, s.weight));
+            let spots =
+                on_the_street(area_samples(area), terrain).into_iter().map(|s| (s.at, s.weight));
             targets.add(Kind::Area, &area.name, area.weight, area.environment, spots);
         }
         for route in &plan.routes {
-            let spots = route_samples(route).into_iter().map(|s| (s.at, s.weight));
+            let spots =
+                on_the_street(route_samples(route), terrain).into_iter().map(|s| (s.at, s.weight));
             targets.add(Kind::Route, &route.name, route.weight, route.environment, spots);
         }
         if let Some(grid) = grid {

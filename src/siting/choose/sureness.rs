@@ -63,11 +63,19 @@ fn parted(spread: Spread, model_error: Db) -> (Db, Spread) {
     let whole = spread.deviation().value().powi(2);
     let stated = model_error.value().powi(2);
     let error = if stated > 0.0 { stated.min(whole) } else { ERROR_PART * whole };
-    let left = whole - error;
+    let error = Db::new(error.sqrt());
+    (error, without(spread, error))
+}
+
+/// What is left of a spread once an error of this deviation, which is part of
+/// it, is known.
+fn without(spread: Spread, error: Db) -> Spread {
+    let (whole, error) = (spread.deviation().value().powi(2), error.value().powi(2));
+    let left = (whole - error).max(0.0);
     // The error is the same in both directions; the rest is less alike.
     let shared = spread.correlation() * whole - error;
     let correlation = if left > 0.0 { shared / left } else { 1.0 };
-    (Db::new(error.sqrt()), Spread::new(Db::new(left.sqrt()), correlation))
+    Spread::new(Db::new(left.sqrt()), correlation)
 }
 
 /// Draws the errors and compares `sets`, of which the first is the first.
@@ -81,8 +89,12 @@ pub fn sureness(
     sets: &[Set],
     draws: u32,
 ) -> Sureness {
-    let (error, left) = parted(matrix.spread, model_error);
-    let draw = Draws::new(matrix, targets, sets, error, left);
+    // The model's error is the same everywhere: it is parted from the least
+    // spread; what a building adds to a post's stays with that post.
+    let least = matrix.spreads.iter().copied();
+    let least = least.reduce(|a, b| if b.deviation() < a.deviation() { b } else { a });
+    let (error, _) = parted(least.unwrap_or(Spread::new(Db::new(0.0), 1.0)), model_error);
+    let draw = Draws::new(matrix, targets, sets, error);
     let drawn: Vec<(usize, f64)> = (0..draws).into_par_iter().map(|n| draw.compare(n)).collect();
     let mut wins = vec![0u32; sets.len()];
     for (winner, _) in &drawn {
@@ -118,13 +130,30 @@ struct Draws<'a> {
     sites: Vec<usize>,
     sets: Vec<Vec<usize>>,
     error: f64,
-    chances: Chances,
-    /// What [`Chances`] wants taken off a level.
-    allowance: f32,
+    /// Each kind of spread without the model's error, and what its [`Chances`]
+    /// want taken off a level; which of them holds for each spot.
+    rests: Vec<(Chances, f32)>,
+    rest: Vec<usize>,
 }
 
 impl<'a> Draws<'a> {
-    fn new(matrix: &'a Matrix, targets: &Targets, sets: &[Set], error: Db, left: Spread) -> Self {
+    fn new(matrix: &'a Matrix, targets: &Targets, sets: &[Set], error: Db) -> Self {
+        let mut kinds: Vec<Spread> = Vec::new();
+        let rest = matrix
+            .spreads
+            .iter()
+            .map(|spread| {
+                kinds.iter().position(|kind| kind == spread).unwrap_or_else(|| {
+                    kinds.push(*spread);
+                    kinds.len() - 1
+                })
+            })
+            .collect();
+        let rests = kinds.into_iter().map(|spread| {
+            let left = without(spread, error);
+            let allowance = left.allowance(matrix.reliability).value() as f32;
+            (Chances::new(left, matrix.reliability), allowance)
+        });
         let (near, neighbourhoods) = neighbourhoods(targets.spots.iter().map(|spot| spot.at));
         let mut sites: Vec<usize> = sets.iter().flatten().copied().collect();
         sites.sort_unstable();
@@ -140,8 +169,8 @@ impl<'a> Draws<'a> {
             neighbourhoods,
             sets,
             error: error.value(),
-            chances: Chances::new(left, matrix.reliability),
-            allowance: left.allowance(matrix.reliability).value() as f32,
+            rests: rests.collect(),
+            rest,
             sites,
         }
     }
@@ -172,9 +201,10 @@ impl<'a> Draws<'a> {
         if contact.talk_in_over.is_nan() {
             return 0.0;
         }
-        let more = error - self.allowance;
-        let (chance, _) =
-            self.chances.of(contact.talk_in_over + more, contact.talk_out_over + more);
+        let kind = self.rest.get(spot).copied().unwrap_or(0);
+        let Some((chances, allowance)) = self.rests.get(kind) else { return 0.0 };
+        let more = error - allowance;
+        let (chance, _) = chances.of(contact.talk_in_over + more, contact.talk_out_over + more);
         f64::from(chance)
     }
 
@@ -270,11 +300,8 @@ mod tests {
         };
         let part = 1.0 / spots as f64;
         let spots = (0..spots).map(|n| Spot { at: at(n), part }).collect();
-        let allowance = spread.allowance(0.95);
-        (
-            Matrix { contacts, spread, reliability: 0.95, allowance },
-            Targets { list: vec![target], spots },
-        )
+        let spreads = vec![spread; contacts.ncols()];
+        (Matrix { contacts, spreads, reliability: 0.95 }, Targets { list: vec![target], spots })
     }
 
     /// The law of total probability: with the error drawn and the rest of the

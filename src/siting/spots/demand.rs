@@ -2,7 +2,7 @@
 
 use crate::link::{LinkModel, Terminal, TerminalError};
 use crate::plan::{Channel, Plan};
-use crate::siting::demand::{Sample, area_samples, route_samples};
+use crate::siting::demand::{Sample, area_samples, on_the_street, route_samples};
 use crate::terrain::Terrain;
 
 /// One place that the station should serve.
@@ -55,7 +55,8 @@ pub(super) fn demand_points(
     let routes = plan.routes.iter().map(|r| (r.weight, r.environment, route_samples(r)));
     for (weight, environment, samples) in areas.chain(routes) {
         let whole: f64 = samples.iter().map(|s| s.weight).sum();
-        for sample in thinned(&samples, plan.search.samples) {
+        let thin = thinned(&samples, plan.search.samples);
+        for sample in on_the_street(thin, terrain) {
             let carried = Terminal::anywhere(plan, channel, environment, sample.at);
             points.push(DemandPoint {
                 model: LinkModel::new(plan, channel, station, &carried),
