@@ -55,8 +55,7 @@ pub(super) fn cover_with(
         carried: &[carried.antenna],
         frequencies: model.frequencies(),
         propagator,
-        ray_gap: options.gap_for(propagator),
-        radius: options.radius,
+        options,
         row_done,
         stop,
     };

@@ -11,22 +11,16 @@ use super::lane::LANES;
 use super::run::{Taker, Task};
 use super::verdict::Verdict;
 use super::walk::Place;
-use crate::link::{PathLosses, Propagator};
+use crate::link::PathLosses;
 use crate::propagation::{Profile, clearance};
-use crate::terrain::{Grid, PlaceError, Projector, Terrain, Tracer};
-use crate::units::{Megahertz, Metres, Position};
+use crate::terrain::{PlaceError, Projector, Tracer};
+use crate::units::Position;
 
-/// Computes single cells.
+/// Computes single cells of a task.
 pub(super) struct Exact<'a> {
-    pub terrain: &'a Terrain,
-    pub grid: &'a Grid,
-    pub at: Position,
-    pub masts: &'a [Metres],
-    pub carried: &'a [Metres],
-    pub frequencies: (Megahertz, Megahertz),
-    pub propagator: &'a Propagator,
+    task: &'a Task<'a>,
     /// The first failure that was not a matter of the cell.
-    pub failed: Mutex<Option<PlaceError>>,
+    failed: Mutex<Option<PlaceError>>,
 }
 
 /// What one thread needs for it, made at first use.
@@ -37,6 +31,18 @@ pub(super) struct Tools<'a> {
 }
 
 impl<'a> Exact<'a> {
+    pub(super) fn new(task: &'a Task<'a>) -> Self {
+        Self { task, failed: Mutex::new(None) }
+    }
+
+    /// Whether all went well.
+    pub(super) fn done(self) -> Result<(), PlaceError> {
+        match self.failed.into_inner().unwrap_or_else(PoisonError::into_inner) {
+            Some(error) => Err(error),
+            None => Ok(()),
+        }
+    }
+
     /// A cell's losses for every mast and carried antenna, mast by mast;
     /// `None` where terrain is missing on the way.
     pub(super) fn cell(
@@ -60,7 +66,9 @@ impl<'a> Exact<'a> {
     ) -> Result<Option<Vec<CellLosses>>, PlaceError> {
         let (projector, tracer) = match &mut tools.made {
             Some(made) => made,
-            none => none.insert((self.grid.projector()?, self.terrain.tracer(self.at)?)),
+            none => {
+                none.insert((self.task.grid.projector()?, self.task.terrain.tracer(self.task.at)?))
+            }
         };
         let place = projector.to_position(column as f64 + 0.5, row as f64 + 0.5)?;
         match tracer.trace(place, &mut tools.profile) {
@@ -71,12 +79,13 @@ impl<'a> Exact<'a> {
     }
 
     fn losses(&self, profile: &Profile, place: Position) -> Vec<CellLosses> {
-        let propagator = self.propagator.between(self.at, place);
-        let pairs = self.masts.iter().flat_map(|m| self.carried.iter().map(move |c| (*m, *c)));
+        let Task { masts, carried, frequencies, .. } = *self.task;
+        let propagator = self.task.propagator.between(self.task.at, place);
+        let pairs = masts.iter().flat_map(|m| carried.iter().map(move |c| (*m, *c)));
         pairs
             .map(|(mast, carried)| {
-                let losses = propagator.losses(profile, mast, carried, self.frequencies);
-                let path = propagator.path(profile, mast, carried, self.frequencies.1);
+                let losses = propagator.losses(profile, mast, carried, frequencies);
+                let path = propagator.path(profile, mast, carried, frequencies.1);
                 of(&losses, clearance::line_of_sight(&path))
             })
             .collect()
@@ -89,16 +98,7 @@ impl<'a> Exact<'a> {
 /// # Errors
 /// [`PlaceError`] when the antenna is off the terrain or a cell can't be projected.
 pub(super) fn every_cell(task: &Task<'_>, taker: &impl Taker) -> Result<(), PlaceError> {
-    let exact = Exact {
-        terrain: task.terrain,
-        grid: task.grid,
-        at: task.at,
-        masts: task.masts,
-        carried: task.carried,
-        frequencies: task.frequencies,
-        propagator: task.propagator,
-        failed: Mutex::new(None),
-    };
+    let exact = Exact::new(task);
     let (rows, columns) = (task.grid.rows(), task.grid.columns());
     let pairs: Vec<_> =
         (0..task.masts.len()).flat_map(|m| (0..task.carried.len()).map(move |c| (m, c))).collect();
@@ -121,10 +121,7 @@ pub(super) fn every_cell(task: &Task<'_>, taker: &impl Taker) -> Result<(), Plac
         }
         (task.row_done)();
     });
-    match exact.failed.into_inner().unwrap_or_else(PoisonError::into_inner) {
-        Some(error) => Err(error),
-        None => Ok(()),
-    }
+    exact.done()
 }
 
 fn of(losses: &PathLosses, sight: bool) -> CellLosses {

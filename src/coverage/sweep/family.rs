@@ -59,7 +59,6 @@ pub fn map_shares(
         members: models.iter().map(|model| Member::new(model, grid)).collect(),
         carried: Gains::of(&first.carried().radio.antenna),
     };
-    let options = Options::default();
     let task = Task {
         terrain,
         grid,
@@ -68,8 +67,7 @@ pub fn map_shares(
         carried: &[first.carried().antenna],
         frequencies: first.frequencies(),
         propagator,
-        ray_gap: options.gap_for(propagator),
-        radius: options.radius,
+        options: &Options::default(),
         row_done,
         stop,
     };

@@ -3,11 +3,10 @@
 use std::sync::atomic::{AtomicBool, Ordering};
 
 use ndarray::Array2;
-use rayon::prelude::*;
 
 use super::canvas::Numbers;
 use super::cells::Losses;
-use super::exact::{Exact, Tools};
+use super::exact;
 use super::run::{Taker, Task};
 use super::verdict::{Verdict, Verdicts};
 use super::walk::Place;
@@ -124,13 +123,12 @@ pub fn losses(
         carried,
         frequencies,
         propagator,
-        ray_gap: options.gap_for(propagator),
-        radius: options.radius,
+        options,
         row_done: &|| (),
         stop,
     };
     if !task.run(&canvas)? {
-        cell_by_cell(&task, &canvas)?;
+        exact::every_cell(&task, &canvas)?;
     }
     let partly = stop.load(Ordering::Relaxed) || options.radius.value().is_finite();
     let pairs = masts.iter().flat_map(|m| carried.iter().map(move |c| (*m, *c)));
@@ -178,39 +176,6 @@ pub enum AroundError {
     /// The place has no height.
     #[error(transparent)]
     Place(#[from] PlaceError),
-}
-
-/// Every cell by a profile of its own, rows in parallel.
-fn cell_by_cell(task: &Task<'_>, canvas: &Canvas) -> Result<(), PlaceError> {
-    let exact = Exact {
-        terrain: task.terrain,
-        grid: task.grid,
-        at: task.at,
-        masts: task.masts,
-        carried: task.carried,
-        frequencies: task.frequencies,
-        propagator: task.propagator,
-        failed: std::sync::Mutex::new(None),
-    };
-    let columns = task.grid.columns();
-    (0..task.grid.rows()).into_par_iter().for_each_init(Tools::default, |tools, row| {
-        for column in 0..columns {
-            if task.stop.load(Ordering::Relaxed) {
-                return;
-            }
-            let known = exact.cell(tools, column, row);
-            for (pair, layer) in canvas.layers.iter().enumerate() {
-                let cell = known.as_ref().and_then(|all| all.get(pair));
-                let [talk_in, talk_out] = layer;
-                talk_in.set(row * columns + column, cell.map_or(f32::NAN, |c| c.talk_in));
-                talk_out.set(row * columns + column, cell.map_or(f32::NAN, |c| c.talk_out));
-            }
-        }
-    });
-    match exact.failed.into_inner().unwrap_or_else(std::sync::PoisonError::into_inner) {
-        Some(error) => Err(error),
-        None => Ok(()),
-    }
 }
 
 /// Loss layers in the making, a pair of heights at a time.

@@ -48,7 +48,7 @@ mod woods;
 pub use coarse::cover_coarsely;
 pub use family::{MapShare, map_shares};
 pub use layers::{AroundError, Heights, LossLayer, LossLayers, Options, losses, losses_around};
-pub use reach::{Reach, reach};
+pub use reach::reach;
 pub use run::instructions;
 
 pub(super) use cover::cover;

@@ -62,15 +62,8 @@ pub(super) fn map_cells(terrain: &Grid, grid: &Grid) -> Option<MapCells> {
     if terrain.crs() != grid.crs() {
         return None;
     }
-    let [x0, xc, xr, y0, yc, yr] = terrain.transform();
-    let determinant = xc * yr - xr * yc;
-    let to_cell = |x: f64, y: f64| {
-        let (x, y) = (x - x0, y - y0);
-        ((yr * x - xr * y) / determinant, (xc * y - yc * x) / determinant)
-    };
-    let [gx, gxc, gxr, gy, gyc, gyr] = grid.transform();
-    let (offset, right, down) =
-        (to_cell(gx, gy), to_cell(gx + gxc, gy + gyc), to_cell(gx + gxr, gy + gyr));
+    let [offset, right, down] =
+        [(0.0, 0.0), (1.0, 0.0), (0.0, 1.0)].map(|corner| terrain.cell_of(grid, corner));
     let scale = (right.0 - offset.0, down.1 - offset.1);
     let skew = (right.1 - offset.1).abs().max((down.0 - offset.0).abs());
     let straight = skew * grid.columns().max(grid.rows()) as f64 <= 1e-3;

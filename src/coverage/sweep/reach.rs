@@ -4,7 +4,7 @@ use std::sync::atomic::AtomicBool;
 
 use ndarray::Array2;
 
-use super::canvas::{Codes, Numbers};
+use super::canvas::Numbers;
 use super::cells::Losses;
 use super::cover::lossless;
 use super::exact;
@@ -16,19 +16,10 @@ use super::walk::Place;
 use crate::link::{Chances, LinkModel, Propagator};
 use crate::terrain::{Grid, PlaceError, Terrain};
 
-/// How a carried radio is reached from every cell.
-#[derive(Debug, Clone)]
-pub struct Reach {
-    /// Probability that both ways work in the same spot with the station at the
-    /// cell, 0 to 1; NaN where terrain is missing on the way.
-    pub probability: Array2<f32>,
-    /// Whether the straight line between the antennas clears the ground.
-    pub line_of_sight: Array2<bool>,
-}
-
-/// How the carried radio of `model`, where it stands, is reached by a station
-/// like that of `model` on each cell of `grid`, its antenna as high above the
-/// ground of the cell as the model's is above its own.
+/// Probability, 0 to 1, that both ways work in the same spot between the carried
+/// radio of `model`, where it stands, and a station like that of `model` on each
+/// cell of `grid`, its antenna as high above the ground of the cell as the
+/// model's is above its own; NaN where terrain is missing on the way.
 ///
 /// Loss is the same both ways, so one sweep from the carried radio serves every
 /// cell that a station may stand on. Methods and grids without a swept form are
@@ -44,7 +35,7 @@ pub fn reach(
     propagator: &Propagator,
     options: &Options,
     stop: &AtomicBool,
-) -> Result<Reach, PlaceError> {
+) -> Result<Array2<f32>, PlaceError> {
     let (station, carried) = (model.station(), model.carried());
     let cells = grid.rows() * grid.columns();
     let canvas = Canvas {
@@ -53,7 +44,6 @@ pub fn reach(
         station: Gains::of(&station.radio.antenna),
         carried: Gains::of(&carried.radio.antenna),
         probability: Numbers::new(cells),
-        sight: Codes::new(cells),
     };
     let task = Task {
         terrain,
@@ -63,8 +53,7 @@ pub fn reach(
         carried: &[station.antenna],
         frequencies: model.frequencies(),
         propagator,
-        ray_gap: options.gap_for(propagator),
-        radius: options.radius,
+        options,
         row_done: &|| (),
         stop,
     };
@@ -72,11 +61,8 @@ pub fn reach(
         exact::every_cell(&task, &canvas)?;
     }
     let shape = (grid.rows(), grid.columns());
-    Ok(Reach {
-        // What was written is above zero, so zeros are cells that nobody wrote.
-        probability: canvas.probability.into_array(shape, true),
-        line_of_sight: canvas.sight.into_array(shape, |code| code != 0),
-    })
+    // What was written is above zero, so zeros are cells that nobody wrote.
+    Ok(canvas.probability.into_array(shape, true))
 }
 
 struct Canvas {
@@ -85,18 +71,15 @@ struct Canvas {
     station: Gains,
     carried: Gains,
     probability: Numbers,
-    sight: Codes,
 }
 
 impl Taker for Canvas {
     #[inline(always)]
     fn take(&self, _: (usize, usize), place: Place, verdicts: &Verdicts, losses: &Losses) {
         let [base_in, base_out] = self.base;
-        let slopes = losses.up.iter().zip(&losses.back).zip(losses.sight);
+        let slopes = losses.up.iter().zip(&losses.back);
         let lanes = verdicts.iter().zip(losses.talk_in).zip(losses.talk_out).zip(slopes);
-        for (l, (((verdict, inward), outward), ((up, back), sight))) in
-            lanes.take(place.count).enumerate()
-        {
+        for (l, (((verdict, inward), outward), (up, back))) in lanes.take(place.count).enumerate() {
             let cell = place.first + l * place.step;
             if *verdict == Verdict::Lost {
                 self.probability.set(cell, f32::NAN);
@@ -107,7 +90,6 @@ impl Taker for Canvas {
             let (talk_in, talk_out) = (base_in + gain - inward, base_out + gain - outward);
             let probability = self.chances.of(talk_in, talk_out).0;
             self.probability.set(cell, probability.max(f32::MIN_POSITIVE));
-            self.sight.set(cell, u8::from(sight));
         }
     }
 }

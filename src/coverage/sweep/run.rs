@@ -1,7 +1,5 @@
 //! Setting up a sweep and running its wedges on all threads.
 
-use std::sync::Mutex;
-use std::sync::PoisonError;
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 
 use pulp::{Arch, Simd, WithSimd};
@@ -12,6 +10,7 @@ use super::exact::{Exact, Tools};
 use super::fan::{Ground, Stage};
 use super::gaps::Gaps;
 use super::lane::LANES;
+use super::layers::Options;
 use super::loss::Wave;
 use super::place;
 use super::spherical::Sphere;
@@ -41,8 +40,7 @@ pub(super) struct Task<'a> {
     pub carried: &'a [Metres],
     pub frequencies: (Megahertz, Megahertz),
     pub propagator: &'a Propagator,
-    pub ray_gap: f64,
-    pub radius: Metres,
+    pub options: &'a Options,
     pub row_done: &'a (dyn Fn() + Sync),
     pub stop: &'a AtomicBool,
 }
@@ -91,10 +89,10 @@ impl Task<'_> {
         let under = self.terrain.cover().map(|_| ground);
         let cleared = self.terrain.cleared_surface();
         let cleared = cleared.as_ref().and_then(|c| c.to_slice());
-        let Some((frame, reach)) = place::frame(self.terrain, self.at, self.radius)? else {
+        let Some((frame, reach)) = place::frame(self.terrain, self.at, self.options.radius)? else {
             return Ok(false);
         };
-        let width = self.ray_gap.ceil() as usize + 2;
+        let width = self.options.gap_for(self.propagator).ceil() as usize + 2;
         let gaps = (self.terrain.gap_cells() > 0)
             .then(|| Gaps::find(heights, columns, rows, width))
             .flatten();
@@ -137,26 +135,14 @@ impl Task<'_> {
             woods,
             frame,
             map,
-            ray_gap: self.ray_gap,
-            radius: self.radius.value(),
+            ray_gap: self.options.gap_for(self.propagator),
+            radius: self.options.radius.value(),
             stop: self.stop,
         };
-        let exact = Exact {
-            terrain: self.terrain,
-            grid: self.grid,
-            at: self.at,
-            masts: self.masts,
-            carried: self.carried,
-            frequencies: self.frequencies,
-            propagator: self.propagator,
-            failed: Mutex::new(None),
-        };
+        let exact = Exact::new(self);
         let sink = Collect { exact: &exact, taker, columns: map.columns };
         self.walk(&sweep, &map, &sink);
-        match exact.failed.into_inner().unwrap_or_else(PoisonError::into_inner) {
-            Some(error) => Err(error),
-            None => Ok(true),
-        }
+        exact.done().map(|()| true)
     }
 
     fn walk<'a, T: Taker>(&self, sweep: &Sweep<'_>, map: &MapCells, sink: &Collect<'a, T>) {
