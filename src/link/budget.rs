@@ -3,15 +3,16 @@
 use serde::Serialize;
 
 use crate::plan::{Channel, FeedLine, Plan, Radio, Service};
+use crate::profile::Profile;
 use crate::propagation::Model;
-use crate::units::{Db, Dbm, Degrees, Megahertz};
+use crate::units::{Db, Dbm, Degrees, Megahertz, Position};
 
 use super::antenna::gain_towards;
 use super::body::worn_loss;
 use super::chances::Chances;
 use super::indoors::entry;
 use super::noise::{NoiseFloor, noise_floor};
-use super::path::PathLosses;
+use super::path::{PathLosses, Propagator};
 use super::probability::Spread;
 use super::quality::{QualityTarget, required_over_noise};
 use super::spread::spread;
@@ -307,6 +308,20 @@ impl LinkModel {
             talk_out_margin: talk_out - self.talk_out.required() - self.allowance,
             talk_out_signal: talk_out,
         }
+    }
+
+    /// The same over `profile`, which runs from the station to a carried radio
+    /// like the model's at `carried`.
+    #[must_use]
+    pub fn assess_over(
+        &self,
+        propagator: &Propagator,
+        profile: &Profile,
+        carried: Position,
+    ) -> Assessment {
+        let here = propagator.between(self.station.at, carried);
+        let (station, carried) = (self.station.antenna, self.carried.antenna);
+        self.assess(&here.losses(profile, station, carried, self.frequencies()))
     }
 
     /// Probability, 0 to 1, that both directions of an assessment work in the

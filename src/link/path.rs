@@ -125,13 +125,13 @@ impl Propagator {
     ) -> PathLosses {
         let path = self.path(profile, station, carried, output);
         let over = self.one_way(&path, input, None);
+        if !profile.has_woods() {
+            return over;
+        }
         // Beyond the frequencies of P.833 trees are obstacles and no more.
         let (Ok(leaves_in), Ok(leaves_out)) = (Leaves::at(input), Leaves::at(output)) else {
             return over;
         };
-        if !profile.has_woods() {
-            return over;
-        }
         let path = path.through_woods();
         let through = self.one_way(&path, input, Some([leaves_in, leaves_out]));
         let better = |one: Loss, other: Loss| if other.total() < one.total() { other } else { one };

@@ -52,7 +52,7 @@ pub struct PathStudy {
     pub free_space: Db,
     /// What the method adds.
     pub diffraction: Db,
-    /// What leaves take of it.
+    /// What leaves take besides.
     pub leaves: Db,
     /// Where talk-out goes through woods rather than over them: the depth.
     pub woods: Option<Metres>,

@@ -79,6 +79,18 @@ impl Plan {
     pub const fn is_covered(&self) -> bool {
         self.buildings.is_some() || self.land_cover.is_some()
     }
+
+    /// Whether an index into [`Plan::channels`], a station's or a tracker's, is
+    /// that of this channel.
+    #[must_use]
+    pub fn is_channel(&self, index: usize, channel: &Channel) -> bool {
+        self.channels.get(index).is_some_and(|known| known.name == channel.name)
+    }
+
+    /// The trackers on this channel, in the plan's order.
+    pub fn trackers_on(&self, channel: &Channel) -> impl Iterator<Item = &Tracker> {
+        self.trackers.iter().filter(|tracker| self.is_channel(tracker.channel, channel))
+    }
 }
 
 /// A file that a result rests on.

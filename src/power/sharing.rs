@@ -191,8 +191,7 @@ pub fn roofs(plan: &Plan) -> Vec<Roofmates> {
 #[must_use]
 pub fn roof_noise(plan: &Plan, channel: &Channel, site: &Site) -> Option<Dbm> {
     let stations = &plan.power.stations;
-    let serves = |s: &Station| plan.channels.get(s.channel).is_some_and(|c| c.name == channel.name);
-    let own = stations.iter().position(serves)?;
+    let own = stations.iter().position(|s| plan.is_channel(s.channel, channel))?;
     let root = |index: usize| match stations.get(index).map(|s| s.stands) {
         Some(Stands::Beside(other)) => other,
         _ => index,

@@ -1,20 +1,20 @@
 //! How much mast a site needs: coverage against the height of the antenna.
 
-use std::sync::atomic::{self, AtomicBool};
+use std::sync::atomic;
 
 use rayon::prelude::*;
 use serde::Serialize;
 
 use crate::coverage::sweep::map_shares;
-use crate::link::{LinkModel, Outcome, Propagator, Terminal};
-use crate::plan::{Channel, Environment, FeedLine, Plan, Site};
+use crate::link::{LinkModel, Outcome, Terminal};
+use crate::plan::{Channel, Environment, FeedLine, Site};
 use crate::power::sharing::roof_noise;
 use crate::profile::Profile;
-use crate::terrain::{Grid, PlaceError, Terrain};
+use crate::terrain::PlaceError;
 use crate::units::{Db, Metres, Position};
 
 use super::demand::{Sample, area_samples, on_the_street, route_samples};
-use super::rank::RankError;
+use super::rank::{RankError, RankInputs};
 use super::stretch::{Contact, share_score};
 
 /// Steps in which heights are tried: a mast is set up no finer.
@@ -23,22 +23,6 @@ pub const STEP: Metres = Metres::new(1.0);
 /// Weighted probability, 0 to 1, below which another metre is said to add
 /// little: 1 of 100.
 pub const WORTH: f64 = 0.01;
-
-/// What masts are compared on.
-pub struct MastTask<'a> {
-    /// The plan.
-    pub plan: &'a Plan,
-    /// Its terrain.
-    pub terrain: &'a Terrain,
-    /// The propagation method.
-    pub propagator: &'a Propagator,
-    /// The cells of the map.
-    pub grid: &'a Grid,
-    /// Called once for each row of the map.
-    pub row_done: &'a (dyn Fn() + Sync),
-    /// Set to end early.
-    pub stop: &'a AtomicBool,
-}
 
 /// How one site does with masts of different heights.
 #[derive(Debug, Clone, Serialize)]
@@ -107,13 +91,13 @@ pub fn heights(highest: Metres) -> Vec<Metres> {
 /// [`RankError`] when the site or a post does not fit the terrain or the run
 /// is stopped. A post behind a gap is no error: it does not work.
 pub fn mast_study(
-    task: &MastTask<'_>,
+    inputs: &RankInputs<'_>,
     channel: &Channel,
     site: &Site,
     heights: &[Metres],
 ) -> Result<MastStudy, RankError> {
-    let MastTask { plan, terrain, propagator, grid, row_done, stop } = *task;
-    let stations = stations(task, channel, site, heights)?;
+    let RankInputs { plan, terrain, propagator, grid, row_done, stop } = *inputs;
+    let stations = stations(inputs, channel, site, heights)?;
     let family = |carried: &Terminal| -> Vec<LinkModel> {
         stations.iter().map(|s| LinkModel::new(plan, channel, s, carried)).collect()
     };
@@ -131,7 +115,7 @@ pub fn mast_study(
         .par_iter()
         .map(|post| {
             let carried = Terminal::at_post(plan, channel, post, terrain)?;
-            at_every_height(task, &family(&carried), site.at, carried.at).map_err(|source| {
+            at_every_height(inputs, &family(&carried), site.at, carried.at).map_err(|source| {
                 RankError::Path {
                     from: format!("site \"{}\"", site.name),
                     to: format!("post \"{}\"", post.name),
@@ -145,7 +129,7 @@ pub fn mast_study(
         let at_samples: Vec<Option<Vec<Heard>>> = samples
             .par_iter()
             // A sample off the terrain is not known, as in a ranking.
-            .map(|s| at_every_height(task, &models, site.at, s.at).ok().flatten())
+            .map(|s| at_every_height(inputs, &models, site.at, s.at).ok().flatten())
             .collect();
         (0..heights.len())
             .map(|height| {
@@ -229,17 +213,17 @@ fn knee(scores: &[MastScore]) -> Metres {
 
 /// The station with each mast. Where the plan says so its cable grows with it.
 fn stations(
-    task: &MastTask<'_>,
+    inputs: &RankInputs<'_>,
     channel: &Channel,
     site: &Site,
     heights: &[Metres],
 ) -> Result<Vec<Terminal>, RankError> {
-    let plan = task.plan;
+    let plan = inputs.plan;
     heights
         .iter()
         .map(|mast| {
             let site_with = Site { mast: *mast, ..site.clone() };
-            let station = Terminal::at_site(plan, channel, &site_with, task.terrain)?
+            let station = Terminal::at_site(plan, channel, &site_with, inputs.terrain)?
                 .with_roof_noise(roof_noise(plan, channel, &site_with));
             Ok(if plan.masts.feed_line_grows {
                 with_longer_line(station, *mast - site.mast)
@@ -270,22 +254,19 @@ struct Heard {
 /// The link to one place by every station of a family over one profile;
 /// nothing where it crosses a gap.
 fn at_every_height(
-    task: &MastTask<'_>,
+    inputs: &RankInputs<'_>,
     models: &[LinkModel],
     from: Position,
     to: Position,
 ) -> Result<Option<Vec<Heard>>, PlaceError> {
     let mut profile = Profile::default();
-    match task.terrain.tracer(from)?.trace(to, &mut profile) {
+    match inputs.terrain.tracer(from)?.trace(to, &mut profile) {
         Ok(()) => {}
         Err(PlaceError::Gap { .. }) => return Ok(None),
         Err(other) => return Err(other),
     }
-    let propagator = task.propagator.between(from, to);
     let heard = models.iter().map(|model| {
-        let (mast, carried) = (model.station().antenna, model.carried().antenna);
-        let losses = propagator.losses(&profile, mast, carried, model.frequencies());
-        let assessment = model.assess(&losses);
+        let assessment = model.assess_over(inputs.propagator, &profile, to);
         let over = |margin: Db| margin + model.allowance();
         Heard {
             probability: model.probability(&assessment),

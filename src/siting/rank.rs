@@ -6,7 +6,7 @@ use std::sync::atomic::{self, AtomicBool};
 use rayon::prelude::*;
 
 use crate::coverage::{Coverage, cover};
-use crate::link::{LinkModel, Outcome, Propagator, Terminal, TerminalError, study};
+use crate::link::{LinkBudgets, LinkModel, Outcome, Propagator, Terminal, TerminalError, study};
 use crate::plan::{Channel, Plan, Post, Site};
 use crate::power::sharing::roof_noise;
 use crate::terrain::{Grid, PlaceError, Terrain};
@@ -285,14 +285,31 @@ fn score_post(
     })
 }
 
+/// Both budgets between two terminals of this kind, `"site"` or `"post"`, by
+/// `model`; nothing where terrain is missing on the way.
+pub(super) fn budgets_between(
+    terrain: &Terrain,
+    propagator: &Propagator,
+    model: &LinkModel,
+    channel: &Channel,
+    kind: &str,
+) -> Result<Option<LinkBudgets>, RankError> {
+    match study(terrain, propagator, model, channel) {
+        Ok(study) => Ok(Some(study.budgets)),
+        Err(PlaceError::Gap { .. }) => Ok(None),
+        Err(source) => {
+            let [from, to] =
+                [model.station(), model.carried()].map(|end| format!("{kind} \"{}\"", end.name));
+            Err(RankError::Path { from, to, source })
+        }
+    }
+}
+
 /// What each of `samples` comes to; nothing where a path crosses a gap.
 fn sample_contacts(inputs: &RankInputs<'_>, model: &LinkModel, samples: &[Sample]) -> Vec<Contact> {
     let contact = |sample: &Sample| {
         let profile = inputs.terrain.profile(model.station().at, sample.at).ok()?;
-        let (station, carried) = (model.station().antenna, model.carried().antenna);
-        let propagator = inputs.propagator.between(model.station().at, sample.at);
-        let losses = propagator.losses(&profile, station, carried, model.frequencies());
-        let assessment = model.assess(&losses);
+        let assessment = model.assess_over(inputs.propagator, &profile, sample.at);
         Some((model.probability(&assessment), model.outcome(&assessment)))
     };
     samples.par_iter().map(contact).collect()

@@ -177,6 +177,18 @@ impl Grid {
         Ok(Grid { columns, rows, transform, crs: self.crs.clone() })
     }
 
+    /// Where a fractional (column, row) of `other` lies on this grid; both have
+    /// one coordinate system.
+    #[must_use]
+    pub fn cell_of(&self, other: &Self, (column, row): (f64, f64)) -> (f64, f64) {
+        let [left, a, b, top, c, d] = other.transform;
+        let (x, y) = (left + column * a + row * b, top + column * c + row * d);
+        let [left, a, b, top, c, d] = self.transform;
+        let (x, y) = (x - left, y - top);
+        let area = a * d - b * c;
+        ((x * d - y * b) / area, (y * a - x * c) / area)
+    }
+
     /// The part of the grid that these columns and rows make up, as far as it
     /// has them; `None` where none are left.
     #[must_use]

@@ -97,15 +97,7 @@ impl Check<'_> {
     }
 
     fn area(&mut self, entry: &Entry, typed: AreaText) -> Option<Area> {
-        let outline = match &typed.outline {
-            ShapeText::Positions(texts) => self.outline(entry, "outline", texts),
-            ShapeText::Feature(feature) => {
-                match self.feature(entry, "outline", feature, Wanted::Area) {
-                    Some(Geometry::Polygon(polygon)) => Some(polygon),
-                    _ => None,
-                }
-            }
-        };
+        let outline = self.shape(entry, "outline", &typed.outline);
         let weight = self.weight(entry, typed.weight);
         let environment = self.environment(entry, typed.environment.as_ref());
         let outline = outline?;
@@ -113,12 +105,25 @@ impl Check<'_> {
         Some(Area { name: typed.name, outline, weight: weight?, environment: environment? })
     }
 
-    pub(super) fn outline(
+    /// An area of corners or of a vector file.
+    pub(super) fn shape(
         &mut self,
         entry: &Entry,
         field: &str,
-        texts: &[String],
+        typed: &ShapeText,
     ) -> Option<Polygon> {
+        match typed {
+            ShapeText::Positions(texts) => self.outline(entry, field, texts),
+            ShapeText::Feature(feature) => {
+                match self.feature(entry, field, feature, Wanted::Area) {
+                    Some(Geometry::Polygon(polygon)) => Some(polygon),
+                    _ => None,
+                }
+            }
+        }
+    }
+
+    fn outline(&mut self, entry: &Entry, field: &str, texts: &[String]) -> Option<Polygon> {
         let points = self.points(entry, field, texts)?;
         if points.len() < 3 {
             let text = format!("an outline has three corners or more, not {}", points.len());

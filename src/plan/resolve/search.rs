@@ -1,12 +1,10 @@
 //! Mast heights and the search for spots.
 
-use geo::Geometry;
-
 use super::quantity::{DISTANCES, LENGTHS};
 use super::{Check, Entry};
-use crate::plan::typed::{MastsText, SearchText, ShapeText};
+use crate::plan::typed::{MastsText, SearchText};
 use crate::plan::{MastInputs, Roads, SearchInputs};
-use crate::vector::{self, Wanted};
+use crate::vector;
 
 impl Check<'_> {
     /// Mast heights to try.
@@ -27,17 +25,11 @@ impl Check<'_> {
         let (entry, usual) = (Entry::single("search"), SearchInputs::default());
         let inside = match &typed.inside {
             None => Some(None),
-            Some(ShapeText::Positions(texts)) => self.outline(&entry, "inside", texts).map(Some),
-            Some(ShapeText::Feature(feature)) => {
-                match self.feature(&entry, "inside", feature, Wanted::Area) {
-                    Some(Geometry::Polygon(polygon)) => {
-                        self.remember(&entry, "inside", polygon.exterior());
-                        Some(Some(polygon))
-                    }
-                    _ => None,
-                }
-            }
+            Some(shape) => self.shape(&entry, "inside", shape).map(Some),
         };
+        if let Some(Some(outline)) = &inside {
+            self.remember(&entry, "inside", outline.exterior());
+        }
         let mast = match &typed.mast {
             Some(mast) => self.length_in(&entry, "mast", mast, LENGTHS, 0.5..=60.0),
             None => Some(usual.mast),

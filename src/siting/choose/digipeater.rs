@@ -4,7 +4,7 @@ use serde::Serialize;
 
 use super::matrix::{Inputs, Matrix};
 use super::problem::{Problem, Set};
-use super::spots::Targets;
+use super::targets::Targets;
 use crate::plan::{Channel, Plan, Service, Stands};
 use crate::power::sharing::{Pair, roofs};
 use crate::siting::RankError;
@@ -153,11 +153,7 @@ fn shares(
     channel: &Channel,
 ) -> Result<(Measure, Vec<(usize, f64)>), RankError> {
     let Inputs { plan, terrain, propagator, stop, .. } = *inputs;
-    let has_trackers = plan
-        .trackers
-        .iter()
-        .any(|t| plan.channels.get(t.channel).is_some_and(|c| c.name == channel.name));
-    if has_trackers {
+    if plan.trackers_on(channel).next().is_some() {
         // What one more digipeater brings where there is none.
         let study = tracker_study(plan, terrain, propagator, channel, &[], stop)?;
         let place = |name: &str| plan.sites.iter().position(|site| site.name == name);
@@ -201,9 +197,7 @@ fn refusal(
 /// the plan has no station for one of them.
 fn together(plan: &Plan, relay: &Channel, channel: &Channel, site: usize) -> Option<Vec<Pair>> {
     let place = |channel: &Channel| {
-        plan.power.stations.iter().position(|station| {
-            plan.channels.get(station.channel).is_some_and(|c| c.name == channel.name)
-        })
+        plan.power.stations.iter().position(|s| plan.is_channel(s.channel, channel))
     };
     let both = [place(relay)?, place(channel)?];
     let mut plan = plan.clone();
@@ -218,8 +212,7 @@ fn together(plan: &Plan, relay: &Channel, channel: &Channel, site: usize) -> Opt
 
 /// Where the plan puts the station of a channel.
 fn stands(plan: &Plan, channel: &Channel) -> Option<Stands> {
-    let runs = |index: usize| plan.channels.get(index).is_some_and(|c| c.name == channel.name);
-    plan.power.stations.iter().find(|station| runs(station.channel)).map(|s| s.stands)
+    plan.power.stations.iter().find(|s| plan.is_channel(s.channel, channel)).map(|s| s.stands)
 }
 
 /// The packet channel that wants a digipeater: the plan's first.

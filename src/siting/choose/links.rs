@@ -7,10 +7,9 @@ use rayon::prelude::*;
 use serde::Serialize;
 
 use super::matrix::Inputs;
-use crate::link::{LinkModel, Outcome, Terminal, study};
+use crate::link::{LinkModel, Outcome, Terminal};
 use crate::plan::Channel;
-use crate::siting::RankError;
-use crate::terrain::PlaceError;
+use crate::siting::rank::{RankError, budgets_between};
 use crate::units::{Db, Metres};
 
 /// Two sites, mast to mast.
@@ -71,14 +70,7 @@ fn site_link(
     to: &Terminal,
 ) -> Result<SiteLink, RankError> {
     let model = LinkModel::new(inputs.plan, channel, from, to);
-    let budgets = match study(inputs.terrain, inputs.propagator, &model, channel) {
-        Ok(study) => Some(study.budgets),
-        Err(PlaceError::Gap { .. }) => None,
-        Err(source) => {
-            let site = |terminal: &Terminal| format!("site \"{}\"", terminal.name);
-            return Err(RankError::Path { from: site(from), to: site(to), source });
-        }
-    };
+    let budgets = budgets_between(inputs.terrain, inputs.propagator, &model, channel, "site")?;
     Ok(SiteLink {
         from: from.name.clone(),
         to: to.name.clone(),

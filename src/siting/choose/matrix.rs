@@ -5,7 +5,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use ndarray::{Array2, ArrayView1, Axis};
 use rayon::prelude::*;
 
-use super::spots::{Kind, Target, Targets};
+use super::targets::{Kind, Target, Targets};
 use crate::link::{LinkModel, Outcome, Propagator, Spread, Terminal};
 use crate::plan::{Channel, Plan, Site};
 use crate::power::sharing::roof_noise;
@@ -202,10 +202,7 @@ impl Inputs<'_> {
 
 /// One path.
 fn contact(propagator: &Propagator, model: &LinkModel, profile: &Profile, at: Position) -> Contact {
-    let (station, carried) = (model.station().antenna, model.carried().antenna);
-    let here = propagator.between(model.station().at, at);
-    let losses = here.losses(profile, station, carried, model.frequencies());
-    let assessment = model.assess(&losses);
+    let assessment = model.assess_over(propagator, profile, at);
     let (talk_in, talk_out) = (
         assessment.talk_in_margin + model.allowance(),
         assessment.talk_out_margin + model.allowance(),

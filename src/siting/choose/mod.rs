@@ -15,8 +15,8 @@ mod problem;
 mod run;
 mod sectors;
 mod solve;
-mod spots;
 mod sureness;
+mod targets;
 mod tree;
 
 pub use blame::{Demand, Impossible, why_impossible};
@@ -28,8 +28,8 @@ pub use problem::{Cap, Need, Problem, Set};
 pub use run::{ChooseError, Nearest, choose};
 pub use sectors::{Duty, EQUAL_WITHIN, Load, Sector, Sectors, Wide, sectors};
 pub use solve::{Found, Prover, Search, SolveError, TOLERANCE};
-pub use spots::{Kind, Spot, Target, Targets};
 pub use sureness::{DRAWS, Sureness, sureness};
+pub use targets::{Kind, Spot, Target, Targets};
 
 use serde::Serialize;
 

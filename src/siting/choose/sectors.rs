@@ -3,7 +3,7 @@
 use serde::Serialize;
 
 use super::matrix::{Contact, Matrix};
-use super::spots::{Kind, Target, Targets};
+use super::targets::{Kind, Target, Targets};
 use crate::link::Outcome;
 use crate::units::Db;
 

@@ -11,7 +11,7 @@ use serde::Serialize;
 
 use super::matrix::Matrix;
 use super::problem::Set;
-use super::spots::Targets;
+use super::targets::Targets;
 use crate::link::{Chances, Spread};
 use crate::units::{Db, Position};
 

@@ -5,10 +5,10 @@ use rayon::prelude::*;
 use super::{
     Chain, DirectNet, LinkGraph, NetControl, PairScore, PassesOn, PostChain, SplitBy, Way,
 };
-use crate::link::{LinkModel, Outcome, Propagator, Terminal, frequencies, study};
+use crate::link::{LinkModel, Outcome, Propagator, Terminal, frequencies};
 use crate::plan::{Carry, Channel, Plan, Post};
-use crate::siting::RankError;
-use crate::terrain::{PlaceError, Terrain};
+use crate::siting::rank::{RankError, budgets_between};
+use crate::terrain::Terrain;
 
 /// The net of the plan's posts on `channel`, from radio to radio: each with its
 /// own radio where its person carries it, or every worn radio at `carry`.
@@ -111,14 +111,7 @@ fn pair(
     // The first end of a study stands where a station does; on a simplex
     // channel it is a radio like the other.
     let model = LinkModel::new(plan, channel, from, to);
-    let budgets = match study(terrain, propagator, &model, channel) {
-        Ok(study) => Some(study.budgets),
-        Err(PlaceError::Gap { .. }) => None,
-        Err(source) => {
-            let post = |terminal: &Terminal| format!("post \"{}\"", terminal.name);
-            return Err(RankError::Path { from: post(from), to: post(to), source });
-        }
-    };
+    let budgets = budgets_between(terrain, propagator, &model, channel, "post")?;
     Ok(PairScore {
         from: from.name.clone(),
         to: to.name.clone(),

@@ -77,7 +77,7 @@ fn in_cells(map: &Grid, area: &Polygon) -> Result<Polygon, TerrainError> {
 }
 
 fn is_open(terrain: &Terrain, grid: &Grid, column: usize, row: usize) -> bool {
-    let (x, y) = terrain_cell(terrain, grid, (column as f64 + 0.5, row as f64 + 0.5));
+    let (x, y) = terrain.grid().cell_of(grid, (column as f64 + 0.5, row as f64 + 0.5));
     if x < 0.0 || y < 0.0 {
         return false;
     }
@@ -86,17 +86,6 @@ fn is_open(terrain: &Terrain, grid: &Grid, column: usize, row: usize) -> bool {
     let known = terrain.heights().get(cell).is_some_and(|height| !height.is_nan());
     let bare = terrain.cover().is_none_or(|cover| cover.get(cell) == Some(&0.0));
     known && bare && !terrain.is_water(cell.0, cell.1)
-}
-
-/// Where a fractional cell of `grid` lies on the terrain's; both have one
-/// coordinate system.
-fn terrain_cell(terrain: &Terrain, grid: &Grid, (column, row): (f64, f64)) -> (f64, f64) {
-    let [left, a, b, top, c, d] = grid.transform();
-    let (x, y) = (left + column * a + row * b, top + column * c + row * d);
-    let [left, a, b, top, c, d] = terrain.grid().transform();
-    let (x, y) = (x - left, y - top);
-    let area = a * d - b * c;
-    ((x * d - y * b) / area, (y * a - x * c) / area)
 }
 
 /// One roof.

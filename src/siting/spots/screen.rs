@@ -31,8 +31,6 @@ pub(super) struct Screen {
     pub score: Vec<f32>,
     /// The least probability of a must-have post; 1 where there is none.
     pub least: Vec<f32>,
-    /// Number of demand points in line of sight.
-    pub sees: Vec<u16>,
     /// The greatest value that a cell given up early can have by the sweeps,
     /// their error aside; minus infinity where none was.
     pub given_up: f64,
@@ -79,7 +77,6 @@ impl Sweeps<'_> {
         let mut screen = Screen {
             score: vec![0.0; cells],
             least: vec![1.0; cells],
-            sees: vec![0; cells],
             given_up: f64::NEG_INFINITY,
         };
         let mut window = Window { left: 0, top: 0, right: columns, bottom: rows };
@@ -99,23 +96,18 @@ impl Sweeps<'_> {
                 .score
                 .par_chunks_mut(columns)
                 .zip(screen.least.par_chunks_mut(columns))
-                .zip(screen.sees.par_chunks_mut(columns))
                 .skip(window.top)
                 .take(window.bottom - window.top)
-                .zip(found.probability.as_slice().unwrap_or_default().par_chunks(part.columns()))
-                .zip(found.line_of_sight.as_slice().unwrap_or_default().par_chunks(part.columns()))
-                .for_each(|((((score, least), sees), probability), sight)| {
-                    let cells = score.iter_mut().zip(least).zip(sees).skip(window.left);
-                    for (((score, least), sees), (p, sight)) in
-                        cells.zip(probability.iter().zip(sight))
-                    {
+                .zip(found.as_slice().unwrap_or_default().par_chunks(part.columns()))
+                .for_each(|((score, least), probability)| {
+                    let cells = score.iter_mut().zip(least).skip(window.left);
+                    for ((score, least), p) in cells.zip(probability) {
                         // What is not known counts as not working.
                         let p = if p.is_nan() { 0.0 } else { *p };
                         *score += weight * p;
                         if point.must {
                             *least = least.min(p);
                         }
-                        *sees += u16::from(*sight);
                     }
                 });
             (self.swept)();

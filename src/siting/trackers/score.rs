@@ -116,12 +116,8 @@ impl<'a> Inputs<'a> {
     fn watch(&self, stations: &[Terminal]) -> Vec<Watched<'a>> {
         let plan = self.plan;
         let mut watched: Vec<Watched<'a>> = Vec::new();
-        for tracker in &plan.trackers {
-            let on_it = plan.channels.get(tracker.channel);
+        for tracker in plan.trackers_on(self.channel) {
             let Some(route) = plan.routes.get(tracker.route) else { continue };
-            if on_it.is_none_or(|channel| channel.name != self.channel.name) {
-                continue;
-            }
             let alike = |w: &&Watched<'_>| {
                 (w.tracker.route, w.tracker.radio, w.tracker.mount)
                     == (tracker.route, tracker.radio, tracker.mount)
@@ -148,8 +144,9 @@ impl<'a> Inputs<'a> {
             }
             let carried = Terminal::on_tracker(self.plan, tracker, spot.at)?;
             let model = LinkModel::new(self.plan, self.channel, station, &carried);
-            let study = study(self.terrain, self.propagator, &model, self.channel).ok()?;
-            Some(study.budgets.talk_in.share_of_locations)
+            let profile = self.terrain.profile(station.at, spot.at).ok()?;
+            let assessment = model.assess_over(self.propagator, &profile, spot.at);
+            Some(model.spread().one_way(assessment.talk_in_margin + model.allowance()))
         };
         spots.par_iter().map(share).collect()
     }

@@ -40,9 +40,7 @@ impl Building {
         let point = at.point();
         self.bounds.intersects(&point) && self.outline.intersects(&point)
     }
-}
 
-impl Building {
     /// A place inside the footprint; `None` for one too thin to have any.
     pub(super) fn inside(&self) -> Option<Position> {
         let largest = self.outline.iter().max_by(|a, b| {
