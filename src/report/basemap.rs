@@ -56,7 +56,7 @@ pub fn paint(
             .get((row as usize, column as usize))
             .copied()
             .unwrap_or(Outcome::Unknown);
-        let (ground_column, ground_row) = other_cell(grid, ground, column, row);
+        let (ground_column, ground_row) = ground.cell_of(grid, (column, row));
         let light = light.at(ground_column, ground_row);
         if let Some((_, tints)) = tints.iter().find(|(o, _)| *o == outcome) {
             *pixel = Rgb(tints.at(x as usize, y as usize, light));
@@ -69,16 +69,6 @@ pub fn paint(
 pub fn swatch(outcome: Outcome, width: u32, height: u32) -> RgbImage {
     let tints = Tints::new(outcome);
     RgbImage::from_fn(width, height, |x, y| Rgb(tints.at(x as usize, y as usize, 127)))
-}
-
-/// The place in `to` of a fractional cell of `from`; both have one coordinate system.
-pub(super) fn other_cell(from: &Grid, to: &Grid, column: f64, row: f64) -> (f64, f64) {
-    let [left, a, b, top, c, d] = from.transform();
-    let (x, y) = (left + column * a + row * b, top + column * c + row * d);
-    let [left, a, b, top, c, d] = to.transform();
-    let (x, y) = (x - left, y - top);
-    let area = a * d - b * c;
-    ((x * d - y * b) / area, (y * a - x * c) / area)
 }
 
 /// The relief with its light stretched to the whole swing, so that flat and
@@ -186,8 +176,8 @@ mod tests {
         let coverage = coverage(Array2::from_elem((2, 2), Outcome::Clear), 30.0);
         let transform = [499_980.0, 10.0, 0.0, 4_000_010.0, 0.0, -10.0];
         let ground = Grid::new(12, 12, transform, "EPSG:32625").unwrap();
-        assert_eq!(other_cell(&coverage.grid, &ground, 0.0, 0.0), (2.0, 1.0));
-        assert_eq!(other_cell(&coverage.grid, &ground, 2.0, 1.0), (8.0, 4.0));
+        assert_eq!(ground.cell_of(&coverage.grid, (0.0, 0.0)), (2.0, 1.0));
+        assert_eq!(ground.cell_of(&coverage.grid, (2.0, 1.0)), (8.0, 4.0));
         // Dark west of the coverage's middle at column 5 of the relief, light east of it.
         let relief = Array2::from_shape_fn((12, 12), |(_, c)| if c < 5 { 0 } else { 255 });
         let image = paint(&coverage, &relief, &ground, 6, 6).unwrap();

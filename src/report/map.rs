@@ -85,11 +85,7 @@ pub fn draw_svg(content: &MapContent<'_>) -> Result<String, ReportError> {
 fn head(sheet: &mut Sheet, content: &MapContent<'_>) {
     let event = &content.plan.event;
     let room = SIDE_LEFT - 60.0 - LEFT;
-    let title = Lettering::new(62.0).bold();
-    let wide = title.width(&super::typeface::printable(&event.name));
-    // A long name is set smaller before it is cut.
-    let title = Lettering { size: (62.0 * room / wide.max(room)).max(40.0), ..title };
-    sheet.text((LEFT, 150.0), &fit(&event.name, &title, room), &title);
+    title(sheet, &event.name, room);
     let mut when = event.starts.strftime("%A %-d %B %Y, %H:%M to ").to_string();
     let ends = if event.starts.date() == event.ends.date() { "%H:%M" } else { "%A %-d %B, %H:%M" };
     when.push_str(&event.ends.strftime(ends).to_string());
@@ -137,6 +133,14 @@ fn head(sheet: &mut Sheet, content: &MapContent<'_>) {
     sheet.text((LEFT + used, 286.0), &fit(&channel, &quiet, room - used), &quiet);
 }
 
+/// The event's name; a long one is set smaller before it is cut.
+fn title(sheet: &mut Sheet, name: &str, room: f64) {
+    let title = Lettering::new(62.0).bold();
+    let wide = title.width(&super::typeface::printable(name));
+    let title = Lettering { size: (62.0 * room / wide.max(room)).max(40.0), ..title };
+    sheet.text((LEFT, 150.0), &fit(name, &title, room), &title);
+}
+
 fn station(content: &MapContent<'_>) -> &'static str {
     content
         .plan
@@ -172,21 +176,22 @@ fn fit(text: &str, lettering: &Lettering, room: f64) -> String {
     fitted(&super::typeface::printable(text), lettering.size, lettering.cut, room)
 }
 
+/// What every map says last: what to know of it, what to take care of, what it
+/// was made with.
+fn last_lines(sheet: &mut Sheet, covered: bool, care: &str, made: &str) {
+    sheet.line((LEFT, 1588.0), (RIGHT, 1588.0), &Pen::line(palette::HAIRLINE, 2.0));
+    let lines = [
+        (1630.0, words::caveats(covered).join(" "), Lettering::new(28.0).bold()),
+        (1666.0, care.to_owned(), Lettering::new(23.0)),
+        (1700.0, made.to_owned(), Lettering::new(17.0).quiet()),
+    ];
+    for (y, text, lettering) in lines {
+        sheet.text((LEFT, y), &fit(&text, &lettering, RIGHT - LEFT), &lettering);
+    }
+}
+
 fn foot(sheet: &mut Sheet, content: &MapContent<'_>) {
     let provenance = content.provenance;
-    sheet.line((LEFT, 1588.0), (RIGHT, 1588.0), &Pen::line(palette::HAIRLINE, 2.0));
-    let bold = Lettering::new(28.0).bold();
-    sheet.text(
-        (LEFT, 1630.0),
-        &fit(&words::caveats(content.plan.is_covered()).join(" "), &bold, RIGHT - LEFT),
-        &bold,
-    );
-    sheet.text(
-        (LEFT, 1666.0),
-        "On a roof: keep people away from a transmitting antenna, keep back from edges and power \
-         lines, come down before lightning, and follow local rules.",
-        &Lettering::new(23.0),
-    );
     let inputs: Vec<String> = provenance
         .inputs
         .iter()
@@ -196,7 +201,6 @@ fn foot(sheet: &mut Sheet, content: &MapContent<'_>) {
             format!("{} ({digest})", name.unwrap_or_default())
         })
         .collect();
-    let small = Lettering::new(17.0).quiet();
     let made = format!(
         "Made {} with Perchline {}, method {}, effective-earth factor {:.2}. From: {}",
         provenance.made_at,
@@ -205,8 +209,15 @@ fn foot(sheet: &mut Sheet, content: &MapContent<'_>) {
         provenance.k_factor,
         inputs.join(", ")
     );
-    sheet.text((LEFT, 1700.0), &fit(&made, &small, RIGHT - LEFT), &small);
+    last_lines(
+        sheet,
+        content.plan.is_covered(),
+        "On a roof: keep people away from a transmitting antenna, keep back from edges and power \
+         lines, come down before lightning, and follow local rules.",
+        &made,
+    );
     if let Some(notes) = notes(content.remarks) {
+        let small = Lettering::new(17.0).quiet();
         sheet.text((LEFT, 1726.0), &fit(&notes, &small, RIGHT - LEFT), &small);
     }
 }

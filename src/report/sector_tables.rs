@@ -66,13 +66,7 @@ fn wide_text(sectors: &Sectors) -> String {
         .chain(several.then(|| "either will do".to_owned()))
         .collect();
     let right: Vec<usize> = (1..header.len()).collect();
-    let mut out = table(["", ""], &[]);
-    out.set_header(header);
-    for index in right {
-        if let Some(column) = out.column_mut(index) {
-            column.set_cell_alignment(comfy_table::CellAlignment::Right);
-        }
-    }
+    let mut out = table(header, &right);
     for wide in &sectors.wide {
         let each = wide.alone.iter().zip(&wide.best_in).flat_map(|(alone, best_in)| {
             if several { vec![words::contact(*alone), words::percent(*best_in)] } else { vec![] }

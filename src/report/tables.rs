@@ -1,6 +1,6 @@
 //! Results as tables for a terminal.
 
-use comfy_table::{CellAlignment, LineStyle, Table, TableStyle};
+use comfy_table::{Cell, CellAlignment, LineStyle, Table, TableStyle};
 
 use crate::link::{Budget, NoiseSource, PathStudy};
 use crate::plan::{AudioQuality, Plan, Remark, UnitSystem};
@@ -13,9 +13,9 @@ use super::{Provenance, words};
 const STYLE: TableStyle =
     TableStyle::new().header_separator(LineStyle::none().fill('─').junction('─'));
 
-pub(super) fn table<const N: usize>(header: [&str; N], right: &[usize]) -> Table {
+pub(super) fn table<T: Into<Cell>>(header: impl IntoIterator<Item = T>, right: &[usize]) -> Table {
     let mut table = Table::new();
-    table.load_style(STYLE).set_header(header);
+    table.load_style(STYLE).set_header(header.into_iter().collect::<Vec<T>>());
     for index in right {
         if let Some(column) = table.column_mut(*index) {
             column.set_cell_alignment(CellAlignment::Right);

@@ -146,6 +146,13 @@ pub const CAUTIONS: &[&str] = &[
     LOCAL_CODES,
 ];
 
+/// Both for the end of a text, one a line: what a reader must know of the
+/// prediction, and what can hurt.
+#[must_use]
+pub fn closing(covered: bool) -> String {
+    caveats(covered).iter().chain(CAUTIONS).map(|line| format!("{line}\n")).collect()
+}
+
 /// What a spot of a search is and is not.
 pub const SPOTS: &[&str] = &[
     "A spot is a cell of a raster or a footprint in a file: nobody has asked its owner, seen its roof's edge, or looked for power lines, soft ground or a way up.",

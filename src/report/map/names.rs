@@ -161,7 +161,8 @@ impl Name {
     }
 }
 
-fn inside(at: Point, frame: Frame) -> Option<Point> {
+/// The point if it is within the frame.
+pub(super) fn inside(at: Point, frame: Frame) -> Option<Point> {
     frame.holds(&square(at, 0.0)).then_some(at)
 }
 
@@ -174,7 +175,8 @@ fn half_extent(points: &[Point]) -> f64 {
     (span(|p| p.0).min(span(|p| p.1)) / 2.0).clamp(2.0, 60.0)
 }
 
-fn square(at: Point, radius: f64) -> Frame {
+/// The square around a point.
+pub(super) fn square(at: Point, radius: f64) -> Frame {
     Frame { left: at.0, top: at.1, width: 0.0, height: 0.0 }.grown(radius)
 }
 

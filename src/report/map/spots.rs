@@ -5,7 +5,7 @@ use ndarray::Array2;
 
 use crate::link::Outcome;
 use crate::plan::Plan;
-use crate::report::basemap::{Light, other_cell};
+use crate::report::basemap::Light;
 use crate::report::labels::{Ground, Wish, place};
 use crate::report::palette::{self, ACCENT, HAIRLINE, INK, PAPER, QUIET, RELIEF_SWING};
 use crate::report::spot_tables::stands_on;
@@ -17,7 +17,8 @@ use crate::siting::spots::{Field, SpotSearch, StandsOn};
 use crate::terrain::Grid;
 
 use super::layout::{LEFT, MapFrame, RIGHT, SHEET_HEIGHT, SHEET_WIDTH, SIDE_LEFT};
-use super::{fit, frame, inset};
+use super::names::{inside, square};
+use super::{fit, frame, inset, last_lines, title};
 
 /// Everything that the map of a search shows.
 #[derive(Debug, Clone, Copy)]
@@ -117,7 +118,7 @@ fn paint(content: &SpotMap<'_>, width: u32, height: u32) -> Result<RgbImage, Rep
             let open = field.open.get(row as usize * columns + column as usize) == Some(&true);
             return Rgb(if open { given_up(x, y) } else { blank(x, y) });
         };
-        let (ground_column, ground_row) = other_cell(&field.grid, ground, column, row);
+        let (ground_column, ground_row) = ground.cell_of(&field.grid, (column, row));
         let light = light.at(ground_column, ground_row);
         let ramp = ramps.get(step_of(best - f64::from(score)));
         Rgb(ramp.and_then(|ramp| ramp.get(usize::from(light))).copied().unwrap_or_default())
@@ -164,7 +165,6 @@ fn on_the_ground(
         sheet.path_within(frame, &path, &Pen::line(PAPER, 7.0));
         sheet.path_within(frame, &path, &Pen::line(INK, 3.4).dashed("2 8"));
     }
-    let within = |at: Point| frame.holds(&square(at, 0.0)).then_some(at);
     let mut ground = Ground::default();
     let (mut wishes, mut names) = (Vec::new(), Vec::new());
     let mut marks: Vec<(Point, Mark)> = Vec::new();
@@ -177,19 +177,19 @@ fn on_the_ground(
         names.push((text, lettering));
     };
     for site in plan.sites.iter().filter(|s| s.available) {
-        if let Some(at) = within(map.at(site.at)?) {
+        if let Some(at) = inside(map.at(site.at)?, frame) {
             marks.push((at, Mark::Site));
             named(at, 13.0, &site.name, 21.0, 1);
         }
     }
     for post in &plan.posts {
-        if let Some(at) = within(map.at(post.at)?) {
+        if let Some(at) = inside(map.at(post.at)?, frame) {
             marks.push((at, Mark::Post));
             named(at, 9.0, &post.name, 18.0, 2);
         }
     }
     for (number, spot) in content.search.spots.iter().enumerate().rev() {
-        if let Some(at) = within(map.at(spot.rank.at)?) {
+        if let Some(at) = inside(map.at(spot.rank.at)?, frame) {
             let on_roof = matches!(spot.stands_on, StandsOn::Roof { .. });
             marks.push((at, Mark::Spot { number: number + 1, on_roof }));
             ground.marks.push(square(at, SPOT));
@@ -211,10 +211,6 @@ fn on_the_ground(
         }
     }
     Ok(places.iter().filter(|place| place.is_none()).count())
-}
-
-fn square(at: Point, radius: f64) -> Frame {
-    Frame { left: at.0, top: at.1, width: 0.0, height: 0.0 }.grown(radius)
 }
 
 /// What stands on the map.
@@ -255,10 +251,7 @@ impl Mark {
 fn head(sheet: &mut Sheet, content: &SpotMap<'_>) {
     let (plan, search) = (content.plan, content.search);
     let room = SIDE_LEFT - 60.0 - LEFT;
-    let title = Lettering::new(62.0).bold();
-    let name = printable(&plan.event.name);
-    let title = Lettering { size: (62.0 * room / title.width(&name).max(room)).max(40.0), ..title };
-    sheet.text((LEFT, 150.0), &fit(&plan.event.name, &title, room), &title);
+    title(sheet, &plan.event.name, room);
     let second = Lettering::new(29.0).quiet();
     let text = format!(
         "Spots that nobody listed  ·  channel {}  ·  antenna {} over ground or roof",
@@ -376,19 +369,11 @@ fn side(sheet: &mut Sheet, content: &SpotMap<'_>) -> Result<(), ReportError> {
 
 fn foot(sheet: &mut Sheet, content: &SpotMap<'_>) {
     let provenance = content.provenance;
-    sheet.line((LEFT, 1588.0), (RIGHT, 1588.0), &Pen::line(HAIRLINE, 2.0));
-    let bold = Lettering::new(28.0).bold();
-    let text = words::caveats(content.plan.is_covered()).join(" ");
-    sheet.text((LEFT, 1630.0), &fit(&text, &bold, RIGHT - LEFT), &bold);
-    let line = Lettering::new(23.0);
-    let text = fit(words::LOCAL_CODES, &line, RIGHT - LEFT);
-    sheet.text((LEFT, 1666.0), &text, &line);
-    let small = Lettering::new(17.0).quiet();
     let made = format!(
         "Made {} with Perchline {}, method {}, effective-earth factor {:.2}",
         provenance.made_at, provenance.version, provenance.method, provenance.k_factor
     );
-    sheet.text((LEFT, 1700.0), &fit(&made, &small, RIGHT - LEFT), &small);
+    last_lines(sheet, content.plan.is_covered(), words::LOCAL_CODES, &made);
 }
 
 #[cfg(test)]
