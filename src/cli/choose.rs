@@ -5,15 +5,14 @@ use serde::Serialize;
 use crate::plan::{Channel, ChooseInputs, Service};
 use crate::report::choose_tables::{choice_text, impossible};
 use crate::report::tables::{made_with, remark_lines};
-use crate::report::words::{CAUTIONS, caveats};
+use crate::report::words::{caveats, closing};
 use crate::siting::choose::{Choice, ChooseError, Inputs, choose};
 
 use super::args::PlanArgs;
 use super::failure::Failure;
-use super::files::{Document, to_json};
+use super::files::{Document, tell, to_json};
 use super::progress::bar;
 use super::session::{Session, named};
-use super::{print, written};
 
 #[derive(Serialize)]
 struct Chosen<'a> {
@@ -66,17 +65,8 @@ pub(super) fn run(
     let mut text = made_with(plan, &session.provenance) + "\n";
     text += &choice_text(plan, &choice);
     text += &remark_lines(&session.remarks);
-    for line in caveats(plan.is_covered()).iter().chain(CAUTIONS) {
-        text += &format!("{line}\n");
-    }
-    let mut delivered = Vec::new();
-    if let Some(out) = &args.out {
-        let mut outbox = session.outbox(out)?;
-        outbox.put("choice.json", json.as_bytes()).map_err(Failure::output)?;
-        outbox.put("choice.txt", text.as_bytes()).map_err(Failure::output)?;
-        delivered = outbox.deliver().map_err(Failure::output)?;
-    }
-    if args.json { print(&json) } else { print(&format!("{text}{}", written(&delivered))) }
+    text += &closing(plan.is_covered());
+    tell(&session, args, "choice", (&json, &text), |_| Ok(()))
 }
 
 /// The relay channel with this name, else the plan's choice, else its first.

@@ -11,9 +11,8 @@ use crate::report::tables::{made_from, remark_lines};
 
 use super::args::PlanArgs;
 use super::failure::Failure;
-use super::files::{Document, to_json};
+use super::files::{Document, tell, to_json};
 use super::session::Session;
-use super::{print, written};
 
 pub(super) fn run(args: &PlanArgs) -> Result<(), Failure> {
     let session = Session::open(args)?;
@@ -39,11 +38,7 @@ pub(super) fn run(args: &PlanArgs) -> Result<(), Failure> {
         cosite_text(plan, &findings),
         remark_lines(&session.remarks)
     );
-    let mut delivered = Vec::new();
-    if let Some(out) = &args.out {
-        let mut outbox = session.outbox(out)?;
-        outbox.put("cosite.json", json.as_bytes()).map_err(Failure::output)?;
-        outbox.put("cosite.txt", text.as_bytes()).map_err(Failure::output)?;
+    tell(&session, args, "cosite", (&json, &text), |outbox| {
         let html = sheet_html(plan, &session.provenance);
         outbox.put("channels.html", html.as_bytes()).map_err(Failure::output)?;
         outbox.put("channels.csv", sheet_csv(plan).as_bytes()).map_err(Failure::output)?;
@@ -53,7 +48,6 @@ pub(super) fn run(args: &PlanArgs) -> Result<(), Failure> {
                 .map_err(Failure::output)?;
             outbox.put(&format!("roof-{stem}.png"), &png).map_err(Failure::output)?;
         }
-        delivered = outbox.deliver().map_err(Failure::output)?;
-    }
-    if args.json { print(&json) } else { print(&format!("{text}{}", written(&delivered))) }
+        Ok(())
+    })
 }

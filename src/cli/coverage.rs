@@ -5,8 +5,8 @@ use serde::Serialize;
 use crate::link::Outcome;
 use crate::report::outbox::file_stems;
 use crate::report::tables::{made_with, remark_lines, site_headline, site_tables};
-use crate::report::words::{self, CAUTIONS, caveats};
-use crate::siting::{RankInputs, SiteScore, look_elsewhere, score};
+use crate::report::words::{self, caveats, closing};
+use crate::siting::{SiteScore, look_elsewhere, score};
 
 use super::args::PlanArgs;
 use super::failure::Failure;
@@ -31,14 +31,8 @@ pub(super) fn run(args: &PlanArgs, site: &str, channel: Option<&str>) -> Result<
     let channel = session.station_channel(channel)?;
     let grid = session.map_grid()?;
     let progress = bar(grid.rows() as u64, &site.name);
-    let inputs = RankInputs {
-        plan,
-        terrain: &session.terrain,
-        propagator: &session.propagator,
-        grid: &grid,
-        row_done: &|| progress.inc(1),
-        stop: &session.stop,
-    };
+    let row_done = || progress.inc(1);
+    let inputs = session.rank_inputs(&grid, &row_done);
     let (mut scored, coverage) = score(&inputs, channel, site)
         .map_err(|e| Failure::Input(format!("{}: {e}", plan.file.display())))?;
     look_elsewhere(&inputs, channel, &mut scored).map_err(Failure::input)?;
@@ -86,8 +80,6 @@ pub(super) fn run(args: &PlanArgs, site: &str, channel: Option<&str>) -> Result<
     }
     text += &site_tables(&scored, plan.units);
     text += &remark_lines(&session.remarks);
-    for line in caveats(session.plan.is_covered()).iter().chain(CAUTIONS) {
-        text += &format!("{line}\n");
-    }
+    text += &closing(session.plan.is_covered());
     print(&format!("{text}{}", written(&delivered)))
 }

@@ -12,9 +12,8 @@ use crate::siting::direct::{DirectNet, direct_net};
 
 use super::args::PlanArgs;
 use super::failure::Failure;
-use super::files::{Document, to_json};
+use super::files::{Document, tell, to_json};
 use super::session::{Session, named};
-use super::{print, written};
 
 #[derive(Serialize)]
 struct Direct<'a> {
@@ -64,11 +63,7 @@ pub(super) fn run(
     for line in caveats(plan.is_covered()).iter().chain([&LOCAL_CODES]) {
         text += &format!("{line}\n");
     }
-    let mut delivered = Vec::new();
-    if let Some(out) = &args.out {
-        let mut outbox = session.outbox(out)?;
-        outbox.put("direct.json", json.as_bytes()).map_err(Failure::output)?;
-        outbox.put("direct.txt", text.as_bytes()).map_err(Failure::output)?;
+    tell(&session, args, "direct", (&json, &text), |outbox| {
         let stems = file_stems(nets.iter().map(|net| net.channel.as_str()));
         for (content, stem) in cards.iter().zip(&stems) {
             let sides = card_text(content).join("\n");
@@ -81,9 +76,8 @@ pub(super) fn run(
                 outbox.put(&name, picture).map_err(Failure::output)?;
             }
         }
-        delivered = outbox.deliver().map_err(Failure::output)?;
-    }
-    if args.json { print(&json) } else { print(&format!("{text}{}", written(&delivered))) }
+        Ok(())
+    })
 }
 
 /// The simplex channel with this name, or all of them.

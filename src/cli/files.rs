@@ -13,8 +13,30 @@ use crate::report::tables::remark_lines;
 use crate::siting::SiteScore;
 use crate::terrain::write_geotiff;
 
+use super::args::PlanArgs;
 use super::failure::Failure;
 use super::session::Session;
+use super::{print, written};
+
+/// Writes what a verb has to tell, as JSON and as text, and what `add` puts
+/// beside them into the folder that was asked for, if one was; and prints it.
+pub(super) fn tell(
+    session: &Session,
+    args: &PlanArgs,
+    name: &str,
+    (json, text): (&str, &str),
+    add: impl FnOnce(&mut Outbox) -> Result<(), Failure>,
+) -> Result<(), Failure> {
+    let mut delivered = Vec::new();
+    if let Some(out) = &args.out {
+        let mut outbox = session.outbox(out)?;
+        outbox.put(&format!("{name}.json"), json.as_bytes()).map_err(Failure::output)?;
+        outbox.put(&format!("{name}.txt"), text.as_bytes()).map_err(Failure::output)?;
+        add(&mut outbox)?;
+        delivered = outbox.deliver().map_err(Failure::output)?;
+    }
+    if args.json { print(json) } else { print(&format!("{text}{}", written(&delivered))) }
+}
 
 /// A result as JSON: what made it, what to know about it, and the result.
 #[derive(Serialize)]

@@ -6,15 +6,14 @@ use crate::plan::Site;
 use crate::report::mast_plot;
 use crate::report::mast_tables::{feed_line_rule, knee_rule, mast_text};
 use crate::report::tables::{made_with, remark_lines};
-use crate::report::words::{CAUTIONS, caveats};
-use crate::siting::masts::{MastStudy, MastTask, heights, mast_study};
+use crate::report::words::{caveats, closing};
+use crate::siting::masts::{MastStudy, heights, mast_study};
 
 use super::args::PlanArgs;
 use super::failure::Failure;
-use super::files::{Document, to_json};
+use super::files::{Document, tell, to_json};
 use super::progress::bar;
 use super::session::Session;
-use super::{print, written};
 
 #[derive(Serialize)]
 struct Masts<'a> {
@@ -40,18 +39,12 @@ pub(super) fn run(
     let channel = session.station_channel(channel)?;
     let grid = session.map_grid()?;
     let progress = bar((grid.rows() * sites.len()) as u64, "masts");
-    let task = MastTask {
-        plan,
-        terrain: &session.terrain,
-        propagator: &session.propagator,
-        grid: &grid,
-        row_done: &|| progress.inc(1),
-        stop: &session.stop,
-    };
+    let row_done = || progress.inc(1);
+    let inputs = session.rank_inputs(&grid, &row_done);
     let tried = heights(plan.masts.highest);
     let studies = sites
         .iter()
-        .map(|site| mast_study(&task, channel, site, &tried))
+        .map(|site| mast_study(&inputs, channel, site, &tried))
         .collect::<Result<Vec<_>, _>>()
         .map_err(|e| Failure::Input(format!("{}: {e}", plan.file.display())))?;
     progress.finish_and_clear();
@@ -71,24 +64,12 @@ pub(super) fn run(
     let mut text = made_with(plan, &session.provenance) + "\n";
     text += &mast_text(plan, &channel.name, &studies);
     text += &remark_lines(&session.remarks);
-    for line in caveats(plan.is_covered()).iter().chain(CAUTIONS) {
-        text += &format!("{line}\n");
-    }
-    let mut delivered = Vec::new();
-    if let Some(out) = &args.out {
-        let mut outbox = session.outbox(out)?;
+    text += &closing(plan.is_covered());
+    tell(&session, args, "masts", (&json, &text), |outbox| {
         let svg = mast_plot::draw_svg(plan, &channel.name, &studies, &session.provenance);
         let png = mast_plot::draw(plan, &channel.name, &studies, &session.provenance)
             .map_err(Failure::output)?;
-        for (name, content) in [
-            ("masts.png", png.as_slice()),
-            ("masts.svg", svg.as_bytes()),
-            ("masts.json", json.as_bytes()),
-            ("masts.txt", text.as_bytes()),
-        ] {
-            outbox.put(name, content).map_err(Failure::output)?;
-        }
-        delivered = outbox.deliver().map_err(Failure::output)?;
-    }
-    if args.json { print(&json) } else { print(&format!("{text}{}", written(&delivered))) }
+        outbox.put("masts.png", &png).map_err(Failure::output)?;
+        outbox.put("masts.svg", svg.as_bytes()).map_err(Failure::output)
+    })
 }

@@ -9,7 +9,7 @@ use crate::report::comparison::{comparison_json, comparison_table};
 use crate::report::outbox::file_stems;
 use crate::report::path_plot;
 use crate::report::tables::{made_with, path_tables, remark_lines};
-use crate::report::words::{CAUTIONS, caveats};
+use crate::report::words::closing;
 
 use super::args::{ALL_METHODS, PlanArgs};
 use super::failure::Failure;
@@ -92,8 +92,7 @@ pub(super) fn run(
     if args.json {
         return print(&json);
     }
-    let closing: String =
-        caveats(plan.is_covered()).iter().chain(CAUTIONS).map(|line| format!("{line}\n")).collect();
+    let closing = closing(plan.is_covered());
     let tables = match &compared {
         Some(compared) => comparison_table(&study, compared, plan.units),
         None => path_tables(&study, plan.units),

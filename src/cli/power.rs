@@ -9,9 +9,8 @@ use crate::report::tables::{made_from, remark_lines};
 
 use super::args::PlanArgs;
 use super::failure::Failure;
-use super::files::{Document, to_json};
+use super::files::{Document, tell, to_json};
 use super::session::Session;
-use super::{print, written};
 
 #[derive(Serialize)]
 struct Energy<'a> {
@@ -42,14 +41,7 @@ pub(super) fn run(args: &PlanArgs) -> Result<(), Failure> {
         power_text(plan, &stations, &crews),
         remark_lines(&remarks)
     );
-    let mut delivered = Vec::new();
-    if let Some(out) = &args.out {
-        let mut outbox = session.outbox(out)?;
-        outbox.put("power.json", json.as_bytes()).map_err(Failure::output)?;
-        outbox.put("power.txt", text.as_bytes()).map_err(Failure::output)?;
-        delivered = outbox.deliver().map_err(Failure::output)?;
-    }
-    if args.json { print(&json) } else { print(&format!("{text}{}", written(&delivered))) }
+    tell(&session, args, "power", (&json, &text), |_| Ok(()))
 }
 
 /// What the forecast does not cover of all that leans on it.

@@ -7,16 +7,15 @@ use crate::power::{StationBudget, station_budgets};
 use crate::report::outbox::file_stems;
 use crate::report::power_tables::power_lines;
 use crate::report::tables::{made_with, ranking_table, remark_lines, site_tables};
-use crate::report::words::{CAUTIONS, caveats};
-use crate::siting::{Keep, RankInputs, Ranking, rank};
+use crate::report::words::{caveats, closing};
+use crate::siting::{Keep, Ranking, rank};
 
 use super::args::{Maps, PlanArgs};
 use super::failure::Failure;
-use super::files::{Document, add_map, to_json};
+use super::files::{Document, add_map, tell, to_json};
 use super::power::forecast_gaps;
 use super::progress::bar;
 use super::session::Session;
-use super::{print, written};
 
 #[derive(Serialize)]
 struct Rankings<'a> {
@@ -39,14 +38,8 @@ pub(super) fn run(args: &PlanArgs, channel: Option<&str>, maps: Maps) -> Result<
     };
     let grid = session.map_grid()?;
     let progress = bar((grid.rows() * plan.sites.len() * channels.len()) as u64, "sites");
-    let inputs = RankInputs {
-        plan,
-        terrain: &session.terrain,
-        propagator: &session.propagator,
-        grid: &grid,
-        row_done: &|| progress.inc(1),
-        stop: &session.stop,
-    };
+    let row_done = || progress.inc(1);
+    let inputs = session.rank_inputs(&grid, &row_done);
     let ranked = channels
         .iter()
         .map(|channel| rank(&inputs, channel, maps.into()))
@@ -75,11 +68,7 @@ pub(super) fn run(args: &PlanArgs, channel: Option<&str>, maps: Maps) -> Result<
     };
     let json = to_json(&document)?;
     let text = text(&session, &rankings, &power, &remarks);
-    let mut delivered = Vec::new();
-    if let Some(out) = &args.out {
-        let mut outbox = session.outbox(out)?;
-        outbox.put("ranking.json", json.as_bytes()).map_err(Failure::output)?;
-        outbox.put("ranking.txt", text.as_bytes()).map_err(Failure::output)?;
+    tell(&session, args, "ranking", (&json, &text), |outbox| {
         let relief = session.terrain.hillshade().map_err(Failure::output)?;
         let channel_stems = file_stems(rankings.iter().map(|r| r.channel.as_str()));
         for ((ranking, coverages), channel_stem) in
@@ -88,12 +77,11 @@ pub(super) fn run(args: &PlanArgs, channel: Option<&str>, maps: Maps) -> Result<
             let site_stems = file_stems(ranking.sites.iter().map(|s| s.site.as_str()));
             for ((site, coverage), stem) in ranking.sites.iter().zip(coverages).zip(&site_stems) {
                 let stem = format!("{channel_stem}-{stem}");
-                add_map(&mut outbox, &session, &relief, &stem, &ranking.channel, site, coverage)?;
+                add_map(outbox, &session, &relief, &stem, &ranking.channel, site, coverage)?;
             }
         }
-        delivered = outbox.deliver().map_err(Failure::output)?;
-    }
-    if args.json { print(&json) } else { print(&format!("{text}{}", written(&delivered))) }
+        Ok(())
+    })
 }
 
 impl From<Maps> for Keep {
@@ -128,8 +116,6 @@ fn text(
     }
     text += &power_lines(power);
     text += &remark_lines(remarks);
-    for line in caveats(session.plan.is_covered()).iter().chain(CAUTIONS) {
-        text += &format!("{line}\n");
-    }
+    text += &closing(session.plan.is_covered());
     text
 }

@@ -7,16 +7,15 @@ use crate::report::geojson::spot_features;
 use crate::report::map::spots::{SpotMap, draw};
 use crate::report::spot_tables::{site_lines, spot_text};
 use crate::report::tables::{made_with, remark_lines};
-use crate::report::words::{CAUTIONS, SPOTS, caveats};
+use crate::report::words::{SPOTS, caveats, closing};
 use crate::siting::spots::{SpotSearch, SpotTask, demand_count, search};
 use crate::units::{METRES_PER_FOOT, Metres, Position, parse_quantity};
 
 use super::args::PlanArgs;
 use super::failure::Failure;
-use super::files::{Document, to_json};
+use super::files::{Document, tell, to_json};
 use super::progress::bar;
 use super::session::{Session, named};
-use super::{print, written};
 
 #[derive(Serialize)]
 struct Found<'a> {
@@ -72,12 +71,9 @@ pub(super) fn run(
     let json = to_json(&document)?;
     let mut text = made_with(plan, &session.provenance) + "\n" + &spot_text(plan, &found) + "\n";
     text += &remark_lines(&session.remarks);
-    for line in SPOTS.iter().chain(caveats(plan.is_covered())).chain(CAUTIONS) {
-        text += &format!("{line}\n");
-    }
-    let mut delivered = Vec::new();
-    if let Some(out) = &args.out {
-        let mut outbox = session.outbox(out)?;
+    text += &SPOTS.iter().map(|line| format!("{line}\n")).collect::<String>();
+    text += &closing(plan.is_covered());
+    tell(&session, args, "spots", (&json, &text), |outbox| {
         let relief = session.terrain.hillshade().map_err(Failure::output)?;
         let map = SpotMap {
             plan,
@@ -91,15 +87,12 @@ pub(super) fn run(
         for (name, content) in [
             ("spots.png", png.as_slice()),
             ("spots.geojson", features.as_bytes()),
-            ("spots.json", json.as_bytes()),
-            ("spots.txt", text.as_bytes()),
             ("spots.toml", lines.join("\n").as_bytes()),
         ] {
             outbox.put(name, content).map_err(Failure::output)?;
         }
-        delivered = outbox.deliver().map_err(Failure::output)?;
-    }
-    if args.json { print(&json) } else { print(&format!("{text}{}", written(&delivered))) }
+        Ok(())
+    })
 }
 
 /// The height typed after `--mast`.

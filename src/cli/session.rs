@@ -13,6 +13,7 @@ use crate::propagation::p833::Leaves;
 use crate::propagation::{Climate, METHODS};
 use crate::report::Provenance;
 use crate::report::outbox::Outbox;
+use crate::siting::RankInputs;
 use crate::terrain::{Extent, Grid, Terrain};
 use crate::units::{Db, Metres, Position};
 
@@ -98,6 +99,22 @@ impl Session {
         match self.plan.map.cell {
             Some(cell) => grid.coarser(cell).map_err(Failure::input),
             None => Ok(grid.clone()),
+        }
+    }
+
+    /// What sites are ranked from, on the cells of `grid`.
+    pub(super) fn rank_inputs<'a>(
+        &'a self,
+        grid: &'a Grid,
+        row_done: &'a (dyn Fn() + Sync),
+    ) -> RankInputs<'a> {
+        RankInputs {
+            plan: &self.plan,
+            terrain: &self.terrain,
+            propagator: &self.propagator,
+            grid,
+            row_done,
+            stop: &self.stop,
         }
     }
 

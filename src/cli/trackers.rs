@@ -2,17 +2,16 @@
 
 use serde::Serialize;
 
-use crate::plan::{Channel, Site};
+use crate::plan::Site;
 use crate::report::tables::{made_with, remark_lines};
 use crate::report::tracker_tables::tracker_text;
-use crate::report::words::{CAUTIONS, caveats};
+use crate::report::words::{caveats, closing};
 use crate::siting::trackers::{TrackerStudy, tracker_study};
 
 use super::args::PlanArgs;
 use super::failure::Failure;
-use super::files::{Document, to_json};
+use super::files::{Document, tell, to_json};
 use super::session::Session;
-use super::{print, written};
 
 #[derive(Serialize)]
 struct Trackers<'a> {
@@ -40,15 +39,10 @@ pub(super) fn run(args: &PlanArgs, sites: &[String]) -> Result<(), Failure> {
             plan.file.display()
         )));
     }
-    let used = |channel: &Channel| {
-        plan.trackers
-            .iter()
-            .any(|t| plan.channels.get(t.channel).is_some_and(|c| c.name == channel.name))
-    };
     let studies = plan
         .channels
         .iter()
-        .filter(|channel| used(channel))
+        .filter(|channel| plan.trackers_on(channel).next().is_some())
         .map(|channel| {
             tracker_study(
                 plan,
@@ -76,15 +70,6 @@ pub(super) fn run(args: &PlanArgs, sites: &[String]) -> Result<(), Failure> {
         text += &format!("{}\n", tracker_text(&plan.event.name, study, plan.units));
     }
     text += &remark_lines(&session.remarks);
-    for line in caveats(plan.is_covered()).iter().chain(CAUTIONS) {
-        text += &format!("{line}\n");
-    }
-    let mut delivered = Vec::new();
-    if let Some(out) = &args.out {
-        let mut outbox = session.outbox(out)?;
-        outbox.put("trackers.json", json.as_bytes()).map_err(Failure::output)?;
-        outbox.put("trackers.txt", text.as_bytes()).map_err(Failure::output)?;
-        delivered = outbox.deliver().map_err(Failure::output)?;
-    }
-    if args.json { print(&json) } else { print(&format!("{text}{}", written(&delivered))) }
+    text += &closing(plan.is_covered());
+    tell(&session, args, "trackers", (&json, &text), |_| Ok(()))
 }
