@@ -9,9 +9,11 @@ use std::time::{Duration, Instant};
 use perchline::link::Propagator;
 use perchline::plan::{Plan, Roof, Site};
 use perchline::siting::choose::{Inputs, Kind, Matrix, Problem, Search, Target, Targets, greedy};
-use perchline::terrain::{Extent, Terrain};
+use perchline::terrain::Terrain;
 use perchline::units::{Metres, Position};
-use perchline::{plan, propagation};
+
+#[path = "../tests/support/mod.rs"]
+mod support;
 
 /// Candidates along each side of their lattice, east and north.
 const SITES: (usize, usize) = (20, 10);
@@ -24,10 +26,7 @@ const TIME: Duration = Duration::from_secs(600);
 
 fn main() {
     let file = Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-terrain/ferry-lights.toml");
-    let methods: Vec<_> = propagation::METHODS.iter().map(|m| m.name()).collect();
-    let mut plan = plan::read(&file, &methods).expect("the sample is sound");
-    let extent = Extent::around(plan.extent_points(), plan.map.margin).expect("it has places");
-    let terrain = Terrain::open(&plan.terrain, extent).expect("the raster is sound");
+    let (mut plan, terrain) = support::open_plan(&file);
     let heights = [3.0, 6.0, 12.0, 20.0, 35.0];
     let model = plan.sites.first().expect("it has a site").clone();
     plan.posts.clear();

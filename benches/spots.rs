@@ -8,12 +8,12 @@ use std::sync::atomic::AtomicBool;
 use std::time::Instant;
 
 use perchline::link::Propagator;
-use perchline::plan::{self, Plan, Site};
-use perchline::siting::masts::{MastTask, heights, mast_study};
+use perchline::plan::{Plan, Site};
+use perchline::siting::masts::{heights, mast_study};
 use perchline::siting::spots::{SpotTask, search};
 use perchline::siting::{RankInputs, score};
-use perchline::terrain::{Extent, Grid, Terrain};
-use perchline::{propagation, units};
+use perchline::terrain::{Grid, Terrain};
+use perchline::units;
 
 #[path = "../tests/support/mod.rs"]
 mod support;
@@ -24,10 +24,7 @@ fn main() {
     std::fs::copy(sample, folder.path().join("terrain.tif")).expect("room for it");
     let file = folder.path().join("plan.toml");
     std::fs::write(&file, text()).expect("room for it");
-    let methods: Vec<_> = propagation::METHODS.iter().map(|m| m.name()).collect();
-    let plan = plan::read(&file, &methods).expect("the plan is sound");
-    let extent = Extent::around(plan.extent_points(), plan.map.margin).expect("it has places");
-    let terrain = Terrain::open(&plan.terrain, extent).expect("the raster is sound");
+    let (plan, terrain) = support::open_plan(&file);
     search_everywhere(&plan, &terrain);
     masts(&plan, &terrain);
 }
@@ -93,7 +90,7 @@ fn masts(plan: &Plan, terrain: &Terrain) {
     let site = plan.sites.first().expect("it has a site");
     let tried = heights(units::Metres::new(15.0));
     let task =
-        MastTask { plan, terrain, propagator: &propagator, grid, row_done: &|| (), stop: &stop };
+        RankInputs { plan, terrain, propagator: &propagator, grid, row_done: &|| (), stop: &stop };
     let started = Instant::now();
     let family = mast_study(&task, channel, site, &tried).expect("it stands");
     let together = started.elapsed();

@@ -10,29 +10,16 @@ use std::sync::atomic::AtomicBool;
 
 use approx::assert_abs_diff_eq;
 use perchline::link::Propagator;
-use perchline::plan::{self, ChooseInputs, Plan};
-use perchline::propagation::METHODS;
+use perchline::plan::{ChooseInputs, Plan};
 use perchline::siting::choose::{Choice, Inputs, choose};
 use perchline::siting::{Keep, RankInputs, rank};
-use perchline::terrain::{Extent, Terrain};
+use perchline::terrain::Terrain;
 use perchline::units::Metres;
 use serde_json::Value;
-use support::{PLAN, perchline, printed, said, write_plan_raster};
+use support::{PLAN, open_plan, perchline, printed, said, write_plan_raster};
 
 const SAMPLE: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/sample-terrain/ferry-lights.toml");
 const TOWN: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/sample-terrain/ferry-lights-town.toml");
-
-fn sample() -> (Plan, Terrain) {
-    open(SAMPLE)
-}
-
-fn open(plan: &str) -> (Plan, Terrain) {
-    let methods: Vec<_> = METHODS.iter().map(|m| m.name()).collect();
-    let plan = plan::read(Path::new(plan), &methods).unwrap();
-    let extent = Extent::around(plan.extent_points(), plan.map.margin).unwrap();
-    let terrain = Terrain::open(&plan.terrain, extent).unwrap().with_surroundings(&plan).unwrap();
-    (plan, terrain)
-}
 
 fn chosen(plan: &Plan, terrain: &Terrain, asked: &ChooseInputs) -> Choice {
     let inputs = Inputs {
@@ -51,7 +38,7 @@ fn chosen(plan: &Plan, terrain: &Terrain, asked: &ChooseInputs) -> Choice {
 #[test]
 fn for_one_relay_the_choice_is_the_first_of_the_ranking() {
     for plan in [SAMPLE, TOWN] {
-        choice_and_ranking_agree(open(plan));
+        choice_and_ranking_agree(open_plan(Path::new(plan)));
     }
 }
 
@@ -91,7 +78,7 @@ fn choice_and_ranking_agree((plan, terrain): (Plan, Terrain)) {
 /// frequencies change places, by half a percent.
 #[test]
 fn a_link_from_roof_to_roof_is_the_same_from_either_end() {
-    let (mut plan, terrain) = sample();
+    let (mut plan, terrain) = open_plan(Path::new(SAMPLE));
     let asked = ChooseInputs { relays: 4, linked: true, digipeater: false, ..plan.choose };
     let asked = ChooseInputs { locked_doors: None, total_mast: None, ..asked };
     let forth = chosen(&plan, &terrain, &asked);
@@ -116,7 +103,7 @@ fn a_link_from_roof_to_roof_is_the_same_from_either_end() {
 
 #[test]
 fn what_is_asked_is_kept_and_asking_less_never_costs() {
-    let (plan, terrain) = sample();
+    let (plan, terrain) = open_plan(Path::new(SAMPLE));
     let asked = ChooseInputs { digipeater: false, ..plan.choose };
     let choice = chosen(&plan, &terrain, &asked);
     let site = |name: &String| plan.sites.iter().find(|site| site.name == *name).unwrap();

@@ -7,22 +7,14 @@ use std::fs;
 use std::path::Path;
 
 use perchline::link::{Outcome, Propagator};
-use perchline::plan::{self, Plan};
+use perchline::plan::Plan;
 use perchline::propagation::METHODS;
 use perchline::siting::direct::{DirectNet, Way, direct_net};
-use perchline::terrain::{Extent, Terrain};
+use perchline::terrain::Terrain;
 use serde_json::Value;
-use support::{PLAN, perchline, printed, said, write_plan_raster};
+use support::{PLAN, open_plan, perchline, printed, said, write_plan_raster};
 
 const SAMPLE: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/sample-terrain/ferry-lights.toml");
-
-fn open(path: &Path) -> (Plan, Terrain) {
-    let methods: Vec<_> = METHODS.iter().map(|m| m.name()).collect();
-    let plan = plan::read(path, &methods).unwrap();
-    let extent = Extent::around(plan.extent_points(), plan.map.margin).unwrap();
-    let terrain = Terrain::open(&plan.terrain, extent).unwrap();
-    (plan, terrain)
-}
 
 fn net(plan: &Plan, terrain: &Terrain) -> DirectNet {
     let channel = plan.channels.iter().find(|c| !c.has_station()).unwrap();
@@ -33,7 +25,7 @@ fn net(plan: &Plan, terrain: &Terrain) -> DirectNet {
 /// and it does not matter which end is listed first.
 #[test]
 fn equal_radios_hear_each_other_alike() {
-    let (mut plan, terrain) = open(Path::new(SAMPLE));
+    let (mut plan, terrain) = open_plan(Path::new(SAMPLE));
     let mut worst = 0.0_f64;
     let mut compared = 0;
     for method in METHODS {
@@ -89,7 +81,7 @@ fn row(wall: f32, marked: &str) -> (tempfile::TempDir, Plan, Terrain) {
     let text = format!("{before}{simplex}{posts}[[site]]{sites}");
     let path = folder.path().join("plan.toml");
     fs::write(&path, text).unwrap();
-    let (plan, terrain) = open(&path);
+    let (plan, terrain) = open_plan(&path);
     (folder, plan, terrain)
 }
 

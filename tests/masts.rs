@@ -4,15 +4,15 @@ use std::path::Path;
 use std::sync::atomic::AtomicBool;
 
 use perchline::link::Propagator;
-use perchline::plan::{self, Plan, Site};
-use perchline::siting::masts::{MastStudy, MastTask, heights, mast_study};
+use perchline::plan::{Plan, Site};
+use perchline::siting::masts::{MastStudy, heights, mast_study};
 use perchline::siting::{RankInputs, score};
-use perchline::terrain::{Extent, Terrain};
+use perchline::terrain::Terrain;
 use perchline::units::Metres;
 
 mod support;
 
-use support::{perchline, plan_text, printed, said, write_plan_raster};
+use support::{open_plan, perchline, plan_text, printed, said, write_plan_raster};
 
 fn hills(column: usize, row: usize) -> f32 {
     let (x, y) = (column as f32 * 0.09, row as f32 * 0.07);
@@ -30,17 +30,13 @@ fn text() -> String {
 fn read(folder: &Path, text: &str) -> (Plan, Terrain) {
     let file = folder.join("plan.toml");
     std::fs::write(&file, text).unwrap();
-    let methods: Vec<_> = perchline::propagation::METHODS.iter().map(|m| m.name()).collect();
-    let plan = plan::read(&file, &methods).unwrap();
-    let extent = Extent::around(plan.extent_points(), plan.map.margin).unwrap();
-    let terrain = Terrain::open(&plan.terrain, extent).unwrap();
-    (plan, terrain)
+    open_plan(&file)
 }
 
 fn family(plan: &Plan, terrain: &Terrain, site: &Site, tried: &[Metres]) -> MastStudy {
     let propagator = Propagator::new(&plan.prediction);
     let stop = AtomicBool::new(false);
-    let task = MastTask {
+    let task = RankInputs {
         plan,
         terrain,
         propagator: &propagator,

@@ -7,7 +7,7 @@ use std::sync::atomic::AtomicBool;
 
 use perchline::coverage::{cover, plain};
 use perchline::link::{LinkModel, Propagator, Terminal, building_remarks};
-use perchline::plan::{self, Indoors, Plan};
+use perchline::plan::{Indoors, Plan};
 use perchline::terrain::{Extent, Grid, Terrain};
 use perchline::units::Metres;
 use serde_json::Value;
@@ -20,6 +20,7 @@ mod land_cover;
 mod landscape;
 #[path = "../sample-terrain/roads.rs"]
 mod roads;
+mod support;
 #[path = "../sample-terrain/town.rs"]
 mod town;
 
@@ -28,13 +29,7 @@ fn sample(name: &str) -> PathBuf {
 }
 
 fn read(name: &str) -> Plan {
-    let methods: Vec<_> = perchline::propagation::METHODS.iter().map(|m| m.name()).collect();
-    plan::read(&sample(name), &methods).unwrap()
-}
-
-fn open(plan: &Plan) -> Terrain {
-    let extent = Extent::around(plan.extent_points(), plan.map.margin).unwrap();
-    Terrain::open(&plan.terrain, extent).unwrap().with_surroundings(plan).unwrap()
+    support::read_plan(&sample(name))
 }
 
 fn numbers(value: &Value) -> Vec<f64> {
@@ -107,7 +102,7 @@ fn the_two_plans_differ_in_what_they_say() {
 #[test]
 fn everything_stands_where_it_should() {
     let plan = read("ferry-lights-town.toml");
-    let terrain = open(&plan);
+    let terrain = support::open_terrain(&plan);
     for post in &plan.posts {
         assert_eq!(
             terrain.building(post.at).is_some(),
@@ -145,7 +140,7 @@ fn the_car_park_hides_those_at_its_own_foot() {
     const REACH: usize = 110;
     const CELL: f64 = 5.0;
     let plan = read("ferry-lights-town.toml");
-    let built = open(&plan);
+    let built = support::open_terrain(&plan);
     let site = plan.sites.iter().find(|s| s.name == "Car park").unwrap();
     let channel = &plan.channels[0];
     let station = Terminal::at_site(&plan, channel, site, &built).unwrap();

@@ -9,18 +9,16 @@ use std::sync::atomic::AtomicBool;
 use approx::assert_abs_diff_eq;
 use perchline::coverage::cover;
 use perchline::link::{LinkModel, Propagator, Terminal, study};
-use perchline::plan::{self, Plan};
-use perchline::propagation::{METHODS, Model, Profile, method};
-use perchline::terrain::{Extent, Terrain};
+use perchline::plan::Plan;
+use perchline::propagation::{Model, Profile, method};
+use perchline::terrain::Terrain;
 use perchline::units::{Degrees, Metres};
+
+mod support;
 
 fn sample() -> (Plan, Terrain) {
     let file = Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-terrain/ferry-lights.toml");
-    let methods: Vec<_> = METHODS.iter().map(|m| m.name()).collect();
-    let plan = plan::read(&file, &methods).unwrap();
-    let extent = Extent::around(plan.extent_points(), plan.map.margin).unwrap();
-    let terrain = Terrain::open(&plan.terrain, extent).unwrap();
-    (plan, terrain)
+    support::open_plan(&file)
 }
 
 fn p1812(plan: &Plan) -> Propagator {

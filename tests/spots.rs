@@ -8,16 +8,16 @@ use std::sync::atomic::AtomicBool;
 
 use perchline::coverage::sweep::{Options, reach};
 use perchline::link::{LinkModel, Propagator, Terminal, study};
-use perchline::plan::{self, Channel, Plan, Roof, Site};
+use perchline::plan::{Channel, Plan, Roof, Site};
 use perchline::report::spot_tables::site_lines;
 use perchline::siting::spots::{SpotError, SpotSearch, SpotTask, StandsOn, demand_count, search};
 use perchline::siting::{RankInputs, score};
-use perchline::terrain::{Extent, Terrain};
+use perchline::terrain::Terrain;
 use perchline::units::{Metres, Position};
 
 mod support;
 
-use support::{perchline, plan_text, said, write_plan_raster};
+use support::{open_terrain, perchline, plan_text, read_plan, said, write_plan_raster};
 
 /// Hills of some 80 m with ridges that hide valleys from each other.
 fn hills(column: usize, row: usize) -> f32 {
@@ -50,13 +50,7 @@ fn text() -> String {
 fn read(folder: &Path, text: &str) -> Plan {
     let file = folder.join("plan.toml");
     std::fs::write(&file, text).unwrap();
-    let methods: Vec<_> = perchline::propagation::METHODS.iter().map(|m| m.name()).collect();
-    plan::read(&file, &methods).unwrap()
-}
-
-fn open(plan: &Plan) -> Terrain {
-    let extent = Extent::around(plan.extent_points(), plan.map.margin).unwrap();
-    Terrain::open(&plan.terrain, extent).unwrap().with_surroundings(plan).unwrap()
+    read_plan(&file)
 }
 
 fn find(plan: &Plan, terrain: &Terrain) -> Result<SpotSearch, SpotError> {
@@ -107,7 +101,7 @@ fn the_turned_sweep_is_the_same_both_ways() {
     let folder = tempfile::tempdir().unwrap();
     write_plan_raster(&folder.path().join("terrain.tif"), hills);
     let plan = read(folder.path(), &text());
-    let terrain = open(&plan);
+    let terrain = open_terrain(&plan);
     let channel = &plan.channels[0];
     let propagator = Propagator::new(&plan.prediction);
     let grid = terrain.grid();
@@ -127,7 +121,7 @@ fn the_turned_sweep_is_the_same_both_ways() {
             let Some((all, _)) = exact(&plan, &terrain, channel, &on_ground(&plan, at)) else {
                 continue;
             };
-            off.push((f64::from(swept.probability[(row, column)]) - all[number]).abs());
+            off.push((f64::from(swept[(row, column)]) - all[number]).abs());
         }
     }
     assert!(off.len() > 500, "{}", off.len());
@@ -144,7 +138,7 @@ fn the_best_of_a_brute_force_is_found() {
     let folder = tempfile::tempdir().unwrap();
     write_plan_raster(&folder.path().join("terrain.tif"), hills);
     let plan = read(folder.path(), &text());
-    let terrain = open(&plan);
+    let terrain = open_terrain(&plan);
     let channel = &plan.channels[0];
     let found = find(&plan, &terrain).unwrap();
     assert_eq!(found.demand_points, plan.posts.len());
@@ -189,7 +183,7 @@ fn the_best_of_a_brute_force_is_found() {
 fn listed_scores_the_same(folder: &Path, text: &str, found: &SpotSearch, plan: &Plan) {
     for spot in found.spots.iter().take(3) {
         let listed = read(folder, &format!("{text}\n{}", site_lines(plan, spot)));
-        let terrain = open(&listed);
+        let terrain = open_terrain(&listed);
         let propagator = Propagator::new(&listed.prediction);
         let stop = AtomicBool::new(false);
         let inputs = RankInputs {
@@ -220,7 +214,7 @@ fn a_spot_once_listed_ranks_as_the_search_said() {
     let text = text()
         + "\n[[area]]\nname = \"Field\"\noutline = [\"47.002, -34.895\", \"47.002, -34.892\", \"47.004, -34.892\"]\n\n[[route]]\nname = \"Course\"\nline = [\"46.996, -34.904\", \"47.006, -34.890\", \"47.009, -34.884\"]\n";
     let plan = read(folder.path(), &text);
-    let found = find(&plan, &open(&plan)).unwrap();
+    let found = find(&plan, &open_terrain(&plan)).unwrap();
     assert_eq!(found.demand_points, 5 + 2 * plan.search.samples);
     listed_scores_the_same(folder.path(), &text, &found, &plan);
     // Of ten spots the first is no worse than the best site that the plan lists.
@@ -254,7 +248,7 @@ fn roofs_are_searched_and_stand_on_the_roof() {
         "[buildings]\nfiles = [\"town.geojson\"]\ncell = \"10 m\"\n\n[search]\nmast = \"3 m\"\nkeep_apart = \"150 m\"\n\n[map]",
     );
     let plan = read(folder.path(), &text);
-    let found = find(&plan, &open(&plan)).unwrap();
+    let found = find(&plan, &open_terrain(&plan)).unwrap();
     assert_eq!(found.roofs, 3);
     let best = &found.spots[0];
     assert!(
@@ -274,7 +268,7 @@ fn the_number_of_threads_does_not_show_and_an_area_holds_its_spots() {
         "[search]\ninside = [\"46.998, -34.900\", \"46.998, -34.885\", \"47.008, -34.885\", \"47.008, -34.900\"]\n\n[map]",
     );
     let plan = read(folder.path(), &text);
-    let terrain = open(&plan);
+    let terrain = open_terrain(&plan);
     let run = |threads: usize| {
         let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().unwrap();
         pool.install(|| serde_json::to_string(&find(&plan, &terrain).unwrap()).unwrap())
@@ -296,7 +290,7 @@ fn other_methods_are_screened_and_then_scored_by_themselves() {
     write_plan_raster(&folder.path().join("terrain.tif"), hills);
     let text = text().replace("[map]", "[prediction]\nmethod = \"epstein-peterson\"\n\n[map]");
     let plan = read(folder.path(), &text);
-    let found = find(&plan, &open(&plan)).unwrap();
+    let found = find(&plan, &open_terrain(&plan)).unwrap();
     assert_eq!(found.screened_by, Some("delta-bullington"));
     listed_scores_the_same(folder.path(), &text, &found, &plan);
 }

@@ -8,6 +8,28 @@ use std::process::{Command, Output};
 use gdal::DriverManager;
 use gdal::raster::Buffer;
 use gdal::spatial_ref::SpatialRef;
+use perchline::plan::{self, Plan};
+use perchline::propagation::METHODS;
+use perchline::terrain::{Extent, Terrain};
+
+/// The plan in this file, by every method there is.
+pub fn read_plan(file: &Path) -> Plan {
+    let methods: Vec<_> = METHODS.iter().map(|m| m.name()).collect();
+    plan::read(file, &methods).unwrap()
+}
+
+/// The terrain that a plan asks for, with what stands on it.
+pub fn open_terrain(plan: &Plan) -> Terrain {
+    let extent = Extent::around(plan.extent_points(), plan.map.margin).unwrap();
+    Terrain::open(&plan.terrain, extent).unwrap().with_surroundings(plan).unwrap()
+}
+
+/// Both.
+pub fn open_plan(file: &Path) -> (Plan, Terrain) {
+    let plan = read_plan(file);
+    let terrain = open_terrain(&plan);
+    (plan, terrain)
+}
 
 /// A GeoTIFF of `columns` x `rows` cells in this coordinate system, heights by
 /// (column, row); `crs` none leaves it without one.
