@@ -138,7 +138,7 @@ pub enum HeightUnit {
 }
 
 /// Elevation files, as the plan names them.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct TerrainInputs {
     /// Paths, already joined to the plan's folder; the first wins where tiles overlap.
     pub files: Vec<PathBuf>,
@@ -219,7 +219,7 @@ impl Environment {
 }
 
 /// The map's extent and resolution.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct MapInputs {
     /// Side of a coverage cell; the raster's own cell if the plan is silent.
     pub cell: Option<Metres>,
