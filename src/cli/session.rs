@@ -43,12 +43,7 @@ impl Session {
         args: &PlanArgs,
         change: impl FnOnce(&mut Plan) -> Result<Vec<Position>, Failure>,
     ) -> Result<Self, Failure> {
-        if let Some(threads) = args.threads {
-            rayon::ThreadPoolBuilder::new()
-                .num_threads(threads.into())
-                .build_global()
-                .map_err(Failure::output)?;
-        }
+        use_threads(args.threads)?;
         if let Some(out) = args.out.as_ref().filter(|out| out.exists() && !out.is_dir()) {
             return Err(Failure::Input(format!(
                 "--out {}: this is a file; name a folder, which is made if it is not there",
@@ -116,9 +111,18 @@ impl Session {
     }
 }
 
+/// Computes with so many threads; with all cores where no number is given.
+pub(super) fn use_threads(threads: Option<u16>) -> Result<(), Failure> {
+    let Some(threads) = threads else { return Ok(()) };
+    rayon::ThreadPoolBuilder::new()
+        .num_threads(threads.into())
+        .build_global()
+        .map_err(Failure::output)
+}
+
 /// Lets an interrupt from the keyboard set `stop`; a second one ends the
 /// program at once.
-fn stop_on_interrupt(stop: &Arc<AtomicBool>) {
+pub(super) fn stop_on_interrupt(stop: &Arc<AtomicBool>) {
     let stop = Arc::clone(stop);
     let handler = move || {
         if stop.swap(true, Ordering::Relaxed) {

@@ -12,11 +12,11 @@ use ndarray::Array2;
 
 use crate::coverage::Coverage;
 use crate::link::{Propagator, building_remarks};
-use crate::plan::{self, Plan, PlanError, Remark};
+use crate::plan::{self, Channel, Plan, PlanError, Remark, Site};
 use crate::propagation::METHODS;
 use crate::report::Provenance;
 use crate::report::map::MapContent;
-use crate::siting::{RankInputs, SiteScore};
+use crate::siting::{RankError, RankInputs, SiteScore, look_elsewhere, score};
 use crate::terrain::{Grid, Terrain, TerrainError};
 use crate::units::Position;
 
@@ -57,6 +57,14 @@ fn methods() -> Vec<&'static str> {
 }
 
 impl Opened {
+    /// Reads a plan and opens it.
+    ///
+    /// # Errors
+    /// [`PlanError`] with everything that is wrong with it.
+    pub fn read(file: &Path) -> Result<Self, PlanError> {
+        Self::new(read(file)?, &[])
+    }
+
     /// Opens a plan with the terrain around its places, and around `more` of
     /// them.
     ///
@@ -139,6 +147,26 @@ impl Opened {
             row_done,
             stop,
         }
+    }
+
+    /// What one site comes to on `channel`, with its coverage on the cells of
+    /// `grid`, and which other sites would serve the posts that it does not.
+    ///
+    /// # Errors
+    /// [`RankError`] when the site or a post does not fit the terrain, or the
+    /// run was stopped.
+    pub fn site_map(
+        &self,
+        grid: &Grid,
+        channel: &Channel,
+        site: &Site,
+        row_done: &(dyn Fn() + Sync),
+        stop: &AtomicBool,
+    ) -> Result<(SiteScore, Coverage), RankError> {
+        let inputs = self.rank_inputs(grid, row_done, stop);
+        let (mut scored, coverage) = score(&inputs, channel, site)?;
+        look_elsewhere(&inputs, channel, &mut scored)?;
+        Ok((scored, coverage))
     }
 
     /// What the map of a site's coverage shows, over the terrain's `relief`.

@@ -320,6 +320,16 @@ pub enum Carry {
 }
 
 impl Carry {
+    /// The word for it in a plan.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Head => "head",
+            Self::Shoulder => "shoulder",
+            Self::Hip => "hip",
+        }
+    }
+
     /// How it is worn, in words.
     #[must_use]
     pub const fn words(self) -> &'static str {

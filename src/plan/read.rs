@@ -43,14 +43,27 @@ pub fn read_text(path: &Path, text: &str, methods: &[&str]) -> Result<Plan, Plan
     read_bytes(path, text.as_bytes(), methods)
 }
 
-fn read_bytes(path: &Path, bytes: &[u8], methods: &[&str]) -> Result<Plan, PlanError> {
-    let source = std::str::from_utf8(bytes).map_err(|error| {
+/// The text of a plan's file, whatever it says.
+///
+/// # Errors
+/// [`PlanError`] when the file cannot be read, is too long or is no text.
+pub fn read_source(path: &Path) -> Result<String, PlanError> {
+    let bytes = bytes(path).map_err(|text| PlanError::whole(path, text))?;
+    text_of(path, &bytes).map(str::to_owned)
+}
+
+fn text_of<'b>(path: &Path, bytes: &'b [u8]) -> Result<&'b str, PlanError> {
+    std::str::from_utf8(bytes).map_err(|error| {
         let good = bytes.get(..error.valid_up_to()).unwrap_or_default();
         let line = 1 + good.iter().filter(|b| **b == b'\n').count();
         let text = "a plan is text in UTF-8, and this line holds bytes that are not; save the \
                     file again as UTF-8";
         PlanError::new(path, vec![Problem::new(Some(line), String::new(), text.to_owned())])
-    })?;
+    })
+}
+
+fn read_bytes(path: &Path, bytes: &[u8], methods: &[&str]) -> Result<Plan, PlanError> {
+    let source = text_of(path, bytes)?;
     // Editors on some systems put a mark of three bytes in front.
     let source = source.strip_prefix('\u{feff}').unwrap_or(source);
     let document = Document::parse(source).map_err(|(line, message)| {

@@ -13,7 +13,9 @@ mod stretch;
 pub mod trackers;
 
 pub use fix::Remedy;
-pub use rank::{Keep, RankError, RankInputs, look_elsewhere, rank, score};
+pub use rank::{
+    Keep, RankError, RankInputs, look_elsewhere, map_model, rank, score, score_without_map,
+};
 
 use serde::Serialize;
 
