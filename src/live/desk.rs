@@ -81,6 +81,8 @@ pub struct State {
     pub kept: Kept,
     history: Vec<String>,
     at: usize,
+    /// The entry that a passing change was made to last.
+    passing: Option<(&'static str, String)>,
     /// The plan as it stands, always a sound one.
     pub opened: Arc<Opened>,
     /// Its ground.
@@ -149,6 +151,7 @@ impl Desk {
             file,
             history: vec![kept.text.clone()],
             at: 0,
+            passing: None,
             kept,
             board,
             board_number: 1,
@@ -185,25 +188,28 @@ impl Desk {
         self.lock().stop.store(true, Ordering::Relaxed);
     }
 
-    /// Makes a change, or says why the plan would not be sound with it.
+    /// Makes a change, or says why the plan would not be sound with it. One
+    /// that is `passing`, as in the middle of a drag, is replaced by the next
+    /// of its kind: undoing goes back to before the first of them.
     ///
     /// # Errors
     /// [`Refused`]; the plan then stands as it stood.
-    pub fn change(self: &Arc<Self>, change: &Change) -> Result<(), Refused> {
+    pub fn change(self: &Arc<Self>, change: &Change, passing: bool) -> Result<(), Refused> {
         let since = Instant::now();
         let mut state = self.lock();
         let text = change.make(state.text())?;
+        let (table, name) = change.entry();
+        let entry = (table, name.to_owned());
+        let goes_on = state.passing.take_if(|last| *last == entry).is_some();
+        state.passing = passing.then_some(entry);
         if text == state.text() {
             return Ok(());
         }
         state.take(&text)?;
-        let at = state.at;
-        state.history.truncate(at + 1);
-        state.history.push(text);
-        if state.history.len() > HISTORY {
-            state.history.remove(0);
+        if goes_on && state.at > 0 {
+            state.at -= 1;
         }
-        state.at = state.history.len() - 1;
+        state.remember(text);
         self.start(&mut state, since);
         Ok(())
     }
@@ -215,6 +221,7 @@ impl Desk {
     pub fn step(self: &Arc<Self>, by: isize) -> Result<(), Refused> {
         let since = Instant::now();
         let mut state = self.lock();
+        state.passing = None;
         let wanted = state.at.checked_add_signed(by);
         let text = wanted.and_then(|at| state.history.get(at)).cloned().ok_or_else(|| {
             let what = if by < 0 { "undo" } else { "do again" };
@@ -313,12 +320,7 @@ impl Desk {
         if can_look(&state.opened, &look) {
             state.look = look;
         }
-        if text != state.text() {
-            let at = state.at;
-            state.history.truncate(at + 1);
-            state.history.push(text);
-            state.at = state.history.len() - 1;
-        }
+        state.remember(text);
         self.start(&mut state, since);
         Ok(())
     }
@@ -357,12 +359,7 @@ impl Desk {
         state.take(&text)?;
         state.kept = kept;
         state.underneath = None;
-        if text != state.text() {
-            let at = state.at;
-            state.history.truncate(at + 1);
-            state.history.push(text);
-            state.at = state.history.len() - 1;
-        }
+        state.remember(text);
         self.start(&mut state, since);
         Ok(())
     }
@@ -385,10 +382,7 @@ impl Desk {
         let underneath = match found {
             Ok(kept) if !state.is_changed() => match state.take(&kept.text) {
                 Ok(()) => {
-                    let at = state.at;
-                    state.history.truncate(at + 1);
-                    state.history.push(kept.text.clone());
-                    state.at = state.history.len() - 1;
+                    state.remember(kept.text.clone());
                     state.kept = kept;
                     state.underneath = None;
                     self.start(&mut state, since);
@@ -501,6 +495,20 @@ impl State {
     #[must_use]
     pub fn can_step(&self) -> (bool, bool) {
         (self.at > 0, self.at + 1 < self.history.len())
+    }
+
+    /// Puts a text after those that one can go back to; what was undone is
+    /// forgotten.
+    fn remember(&mut self, text: String) {
+        if self.history.get(self.at) == Some(&text) {
+            return;
+        }
+        self.history.truncate(self.at + 1);
+        self.history.push(text);
+        if self.history.len() > HISTORY {
+            self.history.remove(0);
+        }
+        self.at = self.history.len() - 1;
     }
 
     /// Makes `text` the plan, if it is sound.

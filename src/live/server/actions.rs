@@ -83,7 +83,7 @@ pub(super) async fn events(
 /// Changes the plan.
 pub(super) async fn change(State(served): State<Served>, body: Body<Change>) -> Response {
     match sent(body) {
-        Ok(change) => act(served, move |desk| desk.change(&change)).await,
+        Ok(change) => act(served, move |desk| desk.change(&change, false)).await,
         Err(refusal) => refusal,
     }
 }
@@ -95,11 +95,14 @@ pub(super) struct Drag {
     name: String,
     column: f64,
     row: f64,
+    /// Whether the hand still holds it.
+    #[serde(default)]
+    passing: bool,
 }
 
 /// Moves a site or a post to a point of the board.
 pub(super) async fn drag(State(served): State<Served>, body: Body<Drag>) -> Response {
-    let Drag { kind, name, column, row } = match sent(body) {
+    let Drag { kind, name, column, row, passing } = match sent(body) {
         Ok(drag) => drag,
         Err(refusal) => return refusal,
     };
@@ -108,7 +111,7 @@ pub(super) async fn drag(State(served): State<Served>, body: Body<Drag>) -> Resp
         let at = board
             .place(column, row)
             .ok_or_else(|| Refused::Now("that point is off the map".to_owned()))?;
-        desk.change(&Change::Place { kind, name, at: degrees(at) })
+        desk.change(&Change::Place { kind, name, at: degrees(at) }, passing)
     })
     .await
 }

@@ -9,7 +9,7 @@ use super::Served;
 
 /// What a page may load and do: its own scripts, styles and pictures.
 const POLICY: &str = "default-src 'none'; script-src 'self'; style-src 'self'; \
-    img-src 'self' data:; connect-src 'self'; base-uri 'none'; form-action 'none'; \
+    img-src 'self' data: blob:; connect-src 'self'; base-uri 'none'; form-action 'none'; \
     frame-ancestors 'none'";
 
 /// Lets through what comes from a page of this server, and nothing else.

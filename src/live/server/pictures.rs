@@ -43,15 +43,22 @@ pub(super) async fn lines(State(served): State<Served>) -> Response {
     picture(served, |desk| Ok(Arc::clone(&desk.lock().board).lines.clone())).await
 }
 
-/// The latest coverage, or the one before it until there is one.
+/// The latest coverage, or the one before it until there is one. Which it is,
+/// and how much of the board it spans, stands in the answer's head.
 pub(super) async fn coverage(State(served): State<Served>) -> Response {
-    picture(served, |desk| {
-        let state = desk.lock();
-        let picture = state.latest.picture.clone().or_else(|| state.before.clone());
-        drop(state);
-        picture.map(|p| p.png.clone()).ok_or_else(|| now("there is no picture yet"))
-    })
-    .await
+    let state = served.desk.lock();
+    let (aim, stage) = (state.aim, state.latest.stage);
+    let picture = state.latest.picture.clone().or_else(|| state.before.clone());
+    drop(state);
+    let Some(picture) = picture else { return now("there is no picture yet").into_response() };
+    let (columns, rows) = picture.span;
+    let head = [
+        (header::CONTENT_TYPE, "image/png".to_owned()),
+        (header::HeaderName::from_static("x-span"), format!("{columns} {rows}")),
+        (header::HeaderName::from_static("x-aim"), aim.to_string()),
+        (header::HeaderName::from_static("x-stage"), format!("{stage:?}").to_lowercase()),
+    ];
+    (head, picture.png.clone()).into_response()
 }
 
 #[derive(Deserialize)]
