@@ -4,7 +4,7 @@ use serde::Serialize;
 use toml_edit::DocumentMut;
 
 use crate::link::Outcome;
-use crate::plan::{Plan, Problem, Service};
+use crate::plan::{Plan, Problem, Service, UnitSystem};
 use crate::propagation::METHODS;
 use crate::report::words;
 use crate::siting::SiteScore;
@@ -23,6 +23,8 @@ pub struct View {
     stage: Option<Stage>,
     event: String,
     file: String,
+    /// "metric" or "us".
+    units: &'static str,
     changed: bool,
     can_undo: bool,
     can_redo: bool,
@@ -188,6 +190,10 @@ impl View {
             stage: state.latest.stage,
             event: plan.event.name.clone(),
             file: state.file.display().to_string(),
+            units: match plan.units {
+                UnitSystem::Metric => "metric",
+                UnitSystem::Us => "us",
+            },
             changed: state.is_changed(),
             can_undo,
             can_redo,

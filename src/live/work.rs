@@ -32,6 +32,19 @@ pub enum Stage {
     Scored,
 }
 
+impl Stage {
+    /// The word for it.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Begun => "begun",
+            Self::Coarse => "coarse",
+            Self::Full => "full",
+            Self::Scored => "scored",
+        }
+    }
+}
+
 /// A picture of a coverage.
 #[derive(Debug)]
 pub struct Picture {

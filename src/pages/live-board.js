@@ -122,6 +122,24 @@ export function createBoard(L, place, { ask, calm, pointed }) {
     pause = setTimeout(() => send(to, false), 300);
   }
 
+  /** Hides names that would lie over others: those of the least weight first. */
+  function thin() {
+    const rank = ([key, { state }]) => (state.includes("chosen") ? 0 : key.startsWith("site") ? 1 : 2);
+    const boxes = [...marks.values()].map(({ marker }) => marker.getElement().getBoundingClientRect());
+    const bodies = boxes.map(({ left, top }) => ({ left: left + 5, top: top + 5, right: left + 23, bottom: top + 23 }));
+    const taken = [];
+    const meet = (a, b) => a.left < b.right && b.left < a.right && a.top < b.bottom && b.top < a.bottom;
+    const ordered = [...marks].map((entry, index) => ({ entry, index })).sort((a, b) => rank(a.entry) - rank(b.entry));
+    for (const { entry: [, { marker }], index } of ordered) {
+      const element = marker.getElement();
+      const box = element.querySelector(".name").getBoundingClientRect();
+      const crowded = taken.some((other) => meet(box, other)) || bodies.some((body, i) => i !== index && meet(box, body));
+      element.classList.toggle("crowded", crowded);
+      if (!crowded) taken.push(box);
+    }
+  }
+  map.on("zoomend resize", thin);
+
   /** Puts every mark where the plan has it. */
   function settle() {
     if (last) update(last);
@@ -149,7 +167,7 @@ export function createBoard(L, place, { ask, calm, pointed }) {
           this._updateScales(wide * view.board.metres_per_cell);
         },
       });
-      scale = new Bar({ imperial: false, position: "bottomleft" }).addTo(map);
+      scale = new Bar({ imperial: view.units === "us", metric: view.units !== "us", position: "bottomleft" }).addTo(map);
     }
     const seen = new Set();
     for (const site of view.sites) {
@@ -168,6 +186,7 @@ export function createBoard(L, place, { ask, calm, pointed }) {
       }
     }
     outline(view);
+    thin();
   }
 
   let drawn = "";

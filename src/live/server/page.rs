@@ -65,7 +65,7 @@ fn tools() -> Markup {
         section {
             h2 { "What you see" }
             div class="fields" {
-                label { span id="station-word" { "Station" } " on" select id="site" {} }
+                label { span { span id="station-word" { "Station" } " on" } select id="site" {} }
                 label { "Channel" select id="channel" {} }
             }
             p id="headline" class="headline" {}
@@ -77,8 +77,8 @@ fn tools() -> Markup {
             p class="hint" { "Drag a site or a post on the map, or type here as in the plan." }
             div class="fields" {
                 label { "Mast over the roof" input id="mast" autocomplete="off" spellcheck="false"; }
-                label { span id="station-radio" { "Station" } " sends" input id="station-power" autocomplete="off" spellcheck="false"; }
-                label { span id="carried-radio" { "Radio" } " sends" input id="carried-power" autocomplete="off" spellcheck="false"; }
+                label { span { span id="station-radio" { "Station" } " sends" } input id="station-power" autocomplete="off" spellcheck="false"; }
+                label { span { span id="carried-radio" { "Radio" } " sends" } input id="carried-power" autocomplete="off" spellcheck="false"; }
                 label { "It is worn"
                     select id="carry" {
                         option value="head" { "at the head" }

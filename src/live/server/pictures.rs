@@ -12,7 +12,7 @@ use super::Served;
 use super::actions::PathEnd;
 use crate::live::desk::{self, Desk, Refused};
 use crate::live::point::path_to;
-use crate::live::work::Picture;
+use crate::live::work::{Picture, Stage};
 use crate::opened::Opened;
 use crate::report::layers::{Packing, clear_png, difference as differ};
 use crate::report::{map, path_plot};
@@ -56,7 +56,7 @@ pub(super) async fn coverage(State(served): State<Served>) -> Response {
         (header::CONTENT_TYPE, "image/png".to_owned()),
         (header::HeaderName::from_static("x-span"), format!("{columns} {rows}")),
         (header::HeaderName::from_static("x-aim"), aim.to_string()),
-        (header::HeaderName::from_static("x-stage"), format!("{stage:?}").to_lowercase()),
+        (header::HeaderName::from_static("x-stage"), stage.map_or("", Stage::word).to_owned()),
     ];
     (head, picture.png.clone()).into_response()
 }
