@@ -8,6 +8,7 @@ use std::process::{Command, Stdio};
 use std::time::{Duration, Instant};
 
 use perchline::opened::Opened;
+use perchline::report::layers;
 use serde_json::{Value, json};
 use support::live::{copy, serve, serve_copy};
 
@@ -346,28 +347,30 @@ fn variants_are_kept_compared_and_taken_up() {
     assert_eq!(moved["variants"][0]["name"], "As planned");
     let difference = served.get(&format!("difference.png?from={id}&to=0"));
     assert_eq!(difference.status, 200);
-    let picture = image::load_from_memory(&difference.body).unwrap().to_rgba8();
+    let picture = image::load_from_memory(&difference.body).unwrap().to_rgb8();
     // Counted out of the coverages themselves.
     let state = served.desk.lock();
     let now = state.latest.picture.clone().unwrap();
     let kept = state.variants[0].picture.clone();
     drop(state);
-    let (mut gained, mut lost) = (0, 0);
-    for (before, after) in kept.coverage.outcome.iter().zip(&now.coverage.outcome) {
-        gained += usize::from(!before.works() && after.works());
-        lost += usize::from(before.works() && !after.works());
-    }
-    let scale = picture.len() as f64 / 4.0 / now.coverage.outcome.len() as f64;
-    let light = picture.pixels().filter(|p| p.0[3] > 0 && p.0[0] > 0xc0).count() as f64 / scale;
-    let dark = picture.pixels().filter(|p| p.0[3] > 0 && p.0[0] < 0xc0).count() as f64 / scale;
-    assert!(gained > 100 && lost > 100, "{gained} {lost}");
-    for (seen, counted) in [(light, gained as f64), (dark, lost as f64)] {
-        assert!((seen - counted).abs() < 0.02 * counted, "{seen} {counted}");
+    let cells: Vec<_> = kept.coverage.outcome.iter().zip(&now.coverage.outcome).collect();
+    for (was, is, colours) in [
+        (true, true, vec![layers::BOTH]),
+        (false, false, vec![layers::NEITHER]),
+        (false, true, vec![layers::GAINED]),
+        (true, false, vec![layers::LOST, layers::LOST_STRIPE]),
+    ] {
+        let counted = cells.iter().filter(|(a, b)| a.works() == was && b.works() == is).count();
+        let seen = picture.pixels().filter(|p| colours.contains(&p.0)).count();
+        let share = |n: usize, of: usize| n as f64 / of as f64;
+        let (seen, counted) = (share(seen, picture.pixels().len()), share(counted, cells.len()));
+        assert!(counted > 0.001, "{was} {is}: {counted}");
+        assert!((seen - counted).abs() < 0.02 * counted, "{was} {is}: {seen} {counted}");
     }
     // No difference to itself.
     let none = served.get(&format!("difference.png?from={id}&to={id}"));
-    let none = image::load_from_memory(&none.body).unwrap().to_rgba8();
-    assert!(none.pixels().all(|p| p.0[3] == 0));
+    let none = image::load_from_memory(&none.body).unwrap().to_rgb8();
+    assert!(none.pixels().all(|p| p.0 == layers::BOTH || p.0 == layers::NEITHER));
     assert_eq!(served.post("take-up", &json!({ "id": id })).status, 200);
     let back = served.settled();
     assert_eq!(back["changed"], false);

@@ -59,6 +59,8 @@ struct BoardView {
     rows: usize,
     contours: Option<String>,
     metres_per_cell: f64,
+    /// Whether the land is a picture out of map tiles.
+    tiles: bool,
 }
 
 #[derive(Debug, Serialize)]
@@ -203,6 +205,7 @@ impl View {
                 rows: grid.rows(),
                 contours: state.board.contours.clone(),
                 metres_per_cell: grid.cell_size().ok()?.0.value(),
+                tiles: state.opened.terrain.picture().is_some(),
             },
             look: look_view(&state.look),
             channels: plan

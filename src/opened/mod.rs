@@ -82,6 +82,10 @@ impl Opened {
             let problem = plan.table_problem(table, field, error.to_string());
             PlanError::new(&plan.file, vec![problem])
         })?;
+        let terrain = terrain.with_tiles(plan.map.tiles.as_deref()).map_err(|error| {
+            let problem = plan.table_problem("map", "tiles", error.to_string());
+            PlanError::new(&plan.file, vec![problem])
+        })?;
         Self::on(plan, Arc::new(terrain))
     }
 

@@ -130,15 +130,19 @@ export function createBoard(L, place, { ask, calm, pointed }) {
     const taken = [];
     const meet = (a, b) => a.left < b.right && b.left < a.right && a.top < b.bottom && b.top < a.bottom;
     const ordered = [...marks].map((entry, index) => ({ entry, index })).sort((a, b) => rank(a.entry) - rank(b.entry));
+    const edge = place.getBoundingClientRect().right;
     for (const { entry: [, { marker }], index } of ordered) {
       const element = marker.getElement();
+      // A name that would leave the map stands on the mark's other side.
+      element.classList.remove("flip");
+      element.classList.toggle("flip", element.querySelector(".name").getBoundingClientRect().right > edge);
       const box = element.querySelector(".name").getBoundingClientRect();
       const crowded = taken.some((other) => meet(box, other)) || bodies.some((body, i) => i !== index && meet(box, body));
       element.classList.toggle("crowded", crowded);
       if (!crowded) taken.push(box);
     }
   }
-  map.on("zoomend resize", thin);
+  map.on("zoomend moveend resize", thin);
 
   /** Puts every mark where the plan has it. */
   function settle() {
@@ -156,6 +160,8 @@ export function createBoard(L, place, { ask, calm, pointed }) {
         layer.setBounds(whole);
         layer.addTo(map);
       }
+      // Over somebody's own map the coverage is a stain that lets it through.
+      place.classList.toggle("stained", view.board.tiles);
       map.setMaxBounds(whole.pad(0.5));
       map.fitBounds(whole);
       // Metres a cell for the scale bar: the plane has no other measure.

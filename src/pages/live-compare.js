@@ -22,6 +22,7 @@ export function createCompare(at, board, { ask, button }) {
     how = way;
     shown = "";
     at("swipe-label").hidden = how !== "swipe";
+    at("swipe-words").hidden = how !== "swipe";
     at("difference-legend").hidden = how !== "difference";
     if (view) pictures(view);
   }
@@ -54,6 +55,7 @@ export function createCompare(at, board, { ask, button }) {
       shown = "";
       return;
     }
+    at("swipe-words").textContent = `Left of the border: ${variant.name}. Right of it: this state.`;
     const complete = view.stage === "full" || view.stage === "scored";
     if (how === "difference" && !complete) return;
     const wanted = how === "swipe" ? `swipe ${other}` : `difference ${other} ${view.aim}`;

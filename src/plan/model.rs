@@ -225,6 +225,8 @@ pub struct MapInputs {
     pub cell: Option<Metres>,
     /// Border around everything that the plan names.
     pub margin: Metres,
+    /// A file of map tiles to draw under pages, already joined to the plan's folder.
+    pub tiles: Option<PathBuf>,
 }
 
 /// A transceiver with its antenna and what lies between.

@@ -111,9 +111,12 @@ fn tools() -> Markup {
                 label id="swipe-label" hidden { "Border between the two"
                     input id="swipe" type="range" min="0" max="100" value="50";
                 }
-                p id="difference-legend" class="legend" hidden {
-                    span class="patch gained" {} " works in this state alone "
-                    span class="patch lost" {} " works in the other alone"
+                p id="swipe-words" class="hint" hidden {}
+                ul id="difference-legend" class="legend" hidden {
+                    li { span class="patch gained" {} "works in this state alone" }
+                    li { span class="patch lost" {} "works in the other alone" }
+                    li { span class="patch both" {} "works in both" }
+                    li { span class="patch neither" {} "works in neither" }
                 }
             }
         }

@@ -14,7 +14,7 @@ use crate::live::desk::{self, Desk, Refused};
 use crate::live::point::path_to;
 use crate::live::work::{Picture, Stage};
 use crate::opened::Opened;
-use crate::report::layers::{Packing, clear_png, difference as differ};
+use crate::report::layers::{Packing, difference as differ, png};
 use crate::report::{map, path_plot};
 
 /// Makes a picture off the server's own threads.
@@ -87,7 +87,7 @@ pub(super) async fn difference(State(served): State<Served>, Query(pair): Query<
         let size = desk.lock().board.size;
         let image = differ(&from.coverage, &to.coverage, size)
             .map_err(|_| now("the two are not of one piece of ground yet"))?;
-        clear_png(&image, Packing::Fast).map_err(now)
+        png(&image, Packing::Fast).map_err(now)
     })
     .await
 }
