@@ -1,0 +1,1 @@
+//! What reports say of offsets, body loss and spread: plain numbers.

@@ -1,0 +1,5 @@
+//! What was heard on the day, set against what was predicted, and a better
+//! model for the next plan.
+
+pub mod estimate;
+pub mod log;
