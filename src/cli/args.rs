@@ -197,6 +197,9 @@ pub struct PlanArgs {
     /// Threads to use; all cores if not given
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
     pub threads: Option<u16>,
+    /// Corrections that "debrief" wrote, in place of the plan's
+    #[arg(long, value_name = "FILE")]
+    pub calibration: Option<PathBuf>,
     /// Propagation method in place of the plan's
     #[arg(long, value_parser = clap::builder::PossibleValuesParser::new(METHODS.iter().map(|m| m.name())))]
     pub method: Option<String>,
@@ -216,6 +219,9 @@ pub struct LiveArgs {
     /// The channel; the plan's first relay or packet channel if not given
     #[arg(long, value_name = "NAME")]
     pub channel: Option<String>,
+    /// Corrections that "debrief" wrote, in place of the plan's
+    #[arg(long, value_name = "FILE")]
+    pub calibration: Option<PathBuf>,
     /// Print the address as JSON
     #[arg(long)]
     pub json: bool,

@@ -1,7 +1,8 @@
 //! A radio where it stands: on a site's mast or on a person at a post.
 
 use crate::plan::{
-    Carry, Channel, Environment, Indoors, Plan, Post, Radio, Roof, Service, Site, Tracker,
+    Carry, Channel, Environment, Indoors, Plan, Post, Radio, Roof, Service, Site, Surroundings,
+    Tracker,
 };
 use crate::terrain::{PlaceError, Terrain};
 use crate::units::{Dbm, Metres, Position};
@@ -93,6 +94,15 @@ impl Misfit {
 }
 
 impl Terminal {
+    /// What stands around it, as far as corrections tell that apart.
+    #[must_use]
+    pub const fn surroundings(&self) -> Surroundings {
+        match self.indoors {
+            Some(_) => Surroundings::Indoors,
+            None => Surroundings::Open(self.environment),
+        }
+    }
+
     /// The station of `channel` on the mast of `site`; on a simplex channel the
     /// radio that posts carry, without a body beside it.
     ///
