@@ -231,6 +231,14 @@ impl Terminal {
         Some(Self { name: tracker.name.clone(), ..carried })
     }
 
+    /// The same radio worn elsewhere; its antenna is then at that height,
+    /// unless the plan states one.
+    #[must_use]
+    pub fn worn(self, carry: Carry) -> Self {
+        let antenna = self.radio.antenna_height.unwrap_or(carry_height(carry));
+        Self { carry: Some(carry), antenna, ..self }
+    }
+
     fn carried(plan: &Plan, radio: &Radio, carry: Option<Carry>, at: Position) -> Self {
         let worn = carry.map_or(STANDING_HEIGHT, carry_height);
         Self {

@@ -18,6 +18,7 @@ use jiff::Timestamp;
 use serde::Serialize;
 
 pub use row::Defaults;
+pub(super) use times::time_of_day;
 pub use values::{level_of_s_units, quality_of_readability};
 
 use crate::link::Direction;
@@ -187,11 +188,7 @@ pub enum LogError {
 pub fn read(files: &[PathBuf], plan: &Plan, defaults: &Defaults) -> Result<Log, LogError> {
     let mut log = Log::default();
     for file in files {
-        let bytes = bytes(file)?;
-        let text = text(&bytes);
-        if text.trim().is_empty() {
-            return Err(LogError::Empty { file: file.clone() });
-        }
+        let text = text_of_log(file)?;
         if text.trim_start().starts_with('<') {
             gpx_file::read(file, &text, plan, defaults, &mut log)?;
         } else {
@@ -204,6 +201,18 @@ pub fn read(files: &[PathBuf], plan: &Plan, defaults: &Defaults) -> Result<Log, 
     packets::add_missing(&mut log, plan);
     log.remarks.extend(times::remarks(&log, plan));
     Ok(log)
+}
+
+/// The text of a file of reports.
+///
+/// # Errors
+/// [`LogError`] when it cannot be read or is empty.
+pub(super) fn text_of_log(file: &Path) -> Result<String, LogError> {
+    let text = text(&bytes(file)?);
+    if text.trim().is_empty() {
+        return Err(LogError::Empty { file: file.to_owned() });
+    }
+    Ok(text)
 }
 
 fn bytes(file: &Path) -> Result<Vec<u8>, LogError> {

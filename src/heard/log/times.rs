@@ -37,6 +37,15 @@ pub(super) fn time(
     at.checked_add(offset).map_err(|_| wrong())
 }
 
+/// The same without a column of dates.
+pub(in crate::heard) fn time_of_day(
+    text: &str,
+    event: &Event,
+    offset: SignedDuration,
+) -> Result<Timestamp, String> {
+    time(text, None, event, offset)
+}
+
 /// A date and a time without a zone.
 fn on_the_clock(text: &str, event: &Event) -> Option<Timestamp> {
     let civil: DateTime = text.replacen(' ', "T", 1).parse().ok()?;
