@@ -3,5 +3,8 @@
 
 pub mod compare;
 pub mod estimate;
+pub mod learn;
 pub mod log;
 pub mod packs;
+pub mod rehearsal;
+pub mod summary;
