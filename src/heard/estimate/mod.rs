@@ -28,6 +28,8 @@ mod observation;
 mod priors;
 mod probit;
 mod problem;
+#[cfg(test)]
+mod slopes_tests;
 mod test_calls;
 mod validation;
 
