@@ -28,14 +28,17 @@ define apt_install
 endef
 
 # Tests that lean on data from outside say so and pass without it; where the
-# data is there they must use it. The two sets do without each other.
+# data is there they must use it. The sets do without each other.
 EXAMPLES := $(or $(PERCHLINE_VALIDATION),../shared/validation)
 ELEVATION := target/test-data/jacksboro_fault_dem.npz
+BROWSER_DRIVER := target/test-browser/fetched-lock.json
 define require_data
 	if [ -d "$(EXAMPLES)" ]; then export PERCHLINE_REQUIRE_EXAMPLES=1; \
 	else echo "No worked examples in $(EXAMPLES): the tests on them check nothing." >&2; fi; \
 	if [ -e $(ELEVATION) ] && command -v gdal_viewshed >/dev/null && command -v gdalwarp >/dev/null; then export PERCHLINE_REQUIRE_ELEVATION=1; \
-	else echo "No real elevation or no gdal_viewshed: the tests on them check nothing." >&2; fi
+	else echo "No real elevation or no gdal_viewshed: the tests on them check nothing." >&2; fi; \
+	if [ -e $(BROWSER_DRIVER) ] && command -v node >/dev/null && command -v chromium >/dev/null; then export PERCHLINE_REQUIRE_BROWSER=1; \
+	else echo "No chromium, no node or nothing to drive it with: the tests of the pages in a browser check nothing." >&2; fi
 endef
 
 .PHONY: demo test check figures sweep-errors bench rust system test-system test-data
@@ -96,3 +99,4 @@ test-system:
 
 test-data:
 	@sh tests/fetch-real-elevation.sh
+	@sh tests/browser/fetch.sh

@@ -2,6 +2,8 @@
 
 #![allow(dead_code, reason = "each test file uses a part")]
 
+pub mod browser;
+
 use std::path::Path;
 use std::process::{Command, Output};
 
