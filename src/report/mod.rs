@@ -2,6 +2,7 @@
 
 mod axis;
 mod basemap;
+pub mod brief;
 pub mod card;
 pub mod channel_sheet;
 pub mod choose_tables;

@@ -231,7 +231,7 @@ pub(super) fn score_without_map(
     })
 }
 
-fn score_post(
+pub(super) fn score_post(
     inputs: &RankInputs<'_>,
     channel: &Channel,
     station: &Terminal,
