@@ -3,6 +3,7 @@
 
 use image::{Rgb, RgbImage};
 use ndarray::Array2;
+use rayon::prelude::*;
 
 use crate::coverage::Coverage;
 use crate::link::Outcome;
@@ -36,19 +37,11 @@ pub fn paint(
             expected,
         });
     }
-    if relief.dim() != (ground.rows(), ground.columns()) {
-        return Err(ReportError::Uneven {
-            layer: "relief",
-            found: relief.dim(),
-            expected: (ground.rows(), ground.columns()),
-        });
-    }
-    let light = Light::new(relief);
+    let shade = Shade::new(relief, ground, grid, (width, height))?;
     let tints = Outcome::ALL.map(|o| (o, Tints::new(o)));
     let across = grid.columns() as f64 / f64::from(width.max(1));
     let down = grid.rows() as f64 / f64::from(height.max(1));
-    let mut image = RgbImage::new(width, height);
-    for (x, y, pixel) in image.enumerate_pixels_mut() {
+    Ok(shade.picture(|x, y, _, light| {
         let (column, row) = ((f64::from(x) + 0.5) * across, (f64::from(y) + 0.5) * down);
         // The product is within the grid, so the cut to whole cells is too.
         let outcome = coverage
@@ -56,13 +49,61 @@ pub fn paint(
             .get((row as usize, column as usize))
             .copied()
             .unwrap_or(Outcome::Unknown);
-        let (ground_column, ground_row) = ground.cell_of(grid, (column, row));
-        let light = light.at(ground_column, ground_row);
-        if let Some((_, tints)) = tints.iter().find(|(o, _)| *o == outcome) {
-            *pixel = Rgb(tints.at(x as usize, y as usize, light));
+        let tints = tints.iter().find(|(o, _)| *o == outcome);
+        tints.map_or([0, 0, 0], |(_, tints)| tints.at(x as usize, y as usize, light))
+    }))
+}
+
+/// The light on every pixel of a picture that spans a grid.
+pub(super) struct Shade<'a> {
+    light: Light<'a>,
+    ground: &'a Grid,
+    grid: &'a Grid,
+    size: (u32, u32),
+}
+
+impl<'a> Shade<'a> {
+    /// Light of `relief`, on the cells of `ground`, for a picture of `size` that
+    /// spans `grid`.
+    pub(super) fn new(
+        relief: &'a Array2<u8>,
+        ground: &'a Grid,
+        grid: &'a Grid,
+        size: (u32, u32),
+    ) -> Result<Self, ReportError> {
+        if relief.dim() != (ground.rows(), ground.columns()) {
+            return Err(ReportError::Uneven {
+                layer: "relief",
+                found: relief.dim(),
+                expected: (ground.rows(), ground.columns()),
+            });
         }
+        Ok(Self { light: Light::new(relief), ground, grid, size })
     }
-    Ok(image)
+
+    /// The picture whose pixels have the colours that `colour` gives for their
+    /// place, the cell of the relief under them, row first, and its light.
+    pub(super) fn picture(
+        &self,
+        colour: impl Fn(u32, u32, (usize, usize), u8) -> [u8; 3] + Sync,
+    ) -> RgbImage {
+        let (width, height) = self.size;
+        let across = self.grid.columns() as f64 / f64::from(width.max(1));
+        let down = self.grid.rows() as f64 / f64::from(height.max(1));
+        let mut image = RgbImage::new(width, height);
+        let row_bytes = 3 * width.max(1) as usize;
+        image.par_chunks_mut(row_bytes).zip(0..height).for_each(|(row, y)| {
+            for (pixel, x) in row.chunks_exact_mut(3).zip(0..width) {
+                let cell = ((f64::from(x) + 0.5) * across, (f64::from(y) + 0.5) * down);
+                let (column, row) = self.ground.cell_of(self.grid, cell);
+                let light = self.light.at(column, row);
+                // Left or above of the ground is its first cell.
+                let under = (row.max(0.0) as usize, column.max(0.0) as usize);
+                pixel.copy_from_slice(&colour(x, y, under, light));
+            }
+        });
+        image
+    }
 }
 
 /// A patch of one class on level ground, for a legend.

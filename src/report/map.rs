@@ -1,8 +1,8 @@
 //! The coverage map of one site on one channel: a landscape sheet to hand out.
 
-mod footprints;
+pub(super) mod footprints;
 mod frame;
-mod layout;
+pub(super) mod layout;
 mod marks;
 mod names;
 mod side;

@@ -13,6 +13,7 @@ pub mod direct_tables;
 mod error;
 pub mod geojson;
 mod labels;
+pub mod layers;
 pub mod map;
 pub mod mast_plot;
 pub mod mast_tables;

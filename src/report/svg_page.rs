@@ -5,7 +5,7 @@ use std::fmt::Write as _;
 use std::io::Cursor;
 
 use base64::Engine as _;
-use image::{ImageFormat, RgbImage};
+use image::{ImageFormat, RgbImage, RgbaImage};
 use resvg::{tiny_skia, usvg};
 use svg::Node as _;
 use svg::node::element::{Circle, Definitions, Group, Image, Line, Path, Rectangle, Text};
@@ -229,7 +229,15 @@ impl Sheet {
     /// An empty white sheet of a size in pixels.
     #[must_use]
     pub fn new(width: u32, height: u32) -> Self {
-        let mut sheet = Self {
+        let mut sheet = Self::clear(width, height);
+        sheet.rectangle(sheet.whole(), 0.0, &Pen::fill(palette::PAPER));
+        sheet
+    }
+
+    /// A sheet of glass, to lie over something else.
+    #[must_use]
+    pub fn clear(width: u32, height: u32) -> Self {
+        Self {
             width,
             height,
             definitions: Definitions::new(),
@@ -237,11 +245,14 @@ impl Sheet {
                 .set("font-family", typeface::FAMILY)
                 .set("font-stretch", "condensed"),
             clips: 0,
-        };
-        let whole =
-            Frame { left: 0.0, top: 0.0, width: f64::from(width), height: f64::from(height) };
-        sheet.rectangle(whole, 0.0, &Pen::fill(palette::PAPER));
-        sheet
+        }
+    }
+
+    /// All of it.
+    #[must_use]
+    pub fn whole(&self) -> Frame {
+        let (width, height) = (f64::from(self.width), f64::from(self.height));
+        Frame { left: 0.0, top: 0.0, width, height }
     }
 
     /// One line of text with its base line at `at`. The text is made printable first.
@@ -407,6 +418,37 @@ pub fn outline(points: impl IntoIterator<Item = Point>, closed: bool) -> String 
 /// # Errors
 /// [`ReportError`] when the document cannot be read or the picture not be made.
 pub fn render(document: &str) -> Result<Vec<u8>, ReportError> {
+    let pixmap = pixels(document)?;
+    // The sheet is opaque, so three channels hold everything.
+    let rgb: Vec<u8> =
+        pixmap.pixels().iter().flat_map(|p| [p.red(), p.green(), p.blue()]).collect();
+    let size = ReportError::Size { width: pixmap.width(), height: pixmap.height() };
+    let image = RgbImage::from_raw(pixmap.width(), pixmap.height(), rgb).ok_or(size)?;
+    let mut png = Cursor::new(Vec::new());
+    image.write_to(&mut png, ImageFormat::Png)?;
+    Ok(png.into_inner())
+}
+
+/// The same for a [`Sheet::clear`], which stays clear where nothing is drawn.
+///
+/// # Errors
+/// [`ReportError`] as for [`render`].
+pub fn render_clear(document: &str) -> Result<Vec<u8>, ReportError> {
+    let pixmap = pixels(document)?;
+    let rgba: Vec<u8> = pixmap
+        .pixels()
+        .iter()
+        .map(|p| p.demultiply())
+        .flat_map(|p| [p.red(), p.green(), p.blue(), p.alpha()])
+        .collect();
+    let size = ReportError::Size { width: pixmap.width(), height: pixmap.height() };
+    let image = RgbaImage::from_raw(pixmap.width(), pixmap.height(), rgba).ok_or(size)?;
+    let mut png = Cursor::new(Vec::new());
+    image.write_to(&mut png, ImageFormat::Png)?;
+    Ok(png.into_inner())
+}
+
+fn pixels(document: &str) -> Result<tiny_skia::Pixmap, ReportError> {
     let options = usvg::Options {
         fontdb: typeface::fonts(),
         font_family: "DejaVu Sans".to_owned(),
@@ -417,12 +459,5 @@ pub fn render(document: &str) -> Result<Vec<u8>, ReportError> {
     let mut pixmap = tiny_skia::Pixmap::new(size.width(), size.height())
         .ok_or(ReportError::Size { width: size.width(), height: size.height() })?;
     resvg::render(&tree, tiny_skia::Transform::identity(), &mut pixmap.as_mut());
-    // The sheet is opaque, so three channels hold everything.
-    let rgb: Vec<u8> =
-        pixmap.pixels().iter().flat_map(|p| [p.red(), p.green(), p.blue()]).collect();
-    let image = RgbImage::from_raw(size.width(), size.height(), rgb)
-        .ok_or(ReportError::Size { width: size.width(), height: size.height() })?;
-    let mut png = Cursor::new(Vec::new());
-    image.write_to(&mut png, ImageFormat::Png)?;
-    Ok(png.into_inner())
+    Ok(pixmap)
 }

@@ -6,12 +6,20 @@ use gdal::errors::GdalError;
 
 use super::Extent;
 use crate::profile::ProfileError;
-use crate::units::Position;
+use crate::units::{Metres, Position};
 
 /// Why terrain could not be read or written: the file, what was found, what to do.
 #[derive(Debug, thiserror::Error)]
 #[non_exhaustive]
 pub enum TerrainError {
+    /// Contour lines were asked for at heights that make no sense.
+    #[error(
+        "contour lines every {interval} cannot be drawn: the interval must be above zero and give fewer than 400 heights"
+    )]
+    Contours {
+        /// What was asked for.
+        interval: Metres,
+    },
     /// The plan names no elevation file.
     #[error("the plan names no elevation file; give at least one in [terrain] files")]
     NoFiles,

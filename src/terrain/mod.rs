@@ -7,6 +7,7 @@
 //! * [`Tracer`]: profiles along geodesics, many from one place.
 //! * [`write_geotiff`]: results back onto a raster.
 
+mod contours;
 mod cover;
 mod error;
 mod ffi;
@@ -19,6 +20,7 @@ mod tile;
 mod tracer;
 mod window;
 
+pub use contours::Contour;
 pub use cover::{Building, CoverError};
 pub use error::{PlaceError, TerrainError};
 pub use geotiff::write_geotiff;

@@ -30,6 +30,13 @@ pub struct MapFrame {
 }
 
 impl MapFrame {
+    /// A frame that the ground of `grid` fills, in whatever shape that makes it.
+    pub fn filling(grid: &Grid, frame: Frame) -> Result<Self, ReportError> {
+        let (columns, rows) = (grid.columns() as f64, grid.rows() as f64);
+        let pixels_per_metre = frame.width / (columns * grid.cell_size()?.0.value());
+        Ok(Self { frame, columns, rows, pixels_per_metre, projector: grid.projector()? })
+    }
+
     /// The largest frame in the shape that the ground of `grid` has.
     pub fn fit(grid: &Grid) -> Result<Self, ReportError> {
         let (columns, rows) = (grid.columns(), grid.rows());
