@@ -3,8 +3,8 @@
 pub(super) mod footprints;
 mod frame;
 pub(super) mod layout;
-mod marks;
-mod names;
+pub(super) mod marks;
+pub(super) mod names;
 mod side;
 pub mod spots;
 

@@ -10,6 +10,7 @@ mod choose_words;
 pub mod comparison;
 pub mod cosite_tables;
 pub mod direct_tables;
+mod entry_lines;
 mod error;
 pub mod geojson;
 mod labels;

@@ -25,7 +25,8 @@ impl Check<'_> {
             self.name(entry, "role", role);
         }
         if typed.phone.is_none() && typed.channel.is_none() {
-            let text = "say how they are reached, with phone = \"555-0142\", channel = \"...\" or both";
+            let text =
+                "say how they are reached, with phone = \"555-0142\", channel = \"...\" or both";
             self.problem(entry, "phone", text);
         }
         if let Some(phone) = &typed.phone {

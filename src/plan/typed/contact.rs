@@ -22,4 +22,5 @@ pub(in crate::plan) struct ContactText {
 }
 
 /// Digits, and what people write between them.
-const PHONE: &str = r"^\s*[-+()./# *0-9]*[0-9][-+()./# *0-9]*[0-9][-+()./# *0-9]*[0-9][-+()./# *0-9]*$";
+const PHONE: &str =
+    r"^\s*[-+()./# *0-9]*[0-9][-+()./# *0-9]*[0-9][-+()./# *0-9]*[0-9][-+()./# *0-9]*$";

@@ -41,7 +41,12 @@ pub(super) fn post(inputs: &BriefInputs<'_>, index: usize, score: &PostScore) ->
     if advice.is_empty() {
         advice.push(match nearest(inputs, score) {
             Some((away, name)) => {
-                format!("Send somebody to {} ({} away){}.", plain(name), roughly(units, away), telephone(inputs))
+                format!(
+                    "Send somebody to {} ({} away){}.",
+                    plain(name),
+                    roughly(units, away),
+                    telephone(inputs)
+                )
             }
             None => format!("Send somebody{}.", telephone(inputs)),
         });
@@ -93,9 +98,8 @@ fn telephone(inputs: &BriefInputs<'_>) -> String {
 /// The post that hears this one without the relay and is heard by it, and works
 /// with the relay itself; of several the surest.
 fn neighbour<'a>(inputs: &BriefInputs<'a>, post: &str) -> Option<(&'a DirectNet, &'a str)> {
-    let on_the_relay = |name: &str| {
-        inputs.site.posts.iter().any(|p| p.post == name && p.outcome.works())
-    };
+    let on_the_relay =
+        |name: &str| inputs.site.posts.iter().any(|p| p.post == name && p.outcome.works());
     let links = inputs.nets.iter().flat_map(|net| net.pairs.iter().map(move |pair| (net, pair)));
     links
         .filter(|(_, pair)| pair.outcome.works())
@@ -109,11 +113,7 @@ fn neighbour<'a>(inputs: &BriefInputs<'a>, post: &str) -> Option<(&'a DirectNet,
 }
 
 fn other_end<'a>(pair: &'a PairScore, post: &str) -> Option<&'a str> {
-    if pair.from == post {
-        Some(&pair.to)
-    } else {
-        (pair.to == post).then_some(pair.from.as_str())
-    }
+    if pair.from == post { Some(&pair.to) } else { (pair.to == post).then_some(pair.from.as_str()) }
 }
 
 /// The nearest post with radio.

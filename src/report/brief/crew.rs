@@ -16,7 +16,10 @@ use super::{BriefInputs, Entry, Section, plain, times, words};
 pub(super) fn sections(inputs: &BriefInputs<'_>) -> Vec<Section> {
     let sections = [
         Section { title: "Sites".to_owned(), entries: sites(inputs) },
-        Section { title: "Channels, as a hand-held has them".to_owned(), entries: channels(inputs) },
+        Section {
+            title: "Channels, as a hand-held has them".to_owned(),
+            entries: channels(inputs),
+        },
         Section { title: "Batteries".to_owned(), entries: batteries(inputs) },
         fallback(inputs),
         Section { title: "Take care".to_owned(), entries: care(inputs) },
@@ -55,13 +58,16 @@ fn sites(inputs: &BriefInputs<'_>) -> Vec<Entry> {
     }
     let mended = inputs.site.posts.iter().filter_map(|post| {
         let remedy = post.remedy.as_ref()?;
-        let mast = remedy.extra_mast_m.map(|extra| {
-            format!("{} more mast", plan.units.height(extra))
-        });
+        let mast =
+            remedy.extra_mast_m.map(|extra| format!("{} more mast", plan.units.height(extra)));
         let others = (!remedy.other_sites.is_empty())
             .then(|| format!("works from {}", remedy.other_sites.join(", ")));
         let ways: Vec<String> = mast.into_iter().chain(others).collect();
-        let ways = if ways.is_empty() { "no mast and no other site mends it".to_owned() } else { ways.join("; ") };
+        let ways = if ways.is_empty() {
+            "no mast and no other site mends it".to_owned()
+        } else {
+            ways.join("; ")
+        };
         Some(Entry::new(format!("{} fails", post.post), format!("{}. {ways}", post.reason)))
     });
     entries.extend(mended);
@@ -107,7 +113,8 @@ fn channels(inputs: &BriefInputs<'_>) -> Vec<Entry> {
                 "none" => "no tone".to_owned(),
                 tone => format!("tone {tone}"),
             };
-            let users = if line.users.is_empty() { String::new() } else { format!(". {}", line.users) };
+            let users =
+                if line.users.is_empty() { String::new() } else { format!(". {}", line.users) };
             let body = format!("{frequencies}, {tone}, {}. {}{users}.", line.mode, line.function);
             Entry::new(line.channel, body)
         })
@@ -187,7 +194,10 @@ fn care(inputs: &BriefInputs<'_>) -> Vec<Entry> {
     if let Some(line) = words::CAUTIONS.get(1) {
         entries.push(Entry::new("Roof, wires, storm", *line));
     }
-    entries.push(Entry::new("Batteries", format!("{WITH_PACKS} Cold takes from them: keep spares warm, in an inner pocket.")));
+    entries.push(Entry::new(
+        "Batteries",
+        format!("{WITH_PACKS} Cold takes from them: keep spares warm, in an inner pocket."),
+    ));
     if inputs.power.iter().any(|budget| !budget.changes.is_empty()) {
         entries.push(Entry::new("Changing packs", BEFORE_A_CHANGE));
     }
@@ -220,7 +230,10 @@ pub(super) fn made(inputs: &BriefInputs<'_>) -> Vec<String> {
         format!("From, with the first digits of their SHA-256: {}.", files.join(", ")),
     ];
     lines.extend(
-        inputs.remarks.iter().map(|remark| format!("{}: {}", plain(&remark.about), plain(&remark.text))),
+        inputs
+            .remarks
+            .iter()
+            .map(|remark| format!("{}: {}", plain(&remark.about), plain(&remark.text))),
     );
     lines
 }

@@ -11,6 +11,7 @@ mod crew;
 mod page;
 mod picture;
 mod sentences;
+mod text;
 mod times;
 
 use serde::Serialize;
@@ -27,6 +28,7 @@ use super::{Provenance, words};
 pub use contacts::ContactLine;
 pub use page::page;
 pub use picture::Pictures;
+pub use text::brief_text;
 
 /// What a briefing is made from.
 #[derive(Debug, Clone, Copy)]

@@ -3,7 +3,6 @@
 
 use base64::Engine as _;
 use geo::{LineString, Simplify};
-use ndarray::Array2;
 
 use crate::link::Outcome;
 use crate::plan::UnitSystem;
@@ -56,13 +55,9 @@ impl Pictures {
     ///
     /// # Errors
     /// [`ReportError`] when a layer does not fit its grid or cannot be drawn.
-    pub fn of(
-        content: &MapContent<'_>,
-        terrain: &Terrain,
-        relief: &Array2<u8>,
-    ) -> Result<Self, ReportError> {
+    pub fn of(content: &MapContent<'_>, terrain: &Terrain) -> Result<Self, ReportError> {
         let grid = &content.coverage.grid;
-        let layers = Layers { plan: content.plan, terrain, relief, grid };
+        let layers = Layers { plan: content.plan, terrain, relief: content.relief, grid };
         let size = layers.size(LONGEST)?;
         let mut sheet = Sheet::clear(size.0, size.1);
         let frame = MapFrame::filling(grid, sheet.whole())?;

@@ -142,16 +142,8 @@ pub(super) fn roughly(units: UnitSystem, distance: Metres) -> String {
 
 /// A bearing as one of eight directions.
 pub(super) fn towards(bearing: Degrees) -> &'static str {
-    const NAMES: [&str; 8] = [
-        "north",
-        "north-east",
-        "east",
-        "south-east",
-        "south",
-        "south-west",
-        "west",
-        "north-west",
-    ];
+    const NAMES: [&str; 8] =
+        ["north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west"];
     // From 0 to 8 after the turn is cut off.
     let eighth = (bearing.value().rem_euclid(360.0) / 45.0).round() as usize % NAMES.len();
     NAMES.get(eighth).copied().unwrap_or("north")

@@ -1,5 +1,7 @@
 //! When what happens, and how long the relay runs.
 
+use jiff::ZonedDateTime;
+
 use crate::power::StationBudget;
 use crate::report::power_tables::clock;
 
@@ -8,7 +10,7 @@ use super::{BriefInputs, Entry};
 /// The event's times and the relay's.
 pub(super) fn times(inputs: &BriefInputs<'_>) -> Vec<Entry> {
     let event = &inputs.plan.event;
-    let at = |moment| clock(moment, &event.starts);
+    let at = |moment: &ZonedDateTime| clock(moment, &event.starts);
     let mut times = vec![
         (event.starts.clone(), Entry::new("Event starts", at(&event.starts))),
         (event.ends.clone(), Entry::new("Event ends", at(&event.ends))),
@@ -42,7 +44,7 @@ pub(super) fn relay<'a>(inputs: &BriefInputs<'a>) -> Option<&'a StationBudget> {
 
 /// Until when a station runs, for somebody who leans on it: with a tired pack on
 /// a colder night.
-fn until(budget: &StationBudget, at: &impl Fn(&jiff::ZonedDateTime) -> String) -> String {
+fn until(budget: &StationBudget, at: &impl Fn(&ZonedDateTime) -> String) -> String {
     let off = at(&budget.off);
     if budget.poor.lasts() {
         return off;

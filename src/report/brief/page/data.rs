@@ -56,10 +56,7 @@ pub(super) fn data(brief: &Brief, pictures: &Pictures) -> Result<String, ReportE
 
 /// A position in metres up and to the right of the map's lower left corner, as
 /// the script's map has them, to a decimetre.
-pub(in super::super) fn metres(
-    frame: &MapFrame,
-    at: Position,
-) -> Result<[f64; 2], ReportError> {
+fn metres(frame: &MapFrame, at: Position) -> Result<[f64; 2], ReportError> {
     let (x, y) = frame.at(at)?;
     let whole = frame.frame();
     let scale = frame.pixels_per_metre();

@@ -14,8 +14,6 @@ use crate::report::ReportError;
 use super::picture::Pictures;
 use super::{Brief, ContactLine, Entry, PlaceLine, PostLine, Section};
 
-pub(super) use data::metres;
-
 /// The page.
 ///
 /// # Errors
@@ -75,11 +73,11 @@ pub fn page(brief: &Brief, pictures: &Pictures) -> Result<String, ReportError> {
                     section class="posts" aria-labelledby="posts" {
                         h2 id="posts" tabindex="-1" { "Posts, areas and routes" }
                         @if !fails.is_empty() {
-                            h3 { "Where radio does not work for sure" }
+                            h3 { "Do not count on radio here" }
                             ul class="lines" { @for post in &fails { (post_line(post, pictures)) } }
                         }
                         @if !works.is_empty() {
-                            h3 { "Where radio works" }
+                            h3 { "Radio works here" }
                             ul class="lines" { @for post in &works { (post_line(post, pictures)) } }
                         }
                         @if !places.is_empty() {
