@@ -2,7 +2,7 @@
 
 use crate::coverage::Coverage;
 use crate::plan::{Channel, Remark, Service};
-use crate::report::brief::{Brief, BriefInputs, Pictures, brief_text, page};
+use crate::report::brief::{Brief, BriefInputs, Paper, Pictures, brief_text, page, sheets_pdf};
 use crate::report::map::MapContent;
 use crate::report::tables::remark_lines;
 use crate::siting::direct::{DirectNet, direct_net};
@@ -67,7 +67,16 @@ pub(super) fn run(
         let pictures = Pictures::of(&content, &session.terrain).map_err(Failure::output)?;
         let html = page(&brief, &pictures).map_err(Failure::output)?;
         outbox.put("brief.html", html.as_bytes()).map_err(Failure::output)?;
-        let _ = paper;
+        let papers: &[Paper] = match paper {
+            Papers::A4 => &[Paper::A4],
+            Papers::Letter => &[Paper::Letter],
+            Papers::Both => &[Paper::A4, Paper::Letter],
+        };
+        for paper in papers {
+            let pdf = sheets_pdf(&brief, &content, *paper).map_err(Failure::output)?;
+            let name = format!("brief-{}.pdf", paper.word());
+            outbox.put(&name, &pdf).map_err(Failure::output)?;
+        }
         Ok(())
     })
 }

@@ -30,12 +30,13 @@ function start() {
   const place = document.getElementById("live");
   place.setAttribute("role", "region");
   place.setAttribute("aria-label", "Map. Arrow keys move it, plus and minus zoom.");
+  place.style.aspectRatio = `${data.width} / ${data.height}`;
   const bounds = L.latLngBounds([0, 0], [data.height, data.width]);
   const map = L.map(place, {
     crs: L.CRS.Simple,
     attributionControl: false,
-    maxBounds: bounds.pad(0.4),
-    maxBoundsViscosity: 0.8,
+    // Room for what a mark at the edge has to say.
+    maxBounds: bounds.pad(1),
     minZoom: -6,
     maxZoom: 1,
     zoomSnap: 0.25,
@@ -45,6 +46,11 @@ function start() {
     markerZoomAnimation: !calm,
     inertia: !calm,
   });
+  if (calm) {
+    // The keyboard's steps and those for a popup would glide.
+    const step = map.panBy;
+    map.panBy = (by, options) => step.call(map, by, { ...options, animate: false });
+  }
   const picture = (id) => L.imageOverlay(document.getElementById(id).src, bounds);
 
   const land = picture("land").addTo(map);
@@ -57,15 +63,17 @@ function start() {
   if (data.areas.length > 0) layers.push(["Areas", shapes(data.areas, true), true]);
   const posts = L.layerGroup();
   layers.push(["Posts", posts, true]);
-  switches(map, layers);
+  const boxes = switches(map, layers);
 
   pin(data.site.at, data.site.mark, "site", "", `Relay: ${data.site.name}`, null).addTo(map);
   for (const post of data.posts) {
     const name = `${post.number} ${post.name}`;
     const marker = pin(post.at, post.mark, "post", post.number, name, told(name, post));
+    // What needs doing lies over what works.
+    if (!post.works) marker.setZIndexOffset(1000);
     marker.addTo(posts);
     button(post, () => {
-      if (!map.hasLayer(posts)) document.getElementById("switch-Posts").click();
+      if (!map.hasLayer(posts)) boxes.get("Posts").click();
       map.setView(post.at, Math.max(map.getZoom(), closer), { animate: !calm });
       marker.openPopup();
       place.scrollIntoView({ block: "nearest", behavior: calm ? "auto" : "smooth" });
@@ -74,6 +82,10 @@ function start() {
   if (data.units === "us") L.control.scale({ metric: false }).addTo(map);
   else L.control.scale({ imperial: false }).addTo(map);
 
+  // Whoever opened it from the list has the focus there.
+  document.addEventListener("keydown", (event) => {
+    if (event.key === "Escape") map.closePopup();
+  });
   document.body.classList.add("moving");
   map.fitBounds(bounds);
   const closer = map.getZoom() + 1.5;
@@ -115,15 +127,15 @@ function shapes(places, closed) {
   return group;
 }
 
-/** Our own switches for the layers. */
+/** Our own switches for the layers, by their names. */
 function switches(map, layers) {
+  const boxes = new Map();
   const set = element("fieldset");
   set.append(element("legend", "", "Show"));
   for (const [name, layer, shown] of layers) {
     const label = element("label");
     const box = element("input");
     box.type = "checkbox";
-    box.id = `switch-${name}`;
     box.checked = shown;
     if (shown) layer.addTo(map);
     box.addEventListener("change", () => {
@@ -132,8 +144,10 @@ function switches(map, layers) {
     });
     label.append(box, ` ${name}`);
     set.append(label);
+    boxes.set(name, box);
   }
   document.getElementById("switches").append(set);
+  return boxes;
 }
 
 /** Makes a post's name in the lists a button that shows it on the map. */

@@ -17,6 +17,12 @@ pub enum ReportError {
     /// The drawing could not be packed as PNG.
     #[error("the picture could not be packed as PNG: {0}")]
     Image(#[from] image::ImageError),
+    /// The sheets could not be made into a PDF.
+    #[error("the sheets could not be made into a PDF: {reason}")]
+    Pdf {
+        /// What stood in the way.
+        reason: String,
+    },
     /// The picture has no size, or one that does not fit into memory.
     #[error("a picture of {width} by {height} pixels cannot be made")]
     Size {

@@ -448,13 +448,21 @@ pub fn render_clear(document: &str) -> Result<Vec<u8>, ReportError> {
     Ok(png.into_inner())
 }
 
-fn pixels(document: &str) -> Result<tiny_skia::Pixmap, ReportError> {
+/// An SVG document, read with the program's own fonts.
+///
+/// # Errors
+/// [`ReportError::Drawing`] when it cannot be read.
+pub fn tree(document: &str) -> Result<usvg::Tree, ReportError> {
     let options = usvg::Options {
         fontdb: typeface::fonts(),
         font_family: "DejaVu Sans".to_owned(),
         ..usvg::Options::default()
     };
-    let tree = usvg::Tree::from_str(document, &options)?;
+    Ok(usvg::Tree::from_str(document, &options)?)
+}
+
+fn pixels(document: &str) -> Result<tiny_skia::Pixmap, ReportError> {
+    let tree = tree(document)?;
     let size = tree.size().to_int_size();
     let mut pixmap = tiny_skia::Pixmap::new(size.width(), size.height())
         .ok_or(ReportError::Size { width: size.width(), height: size.height() })?;

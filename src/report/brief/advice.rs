@@ -1,6 +1,5 @@
 //! What to do where radio does not work, and when it falls silent.
 
-use crate::plan::Service;
 use crate::siting::PostScore;
 use crate::siting::direct::{DirectNet, PairScore};
 use crate::units::Metres;
@@ -125,18 +124,4 @@ fn nearest<'a>(inputs: &BriefInputs<'a>, score: &PostScore) -> Option<(Metres, &
         .filter(|other| other.outcome.works())
         .map(|other| (score.at.distance(other.at), other.post.as_str()))
         .min_by(|a, b| a.0.value().total_cmp(&b.0.value()))
-}
-
-/// The channel's frequencies as its radio shows them, for the crew.
-pub(super) fn frequencies(service: Service) -> String {
-    match service {
-        Service::Relay { input, output, .. } => format!(
-            "radios listen on {} MHz, send on {} MHz",
-            words::megahertz(output),
-            words::megahertz(input)
-        ),
-        Service::Simplex { frequency } | Service::Packet { frequency, .. } => {
-            format!("{} MHz both ways", words::megahertz(frequency))
-        }
-    }
 }

@@ -61,14 +61,17 @@ fn sites(inputs: &BriefInputs<'_>) -> Vec<Entry> {
         let mast =
             remedy.extra_mast_m.map(|extra| format!("{} more mast", plan.units.height(extra)));
         let others = (!remedy.other_sites.is_empty())
-            .then(|| format!("works from {}", remedy.other_sites.join(", ")));
+            .then(|| format!("the relay on {}", remedy.other_sites.join(" or ")));
         let ways: Vec<String> = mast.into_iter().chain(others).collect();
         let ways = if ways.is_empty() {
-            "no mast and no other site mends it".to_owned()
+            "neither a mast nor another site".to_owned()
         } else {
             ways.join("; ")
         };
-        Some(Entry::new(format!("{} fails", post.post), format!("{}. {ways}", post.reason)))
+        Some(Entry::new(
+            format!("{} fails", post.post),
+            format!("{}. What mends it: {ways}.", post.reason),
+        ))
     });
     entries.extend(mended);
     entries
@@ -97,7 +100,7 @@ fn place(inputs: &BriefInputs<'_>, score: &SiteScore, site: &Site) -> String {
     }
     let said = [&site.access, &site.notes].into_iter().flatten();
     parts.extend(said.map(|text| plain(text).trim_end_matches('.').to_owned()));
-    parts.join(". ") + "."
+    parts.join("; ") + "."
 }
 
 fn channels(inputs: &BriefInputs<'_>) -> Vec<Entry> {

@@ -11,6 +11,7 @@ mod crew;
 mod page;
 mod picture;
 mod sentences;
+mod sheets;
 mod text;
 mod times;
 
@@ -28,6 +29,7 @@ use super::{Provenance, words};
 pub use contacts::ContactLine;
 pub use page::page;
 pub use picture::Pictures;
+pub use sheets::{Paper, sheets_pdf, sheets_svg};
 pub use text::brief_text;
 
 /// What a briefing is made from.
@@ -140,7 +142,8 @@ pub struct Section {
 
 impl Entry {
     fn new(head: impl Into<String>, body: impl Into<String>) -> Self {
-        Self { head: plain(&head.into()), body: plain(&body.into()) }
+        let head = plain(&head.into());
+        Self { head: head.trim_end_matches(':').to_owned(), body: plain(&body.into()) }
     }
 }
 

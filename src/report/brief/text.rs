@@ -48,10 +48,7 @@ pub fn brief_text(brief: &Brief) -> String {
 }
 
 fn section(title: &str, entries: &[Entry]) -> String {
-    let lines: String = entries
-        .iter()
-        .map(|e| format!("  {}: {}\n", e.head.trim_end_matches(':'), e.body))
-        .collect();
+    let lines: String = entries.iter().map(|e| format!("  {}: {}\n", e.head, e.body)).collect();
     format!("\n{title}\n{lines}")
 }
 

@@ -195,12 +195,12 @@ fn data_url(png: &[u8]) -> String {
 }
 
 /// Classes that the page's legend tells of.
-const fn shown(outcome: Outcome) -> &'static str {
+pub(super) const fn shown(outcome: Outcome) -> &'static str {
     match outcome {
         Outcome::Strong => "Works everywhere",
         Outcome::Clear => "Works nearly everywhere",
         Outcome::Patchy => "Works in some spots: move and try again",
-        Outcome::OneWay => "One way only: one hears, the other does not",
+        Outcome::OneWay => "One hears, the other does not",
         Outcome::NoContact => "Does not work",
         Outcome::Unknown => "Not known",
     }
