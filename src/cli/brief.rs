@@ -2,11 +2,16 @@
 
 use crate::coverage::Coverage;
 use crate::plan::{Channel, Remark, Service};
-use crate::report::brief::{Brief, BriefInputs, Paper, Pictures, brief_text, page, sheets_pdf};
-use crate::report::map::MapContent;
+use crate::report::brief::{
+    Brief, BriefInputs, Paper, Pictures, brief_text, gpx_file, kml_file, kmz_file, page,
+    sheets_pdf, tables,
+};
+use crate::report::map::{MapContent, draw_for_print};
 use crate::report::tables::remark_lines;
 use crate::siting::direct::{DirectNet, direct_net};
 use crate::siting::{Aid, Keep, RankInputs, Ranking, SiteScore, aid, look_elsewhere, rank, score};
+
+use crate::vector::write_geopackage;
 
 use super::args::{Papers, PlanArgs};
 use super::failure::Failure;
@@ -36,7 +41,7 @@ pub(super) fn run(
     let (power, crews, lacking) = budgets_or_why(plan);
     let remarks: Vec<Remark> =
         session.remarks.iter().cloned().chain(forecast_gaps(plan)).chain(lacking).collect();
-    let brief = Brief::of(&BriefInputs {
+    let briefed = BriefInputs {
         plan,
         channel,
         site: &site,
@@ -47,7 +52,8 @@ pub(super) fn run(
         crews: &crews,
         remarks: &remarks,
         provenance: &session.provenance,
-    });
+    };
+    let brief = Brief::of(&briefed);
     let document = Document { provenance: &session.provenance, remarks: &remarks, result: &brief };
     let json = to_json(&document)?;
     let text = brief_text(&brief) + &remark_lines(&remarks);
@@ -77,7 +83,17 @@ pub(super) fn run(
             let name = format!("brief-{}.pdf", paper.word());
             outbox.put(&name, &pdf).map_err(Failure::output)?;
         }
-        Ok(())
+        let kml = kml_file(&brief, &briefed).map_err(Failure::output)?;
+        outbox.put("brief.kml", &kml).map_err(Failure::output)?;
+        let kmz = kmz_file(&brief, &briefed, &coverage).map_err(Failure::output)?;
+        outbox.put("brief.kmz", &kmz).map_err(Failure::output)?;
+        let gpx = gpx_file(&brief, &briefed).map_err(Failure::output)?;
+        outbox.put("brief.gpx", &gpx).map_err(Failure::output)?;
+        let png = draw_for_print(&content).map_err(Failure::output)?;
+        outbox.put("brief.png", &png).map_err(Failure::output)?;
+        let layers = tables(&brief, &briefed, &coverage).map_err(Failure::output)?;
+        let package = outbox.reserve("brief.gpkg");
+        write_geopackage(&package, &layers, &session.provenance.made_at).map_err(Failure::output)
     })
 }
 

@@ -23,6 +23,14 @@ pub enum ReportError {
         /// What stood in the way.
         reason: String,
     },
+    /// A file for other programs could not be made.
+    #[error("the {format} file could not be made: {reason}")]
+    Exchange {
+        /// Which kind of file.
+        format: &'static str,
+        /// What stood in the way.
+        reason: String,
+    },
     /// The picture has no size, or one that does not fit into memory.
     #[error("a picture of {width} by {height} pixels cannot be made")]
     Size {

@@ -22,6 +22,7 @@ pub mod outbox;
 pub mod palette;
 pub mod path_plot;
 pub mod power_tables;
+mod print_size;
 mod provenance;
 pub mod roof_plan;
 mod sector_tables;

@@ -8,6 +8,7 @@
 mod advice;
 mod contacts;
 mod crew;
+mod exchange;
 mod page;
 mod picture;
 mod sentences;
@@ -27,6 +28,7 @@ use crate::units::Position;
 use super::{Provenance, words};
 
 pub use contacts::ContactLine;
+pub use exchange::{gpx_file, kml_file, kmz_file, tables};
 pub use page::page;
 pub use picture::Pictures;
 pub use sheets::{Paper, sheets_pdf, sheets_svg};
@@ -201,7 +203,9 @@ fn chosen(inputs: &BriefInputs<'_>) -> String {
 /// what follows and without control characters, for readers that obey them.
 #[must_use]
 pub(super) fn plain(text: &str) -> String {
-    let harmless = text.chars().filter(|c| !super::typeface::turns(*c));
+    // The last two are no characters at all, and no XML may hold them.
+    let banned = |c: char| super::typeface::turns(c) || matches!(c, '\u{fffe}' | '\u{ffff}');
+    let harmless = text.chars().filter(|c| !banned(*c));
     let spaced: String = harmless.map(|c| if c.is_control() { ' ' } else { c }).collect();
     spaced.split_whitespace().collect::<Vec<_>>().join(" ")
 }

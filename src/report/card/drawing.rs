@@ -1,10 +1,10 @@
 //! The card as a picture to print and cut out.
 
 use super::Card;
-use super::print_size::{pixels, with_print_size};
 use crate::report::ReportError;
 use crate::report::entry_lines::{Line, blank, lines};
 use crate::report::palette;
+use crate::report::print_size::{pixels, with_print_size};
 use crate::report::svg_page::{Align, Frame, Lettering, Pen, Sheet, render};
 use crate::report::typeface::{fitted, printable};
 
