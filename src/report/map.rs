@@ -1,7 +1,7 @@
 //! The coverage map of one site on one channel: a landscape sheet to hand out.
 
 pub(super) mod footprints;
-mod frame;
+pub(super) mod frame;
 pub(super) mod layout;
 pub(super) mod marks;
 pub(super) mod names;

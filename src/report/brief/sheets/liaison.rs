@@ -3,6 +3,7 @@
 use crate::link::Outcome;
 use crate::report::ReportError;
 use crate::report::basemap::{self, swatch};
+use crate::report::map::frame::{north, scale_bar};
 use crate::report::map::layout::MapFrame;
 use crate::report::map::{MapContent, footprints, marks, names};
 use crate::report::palette::{ACCENT, INK};
@@ -34,7 +35,7 @@ pub(super) fn draw(
     let rows = legend_rows(brief, content);
     let below = |share: f64| -> Result<(MapFrame, [Frame; 2]), ReportError> {
         let map = fitted_map(content, room, top, share)?;
-        let start = map.frame().bottom() + 18.0 + rows.len().div_ceil(3) as f64 * ROW + 40.0;
+        let start = map.frame().bottom() + BELOW + rows.len().div_ceil(3) as f64 * ROW + 40.0;
         let width = (room.width - GUTTER) / 2.0;
         let column =
             Frame { left: room.left, top: start, width, height: room.bottom() - 86.0 - start };
@@ -50,7 +51,7 @@ pub(super) fn draw(
     }
     let (map, columns) = chosen;
     draw_map(&mut sheet, content, &map)?;
-    legend(&mut sheet, content, room, map.frame().bottom() + 18.0, &rows)?;
+    legend(&mut sheet, content, room, map.frame().bottom() + BELOW, &rows)?;
     let left_out = flow::draw(&mut sheet, &pieces, &columns, &SIZES);
     let caveat = Lettering::new(20.0).bold();
     let text = if left_out > 0 {
@@ -198,9 +199,13 @@ fn draw_map(
     footprints::draw(sheet, content.buildings, map)?;
     names::draw(sheet, content, map)?;
     sheet.rectangle(frame, 0.0, &Pen::line(INK, 2.4));
-    Ok(())
+    let base = frame.bottom() + 40.0;
+    scale_bar(sheet, (frame.left, base), map.pixels_per_metre(), content.plan.units);
+    north(sheet, (frame.right() - 22.0, base - 8.0), map)
 }
 
+/// From the map to the legend: scale bar and arrow stand between.
+const BELOW: f64 = 58.0;
 /// Height of a row of the legend.
 const ROW: f64 = 36.0;
 
@@ -233,7 +238,7 @@ fn legend(
     marks::site(sheet, (room.left + 24.0, base - 6.0), 16.0);
     let relay = format!("The relay, on {}.", content.site.site);
     line(sheet, (room.left + 92.0, base + 1.0), &relay, &text, room.width * 0.5);
-    let north = "North is up. Tint: a radio in the open. Mark: the post itself.";
-    line(sheet, (room.right(), base + 1.0), north, &text.aligned(Align::Right), room.width * 0.6);
+    let note = "Tint: a radio in the open. Mark: the post itself.";
+    line(sheet, (room.right(), base + 1.0), note, &text.aligned(Align::Right), room.width * 0.5);
     Ok(())
 }
