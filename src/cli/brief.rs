@@ -7,7 +7,6 @@ use crate::report::brief::{
     sheets_pdf, tables,
 };
 use crate::report::map::{MapContent, draw_for_print};
-use crate::report::tables::remark_lines;
 use crate::siting::direct::{DirectNet, direct_net};
 use crate::siting::{Aid, Keep, RankInputs, Ranking, SiteScore, aid, look_elsewhere, rank, score};
 
@@ -56,7 +55,7 @@ pub(super) fn run(
     let brief = Brief::of(&briefed);
     let document = Document { provenance: &session.provenance, remarks: &remarks, result: &brief };
     let json = to_json(&document)?;
-    let text = brief_text(&brief) + &remark_lines(&remarks);
+    let text = brief_text(&brief);
     tell(&session, args, "brief", (&json, &text), |outbox| {
         let relief = session.terrain.hillshade().map_err(Failure::output)?;
         let content = MapContent {

@@ -39,11 +39,10 @@ pub fn brief_text(brief: &Brief) -> String {
     for part in &brief.crew {
         text += &section(&part.title, &part.entries);
     }
-    text += &format!(
-        "\n{}\n{}\n",
-        brief.caveats.join(" "),
-        brief.made.iter().take(2).cloned().collect::<Vec<_>>().join("\n")
-    );
+    text += &format!("\n{}\n", brief.caveats.join(" "));
+    for line in &brief.made {
+        text += &format!("{line}\n");
+    }
     text
 }
 
