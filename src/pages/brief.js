@@ -35,6 +35,7 @@ function start() {
   const map = L.map(place, {
     crs: L.CRS.Simple,
     attributionControl: false,
+    zoomControl: false,
     // Room for what a mark at the edge has to say.
     maxBounds: bounds.pad(1),
     minZoom: -6,
@@ -79,6 +80,8 @@ function start() {
       place.scrollIntoView({ block: "nearest", behavior: calm ? "auto" : "smooth" });
     });
   }
+  // Away from what a mark has to say.
+  L.control.zoom({ position: "bottomright" }).addTo(map);
   if (data.units === "us") L.control.scale({ metric: false }).addTo(map);
   else L.control.scale({ imperial: false }).addTo(map);
 

@@ -63,7 +63,9 @@ pub(super) fn silence(inputs: &BriefInputs<'_>) -> Vec<String> {
     let mut steps = vec![
         "Walk a few steps, hold the radio upright beside your face, and call again.".to_owned(),
     ];
-    if let Some(net) = inputs.nets.first() {
+    // A channel on which nobody reaches anybody is no way out.
+    let some = |net: &&DirectNet| net.pairs.iter().any(|pair| pair.outcome.works());
+    if let Some(net) = inputs.nets.first().filter(some) {
         steps.push(format!(
             "Change to channel {} ({}) and call {}, or the nearest post that answers.",
             plain(&net.channel),

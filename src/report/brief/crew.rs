@@ -69,7 +69,7 @@ fn sites(inputs: &BriefInputs<'_>) -> Vec<Entry> {
             ways.join("; ")
         };
         Some(Entry::new(
-            format!("{} fails", post.post),
+            format!("{} falls short", post.post),
             format!("{}. What mends it: {ways}.", post.reason),
         ))
     });

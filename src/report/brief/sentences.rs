@@ -23,7 +23,17 @@ pub(super) fn headline(posts: &[PostScore]) -> String {
         0 => String::new(),
         n => format!(" and in some spots at {n} more"),
     };
-    format!("Radio should work at {works} of {all} {at}{rest}.")
+    let needed: Vec<String> = posts
+        .iter()
+        .filter(|post| post.must && !post.outcome.works())
+        .map(|post| plain(&post.post))
+        .collect();
+    let warning = if needed.is_empty() {
+        String::new()
+    } else {
+        format!(" Not sure where it has to work: {}.", needed.join(", "))
+    };
+    format!("Radio should work at {works} of {all} {at}{rest}.{warning}")
 }
 
 /// One sentence on a post.

@@ -161,8 +161,8 @@ fn post_line(post: &PostLine, pictures: &Pictures) -> Markup {
                         b { (post.number) } " " (post.name)
                     }
                     @if post.must { " " span class="must" { "must work" } }
-                    ": " (post.sentence)
                 }
+                p { (post.sentence) }
                 @for line in &post.advice { p class="advice" { (line) } }
             }
         }
