@@ -3,7 +3,7 @@
 //!
 //! Data flows one way, and each folder imports only those before it:
 //!
-//! `units -> vector -> plan -> profile -> terrain -> propagation -> link -> power -> coverage -> siting -> pages -> report -> cli`
+//! `units -> vector -> plan -> profile -> terrain -> propagation -> link -> power -> coverage -> siting -> pages -> report -> opened -> live -> cli`
 //!
 //! * [`units`]: decibels, metres, megahertz and positions as types.
 //! * [`vector`]: named features out of vector files (OGR).
@@ -17,6 +17,8 @@
 //! * [`siting`]: all candidate sites against all posts, areas and routes.
 //! * [`pages`]: scripts and styles of the pages, bundled and embedded.
 //! * [`report`]: maps, plots, tables and files.
+//! * [`opened`]: a plan on its terrain, with all there is to know of it.
+//! * [`live`]: the page on which a plan is changed and its coverage follows.
 //! * [`cli`]: the `perchline` program's verbs.
 
 #![deny(missing_docs)]
@@ -27,6 +29,8 @@
 pub mod cli;
 pub mod coverage;
 pub mod link;
+pub mod live;
+pub mod opened;
 pub mod pages;
 pub mod plan;
 pub mod power;

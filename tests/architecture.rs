@@ -5,7 +5,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// The folders of `src` in the order in which data flows.
-const ORDER: [&str; 13] = [
+const ORDER: [&str; 15] = [
     "units",
     "vector",
     "plan",
@@ -18,6 +18,8 @@ const ORDER: [&str; 13] = [
     "siting",
     "pages",
     "report",
+    "opened",
+    "live",
     "cli",
 ];
 

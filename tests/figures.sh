@@ -7,7 +7,7 @@
 set -euo pipefail
 cd "$(dirname "$0")/.."
 
-required="delta_bullington_worst_db knife_edge_worst_db viewshed_agreement_percent demo_seconds digipeater_shortfall_minutes oet65_worst_percent intermod_brute_force_agreement_percent town_2m_seconds town_2m_gigabytes p1812_cases_met p1812_cases_total p1812_worst_db pycraf_worst_db short_range_joint_step_db graph_agreement_percent aloha_peak_percent brute_force_agreement_percent best_pair_seconds best_pair_gap_percent roof_search_seconds roof_search_gap_percent mast_family_costs brief_megabytes axe_serious_faults brief_network_requests"
+required="delta_bullington_worst_db knife_edge_worst_db viewshed_agreement_percent demo_seconds digipeater_shortfall_minutes oet65_worst_percent intermod_brute_force_agreement_percent town_2m_seconds town_2m_gigabytes p1812_cases_met p1812_cases_total p1812_worst_db pycraf_worst_db short_range_joint_step_db graph_agreement_percent aloha_peak_percent brute_force_agreement_percent best_pair_seconds best_pair_gap_percent roof_search_seconds roof_search_gap_percent mast_family_costs live_first_picture_ms live_full_picture_ms live_axe_serious_faults brief_megabytes axe_serious_faults brief_network_requests"
 
 work=$(mktemp -d)
 trap 'rm -rf "$work"' EXIT
@@ -24,7 +24,7 @@ measure() {
 
 : >"$work/figures"
 measure test --locked --quiet -- --nocapture
-measure bench --locked --quiet --bench figures --bench sweep_figures --bench town --bench choose --bench spots
+measure bench --locked --quiet --bench figures --bench sweep_figures --bench town --bench choose --bench spots --bench live
 sort -u "$work/figures" | tee "$work/sorted"
 
 failed=0
@@ -48,7 +48,7 @@ while read -r name quoted; do
         echo "figures: docs quote $name $quoted, which is not measured" >&2
         failed=1
     elif ! awk -v q="$quoted" -v m="$measured" -v name="$name" 'BEGIN {
-        if (name ~ /_(micro)?seconds$/) exit 0
+        if (name ~ /_((micro)?seconds|ms)$/) exit 0
         if (name ~ /_vs_|_costs$|speedup|growth/) exit !(q <= 1.5 * m && m <= 1.5 * q)
         point = index(q, "."); places = point ? length(q) - point : 0
         d = q - m; if (d < 0) d = -d

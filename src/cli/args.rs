@@ -156,6 +156,8 @@ pub enum Verb {
     Power(PlanArgs),
     /// Check what shares a roof and the air: desense, mixing products, distances to keep, masts; write the channel sheet
     Cosite(PlanArgs),
+    /// Open a page on this machine on which sites and posts are moved and the coverage follows
+    Live(LiveArgs),
     /// Write shell completions, the man pages and the plan file's JSON Schema into a folder
     Extras {
         /// The folder
@@ -224,4 +226,26 @@ pub struct PlanArgs {
     /// Propagation method in place of the plan's
     #[arg(long, value_parser = clap::builder::PossibleValuesParser::new(METHODS.iter().map(|m| m.name())))]
     pub method: Option<String>,
+}
+
+/// What `live` takes.
+#[derive(Debug, Args)]
+pub struct LiveArgs {
+    /// The plan file (TOML)
+    pub plan: PathBuf,
+    /// Port on this machine; the next free one if it is in use, any for 0
+    #[arg(long, value_name = "N", default_value_t = 4780)]
+    pub port: u16,
+    /// The site to look at first, as the plan names it
+    #[arg(long, value_name = "NAME")]
+    pub site: Option<String>,
+    /// The channel; the plan's first relay or packet channel if not given
+    #[arg(long, value_name = "NAME")]
+    pub channel: Option<String>,
+    /// Print the address as JSON
+    #[arg(long)]
+    pub json: bool,
+    /// Threads to use; all cores if not given
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
+    pub threads: Option<u16>,
 }

@@ -6,7 +6,7 @@ use crate::link::Outcome;
 use crate::report::outbox::file_stems;
 use crate::report::tables::{made_with, remark_lines, site_headline, site_tables};
 use crate::report::words::{self, caveats, closing};
-use crate::siting::{SiteScore, look_elsewhere, score};
+use crate::siting::SiteScore;
 
 use super::args::PlanArgs;
 use super::failure::Failure;
@@ -32,10 +32,9 @@ pub(super) fn run(args: &PlanArgs, site: &str, channel: Option<&str>) -> Result<
     let grid = session.map_grid()?;
     let progress = bar(grid.rows() as u64, &site.name);
     let row_done = || progress.inc(1);
-    let inputs = session.rank_inputs(&grid, &row_done);
-    let (mut scored, coverage) = score(&inputs, channel, site)
+    let (scored, coverage) = session
+        .site_map(&grid, channel, site, &row_done, &session.stop)
         .map_err(|e| Failure::Input(format!("{}: {e}", plan.file.display())))?;
-    look_elsewhere(&inputs, channel, &mut scored).map_err(Failure::input)?;
     progress.finish_and_clear();
     let shares: Vec<_> = Outcome::ALL.iter().map(|o| (*o, coverage.share(*o))).collect();
     let document = Document {

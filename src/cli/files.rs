@@ -7,7 +7,7 @@ use crate::coverage::Coverage;
 use crate::plan::Remark;
 use crate::report::Provenance;
 use crate::report::geojson;
-use crate::report::map::{MapContent, draw};
+use crate::report::map::draw;
 use crate::report::outbox::Outbox;
 use crate::report::tables::remark_lines;
 use crate::siting::SiteScore;
@@ -62,17 +62,7 @@ pub(super) fn add_map(
     site: &SiteScore,
     coverage: &Coverage,
 ) -> Result<(), Failure> {
-    let content = MapContent {
-        plan: &session.plan,
-        ground: session.terrain.grid(),
-        relief,
-        buildings: session.terrain.buildings(),
-        coverage,
-        site,
-        channel,
-        remarks: &session.remarks,
-        provenance: &session.provenance,
-    };
+    let content = session.map_content(relief, channel, site, coverage);
     let png = draw(&content).map_err(Failure::output)?;
     outbox.put(&format!("{stem}.png"), &png).map_err(Failure::output)?;
     let features = geojson::map_features(&content).map_err(Failure::output)?;

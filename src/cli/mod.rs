@@ -11,6 +11,7 @@ mod direct;
 mod extras;
 mod failure;
 mod files;
+mod live;
 mod masts;
 mod path;
 mod power;
@@ -59,6 +60,7 @@ pub fn run() -> ExitCode {
         }
         Verb::Power(common) => power::run(&common),
         Verb::Cosite(common) => cosite::run(&common),
+        Verb::Live(args) => live::run(&args),
         Verb::Extras { out } => extras::run(&out),
     };
     match done {

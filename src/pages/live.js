@@ -1,2 +1,254 @@
+// The plan at hand: marks that are dragged, fields that are typed in, and the
+// coverage that follows. The server holds the plan; this shows it and asks for
+// changes. Text of the plan goes into the page as text, never as markup.
+
+import L from "leaflet";
 import "leaflet/dist/leaflet.css";
 import "./live.css";
+import { createBoard } from "./live-board.js";
+import { createCompare } from "./live-compare.js";
+import { createPath } from "./live-path.js";
+import { createPlaces } from "./live-places.js";
+
+const at = (id) => document.getElementById(id);
+const calm = window.matchMedia("(prefers-reduced-motion: reduce)").matches;
+
+let view = null;
+
+/** Asks the server for a change; what it refuses is shown, and beside what it is about. */
+async function ask(action, body = {}, field = null) {
+  let answer;
+  try {
+    answer = await fetch(action, {
+      method: "POST",
+      headers: { "content-type": "application/json" },
+      body: JSON.stringify(body),
+    });
+  } catch {
+    refuse({ text: "Perchline does not answer: was it ended? Start it again and open its address." });
+    return false;
+  }
+  field?.removeAttribute("aria-invalid");
+  if (answer.ok) {
+    refuse(null);
+    return true;
+  }
+  const refusal = await answer.json().catch(() => ({ text: `The server answered ${answer.status}.` }));
+  field?.setAttribute("aria-invalid", "true");
+  refuse(refusal, action);
+  return false;
+}
+
+/** Shows why something was not done, or takes that away. */
+function refuse(refusal, action) {
+  at("alerts").querySelector(".refused")?.remove();
+  if (!refusal) return;
+  const box = notice("refused", refusal.text, refusal.problems);
+  if (action === "save" && refusal.underneath) {
+    box.append(button("Save over it", () => ask("save", { over: true })));
+    box.append(button("Read the file anew", () => ask("reload")));
+  }
+  box.append(button("Close", () => refuse(null)));
+  at("alerts").append(box);
+}
+
+function notice(kind, text, problems = []) {
+  const box = document.createElement("div");
+  box.className = `notice ${kind}`;
+  const first = document.createElement("p");
+  // A plan's problems say it all, line by line.
+  first.textContent = problems?.length ? "The plan would not be sound:" : text;
+  if (kind === "underneath") first.textContent = text;
+  box.append(first);
+  for (const problem of problems ?? []) {
+    const line = document.createElement("p");
+    const where = problem.line ? `line ${problem.line}: ` : "";
+    line.textContent = `${where}${problem.field ? `${problem.field}: ` : ""}${problem.text}`;
+    box.append(line);
+  }
+  return box;
+}
+
+function button(text, press) {
+  const made = document.createElement("button");
+  made.type = "button";
+  made.textContent = text;
+  made.addEventListener("click", press);
+  return made;
+}
+
+const board = createBoard(L, at("map"), { ask, calm, pointed: (end) => path.show(end) });
+const path = createPath(at, { marked: (end) => board.mark(end) });
+const places = createPlaces(at, {
+  ask,
+  button,
+  found: (kind, name) => board.find(kind, name),
+  shown: (end) => path.show(end),
+  looked: (site) => ask("look", { site, channel: view.look.channel }),
+});
+const compare = createCompare(at, board, { ask, button });
+
+// --- what is typed -----------------------------------------------------------
+
+/** A field that asks for a change when it is left or Enter is pressed. */
+function field(id, change) {
+  const input = at(id);
+  const commit = async () => {
+    const value = input.value.trim();
+    if (value === input.dataset.stands || !view) return;
+    const wanted = change(value);
+    if (wanted) await ask("change", wanted, input);
+  };
+  input.addEventListener("change", commit);
+  input.addEventListener("keydown", (event) => {
+    if (event.key === "Escape") {
+      input.value = input.dataset.stands ?? "";
+      input.removeAttribute("aria-invalid");
+      refuse(null);
+    }
+  });
+}
+
+field("mast", (height) => ({ change: "mast", site: view.look.site, height }));
+field("station-power", (power) => view.station && { change: "power", radio: view.station.name, power });
+field("carried-power", (power) => view.carried && { change: "power", radio: view.carried.name, power });
+field("carry", (carry) => view.carried && { change: "carry", radio: view.carried.name, carry });
+field("method", (method) => ({ change: "method", method }));
+for (const id of ["site", "channel"]) {
+  at(id).addEventListener("change", () => ask("look", { site: at("site").value, channel: at("channel").value }));
+}
+at("undo").addEventListener("click", () => ask("undo"));
+at("redo").addEventListener("click", () => ask("redo"));
+at("save").addEventListener("click", () => ask("save", { over: false }));
+at("show-coverage").addEventListener("change", (event) => board.show("coverage", event.target.checked));
+at("show-lines").addEventListener("change", (event) => board.show("lines", event.target.checked));
+at("show-names").addEventListener("change", (event) => board.show("names", event.target.checked));
+document.addEventListener("keydown", (event) => {
+  const typing = event.target.matches("input, select, textarea");
+  if (!typing && (event.ctrlKey || event.metaKey) && event.key.toLowerCase() === "z") {
+    event.preventDefault();
+    ask(event.shiftKey ? "redo" : "undo");
+  }
+});
+
+/** Sets a field to what stands, unless somebody is typing in it. */
+function stand(id, value, force = false) {
+  const input = at(id);
+  const edited = input === document.activeElement && input.dataset.stands === value && !force;
+  input.dataset.stands = value;
+  if (!edited) input.value = value;
+}
+
+function options(id, list, chosen) {
+  const select = at(id);
+  const wanted = JSON.stringify(list);
+  if (select.dataset.list !== wanted) {
+    select.dataset.list = wanted;
+    select.replaceChildren(...list.map(({ value, text }) => new Option(text, value)));
+  }
+  select.dataset.stands = chosen;
+  select.value = chosen;
+}
+
+// --- what stands -------------------------------------------------------------
+
+function show(next) {
+  view = next;
+  document.title = `${view.changed ? "• " : ""}${view.look.site}: ${view.event}`;
+  at("event").textContent = view.event;
+  at("file").textContent = `${view.file}${view.changed ? ": changed here, not saved" : ""}`;
+  at("undo").disabled = !view.can_undo;
+  at("redo").disabled = !view.can_redo;
+  at("save").disabled = !view.changed;
+  const plain = (names) => names.map((name) => ({ value: name, text: name }));
+  options("site", plain(view.sites.map((site) => site.name)), view.look.site);
+  options("channel", plain(view.channels.map((channel) => channel.name)), view.look.channel);
+  options("method", view.methods.map((m) => ({ value: m.name, text: m.name })), view.method);
+  at("method").title = view.methods.find((m) => m.name === view.method)?.summary ?? "";
+  const site = view.sites.find((one) => one.name === view.look.site);
+  const word = view.channels.find((one) => one.name === view.look.channel)?.station ?? "station";
+  at("station-word").textContent = word[0].toUpperCase() + word.slice(1);
+  stand("mast", site?.mast ?? "");
+  at("station-radio").textContent = view.station?.name ?? "Station";
+  stand("station-power", view.station?.power ?? "");
+  at("carried-radio").textContent = view.carried?.name ?? "Radio";
+  stand("carried-power", view.carried?.power ?? "");
+  at("carry").parentElement.hidden = !view.carried?.carry;
+  stand("carry", view.carried?.carry ?? "hip");
+  at("access").textContent = [site?.access, site?.notes].filter(Boolean).join(" · ");
+  const lines = view.board.contours ? `Contours every ${view.board.contours}, roads, houses` : "Roads, houses";
+  at("lines-word").textContent = ` ${lines}`;
+  headline();
+  underneath();
+  at("remarks-section").hidden = view.remarks.length === 0;
+  at("remarks").replaceChildren(
+    ...view.remarks.map((text) => Object.assign(document.createElement("li"), { textContent: text })),
+  );
+  board.update(view);
+  places.update(view);
+  compare.update(view);
+}
+
+function headline() {
+  const { score, stage, trouble } = view;
+  at("headline").textContent = score
+    ? `${score.covered} of ${score.of} posts should work both ways`
+    : "Working out the posts…";
+  at("missed").textContent = score?.missed.length ? `Misses must-have ${score.missed.join(", ")}` : "";
+  at("share").textContent = score ? `${score.map_percent.toFixed(0)} % of the map is clear both ways.` : "";
+  const [first, full] = view.took_ms;
+  const took = (ms) => (ms >= 1000 ? `${(ms / 1000).toFixed(1)} s` : `${ms.toFixed(0)} ms`);
+  at("progress").textContent =
+    trouble ??
+    (full !== null ? `Picture complete after ${took(full)}.`
+      : first !== null ? "A coarse picture; the full one is being computed."
+      : "Computing. The picture is of the state before.");
+  at("progress").classList.toggle("trouble", Boolean(trouble));
+  document.body.dataset.stage = stage ?? "";
+}
+
+function underneath() {
+  at("alerts").querySelector(".underneath")?.remove();
+  if (!view.underneath) return;
+  const box = notice("underneath", view.underneath.text, view.underneath.problems);
+  if (view.underneath.problems.length === 0) box.append(button("Read the file anew", () => ask("reload")));
+  at("alerts").prepend(box);
+}
+
+// --- what comes --------------------------------------------------------------
+
+let fetching = false;
+let again = false;
+
+/** Fetches what stands, once more if anything came in meanwhile. */
+async function refresh() {
+  if (fetching) {
+    again = true;
+    return;
+  }
+  fetching = true;
+  do {
+    again = false;
+    try {
+      const answer = await fetch("state");
+      if (answer.ok) {
+        show(await answer.json());
+        await board.picture(view);
+        compare.pictures(view);
+      } else {
+        refuse(await answer.json());
+      }
+    } catch (error) {
+      if (!(error instanceof TypeError)) throw error;
+    }
+  } while (again);
+  fetching = false;
+}
+
+const events = new EventSource("events");
+events.addEventListener("message", refresh);
+events.addEventListener("error", () => {
+  at("progress").textContent = "Perchline does not answer: was it ended? This page goes on when it is back.";
+  at("progress").classList.add("trouble");
+});
+events.addEventListener("open", () => at("progress").classList.remove("trouble"));

@@ -20,7 +20,7 @@ pub use error::{PlanError, Problem};
 pub use feed_line::{CABLES, Cable};
 pub use model::*;
 pub use position::{PositionError, Reading, read_position};
-pub use read::{MAX_PLAN_BYTES, read};
+pub use read::{MAX_PLAN_BYTES, read, read_source, read_text};
 pub use schema::schema;
 pub use surroundings::{BuildingInputs, Indoors, LandCoverInputs};
 pub use unit_system::UnitSystem;

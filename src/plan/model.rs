@@ -142,7 +142,7 @@ pub enum HeightUnit {
 }
 
 /// Elevation files, as the plan names them.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct TerrainInputs {
     /// Paths, already joined to the plan's folder; the first wins where tiles overlap.
     pub files: Vec<PathBuf>,
@@ -223,12 +223,14 @@ impl Environment {
 }
 
 /// The map's extent and resolution.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct MapInputs {
     /// Side of a coverage cell; the raster's own cell if the plan is silent.
     pub cell: Option<Metres>,
     /// Border around everything that the plan names.
     pub margin: Metres,
+    /// A file of map tiles to draw under pages, already joined to the plan's folder.
+    pub tiles: Option<PathBuf>,
 }
 
 /// A transceiver with its antenna and what lies between.
@@ -324,6 +326,16 @@ pub enum Carry {
 }
 
 impl Carry {
+    /// The word for it in a plan.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Head => "head",
+            Self::Shoulder => "shoulder",
+            Self::Hip => "hip",
+        }
+    }
+
     /// How it is worn, in words.
     #[must_use]
     pub const fn words(self) -> &'static str {

@@ -26,15 +26,44 @@ pub const MAX_PLAN_BYTES: u64 = 4 * 1024 * 1024;
 /// # Ok::<(), perchline::plan::PlanError>(())
 /// ```
 pub fn read(path: &Path, methods: &[&str]) -> Result<Plan, PlanError> {
-    let whole = |text: String| PlanError::whole(path, text);
-    let bytes = bytes(path).map_err(whole)?;
-    let source = std::str::from_utf8(&bytes).map_err(|error| {
+    let bytes = bytes(path).map_err(|text| PlanError::whole(path, text))?;
+    read_bytes(path, &bytes, methods)
+}
+
+/// The same for the text of a plan that is, or may be, kept in `path`: files
+/// that it names are looked for beside it.
+///
+/// # Errors
+/// [`PlanError`] as for [`read`].
+pub fn read_text(path: &Path, text: &str, methods: &[&str]) -> Result<Plan, PlanError> {
+    let length = text.len() as u64;
+    if length > MAX_PLAN_BYTES {
+        return Err(PlanError::whole(path, too_long(length)));
+    }
+    read_bytes(path, text.as_bytes(), methods)
+}
+
+/// The text of a plan's file, whatever it says.
+///
+/// # Errors
+/// [`PlanError`] when the file cannot be read, is too long or is no text.
+pub fn read_source(path: &Path) -> Result<String, PlanError> {
+    let bytes = bytes(path).map_err(|text| PlanError::whole(path, text))?;
+    text_of(path, &bytes).map(str::to_owned)
+}
+
+fn text_of<'b>(path: &Path, bytes: &'b [u8]) -> Result<&'b str, PlanError> {
+    std::str::from_utf8(bytes).map_err(|error| {
         let good = bytes.get(..error.valid_up_to()).unwrap_or_default();
         let line = 1 + good.iter().filter(|b| **b == b'\n').count();
         let text = "a plan is text in UTF-8, and this line holds bytes that are not; save the \
                     file again as UTF-8";
         PlanError::new(path, vec![Problem::new(Some(line), String::new(), text.to_owned())])
-    })?;
+    })
+}
+
+fn read_bytes(path: &Path, bytes: &[u8], methods: &[&str]) -> Result<Plan, PlanError> {
+    let source = text_of(path, bytes)?;
     // Editors on some systems put a mark of three bytes in front.
     let source = source.strip_prefix('\u{feff}').unwrap_or(source);
     let document = Document::parse(source).map_err(|(line, message)| {
@@ -42,15 +71,25 @@ pub fn read(path: &Path, methods: &[&str]) -> Result<Plan, PlanError> {
         PlanError::new(path, vec![Problem::new(line, String::new(), text)])
     })?;
     if document.root().is_empty() {
-        return Err(whole(
+        return Err(PlanError::whole(
+            path,
             "the plan is empty; it needs [event], [terrain], and at least one each of [[radio]], \
              [[channel]], [[post]] and [[site]]. sample-terrain/ferry-lights.toml is a complete \
              plan to start from"
                 .to_owned(),
         ));
     }
-    resolve(path, &document, methods, sha256(&bytes))
+    resolve(path, &document, methods, sha256(bytes))
         .map_err(|problems| PlanError::new(path, problems))
+}
+
+fn too_long(found: u64) -> String {
+    format!(
+        "the plan has {:.1} MiB, and {} MiB is the most that is read; keep long routes in a \
+         vector file and name it with {{ file = \"...\", name = \"...\" }}",
+        found as f64 / 1_048_576.0,
+        MAX_PLAN_BYTES / 1_048_576,
+    )
 }
 
 /// The file's bytes, never more than a plan may have.
@@ -64,14 +103,6 @@ fn bytes(path: &Path) -> Result<Vec<u8>, String> {
     if meta.is_dir() {
         return Err("this is a folder; name the plan file in it".to_owned());
     }
-    let too_long = |found: u64| {
-        format!(
-            "the plan has {:.1} MiB, and {} MiB is the most that is read; keep long routes in a \
-             vector file and name it with {{ file = \"...\", name = \"...\" }}",
-            found as f64 / 1_048_576.0,
-            MAX_PLAN_BYTES / 1_048_576,
-        )
-    };
     if meta.len() > MAX_PLAN_BYTES {
         return Err(too_long(meta.len()));
     }

@@ -6,7 +6,7 @@ use super::ClassMapping;
 use crate::units::Metres;
 
 /// Building footprints and how their heights are read.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct BuildingInputs {
     /// Vector files, already joined to the plan's folder.
     pub files: Vec<PathBuf>,
@@ -19,7 +19,7 @@ pub struct BuildingInputs {
 }
 
 /// A land-cover raster and what its codes stand for.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct LandCoverInputs {
     /// The raster, already joined to the plan's folder.
     pub file: PathBuf,

@@ -227,6 +227,10 @@ pub(super) struct MapText {
     /// Border around everything that the plan names; 500 m if absent.
     #[schemars(extend("pattern" = pattern("m|ft|km|mi"), "examples" = ["500 m"]))]
     pub margin: Option<Quantity>,
+    /// A file of picture tiles, .mbtiles or .pmtiles, to draw under the maps of
+    /// `brief` and `live`.
+    #[schemars(extend("examples" = ["town.mbtiles"]))]
+    pub tiles: Option<String>,
 }
 
 /// A kind of radio: transmitter, receiver, antenna and what lies between.

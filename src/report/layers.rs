@@ -5,13 +5,13 @@
 use std::io::Cursor;
 
 use image::codecs::png::{CompressionType, FilterType, PngEncoder};
-use image::{ImageEncoder as _, RgbImage, RgbaImage};
+use image::{ImageEncoder as _, RgbImage};
 use ndarray::Array2;
 
 use crate::coverage::Coverage;
 use crate::link::Outcome;
 use crate::plan::{Plan, UnitSystem};
-use crate::terrain::{Grid, Terrain};
+use crate::terrain::{Grid, GroundPicture, Terrain};
 use crate::units::{METRES_PER_FOOT, Metres};
 
 use super::map::footprints;
@@ -70,6 +70,9 @@ impl Layers<'_> {
     pub fn land(&self, (width, height): (u32, u32)) -> Result<RgbImage, ReportError> {
         let ground = self.terrain.grid();
         let lights = basemap::Shade::new(self.relief, ground, self.grid, (width, height))?;
+        if let Some(picture) = self.terrain.picture() {
+            return Ok(self.tiles(picture, (width, height)));
+        }
         let colours = ramp(LAND, LAND_SWING);
         let heights = self.terrain.heights();
         Ok(lights.picture(|_, _, cell, light| {
@@ -77,6 +80,31 @@ impl Layers<'_> {
             let colour = colours.get(usize::from(light)).copied().unwrap_or(LAND);
             if known { colour } else { NO_LAND }
         }))
+    }
+
+    /// The person's own map on paper, paper where it is clear.
+    fn tiles(&self, picture: &GroundPicture, (width, height): (u32, u32)) -> RgbImage {
+        let (rows, columns, _) = picture.pixels.dim();
+        let ground = self.terrain.grid();
+        RgbImage::from_fn(width, height, |x, y| {
+            let share = |at: u32, of: u32, cells: usize| {
+                (f64::from(at) + 0.5) / f64::from(of.max(1)) * cells as f64
+            };
+            let cell = (share(x, width, self.grid.columns()), share(y, height, self.grid.rows()));
+            let (column, row) = ground.cell_of(self.grid, cell);
+            let pixel = |at: f64, cells: usize, pixels: usize| {
+                // Cut to the picture, so the cut to whole pixels is safe.
+                (at / cells.max(1) as f64 * pixels as f64).clamp(0.0, pixels as f64 - 1.0) as usize
+            };
+            let at = (pixel(row, ground.rows(), rows), pixel(column, ground.columns(), columns));
+            let part = |band: usize| {
+                f64::from(picture.pixels.get((at.0, at.1, band)).copied().unwrap_or(0))
+            };
+            let opacity = part(3) / 255.0;
+            // A blend of two bytes is within a byte's range.
+            let blend = |band| (part(band) * opacity + 255.0 * (1.0 - opacity)).round() as u8;
+            image::Rgb([blend(0), blend(1), blend(2)])
+        })
     }
 
     /// The classes of `coverage` over the land's relief, in the colours and
@@ -153,8 +181,8 @@ impl Layers<'_> {
     }
 }
 
-/// How two coverages of one grid differ: cells that work in the second alone,
-/// in the first alone, and on glass where nothing changes.
+/// How two coverages of one grid differ: cells that work in both, in neither,
+/// in the second alone and in the first alone.
 ///
 /// # Errors
 /// [`ReportError::Uneven`] when they are not on cells of one grid.
@@ -162,7 +190,7 @@ pub fn difference(
     first: &Coverage,
     second: &Coverage,
     (width, height): (u32, u32),
-) -> Result<RgbaImage, ReportError> {
+) -> Result<RgbImage, ReportError> {
     if first.outcome.dim() != second.outcome.dim() {
         return Err(ReportError::Uneven {
             layer: "second coverage",
@@ -171,7 +199,7 @@ pub fn difference(
         });
     }
     let (rows, columns) = first.outcome.dim();
-    Ok(RgbaImage::from_fn(width, height, |x, y| {
+    Ok(RgbImage::from_fn(width, height, |x, y| {
         let cell = (
             (f64::from(y) + 0.5) / f64::from(height) * rows as f64,
             (f64::from(x) + 0.5) / f64::from(width) * columns as f64,
@@ -181,21 +209,26 @@ pub fn difference(
         let at = |coverage: &Coverage| {
             coverage.outcome.get(cell).copied().unwrap_or(Outcome::Unknown).works()
         };
-        image::Rgba(match (at(first), at(second)) {
+        image::Rgb(match (at(first), at(second)) {
+            (true, true) => BOTH,
+            (false, false) => NEITHER,
             (false, true) => GAINED,
             (true, false) if (x + y) % 8 < 4 => LOST,
             (true, false) => LOST_STRIPE,
-            _ => [0, 0, 0, 0],
         })
     }))
 }
 
-/// Where only the second works: light.
-pub const GAINED: [u8; 4] = [0xff, 0xf4, 0xb8, 0xf0];
-/// Where only the first works: dark and striped, so that a grey copy tells them apart.
-pub const LOST: [u8; 4] = [0x6e, 0x1c, 0x3a, 0xf0];
+/// Where both work.
+pub const BOTH: [u8; 3] = [0xf7, 0xf3, 0xe8];
+/// Where neither does.
+pub const NEITHER: [u8; 3] = [0xbc, 0xbf, 0xc7];
+/// Where only the second works.
+pub const GAINED: [u8; 3] = [0x17, 0x7a, 0x86];
+/// Where only the first works: striped, so that a grey copy tells it from the rest.
+pub const LOST: [u8; 3] = [0x6e, 0x1c, 0x3a];
 /// The other stripe.
-const LOST_STRIPE: [u8; 4] = [0x36, 0x10, 0x22, 0xf0];
+pub const LOST_STRIPE: [u8; 3] = [0xf0, 0xd4, 0xdc];
 
 /// How a picture is packed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -211,29 +244,17 @@ pub enum Packing {
 /// # Errors
 /// [`ReportError::Image`] when it cannot be packed.
 pub fn png(image: &RgbImage, packing: Packing) -> Result<Vec<u8>, ReportError> {
-    packed(image.as_raw(), image.dimensions(), image::ExtendedColorType::Rgb8, packing)
-}
-
-/// A picture on glass as PNG.
-///
-/// # Errors
-/// [`ReportError::Image`] when it cannot be packed.
-pub fn clear_png(image: &RgbaImage, packing: Packing) -> Result<Vec<u8>, ReportError> {
-    packed(image.as_raw(), image.dimensions(), image::ExtendedColorType::Rgba8, packing)
-}
-
-fn packed(
-    bytes: &[u8],
-    (width, height): (u32, u32),
-    colours: image::ExtendedColorType,
-    packing: Packing,
-) -> Result<Vec<u8>, ReportError> {
+    let (width, height) = image.dimensions();
     let mut png = Cursor::new(Vec::new());
     let (compression, filter) = match packing {
         Packing::Fast => (CompressionType::Fast, FilterType::Sub),
         Packing::Small => (CompressionType::Best, FilterType::Adaptive),
     };
-    PngEncoder::new_with_quality(&mut png, compression, filter)
-        .write_image(bytes, width, height, colours)?;
+    PngEncoder::new_with_quality(&mut png, compression, filter).write_image(
+        image.as_raw(),
+        width,
+        height,
+        image::ExtendedColorType::Rgb8,
+    )?;
     Ok(png.into_inner())
 }

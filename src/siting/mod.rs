@@ -15,7 +15,9 @@ pub mod trackers;
 
 pub use aid::{Aid, AidError, NearSpot, aid};
 pub use fix::Remedy;
-pub use rank::{Keep, RankError, RankInputs, look_elsewhere, rank, score};
+pub use rank::{
+    Keep, RankError, RankInputs, look_elsewhere, map_model, rank, score, score_without_map,
+};
 
 use serde::Serialize;
 

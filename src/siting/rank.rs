@@ -146,10 +146,7 @@ pub fn score(
     site: &Site,
 ) -> Result<(SiteScore, Coverage), RankError> {
     let RankInputs { plan, terrain, propagator, grid, row_done, stop } = *inputs;
-    let station = Terminal::at_site(plan, channel, site, terrain)?
-        .with_roof_noise(roof_noise(plan, channel, site));
-    let carried = Terminal::anywhere(plan, channel, None, site.at);
-    let model = LinkModel::new(plan, channel, &station, &carried);
+    let model = map_model(plan, terrain, channel, site)?;
     let coverage = cover(terrain, grid, &model, propagator, row_done, stop).map_err(|source| {
         RankError::Path { from: site.name.clone(), to: "the map".to_owned(), source }
     })?;
@@ -159,11 +156,28 @@ pub fn score(
     Ok((score_without_map(inputs, channel, site, coverage.working_share())?, coverage))
 }
 
-/// The same for a site of whose map only the share that works is known.
+/// The link between the station of `channel` on a site and a carried radio
+/// anywhere on the map.
+///
+/// # Errors
+/// [`TerminalError`] when the site does not fit the terrain.
+pub fn map_model(
+    plan: &Plan,
+    terrain: &Terrain,
+    channel: &Channel,
+    site: &Site,
+) -> Result<LinkModel, TerminalError> {
+    let station = Terminal::at_site(plan, channel, site, terrain)?
+        .with_roof_noise(roof_noise(plan, channel, site));
+    let carried = Terminal::anywhere(plan, channel, None, site.at);
+    Ok(LinkModel::new(plan, channel, &station, &carried))
+}
+
+/// Scores a site of whose map only the share that works is known.
 ///
 /// # Errors
 /// [`RankError`] as for [`rank`].
-pub(super) fn score_without_map(
+pub fn score_without_map(
     inputs: &RankInputs<'_>,
     channel: &Channel,
     site: &Site,

@@ -43,19 +43,22 @@ impl Terrain {
         let found = ContourBuilder::new(columns, rows, true)
             .lines(&heights, &thresholds)
             .map_err(|_| TerrainError::Contours { interval })?;
-        Ok(found.into_iter().map(known).collect())
+        Ok(found.into_iter().map(|line| known(line, columns, rows)).collect())
     }
 }
 
-/// A contour without the points that no height is known for: next to a gap.
-fn known(line: contour::Line) -> Contour {
+/// A contour without the points that no two heights stand behind: along the rim
+/// of the raster, where the rings are closed, and next to a gap.
+fn known(line: contour::Line, columns: usize, rows: usize) -> Contour {
     let (geometry, height) = line.into_inner();
+    // Heights are those of the cells' middles; NaN is in no range.
+    let (across, down) = (0.5..=columns as f64 - 0.5, 0.5..=rows as f64 - 0.5);
     let lines = geometry
         .0
         .iter()
         .flat_map(|line| {
             line.0
-                .split(|p| !(p.x.is_finite() && p.y.is_finite()))
+                .split(|p| !(across.contains(&p.x) && down.contains(&p.y)))
                 .filter(|piece| piece.len() > 1)
                 .map(|piece| piece.iter().map(|p| (p.x, p.y)).collect())
         })

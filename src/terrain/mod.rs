@@ -17,6 +17,7 @@ mod grid;
 mod mosaic;
 mod relief;
 mod tile;
+mod tiles;
 mod tracer;
 mod window;
 
@@ -25,5 +26,6 @@ pub use cover::{Building, CoverError};
 pub use error::{PlaceError, TerrainError};
 pub use geotiff::write_geotiff;
 pub use grid::{Extent, Grid, Projector};
+pub use tiles::{GroundPicture, TilesError};
 pub use tracer::{CLOSEST, Tracer};
 pub use window::Terrain;

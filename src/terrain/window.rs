@@ -1,10 +1,13 @@
 //! The window of terrain that a plan needs, in memory.
 
+use std::path::Path;
 use std::sync::Arc;
 
 use ndarray::{Array2, ArrayView2};
 
-use super::{Building, Extent, Grid, PlaceError, TerrainError, Tracer, mosaic};
+use super::{
+    Building, Extent, Grid, GroundPicture, PlaceError, TerrainError, TilesError, Tracer, mosaic,
+};
 use crate::plan::{InputFile, Remark, TerrainInputs};
 use crate::profile::Profile;
 use crate::units::{Metres, Position};
@@ -25,6 +28,8 @@ pub struct Terrain {
     pub(super) buildings: Arc<[Building]>,
     /// Cells that the land cover has as water, where there is one.
     pub(super) water: Option<Array2<bool>>,
+    /// What a person already has of the ground, where the plan names it.
+    picture: Option<Arc<GroundPicture>>,
     gap_cells: usize,
     pub(super) files: Vec<InputFile>,
     pub(super) remarks: Vec<Remark>,
@@ -95,9 +100,31 @@ impl Terrain {
             cover: None,
             buildings: Arc::default(),
             water: None,
+            picture: None,
             files: Vec::new(),
             remarks: Vec::new(),
         })
+    }
+
+    /// The same ground with a picture out of the plan's file of map tiles; as it
+    /// is where the plan names none.
+    ///
+    /// # Errors
+    /// [`TilesError`] when the file cannot be drawn.
+    pub fn with_tiles(mut self, tiles: Option<&Path>) -> Result<Self, TilesError> {
+        let Some(file) = tiles else { return Ok(self) };
+        let picture = super::tiles::picture(file, &self.grid)?;
+        let input = InputFile::of(file)
+            .map_err(|e| TilesError::Open { file: file.to_owned(), reason: e.to_string() })?;
+        self.files.push(input);
+        self.picture = Some(Arc::new(picture));
+        Ok(self)
+    }
+
+    /// A picture of the ground, spanning the grid; nothing without map tiles.
+    #[must_use]
+    pub fn picture(&self) -> Option<&GroundPicture> {
+        self.picture.as_deref()
     }
 
     /// The same ground with buildings and trees on it: their height above the

@@ -176,7 +176,7 @@ impl Check<'_> {
 
     /// The area and detail of the maps.
     pub(super) fn map(&mut self) -> Option<MapInputs> {
-        let silent = MapInputs { cell: None, margin: DEFAULT_MARGIN };
+        let silent = MapInputs { cell: None, margin: DEFAULT_MARGIN, tiles: None };
         if !self.has("map") {
             return Some(silent);
         }
@@ -190,6 +190,10 @@ impl Check<'_> {
             Some(margin) => self.length_in(&entry, "margin", margin, DISTANCES, 0.0..=50_000.0),
             None => Some(DEFAULT_MARGIN),
         };
-        Some(MapInputs { cell: cell?, margin: margin? })
+        let tiles = match &typed.tiles {
+            Some(file) => self.local_file(&entry, "tiles", file).map(Some),
+            None => Some(None),
+        };
+        Some(MapInputs { cell: cell?, margin: margin?, tiles: tiles? })
     }
 }

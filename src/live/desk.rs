@@ -1,0 +1,570 @@
+//! The states of a plan on the desk: what was typed, dragged, undone and kept,
+//! and the picture of the latest. Everything that a browser asks for comes
+//! from here, so all browsers see the same.
+
+use std::path::PathBuf;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+use std::time::Instant;
+
+use tokio::sync::watch;
+
+use crate::opened::{self, Opened};
+use crate::plan::{PlanError, Problem};
+use crate::siting::SiteScore;
+
+use super::board::Board;
+use super::edit::{Change, EditError};
+use super::file::{self, Kept};
+use super::work::{Found, Job, JobError, Picture, Stage};
+
+/// Texts that can be gone back to; older ones are forgotten.
+const HISTORY: usize = 200;
+/// Variants that are kept at once: each holds a coverage in memory.
+pub const MOST_VARIANTS: usize = 8;
+/// Letters of a variant's name.
+pub const LONGEST_NAME: usize = 60;
+
+/// A plan under work, shared by the server's threads.
+pub struct Desk {
+    state: Mutex<State>,
+    changed: watch::Sender<u64>,
+}
+
+/// What is looked at.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Look {
+    /// Name of the site.
+    pub site: String,
+    /// Name of the channel.
+    pub channel: String,
+}
+
+/// A state that was kept, with its picture.
+pub struct Variant {
+    /// Its number, never used again.
+    pub id: u64,
+    /// What its owner calls it.
+    pub name: String,
+    /// The plan's text.
+    pub text: String,
+    /// What was looked at.
+    pub look: Look,
+    /// Its full picture.
+    pub picture: Arc<Picture>,
+    /// What its posts come to.
+    pub score: Arc<SiteScore>,
+    /// The ground it was made on.
+    pub board: Arc<Board>,
+}
+
+/// The latest picture and what belongs to it.
+#[derive(Default)]
+pub struct Latest {
+    /// How far the work has come.
+    pub stage: Option<Stage>,
+    /// The best picture yet.
+    pub picture: Option<Arc<Picture>>,
+    /// The posts, once they are known.
+    pub score: Option<Arc<SiteScore>>,
+    /// What stopped the work, if anything did.
+    pub trouble: Option<String>,
+    /// Milliseconds from the change to the first and to the full picture.
+    pub took_ms: [Option<f64>; 2],
+}
+
+/// Everything on the desk.
+pub struct State {
+    /// The plan's file.
+    pub file: PathBuf,
+    /// What the file held when it was last read or written here.
+    pub kept: Kept,
+    history: Vec<String>,
+    at: usize,
+    /// The entry that a passing change was made to last.
+    passing: Option<(&'static str, String)>,
+    /// The plan as it stands, always a sound one.
+    pub opened: Arc<Opened>,
+    /// Its ground.
+    pub board: Arc<Board>,
+    /// Counts grounds: a page draws its map anew when it changes.
+    pub board_number: u64,
+    /// What is looked at.
+    pub look: Look,
+    /// Counts everything that can be seen.
+    pub revision: u64,
+    /// Counts what pictures are made of: an older picture is of no use.
+    pub aim: u64,
+    /// The latest picture.
+    pub latest: Latest,
+    /// The last picture before it, shown until there is a newer one.
+    pub before: Option<Arc<Picture>>,
+    /// What was kept.
+    pub variants: Vec<Variant>,
+    variants_made: u64,
+    /// What is wrong with the file as somebody else has changed it.
+    pub underneath: Option<Underneath>,
+    stop: Arc<AtomicBool>,
+}
+
+/// The file was changed by another program.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Underneath {
+    /// What to know and to do.
+    pub text: String,
+    /// What is wrong in the file, where something is.
+    pub problems: Vec<Problem>,
+}
+
+/// Why something was not done.
+#[derive(Debug, thiserror::Error)]
+pub enum Refused {
+    /// The plan would not be sound.
+    #[error(transparent)]
+    Plan(#[from] PlanError),
+    /// The plan has no such entry.
+    #[error(transparent)]
+    Edit(#[from] EditError),
+    /// It cannot be done now, and why.
+    #[error("{0}")]
+    Now(String),
+    /// The plan's file was changed by another program.
+    #[error("{0}")]
+    ChangedUnderneath(String),
+}
+
+impl Desk {
+    /// Puts a plan on the desk and starts on its first picture.
+    ///
+    /// # Errors
+    /// [`Refused`] when the plan has no such site, the channel no station, or
+    /// the ground cannot be drawn.
+    pub fn open(opened: Opened, look: Look) -> Result<Arc<Self>, Refused> {
+        if !can_look(&opened, &look) {
+            return Err(no_look(&look));
+        }
+        let file = opened.plan.file.clone();
+        let kept = Kept { text: opened.plan.text.clone() };
+        let opened = Arc::new(opened);
+        let board = Arc::new(Board::of(&opened).map_err(|e| Refused::Now(e.to_string()))?);
+        let state = State {
+            file,
+            history: vec![kept.text.clone()],
+            at: 0,
+            passing: None,
+            kept,
+            board,
+            board_number: 1,
+            look,
+            opened,
+            revision: 1,
+            aim: 0,
+            latest: Latest::default(),
+            before: None,
+            variants: Vec::new(),
+            variants_made: 0,
+            underneath: None,
+            stop: Arc::default(),
+        };
+        let (changed, _) = watch::channel(1);
+        let desk = Arc::new(Self { state: Mutex::new(state), changed });
+        desk.start(&mut desk.lock(), Instant::now());
+        Ok(desk)
+    }
+
+    /// A look at everything; hold it only as long as it takes to read.
+    pub fn lock(&self) -> MutexGuard<'_, State> {
+        // A thread that panicked left numbers and texts, each whole.
+        self.state.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    /// Tells of every new revision.
+    pub fn watch(&self) -> watch::Receiver<u64> {
+        self.changed.subscribe()
+    }
+
+    /// Ends what is being computed.
+    pub fn stop(&self) {
+        self.lock().stop.store(true, Ordering::Relaxed);
+    }
+
+    /// Makes a change, or says why the plan would not be sound with it. One
+    /// that is `passing`, as in the middle of a drag, is replaced by the next
+    /// of its kind: undoing goes back to before the first of them.
+    ///
+    /// # Errors
+    /// [`Refused`]; the plan then stands as it stood.
+    pub fn change(self: &Arc<Self>, change: &Change, passing: bool) -> Result<(), Refused> {
+        let since = Instant::now();
+        let mut state = self.lock();
+        let text = change.make(state.text())?;
+        let (table, name) = change.entry();
+        let entry = (table, name.to_owned());
+        let goes_on = state.passing.take_if(|last| *last == entry).is_some();
+        state.passing = passing.then_some(entry);
+        if text == state.text() {
+            return Ok(());
+        }
+        state.take(&text)?;
+        if goes_on && state.at > 0 {
+            state.at -= 1;
+        }
+        state.remember(text);
+        self.start(&mut state, since);
+        Ok(())
+    }
+
+    /// Goes to the text `by` steps away, back if below zero.
+    ///
+    /// # Errors
+    /// [`Refused`] where there is none.
+    pub fn step(self: &Arc<Self>, by: isize) -> Result<(), Refused> {
+        let since = Instant::now();
+        let mut state = self.lock();
+        state.passing = None;
+        let wanted = state.at.checked_add_signed(by);
+        let text = wanted.and_then(|at| state.history.get(at)).cloned().ok_or_else(|| {
+            let what = if by < 0 { "undo" } else { "do again" };
+            Refused::Now(format!("there is nothing to {what}"))
+        })?;
+        state.take(&text)?;
+        state.at = wanted.unwrap_or(state.at);
+        self.start(&mut state, since);
+        Ok(())
+    }
+
+    /// Looks at another site or channel.
+    ///
+    /// # Errors
+    /// [`Refused`] when the plan has no such site, or the channel no station.
+    pub fn look(self: &Arc<Self>, look: Look) -> Result<(), Refused> {
+        let since = Instant::now();
+        let mut state = self.lock();
+        if !can_look(&state.opened, &look) {
+            return Err(no_look(&look));
+        }
+        if look != state.look {
+            state.look = look;
+            self.start(&mut state, since);
+        }
+        Ok(())
+    }
+
+    /// Keeps the state as it stands under a name.
+    ///
+    /// # Errors
+    /// [`Refused`] while its picture is not complete, without a name, and when
+    /// there are too many already.
+    pub fn keep(&self, name: &str) -> Result<u64, Refused> {
+        let name = name.trim();
+        if name.is_empty() || name.chars().count() > LONGEST_NAME {
+            return Err(Refused::Now(format!(
+                "give the variant a name of 1 to {LONGEST_NAME} letters"
+            )));
+        }
+        let mut state = self.lock();
+        if state.variants.len() >= MOST_VARIANTS {
+            return Err(Refused::Now(format!(
+                "{MOST_VARIANTS} variants are kept already; drop one first"
+            )));
+        }
+        let (Some(picture), Some(score), Some(Stage::Scored)) =
+            (state.latest.picture.clone(), state.latest.score.clone(), state.latest.stage)
+        else {
+            return Err(Refused::Now(
+                "the picture is not complete yet: keep it in a moment".to_owned(),
+            ));
+        };
+        state.variants_made += 1;
+        let variant = Variant {
+            id: state.variants_made,
+            name: name.to_owned(),
+            text: state.text().to_owned(),
+            look: state.look.clone(),
+            picture,
+            score,
+            board: Arc::clone(&state.board),
+        };
+        let id = variant.id;
+        state.variants.push(variant);
+        self.tell(&mut state);
+        Ok(id)
+    }
+
+    /// Forgets a variant.
+    ///
+    /// # Errors
+    /// [`Refused`] when there is none of that number.
+    pub fn drop_variant(&self, id: u64) -> Result<(), Refused> {
+        let mut state = self.lock();
+        let before = state.variants.len();
+        state.variants.retain(|v| v.id != id);
+        if state.variants.len() == before {
+            return Err(gone());
+        }
+        self.tell(&mut state);
+        Ok(())
+    }
+
+    /// Takes a variant's plan and look for the present one; what stood before
+    /// can be come back to.
+    ///
+    /// # Errors
+    /// [`Refused`] when there is none of that number.
+    pub fn take_up(self: &Arc<Self>, id: u64) -> Result<(), Refused> {
+        let since = Instant::now();
+        let mut state = self.lock();
+        let variant = state.variants.iter().find(|v| v.id == id).ok_or_else(gone)?;
+        let (text, look) = (variant.text.clone(), variant.look.clone());
+        state.take(&text)?;
+        if can_look(&state.opened, &look) {
+            state.look = look;
+        }
+        state.remember(text);
+        self.start(&mut state, since);
+        Ok(())
+    }
+
+    /// Writes the plan to its file: beside it first, then in its place.
+    ///
+    /// # Errors
+    /// [`Refused::ChangedUnderneath`] when another program has changed the file
+    /// and `over` does not say to write all the same; [`Refused::Now`] when it
+    /// cannot be written.
+    pub fn save(&self, over: bool) -> Result<(), Refused> {
+        let mut state = self.lock();
+        if !over && !state.kept.still_there(&state.file) {
+            return Err(Refused::ChangedUnderneath(format!(
+                "{} was changed by another program since it was read here: read it anew, or save over it",
+                state.file.display()
+            )));
+        }
+        let text = state.text().to_owned();
+        state.kept = file::write(&state.file, &text).map_err(Refused::Now)?;
+        state.underneath = None;
+        self.tell(&mut state);
+        Ok(())
+    }
+
+    /// Reads the file anew in place of what is on the desk, which can be come
+    /// back to.
+    ///
+    /// # Errors
+    /// [`Refused`] when the plan in the file is not sound; what is on the desk stays.
+    pub fn reload(self: &Arc<Self>) -> Result<(), Refused> {
+        let since = Instant::now();
+        let mut state = self.lock();
+        let kept = Kept::read(&state.file)?;
+        let text = kept.text.clone();
+        state.take(&text)?;
+        state.kept = kept;
+        state.underneath = None;
+        state.remember(text);
+        self.start(&mut state, since);
+        Ok(())
+    }
+
+    /// Looks whether the file is still the one that was read. One that was
+    /// changed is read anew where nothing on the desk would be lost by it;
+    /// otherwise, and where it is not sound, the desk keeps what it has and
+    /// says so.
+    pub fn look_at_file(self: &Arc<Self>) {
+        let since = Instant::now();
+        let mut state = self.lock();
+        if state.kept.still_there(&state.file) {
+            if state.underneath.take().is_some() {
+                self.tell(&mut state);
+            }
+            return;
+        }
+        let name = state.file.display().to_string();
+        let found = Kept::read(&state.file);
+        let underneath = match found {
+            Ok(kept) if !state.is_changed() => match state.take(&kept.text) {
+                Ok(()) => {
+                    state.remember(kept.text.clone());
+                    state.kept = kept;
+                    state.underneath = None;
+                    self.start(&mut state, since);
+                    return;
+                }
+                Err(error) => Underneath {
+                    text: format!(
+                        "{name} was changed by another program and is not sound now; the picture is of the last sound plan"
+                    ),
+                    problems: problems_of(&error),
+                },
+            },
+            Ok(_) => Underneath {
+                text: format!(
+                    "{name} was changed by another program; what is changed here stays here: read the file anew, or save over it"
+                ),
+                problems: Vec::new(),
+            },
+            Err(error) => Underneath {
+                text: format!("{name} cannot be read any more; what is on the desk stays"),
+                problems: error.problems().to_vec(),
+            },
+        };
+        if state.underneath.as_ref() != Some(&underneath) {
+            state.underneath = Some(underneath);
+            self.tell(&mut state);
+        }
+    }
+
+    fn tell(&self, state: &mut State) {
+        state.revision += 1;
+        self.changed.send_replace(state.revision);
+    }
+
+    /// Starts on the picture of the state, ending whatever else is computed.
+    fn start(self: &Arc<Self>, state: &mut State, since: Instant) {
+        state.stop.store(true, Ordering::Relaxed);
+        state.stop = Arc::default();
+        state.aim += 1;
+        if let Some(picture) = state.latest.picture.take() {
+            state.before = Some(picture);
+        }
+        state.latest = Latest { stage: Some(Stage::Begun), ..Latest::default() };
+        let plan = &state.opened.plan;
+        let job = Job {
+            channel: plan.channels.iter().position(|c| c.name == state.look.channel).unwrap_or(0),
+            site: plan.sites.iter().position(|s| s.name == state.look.site).unwrap_or(0),
+            opened: Arc::clone(&state.opened),
+            board: Arc::clone(&state.board),
+            stop: Arc::clone(&state.stop),
+        };
+        let (desk, aim) = (Arc::clone(self), state.aim);
+        self.tell(state);
+        std::thread::spawn(move || {
+            let done = job.run(|found| desk.found(aim, since, found));
+            if let Err(error) = done {
+                desk.failed(aim, &error);
+            }
+        });
+    }
+
+    fn found(&self, aim: u64, since: Instant, found: Found) {
+        let mut state = self.lock();
+        if state.aim != aim {
+            return;
+        }
+        let took = Some(since.elapsed().as_secs_f64() * 1e3);
+        match found {
+            Found::Picture(stage, picture) => {
+                state.latest.picture = Some(Arc::new(picture));
+                state.latest.stage = Some(stage);
+                state.before = None;
+                let [first, full] = &mut state.latest.took_ms;
+                *first = first.or(took);
+                if stage == Stage::Full {
+                    *full = took;
+                }
+            }
+            Found::Score(score) => {
+                state.latest.score = Some(Arc::from(score));
+                state.latest.stage = Some(Stage::Scored);
+            }
+        }
+        self.tell(&mut state);
+    }
+
+    fn failed(&self, aim: u64, error: &JobError) {
+        let mut state = self.lock();
+        if state.aim == aim {
+            state.latest.trouble = Some(error.to_string());
+            self.tell(&mut state);
+        }
+    }
+}
+
+impl State {
+    /// The plan's text as it stands.
+    #[must_use]
+    pub fn text(&self) -> &str {
+        self.history.get(self.at).map_or("", String::as_str)
+    }
+
+    /// Whether it differs from what the file held.
+    #[must_use]
+    pub fn is_changed(&self) -> bool {
+        self.text() != self.kept.text
+    }
+
+    /// Whether there is anything to undo, and to do again.
+    #[must_use]
+    pub fn can_step(&self) -> (bool, bool) {
+        (self.at > 0, self.at + 1 < self.history.len())
+    }
+
+    /// Puts a text after those that one can go back to; what was undone is
+    /// forgotten.
+    fn remember(&mut self, text: String) {
+        if self.history.get(self.at) == Some(&text) {
+            return;
+        }
+        self.history.truncate(self.at + 1);
+        self.history.push(text);
+        if self.history.len() > HISTORY {
+            self.history.remove(0);
+        }
+        self.at = self.history.len() - 1;
+    }
+
+    /// Makes `text` the plan, if it is sound.
+    fn take(&mut self, text: &str) -> Result<(), Refused> {
+        let plan = opened::read_text(&self.file, text)?;
+        let opened = Arc::new(self.opened.revised(plan)?);
+        if !Arc::ptr_eq(&opened.terrain, &self.opened.terrain) {
+            self.board = Arc::new(Board::of(&opened).map_err(|e| Refused::Now(e.to_string()))?);
+            self.board_number += 1;
+            self.before = None;
+            self.latest.picture = None;
+        }
+        if !can_look(&opened, &self.look) {
+            self.look = first_look(&opened).ok_or_else(no_station)?;
+        }
+        self.opened = opened;
+        Ok(())
+    }
+}
+
+/// The first site on the first channel with a station.
+#[must_use]
+pub fn first_look(opened: &Opened) -> Option<Look> {
+    let channel = opened.plan.channels.iter().find(|c| c.has_station())?;
+    let site = opened.plan.sites.first()?;
+    Some(Look { site: site.name.clone(), channel: channel.name.clone() })
+}
+
+/// What is wrong, field by field.
+#[must_use]
+pub fn problems_of(refused: &Refused) -> Vec<Problem> {
+    match refused {
+        Refused::Plan(error) => error.problems().to_vec(),
+        _ => Vec::new(),
+    }
+}
+
+fn can_look(opened: &Opened, look: &Look) -> bool {
+    opened.plan.sites.iter().any(|s| s.name == look.site)
+        && opened.plan.channels.iter().any(|c| c.name == look.channel && c.has_station())
+}
+
+fn no_look(look: &Look) -> Refused {
+    Refused::Now(format!(
+        "the plan has no site \"{}\", or channel \"{}\" no station",
+        look.site, look.channel
+    ))
+}
+
+fn no_station() -> Refused {
+    Refused::Now(
+        "the plan has no channel with a station any more: add a [[channel]] of kind \"relay\" or \"packet\""
+            .to_owned(),
+    )
+}
+
+fn gone() -> Refused {
+    Refused::Now("that variant is gone: somebody has dropped it".to_owned())
+}

@@ -1,0 +1,255 @@
+//! Changes to the text of a plan that leave everything else in it as it was
+//! typed, comments and order too.
+
+use serde::Deserialize;
+use toml_edit::{DocumentMut, Item, TableLike, Value};
+
+/// A change as a page asks for it. Values are text as one types it into a
+/// plan; whether they make sense is for the plan's reader to say.
+#[derive(Debug, Clone, PartialEq, Eq, Deserialize)]
+#[serde(tag = "change", rename_all = "kebab-case", deny_unknown_fields)]
+pub enum Change {
+    /// A site's or a post's position.
+    Place {
+        /// Which of the two.
+        kind: PlaceKind,
+        /// Its name.
+        name: String,
+        /// Where it goes, in any way that a plan takes.
+        at: String,
+    },
+    /// Height of a site's antenna over its roof.
+    Mast {
+        /// The site.
+        site: String,
+        /// Such as "6 m".
+        height: String,
+    },
+    /// A radio's transmitter output.
+    Power {
+        /// The radio.
+        radio: String,
+        /// Such as "5 W".
+        power: String,
+    },
+    /// Where a radio is worn.
+    Carry {
+        /// The radio.
+        radio: String,
+        /// `head`, `shoulder` or `hip`.
+        carry: String,
+    },
+    /// The propagation method.
+    Method {
+        /// Its name.
+        method: String,
+    },
+}
+
+/// What can be moved.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum PlaceKind {
+    /// A candidate site.
+    Site,
+    /// A post.
+    Post,
+}
+
+impl PlaceKind {
+    /// Its table in a plan.
+    #[must_use]
+    pub const fn table(self) -> &'static str {
+        match self {
+            Self::Site => "site",
+            Self::Post => "post",
+        }
+    }
+}
+
+/// Why a change does not fit a plan.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum EditError {
+    /// The text is not TOML.
+    #[error("the plan is not TOML any more: {0}")]
+    Toml(String),
+    /// Nothing has that name.
+    #[error("the plan has no {kind} \"{name}\" any more")]
+    Gone {
+        /// The table.
+        kind: &'static str,
+        /// The name that was looked for.
+        name: String,
+    },
+    /// A table is something else.
+    #[error("{0} is not a table in this plan")]
+    NoTable(&'static str),
+}
+
+impl Change {
+    /// The entry that is changed: its table and name.
+    #[must_use]
+    pub fn entry(&self) -> (&'static str, &str) {
+        match self {
+            Self::Place { kind, name, .. } => (kind.table(), name),
+            Self::Mast { site, .. } => ("site", site),
+            Self::Power { radio, .. } | Self::Carry { radio, .. } => ("radio", radio),
+            Self::Method { .. } => ("prediction", ""),
+        }
+    }
+
+    /// The field that is changed and its new value.
+    #[must_use]
+    pub fn field(&self) -> (&'static str, &str) {
+        match self {
+            Self::Place { at, .. } => ("at", at),
+            Self::Mast { height, .. } => ("mast", height),
+            Self::Power { power, .. } => ("power", power),
+            Self::Carry { carry, .. } => ("carry", carry),
+            Self::Method { method } => ("method", method),
+        }
+    }
+
+    /// The plan's text with this change made.
+    ///
+    /// # Errors
+    /// [`EditError`] when the plan has nothing of that name.
+    pub fn make(&self, text: &str) -> Result<String, EditError> {
+        let mut document: DocumentMut =
+            text.parse().map_err(|e: toml_edit::TomlError| EditError::Toml(e.to_string()))?;
+        let (kind, name) = self.entry();
+        let (field, new) = self.field();
+        let table = match kind {
+            "prediction" => document
+                .entry(kind)
+                .or_insert_with(toml_edit::table)
+                .as_table_like_mut()
+                .ok_or(EditError::NoTable(kind))?,
+            _ => entry_mut(document.get_mut(kind), name)
+                .ok_or_else(|| EditError::Gone { kind, name: name.to_owned() })?,
+        };
+        set(table, field, new);
+        let changed = document.to_string();
+        // Line ends stay those of the file.
+        let windows = text.contains("\r\n") && !changed.contains("\r\n");
+        Ok(if windows { changed.replace('\n', "\r\n") } else { changed })
+    }
+}
+
+/// A field of an entry as the plan has it, where it is text.
+#[must_use]
+pub fn typed(document: &DocumentMut, kind: &str, name: &str, field: &str) -> Option<String> {
+    let entries = document.get(kind)?;
+    let find = |table: &dyn TableLike| {
+        (name_of(table) == Some(name)).then(|| table.get(field)?.as_str().map(str::to_owned))
+    };
+    match entries {
+        Item::ArrayOfTables(tables) => tables.iter().find_map(|t| find(t))?,
+        Item::Value(Value::Array(array)) => {
+            array.iter().filter_map(Value::as_inline_table).find_map(|t| find(t))?
+        }
+        _ => None,
+    }
+}
+
+fn name_of(table: &dyn TableLike) -> Option<&str> {
+    table.get("name").and_then(Item::as_str).map(str::trim)
+}
+
+fn entry_mut<'a>(entries: Option<&'a mut Item>, name: &str) -> Option<&'a mut dyn TableLike> {
+    match entries? {
+        Item::ArrayOfTables(tables) => tables
+            .iter_mut()
+            .find(|table| name_of(*table) == Some(name))
+            .map(|table| table as &mut dyn TableLike),
+        Item::Value(Value::Array(array)) => array
+            .iter_mut()
+            .filter_map(Value::as_inline_table_mut)
+            .find(|table| name_of(*table) == Some(name))
+            .map(|table| table as &mut dyn TableLike),
+        _ => None,
+    }
+}
+
+/// Puts a value in the place of another, what stands around it untouched.
+fn set(table: &mut dyn TableLike, field: &str, new: &str) {
+    let mut value = Value::from(new);
+    if let Some(old) = table.get(field).and_then(Item::as_value) {
+        *value.decor_mut() = old.decor().clone();
+    }
+    match table.get_mut(field) {
+        Some(item) => *item = Item::Value(value),
+        None => {
+            table.insert(field, Item::Value(value));
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const PLAN: &str = "\
+# the evening before
+[event]
+name = \"Lights\" # the name
+
+[[post]]
+name = \"Aid 1\"
+at = \"47.0, -34.9\"   # by the mill
+weight = 2
+
+[[post]]
+name = \"Aid 2\"
+at = { file = \"places.geojson\", name = \"Aid 2\" } # surveyed
+
+[[site]] # borrowed
+name = \"Car park\"
+mast = \"3 m\"
+";
+
+    fn place(name: &str, at: &str) -> Change {
+        Change::Place { kind: PlaceKind::Post, name: name.into(), at: at.into() }
+    }
+
+    #[test]
+    fn one_value_changes_and_nothing_else() {
+        let moved = place("Aid 1", "47.1, -34.8").make(PLAN).unwrap();
+        assert_eq!(moved, PLAN.replace("\"47.0, -34.9\"", "\"47.1, -34.8\""));
+        let moved = place("Aid 2", "47.1, -34.8").make(PLAN).unwrap();
+        let table = "{ file = \"places.geojson\", name = \"Aid 2\" }";
+        assert_eq!(moved, PLAN.replace(table, "\"47.1, -34.8\""));
+        let mast = Change::Mast { site: "Car park".into(), height: "20 ft".into() };
+        assert_eq!(mast.make(PLAN).unwrap(), PLAN.replace("3 m", "20 ft"));
+    }
+
+    #[test]
+    fn what_was_not_there_is_added() {
+        let method = Change::Method { method: "p1812".into() };
+        let with = method.make(PLAN).unwrap();
+        assert_eq!(with, format!("{PLAN}\n[prediction]\nmethod = \"p1812\"\n"));
+        assert_eq!(method.make(&with).unwrap(), with);
+    }
+
+    #[test]
+    fn inline_tables_and_windows_line_ends_stay() {
+        let inline = "post = [{ name = \"Aid 1\", at = \"1, 2\" }] # short\r\n";
+        let moved = place("Aid 1", "3, 4").make(inline).unwrap();
+        assert_eq!(moved, inline.replace("1, 2", "3, 4"));
+    }
+
+    #[test]
+    fn hostile_values_stay_values() {
+        let at = "\"\n[[site]]\nname = 'x'\n\u{7}";
+        let moved = place("Aid 1", at).make(PLAN).unwrap();
+        let document: DocumentMut = moved.parse().unwrap();
+        assert_eq!(typed(&document, "post", "Aid 1", "at").as_deref(), Some(at));
+        assert_eq!(document["site"].as_array_of_tables().unwrap().len(), 1);
+    }
+
+    #[test]
+    fn what_is_gone_is_said() {
+        let error = place("Aid 9", "1, 2").make(PLAN).unwrap_err();
+        assert_eq!(error.to_string(), "the plan has no post \"Aid 9\" any more");
+    }
+}

@@ -1,0 +1,48 @@
+//! The path from the station to a point on the board.
+
+use crate::link::{LinkModel, PathStudy, Terminal, study};
+use crate::opened::Opened;
+use crate::power::sharing::roof_noise;
+use crate::units::Position;
+
+use super::desk::Look;
+
+/// Where a path ends.
+#[derive(Debug, Clone, PartialEq)]
+pub enum End {
+    /// At a post.
+    Post(String),
+    /// At a carried radio anywhere.
+    Here(Position),
+}
+
+/// The link from the station that is looked at to `end`.
+///
+/// # Errors
+/// A sentence: what is missing, or why the path has no profile.
+pub fn path_to(opened: &Opened, look: &Look, end: &End) -> Result<PathStudy, String> {
+    let Opened { plan, terrain, propagator, .. } = opened;
+    let channel = plan.channels.iter().find(|c| c.name == look.channel);
+    let site = plan.sites.iter().find(|s| s.name == look.site);
+    let (Some(channel), Some(site)) = (channel, site) else {
+        return Err("the plan has no such site or channel any more".to_owned());
+    };
+    let text = |e: &dyn std::fmt::Display| e.to_string();
+    let station = Terminal::at_site(plan, channel, site, terrain)
+        .map_err(|e| text(&e))?
+        .with_roof_noise(roof_noise(plan, channel, site));
+    let carried = match end {
+        End::Post(name) => {
+            let post = plan.posts.iter().find(|p| p.name == *name);
+            let post = post.ok_or_else(|| format!("the plan has no post \"{name}\" any more"))?;
+            Terminal::at_post(plan, channel, post, terrain).map_err(|e| text(&e))?
+        }
+        End::Here(at) => Terminal {
+            name: "This spot".to_owned(),
+            ground: terrain.ground(*at).map_err(|e| text(&e))?,
+            ..Terminal::anywhere(plan, channel, None, *at)
+        },
+    };
+    let model = LinkModel::new(plan, channel, &station, &carried);
+    study(terrain, propagator, &model, channel).map_err(|e| text(&e))
+}

@@ -1,0 +1,71 @@
+//! Who is answered.
+
+use axum::extract::{Request, State};
+use axum::http::{HeaderMap, HeaderValue, Method, StatusCode, header};
+use axum::middleware::Next;
+use axum::response::{IntoResponse, Response};
+
+use super::Served;
+
+/// What a page may load and do: its own scripts, styles and pictures.
+const POLICY: &str = "default-src 'none'; script-src 'self'; style-src 'self'; \
+    img-src 'self' data: blob:; connect-src 'self'; base-uri 'none'; form-action 'none'; \
+    frame-ancestors 'none'";
+
+/// Lets through what comes from a page of this server, and nothing else.
+pub(super) async fn guard(State(served): State<Served>, request: Request, next: Next) -> Response {
+    let mut response = match refusal(&served, &request) {
+        Some(refusal) => refusal.into_response(),
+        None => next.run(request).await,
+    };
+    let headers = response.headers_mut();
+    for (name, value) in [
+        (header::CONTENT_SECURITY_POLICY, POLICY),
+        (header::X_CONTENT_TYPE_OPTIONS, "nosniff"),
+        (header::REFERRER_POLICY, "no-referrer"),
+        (header::X_FRAME_OPTIONS, "DENY"),
+        (header::CACHE_CONTROL, "no-store"),
+    ] {
+        headers.insert(name, HeaderValue::from_static(value));
+    }
+    headers.insert("cross-origin-resource-policy", HeaderValue::from_static("same-origin"));
+    headers.insert("cross-origin-opener-policy", HeaderValue::from_static("same-origin"));
+    response
+}
+
+/// Why a request is not answered.
+fn refusal(served: &Served, request: &Request) -> Option<(StatusCode, &'static str)> {
+    let headers = request.headers();
+    // A name that another site has pointed at this machine gets nothing.
+    if !is_own(headers.get(header::HOST), "", served.port) {
+        return Some((StatusCode::MISDIRECTED_REQUEST, "this address is for this machine only\n"));
+    }
+    let token = request.uri().path().split('/').nth(1).unwrap_or_default();
+    if token != &*served.token {
+        return Some((
+            StatusCode::NOT_FOUND,
+            "nothing here: use the whole address that perchline printed\n",
+        ));
+    }
+    (request.method() != Method::GET && !sent_from_here(headers, served.port)).then_some((
+        StatusCode::FORBIDDEN,
+        "changes are taken from this machine's own page alone, as application/json\n",
+    ))
+}
+
+/// Whether a change was sent by a page of this server, or by no page at all.
+fn sent_from_here(headers: &HeaderMap, port: u16) -> bool {
+    let origin = headers.get(header::ORIGIN);
+    let json = headers
+        .get(header::CONTENT_TYPE)
+        .and_then(|kind| kind.to_str().ok())
+        .is_some_and(|kind| kind.split(';').next().map(str::trim) == Some("application/json"));
+    json && (origin.is_none() || is_own(origin, "http://", port))
+}
+
+fn is_own(value: Option<&HeaderValue>, scheme: &str, port: u16) -> bool {
+    let value = value.and_then(|v| v.to_str().ok()).and_then(|v| v.strip_prefix(scheme));
+    value.is_some_and(|host| {
+        host == format!("127.0.0.1:{port}") || host == format!("localhost:{port}")
+    })
+}

@@ -1,0 +1,176 @@
+//! The page itself: everything that stands still on it.
+
+use axum::http::header;
+use axum::response::{IntoResponse, Response};
+use maud::{DOCTYPE, Markup, html};
+
+use crate::link::Outcome;
+use crate::live::desk::LONGEST_NAME;
+use crate::pages::LIVE;
+use crate::report::words;
+
+/// The page; what changes on it comes from `state`.
+pub(super) async fn page() -> Response {
+    let page = html! {
+        (DOCTYPE)
+        html lang="en" {
+            head {
+                meta charset="utf-8";
+                meta name="viewport" content="width=device-width, initial-scale=1";
+                title { "Perchline: the plan at hand" }
+                link rel="stylesheet" href="live.css";
+                link rel="icon" href="data:,";
+            }
+            body {
+                a class="skip" href="#tools" { "Past the map to the plan" }
+                noscript { p class="bar" { "This page needs JavaScript." } }
+                header class="bar" {
+                    h1 id="event" { "…" }
+                    p id="file" {}
+                    div class="buttons" {
+                        button type="button" id="undo" { "Undo" }
+                        button type="button" id="redo" { "Do again" }
+                        button type="button" id="save" { "Save the plan" }
+                        a id="sheet" class="button" href="map.png" download="coverage.png" { "Map to print" }
+                    }
+                }
+                div id="alerts" role="alert" {}
+                main {
+                    section class="ground" aria-label="Map" {
+                        div id="map" role="application" aria-label="Map. Arrow keys move it, plus and minus zoom. Tab goes from mark to mark; arrow keys then move the mark." {}
+                        p id="progress" role="status" { "Reading the plan." }
+                    }
+                    div id="tools" class="tools" tabindex="-1" { (tools()) }
+                }
+                section id="path" class="path" aria-label="Path to a point" hidden {
+                    div class="buttons" {
+                        h2 id="path-title" {}
+                        button type="button" id="path-close" { "Close" }
+                    }
+                    img id="path-picture" alt="";
+                    details {
+                        summary { "The same as text" }
+                        pre id="path-text" tabindex="0" {}
+                    }
+                }
+                script src="live.js" {}
+            }
+        }
+    };
+    ([(header::CONTENT_TYPE, "text/html; charset=utf-8")], page.into_string()).into_response()
+}
+
+fn tools() -> Markup {
+    html! {
+        section {
+            h2 { "What you see" }
+            div class="fields" {
+                label { span { span id="station-word" { "Station" } " on" } select id="site" {} }
+                label { "Channel" select id="channel" {} }
+            }
+            p id="headline" class="headline" {}
+            p id="missed" class="missed" {}
+            p id="share" {}
+        }
+        section {
+            h2 { "Change it" }
+            p class="hint" { "Drag a site or a post on the map, or type here as in the plan." }
+            div class="fields" {
+                label { "Mast over the roof" input id="mast" autocomplete="off" spellcheck="false"; }
+                label { span { span id="station-radio" { "Station" } " sends" } input id="station-power" autocomplete="off" spellcheck="false"; }
+                label { span { span id="carried-radio" { "Radio" } " sends" } input id="carried-power" autocomplete="off" spellcheck="false"; }
+                label { "It is worn"
+                    select id="carry" {
+                        option value="head" { "at the head" }
+                        option value="shoulder" { "at the shoulder" }
+                        option value="hip" { "on the hip" }
+                    }
+                }
+                label { "Loss by" select id="method" {} }
+            }
+            p id="access" class="hint" {}
+        }
+        section {
+            h2 { "Keep and compare" }
+            form id="keep" class="row" {
+                label { "Name" input id="keep-name" maxlength=(LONGEST_NAME) autocomplete="off"; }
+                button type="submit" { "Keep this state" }
+            }
+            ul id="variants" class="variants" {}
+            div id="compare" hidden {
+                div class="fields" {
+                    label { "Compare with" select id="compare-with" {} }
+                    label { "Show"
+                        select id="compare-how" {
+                            option value="" { "this state alone" }
+                            option value="swipe" { "both, side by side" }
+                            option value="difference" { "what changes" }
+                        }
+                    }
+                }
+                label id="swipe-label" hidden { "Border between the two"
+                    input id="swipe" type="range" min="0" max="100" value="50";
+                }
+                p id="swipe-words" class="hint" hidden {}
+                ul id="difference-legend" class="legend" hidden {
+                    li { span class="patch gained" {} "works in this state alone" }
+                    li { span class="patch lost" {} "works in the other alone" }
+                    li { span class="patch both" {} "works in both" }
+                    li { span class="patch neither" {} "works in neither" }
+                }
+            }
+        }
+        section {
+            h2 { "Posts" }
+            ul id="posts" class="places" {}
+            h3 id="shapes-title" { "Areas and routes" }
+            ul id="shapes" class="shapes" {}
+        }
+        section {
+            h2 { "Sites" }
+            ul id="sites" class="places" {}
+        }
+        section {
+            h2 { "How to read the map" }
+            ul class="legend" {
+                @for outcome in Outcome::ALL {
+                    li { span class={ "patch " (class(outcome)) } {} (words::meaning(outcome)) }
+                }
+            }
+            fieldset {
+                legend { "Show" }
+                label { input type="checkbox" id="show-coverage" checked; " Coverage" }
+                label { input type="checkbox" id="show-lines" checked; span id="lines-word" { " Contours, roads, houses" } }
+                label { input type="checkbox" id="show-names" checked; " Names" }
+            }
+            p class="hint" { "Predictions, not measurements: test the relay from the posts before the start. On a roof: keep people away from a transmitting antenna, keep back from edges and power lines, come down before lightning, and follow local rules." }
+        }
+        section id="remarks-section" {
+            h2 { "To know" }
+            ul id="remarks" {}
+        }
+    }
+}
+
+/// The class of an outcome's marks in the style sheet.
+const fn class(outcome: Outcome) -> &'static str {
+    match outcome {
+        Outcome::Strong => "strong",
+        Outcome::Clear => "clear",
+        Outcome::Patchy => "patchy",
+        Outcome::OneWay => "one-way",
+        Outcome::NoContact => "no-contact",
+        Outcome::Unknown => "unknown",
+    }
+}
+
+/// Its script.
+pub(super) async fn script() -> Response {
+    let kind = [(header::CONTENT_TYPE, "text/javascript; charset=utf-8")];
+    (kind, LIVE.script).into_response()
+}
+
+/// Its style sheet.
+pub(super) async fn style() -> Response {
+    ([(header::CONTENT_TYPE, "text/css; charset=utf-8")], LIVE.style).into_response()
+}

@@ -1,0 +1,60 @@
+//! Whether what a plan names stands on its terrain.
+
+use crate::link::{Terminal, TerminalError};
+use crate::plan::{Plan, PlanError, Remark};
+use crate::terrain::{Extent, Terrain};
+use crate::units::Position;
+
+/// The rectangle of terrain that the plan needs.
+pub(super) fn extent(plan: &Plan, more: &[Position]) -> Result<Extent, PlanError> {
+    Extent::around(plan.extent_points().chain(more.iter().copied()), plan.map.margin)
+        .ok_or_else(|| PlanError::whole(&plan.file, "the plan names no place".to_owned()))
+}
+
+/// Every site and post that does not fit the terrain, all in one failure, each
+/// with its line.
+pub(super) fn stand_on_terrain(plan: &Plan, terrain: &Terrain) -> Result<(), PlanError> {
+    let sites = plan.sites.iter().filter_map(|site| {
+        let radio = plan.radios.first()?;
+        Terminal::on_mast(plan, radio, site, terrain).err()
+    });
+    let posts = plan.posts.iter().filter_map(|post| {
+        let channel = plan.channels.first()?;
+        Terminal::at_post(plan, channel, post, terrain).err()
+    });
+    let problems: Vec<_> = sites
+        .chain(posts)
+        .map(|TerminalError { kind, name, misfit }| {
+            plan.problem(kind, &name, misfit.field(), misfit.to_string())
+        })
+        .collect();
+    if problems.is_empty() { Ok(()) } else { Err(PlanError::new(&plan.file, problems)) }
+}
+
+/// Remarks on areas and routes that lie partly off the terrain.
+///
+/// # Errors
+/// Those that lie wholly off it, each with its line.
+pub(super) fn strays(plan: &Plan, terrain: &Terrain) -> Result<Vec<Remark>, PlanError> {
+    let areas = plan.areas.iter().map(|a| ("area", &a.name, "outline", a.outline.exterior()));
+    let routes = plan.routes.iter().map(|r| ("route", &r.name, "line", &r.line));
+    let mut remarks = Vec::new();
+    let mut problems = Vec::new();
+    for (kind, name, field, line) in areas.chain(routes) {
+        let places: Vec<_> = line.points().filter_map(|p| Position::from_point(p).ok()).collect();
+        let off = places.iter().filter(|place| terrain.ground(**place).is_err()).count();
+        if off == places.len() {
+            let text = format!("it lies outside the terrain, which covers {}", terrain.covered());
+            problems.push(plan.problem(kind, name, field, text));
+        } else if off > 0 {
+            remarks.push(Remark {
+                about: format!("{kind} \"{name}\""),
+                text: format!(
+                    "{off} of its {} points are off the terrain or in gaps; what is not known counts as not working",
+                    places.len()
+                ),
+            });
+        }
+    }
+    if problems.is_empty() { Ok(remarks) } else { Err(PlanError::new(&plan.file, problems)) }
+}

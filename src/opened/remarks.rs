@@ -1,0 +1,99 @@
+//! What a person should know before trusting a prediction of this plan.
+
+use crate::link::{NOISE_VALID_TO, Propagator, frequencies, location_spread_is_own};
+use crate::plan::{Plan, Prediction, Remark};
+use crate::propagation::Climate;
+use crate::propagation::p833::Leaves;
+use crate::units::{Db, Metres, Position};
+
+/// Frequencies and distances for which the method or the noise tables are
+/// stretched beyond their source.
+pub(super) fn range_remarks(plan: &Plan, propagator: &Propagator) -> Vec<Remark> {
+    let frequency = propagator.method.valid_frequency();
+    let distance = propagator.method.valid_distance();
+    let method = propagator.method.name();
+    let channels = plan.channels.iter().flat_map(|channel| {
+        let (input, output) = frequencies(&channel.service);
+        let about = format!("channel \"{}\"", channel.name);
+        let outside =
+            [input, output].into_iter().find(|f| !frequency.contains(f)).map(|f| Remark {
+                about: about.clone(),
+                text: format!(
+                    "{f} is outside the range of {method}, {} to {}: take its losses with care",
+                    frequency.start(),
+                    frequency.end()
+                ),
+            });
+        let noisy = [input, output].into_iter().find(|f| *f > NOISE_VALID_TO).map(|f| Remark {
+            about,
+            text: format!(
+                "man-made noise is published up to {NOISE_VALID_TO}; at {f} its line is prolonged"
+            ),
+        });
+        outside.into_iter().chain(noisy)
+    });
+    let leaves = plan.channels.iter().filter(|_| plan.land_cover.is_some()).filter_map(|channel| {
+        let (input, output) = frequencies(&channel.service);
+        let outside =
+            [input, output].into_iter().find(|f| !Leaves::FREQUENCIES.contains(&f.value()))?;
+        Some(Remark {
+            about: format!("channel \"{}\"", channel.name),
+            text: format!(
+                "the loss in leaves is known from {} to {} MHz; at {outside} trees count as solid obstacles",
+                Leaves::FREQUENCIES.start(),
+                Leaves::FREQUENCIES.end()
+            ),
+        })
+    });
+    let farthest = farthest(plan);
+    let far = (!distance.contains(&farthest)).then(|| Remark {
+        about: "map".to_owned(),
+        text: format!(
+            "the longest path, {}, is outside the range of {method}, {} to {}",
+            plan.units.distance(farthest),
+            plan.units.distance(*distance.start()),
+            plan.units.distance(*distance.end())
+        ),
+    });
+    channels.chain(leaves).chain(far).collect()
+}
+
+/// What was taken for the spread where the plan is silent, if that may mislead.
+pub(super) fn spread_remark(prediction: &Prediction, taken: Db) -> Option<Remark> {
+    let silent = prediction.variability.is_none();
+    let no_error = prediction.model_error.value() == 0.0;
+    let method = &prediction.method;
+    let text = if silent && location_spread_is_own(prediction) && no_error {
+        format!(
+            "variability is not stated: {method}'s own is taken, {taken:.1}, which is the spread over places alone; nothing is kept back for what the method gets wrong until model_error is stated"
+        )
+    } else if silent && !location_spread_is_own(prediction) && !no_error {
+        format!(
+            "model_error is stated but variability is not: the {taken:.1} taken for it already holds some model error; state variability too"
+        )
+    } else {
+        return None;
+    };
+    Some(Remark { about: "prediction".to_owned(), text })
+}
+
+/// What the plan says of the radio climate and its method does not count.
+pub(super) fn climate_remark(propagator: &Propagator) -> Option<Remark> {
+    let stated = Climate { latitude: Climate::DEFAULT.latitude, ..propagator.climate };
+    let method = propagator.method.name();
+    (method != "p1812" && stated != Climate::DEFAULT).then(|| Remark {
+        about: "prediction".to_owned(),
+        text: format!(
+            "n0 and time_percent count with method p1812 alone; {method} predicts for the middle of the time"
+        ),
+    })
+}
+
+/// The longest distance from a site to anything in the plan.
+fn farthest(plan: &Plan) -> Metres {
+    let places: Vec<Position> = plan.extent_points().collect();
+    plan.sites
+        .iter()
+        .flat_map(|site| places.iter().map(|place| site.at.distance(*place)))
+        .fold(Metres::new(0.0), Metres::max)
+}

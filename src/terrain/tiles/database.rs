@@ -1,0 +1,72 @@
+//! Tiles in an MBTiles file (MBTiles 1.3), by GDAL.
+
+use std::path::Path;
+
+use gdal::{Dataset, DatasetOptions, GdalOpenFlags, Metadata};
+
+use super::{TilesError, Wanted, fill, four_bands, web_plane};
+
+/// Opens the file at the zoom level that suits, with four bands in the plane of
+/// web maps.
+pub(super) fn open(file: &Path, wanted: &Wanted) -> Result<Dataset, TilesError> {
+    let failed = |e: gdal::errors::GdalError| TilesError::Open {
+        file: file.to_owned(),
+        reason: e.to_string(),
+    };
+    std::fs::File::open(file)
+        .map_err(|e| TilesError::Open { file: file.to_owned(), reason: e.to_string() })?;
+    let whole = raster(file, &[]).map_err(|error| {
+        // One that GDAL opens as vectors alone holds no pictures.
+        let flags = GdalOpenFlags::GDAL_OF_VECTOR;
+        let options = DatasetOptions { open_flags: flags, ..DatasetOptions::default() };
+        match Dataset::open_ex(file, options) {
+            Ok(_) => {
+                TilesError::NotPictures { file: file.to_owned(), found: "vector tiles".to_owned() }
+            }
+            Err(_) => failed(error),
+        }
+    })?;
+    let level = |name: &str| whole.metadata_item(name, "").and_then(|text| text.parse().ok());
+    let zoom = wanted.zoom(level("minzoom").unwrap_or(0), level("maxzoom").unwrap_or(22));
+    drop(whole);
+    let chosen = raster(file, &[&format!("ZOOM_LEVEL={zoom}")]).map_err(failed)?;
+    with_opacity(chosen).map_err(failed)
+}
+
+fn raster(file: &Path, options: &[&str]) -> gdal::errors::Result<Dataset> {
+    let flags = GdalOpenFlags::GDAL_OF_RASTER | GdalOpenFlags::GDAL_OF_VERBOSE_ERROR;
+    let drivers = ["MBTiles"];
+    let options = DatasetOptions {
+        open_flags: flags,
+        allowed_drivers: Some(&drivers),
+        open_options: (!options.is_empty()).then_some(options),
+        ..DatasetOptions::default()
+    };
+    Dataset::open_ex(file, options)
+}
+
+/// The same with grey made colour and a band of opacity, where it has none.
+fn with_opacity(dataset: Dataset) -> gdal::errors::Result<Dataset> {
+    let bands = dataset.raster_count();
+    if bands == 4 {
+        return Ok(dataset);
+    }
+    let size = dataset.raster_size();
+    let mut four = four_bands(size)?;
+    four.set_spatial_ref(&web_plane()?)?;
+    four.set_geo_transform(&dataset.geo_transform()?)?;
+    for band in 1..=4 {
+        let from = match (bands, band) {
+            (3, 4) | (1, 4) => None,
+            (2, 4) => Some(2),
+            (1 | 2, _) => Some(1),
+            (_, band) => Some(band),
+        };
+        let bytes = match from {
+            Some(from) => dataset.rasterband(from)?.read_band_as::<u8>()?.into_shape_and_vec().1,
+            None => vec![u8::MAX; size.0 * size.1],
+        };
+        fill(&four, band, (0, 0), size, bytes)?;
+    }
+    Ok(four)
+}
