@@ -205,7 +205,7 @@ pub fn town(columns: usize, rows: usize, transform: [f64; 6], crs: &str, posts: 
             environment: Environment::Residential,
             packet_over_sinad: Db::new(6.0),
         },
-        map: MapInputs { cell: None, margin: Metres::new(500.0) },
+        map: MapInputs { cell: None, margin: Metres::new(500.0), tiles: None },
         radios: vec![],
         trackers: vec![],
         choose: ChooseInputs::default(),

@@ -1,12 +1,13 @@
 //! The classes of a map as a picture that stands upright in longitude and
 //! latitude, as globes want it.
 
-use image::{Rgba, RgbaImage};
+use std::io::Cursor;
+
+use image::{ImageFormat, Rgba, RgbaImage};
 
 use crate::coverage::Coverage;
 use crate::link::Outcome;
 use crate::report::ReportError;
-use crate::report::layers::{Packing, clear_png};
 use crate::report::palette::Tints;
 use crate::terrain::Extent;
 use crate::units::{Degrees, Position};
@@ -69,5 +70,7 @@ pub(super) fn overlay(coverage: &Coverage) -> Result<Overlay, ReportError> {
             }
         }
     }
-    Ok(Overlay { png: clear_png(&image, Packing::Small)?, extent })
+    let mut png = Cursor::new(Vec::new());
+    image.write_to(&mut png, ImageFormat::Png)?;
+    Ok(Overlay { png: png.into_inner(), extent })
 }
