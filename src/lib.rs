@@ -3,7 +3,7 @@
 //!
 //! Data flows one way, and each folder imports only those before it:
 //!
-//! `units -> vector -> plan -> profile -> terrain -> propagation -> link -> power -> coverage -> siting -> pages -> report -> opened -> live -> cli`
+//! `units -> vector -> plan -> profile -> terrain -> propagation -> link -> power -> coverage -> siting -> heard -> pages -> report -> opened -> live -> cli`
 //!
 //! * [`units`]: decibels, metres, megahertz and positions as types.
 //! * [`vector`]: named features out of vector files (OGR).
@@ -15,6 +15,7 @@
 //! * [`power`]: batteries, shared roofs, mixing products, exposure.
 //! * [`coverage`]: one site against every cell of a raster.
 //! * [`siting`]: all candidate sites against all posts, areas and routes.
+//! * [`heard`]: what was heard on the day, set against what was predicted.
 //! * [`pages`]: scripts and styles of the pages, bundled and embedded.
 //! * [`report`]: maps, plots, tables and files.
 //! * [`opened`]: a plan on its terrain, with all there is to know of it.
@@ -28,6 +29,7 @@
 
 pub mod cli;
 pub mod coverage;
+pub mod heard;
 pub mod link;
 pub mod live;
 pub mod opened;

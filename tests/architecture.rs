@@ -5,7 +5,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// The folders of `src` in the order in which data flows.
-const ORDER: [&str; 15] = [
+const ORDER: [&str; 16] = [
     "units",
     "vector",
     "plan",
@@ -16,6 +16,7 @@ const ORDER: [&str; 15] = [
     "power",
     "coverage",
     "siting",
+    "heard",
     "pages",
     "report",
     "opened",

@@ -156,6 +156,27 @@ pub enum Verb {
     Power(PlanArgs),
     /// Check what shares a roof and the air: desense, mixing products, distances to keep, masts; write the channel sheet
     Cosite(PlanArgs),
+    /// Say where test calls before the event teach most about which site is best, as a walk
+    Rehearse {
+        /// What to read and where to write
+        #[command(flatten)]
+        common: PlanArgs,
+        /// The channel; the plan's first relay or packet channel if not given
+        #[arg(long, value_name = "NAME")]
+        channel: Option<String>,
+        /// Number of places
+        #[arg(long, value_name = "N", default_value_t = 10, value_parser = clap::value_parser!(u8).range(1..=50))]
+        calls: u8,
+    },
+    /// Set what was heard on the day against what was predicted, and learn from it
+    Debrief {
+        /// What to read and where to write
+        #[command(flatten)]
+        common: PlanArgs,
+        /// The logs
+        #[command(flatten)]
+        wanted: DebriefArgs,
+    },
     /// Open a page on this machine on which sites and posts are moved and the coverage follows
     Live(LiveArgs),
     /// Write shell completions, the man pages and the plan file's JSON Schema into a folder
@@ -223,6 +244,9 @@ pub struct PlanArgs {
     /// Threads to use; all cores if not given
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
     pub threads: Option<u16>,
+    /// Corrections that "debrief" wrote, in place of the plan's
+    #[arg(long, value_name = "FILE")]
+    pub calibration: Option<PathBuf>,
     /// Propagation method in place of the plan's
     #[arg(long, value_parser = clap::builder::PossibleValuesParser::new(METHODS.iter().map(|m| m.name())))]
     pub method: Option<String>,
@@ -242,10 +266,33 @@ pub struct LiveArgs {
     /// The channel; the plan's first relay or packet channel if not given
     #[arg(long, value_name = "NAME")]
     pub channel: Option<String>,
+    /// Corrections that "debrief" wrote, in place of the plan's
+    #[arg(long, value_name = "FILE")]
+    pub calibration: Option<PathBuf>,
     /// Print the address as JSON
     #[arg(long)]
     pub json: bool,
     /// Threads to use; all cores if not given
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
     pub threads: Option<u16>,
+}
+
+/// What `debrief` takes beside the plan.
+#[derive(Debug, Args)]
+pub struct DebriefArgs {
+    /// Logs of what was heard: CSV or GPX
+    #[arg(required = true, value_name = "LOG")]
+    pub logs: Vec<PathBuf>,
+    /// Where the station stood, for rows that do not say
+    #[arg(long, value_name = "NAME")]
+    pub site: Option<String>,
+    /// The channel, for rows that do not say; the plan's first relay or packet channel if not given
+    #[arg(long, value_name = "NAME")]
+    pub channel: Option<String>,
+    /// Batteries: CSV with the columns station, time and volts; again for another file
+    #[arg(long, value_name = "FILE")]
+    pub batteries: Vec<PathBuf>,
+    /// What is added to every time of the logs, such as "-1 h" or "90 s"
+    #[arg(long, value_name = "SPAN", allow_hyphen_values = true)]
+    pub clock_offset: Option<String>,
 }

@@ -8,7 +8,7 @@ use serde_json::json;
 
 use crate::live::desk::{Desk, Look, first_look};
 use crate::live::server::Listener;
-use crate::opened::Opened;
+use crate::opened::{self, Opened};
 
 use super::args::LiveArgs;
 use super::failure::Failure;
@@ -17,9 +17,13 @@ use super::session::{named, stop_on_interrupt, use_threads};
 
 pub(super) fn run(args: &LiveArgs) -> Result<(), Failure> {
     use_threads(args.threads)?;
-    let opened = Opened::read(&args.plan).map_err(Failure::input)?;
+    let mut plan = opened::read(&args.plan).map_err(Failure::input)?;
+    if let Some(file) = &args.calibration {
+        plan.calibrate(file).map_err(Failure::Input)?;
+    }
+    let opened = Opened::new(plan, &[]).map_err(Failure::input)?;
     let look = look(&opened, args)?;
-    let desk = Desk::open(opened, look).map_err(Failure::input)?;
+    let desk = Desk::open(opened, look, args.calibration.clone()).map_err(Failure::input)?;
     let stop: Arc<AtomicBool> = Arc::default();
     stop_on_interrupt(&stop);
     let listener = Listener::bind(args.port).map_err(|error| match error.kind() {

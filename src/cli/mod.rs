@@ -7,6 +7,7 @@ mod check;
 mod choose;
 mod cosite;
 mod coverage;
+mod debrief;
 mod direct;
 mod extras;
 mod failure;
@@ -17,6 +18,7 @@ mod path;
 mod power;
 mod progress;
 mod rank;
+mod rehearse;
 mod search;
 mod session;
 mod trackers;
@@ -60,6 +62,10 @@ pub fn run() -> ExitCode {
         }
         Verb::Power(common) => power::run(&common),
         Verb::Cosite(common) => cosite::run(&common),
+        Verb::Debrief { common, wanted } => debrief::run(&common, &wanted),
+        Verb::Rehearse { common, channel, calls } => {
+            rehearse::run(&common, channel.as_deref(), usize::from(calls))
+        }
         Verb::Live(args) => live::run(&args),
         Verb::Extras { out } => extras::run(&out),
     };

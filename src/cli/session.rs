@@ -54,6 +54,9 @@ impl Session {
         if let Some(method) = args.method.as_ref().filter(|method| *method != ALL_METHODS) {
             plan.prediction.method.clone_from(method);
         }
+        if let Some(file) = &args.calibration {
+            plan.calibrate(file).map_err(Failure::Input)?;
+        }
         let more = change(&mut plan)?;
         let opened = Opened::new(plan, &more).map_err(Failure::input)?;
         let stop = Arc::default();

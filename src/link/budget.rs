@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use crate::plan::{Channel, FeedLine, Plan, Radio, Service};
+use crate::plan::{Calibration, Channel, FeedLine, Plan, Radio, Service};
 use crate::profile::Profile;
 use crate::propagation::Model;
 use crate::units::{Db, Dbm, Degrees, Megahertz, Position};
@@ -235,11 +235,15 @@ impl LinkModel {
             Service::Packet { .. } => QualityTarget::Packet(prediction.packet_over_sinad),
             _ => QualityTarget::Voice(prediction.audio_quality),
         };
+        let learned = prediction
+            .calibration
+            .as_ref()
+            .map(|calibration| (calibration, calibration.offset(carried.surroundings())));
         let spread =
             spread(prediction, (input, output), station.cell, [station.indoors, carried.indoors]);
         Self {
-            talk_in: Way::new(Direction::TalkIn, input, carried, station, target),
-            talk_out: Way::new(Direction::TalkOut, output, station, carried, target),
+            talk_in: Way::new(Direction::TalkIn, input, [carried, station], target, learned),
+            talk_out: Way::new(Direction::TalkOut, output, [station, carried], target, learned),
             station: station.clone(),
             carried: carried.clone(),
             spread,
@@ -435,12 +439,18 @@ impl Way {
     fn new(
         direction: Direction,
         frequency: Megahertz,
-        from: &Terminal,
-        to: &Terminal,
+        [from, to]: [&Terminal; 2],
         target: QualityTarget,
+        learned: Option<(&Calibration, Db)>,
     ) -> Self {
-        let before_path = circuit_lines(from, frequency);
-        let after_path = circuit_lines(to, frequency);
+        let mut before_path = circuit_lines(from, frequency);
+        let mut after_path = circuit_lines(to, frequency);
+        if let Some((calibration, offset)) = learned {
+            before_path.extend(learned_of_body(calibration, from));
+            after_path.extend(learned_of_body(calibration, to));
+            let line = ("learned: these surroundings".to_owned(), offset);
+            after_path.extend(Some(line).filter(|(_, change)| change.value() != 0.0));
+        }
         let wasted = (-to.radio.antenna.gain.over_dipole()).max(Db::new(0.0));
         let circuit = feed_loss(&to.radio, frequency) + to.radio.filter_loss + wasted;
         Self {
@@ -495,6 +505,13 @@ fn circuit_lines(terminal: &Terminal, frequency: Megahertz) -> Vec<(String, Db)>
     .filter(|(_, loss)| loss.value() != 0.0)
     .map(|(label, loss)| (label, -loss))
     .collect()
+}
+
+/// What reports have taught of a body, where the plan does not state its loss.
+fn learned_of_body(calibration: &Calibration, terminal: &Terminal) -> Option<(String, Db)> {
+    let carry = terminal.carry.filter(|_| terminal.radio.body_loss.is_none())?;
+    let change = -calibration.body(carry);
+    (change.value() != 0.0).then(|| (format!("learned: radios {}", carry.words()), change))
 }
 
 /// Loss of the line between a radio and its antenna.

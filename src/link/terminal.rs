@@ -1,7 +1,8 @@
 //! A radio where it stands: on a site's mast or on a person at a post.
 
 use crate::plan::{
-    Carry, Channel, Environment, Indoors, Plan, Post, Radio, Roof, Service, Site, Tracker,
+    Carry, Channel, Environment, Indoors, Plan, Post, Radio, Roof, Service, Site, Surroundings,
+    Tracker,
 };
 use crate::terrain::{PlaceError, Terrain};
 use crate::units::{Dbm, Metres, Position};
@@ -93,6 +94,15 @@ impl Misfit {
 }
 
 impl Terminal {
+    /// What stands around it, as far as corrections tell that apart.
+    #[must_use]
+    pub const fn surroundings(&self) -> Surroundings {
+        match self.indoors {
+            Some(_) => Surroundings::Indoors,
+            None => Surroundings::Open(self.environment),
+        }
+    }
+
     /// The station of `channel` on the mast of `site`; on a simplex channel the
     /// radio that posts carry, without a body beside it.
     ///
@@ -219,6 +229,14 @@ impl Terminal {
         let radio = plan.radios.get(tracker.radio)?;
         let carried = Self::carried(plan, radio, tracker.mount.carry(), at);
         Some(Self { name: tracker.name.clone(), ..carried })
+    }
+
+    /// The same radio worn elsewhere; its antenna is then at that height,
+    /// unless the plan states one.
+    #[must_use]
+    pub fn worn(self, carry: Carry) -> Self {
+        let antenna = self.radio.antenna_height.unwrap_or(carry_height(carry));
+        Self { carry: Some(carry), antenna, ..self }
     }
 
     fn carried(plan: &Plan, radio: &Radio, carry: Option<Carry>, at: Position) -> Self {

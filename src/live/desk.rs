@@ -79,6 +79,7 @@ pub struct State {
     pub file: PathBuf,
     /// What the file held when it was last read or written here.
     pub kept: Kept,
+    calibration: Option<PathBuf>,
     history: Vec<String>,
     at: usize,
     /// The entry that a passing change was made to last.
@@ -134,12 +135,17 @@ pub enum Refused {
 }
 
 impl Desk {
-    /// Puts a plan on the desk and starts on its first picture.
+    /// Puts a plan on the desk and starts on its first picture. The corrections
+    /// in `calibration` count with every state of it.
     ///
     /// # Errors
     /// [`Refused`] when the plan has no such site, the channel no station, or
     /// the ground cannot be drawn.
-    pub fn open(opened: Opened, look: Look) -> Result<Arc<Self>, Refused> {
+    pub fn open(
+        opened: Opened,
+        look: Look,
+        calibration: Option<PathBuf>,
+    ) -> Result<Arc<Self>, Refused> {
         if !can_look(&opened, &look) {
             return Err(no_look(&look));
         }
@@ -151,6 +157,7 @@ impl Desk {
             file,
             history: vec![kept.text.clone()],
             at: 0,
+            calibration,
             passing: None,
             kept,
             board,
@@ -513,7 +520,10 @@ impl State {
 
     /// Makes `text` the plan, if it is sound.
     fn take(&mut self, text: &str) -> Result<(), Refused> {
-        let plan = opened::read_text(&self.file, text)?;
+        let mut plan = opened::read_text(&self.file, text)?;
+        if let Some(file) = &self.calibration {
+            plan.calibrate(file).map_err(Refused::Now)?;
+        }
         let opened = Arc::new(self.opened.revised(plan)?);
         if !Arc::ptr_eq(&opened.terrain, &self.opened.terrain) {
             self.board = Arc::new(Board::of(&opened).map_err(|e| Refused::Now(e.to_string()))?);

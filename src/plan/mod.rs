@@ -1,5 +1,6 @@
 //! The plan file: what a person types, and what it means once checked.
 
+mod calibration;
 mod classes;
 mod error;
 mod extent;
@@ -15,6 +16,7 @@ mod surroundings;
 mod typed;
 mod unit_system;
 
+pub use calibration::{CARRIES, Calibration, CalibrationError, Surroundings};
 pub use classes::{ClassMapping, CoverClass, CoverKind, MappingError};
 pub use error::{PlanError, Problem};
 pub use feed_line::{CABLES, Cable};

@@ -12,7 +12,7 @@ pub use power::*;
 pub use search::*;
 pub use tracker::*;
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use jiff::ZonedDateTime;
 
@@ -21,7 +21,7 @@ use crate::units::{
     RefractivityLapse,
 };
 
-use super::{BuildingInputs, Cable, Indoors, LandCoverInputs, UnitSystem};
+use super::{BuildingInputs, Cable, Calibration, Indoors, LandCoverInputs, UnitSystem};
 
 /// A plan that has passed every check that can be made without terrain.
 #[derive(Debug, Clone)]
@@ -78,6 +78,17 @@ pub struct Plan {
 }
 
 impl Plan {
+    /// Predicts with the corrections in this file.
+    ///
+    /// # Errors
+    /// A sentence that names the file and what is wrong.
+    pub fn calibrate(&mut self, file: &Path) -> Result<(), String> {
+        let (calibration, input) = Calibration::read(file)?;
+        self.prediction.calibrate(calibration);
+        self.vector_files.push(input);
+        Ok(())
+    }
+
     /// Whether it says what stands on the ground: buildings or land cover.
     #[must_use]
     pub const fn is_covered(&self) -> bool {
@@ -183,6 +194,17 @@ pub struct Prediction {
     pub environment: Environment,
     /// Carrier over noise that a packet needs, above the 12 dB SINAD point.
     pub packet_over_sinad: Db,
+    /// Corrections that an earlier event has taught.
+    pub calibration: Option<Calibration>,
+}
+
+impl Prediction {
+    /// Predicts with these corrections; their model error takes the place of
+    /// the one that was stated.
+    pub fn calibrate(&mut self, calibration: Calibration) {
+        self.model_error = calibration.model_error.unwrap_or(self.model_error);
+        self.calibration = Some(calibration);
+    }
 }
 
 /// Delivered audio quality, as TIA TSB-88 defines the steps.

@@ -215,6 +215,9 @@ pub(super) struct PredictionText {
     /// What a packet needs above the 12 dB SINAD point; 10 dB if absent.
     #[schemars(extend("pattern" = pattern("dB"), "examples" = ["10 dB"]))]
     pub packet_over_sinad: Option<Quantity>,
+    /// A file of corrections that `perchline debrief` wrote after an earlier event.
+    #[schemars(extend("examples" = ["calibration.toml"]))]
+    pub calibration: Option<String>,
 }
 
 /// The area and detail of the maps.

@@ -18,6 +18,7 @@ pub use fix::Remedy;
 pub use rank::{
     Keep, RankError, RankInputs, look_elsewhere, map_model, rank, score, score_without_map,
 };
+pub use reason::reason;
 
 use serde::Serialize;
 

@@ -9,7 +9,8 @@ use crate::units::{Db, Metres};
 const AMPLE: Db = Db::new(10.0);
 
 /// One sentence on the link of `study`.
-pub(super) fn reason(study: &PathStudy, units: UnitSystem) -> String {
+#[must_use]
+pub fn reason(study: &PathStudy, units: UnitSystem) -> String {
     let way = match study.budgets.governing {
         Direction::TalkIn => "talk-in",
         Direction::TalkOut => "talk-out",

@@ -204,6 +204,7 @@ pub fn town(columns: usize, rows: usize, transform: [f64; 6], crs: &str, posts: 
             model_error: Db::new(0.0),
             environment: Environment::Residential,
             packet_over_sinad: Db::new(6.0),
+            calibration: None,
         },
         map: MapInputs { cell: None, margin: Metres::new(500.0), tiles: None },
         radios: vec![],

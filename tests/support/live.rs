@@ -70,7 +70,7 @@ pub fn serve() -> Served {
 pub fn serve_copy(copy: Copy) -> Served {
     let opened = Opened::read(&copy.plan).unwrap();
     let look = first_look(&opened).unwrap();
-    let desk = Desk::open(opened, look).unwrap();
+    let desk = Desk::open(opened, look, None).unwrap();
     let listener = Listener::bind(0).unwrap();
     let address = listener.address().clone();
     let stop = Arc::new(AtomicBool::new(false));

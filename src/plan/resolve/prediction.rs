@@ -4,7 +4,7 @@ use std::ops::RangeInclusive;
 
 use super::{Check, Entry};
 use crate::plan::typed::{PredictionText, Quantity};
-use crate::plan::{AudioQuality, Environment, Prediction};
+use crate::plan::{AudioQuality, Calibration, Environment, Prediction};
 use crate::units::{Db, Percent, Polarization, Refractivity, RefractivityLapse};
 
 /// Effective-earth factor of the standard atmosphere, 4/3 (ITU-R P.526, section 2).
@@ -106,7 +106,12 @@ impl Check<'_> {
             Some(need) => self.decibels(&entry, "packet_over_sinad", need, -10.0..=30.0),
             None => Some(DEFAULT_PACKET),
         };
-        Some(Prediction {
+        let calibration = match &typed.calibration {
+            Some(file) => self.calibration(&entry, file).map(Some),
+            None => Some(None),
+        };
+        let mut prediction = Prediction {
+            calibration: None,
             method: method?.to_owned(),
             k_factor: k_factor?,
             delta_n: delta_n?,
@@ -119,7 +124,28 @@ impl Check<'_> {
             model_error: model_error?,
             environment: environment?,
             packet_over_sinad: packet_over_sinad?,
-        })
+        };
+        if let Some(calibration) = calibration? {
+            prediction.calibrate(calibration);
+        }
+        Some(prediction)
+    }
+
+    /// The corrections in a file that the plan names.
+    fn calibration(&mut self, entry: &Entry, typed: &str) -> Option<Calibration> {
+        let file = self.local_file(entry, "calibration", typed)?;
+        let read = Calibration::read(&file).and_then(|(calibration, _)| {
+            let noted = self.draws_from(&file);
+            noted.map_err(|e| format!("{}: cannot be read: {e}", file.display()))?;
+            Ok(calibration)
+        });
+        match read {
+            Ok(calibration) => Some(calibration),
+            Err(text) => {
+                self.problem(entry, "calibration", text);
+                None
+            }
+        }
     }
 
     fn audio_quality(&mut self, entry: &Entry, typed: &Quantity) -> Option<AudioQuality> {

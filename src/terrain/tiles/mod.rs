@@ -6,7 +6,7 @@ mod database;
 
 use std::path::{Path, PathBuf};
 
-use gdal::raster::{Buffer, reproject};
+use gdal::raster::{Buffer, ColorInterpretation, reproject};
 use gdal::spatial_ref::SpatialRef;
 use gdal::{Dataset, DriverManager};
 use ndarray::Array3;
@@ -169,12 +169,19 @@ fn web_plane() -> gdal::errors::Result<SpatialRef> {
     Ok(plane)
 }
 
-/// Four bands of bytes in memory.
+/// Four bands of bytes in memory: red, green, blue and opacity.
 fn four_bands(size: (usize, usize)) -> gdal::errors::Result<Dataset> {
-    DriverManager::get_driver_by_name("MEM")?.create_with_band_type::<u8, _>("", size.0, size.1, 4)
+    use ColorInterpretation::{AlphaBand, BlueBand, GreenBand, RedBand};
+    let driver = DriverManager::get_driver_by_name("MEM")?;
+    let dataset = driver.create_with_band_type::<u8, _>("", size.0, size.1, 4)?;
+    // Resampling knows opacity by this.
+    for (band, meaning) in (1..).zip([RedBand, GreenBand, BlueBand, AlphaBand]) {
+        dataset.rasterband(band)?.set_color_interpretation(meaning)?;
+    }
+    Ok(dataset)
 }
 
-/// Lays a picture onto other cells, each pixel the nearest of the source's.
+/// Lays a picture onto other cells, each pixel blended of the source's around it.
 fn onto(
     source: &Dataset,
     transform: &[f64; 6],

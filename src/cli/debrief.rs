@@ -1,0 +1,204 @@
+//! `perchline debrief`: what was heard against what was predicted.
+
+use jiff::{SignedDuration, Span, SpanRelativeTo};
+use serde_json::json;
+
+use crate::heard::compare::compare;
+use crate::heard::learn::learn;
+use crate::heard::log::{self, Defaults};
+use crate::heard::packs;
+use crate::heard::summary::{agreement, groups, levels};
+use crate::link::LinkModel;
+use crate::report::debrief::map::ReportMap;
+use crate::report::debrief::{Debrief, curve, lessons::lessons, map, tables::debrief_tables};
+use crate::report::outbox::file_stems;
+use crate::report::tables::{made_with, remark_lines};
+
+use super::args::{DebriefArgs, PlanArgs};
+use super::failure::Failure;
+use super::files::{Document, tell, to_json};
+use super::session::Session;
+
+pub(super) fn run(args: &PlanArgs, wanted: &DebriefArgs) -> Result<(), Failure> {
+    let session = Session::open(args)?;
+    let plan = &session.plan;
+    let clock_offset = clock_offset(wanted.clock_offset.as_deref())?;
+    let index_of = |found: &str, names: Vec<&String>| names.iter().position(|n| *n == found);
+    let defaults = Defaults {
+        channel: {
+            let channel = session.station_channel(wanted.channel.as_deref())?;
+            index_of(&channel.name, plan.channels.iter().map(|c| &c.name).collect())
+        },
+        site: match &wanted.site {
+            Some(name) => {
+                let site = session.site(name)?;
+                index_of(&site.name, plan.sites.iter().map(|s| &s.name).collect())
+            }
+            None => None,
+        },
+        clock_offset,
+    };
+    let log = log::read(&wanted.logs, plan, &defaults).map_err(Failure::input)?;
+    let (compared, off) = compare(&log, plan, &session.terrain, &session.propagator);
+    let learned = learn(&compared, plan).map_err(Failure::input)?;
+    let mut rejected = log.rejected.clone();
+    rejected.extend(off);
+    let (mut reports, mut remarks) = (Vec::new(), session.remarks.clone());
+    for file in &wanted.batteries {
+        let (more, wrong) = packs::read(file, plan, clock_offset).map_err(Failure::input)?;
+        reports.extend(more);
+        remarks.extend(wrong.into_iter().map(|r| crate::plan::Remark {
+            about: format!("{}:{}", r.origin.file.display(), r.origin.line),
+            text: format!("{} (row: {})", r.reason, r.text),
+        }));
+    }
+    remarks.extend(log.remarks.iter().cloned());
+    let debrief =
+        Debrief { packs: packs::updates(plan, &reports), log, compared, rejected, learned };
+    let mut provenance = session.provenance.clone();
+    provenance.inputs.extend(debrief.log.files.iter().cloned());
+    let document = Document {
+        provenance: &provenance,
+        remarks: &remarks,
+        result: json!({
+            "rows": debrief.log.rows,
+            "rejected": debrief.rejected,
+            "missing_beacons": debrief.log.missing_beacons,
+            "groups": groups(&debrief.compared),
+            "agreement": agreement(&debrief.compared),
+            "levels": levels(&debrief.compared).map(|l| json!({
+                "reports": l.reports,
+                "bias_db": [l.bias.value, l.bias.low, l.bias.high],
+                "spread_db": [l.spread.value, l.spread.low, l.spread.high],
+            })),
+            "curve": bins(&debrief.learned.curve.bins),
+            "curve_corrected": bins(&debrief.learned.corrected.bins),
+            "corrections": debrief.learned.corrections(),
+            "cross_validation": json!({
+                "gain": debrief.learned.validation.gain,
+                "gain_sd": debrief.learned.validation.gain_sd,
+                "worth": debrief.learned.validation.worth(),
+            }),
+            "packs": debrief.packs,
+            "reports": debrief.compared,
+        }),
+    };
+    let json = to_json(&document)?;
+    let text = format!(
+        "{}\n{}: what was heard against what was predicted\n{}{}",
+        made_with(plan, &provenance),
+        plan.event.name,
+        debrief_tables(&debrief),
+        remark_lines(&remarks)
+    );
+    tell(&session, args, "debrief", (&json, &text), |outbox| {
+        let put = |outbox: &mut crate::report::outbox::Outbox, name: &str, bytes: &[u8]| {
+            outbox.put(name, bytes).map_err(Failure::output)
+        };
+        put(outbox, "lessons.md", lessons(plan, &debrief, &provenance).as_bytes())?;
+        let plot = curve::draw(plan, &debrief, &provenance).map_err(Failure::output)?;
+        put(outbox, "debrief-curve.png", &plot)?;
+        if let Some(file) = debrief.learned.file(&made(&provenance)) {
+            put(outbox, "calibration.toml", file.as_bytes())?;
+        }
+        maps(outbox, &session, &debrief, &provenance)
+    })
+}
+
+/// One map for each channel and site that was reported of.
+fn maps(
+    outbox: &mut crate::report::outbox::Outbox,
+    session: &Session,
+    debrief: &Debrief,
+    provenance: &crate::report::Provenance,
+) -> Result<(), Failure> {
+    let plan = &session.plan;
+    let grid = session.map_grid()?;
+    let relief = session.terrain.hillshade().map_err(Failure::output)?;
+    let mut pairs: Vec<(String, String)> =
+        debrief.compared.iter().map(|c| (c.channel.clone(), c.site.clone())).collect();
+    pairs.sort();
+    pairs.dedup();
+    let names: Vec<String> =
+        pairs.iter().map(|(channel, site)| format!("{channel} {site}")).collect();
+    let stems = file_stems(names.iter().map(String::as_str));
+    for ((channel_name, site_name), stem) in pairs.iter().zip(stems) {
+        let (Ok(channel), Ok(site)) =
+            (session.station_channel(Some(channel_name)), session.site(site_name))
+        else {
+            continue;
+        };
+        let model: LinkModel = crate::siting::map_model(plan, &session.terrain, channel, site)
+            .map_err(Failure::input)?;
+        let coverage = crate::coverage::cover(
+            &session.terrain,
+            &grid,
+            &model,
+            &session.propagator,
+            &|| (),
+            &session.stop,
+        )
+        .map_err(Failure::input)?;
+        let own: Vec<_> = debrief
+            .compared
+            .iter()
+            .filter(|c| c.channel == *channel_name && c.site == *site_name)
+            .cloned()
+            .collect();
+        let png = map::draw(&ReportMap {
+            plan,
+            terrain: &session.terrain,
+            relief: &relief,
+            coverage: &coverage,
+            channel: channel_name,
+            site: site_name,
+            compared: &own,
+            provenance,
+        })
+        .map_err(Failure::output)?;
+        outbox.put(&format!("debrief-{stem}.png"), &png).map_err(Failure::output)?;
+    }
+    Ok(())
+}
+
+fn bins(bins: &[crate::heard::estimate::Bin]) -> serde_json::Value {
+    bins.iter()
+        .map(|b| {
+            json!({
+                "from": b.from, "to": b.to, "predicted": b.predicted, "reports": b.reports,
+                "worked": b.worked, "low": b.low, "high": b.high,
+            })
+        })
+        .collect()
+}
+
+/// What made a calibration, as TOML.
+fn made(provenance: &crate::report::Provenance) -> String {
+    let quoted = |text: &str| toml::Value::String(text.to_owned()).to_string();
+    let inputs: Vec<String> = provenance
+        .inputs
+        .iter()
+        .map(|i| {
+            let name = i.path.file_name().map(|n| n.to_string_lossy().into_owned());
+            quoted(&format!("{} {}", i.sha256, name.unwrap_or_default()))
+        })
+        .collect();
+    format!(
+        "by = {}\nmethod = {}\nat = {}\nfrom = [\n  {},\n]\n",
+        quoted(&format!("perchline {}", provenance.version)),
+        quoted(provenance.method),
+        quoted(&provenance.made_at),
+        inputs.join(",\n  ")
+    )
+}
+
+/// What is added to every time of the logs, such as "-1 h" or "90 s".
+fn clock_offset(typed: Option<&str>) -> Result<SignedDuration, Failure> {
+    let Some(typed) = typed else { return Ok(SignedDuration::ZERO) };
+    let span: Result<Span, _> = typed.trim().replace(' ', "").parse();
+    span.and_then(|span| span.to_duration(SpanRelativeTo::days_are_24_hours())).map_err(|_| {
+        Failure::Input(format!(
+            "--clock-offset \"{typed}\" is no span of time; write such as \"90 s\", \"-1 h\" or \"2 min\""
+        ))
+    })
+}

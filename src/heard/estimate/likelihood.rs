@@ -1,0 +1,104 @@
+//! ln likelihood of one report, with its slopes and curvatures.
+//!
+//! In the mean of y, m (dB), and t = ln sigma, where the error's deviation is
+//! s = sqrt(sigma² + known²).
+//!
+//! For y between a and b, standardised to (a - m) / s and (b - m) / s, with D
+//! the share between and A, B the densities at the bounds over D:
+//!
+//! * L = ln D, g = B - A, h = bB - aA, q = b²B - a²A, c = b³B - a³A
+//! * dL/dm = -g / s, dL/ds = -h / s
+//! * d²L/dm² = -(h + g²) / s², d²L/dm ds = (g - q - gh) / s²,
+//!   d²L/ds² = (2h - c - h²) / s²
+//!
+//! For a level that is r above its mean: L = -ln s - r² / 2s² - ln(2 pi) / 2.
+
+use std::f64::consts::PI;
+
+use super::normal;
+use super::observation::Evidence;
+
+/// A value, its gradient and its Hessian in (m, t).
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Term {
+    pub value: f64,
+    pub by_mean: f64,
+    pub by_log: f64,
+    pub mean_mean: f64,
+    pub mean_log: f64,
+    pub log_log: f64,
+}
+
+/// Slopes in (m, s) before they are turned into those in (m, t).
+struct Raw {
+    value: f64,
+    m: f64,
+    s: f64,
+    mm: f64,
+    ms: f64,
+    ss: f64,
+}
+
+/// The term of `evidence` on a margin whose median is predicted as `predicted`
+/// and corrected to `mean`, all in dB.
+pub(super) fn term(evidence: Evidence, predicted: f64, mean: f64, sigma: f64, local: f64) -> Term {
+    match evidence {
+        Evidence::Works(true) => within(0.0, f64::INFINITY, mean, sigma, local),
+        Evidence::Works(false) => within(f64::NEG_INFINITY, 0.0, mean, sigma, local),
+        Evidence::Between { low, high } => {
+            let low = low.map_or(f64::NEG_INFINITY, |low| low.value());
+            let high = high.map_or(f64::INFINITY, |high| high.value());
+            within(low, high, mean, sigma, local)
+        }
+        Evidence::Level { excess, spread } => {
+            let s = sigma.hypot(local).hypot(spread.value());
+            let r = excess.value() - (mean - predicted);
+            let z = r / s;
+            let raw = Raw {
+                value: -s.ln() - 0.5 * z * z - 0.5 * (2.0 * PI).ln(),
+                m: z / s,
+                s: (z * z - 1.0) / s,
+                mm: -1.0 / (s * s),
+                ms: -2.0 * z / (s * s),
+                ss: (1.0 - 3.0 * z * z) / (s * s),
+            };
+            raw.in_log(sigma, s)
+        }
+    }
+}
+
+fn within(low: f64, high: f64, mean: f64, sigma: f64, local: f64) -> Term {
+    let s = sigma.hypot(local);
+    let (a, b) = ((low - mean) / s, (high - mean) / s);
+    let share = normal::between(a, b);
+    // A bound at infinity weighs nothing, whatever power multiplies it.
+    let power = |at: f64, z: f64, n: i32| if z.is_finite() { at * z.powi(n) } else { 0.0 };
+    let moment = |n| power(share.at_high, b, n) - power(share.at_low, a, n);
+    let (g, h, q, c) = (moment(0), moment(1), moment(2), moment(3));
+    let raw = Raw {
+        value: share.log_share,
+        m: -g / s,
+        s: -h / s,
+        mm: -(h + g * g) / (s * s),
+        ms: (g - q - g * h) / (s * s),
+        ss: (2.0 * h - c - h * h) / (s * s),
+    };
+    raw.in_log(sigma, s)
+}
+
+impl Raw {
+    /// By the chain rule: ds/dt = sigma² / s, d²s/dt² = ds/dt (2 - sigma² / s²).
+    fn in_log(self, sigma: f64, s: f64) -> Term {
+        let part = sigma / s;
+        let once = sigma * part;
+        let twice = once * (2.0 - part * part);
+        Term {
+            value: self.value,
+            by_mean: self.m,
+            by_log: self.s * once,
+            mean_mean: self.mm,
+            mean_log: self.ms * once,
+            log_log: self.ss * once * once + self.s * twice,
+        }
+    }
+}

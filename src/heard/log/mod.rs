@@ -1,0 +1,239 @@
+//! Reading what was reported: CSV with a head line, or GPX waypoints.
+//!
+//! Reading is tolerant: names of columns and values may be written in several
+//! ways. What cannot be understood is rejected row by row with its line and a
+//! reason; nothing is dropped silently.
+
+mod cells;
+mod gpx_file;
+mod packets;
+mod row;
+mod table;
+mod times;
+mod values;
+
+use std::path::{Path, PathBuf};
+
+use jiff::Timestamp;
+use serde::Serialize;
+
+pub use row::Defaults;
+pub(super) use times::time_of_day;
+pub use values::{level_of_s_units, quality_of_readability};
+
+use crate::link::Direction;
+use crate::plan::{AudioQuality, Carry, InputFile, Plan, Remark};
+use crate::units::{Db, Dbm, Position};
+
+/// The largest log that is read, in bytes (64 MiB).
+pub const MAX_LOG_BYTES: u64 = 64 * 1024 * 1024;
+
+/// One report, one direction.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Report {
+    /// The row that it is from.
+    pub origin: Origin,
+    /// When, where it says.
+    pub time: Option<Timestamp>,
+    /// Where.
+    pub place: Place,
+    /// Index into [`Plan::channels`].
+    pub channel: usize,
+    /// Index into [`Plan::sites`] of the station, where the row or the command
+    /// names one; nothing from radio to radio.
+    pub site: Option<usize>,
+    /// Index into [`Plan::trackers`], for a beacon.
+    pub tracker: Option<usize>,
+    /// Which way.
+    pub direction: Direction,
+    /// How the radio was worn, where the row says.
+    pub carry: Option<Carry>,
+    /// What was said.
+    pub said: Said,
+}
+
+/// What a report says of one direction; at least one of it.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Said {
+    /// Whether it was heard at all.
+    pub heard: Option<bool>,
+    /// Between which steps of audio quality it was.
+    pub quality: Option<Quality>,
+    /// Level at the receiver.
+    pub level: Option<Level>,
+}
+
+/// Audio quality as a range: the least that it reached and the least that it
+/// did not.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Quality {
+    /// It was this good at the least.
+    pub at_least: Option<AudioQuality>,
+    /// It was not as good as this.
+    pub below: Option<AudioQuality>,
+}
+
+/// A reported level.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Level {
+    /// The level at the receiver's input.
+    pub level: Dbm,
+    /// Standard deviation of what it was read off.
+    pub spread: Db,
+}
+
+/// Where a report is from.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Place {
+    /// A post: index into [`Plan::posts`].
+    Post(usize),
+    /// Anywhere.
+    At(Position),
+}
+
+/// The row of a file that something is from.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Origin {
+    /// The file.
+    pub file: PathBuf,
+    /// The line, counted from 1; the number of the waypoint in a GPX file.
+    pub line: usize,
+}
+
+/// A row that does not count, and why.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Rejected {
+    /// The row.
+    pub origin: Origin,
+    /// Its text, cut where it is long.
+    pub text: String,
+    /// What is wrong and what would be right.
+    pub reason: String,
+}
+
+/// Everything that the logs say.
+#[derive(Debug, Clone, Default)]
+pub struct Log {
+    /// The reports, in the order of the files and their lines. One row may give
+    /// two, a way each.
+    pub reports: Vec<Report>,
+    /// Rows that do not count.
+    pub rejected: Vec<Rejected>,
+    /// Rows with something in them: those that count and those that do not.
+    pub rows: usize,
+    /// Rows that count.
+    pub counted: usize,
+    /// Beacons that should have come between two that did, counted as not
+    /// heard; they have no rows of their own.
+    pub missing_beacons: usize,
+    /// What was taken for granted.
+    pub remarks: Vec<Remark>,
+    /// The files.
+    pub files: Vec<InputFile>,
+}
+
+impl Log {
+    /// Rows that are neither counted nor rejected: none, or something is wrong
+    /// with the reading.
+    #[must_use]
+    pub fn lost(&self) -> usize {
+        self.rows.abs_diff(self.counted + self.rejected.len())
+    }
+}
+
+/// A log that cannot be read at all.
+#[derive(Debug, thiserror::Error)]
+pub enum LogError {
+    /// It cannot be opened.
+    #[error("{file}: cannot be read: {reason}")]
+    Unreadable {
+        /// The file.
+        file: PathBuf,
+        /// Why.
+        reason: String,
+    },
+    /// It has no reports.
+    #[error(
+        "{file}: the log is empty: a CSV file has a line with the names of its columns, such as \"time,post,direction,heard,daq\", and a row a report"
+    )]
+    Empty {
+        /// The file.
+        file: PathBuf,
+    },
+    /// Its head line has not what is needed.
+    #[error("{file}:{line}: {text}")]
+    Head {
+        /// The file.
+        file: PathBuf,
+        /// The line of the names.
+        line: usize,
+        /// What is missing, and the names that are known.
+        text: String,
+    },
+    /// It is neither CSV nor GPX.
+    #[error("{file}: this is no log: {reason}; CSV with a line of names and GPX are read")]
+    Format {
+        /// The file.
+        file: PathBuf,
+        /// What was found.
+        reason: String,
+    },
+}
+
+/// Reads logs, one after the other.
+///
+/// # Errors
+/// [`LogError`] when a file cannot be read at all; single rows that cannot are
+/// in [`Log::rejected`].
+pub fn read(files: &[PathBuf], plan: &Plan, defaults: &Defaults) -> Result<Log, LogError> {
+    let mut log = Log::default();
+    for file in files {
+        let text = text_of_log(file)?;
+        if text.trim_start().starts_with('<') {
+            gpx_file::read(file, &text, plan, defaults, &mut log)?;
+        } else {
+            table::read(file, &text, plan, defaults, &mut log)?;
+        }
+        let input = InputFile::of(file)
+            .map_err(|e| LogError::Unreadable { file: file.clone(), reason: e.to_string() })?;
+        log.files.push(input);
+    }
+    packets::add_missing(&mut log, plan);
+    log.remarks.extend(times::remarks(&log, plan));
+    Ok(log)
+}
+
+/// The text of a file of reports.
+///
+/// # Errors
+/// [`LogError`] when it cannot be read or is empty.
+pub(super) fn text_of_log(file: &Path) -> Result<String, LogError> {
+    let text = text(&bytes(file)?);
+    if text.trim().is_empty() {
+        return Err(LogError::Empty { file: file.to_owned() });
+    }
+    Ok(text)
+}
+
+fn bytes(file: &Path) -> Result<Vec<u8>, LogError> {
+    let failed = |reason: String| LogError::Unreadable { file: file.to_owned(), reason };
+    let length = std::fs::metadata(file).map_err(|e| failed(e.to_string()))?.len();
+    if length > MAX_LOG_BYTES {
+        return Err(failed(format!(
+            "it has {:.0} MiB, and {} MiB is the most that is read; split it",
+            length as f64 / 1_048_576.0,
+            MAX_LOG_BYTES / 1_048_576
+        )));
+    }
+    std::fs::read(file).map_err(|e| failed(e.to_string()))
+}
+
+/// The text of a log; what is no UTF-8 is taken as Latin-1, as old spreadsheets
+/// write it.
+fn text(bytes: &[u8]) -> String {
+    let text = match std::str::from_utf8(bytes) {
+        Ok(text) => text.to_owned(),
+        Err(_) => bytes.iter().map(|byte| char::from(*byte)).collect(),
+    };
+    text.strip_prefix('\u{feff}').map_or(text.clone(), str::to_owned)
+}

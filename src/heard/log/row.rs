@@ -1,0 +1,226 @@
+//! From the cells of one row to its reports.
+
+use jiff::SignedDuration;
+
+use super::cells::Column;
+use super::{Origin, Place, Report, Said, times, values};
+use crate::link::{Direction, frequencies};
+use crate::plan::{Plan, Service, read_position};
+use crate::units::{Degrees, Megahertz, Position};
+
+/// What counts where a row says nothing.
+#[derive(Debug, Clone, Default)]
+pub struct Defaults {
+    /// Index into [`Plan::channels`].
+    pub channel: Option<usize>,
+    /// Index into [`Plan::sites`]: where the station stood.
+    pub site: Option<usize>,
+    /// What is added to every time.
+    pub clock_offset: SignedDuration,
+}
+
+/// The cells of a row by what they hold; empty ones are left out.
+pub(super) struct Row<'a> {
+    pub cells: Vec<(Column, &'a str)>,
+}
+
+impl Row<'_> {
+    fn get(&self, column: Column) -> Option<&str> {
+        let found = self.cells.iter().find(|(known, _)| *known == column);
+        found.map(|(_, text)| text.trim()).filter(|text| !text.is_empty())
+    }
+
+    /// The reports of this row, one a way.
+    pub(super) fn reports(
+        &self,
+        origin: &Origin,
+        plan: &Plan,
+        defaults: &Defaults,
+    ) -> Result<Vec<Report>, String> {
+        let tracker = self.tracker(plan)?;
+        let channel = self.channel(plan, defaults, tracker)?;
+        let service = plan.channels.get(channel).map(|c| c.service);
+        let site = self.site(plan, defaults, service)?;
+        let directions = self.directions(tracker)?;
+        let place = self.place(plan)?;
+        let time = match self.get(Column::Time) {
+            Some(text) => {
+                Some(times::time(text, self.get(Column::Date), &plan.event, defaults.clock_offset)?)
+            }
+            None => None,
+        };
+        let carry = self.get(Column::Carry).map(values::carry).transpose()?;
+        let (input, output) =
+            service.as_ref().map_or((Megahertz::new(0.0), Megahertz::new(0.0)), frequencies);
+        directions
+            .into_iter()
+            .map(|direction| {
+                let frequency = match direction {
+                    Direction::TalkIn => input,
+                    Direction::TalkOut => output,
+                };
+                Ok(Report {
+                    origin: origin.clone(),
+                    time,
+                    place: place.clone(),
+                    channel,
+                    site,
+                    tracker,
+                    direction,
+                    carry,
+                    said: self.said(frequency, tracker.is_some())?,
+                })
+            })
+            .collect()
+    }
+
+    fn tracker(&self, plan: &Plan) -> Result<Option<usize>, String> {
+        let Some(name) = self.get(Column::Tracker) else { return Ok(None) };
+        // "Last runners 2" is one of the trackers "Last runners".
+        let plain = name.to_lowercase();
+        let found = plan.trackers.iter().position(|tracker| {
+            let known = tracker.name.to_lowercase();
+            plain == known
+                || plain.strip_prefix(&known).is_some_and(|rest| {
+                    rest.trim_start_matches([' ', '-', '#']).chars().all(|c| c.is_ascii_digit())
+                })
+        });
+        found.map(Some).ok_or_else(|| {
+            let names: Vec<_> = plan.trackers.iter().map(|t| format!("\"{}\"", t.name)).collect();
+            format!(
+                "tracker: the plan has no tracker \"{}\"; it has {}",
+                values::short(name),
+                if names.is_empty() { "none".to_owned() } else { names.join(", ") }
+            )
+        })
+    }
+
+    fn channel(
+        &self,
+        plan: &Plan,
+        defaults: &Defaults,
+        tracker: Option<usize>,
+    ) -> Result<usize, String> {
+        if let Some(name) = self.get(Column::Channel) {
+            return named(name, plan.channels.iter().map(|c| c.name.as_str()), "channel");
+        }
+        let of_tracker = tracker.and_then(|t| plan.trackers.get(t)).map(|t| t.channel);
+        of_tracker
+            .or(defaults.channel)
+            .ok_or_else(|| "channel: the row names none, and neither does --channel".to_owned())
+    }
+
+    /// The station's site; nothing on a simplex channel.
+    fn site(
+        &self,
+        plan: &Plan,
+        defaults: &Defaults,
+        service: Option<Service>,
+    ) -> Result<Option<usize>, String> {
+        if matches!(service, Some(Service::Simplex { .. }) | None) {
+            return Err(
+                "channel: reports from radio to radio cannot be compared: both ends would have to be named; leave the row out or name a channel with a station"
+                    .to_owned(),
+            );
+        }
+        let site = match self.get(Column::Site) {
+            Some(name) => Some(named(name, plan.sites.iter().map(|s| s.name.as_str()), "site")?),
+            None => defaults.site,
+        };
+        site.map(Some).ok_or_else(|| {
+            "site: the row does not say where the station stood, and neither does --site".to_owned()
+        })
+    }
+
+    fn directions(&self, tracker: Option<usize>) -> Result<Vec<Direction>, String> {
+        match (self.get(Column::Direction), tracker) {
+            (Some(text), _) => values::directions(text),
+            // A beacon goes one way.
+            (None, Some(_)) => Ok(vec![Direction::TalkIn]),
+            (None, None) => Ok(vec![Direction::TalkIn, Direction::TalkOut]),
+        }
+    }
+
+    fn place(&self, plan: &Plan) -> Result<Place, String> {
+        if let (Some(latitude), Some(longitude)) =
+            (self.get(Column::Latitude), self.get(Column::Longitude))
+        {
+            let degrees = |text: &str| text.replace(',', ".").parse::<f64>().ok();
+            let at = degrees(latitude)
+                .zip(degrees(longitude))
+                .and_then(|(lat, lon)| Position::new(Degrees::new(lat), Degrees::new(lon)).ok());
+            return at.map(Place::At).ok_or_else(|| {
+                format!(
+                    "latitude, longitude: \"{}\", \"{}\" is no place on earth in degrees",
+                    values::short(latitude),
+                    values::short(longitude)
+                )
+            });
+        }
+        if let Some(text) = self.get(Column::Position) {
+            return read_position(text)
+                .map(|reading| Place::At(reading.position))
+                .map_err(|e| format!("position: {e}"));
+        }
+        let Some(name) = self.get(Column::Post) else {
+            return Err("place: the row has neither a post nor a position".to_owned());
+        };
+        match named(name, plan.posts.iter().map(|p| p.name.as_str()), "post") {
+            Ok(post) => Ok(Place::Post(post)),
+            // Some write a position where others write a name.
+            Err(unknown) => {
+                read_position(name).map(|reading| Place::At(reading.position)).map_err(|_| unknown)
+            }
+        }
+    }
+
+    fn said(&self, frequency: Megahertz, beacon: bool) -> Result<Said, String> {
+        let mut said = match self.get(Column::Rst) {
+            Some(text) => values::rst(text, frequency)?,
+            None => Said::default(),
+        };
+        if let Some(text) = self.get(Column::Daq) {
+            said.quality = Some(values::daq(text)?);
+            said.heard = Some(true);
+        }
+        if let Some(text) = self.get(Column::Level) {
+            said.level = Some(values::level(text, frequency)?);
+            said.heard = Some(true);
+        }
+        if let Some(text) = self.get(Column::Heard) {
+            let heard = values::heard(text)?;
+            let more = said.level.is_some() || said.quality.is_some();
+            if !heard && more {
+                return Err(
+                    "heard: the row says no, and yet gives a quality or a level; one of them is wrong"
+                        .to_owned(),
+                );
+            }
+            said.heard = Some(heard);
+        }
+        if said == Said::default() {
+            if !beacon {
+                return Err("the row says neither whether it was heard nor how well".to_owned());
+            }
+            // The row of a packet log is the packet that came.
+            said.heard = Some(true);
+        }
+        Ok(said)
+    }
+}
+
+/// The index of a name, letter case aside.
+fn named<'a>(
+    name: &str,
+    names: impl Iterator<Item = &'a str> + Clone,
+    kind: &str,
+) -> Result<usize, String> {
+    let plain = name.trim().to_lowercase();
+    names.clone().position(|known| known.to_lowercase() == plain).ok_or_else(|| {
+        let near = names
+            .max_by(|a, b| strsim::jaro_winkler(a, name).total_cmp(&strsim::jaro_winkler(b, name)))
+            .filter(|near| strsim::jaro_winkler(near, name) > 0.8)
+            .map_or_else(String::new, |near| format!("; did you mean \"{near}\"?"));
+        format!("{kind}: the plan has no {kind} \"{}\"{near}", values::short(name))
+    })
+}

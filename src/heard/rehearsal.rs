@@ -1,0 +1,324 @@
+//! Where test calls before the event would teach most about which site is best.
+
+use std::sync::atomic::AtomicBool;
+
+use serde::Serialize;
+
+use super::estimate::{Candidate, Estimate, EstimateError, estimate, plan_tests, variance_after};
+use super::learn::priors;
+use crate::link::{Direction, LinkModel, Propagator, Terminal, study};
+use crate::plan::{CARRIES, Calibration, Carry, Channel, Plan, Site, Surroundings};
+use crate::power::sharing::roof_noise;
+use crate::siting::{RankError, RankInputs, score_without_map};
+use crate::terrain::{Grid, Terrain};
+use crate::units::{Db, Metres, Position};
+
+/// Metres between two places on a route that are thought of.
+const ALONG_ROUTES: f64 = 120.0;
+/// Two places of the list are no nearer to each other.
+const APART: Metres = Metres::new(150.0);
+/// Change of a parameter by which its weight is found.
+const STEP: f64 = 1.0;
+
+/// A place for a test call.
+#[derive(Debug, Clone, Serialize)]
+pub struct TestPlace {
+    /// What it is: a post's name, or so far along a route.
+    pub name: String,
+    /// Where.
+    pub at: Position,
+    /// Probability, 0 to 1, that the weaker way works there.
+    pub probability: f64,
+    /// The weaker way's predicted median over what is needed.
+    pub margin_db: Db,
+    /// What stands around it.
+    pub surroundings: &'static str,
+}
+
+/// A list of places for test calls, in the order of a walk.
+#[derive(Debug, Clone, Serialize)]
+pub struct Rehearsal {
+    /// The channel.
+    pub channel: String,
+    /// The site to call: the best.
+    pub site: String,
+    /// The site that it is held against: the next best; nothing where there is
+    /// none.
+    pub rival: Option<String>,
+    /// By how much the best leads in weighted contact, 0 to 1.
+    pub lead: f64,
+    /// Standard deviation of that lead before any call.
+    pub sd_before: f64,
+    /// The same after these calls, whatever they bring.
+    pub sd_after: f64,
+    /// The places.
+    pub places: Vec<TestPlace>,
+}
+
+/// Why there is no list.
+#[derive(Debug, thiserror::Error)]
+pub enum RehearsalError {
+    /// Sites cannot be scored.
+    #[error(transparent)]
+    Rank(#[from] RankError),
+    /// The statistics fail.
+    #[error(transparent)]
+    Estimate(#[from] EstimateError),
+    /// There is nothing to choose.
+    #[error("the plan has no site that may be used")]
+    NoSite,
+}
+
+/// What a rehearsal is planned from.
+pub struct Task<'a> {
+    /// The plan.
+    pub plan: &'a Plan,
+    /// Its terrain.
+    pub terrain: &'a Terrain,
+    /// The propagation method.
+    pub propagator: &'a Propagator,
+    /// The cells of the map.
+    pub grid: &'a Grid,
+    /// Set to end early.
+    pub stop: &'a AtomicBool,
+}
+
+impl Task<'_> {
+    /// The `count` places whose calls to the best site lessen most what is not
+    /// known of its lead over the next best.
+    ///
+    /// The lead depends on the offsets, body losses and the model's error that
+    /// reports could correct; each is as uncertain as before any report, and
+    /// the lead's change with each is found by changing it.
+    ///
+    /// # Errors
+    /// [`RehearsalError`] when no site can be scored.
+    pub fn plan(&self, channel: &Channel, count: usize) -> Result<Rehearsal, RehearsalError> {
+        let (best, rival) = self.best_two(channel)?;
+        let held = estimate(&[], &priors(self.plan))?;
+        let gradient = self.gradient(channel, best, rival)?;
+        let lead = self.lead(self.plan, channel, best, rival)?;
+        let places = self.places(channel, best);
+        let candidates: Vec<Candidate> = places.iter().map(|(_, candidate)| *candidate).collect();
+        // All in the order in which they help, then those that lie apart.
+        let order = plan_tests(&candidates, &gradient, &held, candidates.len().min(count * 8))?;
+        let mut chosen: Vec<usize> = Vec::new();
+        for index in order {
+            let Some((place, _)) = places.get(index) else { continue };
+            let near = |other: &usize| {
+                places.get(*other).is_some_and(|(o, _)| o.at.distance(place.at) < APART)
+            };
+            if chosen.len() < count && !chosen.iter().any(near) {
+                chosen.push(index);
+            }
+        }
+        let taken: Vec<Candidate> =
+            chosen.iter().filter_map(|i| candidates.get(*i).copied()).collect();
+        let deviation = |list: &[Candidate], held: &Estimate| {
+            variance_after(list, &gradient, held).map(|v| v.max(0.0).sqrt())
+        };
+        let places = chosen.iter().filter_map(|i| places.get(*i)).map(|(p, _)| p.clone());
+        Ok(Rehearsal {
+            channel: channel.name.clone(),
+            site: best.name.clone(),
+            rival: rival.map(|site| site.name.clone()),
+            lead,
+            sd_before: deviation(&[], &held)?,
+            sd_after: deviation(&taken, &held)?,
+            places: walk(places.collect(), self.start()),
+        })
+    }
+
+    fn score(&self, plan: &Plan, channel: &Channel, site: &Site) -> Result<f64, RankError> {
+        let propagator = Propagator::new(&plan.prediction);
+        let inputs = RankInputs {
+            plan,
+            terrain: self.terrain,
+            propagator: &propagator,
+            grid: self.grid,
+            row_done: &|| (),
+            stop: self.stop,
+        };
+        Ok(score_without_map(&inputs, channel, site, 0.0)?.weighted_probability)
+    }
+
+    /// The best site and the next best of those that may be used.
+    fn best_two(&self, channel: &Channel) -> Result<(&Site, Option<&Site>), RehearsalError> {
+        let mut scored = Vec::new();
+        for site in self.plan.sites.iter().filter(|s| s.available) {
+            scored.push((self.score(self.plan, channel, site)?, site));
+        }
+        scored.sort_by(|(a, _), (b, _)| b.total_cmp(a));
+        let mut sites = scored.into_iter().map(|(_, site)| site);
+        let best = sites.next().ok_or(RehearsalError::NoSite)?;
+        Ok((best, sites.next()))
+    }
+
+    /// By how much the best leads; its own score where there is no other.
+    fn lead(
+        &self,
+        plan: &Plan,
+        channel: &Channel,
+        best: &Site,
+        rival: Option<&Site>,
+    ) -> Result<f64, RankError> {
+        let other = match rival {
+            Some(site) => self.score(plan, channel, site)?,
+            None => 0.0,
+        };
+        Ok(self.score(plan, channel, best)? - other)
+    }
+
+    /// How the lead changes with each parameter: offsets, body losses, and the
+    /// logarithm of the model's error.
+    fn gradient(
+        &self,
+        channel: &Channel,
+        best: &Site,
+        rival: Option<&Site>,
+    ) -> Result<Vec<f64>, RankError> {
+        let priors = priors(self.plan);
+        let sigma = priors.sigma.median;
+        let start = self.plan.prediction.calibration.clone().unwrap_or(Calibration::NONE);
+        let with = |change: &dyn Fn(&mut Calibration, f64)| -> Result<f64, RankError> {
+            let mut lead = [0.0; 2];
+            for (lead, sign) in lead.iter_mut().zip([-STEP, STEP]) {
+                let mut calibration = start.clone();
+                calibration.model_error = Some(sigma);
+                change(&mut calibration, sign);
+                let mut plan = self.plan.clone();
+                plan.prediction.calibrate(calibration);
+                *lead = self.lead(&plan, channel, best, rival)?;
+            }
+            let [down, up] = lead;
+            Ok((up - down) / (2.0 * STEP))
+        };
+        let mut gradient = Vec::new();
+        for index in 0..Surroundings::ALL.len() {
+            gradient.push(with(&|calibration, step| {
+                if let Some(offset) = calibration.offsets.get_mut(index) {
+                    *offset = *offset + Db::new(step);
+                }
+            })?);
+        }
+        for index in 0..CARRIES.len() {
+            gradient.push(with(&|calibration, step| {
+                if let Some(body) = calibration.bodies.get_mut(index) {
+                    *body = *body + Db::new(step);
+                }
+            })?);
+        }
+        // A step of the logarithm is a factor; a tenth of one is small enough.
+        let by_ln = with(&|calibration, step| {
+            calibration.model_error = Some(sigma * (0.1 * step).exp());
+        })?;
+        gradient.push(by_ln / 0.1);
+        Ok(gradient)
+    }
+
+    /// Places that are thought of, with the weaker way from each.
+    fn places(&self, channel: &Channel, site: &Site) -> Vec<(TestPlace, Candidate)> {
+        let posts = self.plan.posts.iter().filter_map(|post| {
+            let end = Terminal::at_post(self.plan, channel, post, self.terrain).ok()?;
+            self.place(channel, site, post.name.clone(), &end)
+        });
+        let along = self.plan.routes.iter().flat_map(|route| {
+            let mut points = Vec::new();
+            let mut walked = 0.0;
+            let mut next = ALONG_ROUTES;
+            let places: Vec<Position> =
+                route.line.points().filter_map(|p| Position::from_point(p).ok()).collect();
+            for pair in places.windows(2) {
+                let [from, to] = pair else { continue };
+                let length = from.distance(*to).value();
+                while next <= walked + length {
+                    let part = (next - walked) / length;
+                    points.push((next, between(*from, *to, part)));
+                    next += ALONG_ROUTES;
+                }
+                walked += length;
+            }
+            points.into_iter().filter_map(move |(metres, at)| {
+                let at = at?;
+                let ground = self.terrain.ground(at).ok()?;
+                let end = Terminal { ground, ..Terminal::anywhere(self.plan, channel, None, at) };
+                let along = self.plan.units.distance(Metres::new(metres));
+                self.place(channel, site, format!("{}, {along} along", route.name), &end)
+            })
+        });
+        posts.chain(along).collect()
+    }
+
+    fn place(
+        &self,
+        channel: &Channel,
+        site: &Site,
+        name: String,
+        end: &Terminal,
+    ) -> Option<(TestPlace, Candidate)> {
+        let station = Terminal::at_site(self.plan, channel, site, self.terrain)
+            .ok()?
+            .with_roof_noise(roof_noise(self.plan, channel, site));
+        let model = LinkModel::new(self.plan, channel, &station, end);
+        let study = study(self.terrain, self.propagator, &model, channel).ok()?;
+        let weaker = match study.budgets.governing {
+            Direction::TalkIn => &study.budgets.talk_in,
+            Direction::TalkOut => &study.budgets.talk_out,
+        };
+        let margin = weaker.margin_db + weaker.reliability_allowance_db;
+        let deviation = model.spread().deviation().value();
+        let error = self.plan.prediction.model_error.value();
+        let carry = end.carry.filter(|_| end.radio.body_loss.is_none());
+        let candidate = Candidate {
+            class: end.surroundings().index(),
+            carry: carry.and_then(|carry: Carry| CARRIES.iter().position(|c| *c == carry)),
+            margin,
+            local: Db::new((deviation * deviation - error * error).max(0.0).sqrt()),
+        };
+        let place = TestPlace {
+            name,
+            at: end.at,
+            probability: weaker.share_of_locations,
+            margin_db: margin,
+            surroundings: end.surroundings().word(),
+        };
+        Some((place, candidate))
+    }
+
+    /// Where the walk begins: net control, or the first post.
+    fn start(&self) -> Option<Position> {
+        let posts = &self.plan.posts;
+        posts.iter().find(|p| p.net_control).or(posts.first()).map(|p| p.at)
+    }
+}
+
+/// The places in the order of a walk: always to the nearest that is left.
+fn walk(mut places: Vec<TestPlace>, start: Option<Position>) -> Vec<TestPlace> {
+    let mut order = Vec::new();
+    let mut here = start;
+    while !places.is_empty() {
+        let next = here.map_or(0, |here| {
+            let away = |place: &TestPlace| here.distance(place.at).value();
+            (0..places.len())
+                .min_by(|a, b| {
+                    let of = |i: &usize| places.get(*i).map_or(f64::INFINITY, away);
+                    of(a).total_cmp(&of(b))
+                })
+                .unwrap_or(0)
+        });
+        let place = places.remove(next);
+        here = Some(place.at);
+        order.push(place);
+    }
+    order
+}
+
+/// A place on the way.
+fn between(from: Position, to: Position, part: f64) -> Option<Position> {
+    let mix = |a: f64, b: f64| crate::units::Degrees::new(a + (b - a) * part);
+    Position::new(
+        mix(from.latitude().value(), to.latitude().value()),
+        mix(from.longitude().value(), to.longitude().value()),
+    )
+    .ok()
+}

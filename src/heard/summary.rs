@@ -1,0 +1,98 @@
+//! Reports together: post by post, and all of them.
+
+use serde::Serialize;
+
+use super::compare::{Agreement, Compared};
+use super::estimate::{BiasAndSpread, bias_and_spread};
+use crate::link::Direction;
+use crate::units::Db;
+
+/// All reports of one place, channel and way.
+#[derive(Debug, Clone, Serialize)]
+pub struct Group {
+    /// The post, or "away from posts".
+    pub place: String,
+    /// The channel.
+    pub channel: String,
+    /// The way.
+    pub direction: Direction,
+    /// Reports.
+    pub reports: usize,
+    /// Reports that were heard.
+    pub heard: usize,
+    /// Mean predicted probability of that, 0 to 1.
+    pub predicted: f64,
+    /// Mean of measured less predicted levels, where levels were reported.
+    pub excess_db: Option<Db>,
+    /// Reports that came out worse than predicted.
+    pub worse: usize,
+    /// Reports that came out better.
+    pub better: usize,
+    /// What may explain the worse ones.
+    pub because: Vec<String>,
+}
+
+/// Groups in the order in which their first report came.
+#[must_use]
+pub fn groups(compared: &[Compared]) -> Vec<Group> {
+    let mut groups: Vec<Group> = Vec::new();
+    let mut levels: Vec<Vec<f64>> = Vec::new();
+    for one in compared {
+        let known = groups.iter().position(|g| {
+            g.place == one.place && g.channel == one.channel && g.direction == one.direction
+        });
+        let index = known.unwrap_or_else(|| {
+            groups.push(Group {
+                place: one.place.clone(),
+                channel: one.channel.clone(),
+                direction: one.direction,
+                reports: 0,
+                heard: 0,
+                predicted: 0.0,
+                excess_db: None,
+                worse: 0,
+                better: 0,
+                because: Vec::new(),
+            });
+            levels.push(Vec::new());
+            groups.len() - 1
+        });
+        if let Some(own) = levels.get_mut(index) {
+            own.extend(one.excess_db.map(Db::value));
+        }
+        let Some(group) = groups.get_mut(index) else { continue };
+        group.reports += 1;
+        group.heard += usize::from(one.heard);
+        group.predicted += one.predicted_heard;
+        group.worse += usize::from(one.agreement == Agreement::Worse);
+        group.better += usize::from(one.agreement == Agreement::Better);
+        for reason in &one.because {
+            if !group.because.contains(reason) {
+                group.because.push(reason.clone());
+            }
+        }
+    }
+    for (group, levels) in groups.iter_mut().zip(levels) {
+        group.predicted /= group.reports.max(1) as f64;
+        if !levels.is_empty() {
+            let mean = levels.iter().sum::<f64>() / levels.len() as f64;
+            group.excess_db = Some(Db::new(mean));
+        }
+    }
+    groups
+}
+
+/// Bias and spread of all levels; nothing with fewer than two.
+#[must_use]
+pub fn levels(compared: &[Compared]) -> Option<BiasAndSpread> {
+    let excesses: Vec<Db> =
+        compared.iter().filter(|c| !c.evidence.dead).filter_map(|c| c.excess_db).collect();
+    bias_and_spread(&excesses).ok()
+}
+
+/// How many reports agree in each way: as predicted, better, worse, open.
+#[must_use]
+pub fn agreement(compared: &[Compared]) -> [(Agreement, usize); 4] {
+    [Agreement::AsPredicted, Agreement::Better, Agreement::Worse, Agreement::Open]
+        .map(|kind| (kind, compared.iter().filter(|c| c.agreement == kind).count()))
+}

@@ -1,0 +1,184 @@
+//! The map of reports: coverage as it was predicted, and on it what was heard
+//! and how that agrees.
+
+use ndarray::Array2;
+
+use crate::coverage::Coverage;
+use crate::heard::compare::{Agreement, Compared};
+use crate::plan::Plan;
+use crate::report::basemap;
+use crate::report::map::footprints;
+use crate::report::map::layout::{LEFT, MapFrame, RIGHT, SHEET_HEIGHT, SHEET_WIDTH, SIDE_LEFT};
+use crate::report::palette::{ACCENT, INK, PAPER};
+use crate::report::svg_page::{Lettering, Pen, Point, Sheet, outline, render};
+use crate::report::typeface::{fitted, printable};
+use crate::report::{Provenance, ReportError, words};
+use crate::terrain::Terrain;
+
+/// What the map shows.
+pub struct ReportMap<'a> {
+    /// The plan.
+    pub plan: &'a Plan,
+    /// Its terrain.
+    pub terrain: &'a Terrain,
+    /// The terrain's shaded relief.
+    pub relief: &'a Array2<u8>,
+    /// The coverage as it was predicted.
+    pub coverage: &'a Coverage,
+    /// The channel.
+    pub channel: &'a str,
+    /// The station's site.
+    pub site: &'a str,
+    /// Reports on that channel from that site.
+    pub compared: &'a [Compared],
+    /// What it was made with.
+    pub provenance: &'a Provenance,
+}
+
+/// Radius of a mark.
+const RADIUS: f64 = 11.0;
+
+/// The map as a PNG of 2480 by 1754 pixels.
+///
+/// # Errors
+/// [`ReportError`] when a layer does not fit its grid, a position cannot be
+/// projected, or the picture cannot be made.
+pub fn draw(content: &ReportMap<'_>) -> Result<Vec<u8>, ReportError> {
+    let map = MapFrame::fit(&content.coverage.grid)?;
+    let frame = map.frame();
+    let mut sheet = Sheet::new(SHEET_WIDTH, SHEET_HEIGHT);
+    let title = Lettering::new(56.0).bold();
+    let room = SIDE_LEFT - 60.0 - LEFT;
+    let name = fitted(&printable(&content.plan.event.name), title.size, title.cut, room);
+    sheet.text((LEFT, 150.0), &name, &title);
+    let line = Lettering::new(29.0);
+    let what = format!(
+        "What was heard of channel {} from {}, against what was predicted",
+        content.channel, content.site
+    );
+    sheet.text((LEFT, 210.0), &fitted(&printable(&what), line.size, line.cut, RIGHT - LEFT), &line);
+    sheet.line((LEFT, 236.0), (RIGHT, 236.0), &Pen::line(INK, 2.0));
+    // The frame has whole pixels, a few thousand at most.
+    let picture = basemap::paint(
+        content.coverage,
+        content.relief,
+        content.terrain.grid(),
+        frame.width as u32,
+        frame.height as u32,
+    )?;
+    sheet.image(frame, &picture)?;
+    footprints::draw(&mut sheet, content.terrain.buildings(), &map)?;
+    for route in &content.plan.routes {
+        let path = outline(map.along(&route.line)?, false);
+        sheet.path_within(frame, &path, &Pen::line(PAPER, 6.0));
+        sheet.path_within(frame, &path, &Pen::line(ACCENT, 2.6).dashed("12 6"));
+    }
+    // What went wrong lies on top.
+    let order = [Agreement::AsPredicted, Agreement::Open, Agreement::Better, Agreement::Worse];
+    let mut off = 0usize;
+    for kind in order {
+        for one in content.compared.iter().filter(|c| c.agreement == kind) {
+            let at = map.at(one.at)?;
+            let inside = (frame.left..=frame.right()).contains(&at.0)
+                && (frame.top..=frame.bottom()).contains(&at.1);
+            if inside { mark(&mut sheet, at, kind, one.heard) } else { off += 1 }
+        }
+    }
+    sheet.rectangle(frame, 0.0, &Pen::line(INK, 2.4));
+    side(&mut sheet, content, off);
+    foot(&mut sheet, content);
+    render(&sheet.into_svg())
+}
+
+/// A report: full if it was heard, empty if not; round where that was to be
+/// expected, pointed where it was not.
+fn mark(sheet: &mut Sheet, (x, y): Point, kind: Agreement, heard: bool) {
+    let r = RADIUS;
+    let fill = if heard { INK } else { PAPER };
+    let path = match kind {
+        Agreement::AsPredicted => {
+            sheet.circle((x, y), r, &Pen::fill(PAPER));
+            sheet.circle((x, y), r - 2.0, &Pen::line(INK, 2.6).filled(fill));
+            return;
+        }
+        Agreement::Open => vec![(x - r, y), (x, y - r), (x + r, y), (x, y + r)],
+        Agreement::Better => vec![(x - r, y + r * 0.8), (x + r, y + r * 0.8), (x, y - r)],
+        Agreement::Worse => vec![(x - r, y - r * 0.8), (x + r, y - r * 0.8), (x, y + r)],
+    };
+    let outer: Vec<Point> =
+        path.iter().map(|(px, py)| (x + (px - x) * 1.3, y + (py - y) * 1.3)).collect();
+    sheet.path(&outline(outer, true), &Pen::fill(PAPER));
+    let pen = if kind == Agreement::Worse {
+        Pen::line(ACCENT, 3.4).filled(if heard { ACCENT } else { PAPER })
+    } else {
+        Pen::line(INK, 2.6).filled(fill)
+    };
+    sheet.path(&outline(path, true), &pen);
+}
+
+fn side(sheet: &mut Sheet, content: &ReportMap<'_>, off: usize) {
+    let bold = Lettering::new(25.0).bold();
+    let line = Lettering::new(23.0);
+    let mut y = 330.0;
+    sheet.text((SIDE_LEFT, y), "How to read the marks", &bold);
+    let count = |kind: Agreement, heard: bool| {
+        content.compared.iter().filter(|c| c.agreement == kind && c.heard == heard).count()
+    };
+    for (kind, heard, text) in [
+        (Agreement::AsPredicted, true, "heard, as predicted"),
+        (Agreement::AsPredicted, false, "not heard, as predicted"),
+        (Agreement::Better, true, "heard, against the prediction"),
+        (Agreement::Worse, false, "not heard, against the prediction"),
+        (Agreement::Open, true, "heard; it could have gone either way"),
+        (Agreement::Open, false, "not heard; either way"),
+    ] {
+        y += 46.0;
+        mark(sheet, (SIDE_LEFT + 16.0, y - 8.0), kind, heard);
+        sheet.text((SIDE_LEFT + 48.0, y), &format!("{} {text}", count(kind, heard)), &line);
+    }
+    y += 70.0;
+    sheet.text((SIDE_LEFT, y), "Against the prediction", &bold);
+    let mut worse: Vec<&Compared> =
+        content.compared.iter().filter(|c| c.agreement == Agreement::Worse).collect();
+    worse.sort_by(|a, b| b.predicted_heard.total_cmp(&a.predicted_heard));
+    for one in worse.iter().take(14) {
+        y += 38.0;
+        let text = format!(
+            "{}, {}: predicted {:.0} %",
+            one.place,
+            words::way(one.direction),
+            one.predicted_heard * 100.0
+        );
+        let text = fitted(&printable(&text), line.size, line.cut, RIGHT - SIDE_LEFT);
+        sheet.text((SIDE_LEFT, y), &text, &line);
+        if let Some(reason) = one.because.first() {
+            y += 27.0;
+            let small = Lettering::new(19.0).quiet();
+            let reason = fitted(&printable(reason), small.size, small.cut, RIGHT - SIDE_LEFT);
+            sheet.text((SIDE_LEFT, y), &reason, &small);
+        }
+    }
+    let rest = worse.len().saturating_sub(14);
+    if rest > 0 || off > 0 {
+        y += 40.0;
+        let small = Lettering::new(19.0).oblique();
+        let mut text = String::new();
+        if rest > 0 {
+            text += &format!("{rest} more in the tables. ");
+        }
+        if off > 0 {
+            text += &format!("{off} reports lie off this map.");
+        }
+        sheet.text((SIDE_LEFT, y), &text, &small);
+    }
+}
+
+fn foot(sheet: &mut Sheet, content: &ReportMap<'_>) {
+    let provenance = content.provenance;
+    let made = format!(
+        "Made {} with Perchline {}, method {}. Tints: coverage as predicted, in the colours of its own map. \"Likely\" is 80 of 100 spots or more.",
+        provenance.made_at, provenance.version, provenance.method
+    );
+    let small = Lettering::new(19.0).quiet();
+    sheet.text((LEFT, 1690.0), &fitted(&made, small.size, small.cut, RIGHT - LEFT), &small);
+}

@@ -1,0 +1,179 @@
+//! The debrief as text.
+
+use crate::heard::estimate::{Bin, Verdict};
+use crate::heard::log::Rejected;
+use crate::heard::packs::PackUpdate;
+use crate::heard::summary::{Group, agreement, groups, levels};
+use crate::report::tables::table;
+use crate::report::words;
+
+use super::Debrief;
+
+/// The debrief as tables.
+#[must_use]
+pub fn debrief_tables(debrief: &Debrief) -> String {
+    let mut text = rows(debrief);
+    text += &by_post(&groups(&debrief.compared));
+    text += &together(debrief);
+    text +=
+        &curve("Of the spots predicted at so much, how many worked", &debrief.learned.curve.bins);
+    text += &corrections(debrief);
+    text += &packs(&debrief.packs);
+    text += &rejected(&debrief.rejected);
+    text
+}
+
+/// How many rows count.
+fn rows(debrief: &Debrief) -> String {
+    let log = &debrief.log;
+    let added = match log.missing_beacons {
+        0 => String::new(),
+        1 => "; 1 beacon that should have come between two that did counts as not heard".to_owned(),
+        n => format!("; {n} beacons that should have come between two that did count as not heard"),
+    };
+    format!(
+        "{} rows: {} count, {} do not and are listed at the end{added}\n\n",
+        log.rows,
+        log.rows - debrief.rejected.len().min(log.rows),
+        debrief.rejected.len()
+    )
+}
+
+fn by_post(groups: &[Group]) -> String {
+    let head =
+        ["Place", "Channel", "Way", "Reports", "Heard", "Predicted", "Level", "Worse", "Better"];
+    let mut out = table(head, &[3, 4, 5, 6, 7, 8]);
+    for group in groups {
+        out.add_row([
+            group.place.clone(),
+            group.channel.clone(),
+            words::way(group.direction).to_owned(),
+            group.reports.to_string(),
+            group.heard.to_string(),
+            format!("{:.0} %", group.predicted * 100.0),
+            group.excess_db.map_or_else(String::new, |e| format!("{e:+.1}")),
+            group.worse.to_string(),
+            group.better.to_string(),
+        ]);
+    }
+    let why: String = groups
+        .iter()
+        .filter(|g| !g.because.is_empty())
+        .map(|g| format!(" {}, {}: {}\n", g.place, words::way(g.direction), g.because.join("; ")))
+        .collect();
+    let why = if why.is_empty() { why } else { format!("What may explain the worse ones\n{why}") };
+    format!("{}\n{why}\n", out.trim_fmt())
+}
+
+fn together(debrief: &Debrief) -> String {
+    let counts = agreement(&debrief.compared);
+    let mut text: String =
+        counts.iter().map(|(kind, n)| format!("{n:>5} {}\n", kind.words())).collect();
+    if let Some(levels) = levels(&debrief.compared) {
+        text += &format!(
+            "levels: {} of them, {:+.1} over the prediction on average (95 %: {:+.1} to {:+.1}), spread {:.1} ({:.1} to {:.1})\n",
+            levels.reports,
+            levels.bias.value,
+            levels.bias.low,
+            levels.bias.high,
+            levels.spread.value,
+            levels.spread.low,
+            levels.spread.high
+        );
+    }
+    if debrief.learned.dead > 0 {
+        text += &format!(
+            "{} reports came when the station's battery should have been dead; nothing is learned from them\n",
+            debrief.learned.dead
+        );
+    }
+    text + "\n"
+}
+
+fn curve(title: &str, bins: &[Bin]) -> String {
+    let head = ["Predicted", "Reports", "Worked", "95 % from", "to"];
+    let mut out = table(head, &[1, 2, 3, 4]);
+    for bin in bins {
+        out.add_row([
+            format!("{:.0} to {:.0} %", bin.from * 100.0, bin.to * 100.0),
+            bin.reports.to_string(),
+            format!("{:.0} %", bin.share * 100.0),
+            format!("{:.0} %", bin.low * 100.0),
+            format!("{:.0} %", bin.high * 100.0),
+        ]);
+    }
+    format!("{title}\n{}\n\n", out.trim_fmt())
+}
+
+fn corrections(debrief: &Debrief) -> String {
+    let learned = &debrief.learned;
+    let head = ["Correction", "Value", "95 % from", "to", "Published", "Reports"];
+    let mut out = table(head, &[1, 2, 3, 4, 5]);
+    for one in learned.corrections() {
+        out.add_row([
+            one.what.clone(),
+            format!("{:+.1}", one.value_db),
+            format!("{:+.1}", one.low_db),
+            format!("{:+.1}", one.high_db),
+            format!("{:.1}", one.published_db),
+            one.reports.to_string(),
+        ]);
+    }
+    format!("{}\n{}\n\n", out.trim_fmt(), verdict(debrief))
+}
+
+/// Whether the corrections are worth it, in a sentence.
+#[must_use]
+pub fn verdict(debrief: &Debrief) -> String {
+    let validation = &debrief.learned.validation;
+    match validation.verdict {
+        Verdict::TooFew { have, want } => format!(
+            "Too few reports to change anything: {have} where it takes {want}. The published values stay; the corrections above show where they point."
+        ),
+        Verdict::NoGain => format!(
+            "The corrections do not clearly predict better: tried on reports that they were not made from they gain {:.3} a report in log-probability, give or take {:.3}. The published values stay.",
+            validation.gain, validation.gain_sd
+        ),
+        Verdict::Worth => format!(
+            "The corrections predict better: tried on reports that they were not made from they gain {:.3} a report in log-probability, give or take {:.3}. They are in calibration.toml, for --calibration of the other verbs.",
+            validation.gain, validation.gain_sd
+        ),
+    }
+}
+
+fn packs(packs: &[PackUpdate]) -> String {
+    if packs.is_empty() {
+        return String::new();
+    }
+    let head = ["Station", "Pack", "Predicted", "Reported", "Capacity", "It held", "For the plan"];
+    let mut out = table(head, &[4, 5]);
+    for pack in packs {
+        let share = match pack.share {
+            Some(share) => format!("{:.0} %", share * 100.0),
+            None => "no capacity explains it".to_owned(),
+        };
+        out.add_row([
+            pack.station.clone(),
+            pack.pack.clone(),
+            pack.predicted_death.as_ref().map_or("lasts".to_owned(), |at| format!("dead at {at}")),
+            pack.reported.join(", "),
+            format!("{:.2} Ah", pack.capacity_ah.value()),
+            share,
+            pack.line.clone().unwrap_or_default(),
+        ]);
+    }
+    format!("Batteries\n{}\n\n", out.trim_fmt())
+}
+
+fn rejected(rejected: &[Rejected]) -> String {
+    if rejected.is_empty() {
+        return String::new();
+    }
+    let lines: String = rejected
+        .iter()
+        .map(|r| {
+            format!(" {}:{}: {}\n   {}\n", r.origin.file.display(), r.origin.line, r.reason, r.text)
+        })
+        .collect();
+    format!("Rows that do not count\n{lines}\n")
+}
