@@ -4,6 +4,7 @@
 
 pub mod browser;
 pub mod heard;
+pub mod hostile;
 pub mod live;
 
 use std::path::Path;
