@@ -203,7 +203,7 @@ fn values_and_deviations_are_scipys() {
             let sd = found.covariance[(i, i)].sqrt();
             for (found, right) in [(part.value.value(), row.value), (sd, row.sd)] {
                 worst = worst.max((found - right.unwrap()).abs());
-                assert_abs_diff_eq!(found, right.unwrap(), epsilon = 1e-7);
+                assert_abs_diff_eq!(found, right.unwrap(), epsilon = 1e-6);
             }
         }
     }
@@ -306,25 +306,36 @@ fn without_reports_the_published_values_stand() {
 }
 
 /// What is drawn towards the published values stays near them until there is
-/// enough to say otherwise: ten calls that all fail at a predicted chance of 50 %
-/// speak for 8 dB less, one deviation and a half, or more.
+/// enough to say otherwise. Ten calls predicted 6 dB over what they need, of
+/// which five fail, speak by themselves for 6 dB more of body loss.
 #[test]
-fn ten_reports_against_a_published_value_move_it_by_no_more_than_they_must() {
-    let log: Vec<_> = (0..10).map(|_| works(0, None, 0.0, false)).collect();
+fn ten_reports_against_a_published_value_move_it_only_a_little() {
+    let log: Vec<_> = (0..10).map(|at| works(0, Some(0), 6.0, at % 2 == 0)).collect();
     let moved = |sd: f64| {
-        let priors = Priors { offsets: vec![prior(0.0, sd)], bodies: vec![], ..priors() };
-        -estimate(&log, &priors).unwrap().offsets[0].value.value()
+        let (offsets, bodies) = (vec![prior(0.0, 2.0)], vec![prior(0.0, sd)]);
+        let found = estimate(&log, &Priors { offsets, bodies, ..priors() }).unwrap();
+        found.bodies[0].value.value()
     };
-    for sd in [1.0, 2.0, 4.0] {
-        println!("held to {sd} dB: ten failures move it by {:.2} dB", moved(sd));
+    for sd in [1.0, 2.0, 3.0] {
+        println!("body loss held to {sd} dB: moved by {:.2} dB of 6", moved(sd));
     }
     println!("\nfigure ten_contradictions_move_db {:.1} dB", moved(2.0));
-    assert!(moved(1.0) < 1.3 && moved(2.0) < 3.5, "{} {}", moved(1.0), moved(2.0));
-    // And the more is held, the less they move it.
-    assert!(moved(1.0) < moved(2.0) && moved(2.0) < moved(4.0));
-    // Nothing held at all: nothing to be said but "less".
-    let priors = Priors { offsets: vec![prior(0.0, f64::INFINITY)], bodies: vec![], ..priors() };
-    assert_eq!(estimate(&log, &priors), Err(EstimateError::Open));
+    assert!((0.0..2.0).contains(&moved(2.0)), "{}", moved(2.0));
+    // The firmer it is held, the less it moves.
+    assert!(moved(1.0) < moved(2.0) && moved(2.0) < moved(3.0));
+}
+
+/// Ten failures at even odds are a chance of one in a thousand: they move what
+/// is held, but never out of sight; with nothing held there is no answer.
+#[test]
+fn failures_alone_move_a_value_no_further_than_it_is_held() {
+    let log: Vec<_> = (0..10).map(|_| works(0, None, 0.0, false)).collect();
+    let with = |sd: f64| Priors { offsets: vec![prior(0.0, sd)], bodies: vec![], ..priors() };
+    for sd in [1.0, 2.0, 4.0] {
+        let moved = -estimate(&log, &with(sd)).unwrap().offsets[0].value.value();
+        assert!(moved > sd && moved < 2.0 * sd, "{sd}: {moved}");
+    }
+    assert_eq!(estimate(&log, &with(f64::INFINITY)), Err(EstimateError::Open));
 }
 
 proptest! {
@@ -373,27 +384,50 @@ proptest! {
     }
 }
 
-/// With sigma free a surprise may widen it, and so weaken what other reports
-/// say; the offset then moves against the call, though by little.
+/// With sigma free it can be otherwise: a call that was all but certain to work
+/// narrows sigma, which weighs the levels that speak against the published value
+/// more. The offset then falls, though by little.
 #[test]
-fn with_sigma_free_a_call_that_works_hardly_lowers_its_offset() {
-    let priors = priors();
-    let falls: Vec<f64> = (0..400u64)
-        .into_par_iter()
-        .map(|seed| {
-            let mut made = Made::new(seed);
-            let truth = made.truth(&priors);
-            let reports = 5 + made.below(60);
-            let mut log = made.log(&truth, reports);
-            let before = estimate(&log, &priors).unwrap().offsets[0].value;
-            log.push(works(0, None, made.between(-20.0, 20.0), true));
-            (before - estimate(&log, &priors).unwrap().offsets[0].value).value()
-        })
-        .collect();
-    let most = falls.iter().copied().fold(0.0, f64::max);
-    let share = falls.iter().filter(|fall| **fall > 0.0).count();
-    println!("{share} of 400 lowered it, by {most:.3} dB at most");
-    assert!(most < 0.1 && share < 100, "{share} {most}");
+fn with_sigma_free_a_call_that_works_lowers_its_offset_by_next_to_nothing() {
+    let mut most = 0.0f64;
+    for (sd, levels, excess) in [(1.0, 16, -6.0), (2.0, 16, -15.0), (4.0, 8, -15.0)] {
+        let priors = Priors { offsets: vec![prior(0.0, sd)], bodies: vec![], ..priors() };
+        let (excess, spread) = (Db::new(excess), Db::new(0.0));
+        let level = Observation {
+            evidence: Evidence::Level { excess, spread },
+            ..works(0, None, 0.0, true)
+        };
+        let offset = |log: &[Observation]| estimate(log, &priors).unwrap().offsets[0].value;
+        let before = offset(&vec![level; levels]);
+        for margin in -20..40 {
+            let mut log = vec![level; levels];
+            log.push(works(0, None, f64::from(margin), true));
+            most = most.max((before - offset(&log)).value());
+        }
+    }
+    println!("one more call that works lowers its offset by {most:.3} dB at most");
+    assert!(most > 1e-4 && most < 0.05, "{most}");
+}
+
+#[test]
+fn where_nothing_is_held_reports_that_tell_too_little_are_refused() {
+    let open = |offset: f64, ln_sd: f64, log: &[Observation]| {
+        let sigma = SigmaPrior { ln_sd, ..priors().sigma };
+        let priors = Priors { offsets: vec![prior(0.0, offset)], bodies: vec![], sigma };
+        estimate(log, &priors) == Err(EstimateError::Open)
+    };
+    let level = Evidence::Level { excess: Db::new(3.0), spread: Db::new(0.0) };
+    let levels = [Observation { evidence: level, ..works(0, None, 0.0, true) }; 3];
+    let calls = [works(0, None, 5.0, true), works(0, None, -5.0, true)];
+    let nothing = f64::INFINITY;
+    assert!(open(nothing, 0.25, &[]) && open(nothing, 0.25, &calls));
+    assert!(open(4.0, nothing, &[]) && open(4.0, nothing, &levels));
+    assert!(!open(nothing, 0.25, &levels) && !open(4.0, 0.25, &calls));
+    // Whether corrections help can still be asked where the rest tells enough.
+    let mut made = Made::new(5);
+    let held = Priors { offsets: vec![prior(0.0, nothing); 4], ..priors() };
+    let truth = made.truth(&priors());
+    assert!(cross_validate(&made.log(&truth, 150), &held, 10).unwrap().gain.is_finite());
 }
 
 #[test]
@@ -445,13 +479,13 @@ fn corrections_are_worth_it_where_the_model_is_off_and_not_where_it_is_right() {
     assert_eq!((none.verdict, none.gain), (Verdict::TooFew { have: 0, want: 30 }, 0.0));
     assert!(cross_validate(&log, &priors, 1).is_err());
     // Where the published values are right, corrections can only harm.
-    let worth = (0..200u64).into_par_iter().filter(|seed| {
+    let worth = (0..100u64).into_par_iter().filter(|seed| {
         let log = Made::new(*seed).log(&right, 100);
-        cross_validate(&log, &priors, 10).unwrap().worth()
+        cross_validate(&log, &priors, 5).unwrap().worth()
     });
     let worth = worth.count();
-    println!("published values right: corrections judged worth it in {worth} of 200 logs");
-    assert!(worth < 20, "{worth}");
+    println!("published values right: corrections judged worth it in {worth} of 100 logs");
+    assert!(worth < 10, "{worth}");
 }
 
 /// The same report over and over is one report: its group says so.
@@ -523,10 +557,10 @@ fn sets(of: usize, count: usize) -> Vec<Vec<usize>> {
 fn greedy_tests_teach_nearly_as_much_as_the_best_set() {
     let priors = priors();
     let mut least = 1.0f64;
-    for seed in 0..40u64 {
+    for seed in 0..200u64 {
         let mut made = Made::new(seed);
         let truth = made.truth(&priors);
-        let held = estimate(&made.log(&truth, 30), &priors).unwrap();
+        let held = estimate(&made.log(&truth, 5), &priors).unwrap();
         let candidates = candidates(&mut made, 9);
         let gradient: Vec<_> = (0..8).map(|_| made.normal()).collect();
         let of = |set: &[usize]| set.iter().map(|i| candidates[*i]).collect::<Vec<_>>();
@@ -554,14 +588,13 @@ fn greedy_tests_teach_nearly_as_much_as_the_best_set() {
             least = least.min(part);
         }
     }
-    println!("\nfigure greedy_tests_least_percent {:.0} % of the best set's gain", 100.0 * least);
-    assert!(least > 0.85, "{least}");
+    println!("\nfigure greedy_tests_least_percent {:.1} % of the best set's gain", 100.0 * least);
+    assert!(least > 0.9, "{least}");
 }
 
-/// Source: the expectation of the curvature over both outcomes, by hand from
-/// [`estimate`]'s own covariance with and without the call.
+/// Source: Fisher's information of a probit by hand.
 #[test]
-fn what_a_call_is_expected_to_say_is_what_calls_say_on_average() {
+fn a_call_at_even_odds_says_what_it_says_by_hand_and_a_sure_one_nothing() {
     let priors = Priors { offsets: vec![prior(0.0, 4.0)], bodies: vec![], ..priors() };
     let held = estimate(&[], &priors).unwrap();
     let call = Candidate { class: 0, carry: None, margin: Db::new(0.0), local: Db::new(0.0) };

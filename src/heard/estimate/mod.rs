@@ -21,6 +21,7 @@ mod calibration;
 mod error;
 mod fit;
 mod likelihood;
+mod marginal;
 mod newton;
 mod normal;
 mod observation;

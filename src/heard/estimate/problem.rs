@@ -68,13 +68,12 @@ impl Problem {
 
     /// ln posterior, but for a constant of the priors.
     pub fn value(&self, at: &DVector<f64>) -> f64 {
-        let rows: f64 = self.rows.iter().map(|row| self.term(row, at).value).sum();
-        rows + self.prior(at)
+        self.log_likelihood(at) + self.prior(at)
     }
 
     /// ln likelihood alone.
     pub fn log_likelihood(&self, at: &DVector<f64>) -> f64 {
-        self.value(at) - self.prior(at)
+        self.rows.iter().map(|row| self.term(row, at).value).sum()
     }
 
     pub fn slopes(&self, at: &DVector<f64>) -> Slopes {
