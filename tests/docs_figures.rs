@@ -63,7 +63,8 @@ fn names_a_figure(code: &str) -> bool {
 /// Names that tests and benchmarks print, cut at their placeholders.
 fn printed() -> Vec<Vec<String>> {
     let mut printed = Vec::new();
-    for path in ["tests", "benches", "src"].into_iter().flat_map(|folder| under(folder, "rs")) {
+    let rust = ["tests", "benches", "src"].into_iter().flat_map(|folder| under(folder, "rs"));
+    for path in rust.chain(under("tests", "mjs")) {
         let text = fs::read_to_string(&path).unwrap();
         for print in text.split("figure ").skip(1) {
             let name = print.split_whitespace().next().unwrap_or_default();
@@ -74,7 +75,8 @@ fn printed() -> Vec<Vec<String>> {
             printed.push(parts);
         }
         // A name may stand apart from the line that prints it.
-        for word in text.split('"').filter(|w| names_a_figure(w) && text.contains("figure {")) {
+        let apart = text.contains("figure {") || text.contains("figure(");
+        for word in text.split('"').filter(|w| names_a_figure(w) && apart) {
             printed.push(vec![word.to_owned()]);
         }
     }

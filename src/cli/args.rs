@@ -110,6 +110,21 @@ pub enum Verb {
         #[arg(long, value_name = "NAME", required = true)]
         site: Vec<String>,
     },
+    /// Write the briefing for the organiser: a page and two sheets of paper, and files for phones, GPS units and map programs
+    Brief {
+        /// What to read and where to write
+        #[command(flatten)]
+        common: PlanArgs,
+        /// The relay's site; the best of the ranking if not given
+        #[arg(long, value_name = "NAME")]
+        site: Option<String>,
+        /// The relay channel; the plan's first if not given
+        #[arg(long, value_name = "NAME")]
+        channel: Option<String>,
+        /// Paper of the two sheets
+        #[arg(long, value_enum, default_value_t = Papers::Both)]
+        paper: Papers,
+    },
     /// Say how much mast each site needs: coverage against the antenna's height over the roof
     Masts {
         /// What to read and where to write
@@ -181,6 +196,17 @@ pub enum Maps {
     All,
     /// None
     None,
+}
+
+/// Paper to lay a briefing out for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum Papers {
+    /// 210 by 297 mm
+    A4,
+    /// 8.5 by 11 inches
+    Letter,
+    /// A file each
+    Both,
 }
 
 /// Where a person wears a radio.

@@ -2,6 +2,7 @@
 //! the library.
 
 mod args;
+mod brief;
 mod check;
 mod choose;
 mod cosite;
@@ -50,6 +51,9 @@ pub fn run() -> ExitCode {
             direct::run(&common, channel.as_deref(), carry.map(Into::into))
         }
         Verb::Trackers { common, site } => trackers::run(&common, &site),
+        Verb::Brief { common, site, channel, paper } => {
+            brief::run(&common, site.as_deref(), channel.as_deref(), paper)
+        }
         Verb::Masts { common, site, channel } => {
             masts::run(&common, site.as_deref(), channel.as_deref())
         }

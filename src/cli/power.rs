@@ -44,6 +44,16 @@ pub(super) fn run(args: &PlanArgs) -> Result<(), Failure> {
     tell(&session, args, "power", (&json, &text), |_| Ok(()))
 }
 
+/// Stations' budgets and crews' needs for a verb that stands without them; what
+/// they lack is told.
+pub(super) fn budgets_or_why(plan: &Plan) -> (Vec<StationBudget>, Vec<CrewNeeds>, Option<Remark>) {
+    let why = |e: power::PowerError| Remark { about: "power".to_owned(), text: e.to_string() };
+    let stations = power::station_budgets(plan).map_err(why);
+    let crews = power::crew_needs(plan).map_err(why);
+    let lacking = stations.as_ref().err().or(crews.as_ref().err()).cloned();
+    (stations.unwrap_or_default(), crews.unwrap_or_default(), lacking)
+}
+
 /// What the forecast does not cover of all that leans on it.
 pub(super) fn forecast_gaps(plan: &Plan) -> Vec<Remark> {
     let Some(forecast) = &plan.power.forecast else { return Vec::new() };

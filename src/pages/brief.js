@@ -1,2 +1,175 @@
+// The briefing's map: the pictures that are on the page already become layers
+// that pan and zoom, and the list of posts gets buttons that move it. Text of
+// the plan goes into the page as text, never as markup.
+
+import L from "leaflet";
 import "leaflet/dist/leaflet.css";
 import "./brief.css";
+
+const data = JSON.parse(document.getElementById("data").textContent);
+const still = document.getElementById("still");
+const calm = window.matchMedia("(prefers-reduced-motion: reduce)").matches;
+
+/** An element with a class and text. */
+function element(kind, name, text) {
+  const made = document.createElement(kind);
+  if (name) made.className = name;
+  if (text !== undefined) made.textContent = text;
+  return made;
+}
+
+/** What is told of a place: its name, its sentence, what to do. */
+function told(name, place) {
+  const box = element("div", "told");
+  box.append(element("strong", "", name), element("p", "", place.sentence));
+  for (const line of place.advice) box.append(element("p", "advice", line));
+  return box;
+}
+
+function start() {
+  const place = document.getElementById("live");
+  place.setAttribute("role", "region");
+  place.setAttribute("aria-label", "Map. Arrow keys move it, plus and minus zoom.");
+  place.style.aspectRatio = `${data.width} / ${data.height}`;
+  const bounds = L.latLngBounds([0, 0], [data.height, data.width]);
+  const map = L.map(place, {
+    crs: L.CRS.Simple,
+    attributionControl: false,
+    zoomControl: false,
+    // Room for what a mark at the edge has to say.
+    maxBounds: bounds.pad(1),
+    minZoom: -6,
+    maxZoom: 1,
+    zoomSnap: 0.25,
+    zoomDelta: 0.5,
+    fadeAnimation: !calm,
+    zoomAnimation: !calm,
+    markerZoomAnimation: !calm,
+    inertia: !calm,
+  });
+  if (calm) {
+    // The keyboard's steps and those for a popup would glide.
+    const step = map.panBy;
+    map.panBy = (by, options) => step.call(map, by, { ...options, animate: false });
+  }
+  const picture = (id) => L.imageOverlay(document.getElementById(id).src, bounds);
+
+  const land = picture("land").addTo(map);
+  land.setZIndex(1);
+  const layers = [
+    ["Where radio works", picture("classes").setZIndex(2), true],
+    ["Roads, houses and heights", picture("lines").setZIndex(3), true],
+  ];
+  if (data.routes.length > 0) layers.push(["Routes", shapes(data.routes, false), true]);
+  if (data.areas.length > 0) layers.push(["Areas", shapes(data.areas, true), true]);
+  const posts = L.layerGroup();
+  layers.push(["Posts", posts, true]);
+  const boxes = switches(map, layers);
+
+  pin(data.site.at, data.site.mark, "site", "", `Relay: ${data.site.name}`, null).addTo(map);
+  for (const post of data.posts) {
+    const name = `${post.number} ${post.name}`;
+    const marker = pin(post.at, post.mark, "post", post.number, name, told(name, post));
+    // What needs doing lies over what works.
+    if (!post.works) marker.setZIndexOffset(1000);
+    marker.addTo(posts);
+    button(post, () => {
+      if (!map.hasLayer(posts)) boxes.get("Posts").click();
+      map.setView(post.at, Math.max(map.getZoom(), closer), { animate: !calm });
+      marker.openPopup();
+      place.scrollIntoView({ block: "nearest", behavior: calm ? "auto" : "smooth" });
+    });
+  }
+  // Away from what a mark has to say.
+  L.control.zoom({ position: "bottomright" }).addTo(map);
+  if (data.units === "us") L.control.scale({ metric: false }).addTo(map);
+  else L.control.scale({ imperial: false }).addTo(map);
+
+  // Whoever opened it from the list has the focus there.
+  document.addEventListener("keydown", (event) => {
+    if (event.key === "Escape") map.closePopup();
+  });
+  document.body.classList.add("moving");
+  map.fitBounds(bounds);
+  const closer = map.getZoom() + 1.5;
+  // A map that was made while it had no size, or in another one.
+  new ResizeObserver(() => map.invalidateSize({ animate: false })).observe(place);
+}
+
+/** A mark with its number, that tells on hover and focus and says more when pressed. */
+function pin(at, mark, kind, number, name, more) {
+  const look = element("span", "pin");
+  const image = element("img");
+  image.src = mark;
+  image.alt = "";
+  look.append(image);
+  if (number !== "") look.append(element("b", "", number));
+  const size = kind === "site" ? 36 : 26;
+  const icon = L.divIcon({ className: `at ${kind}`, html: look, iconSize: [size, size] });
+  const marker = L.marker(at, { icon, keyboard: more !== null, interactive: true });
+  marker.bindTooltip(element("span", "", name), { direction: "top", offset: [0, -12] });
+  if (more) marker.bindPopup(more, { maxWidth: 260, autoPanPadding: [30, 30] });
+  marker.on("add", () => marker.getElement().setAttribute("aria-label", name));
+  if (!more) marker.on("add", () => marker.getElement().setAttribute("role", "img"));
+  return marker;
+}
+
+/** Areas or routes, with a light edge so that they show on every tint. */
+function shapes(places, closed) {
+  const group = L.layerGroup();
+  for (const place of places) {
+    const draw = closed ? L.polygon : L.polyline;
+    const ink = closed ? "#1d2433" : "#8a2846";
+    const edge = { color: "#ffffff", weight: closed ? 7 : 9, interactive: false, fill: false };
+    draw(place.rings, edge).addTo(group);
+    const line = draw(place.rings, { color: ink, weight: closed ? 3 : 4, opacity: 1, fillOpacity: 0.05 });
+    line.bindTooltip(element("span", "", place.name), { sticky: true });
+    line.bindPopup(told(place.name, place), { maxWidth: 260 });
+    line.addTo(group);
+  }
+  return group;
+}
+
+/** Our own switches for the layers, by their names. */
+function switches(map, layers) {
+  const boxes = new Map();
+  const set = element("fieldset");
+  set.append(element("legend", "", "Show"));
+  for (const [name, layer, shown] of layers) {
+    const label = element("label");
+    const box = element("input");
+    box.type = "checkbox";
+    box.checked = shown;
+    if (shown) layer.addTo(map);
+    box.addEventListener("change", () => {
+      if (box.checked) layer.addTo(map);
+      else layer.remove();
+    });
+    label.append(box, ` ${name}`);
+    set.append(label);
+    boxes.set(name, box);
+  }
+  document.getElementById("switches").append(set);
+  return boxes;
+}
+
+/** Makes a post's name in the lists a button that shows it on the map. */
+function button(post, show) {
+  for (const name of document.querySelectorAll(`.name[data-post="${post.number}"]`)) {
+    const made = element("button", "name");
+    made.type = "button";
+    made.append(...name.childNodes);
+    made.setAttribute("aria-label", `${post.number} ${post.name}: show on the map`);
+    made.addEventListener("click", show);
+    name.replaceWith(made);
+  }
+}
+
+try {
+  start();
+} catch (problem) {
+  // The picture and the sentences are still there.
+  document.body.classList.remove("moving");
+  still.hidden = false;
+  throw problem;
+}

@@ -1,11 +1,13 @@
 //! The plan once it is read and checked: everything resolved, nothing guessed.
 
 mod choose;
+mod contact;
 mod power;
 mod search;
 mod tracker;
 
 pub use choose::*;
+pub use contact::*;
 pub use power::*;
 pub use search::*;
 pub use tracker::*;
@@ -35,6 +37,8 @@ pub struct Plan {
     pub vector_files: Vec<InputFile>,
     /// The event and its times.
     pub event: Event,
+    /// People to call, in the plan's order.
+    pub contacts: Vec<Contact>,
     /// Units of the report.
     pub units: UnitSystem,
     /// Elevation files and what to do with them.

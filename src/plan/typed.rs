@@ -4,11 +4,13 @@
 //! fields here is what an editor shows.
 
 mod choose;
+mod contact;
 mod power;
 mod search;
 mod tracker;
 
 pub(super) use choose::*;
+pub(super) use contact::*;
 pub(super) use power::*;
 pub(super) use search::*;
 pub(super) use tracker::*;
@@ -26,6 +28,8 @@ use toml::value::Datetime;
 #[expect(dead_code, reason = "read table by table; this type only shapes the schema")]
 pub(super) struct PlanText {
     pub event: EventText,
+    /// People to call, on the briefing.
+    pub contact: Option<Vec<ContactText>>,
     pub report: Option<ReportText>,
     pub terrain: TerrainText,
     pub buildings: Option<BuildingsText>,
@@ -68,6 +72,7 @@ pub(super) struct PlanText {
 /// Every table that may stand at the top of a plan.
 pub(super) const TABLES: &[&str] = &[
     "event",
+    "contact",
     "report",
     "terrain",
     "buildings",

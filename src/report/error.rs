@@ -17,6 +17,12 @@ pub enum ReportError {
     /// The drawing could not be packed as PNG.
     #[error("the picture could not be packed as PNG: {0}")]
     Image(#[from] image::ImageError),
+    /// The sheets could not be made into a PDF.
+    #[error("the sheets could not be made into a PDF: {reason}")]
+    Pdf {
+        /// What stood in the way.
+        reason: String,
+    },
     /// A file for other programs could not be made.
     #[error("the {format} file could not be made: {reason}")]
     Exchange {

@@ -163,6 +163,32 @@ pub fn spot_features(
 /// [`ReportError`] when the coverage does not fit its grid or a corner cannot
 /// be projected.
 pub fn coverage_features(coverage: &Coverage) -> Result<FeatureCollection, ReportError> {
+    let features = coverage_polygons(coverage)?
+        .into_iter()
+        .map(|(outcome, ground)| {
+            feature(
+                polygon_geometry(&ground.0),
+                object(json!({
+                    "kind": "coverage",
+                    "outcome": outcome,
+                    "name": words::legend(outcome, coverage.reliability),
+                    "probability_from": outcome.from_probability(coverage.reliability),
+                    "works_both_ways": outcome.works(),
+                    "cells": coverage.outcome.iter().filter(|o| **o == outcome).count(),
+                    "share_of_map": coverage.share(outcome),
+                })),
+            )
+        })
+        .collect();
+    Ok(FeatureCollection { bbox: None, features, foreign_members: None })
+}
+
+/// The ground of each class that occurs, best first, in longitude and latitude,
+/// its cells dissolved into polygons with holes.
+///
+/// # Errors
+/// [`ReportError`] as for [`coverage_features`].
+pub fn coverage_polygons(coverage: &Coverage) -> Result<Vec<(Outcome, MultiPolygon)>, ReportError> {
     let grid = &coverage.grid;
     let expected = (grid.rows(), grid.columns());
     if coverage.outcome.dim() != expected {
@@ -173,27 +199,11 @@ pub fn coverage_features(coverage: &Coverage) -> Result<FeatureCollection, Repor
         });
     }
     let projector = grid.projector()?;
-    let mut features = Vec::new();
-    for outcome in Outcome::ALL {
-        let cells = coverage.outcome.iter().filter(|o| **o == outcome).count();
-        if cells == 0 {
-            continue;
-        }
-        let ground = projected(&dissolved(coverage, outcome), &projector)?;
-        features.push(feature(
-            polygon_geometry(&ground.0),
-            object(json!({
-                "kind": "coverage",
-                "outcome": outcome,
-                "name": words::legend(outcome, coverage.reliability),
-                "probability_from": outcome.from_probability(coverage.reliability),
-                "works_both_ways": outcome.works(),
-                "cells": cells,
-                "share_of_map": coverage.share(outcome),
-            })),
-        ));
-    }
-    Ok(FeatureCollection { bbox: None, features, foreign_members: None })
+    Outcome::ALL
+        .into_iter()
+        .filter(|outcome| coverage.outcome.iter().any(|there| there == outcome))
+        .map(|outcome| Ok((outcome, projected(&dissolved(coverage, outcome), &projector)?)))
+        .collect()
 }
 
 /// The cells of one class as polygons, x = column and y = row of their corners.

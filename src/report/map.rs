@@ -1,10 +1,10 @@
 //! The coverage map of one site on one channel: a landscape sheet to hand out.
 
 pub(super) mod footprints;
-mod frame;
+pub(super) mod frame;
 pub(super) mod layout;
-mod marks;
-mod names;
+pub(super) mod marks;
+pub(super) mod names;
 mod side;
 pub mod spots;
 
@@ -17,7 +17,8 @@ use crate::terrain::{Building, Grid};
 
 use super::basemap;
 use super::palette;
-use super::svg_page::{Frame, Lettering, Pen, Sheet, render};
+use super::print_size;
+use super::svg_page::{Frame, Lettering, Pen, Sheet, render, render_to};
 use super::typeface::fitted;
 use super::words;
 use super::{Provenance, ReportError};
@@ -56,11 +57,31 @@ pub fn draw(content: &MapContent<'_>) -> Result<Vec<u8>, ReportError> {
     render(&draw_svg(content)?)
 }
 
+/// The map as a PNG of 3508 by 2480 pixels, A4 across at 300 pixels an inch, and
+/// marked so, that programs print it in its size.
+///
+/// # Errors
+/// [`ReportError`] as for [`draw`].
+pub fn draw_for_print(content: &MapContent<'_>) -> Result<Vec<u8>, ReportError> {
+    let [across, down] = A4_ACROSS.map(print_size::pixels).map(f64::round);
+    let document = drawn(content, across / f64::from(SHEET_WIDTH))?;
+    // Some thousand pixels.
+    print_size::with_print_size(&render_to(&document, (across as u32, down as u32))?)
+}
+
+/// Width and height of A4 across, millimetres (ISO 216).
+const A4_ACROSS: [f64; 2] = [297.0, 210.0];
+
 /// The map as an SVG document, its base picture inside.
 ///
 /// # Errors
 /// [`ReportError`] as for [`draw`].
 pub fn draw_svg(content: &MapContent<'_>) -> Result<String, ReportError> {
+    drawn(content, 1.0)
+}
+
+/// The same with so many pixels of the base picture for one of the sheet.
+fn drawn(content: &MapContent<'_>, detail: f64) -> Result<String, ReportError> {
     let map = MapFrame::fit(&content.coverage.grid)?;
     let mut sheet = Sheet::new(SHEET_WIDTH, SHEET_HEIGHT);
     head(&mut sheet, content);
@@ -70,8 +91,8 @@ pub fn draw_svg(content: &MapContent<'_>) -> Result<String, ReportError> {
         content.coverage,
         content.relief,
         content.ground,
-        frame.width as u32,
-        frame.height as u32,
+        (frame.width * detail).round() as u32,
+        (frame.height * detail).round() as u32,
     )?;
     sheet.image(frame, &picture)?;
     footprints::draw(&mut sheet, content.buildings, &map)?;

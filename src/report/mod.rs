@@ -2,6 +2,7 @@
 
 mod axis;
 mod basemap;
+pub mod brief;
 pub mod card;
 pub mod channel_sheet;
 pub mod choose_tables;
@@ -10,6 +11,7 @@ pub mod comparison;
 pub mod cosite_tables;
 pub mod debrief;
 pub mod direct_tables;
+mod entry_lines;
 mod error;
 pub mod exchange_route;
 pub mod geojson;
@@ -22,6 +24,7 @@ pub mod outbox;
 pub mod palette;
 pub mod path_plot;
 pub mod power_tables;
+mod print_size;
 mod provenance;
 pub mod roof_plan;
 mod sector_tables;

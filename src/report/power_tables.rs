@@ -88,7 +88,7 @@ fn of_station(budget: &StationBudget) -> String {
     text
 }
 
-fn verdict(budget: &StationBudget) -> String {
+pub(super) fn verdict(budget: &StationBudget) -> String {
     let expected = &budget.expected;
     let why = match expected.why {
         Some(Stop::Sag) => "its tension falls below the cut-out while it transmits",
@@ -211,7 +211,7 @@ fn margin(run: &Run) -> String {
 
 /// A time as on a clock; with the date where it is another day than `day`, and
 /// with the offset where the clocks have changed since.
-fn clock(moment: &ZonedDateTime, day: &ZonedDateTime) -> String {
+pub(super) fn clock(moment: &ZonedDateTime, day: &ZonedDateTime) -> String {
     let date = if moment.date() == day.date() { "" } else { "%a %d %b " };
     let offset = if moment.offset() == day.offset() { "" } else { " (UTC%:z)" };
     moment.strftime(&format!("{date}%H:%M{offset}")).to_string()

@@ -418,7 +418,19 @@ pub fn outline(points: impl IntoIterator<Item = Point>, closed: bool) -> String 
 /// # Errors
 /// [`ReportError`] when the document cannot be read or the picture not be made.
 pub fn render(document: &str) -> Result<Vec<u8>, ReportError> {
-    let pixmap = pixels(document)?;
+    opaque(&pixels(document, None)?)
+}
+
+/// The same, stretched to a size in pixels.
+///
+/// # Errors
+/// [`ReportError`] as for [`render`].
+pub fn render_to(document: &str, size: (u32, u32)) -> Result<Vec<u8>, ReportError> {
+    opaque(&pixels(document, Some(size))?)
+}
+
+/// A picture of a sheet, as PNG.
+fn opaque(pixmap: &tiny_skia::Pixmap) -> Result<Vec<u8>, ReportError> {
     // The sheet is opaque, so three channels hold everything.
     let rgb: Vec<u8> =
         pixmap.pixels().iter().flat_map(|p| [p.red(), p.green(), p.blue()]).collect();
@@ -434,7 +446,7 @@ pub fn render(document: &str) -> Result<Vec<u8>, ReportError> {
 /// # Errors
 /// [`ReportError`] as for [`render`].
 pub fn render_clear(document: &str) -> Result<Vec<u8>, ReportError> {
-    let pixmap = pixels(document)?;
+    let pixmap = pixels(document, None)?;
     let rgba: Vec<u8> = pixmap
         .pixels()
         .iter()
@@ -448,16 +460,32 @@ pub fn render_clear(document: &str) -> Result<Vec<u8>, ReportError> {
     Ok(png.into_inner())
 }
 
-fn pixels(document: &str) -> Result<tiny_skia::Pixmap, ReportError> {
+/// An SVG document, read with the program's own fonts.
+///
+/// # Errors
+/// [`ReportError::Drawing`] when it cannot be read.
+pub fn tree(document: &str) -> Result<usvg::Tree, ReportError> {
     let options = usvg::Options {
         fontdb: typeface::fonts(),
         font_family: "DejaVu Sans".to_owned(),
         ..usvg::Options::default()
     };
-    let tree = usvg::Tree::from_str(document, &options)?;
-    let size = tree.size().to_int_size();
-    let mut pixmap = tiny_skia::Pixmap::new(size.width(), size.height())
-        .ok_or(ReportError::Size { width: size.width(), height: size.height() })?;
-    resvg::render(&tree, tiny_skia::Transform::identity(), &mut pixmap.as_mut());
+    Ok(usvg::Tree::from_str(document, &options)?)
+}
+
+/// The document's picture in its own size or stretched to another.
+fn pixels(document: &str, size: Option<(u32, u32)>) -> Result<tiny_skia::Pixmap, ReportError> {
+    let tree = tree(document)?;
+    let own = tree.size();
+    let (width, height) = size.unwrap_or((own.to_int_size().width(), own.to_int_size().height()));
+    let mut pixmap =
+        tiny_skia::Pixmap::new(width, height).ok_or(ReportError::Size { width, height })?;
+    // A few thousand pixels, which the renderer's numbers hold exactly.
+    let stretch = |to: u32, from: f32| if size.is_some() { to as f32 / from } else { 1.0 };
+    let transform = tiny_skia::Transform::from_scale(
+        stretch(width, own.width()),
+        stretch(height, own.height()),
+    );
+    resvg::render(&tree, transform, &mut pixmap.as_mut());
     Ok(pixmap)
 }

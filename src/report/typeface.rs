@@ -106,10 +106,18 @@ pub fn printable(text: &str) -> String {
 const MISSING: char = '\u{25a1}';
 
 const fn is_invisible(c: char) -> bool {
+    turns(c)
+        || matches!(c,
+            '\0'..='\u{1f}' | '\u{7f}'..='\u{9f}' | '\u{ad}' | '\u{200b}'..='\u{200d}'
+            | '\u{2060}'..='\u{206f}' | '\u{fe00}'..='\u{fe0f}'
+            | '\u{feff}' | '\u{e0000}'..='\u{e0fff}')
+}
+
+/// Whether the character turns the direction of what follows it (Unicode
+/// Standard Annex 9, section 2).
+pub(super) const fn turns(c: char) -> bool {
     matches!(c,
-        '\0'..='\u{1f}' | '\u{7f}'..='\u{9f}' | '\u{ad}' | '\u{61c}' | '\u{200b}'..='\u{200f}'
-        | '\u{202a}'..='\u{202e}' | '\u{2060}'..='\u{206f}' | '\u{fe00}'..='\u{fe0f}'
-        | '\u{feff}' | '\u{e0000}'..='\u{e0fff}')
+        '\u{61c}' | '\u{200e}' | '\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
 }
 
 /// The text, cut with an ellipsis where it is wider than `room`.

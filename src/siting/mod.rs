@@ -1,6 +1,7 @@
 //! All candidate sites against all posts, areas and routes; the posts among
 //! themselves when no site is left; trackers along routes.
 
+mod aid;
 pub mod choose;
 mod demand;
 pub mod direct;
@@ -12,6 +13,7 @@ pub mod spots;
 mod stretch;
 pub mod trackers;
 
+pub use aid::{Aid, AidError, NearSpot, aid};
 pub use fix::Remedy;
 pub use rank::{
     Keep, RankError, RankInputs, look_elsewhere, map_model, rank, score, score_without_map,

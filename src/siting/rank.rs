@@ -245,7 +245,7 @@ pub fn score_without_map(
     })
 }
 
-fn score_post(
+pub(super) fn score_post(
     inputs: &RankInputs<'_>,
     channel: &Channel,
     station: &Terminal,

@@ -303,23 +303,39 @@ impl Projector {
         self.from_earth.transform_coords(&mut x, &mut y, &mut []).map_err(projection)?;
         let mut cells = [(0.0, 0.0); N];
         for (cell, (x, y)) in cells.iter_mut().zip(x.into_iter().zip(y)) {
-            let (mut column, row) = self.inverse.apply(x, y);
-            if !(column.is_finite() && row.is_finite()) {
-                return Err(TerrainError::Projection {
-                    reason: "the coordinate system does not reach the place".to_owned(),
-                });
-            }
-            // A raster may count its longitudes from 0 to 360 or past 180.
-            if let Some(turn) = self.turn {
-                if column < 0.0 && column + turn <= self.columns {
-                    column += turn;
-                } else if column > self.columns && column - turn >= 0.0 {
-                    column -= turn;
-                }
-            }
-            *cell = (column, row);
+            *cell = self.cell(x, y)?;
         }
         Ok(cells)
+    }
+
+    /// Fractional cell of coordinates in the grid's own system.
+    fn cell(&self, x: f64, y: f64) -> Result<(f64, f64), TerrainError> {
+        let (mut column, row) = self.inverse.apply(x, y);
+        if !(column.is_finite() && row.is_finite()) {
+            return Err(TerrainError::Projection {
+                reason: "the coordinate system does not reach the place".to_owned(),
+            });
+        }
+        // A raster may count its longitudes from 0 to 360 or past 180.
+        if let Some(turn) = self.turn {
+            if column < 0.0 && column + turn <= self.columns {
+                column += turn;
+            } else if column > self.columns && column - turn >= 0.0 {
+                column -= turn;
+            }
+        }
+        Ok((column, row))
+    }
+
+    /// The same for many at once.
+    ///
+    /// # Errors
+    /// [`TerrainError::Projection`] as for [`Projector::to_cell`].
+    pub fn to_many_cells(&self, places: &[Position]) -> Result<Vec<(f64, f64)>, TerrainError> {
+        let (mut x, mut y): (Vec<_>, Vec<_>) =
+            places.iter().map(|p| (p.longitude().value(), p.latitude().value())).unzip();
+        self.from_earth.transform_coords(&mut x, &mut y, &mut []).map_err(projection)?;
+        x.into_iter().zip(y).map(|(x, y)| self.cell(x, y)).collect()
     }
 
     /// Position of a fractional (column, row).

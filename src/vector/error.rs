@@ -15,6 +15,17 @@ pub enum VectorError {
         /// The path as given.
         file: PathBuf,
     },
+    /// A file cannot be written.
+    #[error(
+        "{}: cannot be written: {reason}; check that the folder may be written to and the disk has \
+         room", file.display()
+    )]
+    Write {
+        /// The file.
+        file: PathBuf,
+        /// What OGR says.
+        reason: String,
+    },
     /// There is no such file.
     #[error("there is no file {}; the path is taken from the plan's folder", file.display())]
     Missing {

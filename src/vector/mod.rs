@@ -1,4 +1,5 @@
-//! Named features and building footprints out of vector files, through OGR.
+//! Named features and building footprints out of vector files, features into a
+//! GeoPackage, through OGR.
 //!
 //! A file is read where it lies: GeoJSON, GPX, KML, GeoPackage, Shapefile or
 //! CSV. Coordinates come out as WGS 84 longitude and latitude. A coordinate
@@ -6,6 +7,7 @@
 
 mod error;
 mod footprint;
+mod geopackage;
 mod line;
 pub(crate) mod offline;
 mod shape;
@@ -17,6 +19,7 @@ use geo::Geometry;
 
 pub use error::VectorError;
 pub use footprint::{Footprint, Footprints, Refused, footprints};
+pub use geopackage::{FieldKind, FieldValue, Shape, Table, write_geopackage};
 pub use line::lines;
 pub use source::is_special_path;
 

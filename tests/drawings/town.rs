@@ -186,6 +186,7 @@ pub fn town(columns: usize, rows: usize, transform: [f64; 6], crs: &str, posts: 
             ends: "2026-12-05T20:00:00+00:00[UTC]".parse().unwrap(),
             tear_down: "2026-12-05T21:00:00+00:00[UTC]".parse().unwrap(),
         },
+        contacts: vec![],
         units: UnitSystem::Metric,
         buildings: None,
         land_cover: None,

@@ -2,6 +2,7 @@
 
 mod channels;
 mod choose;
+mod contacts;
 mod event_and_prediction;
 mod file;
 mod heights;

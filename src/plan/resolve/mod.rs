@@ -6,6 +6,7 @@
 mod channel;
 mod check;
 mod choose;
+mod contact;
 mod crew;
 mod event;
 mod names;
@@ -50,6 +51,7 @@ pub(super) fn resolve(
     check.names();
     let radios = check.radios();
     let channels = check.channels(&radios);
+    let contacts = check.contacts();
     let posts = check.posts(&radios);
     let areas = check.areas();
     let routes = check.routes();
@@ -89,6 +91,7 @@ pub(super) fn resolve(
                 // An entry is only ever missing together with a problem.
                 radios: radios.into_iter().flatten().collect(),
                 channels: channels.into_iter().flatten().collect(),
+                contacts: contacts.into_iter().flatten().collect(),
                 posts: posts.into_iter().flatten().collect(),
                 areas: areas.into_iter().flatten().collect(),
                 routes: routes.into_iter().flatten().collect(),

@@ -15,6 +15,7 @@ const KINDS: &[&[&str]] = &[
     &["channel", "other_channel"],
     &["post", "area", "route", "site"],
     &["tracker"],
+    &["contact"],
     &["pack"],
     &["station"],
     &["crew"],

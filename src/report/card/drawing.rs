@@ -1,11 +1,12 @@
 //! The card as a picture to print and cut out.
 
-use super::print_size::{pixels, with_print_size};
-use super::{Card, Entry};
+use super::Card;
 use crate::report::ReportError;
+use crate::report::entry_lines::{Line, blank, lines};
 use crate::report::palette;
+use crate::report::print_size::{pixels, with_print_size};
 use crate::report::svg_page::{Align, Frame, Lettering, Pen, Sheet, render};
-use crate::report::typeface::{fitted, printable, width};
+use crate::report::typeface::{fitted, printable};
 
 /// Width and height of a card, millimetres.
 const SIZE: (f64, f64) = (85.6, 54.0);
@@ -18,14 +19,6 @@ const SIZE_OF_TEXT: f64 = 27.0;
 const LEADING: f64 = 32.0;
 /// Free height between two entries.
 const GAP: f64 = 5.0;
-
-/// A line of an entry: what of it is head and what is body.
-#[derive(Debug, Clone, PartialEq)]
-struct Line {
-    head: String,
-    body: String,
-    opens: bool,
-}
 
 /// The card as PNG at 300 dots an inch, one picture a side.
 ///
@@ -44,7 +37,9 @@ pub fn draw_svg(card: &Card) -> Vec<String> {
     let floor = down - left - 24.0;
     let mut sides: Vec<Vec<(f64, Line)>> = vec![Vec::new()];
     let mut y = BAND + LEADING + 6.0;
-    for line in card.entries.iter().flat_map(|entry| lines(entry, room)) {
+    for line in
+        card.entries.iter().flat_map(|entry| lines(&entry.head, &entry.body, SIZE_OF_TEXT, room))
+    {
         let started = sides.last().is_some_and(|side| !side.is_empty());
         let top = y + if line.opens && started { GAP } else { 0.0 };
         if top > floor && started {
@@ -73,7 +68,7 @@ pub fn draw_svg(card: &Card) -> Vec<String> {
                 let after = if line.head.is_empty() {
                     left
                 } else {
-                    left + bold.width(&line.head) + blank()
+                    left + bold.width(&line.head) + blank(SIZE_OF_TEXT)
                 };
                 sheet.text((after, *y), &line.body, &text);
             }
@@ -110,97 +105,13 @@ fn band(sheet: &mut Sheet, card: &Card, across: f64, left: f64, (side, of): (usi
     sheet.text((left, 100.0), &event, &second);
 }
 
-/// Width of a blank between words.
-fn blank() -> f64 {
-    width(" ", SIZE_OF_TEXT, Lettering::new(SIZE_OF_TEXT).cut)
-}
-
-/// An entry in lines no wider than `room`: head first, body after it. A word
-/// that is wider than a line goes on in the next.
-fn lines(entry: &Entry, room: f64) -> Vec<Line> {
-    let text = Lettering::new(SIZE_OF_TEXT);
-    let heads = printable(&entry.head);
-    let bodies = printable(&entry.body);
-    let words = heads
-        .split(' ')
-        .map(|word| (true, word))
-        .chain(bodies.split(' ').map(|word| (false, word)))
-        .filter(|(_, word)| !word.is_empty());
-    let mut lines = vec![Line { head: String::new(), body: String::new(), opens: true }];
-    let mut used = 0.0;
-    for (is_head, word) in words {
-        let cut = if is_head { text.bold().cut } else { text.cut };
-        let wide = |part: &str| width(part, SIZE_OF_TEXT, cut);
-        if used > 0.0 && used + blank() + wide(word) > room {
-            lines.push(Line { head: String::new(), body: String::new(), opens: false });
-            used = 0.0;
-        }
-        let mut rest = word;
-        loop {
-            let whole = used + if used > 0.0 { blank() } else { 0.0 } + wide(rest) <= room;
-            let fits = if whole { rest.len() } else { longest(rest, room, &wide) };
-            let (now, later) = rest.split_at(fits);
-            if let Some(line) = lines.last_mut() {
-                let part = if is_head { &mut line.head } else { &mut line.body };
-                if !part.is_empty() {
-                    part.push(' ');
-                    used += blank();
-                } else if used > 0.0 {
-                    used += blank();
-                }
-                part.push_str(now);
-                used += wide(now);
-            }
-            if later.is_empty() {
-                break;
-            }
-            rest = later;
-            lines.push(Line { head: String::new(), body: String::new(), opens: false });
-            used = 0.0;
-        }
-    }
-    lines
-}
-
-/// Bytes of the longest beginning of `word`, one letter at least, that is no
-/// wider than `room`.
-fn longest(word: &str, room: f64, wide: &impl Fn(&str) -> f64) -> usize {
-    let ends = word.char_indices().skip(1).map(|(at, _)| at).chain([word.len()]);
-    let least = word.chars().next().map_or(0, char::len_utf8);
-    ends.take_while(|end| word.get(..*end).is_some_and(|part| wide(part) <= room))
-        .last()
-        .unwrap_or(least)
-}
-
 #[cfg(test)]
 mod tests {
+    use super::super::Entry;
     use super::*;
 
     fn entry(head: &str, body: &str) -> Entry {
         Entry { head: head.to_owned(), body: body.to_owned() }
-    }
-
-    #[test]
-    fn lines_stay_in_their_room_and_lose_no_letter() {
-        for (head, body) in [
-            ("Call Start:", "Aid 1, Aid 2."),
-            ("If the old customs house falls silent, cut off:", &"Water stop 7, ".repeat(40)),
-            (&"x".repeat(200), &"y".repeat(300)),
-            ("", ""),
-        ] {
-            let lines = lines(&entry(head, body), 900.0);
-            let text = Lettering::new(SIZE_OF_TEXT);
-            let mut letters = String::new();
-            for line in &lines {
-                let gap = if line.head.is_empty() { 0.0 } else { blank() };
-                let across = text.bold().width(&line.head) + gap + text.width(&line.body);
-                assert!(across <= 900.0 + blank(), "{line:?}");
-                letters = letters + &line.head + &line.body;
-            }
-            let plain = |text: &str| text.replace(' ', "");
-            assert_eq!(plain(&letters), plain(&format!("{head}{body}")));
-            assert_eq!(lines.iter().filter(|line| line.opens).count(), 1);
-        }
     }
 
     #[test]

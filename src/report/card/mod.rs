@@ -3,7 +3,6 @@
 //! post's pocket.
 
 mod drawing;
-mod print_size;
 mod text;
 
 pub use drawing::{draw, draw_svg};

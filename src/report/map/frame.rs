@@ -147,7 +147,7 @@ fn bar(pixels_per_metre: f64, units: UnitSystem) -> (f64, f64, &'static str) {
 }
 
 /// Draws the bar and returns where it ends.
-fn scale_bar(sheet: &mut Sheet, at: Point, pixels_per_metre: f64, units: UnitSystem) -> f64 {
+pub fn scale_bar(sheet: &mut Sheet, at: Point, pixels_per_metre: f64, units: UnitSystem) -> f64 {
     let (metres, number, unit) = bar(pixels_per_metre, units);
     let width = metres * pixels_per_metre;
     let (x, y) = at;
@@ -168,7 +168,8 @@ fn scale_bar(sheet: &mut Sheet, at: Point, pixels_per_metre: f64, units: UnitSys
     x + width
 }
 
-fn north(sheet: &mut Sheet, at: Point, map: &MapFrame) -> Result<(), ReportError> {
+/// Draws the arrow, and how far true north is off the sheet's upright.
+pub fn north(sheet: &mut Sheet, at: Point, map: &MapFrame) -> Result<(), ReportError> {
     let frame = map.frame();
     let Some(centre) = map.positions(&[(0.5, 0.5)])?.first().copied() else { return Ok(()) };
     let reach = Metres::new(frame.height.min(frame.width) / 4.0 / map.pixels_per_metre());

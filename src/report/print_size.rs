@@ -2,9 +2,9 @@
 
 use std::io;
 
-use crate::report::ReportError;
+use super::ReportError;
 
-/// Dots an inch at which a card is drawn.
+/// Dots an inch at which pictures for paper are drawn.
 pub(super) const DOTS_AN_INCH: f64 = 300.0;
 
 /// Millimetres in an inch (exact by definition).

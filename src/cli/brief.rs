@@ -1,0 +1,171 @@
+//! `perchline brief`: what the organiser's liaison gets.
+
+use crate::coverage::Coverage;
+use crate::plan::{Channel, Remark, Service};
+use crate::report::brief::{
+    Brief, BriefInputs, Paper, Pictures, brief_text, gpx_file, kml_file, kmz_file, page,
+    sheets_pdf, tables,
+};
+use crate::report::map::{MapContent, draw_for_print};
+use crate::siting::direct::{DirectNet, direct_net};
+use crate::siting::{Aid, Keep, RankInputs, Ranking, SiteScore, aid, look_elsewhere, rank, score};
+
+use crate::vector::write_geopackage;
+
+use super::args::{Papers, PlanArgs};
+use super::failure::Failure;
+use super::files::{Document, tell, to_json};
+use super::power::{budgets_or_why, forecast_gaps};
+use super::progress::bar;
+use super::session::Session;
+
+pub(super) fn run(
+    args: &PlanArgs,
+    site: Option<&str>,
+    channel: Option<&str>,
+    paper: Papers,
+) -> Result<(), Failure> {
+    let session = Session::open(args)?;
+    let plan = &session.plan;
+    let channel = relay_channel(&session, channel)?;
+    let grid = session.map_grid()?;
+    let maps = if site.is_some() { 1 } else { plan.sites.len() };
+    let progress = bar((grid.rows() * maps) as u64, "sites");
+    let row_done = || progress.inc(1);
+    let inputs = session.rank_inputs(&grid, &row_done);
+    let (ranking, site, coverage) = chosen(&session, &inputs, channel, site)?;
+    let aids = aids(&session, &inputs, channel, &site, &coverage)?;
+    progress.finish_and_clear();
+    let nets = nets(&session)?;
+    let (power, crews, lacking) = budgets_or_why(plan);
+    let remarks: Vec<Remark> =
+        session.remarks.iter().cloned().chain(forecast_gaps(plan)).chain(lacking).collect();
+    let briefed = BriefInputs {
+        plan,
+        channel,
+        site: &site,
+        aids: &aids,
+        ranking: ranking.as_ref(),
+        nets: &nets,
+        power: &power,
+        crews: &crews,
+        remarks: &remarks,
+        provenance: &session.provenance,
+    };
+    let brief = Brief::of(&briefed);
+    let document = Document { provenance: &session.provenance, remarks: &remarks, result: &brief };
+    let json = to_json(&document)?;
+    let text = brief_text(&brief);
+    tell(&session, args, "brief", (&json, &text), |outbox| {
+        let relief = session.terrain.hillshade().map_err(Failure::output)?;
+        let content = MapContent {
+            plan,
+            ground: session.terrain.grid(),
+            relief: &relief,
+            buildings: session.terrain.buildings(),
+            coverage: &coverage,
+            site: &site,
+            channel: &channel.name,
+            remarks: &remarks,
+            provenance: &session.provenance,
+        };
+        let pictures = Pictures::of(&content, &session.terrain).map_err(Failure::output)?;
+        let html = page(&brief, &pictures).map_err(Failure::output)?;
+        outbox.put("brief.html", html.as_bytes()).map_err(Failure::output)?;
+        let papers: &[Paper] = match paper {
+            Papers::A4 => &[Paper::A4],
+            Papers::Letter => &[Paper::Letter],
+            Papers::Both => &[Paper::A4, Paper::Letter],
+        };
+        for paper in papers {
+            let pdf = sheets_pdf(&brief, &content, *paper).map_err(Failure::output)?;
+            let name = format!("brief-{}.pdf", paper.word());
+            outbox.put(&name, &pdf).map_err(Failure::output)?;
+        }
+        let kml = kml_file(&brief, &briefed).map_err(Failure::output)?;
+        outbox.put("brief.kml", &kml).map_err(Failure::output)?;
+        let kmz = kmz_file(&brief, &briefed, &coverage).map_err(Failure::output)?;
+        outbox.put("brief.kmz", &kmz).map_err(Failure::output)?;
+        let gpx = gpx_file(&brief, &briefed).map_err(Failure::output)?;
+        outbox.put("brief.gpx", &gpx).map_err(Failure::output)?;
+        let png = draw_for_print(&content).map_err(Failure::output)?;
+        outbox.put("brief.png", &png).map_err(Failure::output)?;
+        let layers = tables(&brief, &briefed, &coverage).map_err(Failure::output)?;
+        let package = outbox.reserve("brief.gpkg");
+        write_geopackage(&package, &layers, &session.provenance.made_at).map_err(Failure::output)
+    })
+}
+
+/// The voice relay's channel of this name, or the plan's first.
+fn relay_channel<'a>(session: &'a Session, name: Option<&str>) -> Result<&'a Channel, Failure> {
+    let is_relay = |channel: &&Channel| matches!(channel.service, Service::Relay { .. });
+    if let Some(name) = name {
+        let channel = session.station_channel(Some(name))?;
+        return Some(channel).filter(is_relay).ok_or_else(|| {
+            Failure::Input(format!(
+                "channel \"{name}\" carries position beacons; a briefing is about voice: name a relay channel"
+            ))
+        });
+    }
+    session.plan.channels.iter().find(is_relay).ok_or_else(|| {
+        Failure::Input(format!(
+            "{}: no channel runs through a relay: add a [[channel]] of kind \"relay\"",
+            session.plan.file.display()
+        ))
+    })
+}
+
+/// The site of this name, or the best with the ranking that found it.
+fn chosen(
+    session: &Session,
+    inputs: &RankInputs<'_>,
+    channel: &Channel,
+    site: Option<&str>,
+) -> Result<(Option<Ranking>, SiteScore, Coverage), Failure> {
+    let plan = &session.plan;
+    let wrong = |e| Failure::Input(format!("{}: {e}", plan.file.display()));
+    if let Some(name) = site {
+        let site = session.site(name)?;
+        let (mut scored, coverage) = score(inputs, channel, site).map_err(wrong)?;
+        look_elsewhere(inputs, channel, &mut scored).map_err(wrong)?;
+        return Ok((None, scored, coverage));
+    }
+    let (ranking, coverages) = rank(inputs, channel, Keep::Best).map_err(wrong)?;
+    let best = ranking.sites.first().cloned();
+    match (best, coverages.into_iter().next()) {
+        (Some(best), Some(coverage)) => Ok((Some(ranking), best, coverage)),
+        _ => Err(Failure::Input(format!("{}: the plan has no site", plan.file.display()))),
+    }
+}
+
+/// What helps at each post that fails.
+fn aids(
+    session: &Session,
+    inputs: &RankInputs<'_>,
+    channel: &Channel,
+    scored: &SiteScore,
+    coverage: &Coverage,
+) -> Result<Vec<Option<Aid>>, Failure> {
+    let plan = &session.plan;
+    let site = session.site(&scored.site)?;
+    let helped = |(post, score): (_, &crate::siting::PostScore)| {
+        if score.outcome.works() {
+            return Ok(None);
+        }
+        aid(inputs, channel, site, coverage, post)
+            .map(Some)
+            .map_err(|e| Failure::Input(format!("{}: {e}", plan.file.display())))
+    };
+    plan.posts.iter().zip(&scored.posts).map(helped).collect()
+}
+
+/// The posts among themselves on every channel that needs no relay.
+fn nets(session: &Session) -> Result<Vec<DirectNet>, Failure> {
+    let plan = &session.plan;
+    plan.channels
+        .iter()
+        .filter(|channel| !channel.has_station())
+        .map(|channel| direct_net(plan, &session.terrain, &session.propagator, channel, None))
+        .collect::<Result<_, _>>()
+        .map_err(|e| Failure::Input(format!("{}: {e}", plan.file.display())))
+}

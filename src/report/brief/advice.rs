@@ -1,0 +1,129 @@
+//! What to do where radio does not work, and when it falls silent.
+
+use crate::siting::PostScore;
+use crate::siting::direct::{DirectNet, PairScore};
+use crate::units::Metres;
+
+use super::sentences::{roughly, towards};
+use super::{BriefInputs, plain, words};
+
+/// What a person at a failing post can do, the best first; nothing at others.
+pub(super) fn post(inputs: &BriefInputs<'_>, index: usize, score: &PostScore) -> Vec<String> {
+    if score.outcome.works() {
+        return Vec::new();
+    }
+    let units = inputs.plan.units;
+    let mut advice = Vec::new();
+    if let Some(aid) = inputs.aids.get(index).and_then(Option::as_ref) {
+        if aid.held_at_the_head {
+            advice.push(
+                "Hold the radio beside your face, not on the belt: then it works.".to_owned(),
+            );
+        }
+        if let Some(spot) = aid.spot {
+            advice.push(format!(
+                "Walk {} {}: from there it works.",
+                roughly(units, spot.distance_m),
+                towards(spot.bearing_degrees)
+            ));
+        }
+    }
+    if let Some((net, other)) = neighbour(inputs, &score.post) {
+        advice.push(format!(
+            "Change to channel {} and call {}, who passes it on.",
+            plain(&net.channel),
+            plain(other)
+        ));
+    }
+    // A better way than legs and telephones is known: they are in the steps for
+    // everybody.
+    if advice.is_empty() {
+        advice.push(match nearest(inputs, score) {
+            Some((away, name)) => {
+                format!(
+                    "Send somebody to {} ({} away){}.",
+                    plain(name),
+                    roughly(units, away),
+                    telephone(inputs)
+                )
+            }
+            None => format!("Send somebody{}.", telephone(inputs)),
+        });
+    }
+    advice
+}
+
+/// What people in an area without radio everywhere do.
+pub(super) fn area(inputs: &BriefInputs<'_>) -> Vec<String> {
+    vec![format!("Try the places that are light on the map{}.", telephone(inputs))]
+}
+
+/// What anybody does who hears nothing.
+pub(super) fn silence(inputs: &BriefInputs<'_>) -> Vec<String> {
+    let mut steps = vec![
+        "Walk a few steps, hold the radio upright beside your face, and call again.".to_owned(),
+    ];
+    // A channel on which nobody reaches anybody is no way out.
+    let some = |net: &&DirectNet| net.pairs.iter().any(|pair| pair.outcome.works());
+    if let Some(net) = inputs.nets.first().filter(some) {
+        steps.push(format!(
+            "Change to channel {} ({}) and call {}, or the nearest post that answers.",
+            plain(&net.channel),
+            words::megahertz(net.frequency_mhz),
+            plain(&net.net_control.post)
+        ));
+    }
+    let phone = inputs.plan.contacts.iter().find_map(|c| Some((&c.name, c.phone.as_ref()?)));
+    steps.push(match phone {
+        Some((name, phone)) => {
+            format!("Telephone {}, {}, or send somebody.", plain(name), plain(phone))
+        }
+        None => "Send somebody to the nearest post that answers.".to_owned(),
+    });
+    steps
+}
+
+/// `, or telephone NAME, NUMBER`, if the plan has a number.
+fn telephone(inputs: &BriefInputs<'_>) -> String {
+    inputs
+        .plan
+        .contacts
+        .iter()
+        .find_map(|contact| {
+            let phone = contact.phone.as_ref()?;
+            Some(format!(", or telephone {}, {}", plain(&contact.name), plain(phone)))
+        })
+        .unwrap_or_default()
+}
+
+/// The post that hears this one without the relay and is heard by it, and works
+/// with the relay itself; of several the surest.
+fn neighbour<'a>(inputs: &BriefInputs<'a>, post: &str) -> Option<(&'a DirectNet, &'a str)> {
+    let on_the_relay =
+        |name: &str| inputs.site.posts.iter().any(|p| p.post == name && p.outcome.works());
+    let links = inputs.nets.iter().flat_map(|net| net.pairs.iter().map(move |pair| (net, pair)));
+    links
+        .filter(|(_, pair)| pair.outcome.works())
+        .filter_map(|(net, pair)| Some((net, pair, other_end(pair, post)?)))
+        .filter(|(_, _, other)| on_the_relay(other))
+        .max_by(|(_, a, _), (_, b, _)| {
+            let spare = |pair: &PairScore| pair.spare_db.map_or(f64::MIN, |db| db.value());
+            spare(a).total_cmp(&spare(b))
+        })
+        .map(|(net, _, other)| (net, other))
+}
+
+fn other_end<'a>(pair: &'a PairScore, post: &str) -> Option<&'a str> {
+    if pair.from == post { Some(&pair.to) } else { (pair.to == post).then_some(pair.from.as_str()) }
+}
+
+/// The nearest post with radio.
+fn nearest<'a>(inputs: &BriefInputs<'a>, score: &PostScore) -> Option<(Metres, &'a str)> {
+    inputs
+        .site
+        .posts
+        .iter()
+        .filter(|other| other.outcome.works())
+        .map(|other| (score.at.distance(other.at), other.post.as_str()))
+        .min_by(|a, b| a.0.value().total_cmp(&b.0.value()))
+}

@@ -1,0 +1,67 @@
+//! Posts, sites and routes for GPS units and phones (GPX 1.1).
+
+use geo::{LineString, Point};
+use gpx::{Gpx, GpxVersion, Metadata, Track, TrackSegment, Waypoint};
+
+use crate::report::ReportError;
+
+use super::super::plain;
+use super::{Brief, BriefInputs, made, title, told, told_of, told_of_site};
+
+/// The file: posts and sites as waypoints, routes as tracks, which every unit
+/// draws as they are; a route it would lead along its own roads.
+///
+/// # Errors
+/// [`ReportError::Exchange`] when it cannot be written.
+pub fn gpx_file(brief: &Brief, inputs: &BriefInputs<'_>) -> Result<Vec<u8>, ReportError> {
+    let plan = inputs.plan;
+    let posts = brief.posts.iter().map(|post| {
+        waypoint(post.at.point(), &format!("{} {}", post.number, post.name), told(post), "post")
+    });
+    let sites = plan.sites.iter().map(|site| {
+        let told = told_of_site(inputs, &site.name);
+        waypoint(site.at.point(), &plain(&site.name), told, "site")
+    });
+    let tracks = plan.routes.iter().zip(&brief.routes).map(|(route, line)| Track {
+        name: Some(line.name.clone()),
+        description: Some(told_of(line)),
+        type_: Some("route".to_owned()),
+        segments: vec![TrackSegment { points: points(&route.line) }],
+        ..Track::default()
+    });
+    let provenance = inputs.provenance;
+    let file = Gpx {
+        version: GpxVersion::Gpx11,
+        creator: Some(format!("{} {}", provenance.program, provenance.version)),
+        metadata: Some(Metadata {
+            name: Some(title(brief)),
+            description: Some(made(brief, plan)),
+            ..Metadata::default()
+        }),
+        waypoints: posts.chain(sites).collect(),
+        tracks: tracks.collect(),
+        routes: Vec::new(),
+    };
+    let mut bytes = Vec::new();
+    gpx::write(&file, &mut bytes)
+        .map_err(|e| ReportError::Exchange { format: "GPX", reason: e.to_string() })?;
+    Ok(bytes)
+}
+
+fn waypoint(at: Point, name: &str, told: String, kind: &str) -> Waypoint {
+    let mut waypoint = Waypoint::new(rounded(at));
+    waypoint.name = Some(name.to_owned());
+    waypoint.description = Some(told);
+    waypoint.type_ = Some(kind.to_owned());
+    waypoint
+}
+
+fn points(line: &LineString) -> Vec<Waypoint> {
+    line.points().map(|at| Waypoint::new(rounded(at))).collect()
+}
+
+/// Seven decimals of a degree, about a centimetre.
+fn rounded(at: Point) -> Point {
+    let seven = |v: f64| (v * 1e7).round() / 1e7;
+    Point::new(seven(at.x()), seven(at.y()))
+}

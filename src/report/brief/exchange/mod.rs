@@ -1,0 +1,46 @@
+//! The briefing for other programs: phones, GPS units, programs for maps.
+
+mod gis;
+mod gpx;
+mod kml;
+mod overlay;
+
+pub use gis::tables;
+pub use gpx::gpx_file;
+pub use kml::{kml_file, kmz_file};
+
+use crate::plan::Plan;
+
+use super::{Brief, BriefInputs, PlaceLine, PostLine};
+
+/// What is told of a post: its sentence and what to do.
+fn told(post: &PostLine) -> String {
+    let lines = std::iter::once(post.sentence.as_str());
+    lines.chain(post.advice.iter().map(String::as_str)).collect::<Vec<_>>().join(" ")
+}
+
+/// The same of an area or a route.
+fn told_of(place: &PlaceLine) -> String {
+    let lines = std::iter::once(place.sentence.as_str());
+    lines.chain(place.advice.iter().map(String::as_str)).collect::<Vec<_>>().join(" ")
+}
+
+/// What is told of a site.
+fn told_of_site(inputs: &BriefInputs<'_>, name: &str) -> String {
+    let site = inputs.plan.sites.iter().find(|site| site.name == name);
+    let access = site.and_then(|s| s.access.as_deref()).map(super::plain);
+    let stands = if inputs.site.site == name { "The relay stands here." } else { "Not in use." };
+    access.map_or_else(|| stands.to_owned(), |access| format!("{stands} {access}."))
+}
+
+/// Name of the whole in other programs.
+fn title(brief: &Brief) -> String {
+    format!("{}: radio", brief.event)
+}
+
+/// What it was made with, for a description.
+fn made(brief: &Brief, plan: &Plan) -> String {
+    let caveats = brief.caveats.join(" ");
+    let made = brief.made.first().map_or("", String::as_str);
+    format!("{} {caveats} {made} Plan {}.", brief.headline, plan.sha256)
+}

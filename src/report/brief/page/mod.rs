@@ -1,0 +1,207 @@
+//! The briefing as one file of HTML that loads nothing: pictures, style and
+//! script are inside, and a policy forbids it to reach out.
+
+mod data;
+mod legend;
+mod policy;
+
+use maud::{DOCTYPE, Markup, PreEscaped, html};
+
+use crate::link::Outcome;
+use crate::pages;
+use crate::report::ReportError;
+
+use super::picture::Pictures;
+use super::{Brief, ContactLine, Entry, PlaceLine, PostLine, Section};
+
+/// The page.
+///
+/// # Errors
+/// [`ReportError`] when a picture cannot be packed.
+pub fn page(brief: &Brief, pictures: &Pictures) -> Result<String, ReportError> {
+    let (script, style) = (pages::BRIEF.script, pages::BRIEF.style);
+    let legend = legend::legend(brief, pictures)?;
+    let data = data::data(brief, pictures)?;
+    let fails: Vec<&PostLine> = brief.posts.iter().filter(|p| !p.outcome.works()).collect();
+    let works: Vec<&PostLine> = brief.posts.iter().filter(|p| p.outcome.works()).collect();
+    let places: Vec<&PlaceLine> = brief.areas.iter().chain(&brief.routes).collect();
+    let markup = html! {
+        (DOCTYPE)
+        html lang="en" {
+            head {
+                meta charset="utf-8";
+                meta http-equiv="Content-Security-Policy" content=(policy::policy(script, style));
+                meta name="viewport" content="width=device-width, initial-scale=1";
+                meta name="referrer" content="no-referrer";
+                title { (brief.event) ": radio briefing" }
+                style { (PreEscaped(style)) }
+            }
+            body {
+                a class="skip" href="#posts" { "Skip to the posts" }
+                header class="top" {
+                    h1 { (brief.event) }
+                    p class="when" {
+                        (brief.date)
+                        @if let Some(agency) = &brief.agency { " · " (agency) }
+                    }
+                    p class="headline" { (brief.headline) }
+                    p { (brief.site) }
+                }
+                main {
+                    section class="call" aria-labelledby="call" {
+                        h2 id="call" { "Whom to call" }
+                        (contacts(&brief.contacts))
+                    }
+                    section class="times" aria-labelledby="times" {
+                        h2 id="times" { "Times" }
+                        (entries(&brief.times))
+                    }
+                    section class="map" aria-labelledby="map" {
+                        h2 id="map" { "Where radio works" }
+                        div id="switches" class="switches" {}
+                        div id="live" class="live" {}
+                        figure id="still" class="still" {
+                            div class="stack" {
+                                @for (id, alt, png) in pictures.stack() {
+                                    img id=(id) alt=(alt) width=(pictures.size.0)
+                                        height=(pictures.size.1) src=(data_url(png));
+                                }
+                            }
+                        }
+                        (legend)
+                    }
+                    section class="posts" aria-labelledby="posts" {
+                        h2 id="posts" tabindex="-1" { "Posts, areas and routes" }
+                        @if !fails.is_empty() {
+                            h3 { "Do not count on radio here" }
+                            ul class="lines" { @for post in &fails { (post_line(post, pictures)) } }
+                        }
+                        @if !works.is_empty() {
+                            h3 { "Radio works here" }
+                            ul class="lines" { @for post in &works { (post_line(post, pictures)) } }
+                        }
+                        @if !places.is_empty() {
+                            h3 { "Areas and routes" }
+                            ul class="lines" { @for place in &places { (place_line(place)) } }
+                        }
+                    }
+                    section class="silence" aria-labelledby="silence" {
+                        h2 id="silence" { "If you hear nothing" }
+                        ol { @for step in &brief.silence { li { (step) } } }
+                        p class="caveat" { (brief.caveats.join(" ")) }
+                    }
+                    section class="crew" aria-labelledby="crew" {
+                        h2 id="crew" { "For the radio crew" }
+                        div class="columns" {
+                            @for section in &brief.crew { (crew(section)) }
+                        }
+                        div class="made" { @for line in &brief.made { p { (line) } } }
+                    }
+                }
+                script type="application/json" id="data" { (PreEscaped(data)) }
+                script { (PreEscaped(script)) }
+            }
+        }
+    };
+    Ok(markup.into_string())
+}
+
+fn contacts(lines: &[ContactLine]) -> Markup {
+    html! {
+        @if lines.is_empty() {
+            p class="blank" { "The plan names nobody. Write a name and a number here:" }
+        } @else {
+            ul {
+                @for line in lines {
+                    li {
+                        strong { (line.name) }
+                        @if let Some(role) = &line.role { ", for " (lower(role)) }
+                        ": "
+                        @if let Some(phone) = &line.phone {
+                            a href={ "tel:" (dialled(phone)) } { (phone) }
+                        }
+                        @if let Some(channel) = &line.channel {
+                            @if line.phone.is_some() { " or " }
+                            "radio channel " (channel)
+                        }
+                        "."
+                        @if let Some(note) = &line.note { " " (note) "." }
+                    }
+                }
+            }
+        }
+    }
+}
+
+/// The number without what people write between the digits.
+fn dialled(phone: &str) -> String {
+    phone.chars().filter(|c| c.is_ascii_digit() || "+*#".contains(*c)).collect()
+}
+
+/// The first letter small, for the middle of a sentence.
+fn lower(text: &str) -> String {
+    super::lower(text)
+}
+
+fn entries(entries: &[Entry]) -> Markup {
+    html! {
+        dl { @for entry in entries { div { dt { (entry.head) } dd { (entry.body) } } } }
+    }
+}
+
+fn post_line(post: &PostLine, pictures: &Pictures) -> Markup {
+    html! {
+        li class=[(!post.outcome.works()).then_some("fails")] {
+            @if let Some(mark) = pictures.mark(post.outcome) {
+                img class="mark" alt="" src=(mark);
+            }
+            div {
+                p {
+                    span class="name" data-post=(post.number) {
+                        b { (post.number) } " " (post.name)
+                    }
+                    @if post.must { " " span class="must" { "must work" } }
+                }
+                p { (post.sentence) }
+                @for line in &post.advice { p class="advice" { (line) } }
+            }
+        }
+    }
+}
+
+fn place_line(place: &PlaceLine) -> Markup {
+    html! {
+        li class=[(!place.works).then_some("partly")] {
+            div {
+                p { strong { (place.name) } ": " (place.sentence) }
+                @for line in &place.advice { p class="advice" { (line) } }
+            }
+        }
+    }
+}
+
+fn crew(section: &Section) -> Markup {
+    html! {
+        section {
+            h3 { (section.title) }
+            (entries(&section.entries))
+        }
+    }
+}
+
+/// Bytes of a picture inside an address.
+fn data_url(png: &[u8]) -> String {
+    super::picture::data_url("image/png", png)
+}
+
+/// Classes that the page's legend tells of.
+pub(super) const fn shown(outcome: Outcome) -> &'static str {
+    match outcome {
+        Outcome::Strong => "Works everywhere",
+        Outcome::Clear => "Works nearly everywhere",
+        Outcome::Patchy => "Works in some spots: move and try again",
+        Outcome::OneWay => "One hears, the other does not",
+        Outcome::NoContact => "Does not work",
+        Outcome::Unknown => "Not known",
+    }
+}

@@ -1,0 +1,138 @@
+//! The pictures of the briefing's map: land, classes, lines and names, one over
+//! the other.
+
+use base64::Engine as _;
+use geo::{LineString, Simplify};
+
+use crate::link::Outcome;
+use crate::plan::UnitSystem;
+use crate::report::layers::{Layers, Packing, png};
+use crate::report::map::layout::MapFrame;
+use crate::report::map::{MapContent, marks, names};
+use crate::report::svg_page::{Sheet, render_clear};
+use crate::report::{ReportError, words};
+use crate::terrain::Terrain;
+use crate::units::Position;
+
+use super::plain;
+
+/// The longer side in pixels: 200 an inch on a sheet, and a phone may zoom in.
+const LONGEST: u32 = 1500;
+
+/// The map's pictures and places, ready for a page.
+pub struct Pictures {
+    /// Pixels across and down.
+    pub(super) size: (u32, u32),
+    /// Metres across and down.
+    pub(super) ground: (f64, f64),
+    /// Where places lie on the pictures.
+    pub(super) frame: MapFrame,
+    /// `metric` or `us`, for the scale bar.
+    pub(super) units: &'static str,
+    /// The site's name.
+    pub(super) site_name: String,
+    /// Where it is.
+    pub(super) site_at: Position,
+    /// Its mark, as an address.
+    pub(super) site_mark: String,
+    /// Outlines of the areas, without detail finer than a pixel.
+    pub(super) areas: Vec<Vec<LineString>>,
+    /// Lines of the routes, the same.
+    pub(super) routes: Vec<Vec<LineString>>,
+    /// Classes that occur on the map.
+    pub(super) classes_there: Vec<Outcome>,
+    /// Spots of a hundred that are wanted.
+    pub(super) wanted: String,
+    land: Vec<u8>,
+    classes: Vec<u8>,
+    lines: Vec<u8>,
+    names: Vec<u8>,
+    marks: Vec<(Outcome, String)>,
+}
+
+impl Pictures {
+    /// The pictures of a map.
+    ///
+    /// # Errors
+    /// [`ReportError`] when a layer does not fit its grid or cannot be drawn.
+    pub fn of(content: &MapContent<'_>, terrain: &Terrain) -> Result<Self, ReportError> {
+        let grid = &content.coverage.grid;
+        let layers = Layers { plan: content.plan, terrain, relief: content.relief, grid };
+        let size = layers.size(LONGEST)?;
+        let mut sheet = Sheet::clear(size.0, size.1);
+        let frame = MapFrame::filling(grid, sheet.whole())?;
+        names::draw(&mut sheet, content, &frame)?;
+        let scale = frame.pixels_per_metre();
+        let fine = 0.5 / scale / METRES_A_DEGREE;
+        let plan = content.plan;
+        let classes = &content.coverage.outcome;
+        Ok(Self {
+            size,
+            ground: (f64::from(size.0) / scale, f64::from(size.1) / scale),
+            units: match plan.units {
+                UnitSystem::Metric => "metric",
+                UnitSystem::Us => "us",
+            },
+            site_name: plain(&content.site.site),
+            site_at: content.site.at,
+            site_mark: site_mark(),
+            areas: plan
+                .areas
+                .iter()
+                .map(|area| {
+                    let outline = area.outline.simplify(fine);
+                    let rings = std::iter::once(outline.exterior()).chain(outline.interiors());
+                    rings.cloned().collect()
+                })
+                .collect(),
+            routes: plan.routes.iter().map(|route| vec![route.line.simplify(fine)]).collect(),
+            classes_there: Outcome::ALL
+                .into_iter()
+                .filter(|outcome| classes.iter().any(|there| there == outcome))
+                .collect(),
+            wanted: words::hundredths(content.coverage.reliability),
+            land: png(&layers.land(size)?, Packing::Small)?,
+            classes: png(&layers.classes(content.coverage, size)?, Packing::Small)?,
+            lines: layers.lines(size)?,
+            names: render_clear(&sheet.into_svg())?,
+            marks: Outcome::ALL.into_iter().map(|o| (o, post_mark(o))).collect(),
+            frame,
+        })
+    }
+
+    /// The pictures from the lowest to the uppermost: a name for the script, what
+    /// it shows in words, and its bytes as PNG.
+    pub(super) fn stack(&self) -> [(&'static str, &'static str, &[u8]); 4] {
+        [
+            ("land", "Map of the ground", &self.land),
+            ("classes", "Where radio works; the lists below say the same", &self.classes),
+            ("lines", "", &self.lines),
+            ("names", "", &self.names),
+        ]
+    }
+
+    /// The mark of a post, as an address.
+    pub(super) fn mark(&self, outcome: Outcome) -> Option<&str> {
+        self.marks.iter().find(|(o, _)| *o == outcome).map(|(_, mark)| mark.as_str())
+    }
+}
+
+/// Metres in a degree of latitude, near enough for leaving out detail.
+const METRES_A_DEGREE: f64 = 111_320.0;
+
+fn post_mark(outcome: Outcome) -> String {
+    let mut sheet = Sheet::clear(30, 30);
+    marks::post(&mut sheet, (15.0, 15.0), outcome);
+    data_url("image/svg+xml", sheet.into_svg().as_bytes())
+}
+
+fn site_mark() -> String {
+    let mut sheet = Sheet::clear(52, 52);
+    marks::site(&mut sheet, (26.0, 26.0), marks::SITE_RADIUS);
+    data_url("image/svg+xml", sheet.into_svg().as_bytes())
+}
+
+/// A picture inside an address (RFC 2397).
+pub(super) fn data_url(kind: &str, bytes: &[u8]) -> String {
+    format!("data:{kind};base64,{}", base64::engine::general_purpose::STANDARD.encode(bytes))
+}

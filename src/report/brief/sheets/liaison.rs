@@ -1,0 +1,244 @@
+//! Page one: for the liaison, without a radio word.
+
+use crate::link::Outcome;
+use crate::report::ReportError;
+use crate::report::basemap::{self, swatch};
+use crate::report::map::frame::{north, scale_bar};
+use crate::report::map::layout::MapFrame;
+use crate::report::map::{MapContent, footprints, marks, names};
+use crate::report::palette::{ACCENT, INK};
+use crate::report::svg_page::{Align, Frame, Lettering, Pen, Sheet};
+
+use super::flow::{self, Piece};
+use super::{Brief, Paper, blank, foot, line, rule};
+use crate::report::brief::page::shown;
+
+/// Sizes that are tried for the lists: 9.9 points and less.
+const SIZES: [f64; 6] = [28.0, 26.0, 24.5, 23.0, 21.5, 20.0];
+/// Shares of the sheet's height that the map may take, the first that lets the
+/// lists be read.
+const MAPS: [f64; 4] = [0.40, 0.35, 0.30, 0.25];
+/// Smallest size of the lists for which the map gives way.
+const READABLE: f64 = 23.0;
+/// Free width between columns.
+const GUTTER: f64 = 40.0;
+
+pub(super) fn draw(
+    brief: &Brief,
+    content: &MapContent<'_>,
+    paper: Paper,
+) -> Result<String, ReportError> {
+    let (mut sheet, room) = blank(paper);
+    let top = head(&mut sheet, brief, room);
+    let top = calls_and_times(&mut sheet, brief, room, top);
+    let pieces = pieces(brief);
+    let rows = legend_rows(brief, content);
+    let below = |share: f64| -> Result<(MapFrame, [Frame; 2]), ReportError> {
+        let map = fitted_map(content, room, top, share)?;
+        let start = map.frame().bottom() + BELOW + rows.len().div_ceil(3) as f64 * ROW + 40.0;
+        let width = (room.width - GUTTER) / 2.0;
+        let column =
+            Frame { left: room.left, top: start, width, height: room.bottom() - 86.0 - start };
+        let other = Frame { left: room.left + width + GUTTER, ..column };
+        Ok((map, [column, other]))
+    };
+    let mut chosen = below(MAPS[0])?;
+    for share in MAPS {
+        chosen = below(share)?;
+        if flow::fits(&pieces, &chosen.1, READABLE) {
+            break;
+        }
+    }
+    let (map, columns) = chosen;
+    draw_map(&mut sheet, content, &map)?;
+    legend(&mut sheet, content, room, map.frame().bottom() + BELOW, &rows)?;
+    let left_out = flow::draw(&mut sheet, &pieces, &columns, &SIZES);
+    let caveat = Lettering::new(20.0).bold();
+    let text = if left_out > 0 {
+        format!("{left_out} more lines are in brief.html. {}", brief.caveats.join(" "))
+    } else {
+        brief.caveats.join(" ")
+    };
+    sheet.paragraph((room.left, room.bottom() - 52.0), &text, &caveat, room.width, 24.0);
+    foot(&mut sheet, room, content.provenance, 1, "for the organiser");
+    Ok(sheet.into_svg())
+}
+
+/// The event, and the one sentence that matters; returns where it ends.
+fn head(sheet: &mut Sheet, brief: &Brief, room: Frame) -> f64 {
+    let title = Lettering::new(52.0).bold();
+    line(sheet, (room.left, room.top + 46.0), &brief.event, &title, room.width);
+    let when = match &brief.agency {
+        Some(agency) => format!("{}  ·  {agency}", brief.date),
+        None => brief.date.clone(),
+    };
+    line(sheet, (room.left, room.top + 84.0), &when, &Lettering::new(25.0), room.width);
+    let headline = Lettering::new(36.0).bold().in_colour(ACCENT);
+    let y = sheet.paragraph(
+        (room.left, room.top + 134.0),
+        &brief.headline,
+        &headline,
+        room.width,
+        42.0,
+    );
+    line(sheet, (room.left, y - 6.0), &brief.site, &Lettering::new(25.0), room.width);
+    y + 12.0
+}
+
+/// Whom to call beside the times; returns where both end.
+fn calls_and_times(sheet: &mut Sheet, brief: &Brief, room: Frame, top: f64) -> f64 {
+    /// No more of the sheet than this.
+    const MOST: f64 = 430.0;
+    rule(sheet, room, top);
+    let mut calls = vec![Piece::title("Whom to call")];
+    calls.extend(brief.contacts.iter().map(|contact| {
+        let role = contact.role.as_ref().map_or_else(String::new, |role| format!(" ({role})"));
+        let note = contact.note.as_ref().map_or_else(String::new, |note| format!(". {note}"));
+        let reached = contact.reached();
+        Piece::line(&format!("{}: {reached}", contact.name), &format!("{role}{note}."))
+    }));
+    if brief.contacts.is_empty() {
+        calls.push(Piece::line("", "The plan names nobody. Name and number:"));
+    }
+    let mut times = vec![Piece::title("Times")];
+    times.extend(
+        brief.times.iter().map(|entry| Piece::line(&format!("{}:", entry.head), &entry.body)),
+    );
+    let width = (room.width - GUTTER) / 2.0;
+    let mut size = SIZES[0];
+    for smaller in SIZES {
+        size = smaller;
+        let tall = |pieces: &[Piece]| flow::height(pieces, width, size) <= MOST;
+        if tall(&calls) && tall(&times) {
+            break;
+        }
+    }
+    let height = flow::height(&calls, width, size).max(flow::height(&times, width, size)).min(MOST);
+    let column = Frame { left: room.left, top: top + 10.0, width, height };
+    let other = Frame { left: room.left + width + GUTTER, ..column };
+    // What finds no room here is in the page and in the text.
+    let left_out = flow::draw(sheet, &calls, &[column], &[size]);
+    flow::draw(sheet, &times, &[other], &[size]);
+    let bottom = column.bottom() + if brief.contacts.is_empty() { 60.0 } else { 0.0 };
+    if left_out > 0 {
+        let more = format!("and {left_out} more in brief.html");
+        line(sheet, (room.left, bottom + 18.0), &more, &Lettering::new(20.0).oblique(), width);
+    }
+    rule(sheet, room, bottom + 12.0);
+    bottom + if left_out > 0 { 46.0 } else { 26.0 }
+}
+
+/// The lists: what does not work first.
+fn pieces(brief: &Brief) -> Vec<Piece> {
+    let mut pieces = Vec::new();
+    for (title, works) in [("Do not count on radio here", false), ("Radio works here", true)] {
+        let posts = brief.posts.iter().filter(|post| post.outcome.works() == works);
+        let lines: Vec<Piece> = posts
+            .map(|post| {
+                Piece::line(&format!("{} {}:", post.number, post.name), &post.sentence)
+                    .marked(post.outcome)
+                    .advised(&post.advice)
+            })
+            .collect();
+        if !lines.is_empty() {
+            pieces.push(Piece::title(title));
+            pieces.extend(lines);
+        }
+    }
+    let places = brief.areas.iter().chain(&brief.routes);
+    let lines: Vec<Piece> = places
+        .map(|place| {
+            Piece::line(&format!("{}:", place.name), &place.sentence).advised(&place.advice)
+        })
+        .collect();
+    if !lines.is_empty() {
+        pieces.push(Piece::title("Areas and routes"));
+        pieces.extend(lines);
+    }
+    pieces.push(Piece::title("If you hear nothing"));
+    pieces.extend(
+        (1..).zip(&brief.silence).map(|(number, step)| Piece::line(&format!("{number}."), step)),
+    );
+    pieces
+}
+
+/// The map in the middle of the sheet, in the shape of its ground.
+fn fitted_map(
+    content: &MapContent<'_>,
+    room: Frame,
+    top: f64,
+    share: f64,
+) -> Result<MapFrame, ReportError> {
+    let grid = &content.coverage.grid;
+    let (across, down) = grid.cell_size()?;
+    let ground = (grid.columns() as f64 * across.value(), grid.rows() as f64 * down.value());
+    let scale = (room.width / ground.0).min(room.height * share / ground.1);
+    if !scale.is_finite() {
+        return Err(ReportError::Empty { columns: grid.columns(), rows: grid.rows() });
+    }
+    let (width, height) = ((ground.0 * scale).round(), (ground.1 * scale).round());
+    let left = (room.left + (room.width - width) / 2.0).floor();
+    MapFrame::filling(grid, Frame { left, top, width, height })
+}
+
+fn draw_map(
+    sheet: &mut Sheet,
+    content: &MapContent<'_>,
+    map: &MapFrame,
+) -> Result<(), ReportError> {
+    let frame = map.frame();
+    // Whole pixels, some two thousand at most.
+    let picture = basemap::paint(
+        content.coverage,
+        content.relief,
+        content.ground,
+        frame.width as u32,
+        frame.height as u32,
+    )?;
+    sheet.image(frame, &picture)?;
+    footprints::draw(sheet, content.buildings, map)?;
+    names::draw(sheet, content, map)?;
+    sheet.rectangle(frame, 0.0, &Pen::line(INK, 2.4));
+    let base = frame.bottom() + 40.0;
+    scale_bar(sheet, (frame.left, base), map.pixels_per_metre(), content.plan.units);
+    north(sheet, (frame.right() - 22.0, base - 8.0), map)
+}
+
+/// From the map to the legend: scale bar and arrow stand between.
+const BELOW: f64 = 58.0;
+/// Height of a row of the legend.
+const ROW: f64 = 36.0;
+
+/// Classes that occur on the map or at a post.
+fn legend_rows(brief: &Brief, content: &MapContent<'_>) -> Vec<Outcome> {
+    let on_the_map = |outcome: &Outcome| content.coverage.outcome.iter().any(|o| o == outcome);
+    let at_a_post = |outcome: &Outcome| brief.posts.iter().any(|p| p.outcome == *outcome);
+    Outcome::ALL.into_iter().filter(|o| on_the_map(o) || at_a_post(o)).collect()
+}
+
+fn legend(
+    sheet: &mut Sheet,
+    content: &MapContent<'_>,
+    room: Frame,
+    top: f64,
+    rows: &[Outcome],
+) -> Result<(), ReportError> {
+    let text = Lettering::new(21.0);
+    let third = room.width / 3.0;
+    for (index, outcome) in rows.iter().enumerate() {
+        let left = room.left + (index % 3) as f64 * third;
+        let middle = top + ((index / 3) as f64 + 0.5) * ROW;
+        let patch = Frame { left, top: middle - 14.0, width: 48.0, height: 28.0 };
+        sheet.image(patch, &swatch(*outcome, 48, 28))?;
+        sheet.rectangle(patch, 0.0, &Pen::line(INK, 1.2));
+        marks::post(sheet, (left + 70.0, middle), *outcome);
+        line(sheet, (left + 92.0, middle + 7.5), shown(*outcome), &text, third - 100.0);
+    }
+    let base = top + rows.len().div_ceil(3) as f64 * ROW + 20.0;
+    marks::site(sheet, (room.left + 24.0, base - 6.0), 16.0);
+    let relay = format!("The relay, on {}.", content.site.site);
+    line(sheet, (room.left + 92.0, base + 1.0), &relay, &text, room.width * 0.5);
+    let note = "Tint: a radio in the open. Mark: the post itself.";
+    line(sheet, (room.right(), base + 1.0), note, &text.aligned(Align::Right), room.width * 0.5);
+    Ok(())
+}

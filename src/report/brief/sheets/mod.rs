@@ -1,0 +1,109 @@
+//! The briefing on two sheets of paper: the liaison's and the crew's.
+
+mod crew;
+mod flow;
+mod liaison;
+mod pdf;
+
+use crate::report::ReportError;
+use crate::report::map::MapContent;
+use crate::report::svg_page::{Frame, Lettering, Pen, Sheet};
+use crate::report::typeface::{fitted, printable};
+use crate::report::{Provenance, palette};
+
+use super::Brief;
+
+/// Paper to print on, upright.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Paper {
+    /// 210 by 297 mm (ISO 216).
+    A4,
+    /// 8.5 by 11 inches (ANSI A).
+    Letter,
+}
+
+impl Paper {
+    /// Width and height in millimetres.
+    #[must_use]
+    pub const fn millimetres(self) -> (f64, f64) {
+        match self {
+            Self::A4 => (210.0, 297.0),
+            Self::Letter => (215.9, 279.4),
+        }
+    }
+
+    /// Its word in file names.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::A4 => "a4",
+            Self::Letter => "letter",
+        }
+    }
+}
+
+/// Pixels of a sheet in a millimetre: names of the map come out at 8 points.
+const PIXELS_A_MILLIMETRE: f64 = 8.0;
+
+/// Free border in pixels: printers leave 4 to 6 mm blank, a hole punch needs 11.
+const BORDER: f64 = 11.0 * PIXELS_A_MILLIMETRE;
+
+/// The briefing as a PDF of two pages, its text as text.
+///
+/// # Errors
+/// [`ReportError`] when the map cannot be drawn or the file not be made.
+pub fn sheets_pdf(
+    brief: &Brief,
+    content: &MapContent<'_>,
+    paper: Paper,
+) -> Result<Vec<u8>, ReportError> {
+    let sheets = sheets_svg(brief, content, paper)?;
+    pdf::pdf(&sheets, paper, brief, content.provenance)
+}
+
+/// The same as two SVG documents.
+///
+/// # Errors
+/// [`ReportError`] when the map cannot be drawn.
+pub fn sheets_svg(
+    brief: &Brief,
+    content: &MapContent<'_>,
+    paper: Paper,
+) -> Result<[String; 2], ReportError> {
+    Ok([liaison::draw(brief, content, paper)?, crew::draw(brief, content.provenance, paper)])
+}
+
+/// An empty sheet and the part of it that may be drawn on.
+fn blank(paper: Paper) -> (Sheet, Frame) {
+    let (width, height) = paper.millimetres();
+    let (width, height) = (width * PIXELS_A_MILLIMETRE, height * PIXELS_A_MILLIMETRE);
+    // Some two thousand pixels.
+    let sheet = Sheet::new(width.round() as u32, height.round() as u32);
+    (sheet, Frame { left: 0.0, top: 0.0, width, height }.grown(-BORDER))
+}
+
+/// One line, cut where it is wider than `room`.
+fn line(sheet: &mut Sheet, at: (f64, f64), text: &str, lettering: &Lettering, room: f64) {
+    let text = fitted(&printable(text), lettering.size, lettering.cut, room);
+    sheet.text(at, &text, lettering);
+}
+
+fn rule(sheet: &mut Sheet, room: Frame, y: f64) {
+    sheet.line((room.left, y), (room.right(), y), &Pen::line(palette::INK, 2.0));
+}
+
+/// What stands last on both sheets.
+fn foot(sheet: &mut Sheet, room: Frame, provenance: &Provenance, page: u32, about: &str) {
+    let digest: String = provenance
+        .inputs
+        .first()
+        .map_or("", |plan| plan.sha256.as_str())
+        .chars()
+        .take(12)
+        .collect();
+    let text = format!(
+        "Page {page} of 2, {about}. Made {} with Perchline {} from plan {digest}.",
+        provenance.made_at, provenance.version
+    );
+    line(sheet, (room.left, room.bottom()), &text, &Lettering::new(17.0), room.width);
+}
