@@ -1,7 +1,9 @@
 //! Which test calls teach the most.
 
 use approx::assert_abs_diff_eq;
-use perchline::heard::estimate::{Candidate, Priors, estimate, expected_information, plan_tests, variance_after};
+use perchline::heard::estimate::{
+    Candidate, Priors, estimate, expected_information, plan_tests, variance_after,
+};
 use perchline::units::Db;
 
 use crate::made::{Made, prior, priors};

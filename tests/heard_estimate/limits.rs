@@ -1,6 +1,9 @@
 //! What is refused.
 
-use perchline::heard::estimate::{EstimateError, Evidence, Observation, Prior, Priors, SigmaPrior, cross_validate, estimate, probit};
+use perchline::heard::estimate::{
+    EstimateError, Evidence, Observation, Prior, Priors, SigmaPrior, cross_validate, estimate,
+    probit,
+};
 use perchline::units::Db;
 
 use crate::made::{Made, prior, priors, works};

@@ -1,6 +1,8 @@
 //! Logs made up from a known truth, from a seed.
 
-use perchline::heard::estimate::{Estimate, Evidence, Observation, Part, Prior, Priors, SigmaPrior};
+use perchline::heard::estimate::{
+    Estimate, Evidence, Observation, Part, Prior, Priors, SigmaPrior,
+};
 use perchline::units::Db;
 use rand_distr::{Distribution, StandardNormal};
 use rand_pcg::Pcg64Mcg;

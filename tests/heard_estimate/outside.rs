@@ -1,7 +1,9 @@
 //! Against other programs.
 
 use approx::assert_abs_diff_eq;
-use perchline::heard::estimate::{Evidence, Observation, Priors, SigmaPrior, bias_and_spread, estimate, probit, wilson};
+use perchline::heard::estimate::{
+    Evidence, Observation, Priors, SigmaPrior, bias_and_spread, estimate, probit, wilson,
+};
 use perchline::units::Db;
 
 use crate::made::{parts, prior};

@@ -1,7 +1,9 @@
 //! Against the truth that logs were made up from.
 
 use approx::assert_abs_diff_eq;
-use perchline::heard::estimate::{EstimateError, Evidence, Observation, Priors, SigmaPrior, estimate};
+use perchline::heard::estimate::{
+    EstimateError, Evidence, Observation, Priors, SigmaPrior, estimate,
+};
 use perchline::units::Db;
 use proptest::prelude::*;
 use rayon::prelude::*;

@@ -1,7 +1,9 @@
 //! Whether corrections help, and how good predictions were.
 
 use approx::assert_abs_diff_eq;
-use perchline::heard::estimate::{Verdict, calibration_curve, cross_validate, cross_validate_by_group, wilson};
+use perchline::heard::estimate::{
+    Verdict, calibration_curve, cross_validate, cross_validate_by_group, wilson,
+};
 use rayon::prelude::*;
 
 use crate::made::{Made, priors};
