@@ -17,6 +17,8 @@ use crate::units::{Db, Metres, Position};
 const ALONG_ROUTES: f64 = 120.0;
 /// Two places of the list are no nearer to each other.
 const APART: Metres = Metres::new(150.0);
+/// Probabilities between which the outcome of a call is open.
+const OPEN: std::ops::RangeInclusive<f64> = 0.02..=0.98;
 /// Change of a parameter by which its weight is found.
 const STEP: f64 = 1.0;
 
@@ -85,7 +87,8 @@ pub struct Task<'a> {
 
 impl Task<'_> {
     /// The `count` places whose calls to the best site lessen most what is not
-    /// known of its lead over the next best.
+    /// known of its lead over the next best: posts, and places along routes and
+    /// roads. Fewer where no more of them has an open outcome.
     ///
     /// The lead depends on the offsets, body losses and the model's error that
     /// reports could correct; each is as uncertain as before any report, and
@@ -102,8 +105,12 @@ impl Task<'_> {
         let candidates: Vec<Candidate> = places.iter().map(|(_, candidate)| *candidate).collect();
         // All in the order in which they help, then those that lie apart.
         let order = plan_tests(&candidates, &gradient, &held, candidates.len().min(count * 8))?;
+        // A call whose outcome is sure teaches nothing: such places are left out.
+        let open = |index: &usize| {
+            places.get(*index).is_some_and(|(place, _)| OPEN.contains(&place.probability))
+        };
         let mut chosen: Vec<usize> = Vec::new();
-        for index in order {
+        for index in order.into_iter().filter(open) {
             let Some((place, _)) = places.get(index) else { continue };
             let near = |other: &usize| {
                 places.get(*other).is_some_and(|(o, _)| o.at.distance(place.at) < APART)
@@ -197,14 +204,14 @@ impl Task<'_> {
         for index in 0..Surroundings::ALL.len() {
             gradient.push(with(&|calibration, step| {
                 if let Some(offset) = calibration.offsets.get_mut(index) {
-                    *offset = *offset + Db::new(step);
+                    *offset += Db::new(step);
                 }
             })?);
         }
         for index in 0..CARRIES.len() {
             gradient.push(with(&|calibration, step| {
                 if let Some(body) = calibration.bodies.get_mut(index) {
-                    *body = *body + Db::new(step);
+                    *body += Db::new(step);
                 }
             })?);
         }
@@ -222,28 +229,15 @@ impl Task<'_> {
             let end = Terminal::at_post(self.plan, channel, post, self.terrain).ok()?;
             self.place(channel, site, post.name.clone(), &end)
         });
-        let along = self.plan.routes.iter().flat_map(|route| {
-            let mut points = Vec::new();
-            let mut walked = 0.0;
-            let mut next = ALONG_ROUTES;
-            let places: Vec<Position> =
-                route.line.points().filter_map(|p| Position::from_point(p).ok()).collect();
-            for pair in places.windows(2) {
-                let [from, to] = pair else { continue };
-                let length = from.distance(*to).value();
-                while next <= walked + length {
-                    let part = (next - walked) / length;
-                    points.push((next, between(*from, *to, part)));
-                    next += ALONG_ROUTES;
-                }
-                walked += length;
-            }
-            points.into_iter().filter_map(move |(metres, at)| {
-                let at = at?;
+        let routes = self.plan.routes.iter().map(|route| (route.name.as_str(), &route.line));
+        let roads = self.plan.search.roads.iter().flat_map(|roads| &roads.lines);
+        let along = routes.chain(roads.map(|line| ("a road", line))).flat_map(|(name, line)| {
+            every(line).into_iter().filter_map(move |(walked, at)| {
                 let ground = self.terrain.ground(at).ok()?;
-                let end = Terminal { ground, ..Terminal::anywhere(self.plan, channel, None, at) };
-                let along = self.plan.units.distance(Metres::new(metres));
-                self.place(channel, site, format!("{}, {along} along", route.name), &end)
+                let open = Terminal::anywhere(self.plan, channel, None, at);
+                let end = Terminal { ground, ..open };
+                let along = self.plan.units.distance(walked);
+                self.place(channel, site, format!("{name}, {along} along"), &end)
             })
         });
         posts.chain(along).collect()
@@ -290,6 +284,25 @@ impl Task<'_> {
         let posts = &self.plan.posts;
         posts.iter().find(|p| p.net_control).or(posts.first()).map(|p| p.at)
     }
+}
+
+/// Places along a line, a fixed distance apart, with how far along they are.
+fn every(line: &geo::LineString) -> Vec<(Metres, Position)> {
+    let places: Vec<Position> =
+        line.points().filter_map(|p| Position::from_point(p).ok()).collect();
+    let (mut found, mut walked, mut next) = (Vec::new(), 0.0, ALONG_ROUTES);
+    for pair in places.windows(2) {
+        let [from, to] = pair else { continue };
+        let length = from.distance(*to).value();
+        while next <= walked + length {
+            if let Some(at) = between(*from, *to, (next - walked) / length) {
+                found.push((Metres::new(next), at));
+            }
+            next += ALONG_ROUTES;
+        }
+        walked += length;
+    }
+    found
 }
 
 /// The places in the order of a walk: always to the nearest that is left.

@@ -459,7 +459,7 @@ impl Desk {
         let took = Some(since.elapsed().as_secs_f64() * 1e3);
         match found {
             Found::Picture(stage, picture) => {
-                state.latest.picture = Some(Arc::new(picture));
+                state.latest.picture = Some(Arc::from(picture));
                 state.latest.stage = Some(stage);
                 state.before = None;
                 let [first, full] = &mut state.latest.took_ms;

@@ -61,7 +61,7 @@ pub struct Picture {
 #[derive(Debug)]
 pub enum Found {
     /// A picture, coarse or full.
-    Picture(Stage, Picture),
+    Picture(Stage, Box<Picture>),
     /// What posts, areas and routes come to.
     Score(Box<SiteScore>),
 }
@@ -113,7 +113,7 @@ impl Job {
             if self.stopped() {
                 return Ok(());
             }
-            found(Found::Picture(Stage::Coarse, self.picture(coverage, every)?));
+            found(Found::Picture(Stage::Coarse, Box::new(self.picture(coverage, every)?)));
         }
         let coverage =
             cover(terrain, grid, &model, propagator, &|| (), &self.stop).map_err(|e| path(&e))?;
@@ -121,7 +121,7 @@ impl Job {
             return Ok(());
         }
         let share = coverage.working_share();
-        found(Found::Picture(Stage::Full, self.picture(coverage, 1)?));
+        found(Found::Picture(Stage::Full, Box::new(self.picture(coverage, 1)?)));
         let inputs = self.opened.rank_inputs(grid, &|| (), &self.stop);
         let score = score_without_map(&inputs, channel, site, share).map_err(|e| path(&e))?;
         if !self.stopped() {

@@ -58,8 +58,8 @@ async fn act<T: Serialize + Send + 'static>(
 type Body<T> = Result<Json<T>, JsonRejection>;
 
 /// What was sent, or the reason why it makes no sense.
-fn sent<T>(body: Body<T>) -> Result<T, Response> {
-    body.map(|Json(sent)| sent).map_err(|e| refuse(e.status(), e.body_text()))
+fn sent<T>(body: Body<T>) -> Result<T, Box<Response>> {
+    body.map(|Json(sent)| sent).map_err(|e| Box::new(refuse(e.status(), e.body_text())))
 }
 
 /// The desk as it stands.
@@ -84,7 +84,7 @@ pub(super) async fn events(
 pub(super) async fn change(State(served): State<Served>, body: Body<Change>) -> Response {
     match sent(body) {
         Ok(change) => act(served, move |desk| desk.change(&change, false)).await,
-        Err(refusal) => refusal,
+        Err(refusal) => *refusal,
     }
 }
 
@@ -104,7 +104,7 @@ pub(super) struct Drag {
 pub(super) async fn drag(State(served): State<Served>, body: Body<Drag>) -> Response {
     let Drag { kind, name, column, row, passing } = match sent(body) {
         Ok(drag) => drag,
-        Err(refusal) => return refusal,
+        Err(refusal) => return *refusal,
     };
     act(served, move |desk| {
         let board = Arc::clone(&desk.lock().board);
@@ -129,7 +129,7 @@ pub(super) async fn look(State(served): State<Served>, body: Body<WantedLook>) -
         Ok(WantedLook { site, channel }) => {
             act(served, move |desk| desk.look(Look { site, channel })).await
         }
-        Err(refusal) => refusal,
+        Err(refusal) => *refusal,
     }
 }
 
@@ -153,7 +153,7 @@ pub(super) struct Name {
 pub(super) async fn keep(State(served): State<Served>, body: Body<Name>) -> Response {
     match sent(body) {
         Ok(Name { name }) => act(served, move |desk| desk.keep(&name)).await,
-        Err(refusal) => refusal,
+        Err(refusal) => *refusal,
     }
 }
 
@@ -167,7 +167,7 @@ pub(super) struct Number {
 pub(super) async fn drop_variant(State(served): State<Served>, body: Body<Number>) -> Response {
     match sent(body) {
         Ok(Number { id }) => act(served, move |desk| desk.drop_variant(id)).await,
-        Err(refusal) => refusal,
+        Err(refusal) => *refusal,
     }
 }
 
@@ -175,7 +175,7 @@ pub(super) async fn drop_variant(State(served): State<Served>, body: Body<Number
 pub(super) async fn take_up(State(served): State<Served>, body: Body<Number>) -> Response {
     match sent(body) {
         Ok(Number { id }) => act(served, move |desk| desk.take_up(id)).await,
-        Err(refusal) => refusal,
+        Err(refusal) => *refusal,
     }
 }
 
@@ -189,7 +189,7 @@ pub(super) struct Over {
 pub(super) async fn save(State(served): State<Served>, body: Body<Over>) -> Response {
     match sent(body) {
         Ok(Over { over }) => act(served, move |desk| desk.save(over)).await,
-        Err(refusal) => refusal,
+        Err(refusal) => *refusal,
     }
 }
 
