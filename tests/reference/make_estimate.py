@@ -8,14 +8,17 @@ Rows of a case: `prior` with the number of a parameter (offsets, bodies, then
 sigma) in the column class, its mean and standard deviation (for sigma its
 median, and the standard deviation of its logarithm; inf where nothing is
 held); reports, `works`, `fails`, `between` and `level`, made up at random;
-`fit` with the number of a parameter, its likeliest value and the square root of
-the diagonal of the inverse Hessian there (for sigma the value, and that of its
-logarithm).
+`fit` with the number of a parameter, its likeliest value and its standard
+deviation (for sigma the value, and the deviation of its logarithm).
 
-The posterior is written anew here, with scipy.special.log_ndtr. It is climbed
-by scipy.optimize.minimize (BFGS), and the top is then pinned down by
-scipy.optimize.root on its gradient, taken by differences of eighth order. The
-script stops where the gradient that is left exceeds 1e-8.
+The posterior is written anew here, with scipy.special.log_ndtr. For a sigma,
+offsets and bodies are found by scipy.optimize.root on the gradient, taken by
+differences of eighth order; sigma is where the ln posterior there less half of
+the ln determinant of the Hessian is greatest (offsets and bodies integrated out
+by Laplace's approximation), found by scipy.optimize.brentq on its slope, taken in the
+same way. The deviations follow from the law of total variance, with how the
+others move with ln sigma taken by differences too. The script stops where a
+slope that is left exceeds 1e-7.
 """
 
 import math
@@ -23,48 +26,57 @@ import random
 import sys
 
 import numpy as np
-from scipy.optimize import minimize, root
+from scipy.optimize import brentq, root
 from scipy.special import log_ndtr
-from scipy.stats import norm
 
 OFFSETS, BODIES = 3, 2
 inf = math.inf
 
 
-def share(a, b):
-    if a + b > 0:
-        a, b = -b, -a
-    if a == -inf:
-        return log_ndtr(b)
-    return log_ndtr(b) + np.log1p(-np.exp(log_ndtr(a) - log_ndtr(b)))
+def table(priors, reports):
+    """The ln posterior of offsets and bodies, and ln sigma."""
+    censored = [r for r in reports if r[0] != "level"]
+    levels = [r for r in reports if r[0] == "level"]
+
+    def columns(rows):
+        design = np.zeros((len(rows), OFFSETS + BODIES))
+        for i, row in enumerate(rows):
+            design[i, row[1]] += 1
+            if row[2] is not None:
+                design[i, OFFSETS + row[2]] -= 1
+        return [design] + [np.array([r[k] for r in rows], float) for k in range(3, 9)]
+
+    xc, margin, local_c, low, high, _, _ = columns(censored)
+    xl, _, local_l, _, _, excess, spread = columns(levels)
+    means = np.array([m for m, _ in priors])
+    weights = np.array([1 / sd**2 for _, sd in priors])
+
+    def f(p, log):
+        full = np.append(p, log)
+        s = np.hypot(math.exp(log), local_c)
+        m = margin + xc @ p
+        a, b = (low - m) / s, (high - m) / s
+        turned = a + b > 0
+        a, b = np.where(turned, -b, a), np.where(turned, -a, b)
+        below_b = log_ndtr(b)
+        total = (below_b + np.log1p(-np.exp(log_ndtr(a) - below_b))).sum()
+        v = math.exp(2 * log) + local_l**2 + spread**2
+        total -= 0.5 * ((excess - xl @ p) ** 2 / v + np.log(2 * math.pi * v)).sum()
+        return total - 0.5 * (weights * (full - means) ** 2).sum()
+
+    return f
 
 
-def log_posterior(p, priors, reports):
-    sigma = math.exp(p[-1])
-    total = 0.0
-    for (mean, sd), x in zip(priors, [*p[:-1], p[-1]]):
-        if sd < inf:
-            total += -0.5 * ((x - mean) / sd) ** 2
-    for kind, cls, carry, margin, local, low, high, excess, spread in reports:
-        shift = p[cls] - (p[OFFSETS + carry] if carry is not None else 0.0)
-        s = math.hypot(sigma, local)
-        if kind == "level":
-            total += norm.logpdf(excess, shift, math.hypot(s, spread))
-        else:
-            m = margin + shift
-            total += share((low - m) / s, (high - m) / s)
-    return total
+WEIGHTS = (4 / 5, -1 / 5, 4 / 105, -1 / 280)
+
+
+def slope(f, x, h):
+    return sum(w * (f(x + k * h) - f(x - k * h)) for k, w in enumerate(WEIGHTS, 1)) / h
 
 
 def gradient(f, x):
-    weights = (4 / 5, -1 / 5, 4 / 105, -1 / 280)
-    out = []
-    for i in range(len(x)):
-        h = 2e-2
-        e = np.zeros(len(x))
-        e[i] = h
-        out.append(sum(w * (f(x + k * e) - f(x - k * e)) for k, w in enumerate(weights, 1)) / h)
-    return np.array(out)
+    unit = np.eye(len(x))
+    return np.array([slope(lambda t, e=e: f(x + t * e), 0.0, 0.05) for e in unit])
 
 
 def make(rng, kinds, n):
@@ -109,20 +121,32 @@ for number, (name, kinds, n, (sd_offset, sd_body, sd_log)) in enumerate(cases):
     for kind, cls, carry, *rest in reports:
         print(",".join([name, kind, str(cls), cell(carry), *(cell(x) for x in rest), "", ""]))
     priors = [*held, (math.log(median), sd_log)]
+    posterior = table(priors, reports)
+    start = np.array([m for m, _ in held])
 
-    def f(x):
-        return log_posterior(np.asarray(x), priors, reports)
+    def others(log):
+        def by(p):
+            return gradient(lambda x: posterior(x, log), p)
 
-    start = np.array([m for m, _ in priors])
-    near = minimize(lambda x: -f(x), start, method="BFGS", options={"gtol": 1e-6}).x
-    top = root(lambda x: gradient(f, x), near, tol=1e-13).x
-    left = np.abs(gradient(f, top)).max()
-    if left > 1e-8:
-        sys.exit(f"{name}: a slope of {left} is left")
-    hessian = np.array([
-        gradient(lambda x, i=i: gradient(f, x)[i], top) for i in range(len(top))
-    ])
-    sds = np.sqrt(np.diag(np.linalg.inv(-(hessian + hessian.T) / 2)))
-    values = [*top[:-1], math.exp(top[-1])]
-    for i, (value, sd) in enumerate(zip(values, sds)):
-        print(f"{name},fit,{i},,,,,,,,{float(value):.12g},{float(sd):.12g}")
+        found = root(by, start, tol=1e-13).x
+        if np.abs(by(found)).max() > 1e-7:
+            sys.exit(f"{name}: a slope of {by(found)} is left")
+        unit = np.eye(len(found))
+        hessian = np.array([slope(lambda t, e=e: by(found + t * e), 0.0, 0.05) for e in unit])
+        return found, -(hessian + hessian.T) / 2
+
+    def marginal(log):
+        found, information = others(log)
+        return posterior(found, log) - 0.5 * np.linalg.slogdet(information)[1]
+
+    def marginal_slope(log):
+        return slope(marginal, log, 0.05)
+
+    log = brentq(marginal_slope, math.log(3), math.log(12), xtol=1e-13)
+    variance = -1 / slope(marginal_slope, log, 0.05)
+    found, information = others(log)
+    moves = slope(lambda at: others(at)[0], log, 0.05)
+    covariance = np.linalg.inv(information) + np.outer(moves, moves) * variance
+    values = [*found, math.exp(log)]
+    for i, (value, v) in enumerate(zip(values, [*np.diag(covariance), variance])):
+        print(f"{name},fit,{i},,,,,,,,{float(value):.12g},{math.sqrt(v):.12g}")

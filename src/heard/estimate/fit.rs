@@ -4,7 +4,8 @@ use nalgebra::DMatrix;
 use ndarray::Array2;
 
 use super::error::EstimateError;
-use super::newton::{self, Top};
+use super::marginal;
+use super::newton::Top;
 use super::observation::Observation;
 use super::priors::Priors;
 use super::problem::Problem;
@@ -57,10 +58,11 @@ pub struct Estimate {
 ///
 /// sum of ln P(report | offsets, bodies, sigma) + ln prior
 ///
-/// (maximum likelihood, drawn towards the published values by the priors), and
-/// their uncertainty from the curvature there, as if the posterior were normal
-/// (Laplace; Gelman et al., Bayesian Data Analysis, 3rd edition, section 4.1).
-/// Without reports it is what was held before. Reports of one spot that share
+/// (maximum likelihood, drawn towards the published values by the priors) in
+/// offsets and bodies for the likeliest sigma, which is found with these
+/// integrated out; and their uncertainty from the curvature there, as if the
+/// posterior were normal (Laplace; Gelman et al., Bayesian Data Analysis, 3rd
+/// edition, section 4.1). Without reports it is what was held before. Reports of one spot that share
 /// their error are counted as if they did not; leave out repetitions.
 ///
 /// # Errors
@@ -82,7 +84,7 @@ pub(super) fn check(observations: &[Observation], priors: &Priors) -> Result<(),
 
 /// From reports that have been checked.
 pub(super) fn fit(chosen: &[&Observation], priors: &Priors) -> Result<Estimate, EstimateError> {
-    let top = newton::climb(&Problem::of(chosen.iter().copied(), priors))?;
+    let top = marginal::climb(&Problem::of(chosen.iter().copied(), priors))?;
     let offsets = priors.offsets.iter().enumerate().map(|(class, prior)| {
         let informed = chosen.iter().filter(|report| report.class == class).count();
         part(&top, class, prior.mean, informed)
@@ -137,5 +139,11 @@ impl Estimate {
         let value = |part: Option<&Part>| part.map_or(Db::new(0.0), |part| part.value);
         margin + value(self.offsets.get(class))
             - value(carry.and_then(|carry| self.bodies.get(carry)))
+    }
+
+    /// Values of offsets, bodies and ln sigma.
+    pub(super) fn vector(&self) -> Vec<f64> {
+        let linear = self.offsets.iter().chain(&self.bodies).map(|part| part.value.value());
+        linear.chain([self.sigma.value.value().ln()]).collect()
     }
 }

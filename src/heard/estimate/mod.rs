@@ -21,12 +21,15 @@ mod calibration;
 mod error;
 mod fit;
 mod likelihood;
+mod marginal;
 mod newton;
 mod normal;
 mod observation;
 mod priors;
 mod probit;
 mod problem;
+#[cfg(test)]
+mod slopes_tests;
 mod test_calls;
 mod validation;
 

@@ -35,9 +35,9 @@ pub(super) struct Top {
     pub slope: f64,
 }
 
-/// Climbs from the means of the priors.
-pub(super) fn climb(problem: &Problem) -> Result<Top, EstimateError> {
-    let mut at = DVector::from_column_slice(&problem.means);
+/// Climbs from `start`, a value a parameter.
+pub(super) fn climb(problem: &Problem, start: &[f64]) -> Result<Top, EstimateError> {
+    let mut at = DVector::from_column_slice(start);
     for steps in 0..STEPS {
         let slopes = problem.slopes(&at);
         let downwards = -&slopes.hessian;
@@ -52,15 +52,8 @@ pub(super) fn climb(problem: &Problem) -> Result<Top, EstimateError> {
                 return Err(EstimateError::Open);
             }
             let covariance = factor.inverse();
-            let open = |variance: f64| !(0.0..=OPEN).contains(&variance);
-            if covariance.diagonal().iter().any(|variance| open(*variance)) {
-                return Err(EstimateError::Open);
-            }
-            let slope = slopes
-                .gradient
-                .iter()
-                .zip(covariance.diagonal().iter())
-                .fold(0.0f64, |most, (slope, variance)| most.max(slope.abs() * variance.sqrt()));
+            bounded(&covariance)?;
+            let slope = slope_left(&slopes.gradient, &covariance);
             return Ok(Top { at, covariance, steps, slope });
         }
         step *= within_reach(problem, &step);
@@ -80,6 +73,18 @@ pub(super) fn climb(problem: &Problem) -> Result<Top, EstimateError> {
     } else {
         Err(EstimateError::Steps { steps: STEPS })
     }
+}
+
+/// Whether the reports tell anything of each parameter.
+pub(super) fn bounded(covariance: &DMatrix<f64>) -> Result<(), EstimateError> {
+    let told = |variance: &f64| (0.0..=OPEN).contains(variance);
+    if covariance.diagonal().iter().all(told) { Ok(()) } else { Err(EstimateError::Open) }
+}
+
+/// The steepest slope, each in units of its parameter's standard deviation.
+pub(super) fn slope_left(gradient: &DVector<f64>, covariance: &DMatrix<f64>) -> f64 {
+    let deviations = covariance.diagonal().map(f64::sqrt);
+    gradient.component_mul(&deviations).amax()
 }
 
 /// The Cholesky factor, and whether the diagonal had to be raised for it.

@@ -59,7 +59,7 @@ pub fn probit(x: &[Vec<f64>], y: &[bool]) -> Result<Probit, EstimateError> {
         precisions: vec![0.0; columns],
         sigma: Sigma::Known(1.0),
     };
-    let top = newton::climb(&problem)?;
+    let top = newton::climb(&problem, &problem.means)?;
     let scaled = |values: &mut dyn Iterator<Item = f64>| {
         values.zip(&scales).map(|(value, scale)| value / scale).collect()
     };

@@ -1,14 +1,14 @@
 //! Whether corrections predict reports better that they have not seen.
 
+use nalgebra::DVector;
 use rand_pcg::Pcg64Mcg;
 use rand_pcg::rand_core::{Rng, SeedableRng};
 
 use super::error::EstimateError;
-use super::fit::{self, Estimate};
-use super::likelihood;
+use super::fit;
 use super::observation::Observation;
 use super::priors::Priors;
-use crate::units::Db;
+use super::problem::Problem;
 
 /// Fewer groups of reports than this say too little (our choice).
 pub const LEAST_REPORTS: usize = 30;
@@ -108,20 +108,18 @@ pub fn cross_validate_by_group(
         return Err(EstimateError::Few { what: "folds", found: folds, wanted: 2 });
     }
     let (fold_of, have) = deal(groups, folds);
-    let published = fit::fit(&[], priors);
-    let without: Vec<_> = match &published {
-        Ok(published) => observations.iter().map(|report| score(published, report)).collect(),
-        Err(error) => return Err(error.clone()),
-    };
+    let published = priors.start();
+    let without: Vec<_> =
+        observations.iter().map(|report| score(&published, priors, report)).collect();
     let mut with = without.clone();
     if have >= 2 {
         for fold in 0..folds.min(have) {
             let all = || observations.iter().zip(&fold_of);
             let rest: Vec<_> = all().filter(|(_, of)| **of != fold).map(|(r, _)| r).collect();
-            let corrected = fit::fit(&rest, priors)?;
+            let corrected = fit::fit(&rest, priors)?.vector();
             for ((report, of), with) in all().zip(&mut with) {
                 if *of == fold {
-                    *with = score(&corrected, report);
+                    *with = score(&corrected, priors, report);
                 }
             }
         }
@@ -157,13 +155,11 @@ fn deal(groups: &[usize], folds: usize) -> (Vec<usize>, usize) {
     (groups.iter().map(fold).collect(), distinct.len())
 }
 
-/// ln probability that an estimate gives to what was heard.
-fn score(estimate: &Estimate, report: &Observation) -> f64 {
-    let mean = estimate.corrected(report.class, report.carry, report.margin);
-    let (sigma, local) = (estimate.sigma.value, report.local);
-    let value = |quantity: Db| quantity.value();
-    likelihood::term(report.evidence, value(report.margin), value(mean), value(sigma), value(local))
-        .value
+/// ln probability that parameters (as [`Priors::start`] lists them) give to
+/// what was heard.
+fn score(parameters: &[f64], priors: &Priors, report: &Observation) -> f64 {
+    let at = DVector::from_column_slice(parameters);
+    Problem::of([report], priors).log_likelihood(&at)
 }
 
 fn mean(values: &[f64]) -> f64 {

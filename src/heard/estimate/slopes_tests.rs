@@ -1,0 +1,84 @@
+//! Gradient and Hessian against differences.
+
+use nalgebra::DVector;
+use proptest::prelude::*;
+
+use super::observation::{Evidence, Observation};
+use super::priors::{Prior, Priors, SigmaPrior};
+use super::problem::Problem;
+use crate::units::Db;
+
+fn evidence() -> impl Strategy<Value = Evidence> {
+    let bound = || prop::option::of((-25.0..25.0).prop_map(Db::new));
+    prop_oneof![
+        any::<bool>().prop_map(Evidence::Works),
+        ((-25.0..25.0), (0.05..30.0)).prop_map(|(low, width)| Evidence::Between {
+            low: Some(Db::new(low)),
+            high: Some(Db::new(low + width)),
+        }),
+        bound().prop_map(|low| Evidence::Between { low, high: None }),
+        bound().prop_map(|high| Evidence::Between { low: None, high }),
+        ((-25.0..25.0), (0.0..5.0)).prop_map(|(excess, spread)| Evidence::Level {
+            excess: Db::new(excess),
+            spread: Db::new(spread),
+        }),
+    ]
+}
+
+fn report() -> impl Strategy<Value = Observation> {
+    (0usize..2, prop::option::of(0usize..2), -30.0..30.0, 0.0..6.0, evidence()).prop_map(
+        |(class, carry, margin, local, evidence)| Observation {
+            class,
+            carry,
+            margin: Db::new(margin),
+            local: Db::new(local),
+            evidence,
+        },
+    )
+}
+
+fn priors() -> Priors {
+    let prior = |mean, sd| Prior { mean: Db::new(mean), sd: Db::new(sd) };
+    Priors {
+        offsets: vec![prior(1.0, 4.0), prior(-2.0, 3.0)],
+        bodies: vec![prior(0.0, 3.0), prior(0.0, 2.0)],
+        sigma: SigmaPrior { median: Db::new(5.6), ln_sd: 0.3 },
+    }
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { failure_persistence: None, ..<_>::default() })]
+
+    /// Source: central differences of fourth order.
+    #[test]
+    fn slopes_are_those_of_the_value(
+        reports in prop::collection::vec(report(), 0..12),
+        at in prop::array::uniform4(-8.0..8.0f64),
+        log in 0.5..2.5f64,
+    ) {
+        let problem = Problem::of(&reports, &priors());
+        let at = DVector::from_iterator(5, at.into_iter().chain([log]));
+        let slopes = problem.slopes(&at);
+        prop_assert!((slopes.value - problem.value(&at)).abs() <= 1e-12 * slopes.value.abs());
+        let step = 1e-3;
+        for i in 0..5 {
+            let there = |by: f64| {
+                let mut at = at.clone();
+                at[i] += by * step;
+                at
+            };
+            let slope = |one: f64, two: f64| (8.0 * one - two) / (12.0 * step);
+            let rise = |by: f64| problem.value(&there(by)) - problem.value(&there(-by));
+            let found = slope(rise(1.0), rise(2.0));
+            let near = 1e-6 * (1.0 + slopes.value.abs());
+            prop_assert!((found - slopes.gradient[i]).abs() < near, "{i}: {found} {slopes:?}");
+            for j in 0..5 {
+                let slope_of = |by: f64| problem.slopes(&there(by)).gradient[j];
+                let rise = |by: f64| slope_of(by) - slope_of(-by);
+                let found = slope(rise(1.0), rise(2.0));
+                let right = slopes.hessian[(i, j)];
+                prop_assert!((found - right).abs() < near, "{i} {j}: {found} {right}");
+            }
+        }
+    }
+}

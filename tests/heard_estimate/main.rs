@@ -1,0 +1,11 @@
+//! What is estimated from reports: against other programs, and against logs
+//! that were made up from a known truth.
+
+#![allow(clippy::unwrap_used, clippy::panic)]
+
+mod calls;
+mod limits;
+mod made;
+mod outside;
+mod truth;
+mod worth;
