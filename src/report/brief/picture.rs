@@ -9,15 +9,20 @@ use crate::plan::UnitSystem;
 use crate::report::layers::{Layers, Packing, png};
 use crate::report::map::layout::MapFrame;
 use crate::report::map::{MapContent, marks, names};
-use crate::report::svg_page::{Sheet, render_clear};
+use crate::report::svg_page::{Frame, Sheet, render_clear};
 use crate::report::{ReportError, words};
 use crate::terrain::Terrain;
 use crate::units::Position;
 
 use super::plain;
 
-/// The longer side in pixels: 200 an inch on a sheet, and a phone may zoom in.
-const LONGEST: u32 = 1500;
+/// Longer sides in pixels that are tried: 200 an inch on a sheet, and a phone may
+/// zoom in.
+const LONGEST: [u32; 4] = [1500, 1200, 900, 600];
+
+/// What all pictures together may weigh, bytes: a page holds them in base64, a
+/// third longer, and is to stay under 5 MB.
+const HEAVIEST: usize = 3_500_000;
 
 /// The map's pictures and places, ready for a page.
 pub struct Pictures {
@@ -43,11 +48,41 @@ pub struct Pictures {
     pub(super) classes_there: Vec<Outcome>,
     /// Spots of a hundred that are wanted.
     pub(super) wanted: String,
+    drawn: Drawn,
+    marks: Vec<(Outcome, String)>,
+}
+
+/// The pictures of one size, as PNG.
+struct Drawn {
+    size: (u32, u32),
     land: Vec<u8>,
     classes: Vec<u8>,
     lines: Vec<u8>,
     names: Vec<u8>,
-    marks: Vec<(Outcome, String)>,
+}
+
+impl Drawn {
+    fn of(
+        content: &MapContent<'_>,
+        layers: &Layers<'_>,
+        longest: u32,
+    ) -> Result<Self, ReportError> {
+        let size = layers.size(longest)?;
+        let mut sheet = Sheet::clear(size.0, size.1);
+        let frame = MapFrame::filling(layers.grid, sheet.whole())?;
+        names::draw(&mut sheet, content, &frame)?;
+        Ok(Self {
+            size,
+            land: png(&layers.land(size)?, Packing::Small)?,
+            classes: png(&layers.classes(content.coverage, size)?, Packing::Small)?,
+            lines: layers.lines(size)?,
+            names: render_clear(&sheet.into_svg())?,
+        })
+    }
+
+    fn bytes(&self) -> usize {
+        self.land.len() + self.classes.len() + self.lines.len() + self.names.len()
+    }
 }
 
 impl Pictures {
@@ -58,10 +93,17 @@ impl Pictures {
     pub fn of(content: &MapContent<'_>, terrain: &Terrain) -> Result<Self, ReportError> {
         let grid = &content.coverage.grid;
         let layers = Layers { plan: content.plan, terrain, relief: content.relief, grid };
-        let size = layers.size(LONGEST)?;
-        let mut sheet = Sheet::clear(size.0, size.1);
-        let frame = MapFrame::filling(grid, sheet.whole())?;
-        names::draw(&mut sheet, content, &frame)?;
+        let mut drawn = Drawn::of(content, &layers, LONGEST[0])?;
+        for longest in LONGEST.into_iter().skip(1) {
+            // A person's own map under it may be a photograph, which packs badly.
+            if drawn.bytes() > HEAVIEST {
+                drawn = Drawn::of(content, &layers, longest)?;
+            }
+        }
+        let size = drawn.size;
+        let whole =
+            Frame { left: 0.0, top: 0.0, width: f64::from(size.0), height: f64::from(size.1) };
+        let frame = MapFrame::filling(grid, whole)?;
         let scale = frame.pixels_per_metre();
         let fine = 0.5 / scale / METRES_A_DEGREE;
         let plan = content.plan;
@@ -91,10 +133,7 @@ impl Pictures {
                 .filter(|outcome| classes.iter().any(|there| there == outcome))
                 .collect(),
             wanted: words::hundredths(content.coverage.reliability),
-            land: png(&layers.land(size)?, Packing::Small)?,
-            classes: png(&layers.classes(content.coverage, size)?, Packing::Small)?,
-            lines: layers.lines(size)?,
-            names: render_clear(&sheet.into_svg())?,
+            drawn,
             marks: Outcome::ALL.into_iter().map(|o| (o, post_mark(o))).collect(),
             frame,
         })
@@ -104,10 +143,10 @@ impl Pictures {
     /// it shows in words, and its bytes as PNG.
     pub(super) fn stack(&self) -> [(&'static str, &'static str, &[u8]); 4] {
         [
-            ("land", "Map of the ground", &self.land),
-            ("classes", "Where radio works; the lists below say the same", &self.classes),
-            ("lines", "", &self.lines),
-            ("names", "", &self.names),
+            ("land", "Map of the ground", &self.drawn.land),
+            ("classes", "Where radio works; the lists below say the same", &self.drawn.classes),
+            ("lines", "", &self.drawn.lines),
+            ("names", "", &self.drawn.names),
         ]
     }
 
