@@ -233,8 +233,8 @@ fn the_samples_log_is_what_is_made_of_its_plan() {
     .unwrap();
     let truth = Truth { offsets: [0.0, -5.0, 1.0, 0.0, 0.0], bodies: [0.0, 0.0, 3.0], sigma: 4.0 };
     let head = "# What an evening might have brought, drawn by chance (tests/debrief.rs): the\n\
-                # relay on the car park, levels 5 dB below the prediction among houses and 1 dB\n\
-                # above it elsewhere, radios on the hip 3 dB worse.\n";
+                # relay on the car park, levels 14 dB below the prediction among houses and\n\
+                # 10 dB below it elsewhere, radios on the hip 5 dB worse.\n";
     let made = format!("{head}{}", log_text(&opened, site(&opened), &truth, 160, 2026));
     if std::env::var_os("PERCHLINE_WRITE_SAMPLE_LOG").is_some() {
         fs::write(&file, &made).unwrap();

@@ -64,7 +64,7 @@ pub(super) fn run(args: &PlanArgs, wanted: &DebriefArgs) -> Result<(), Failure> 
             "rows": debrief.log.rows,
             "rejected": debrief.rejected,
             "missing_beacons": debrief.log.missing_beacons,
-            "groups": groups(&debrief.compared),
+            "groups": groups(&debrief.compared, plan),
             "agreement": agreement(&debrief.compared),
             "levels": levels(&debrief.compared).map(|l| json!({
                 "reports": l.reports,
@@ -88,7 +88,7 @@ pub(super) fn run(args: &PlanArgs, wanted: &DebriefArgs) -> Result<(), Failure> 
         "{}\n{}: what was heard against what was predicted\n{}{}",
         made_with(plan, &provenance),
         plan.event.name,
-        debrief_tables(&debrief),
+        debrief_tables(plan, &debrief),
         remark_lines(&remarks)
     );
     tell(&session, args, "debrief", (&json, &text), |outbox| {

@@ -5,6 +5,7 @@ use serde::Serialize;
 use super::compare::{Agreement, Compared};
 use super::estimate::{BiasAndSpread, bias_and_spread};
 use crate::link::Direction;
+use crate::plan::Plan;
 use crate::units::Db;
 
 /// All reports of one place, channel and way.
@@ -32,9 +33,9 @@ pub struct Group {
     pub because: Vec<String>,
 }
 
-/// Groups in the order in which their first report came.
+/// Groups in the order of the plan's posts, what is away from posts last.
 #[must_use]
-pub fn groups(compared: &[Compared]) -> Vec<Group> {
+pub fn groups(compared: &[Compared], plan: &Plan) -> Vec<Group> {
     let mut groups: Vec<Group> = Vec::new();
     let mut levels: Vec<Vec<f64>> = Vec::new();
     for one in compared {
@@ -79,6 +80,9 @@ pub fn groups(compared: &[Compared]) -> Vec<Group> {
             group.excess_db = Some(Db::new(mean));
         }
     }
+    let post = |name: &str| plan.posts.iter().position(|p| p.name == name);
+    let talk_out = |group: &Group| group.direction == Direction::TalkOut;
+    groups.sort_by_key(|g| (post(&g.place).unwrap_or(usize::MAX), g.channel.clone(), talk_out(g)));
     groups
 }
 

@@ -21,7 +21,7 @@ pub fn lessons(plan: &Plan, debrief: &Debrief, provenance: &Provenance) -> Strin
         plain(&plan.event.name),
         plan.event.starts.strftime("%A %-d %B %Y")
     );
-    let groups = groups(&debrief.compared);
+    let groups = groups(&debrief.compared, plan);
     let mut good = Vec::new();
     let mut bad = Vec::new();
     for group in &groups {

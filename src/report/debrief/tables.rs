@@ -4,6 +4,7 @@ use crate::heard::estimate::{Bin, Verdict};
 use crate::heard::log::Rejected;
 use crate::heard::packs::PackUpdate;
 use crate::heard::summary::{Group, agreement, groups, levels};
+use crate::plan::Plan;
 use crate::report::tables::table;
 use crate::report::words;
 
@@ -11,9 +12,9 @@ use super::Debrief;
 
 /// The debrief as tables.
 #[must_use]
-pub fn debrief_tables(debrief: &Debrief) -> String {
+pub fn debrief_tables(plan: &Plan, debrief: &Debrief) -> String {
     let mut text = rows(debrief);
-    text += &by_post(&groups(&debrief.compared));
+    text += &by_post(&groups(&debrief.compared, plan));
     text += &together(debrief);
     text +=
         &curve("Of the spots predicted at so much, how many worked", &debrief.learned.curve.bins);
