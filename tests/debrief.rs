@@ -106,6 +106,26 @@ fn what_is_true_of_many_reports_is_learned() {
     assert_eq!(contact(&[]).0, learned);
 }
 
+/// Whether the plan's quality was reached is asked whatever the answer: a
+/// quality below it is no success.
+#[test]
+fn a_quality_below_the_plans_is_a_shortfall() {
+    let sample = sample(&Truth::PUBLISHED, 1, 1);
+    let plan = fs::read_to_string(&sample.plan).unwrap();
+    assert!(plan.contains("audio_quality = \"3.4\""));
+    let rows: String = (0..12).map(|n| format!("17:{n:02},Start,in,3\n")).collect();
+    fs::write(sample.folder.path().join("log.csv"), format!("time,post,direction,daq\n{rows}"))
+        .unwrap();
+    let (document, _) = debrief(&sample, &[]);
+    let group = &document["result"]["groups"][0];
+    assert_eq!(
+        (&group["answered"], &group["heard"], &group["worse"]),
+        (&12.into(), &0.into(), &12.into())
+    );
+    let curve = document["result"]["curve"].as_array().unwrap();
+    assert!(curve.iter().all(|bin| bin["worked"] == 0), "{curve:?}");
+}
+
 /// Ten reports do not overturn a Recommendation.
 #[test]
 fn few_reports_change_nothing() {
@@ -247,13 +267,20 @@ fn the_samples_log_is_what_is_made_of_its_plan() {
         &Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-terrain/ferry-lights.toml"),
     )
     .unwrap();
-    let truth = Truth { offsets: [0.0, -5.0, 1.0, 0.0, 0.0], bodies: [0.0, 0.0, 3.0], sigma: 4.0 };
-    let head = "# What an evening might have brought, drawn by chance (tests/debrief.rs): the\n\
-                # relay on the car park, levels 14 dB below the prediction among houses and\n\
-                # 10 dB below it elsewhere, radios on the hip 5 dB worse.\n";
+    let truth =
+        Truth { offsets: [0.0, -16.0, -12.0, 0.0, 0.0], bodies: [0.0, 0.0, 5.0], sigma: 4.0 };
+    let [_, residential, rural, ..] = truth.offsets;
+    let head = format!(
+        "# What an evening might have brought, drawn by chance (tests/debrief.rs): the\n# relay on the car park, levels {} dB below the prediction among houses and\n# {} dB below it elsewhere, radios on the hip {} dB worse.\n",
+        -residential, -rural, truth.bodies[2]
+    );
     let made = format!("{head}{}", log_text(&opened, site(&opened), &truth, 160, 2026));
     if std::env::var_os("PERCHLINE_WRITE_SAMPLE_LOG").is_some() {
         fs::write(&file, &made).unwrap();
     }
     assert_eq!(fs::read_to_string(&file).unwrap_or_default(), made);
+    // It has something to teach.
+    let rows = || made.lines().filter(|line| line.contains("2026-12"));
+    assert!(rows().filter(|line| line.contains(",no,")).count() > 5);
+    assert!(rows().filter(|line| line.contains(",yes,")).count() > 20);
 }

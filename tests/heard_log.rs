@@ -206,6 +206,63 @@ fn a_clock_in_another_zone_is_noticed_and_can_be_put_right() {
     assert!(log.remarks.iter().all(|r| r.about != "log: time"), "{:?}", log.remarks);
 }
 
+/// A time of day with a zone and no date could be of two days.
+#[test]
+fn a_zone_needs_a_date() {
+    let log = read("time,post,heard\n17:05Z,Aid 1,yes\n17:05+02:00,Aid 2,yes\n17:05,Aid 3,yes\n");
+    assert_eq!((log.counted, log.rejected.len()), (1, 2));
+    assert!(log.rejected.iter().all(|r| r.reason.contains("a zone needs a date")));
+}
+
+#[test]
+fn one_walk_logged_twice_counts_once() {
+    let (plan, folder) = (plan(), tempfile::tempdir().unwrap());
+    let files = ["a.csv", "b.csv"].map(|name| folder.path().join(name));
+    let row = "2026-12-05T19:05:00Z,Aid 3,out,yes\n";
+    fs::write(&files[0], format!("time,post,direction,heard\n{row}")).unwrap();
+    let more = "2026-12-05T19:06:00Z,Aid 3,out,no\n";
+    fs::write(&files[1], format!("time;post;direction;heard\n{row}{more}").replace(',', ";"))
+        .unwrap();
+    let log = log::read(&files, &plan, &defaults()).unwrap();
+    assert_eq!((log.rows, log.counted, log.reports.len(), log.lost()), (3, 2, 2, 0));
+    assert!(log.rejected[0].reason.contains("a.csv:2; it counts once"), "{:?}", log.rejected);
+    assert_eq!(log.rejected[0].origin.line, 2);
+}
+
+#[test]
+fn a_post_and_a_position_mean_one_place() {
+    let log = read(
+        "post,lat,lon,heard\nLevel crossing,46.98490,-34.90745,yes\nLevel crossing,47.0,-34.9,yes\n",
+    );
+    assert_eq!((log.counted, log.rejected.len()), (1, 1));
+    assert!(matches!(log.reports[0].place, Place::Post(_)));
+    assert!(log.rejected[0].reason.contains("one of them is wrong"), "{:?}", log.rejected);
+}
+
+/// Whoever called in is of no concern in a voice log; in a packet log it is all.
+#[test]
+fn callers_are_trackers_where_the_plan_knows_them() {
+    let log = read("time,call,post,heard\n17:05,Jo,Aid 1,yes\n");
+    assert_eq!((log.counted, log.reports[0].tracker), (1, None));
+    let log = read("time,call,lat,lon\n17:05,Lead car,46.99,-34.9\n17:06,Nobody,46.99,-34.9\n");
+    assert!(log.reports[0].tracker.is_some());
+    assert_eq!((log.reports[0].direction, log.rejected.len()), (Direction::TalkIn, 1));
+}
+
+/// A beacon that is reported as not heard is not missed twice.
+#[test]
+fn silence_that_is_reported_is_not_added_again() {
+    let plan = plan();
+    let car = plan.trackers.iter().find(|t| t.name == "Lead car").unwrap();
+    assert_eq!(car.every, Seconds::new(60.0));
+    let text = "time,tracker,lat,lon,heard\n\
+        2026-12-05T18:40:00Z,Lead car,46.990,-34.900,yes\n\
+        2026-12-05T18:41:00Z,Lead car,46.991,-34.900,no\n\
+        2026-12-05T18:42:00Z,Lead car,46.992,-34.900,yes\n";
+    let log = read_as("p.csv", text.as_bytes(), &plan, &defaults()).unwrap();
+    assert_eq!((log.reports.len(), log.missing_beacons), (3, 0));
+}
+
 #[test]
 fn what_is_no_log_is_told() {
     let plan = plan();

@@ -102,6 +102,25 @@ fn a_site_is_dragged_and_the_coverage_follows_and_goes_back() {
     assert!(served.get("coverage.png").body == after.body);
 }
 
+/// A drag that begins where the mark stands takes nothing back but itself.
+#[test]
+fn a_drag_to_the_same_spot_costs_no_step() {
+    let served = serve();
+    let column = |state: &Value| {
+        let sites = state["sites"].as_array().unwrap();
+        let at = &sites.iter().find(|s| s["name"] == SITE).unwrap()["at"];
+        at["column"].as_f64().unwrap().round()
+    };
+    served.drag(SITE, 150.0, 100.0, false);
+    for (to, passing) in [(150.0, true), (160.0, true), (170.0, true), (180.0, false)] {
+        served.drag(SITE, to, 100.0, passing);
+    }
+    assert_eq!(column(&served.get("state").json()), 180.0);
+    assert_eq!(served.post("undo", &json!({})).status, 200);
+    assert_eq!(column(&served.get("state").json()), 150.0);
+    assert_eq!(served.get("state").json()["can_undo"], true);
+}
+
 /// One engine: what the page shows is what `coverage` computes, cell for cell.
 #[test]
 fn the_picture_is_of_the_engine_of_every_verb() {

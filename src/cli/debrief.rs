@@ -9,6 +9,7 @@ use crate::heard::log::{self, Defaults};
 use crate::heard::packs;
 use crate::heard::summary::{agreement, groups, levels};
 use crate::link::LinkModel;
+use crate::plan::InputFile;
 use crate::report::debrief::map::ReportMap;
 use crate::report::debrief::{Debrief, curve, lessons::lessons, map, tables::debrief_tables};
 use crate::report::outbox::file_stems;
@@ -39,6 +40,19 @@ pub(super) fn run(args: &PlanArgs, wanted: &DebriefArgs) -> Result<(), Failure> 
         clock_offset,
     };
     let log = log::read(&wanted.logs, plan, &defaults).map_err(Failure::input)?;
+    if log.reports.is_empty() {
+        let reasons: Vec<String> = log
+            .rejected
+            .iter()
+            .take(5)
+            .map(|r| format!("{}:{}: {}", r.origin.file.display(), r.origin.line, r.reason))
+            .collect();
+        return Err(Failure::Input(format!(
+            "none of {} rows can be used:\n{}",
+            log.rows,
+            reasons.join("\n")
+        )));
+    }
     let (compared, off) = compare(&log, plan, &session.terrain, &session.propagator);
     let learned = learn(&compared, plan).map_err(Failure::input)?;
     let mut rejected = log.rejected.clone();
@@ -57,6 +71,9 @@ pub(super) fn run(args: &PlanArgs, wanted: &DebriefArgs) -> Result<(), Failure> 
         Debrief { packs: packs::updates(plan, &reports), log, compared, rejected, learned };
     let mut provenance = session.provenance.clone();
     provenance.inputs.extend(debrief.log.files.iter().cloned());
+    for file in &wanted.batteries {
+        provenance.inputs.push(InputFile::of(file).map_err(Failure::input)?);
+    }
     let document = Document {
         provenance: &provenance,
         remarks: &remarks,

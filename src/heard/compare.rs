@@ -49,10 +49,13 @@ pub struct Compared {
     pub predicted_margin_db: Db,
     /// Probability, 0 to 1, that the plan's quality is reached.
     pub predicted_share: f64,
-    /// Probability, 0 to 1, of what the report says, as a yes or no.
+    /// Probability, 0 to 1, of yes to the question that the report answers: was
+    /// the plan's quality reached, where a quality is reported; was it heard,
+    /// elsewhere.
     pub predicted_heard: f64,
-    /// Whether it was heard, well enough for what predicted_heard is of.
-    pub heard: bool,
+    /// Whether it was so: heard, or of the quality that the plan wants; nothing
+    /// where the report leaves that open.
+    pub heard: Option<bool>,
     /// Measured less predicted level, where a level was reported.
     pub excess_db: Option<Db>,
     /// How both agree.
@@ -77,7 +80,10 @@ pub struct Evidence {
     pub low: Option<Db>,
     /// The same that was not reached.
     pub high: Option<Db>,
-    /// Spread of what a level was read off.
+    /// Level over what the plan's quality needs that predicted_heard is of.
+    pub asked: Db,
+    /// Spread of what a level was read off; nothing for an S meter, whose scale
+    /// is its own.
     pub level_spread: Option<Db>,
     /// Whether the station's battery was dead by then: no evidence of the path.
     pub dead: bool,
@@ -98,7 +104,8 @@ pub enum Agreement {
 }
 
 impl Agreement {
-    fn of(probability: f64, heard: bool) -> Self {
+    fn of(probability: f64, heard: Option<bool>) -> Self {
+        let Some(heard) = heard else { return Self::Open };
         match (probability, heard) {
             (p, true) if p >= LIKELY => Self::AsPredicted,
             (p, false) if p <= 1.0 - LIKELY => Self::AsPredicted,
@@ -332,7 +339,8 @@ impl Found<'_> {
                 local: Db::new(local),
                 low: bounds.low,
                 high: bounds.high,
-                level_spread: level.map(|l| l.spread),
+                asked: bounds.asked,
+                level_spread: level.and_then(|l| l.spread),
                 dead,
             },
         }
@@ -352,18 +360,25 @@ impl Found<'_> {
         };
         match (said.quality, said.heard) {
             (Some(quality), _) => {
-                let low = quality.at_least.map(over);
-                let high = quality.below.map(over);
-                // The step that decides: reached, or the one that was not.
-                let asked = low.or(high).unwrap_or(heard_from);
-                Bounds { low, high, asked, reached: low.is_some() }
+                let (low, high) = (quality.at_least.map(over), quality.below.map(over));
+                // The plan's quality is what is asked for, whatever the answer.
+                let asked = Db::new(0.0);
+                let reached = match (low, high) {
+                    (Some(low), _) if low >= asked => Some(true),
+                    (_, Some(high)) if high <= asked => Some(false),
+                    _ => None,
+                };
+                Bounds { low, high, asked, reached }
             }
-            (None, Some(false)) => {
-                Bounds { low: None, high: Some(heard_from), asked: heard_from, reached: false }
-            }
+            (None, Some(false)) => Bounds {
+                low: None,
+                high: Some(heard_from),
+                asked: heard_from,
+                reached: Some(false),
+            },
             // A level that was read was heard.
             (None, _) => {
-                Bounds { low: Some(heard_from), high: None, asked: heard_from, reached: true }
+                Bounds { low: Some(heard_from), high: None, asked: heard_from, reached: Some(true) }
             }
         }
     }
@@ -405,6 +420,6 @@ struct Bounds {
     high: Option<Db>,
     /// The level that is asked for.
     asked: Db,
-    /// Whether it was reached.
-    reached: bool,
+    /// Whether it was reached; nothing where the report leaves that open.
+    reached: Option<bool>,
 }

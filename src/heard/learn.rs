@@ -100,10 +100,12 @@ pub fn learn(compared: &[Compared], plan: &Plan) -> Result<Learned, EstimateErro
     let found = estimate(&observations, &priors)?;
     let validation = cross_validate_by_group(&observations, &groups, &priors, FOLDS)?;
     let calibration = validation.worth().then(|| calibration(&found));
-    let predicted: Vec<f64> = alive.iter().map(|c| c.predicted_heard).collect();
-    let heard: Vec<bool> = alive.iter().map(|c| c.heard).collect();
-    let corrected: Vec<f64> =
-        alive.iter().zip(&observations).map(|(c, o)| share(&found, c, o)).collect();
+    // Reports that leave their question open are no point of a curve.
+    let answered: Vec<(&Compared, &Observation, bool)> =
+        alive.iter().zip(&observations).filter_map(|(c, o)| Some((*c, o, c.heard?))).collect();
+    let predicted: Vec<f64> = answered.iter().map(|(c, ..)| c.predicted_heard).collect();
+    let heard: Vec<bool> = answered.iter().map(|(.., heard)| *heard).collect();
+    let corrected: Vec<f64> = answered.iter().map(|(c, o, _)| share(&found, c, o)).collect();
     Ok(Learned {
         curve: calibration_curve(&predicted, &heard)?,
         corrected: calibration_curve(&corrected, &heard)?,
@@ -117,9 +119,8 @@ pub fn learn(compared: &[Compared], plan: &Plan) -> Result<Learned, EstimateErro
 /// Probability of what a report says, with the corrections.
 fn share(found: &Estimate, compared: &Compared, observation: &Observation) -> f64 {
     let margin = found.corrected(observation.class, observation.carry, observation.margin);
-    let asked = compared.evidence.low.or(compared.evidence.high).unwrap_or(Db::new(0.0));
     let deviation = found.sigma.value.value().hypot(observation.local.value());
-    crate::link::Spread::new(Db::new(deviation), 0.0).one_way(margin - asked)
+    crate::link::Spread::new(Db::new(deviation), 0.0).one_way(margin - compared.evidence.asked)
 }
 
 /// The corrections as the other verbs take them.

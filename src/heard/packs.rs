@@ -6,7 +6,7 @@ use std::path::Path;
 use jiff::{SignedDuration, Timestamp};
 use serde::Serialize;
 
-use super::log::{LogError, Origin, Rejected, text_of_log, time_of_day};
+use super::log::{LogError, Origin, Rejected, separator_of, text_of_log, time_of_day};
 use crate::plan::Plan;
 use crate::power::{StationBudget, station_budgets};
 use crate::units::{AmpereHours, Volts};
@@ -67,6 +67,7 @@ pub fn read(
     let text = text_of_log(file)?;
     let format = |reason: String| LogError::Format { file: file.to_owned(), reason };
     let mut reader = csv::ReaderBuilder::new()
+        .delimiter(separator_of(&text))
         .flexible(true)
         .comment(Some(b'#'))
         .trim(csv::Trim::All)
@@ -123,7 +124,7 @@ fn row(
     })?;
     let at = time_of_day(time, &plan.event, clock_offset)?;
     let typed = volts.to_lowercase();
-    if ["died", "dead", "empty", "off"].contains(&typed.as_str()) {
+    if ["died", "dead", "empty"].contains(&typed.as_str()) {
         return Ok((index, at, None));
     }
     let number = typed.trim_end_matches('v').trim().replace(',', ".");

@@ -19,7 +19,9 @@ pub struct Group {
     pub direction: Direction,
     /// Reports.
     pub reports: usize,
-    /// Reports that were heard.
+    /// Reports that answer their question: heard, or good enough.
+    pub answered: usize,
+    /// Those of them that say yes.
     pub heard: usize,
     /// Mean predicted probability of that, 0 to 1.
     pub predicted: f64,
@@ -48,6 +50,7 @@ pub fn groups(compared: &[Compared], plan: &Plan) -> Vec<Group> {
                 channel: one.channel.clone(),
                 direction: one.direction,
                 reports: 0,
+                answered: 0,
                 heard: 0,
                 predicted: 0.0,
                 excess_db: None,
@@ -63,8 +66,11 @@ pub fn groups(compared: &[Compared], plan: &Plan) -> Vec<Group> {
         }
         let Some(group) = groups.get_mut(index) else { continue };
         group.reports += 1;
-        group.heard += usize::from(one.heard);
-        group.predicted += one.predicted_heard;
+        if let Some(heard) = one.heard {
+            group.answered += 1;
+            group.heard += usize::from(heard);
+            group.predicted += one.predicted_heard;
+        }
         group.worse += usize::from(one.agreement == Agreement::Worse);
         group.better += usize::from(one.agreement == Agreement::Better);
         for reason in &one.because {
@@ -74,7 +80,7 @@ pub fn groups(compared: &[Compared], plan: &Plan) -> Vec<Group> {
         }
     }
     for (group, levels) in groups.iter_mut().zip(levels) {
-        group.predicted /= group.reports.max(1) as f64;
+        group.predicted /= group.answered.max(1) as f64;
         if !levels.is_empty() {
             let mean = levels.iter().sum::<f64>() / levels.len() as f64;
             group.excess_db = Some(Db::new(mean));

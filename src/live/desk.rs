@@ -207,12 +207,15 @@ impl Desk {
         let text = change.make(state.text())?;
         let (table, name) = change.entry();
         let entry = (table, name.to_owned());
-        let goes_on = state.passing.take_if(|last| *last == entry).is_some();
-        state.passing = passing.then_some(entry);
+        let goes_on = state.passing.as_ref() == Some(&entry);
         if text == state.text() {
+            if !passing {
+                state.passing = None;
+            }
             return Ok(());
         }
         state.take(&text)?;
+        state.passing = passing.then_some(entry);
         if goes_on && state.at > 0 {
             state.at -= 1;
         }

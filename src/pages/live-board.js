@@ -101,7 +101,7 @@ export function createBoard(L, place, { ask, calm, pointed }) {
     if (hadFocus) element.focus();
   }
 
-  let pause = null;
+  const pauses = new Map();
 
   /** Moves a mark by a cell, or by ten, and asks once the keys rest. */
   function step(event, key, marker, send) {
@@ -118,8 +118,8 @@ export function createBoard(L, place, { ask, calm, pointed }) {
     };
     held = key;
     marker.setLatLng(point(to));
-    clearTimeout(pause);
-    pause = setTimeout(() => send(to, false), 300);
+    clearTimeout(pauses.get(key));
+    pauses.set(key, setTimeout(() => send(to, false), 300));
   }
 
   /** Hides names that would lie over others: those of the least weight first. */
@@ -219,13 +219,19 @@ export function createBoard(L, place, { ask, calm, pointed }) {
 
   /** Puts a picture into a layer once it is all there. */
   async function put(layer, address) {
-    const answer = await fetch(address);
-    if (!answer.ok) return false;
+    const answer = await fetch(address).catch(() => null);
+    if (!answer?.ok) return false;
     const [wide, high] = (answer.headers.get("x-span") ?? `${columns} ${rows}`).split(" ").map(Number);
     const url = URL.createObjectURL(await answer.blob());
     const waiting = new Image();
     waiting.src = url;
-    await waiting.decode();
+    try {
+      await waiting.decode();
+    } catch {
+      // Replaced by a newer one on its way, or cut off: the next will come.
+      URL.revokeObjectURL(url);
+      return false;
+    }
     layer.setUrl(url);
     layer.setBounds(bounds(wide, high));
     if (urls.has(layer)) URL.revokeObjectURL(urls.get(layer));

@@ -3,6 +3,7 @@
 export function createPath(at, { marked }) {
   let asked = 0;
   let open = null;
+  let aim = null;
 
   function close() {
     at("path").hidden = true;
@@ -15,33 +16,43 @@ export function createPath(at, { marked }) {
     if (event.key === "Escape") close();
   });
 
+  /** Fetches the path to a post, or to a point in columns and rows. */
+  async function fill(end) {
+    asked += 1;
+    const mine = asked;
+    const query = new URLSearchParams(end).toString();
+    const answer = await fetch(`path?${query}`).catch(() => null);
+    if (!answer) return false;
+    const told = await answer.json();
+    if (mine !== asked) return false;
+    const picture = at("path-picture");
+    at("path-title").textContent = answer.ok ? told.title : told.text;
+    at("path-text").textContent = answer.ok ? told.text : "";
+    at("path-text").parentElement.hidden = !answer.ok;
+    picture.hidden = !answer.ok;
+    if (answer.ok) {
+      picture.src = `path.png?${query}&asked=${mine}`;
+      picture.alt = `Profile and budgets: ${told.text.split("\n")[0]}`;
+    }
+    return true;
+  }
+
   return {
-    /** Shows the path to a post, or to a point in columns and rows. */
+    /** Shows a path and puts the keyboard on it. */
     async show(end) {
-      asked += 1;
-      const mine = asked;
-      const query = new URLSearchParams(end).toString();
-      const answer = await fetch(`path?${query}`);
-      const told = await answer.json();
-      if (mine !== asked) return;
       open = end;
       marked(end);
-      const picture = at("path-picture");
-      at("path-title").textContent = answer.ok ? told.title : told.text;
-      at("path-text").textContent = answer.ok ? told.text : "";
-      at("path-text").parentElement.hidden = !answer.ok;
-      picture.hidden = !answer.ok;
-      if (answer.ok) {
-        picture.src = `path.png?${query}&asked=${mine}`;
-        picture.alt = `Profile and budgets: ${told.text.split("\n")[0]}`;
-      }
+      if (!(await fill(end))) return;
       at("path").hidden = false;
       at("path-close").focus({ preventScroll: true });
       at("path").scrollIntoView({ block: "nearest" });
     },
-    /** What it shows, to be shown anew. */
-    get end() {
-      return open;
+    /** Follows the plan: a path that is shown is that of the present state. */
+    refresh(view) {
+      const complete = view.stage === "full" || view.stage === "scored";
+      if (!complete || view.aim === aim) return;
+      aim = view.aim;
+      if (open) fill(open);
     },
   };
 }

@@ -227,28 +227,29 @@ async function refresh() {
     return;
   }
   fetching = true;
-  do {
-    again = false;
-    try {
-      const answer = await fetch("state");
-      if (answer.ok) {
+  try {
+    do {
+      again = false;
+      const answer = await fetch("state").catch(() => null);
+      // Without an answer the stream of events says so.
+      if (answer?.ok) {
         show(await answer.json());
         await board.picture(view);
         compare.pictures(view);
-      } else {
+        path.refresh(view);
+      } else if (answer) {
         refuse(await answer.json());
       }
-    } catch (error) {
-      if (!(error instanceof TypeError)) throw error;
-    }
-  } while (again);
-  fetching = false;
+    } while (again);
+  } finally {
+    fetching = false;
+  }
 }
 
 const events = new EventSource("events");
 events.addEventListener("message", refresh);
 events.addEventListener("error", () => {
-  at("progress").textContent = "Perchline does not answer: was it ended? This page goes on when it is back.";
+  at("progress").textContent = "Perchline does not answer: was it ended? Start it again and open the address that it prints.";
   at("progress").classList.add("trouble");
 });
 events.addEventListener("open", () => at("progress").classList.remove("trouble"));

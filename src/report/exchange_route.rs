@@ -20,7 +20,9 @@ pub fn rehearsal_gpx(
             let at = geo::Point::new(place.at.longitude().value(), place.at.latitude().value());
             let mut point = Waypoint::new(at);
             point.name = Some(format!("{number} {}", place.name));
-            point.description = Some(format!("Call {} on {}", rehearsal.site, rehearsal.channel));
+            // What `debrief` reads; "; heard: yes" or no is added on the way.
+            point.description =
+                Some(format!("site: {}; channel: {}", rehearsal.site, rehearsal.channel));
             point
         })
         .collect();

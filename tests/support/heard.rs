@@ -9,7 +9,7 @@ use perchline::heard::log::{Log, Origin, Place, Report, Said};
 use perchline::link::Direction;
 use perchline::opened::Opened;
 use perchline::plan::{CARRIES, Surroundings};
-use perchline::units::{Db, Degrees, Position};
+use perchline::units::{Degrees, Position};
 use rand_distr::{Distribution, StandardNormal};
 use rand_pcg::Pcg64;
 use rand_pcg::rand_core::{Rng, SeedableRng};
@@ -97,7 +97,7 @@ fn row(
     let margin = one.predicted_margin_db.value() + truth.offsets[index(evidence.surroundings)]
         - body.map_or(0.0, |b| truth.bodies[b])
         + z * deviation;
-    let heard_from = evidence.low.map_or(0.0, Db::value);
+    let heard_from = evidence.asked.value();
     let (mut heard, mut daq, mut level) = (String::new(), String::new(), String::new());
     match pick(random, 10) {
         0..5 => heard = if margin >= heard_from { "yes" } else { "no" }.to_owned(),

@@ -14,7 +14,7 @@ use super::problem::Problem;
 pub const LEAST_REPORTS: usize = 30;
 
 /// By how many standard errors a gain has to exceed nothing (our choice).
-const CLEARLY: f64 = 1.0;
+const CLEARLY: f64 = 2.0;
 
 /// Deals groups to folds; any would do.
 const SEED: u64 = 20;

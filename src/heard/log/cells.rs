@@ -18,12 +18,13 @@ pub(super) enum Column {
     Rst,
     Level,
     Tracker,
+    Caller,
     Note,
 }
 
 /// Names for each, letter case, spaces and units aside.
 const NAMES: &[(Column, &[&str])] = &[
-    (Column::Time, &["time", "utc", "timestamp", "when", "datetime", "local time"]),
+    (Column::Time, &["time", "timestamp", "when", "datetime", "local time"]),
     (Column::Date, &["date", "day"]),
     (Column::Post, &["post", "place", "where", "location name", "who"]),
     (Column::Position, &["position", "at", "location", "coordinates"]),
@@ -40,7 +41,8 @@ const NAMES: &[(Column, &[&str])] = &[
         Column::Level,
         &["level", "signal", "s-meter", "s meter", "smeter", "s", "dbm", "rssi", "strength"],
     ),
-    (Column::Tracker, &["tracker", "beacon", "call", "station", "source"]),
+    (Column::Tracker, &["tracker", "beacon"]),
+    (Column::Caller, &["call", "station", "source"]),
     (Column::Note, &["note", "notes", "comment", "remark", "remarks", "operator", "by"]),
 ];
 

@@ -12,12 +12,14 @@ mod table;
 mod times;
 mod values;
 
+use std::collections::HashMap;
 use std::path::{Path, PathBuf};
 
 use jiff::Timestamp;
 use serde::Serialize;
 
 pub use row::Defaults;
+pub(super) use table::separator_of;
 pub(super) use times::time_of_day;
 pub use values::{level_of_s_units, quality_of_readability};
 
@@ -78,8 +80,9 @@ pub struct Quality {
 pub struct Level {
     /// The level at the receiver's input.
     pub level: Dbm,
-    /// Standard deviation of what it was read off.
-    pub spread: Db,
+    /// Standard deviation of what it was read off; nothing for an S meter: each
+    /// has a scale of its own, and hundreds of readings share its error.
+    pub spread: Option<Db>,
 }
 
 /// Where a report is from.
@@ -198,9 +201,42 @@ pub fn read(files: &[PathBuf], plan: &Plan, defaults: &Defaults) -> Result<Log, 
             .map_err(|e| LogError::Unreadable { file: file.clone(), reason: e.to_string() })?;
         log.files.push(input);
     }
+    same_again(&mut log);
     packets::add_missing(&mut log, plan);
     log.remarks.extend(times::remarks(&log, plan));
     Ok(log)
+}
+
+/// Rejects rows of later files that say at the same time of the same place what
+/// an earlier file says: one walk, logged twice.
+fn same_again(log: &mut Log) {
+    let key = |r: &Report| {
+        let what = (&r.place, r.channel, r.site, r.tracker, r.direction, r.carry, r.said);
+        r.time.map(|time| format!("{time} {what:?}"))
+    };
+    let mut first: HashMap<String, Origin> = HashMap::new();
+    let mut again: HashMap<(PathBuf, usize), Origin> = HashMap::new();
+    for report in &log.reports {
+        let Some(key) = key(report) else { continue };
+        let known = first.entry(key).or_insert_with(|| report.origin.clone());
+        if known.file != report.origin.file {
+            let row = (report.origin.file.clone(), report.origin.line);
+            again.entry(row).or_insert_with(|| known.clone());
+        }
+    }
+    let row = |origin: &Origin| (origin.file.clone(), origin.line);
+    log.reports.retain(|r| !again.contains_key(&row(&r.origin)));
+    log.counted -= again.len();
+    let mut rejected: Vec<Rejected> = again
+        .into_iter()
+        .map(|((file, line), first)| Rejected {
+            origin: Origin { file, line },
+            text: String::new(),
+            reason: format!("the same as {}:{}; it counts once", first.file.display(), first.line),
+        })
+        .collect();
+    rejected.sort_by(|a, b| (&a.origin.file, a.origin.line).cmp(&(&b.origin.file, b.origin.line)));
+    log.rejected.extend(rejected);
 }
 
 /// The text of a file of reports.

@@ -4,6 +4,7 @@
 use jiff::SignedDuration;
 
 use super::{Log, Place, Report, Said};
+use crate::link::Direction;
 use crate::plan::Plan;
 use crate::units::{Degrees, Position};
 
@@ -17,7 +18,8 @@ pub(super) fn add_missing(log: &mut Log, plan: &Plan) {
     let mut heard: Vec<&Report> = log
         .reports
         .iter()
-        .filter(|r| r.tracker.is_some() && r.said.heard == Some(true) && r.time.is_some())
+        // One that is reported as not heard is accounted for.
+        .filter(|r| r.tracker.is_some() && r.direction == Direction::TalkIn && r.time.is_some())
         .collect();
     // By file too: two trackers of one kind keep their own files or names.
     heard.sort_by(|a, b| {

@@ -6,7 +6,10 @@ use super::cells::Column;
 use super::{Origin, Place, Report, Said, times, values};
 use crate::link::{Direction, frequencies};
 use crate::plan::{Plan, Service, read_position};
-use crate::units::{Degrees, Megahertz, Position};
+use crate::units::{Degrees, Megahertz, Metres, Position};
+
+/// A position this far from the post that the row names is not that post.
+const NEAR_POST: Metres = Metres::new(300.0);
 
 /// What counts where a row says nothing.
 #[derive(Debug, Clone, Default)]
@@ -75,17 +78,17 @@ impl Row<'_> {
     }
 
     fn tracker(&self, plan: &Plan) -> Result<Option<usize>, String> {
-        let Some(name) = self.get(Column::Tracker) else { return Ok(None) };
-        // "Last runners 2" is one of the trackers "Last runners".
-        let plain = name.to_lowercase();
-        let found = plan.trackers.iter().position(|tracker| {
-            let known = tracker.name.to_lowercase();
-            plain == known
-                || plain.strip_prefix(&known).is_some_and(|rest| {
-                    rest.trim_start_matches([' ', '-', '#']).chars().all(|c| c.is_ascii_digit())
-                })
-        });
-        found.map(Some).ok_or_else(|| {
+        let says = [Column::Heard, Column::Daq, Column::Rst, Column::Level];
+        let name = match (self.get(Column::Tracker), self.get(Column::Caller)) {
+            (Some(name), _) => name,
+            // Whoever called in a voice log is of no concern here.
+            (None, Some(caller)) if says.into_iter().any(|column| self.get(column).is_some()) => {
+                return Ok(tracker_named(caller, plan));
+            }
+            (None, Some(caller)) => caller,
+            (None, None) => return Ok(None),
+        };
+        tracker_named(name, plan).map(Some).ok_or_else(|| {
             let names: Vec<_> = plan.trackers.iter().map(|t| format!("\"{}\"", t.name)).collect();
             format!(
                 "tracker: the plan has no tracker \"{}\"; it has {}",
@@ -142,6 +145,32 @@ impl Row<'_> {
     }
 
     fn place(&self, plan: &Plan) -> Result<Place, String> {
+        let position = self.position()?;
+        let Some(name) = self.get(Column::Post) else {
+            return position
+                .map(Place::At)
+                .ok_or_else(|| "place: the row has neither a post nor a position".to_owned());
+        };
+        match named(name, plan.posts.iter().map(|p| p.name.as_str()), "post") {
+            Ok(index) => {
+                let away = position.zip(plan.posts.get(index)).map(|(at, p)| at.distance(p.at));
+                match away.filter(|away| *away > NEAR_POST) {
+                    Some(away) => Err(format!(
+                        "post, position: the post \"{}\" is {away:.0} from the position; one of them is wrong",
+                        values::short(name)
+                    )),
+                    None => Ok(Place::Post(index)),
+                }
+            }
+            // Some write a position where others write a name.
+            Err(unknown) => {
+                read_position(name).map(|reading| Place::At(reading.position)).map_err(|_| unknown)
+            }
+        }
+    }
+
+    /// The position that the row gives, if it gives one.
+    fn position(&self) -> Result<Option<Position>, String> {
         if let (Some(latitude), Some(longitude)) =
             (self.get(Column::Latitude), self.get(Column::Longitude))
         {
@@ -149,7 +178,7 @@ impl Row<'_> {
             let at = degrees(latitude)
                 .zip(degrees(longitude))
                 .and_then(|(lat, lon)| Position::new(Degrees::new(lat), Degrees::new(lon)).ok());
-            return at.map(Place::At).ok_or_else(|| {
+            return at.map(Some).ok_or_else(|| {
                 format!(
                     "latitude, longitude: \"{}\", \"{}\" is no place on earth in degrees",
                     values::short(latitude),
@@ -157,21 +186,8 @@ impl Row<'_> {
                 )
             });
         }
-        if let Some(text) = self.get(Column::Position) {
-            return read_position(text)
-                .map(|reading| Place::At(reading.position))
-                .map_err(|e| format!("position: {e}"));
-        }
-        let Some(name) = self.get(Column::Post) else {
-            return Err("place: the row has neither a post nor a position".to_owned());
-        };
-        match named(name, plan.posts.iter().map(|p| p.name.as_str()), "post") {
-            Ok(post) => Ok(Place::Post(post)),
-            // Some write a position where others write a name.
-            Err(unknown) => {
-                read_position(name).map(|reading| Place::At(reading.position)).map_err(|_| unknown)
-            }
-        }
+        let read = self.get(Column::Position).map(read_position).transpose();
+        read.map(|r| r.map(|r| r.position)).map_err(|e| format!("position: {e}"))
     }
 
     fn said(&self, frequency: Megahertz, beacon: bool) -> Result<Said, String> {
@@ -207,6 +223,18 @@ impl Row<'_> {
         }
         Ok(said)
     }
+}
+
+/// The plan's tracker of this name; "Last runners 2" is one of "Last runners".
+fn tracker_named(name: &str, plan: &Plan) -> Option<usize> {
+    let plain = name.to_lowercase();
+    plan.trackers.iter().position(|tracker| {
+        let known = tracker.name.to_lowercase();
+        plain == known
+            || plain.strip_prefix(&known).is_some_and(|rest| {
+                rest.trim_start_matches([' ', '-', '#']).chars().all(|c| c.is_ascii_digit())
+            })
+    })
 }
 
 /// The index of a name, letter case aside.

@@ -19,9 +19,7 @@ pub(super) fn read(
     defaults: &Defaults,
     log: &mut Log,
 ) -> Result<(), LogError> {
-    let head = text.lines().find(|line| !is_blank(line)).unwrap_or_default();
-    let count = |separator: u8| head.bytes().filter(|byte| *byte == separator).count();
-    let separator = SEPARATORS.into_iter().max_by_key(|s| count(*s)).unwrap_or(b',');
+    let separator = separator_of(text);
     let mut reader = csv::ReaderBuilder::new()
         .delimiter(separator)
         .flexible(true)
@@ -74,6 +72,14 @@ pub(super) fn read(
     if any { Ok(()) } else { Err(LogError::Empty { file: file.to_owned() }) }
 }
 
+/// What separates the cells of a text: what its first line has most of.
+pub(in crate::heard) fn separator_of(text: &str) -> u8 {
+    let head = text.lines().find(|line| !is_blank(line)).unwrap_or_default();
+    let count = |separator: u8| head.bytes().filter(|byte| *byte == separator).count();
+    // The last of equals would win: a comma comes before the others.
+    SEPARATORS.into_iter().rev().max_by_key(|s| count(*s)).unwrap_or(b',')
+}
+
 fn is_blank(line: &str) -> bool {
     line.trim().is_empty() || line.starts_with('#')
 }
@@ -91,9 +97,10 @@ fn names(
     let placed = has(Column::Post)
         || has(Column::Position)
         || (has(Column::Latitude) && has(Column::Longitude));
-    let says = [Column::Heard, Column::Daq, Column::Rst, Column::Level, Column::Tracker]
-        .into_iter()
-        .any(has);
+    let says =
+        [Column::Heard, Column::Daq, Column::Rst, Column::Level, Column::Tracker, Column::Caller]
+            .into_iter()
+            .any(has);
     if !placed || !says {
         let lacks = if placed { "what was heard" } else { "a place" };
         return Err(problem(format!(

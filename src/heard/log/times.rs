@@ -24,7 +24,7 @@ pub(super) fn time(
     };
     let wrong = || {
         format!(
-            "time: \"{}\" is no time such as 17:05, 2026-12-05 17:05 or 2026-12-05T19:05:00Z",
+            "time: \"{}\" is no time such as 17:05, 2026-12-05 17:05 or 2026-12-05T19:05:00Z; a zone needs a date with it",
             short(&typed)
         )
     };
@@ -61,6 +61,10 @@ fn of_the_day(text: &str, event: &Event) -> Option<Timestamp> {
     } else {
         text.to_owned()
     };
+    // A time of day with a zone but no date could be of either day.
+    if text.contains(['Z', 'z', '+', '-']) {
+        return None;
+    }
     let time: Time = text.parse().ok()?;
     let middle = middle(event);
     let zone = event.starts.time_zone().clone();
@@ -92,6 +96,16 @@ pub(super) fn remarks(log: &Log, plan: &Plan) -> Vec<Remark> {
             about: about(),
             text: format!(
                 "{silent} reports have no time: whether a battery was dead by then is not known"
+            ),
+        });
+    }
+    let meters =
+        log.reports.iter().filter(|r| r.said.level.is_some_and(|l| l.spread.is_none())).count();
+    if meters > 0 {
+        remarks.push(Remark {
+            about: "log: level".to_owned(),
+            text: format!(
+                "{meters} levels are off S meters: they are shown, but no correction is learned from them, for every meter has a scale of its own"
             ),
         });
     }

@@ -11,10 +11,11 @@ use crate::units::{Db, Dbm, Megahertz};
 const S9: (Dbm, Dbm) = (Dbm::new(-73.0), Dbm::new(-93.0));
 /// Decibels from one S unit to the next (the same Recommendation).
 const S_UNIT: f64 = 6.0;
-/// Standard deviation of a level that was read off an S meter: few hand-held
-/// radios' keep to the Recommendation (common practice, no source).
-const METER_SPREAD: Db = Db::new(6.0);
-/// The same for a level in dBm (common practice, no source).
+/// No receiver of a channel of 12.5 kHz hears less, dBm: the thermal noise of
+/// 9 kHz at 290 K is -134 dBm.
+const BELOW_NOISE: f64 = -135.0;
+/// Standard deviation of a level that was measured in dBm (common practice, no
+/// source).
 const LEVEL_SPREAD: Db = Db::new(2.0);
 
 /// The level of `units` S units and `over` decibels at `frequency`, by the IARU
@@ -102,7 +103,7 @@ pub(super) fn rst(text: &str, frequency: Megahertz) -> Result<Said, String> {
         .to_lowercase()
         .replace("by", "")
         .chars()
-        .all(|c| c.is_ascii_digit() || " /xrs.-+".contains(c));
+        .all(|c| c.is_ascii_digit() || " /xrs-+".contains(c));
     let quality = digits.first().and_then(|r| quality_of_readability(*r));
     let strength = digits.get(1).copied();
     let fits = known && (1..=3).contains(&digits.len()) && strength.is_none_or(|s| s >= 1);
@@ -112,11 +113,11 @@ pub(super) fn rst(text: &str, frequency: Megahertz) -> Result<Said, String> {
             quality: Some(quality),
             level: strength.map(|s| Level {
                 level: level_of_s_units(f64::from(s), Db::new(0.0), frequency),
-                spread: METER_SPREAD,
+                spread: None,
             }),
         }),
         _ => Err(format!(
-            "rst: \"{}\" is no report of readability 1 to 5 and strength 1 to 9, such as 57",
+            "rst: \"{}\" is no report of readability 1 to 5 and strength 1 to 9, such as 57; a quality such as 3.4 goes into a column daq",
             short(text)
         )),
     }
@@ -144,14 +145,20 @@ pub(super) fn level(text: &str, frequency: Megahertz) -> Result<Level, String> {
             return Err(wrong());
         }
         let level = level_of_s_units(units, Db::new(over), frequency);
-        return Ok(Level { level, spread: METER_SPREAD });
+        return Ok(Level { level, spread: None });
     }
     let digits = typed.trim_end_matches("dbm").trim();
-    let value = number(digits).filter(|v| (-170.0..=30.0).contains(v)).ok_or_else(wrong)?;
+    let value = number(digits).filter(|v| (-200.0..=30.0).contains(v)).ok_or_else(wrong)?;
+    if value < BELOW_NOISE {
+        return Err(format!(
+            "level: \"{}\" is below the noise of any receiver on such a channel",
+            short(text)
+        ));
+    }
     if value > 0.0 && !typed.ends_with("dbm") {
         return Err(wrong());
     }
-    Ok(Level { level: Dbm::new(value), spread: LEVEL_SPREAD })
+    Ok(Level { level: Dbm::new(value), spread: Some(LEVEL_SPREAD) })
 }
 
 /// Which way, or both.
@@ -215,7 +222,9 @@ mod tests {
         for text in ["-97", "-97 dBm", "-97dbm", "\u{2212}97", " -97,0 dBm"] {
             assert_eq!(level(text, TWO_METRES).unwrap().level, Dbm::new(-97.0), "{text}");
         }
-        for text in ["97", "S10", "S7+10", "S9+99", "strong", "", "-300 dBm", "NaN", "s"] {
+        for text in
+            ["97", "S10", "S7+10", "S9+99", "strong", "", "-300 dBm", "-140 dBm", "NaN", "s"]
+        {
             assert!(level(text, TWO_METRES).is_err(), "{text}");
         }
     }
@@ -228,7 +237,7 @@ mod tests {
             assert_eq!(said.quality, quality_of_readability(5), "{text}");
         }
         assert!(rst("3", TWO_METRES).unwrap().level.is_none());
-        for text in ["", "69", "50", "5999", "good", "-57 dBm", "0"] {
+        for text in ["", "69", "50", "5999", "good", "-57 dBm", "0", "3.4", "4.0"] {
             assert!(rst(text, TWO_METRES).is_err(), "{text}");
         }
     }

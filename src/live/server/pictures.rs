@@ -46,11 +46,20 @@ pub(super) async fn lines(State(served): State<Served>) -> Response {
 /// The latest coverage, or the one before it until there is one. Which it is,
 /// and how much of the board it spans, stands in the answer's head.
 pub(super) async fn coverage(State(served): State<Served>) -> Response {
-    let state = served.desk.lock();
-    let (aim, stage) = (state.aim, state.latest.stage);
-    let picture = state.latest.picture.clone().or_else(|| state.before.clone());
-    drop(state);
-    let Some(picture) = picture else { return now("there is no picture yet").into_response() };
+    // The desk may be held while terrain is read: waited for off the server's
+    // own threads.
+    let found = tokio::task::spawn_blocking(move || {
+        let state = served.desk.lock();
+        let picture = state.latest.picture.clone().or_else(|| state.before.clone());
+        (state.aim, state.latest.stage, picture)
+    });
+    let (aim, stage, picture) = match found.await {
+        Ok((aim, stage, Some(picture))) => (aim, stage, picture),
+        Ok(_) => return now("there is no picture yet").into_response(),
+        Err(error) => {
+            return (StatusCode::INTERNAL_SERVER_ERROR, error.to_string()).into_response();
+        }
+    };
     let (columns, rows) = picture.span;
     let head = [
         (header::CONTENT_TYPE, "image/png".to_owned()),

@@ -25,14 +25,17 @@ pub fn lessons(plan: &Plan, debrief: &Debrief, provenance: &Provenance) -> Strin
     let mut good = Vec::new();
     let mut bad = Vec::new();
     for group in &groups {
-        let share = group.heard as f64 / group.reports.max(1) as f64;
+        if group.answered == 0 {
+            continue;
+        }
+        let share = group.heard as f64 / group.answered as f64;
         let line = format!(
-            "{}, {} on {}: heard {} of {} (predicted {:.0} %)",
+            "{}, {} on {}: good {} of {} times (predicted {:.0} %)",
             plain(&group.place),
             words::way(group.direction),
             plain(&group.channel),
             group.heard,
-            group.reports,
+            group.answered,
             group.predicted * 100.0
         );
         if share >= 0.8 {
@@ -43,8 +46,8 @@ pub fn lessons(plan: &Plan, debrief: &Debrief, provenance: &Provenance) -> Strin
             bad.push(format!("{line}. Perhaps: {}", plain(&group.because.join("; "))));
         }
     }
-    list(&mut text, "What worked", &good, "Nothing was reported as heard.");
-    list(&mut text, "What did not", &bad, "Everything that was reported was heard.");
+    list(&mut text, "What worked", &good, "Nothing was reported as good.");
+    list(&mut text, "What did not", &bad, "Everything that was reported was good.");
     list(&mut text, "Changes for next time", &changes(debrief), "None that the reports call for.");
     let log = &debrief.log;
     // Writing to a String cannot fail.

@@ -82,7 +82,7 @@ pub fn draw(content: &ReportMap<'_>) -> Result<Vec<u8>, ReportError> {
             let at = map.at(one.at)?;
             let inside = (frame.left..=frame.right()).contains(&at.0)
                 && (frame.top..=frame.bottom()).contains(&at.1);
-            if inside { mark(&mut sheet, at, kind, one.heard) } else { off += 1 }
+            if inside { mark(&mut sheet, at, kind, one.heard == Some(true)) } else { off += 1 }
         }
     }
     if let Some(site) = content.plan.sites.iter().find(|s| s.name == content.site) {
@@ -126,15 +126,19 @@ fn side(sheet: &mut Sheet, content: &ReportMap<'_>, off: usize) {
     let mut y = 330.0;
     sheet.text((SIDE_LEFT, y), "How to read the marks", &bold);
     let count = |kind: Agreement, heard: bool| {
-        content.compared.iter().filter(|c| c.agreement == kind && c.heard == heard).count()
+        content
+            .compared
+            .iter()
+            .filter(|c| c.agreement == kind && (c.heard == Some(true)) == heard)
+            .count()
     };
     for (kind, heard, text) in [
-        (Agreement::AsPredicted, true, "heard, as predicted"),
-        (Agreement::AsPredicted, false, "not heard, as predicted"),
-        (Agreement::Better, true, "heard, against the prediction"),
-        (Agreement::Worse, false, "not heard, against the prediction"),
-        (Agreement::Open, true, "heard; it could have gone either way"),
-        (Agreement::Open, false, "not heard; either way"),
+        (Agreement::AsPredicted, true, "good, as predicted"),
+        (Agreement::AsPredicted, false, "not good, as predicted"),
+        (Agreement::Better, true, "good, against the prediction"),
+        (Agreement::Worse, false, "not good, against the prediction"),
+        (Agreement::Open, true, "good; it could have gone either way"),
+        (Agreement::Open, false, "not good, or open; either way"),
     ] {
         y += 46.0;
         mark(sheet, (SIDE_LEFT + 16.0, y - 8.0), kind, heard);

@@ -46,7 +46,7 @@ fn rows(debrief: &Debrief) -> String {
 
 fn by_post(groups: &[Group]) -> String {
     let head =
-        ["Place", "Channel", "Way", "Reports", "Heard", "Predicted", "Level", "Worse", "Better"];
+        ["Place", "Channel", "Way", "Reports", "Good", "Predicted", "Level", "Worse", "Better"];
     let mut out = table(head, &[3, 4, 5, 6, 7, 8]);
     for group in groups {
         out.add_row([
@@ -54,7 +54,7 @@ fn by_post(groups: &[Group]) -> String {
             group.channel.clone(),
             words::way(group.direction).to_owned(),
             group.reports.to_string(),
-            group.heard.to_string(),
+            format!("{} of {}", group.heard, group.answered),
             format!("{:.0} %", group.predicted * 100.0),
             group.excess_db.map_or_else(String::new, |e| format!("{e:+.1}")),
             group.worse.to_string(),
@@ -67,7 +67,10 @@ fn by_post(groups: &[Group]) -> String {
         .map(|g| format!(" {}, {}: {}\n", g.place, words::way(g.direction), g.because.join("; ")))
         .collect();
     let why = if why.is_empty() { why } else { format!("What may explain the worse ones\n{why}") };
-    format!("{}\n{why}\n", out.trim_fmt())
+    format!(
+        "{}\nGood: heard, or of the plan's quality where a quality was reported.\n{why}\n",
+        out.trim_fmt()
+    )
 }
 
 fn together(debrief: &Debrief) -> String {

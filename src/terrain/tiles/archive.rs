@@ -76,8 +76,11 @@ async fn read(file: &Path, wanted: &Wanted) -> Result<Dataset, TilesError> {
     while !block.fits() && block.zoom > least {
         block = Block::of(wanted, block.zoom - 1);
     }
+    if !block.fits() {
+        return Err(TilesError::TooFine { file: file.to_owned() });
+    }
     let mut canvas: Option<Canvas> = None;
-    for (column, row) in block.coordinates().take((MOST_TILES * MOST_TILES) as usize) {
+    for (column, row) in block.coordinates() {
         let broken = |reason: String| TilesError::Tile {
             file: file.to_owned(),
             zoom: block.zoom,

@@ -30,7 +30,9 @@ pub(super) fn open(file: &Path, wanted: &Wanted) -> Result<Dataset, TilesError> 
     let zoom = wanted.zoom(level("minzoom").unwrap_or(0), level("maxzoom").unwrap_or(22));
     drop(whole);
     let chosen = raster(file, &[&format!("ZOOM_LEVEL={zoom}")]).map_err(failed)?;
-    with_opacity(chosen).map_err(failed)
+    with_opacity(chosen, wanted)
+        .map_err(failed)?
+        .ok_or_else(|| TilesError::Elsewhere { file: file.to_owned() })
 }
 
 fn raster(file: &Path, options: &[&str]) -> gdal::errors::Result<Dataset> {
@@ -45,16 +47,36 @@ fn raster(file: &Path, options: &[&str]) -> gdal::errors::Result<Dataset> {
     Dataset::open_ex(file, options)
 }
 
-/// The same with grey made colour and a band of opacity, where it has none.
-fn with_opacity(dataset: Dataset) -> gdal::errors::Result<Dataset> {
+/// Pixels beyond the map on every side, for resampling.
+const BORDER: f64 = 4.0;
+
+/// What of it lies on the map, grey made colour and with a band of opacity,
+/// where it has none; as it is where it has.
+fn with_opacity(dataset: Dataset, wanted: &Wanted) -> gdal::errors::Result<Option<Dataset>> {
     let bands = dataset.raster_count();
     if bands == 4 {
-        return Ok(dataset);
+        return Ok(Some(dataset));
     }
-    let size = dataset.raster_size();
+    let [left, pixel, _, top, _, _] = dataset.geo_transform()?;
+    let (columns, rows) = dataset.raster_size();
+    let [west, south, east, north] = wanted.in_plane();
+    // Cut to the raster first, so the cuts to whole pixels are safe.
+    let cut = |at: f64, most: usize| at.clamp(0.0, most as f64) as usize;
+    let (first, last) = (
+        cut((west - left) / pixel - BORDER, columns),
+        cut((east - left) / pixel + BORDER, columns),
+    );
+    let (upper, lower) =
+        (cut((top - north) / pixel - BORDER, rows), cut((top - south) / pixel + BORDER, rows));
+    if first >= last || upper >= lower {
+        return Ok(None);
+    }
+    let size = (last - first, lower - upper);
+    let at = (first as isize, upper as isize);
     let mut four = four_bands(size)?;
     four.set_spatial_ref(&web_plane()?)?;
-    four.set_geo_transform(&dataset.geo_transform()?)?;
+    let corner = (left + first as f64 * pixel, top - upper as f64 * pixel);
+    four.set_geo_transform(&[corner.0, pixel, 0.0, corner.1, 0.0, -pixel])?;
     for band in 1..=4 {
         let from = match (bands, band) {
             (3, 4) | (1, 4) => None,
@@ -63,10 +85,13 @@ fn with_opacity(dataset: Dataset) -> gdal::errors::Result<Dataset> {
             (_, band) => Some(band),
         };
         let bytes = match from {
-            Some(from) => dataset.rasterband(from)?.read_band_as::<u8>()?.into_shape_and_vec().1,
+            Some(from) => {
+                let band = dataset.rasterband(from)?;
+                band.read_as::<u8>(at, size, size, None)?.into_shape_and_vec().1
+            }
             None => vec![u8::MAX; size.0 * size.1],
         };
         fill(&four, band, (0, 0), size, bytes)?;
     }
-    Ok(four)
+    Ok(Some(four))
 }

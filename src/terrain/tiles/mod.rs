@@ -71,6 +71,14 @@ pub enum TilesError {
         /// What is wrong.
         reason: String,
     },
+    /// Even its coarsest tiles are too many.
+    #[error(
+        "{file}: has only tiles that are far too fine for this plan's map; a file with lower zoom levels is wanted"
+    )]
+    TooFine {
+        /// The file.
+        file: PathBuf,
+    },
     /// Nothing of it lies on the map.
     #[error("{file}: has no tile where this plan's map is")]
     Elsewhere {
@@ -99,6 +107,17 @@ struct Wanted {
 }
 
 impl Wanted {
+    /// The same rectangle in the plane of web maps: west, south, east, north, in
+    /// metres (Web Mercator, of the sphere; EPSG method 1024).
+    fn in_plane(&self) -> [f64; 4] {
+        let x = |longitude: f64| longitude / 180.0 * HALF_WIDTH;
+        let y = |latitude: f64| {
+            let up = latitude.clamp(-85.0, 85.0).to_radians().tan().asinh();
+            up / std::f64::consts::PI * HALF_WIDTH
+        };
+        [x(self.west), y(self.south), x(self.east), y(self.north)]
+    }
+
     /// The least zoom level whose pixels are no coarser, of those there are.
     fn zoom(&self, least: u8, most: u8) -> u8 {
         let middle = ((self.south + self.north) / 2.0).to_radians();
