@@ -47,7 +47,8 @@ demo: system
 	cargo build --release --locked
 	$(PERCHLINE) rank $(PLAN) --out demo-out
 	$(PERCHLINE) path $(PLAN) --from "Car park" --to "Aid 6" --out demo-out
-	@echo "The maps are in $(CURDIR)/demo-out: open the .png files, or the .geojson in any map program."
+	$(PERCHLINE) brief $(PLAN) --out demo-out
+	@echo "Results are in $(CURDIR)/demo-out: open the .png files, the .geojson in any map program, and brief.html in a browser."
 
 test: system test-system test-data
 	@$(require_data); set -x; cargo test --locked

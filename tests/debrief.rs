@@ -193,6 +193,22 @@ fn a_rehearsal_is_a_walk_that_lessens_what_is_not_known() {
     assert_eq!((walk.waypoints.len(), walk.routes.len(), walk.routes[0].points.len()), (10, 1, 10));
 }
 
+/// What lies off the terrain has no prediction: it is listed, with its line.
+#[test]
+fn reports_off_the_terrain_are_listed() {
+    let sample = sample(&Truth::PUBLISHED, 12, 9);
+    let log = sample.folder.path().join("log.csv");
+    let mut text = fs::read_to_string(&log).unwrap();
+    text += "17:40,,\"46.5, -34.9\",both,hip,yes,,\n";
+    fs::write(&log, text).unwrap();
+    let (document, _) = debrief(&sample, &[]);
+    let rejected = document["result"]["rejected"].as_array().unwrap();
+    assert_eq!(rejected.len(), 1, "{rejected:?}");
+    assert_eq!(rejected[0]["origin"]["line"], 14);
+    assert!(rejected[0]["reason"].as_str().unwrap().contains("terrain"), "{}", rejected[0]);
+    assert_eq!(document["result"]["rows"], 13);
+}
+
 #[test]
 fn bad_requests_are_told() {
     let sample = sample(&Truth::PUBLISHED, 5, 1);

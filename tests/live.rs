@@ -10,7 +10,7 @@ use std::time::{Duration, Instant};
 use perchline::opened::Opened;
 use perchline::report::layers;
 use serde_json::{Value, json};
-use support::live::{copy, serve, serve_copy};
+use support::live::{copy, serve, serve_copy, serve_with};
 
 const SITE: &str = "Grain elevator";
 
@@ -535,4 +535,23 @@ fn the_town_is_served_too() {
     let wider = served.settled();
     assert!(wider["board"]["number"].as_u64() > number.as_u64());
     assert!(wider["board"]["columns"].as_u64() > kept.as_u64());
+}
+
+/// Corrections count with every state of the plan, not with the first alone.
+#[test]
+fn corrections_stay_while_the_plan_changes() {
+    let plain = serve();
+    let sample = copy("ferry-lights.toml", |text| text);
+    let file = sample.folder.path().join("cal.toml");
+    let offset = |word: &str| format!("[[offset]]\nsurroundings = \"{word}\"\nadd = \"-25 dB\"\n");
+    fs::write(&file, offset("rural") + &offset("residential")).unwrap();
+    let learned = serve_with(sample, Some(file));
+    let share = |state: &Value| state["score"]["map_percent"].as_f64().unwrap();
+    assert!(share(&learned.settled()) < 0.5 * share(&plain.settled()));
+    for served in [&plain, &learned] {
+        served.drag(SITE, 200.0, 150.0, false);
+    }
+    assert!(share(&learned.settled()) < 0.5 * share(&plain.settled()));
+    let told = learned.get("path?post=Aid%203").json();
+    assert!(told["text"].as_str().unwrap().contains("learned: these surroundings"), "{told}");
 }

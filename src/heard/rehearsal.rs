@@ -2,6 +2,7 @@
 
 use std::sync::atomic::AtomicBool;
 
+use rayon::prelude::*;
 use serde::Serialize;
 
 use super::estimate::{Candidate, Estimate, EstimateError, estimate, plan_tests, variance_after};
@@ -15,6 +16,8 @@ use crate::units::{Db, Metres, Position};
 
 /// Metres between two places on a route that are thought of.
 const ALONG_ROUTES: f64 = 120.0;
+/// Metres between two places in the open that are thought of.
+const GRID: Metres = Metres::new(200.0);
 /// Two places of the list are no nearer to each other.
 const APART: Metres = Metres::new(150.0);
 /// Probabilities between which the outcome of a call is open.
@@ -88,7 +91,8 @@ pub struct Task<'a> {
 impl Task<'_> {
     /// The `count` places whose calls to the best site lessen most what is not
     /// known of its lead over the next best: posts, and places along routes and
-    /// roads. Fewer where no more of them has an open outcome.
+    /// roads; where too few of them have an open outcome, open ground too.
+    /// Fewer where there are no more.
     ///
     /// The lead depends on the offsets, body losses and the model's error that
     /// reports could correct; each is as uncertain as before any report, and
@@ -101,7 +105,10 @@ impl Task<'_> {
         let held = estimate(&[], &priors(self.plan))?;
         let gradient = self.gradient(channel, best, rival)?;
         let lead = self.lead(self.plan, channel, best, rival)?;
-        let places = self.places(channel, best);
+        let mut places = self.places(channel, best);
+        if places.iter().filter(|(p, _)| OPEN.contains(&p.probability)).count() < count {
+            places.extend(self.open_ground(channel, best));
+        }
         let candidates: Vec<Candidate> = places.iter().map(|(_, candidate)| *candidate).collect();
         // All in the order in which they help, then those that lie apart.
         let order = plan_tests(&candidates, &gradient, &held, candidates.len().min(count * 8))?;
@@ -241,6 +248,38 @@ impl Task<'_> {
             })
         });
         posts.chain(along).collect()
+    }
+
+    /// Places in the open all over the map, for want of better ones.
+    fn open_ground(&self, channel: &Channel, site: &Site) -> Vec<(TestPlace, Candidate)> {
+        let (Ok(projector), Ok((side, _))) = (self.grid.projector(), self.grid.cell_size()) else {
+            return Vec::new();
+        };
+        // Some dozen cells, or one.
+        let step = (GRID.value() / side.value()).round().clamp(1.0, 1000.0) as usize;
+        let cells: Vec<(f64, f64)> = (step / 2..self.grid.rows())
+            .step_by(step)
+            .flat_map(|row| {
+                (step / 2..self.grid.columns())
+                    .step_by(step)
+                    .map(move |column| (column as f64 + 0.5, row as f64 + 0.5))
+            })
+            .collect();
+        let Ok(places) = projector.to_positions(&cells) else { return Vec::new() };
+        places
+            .par_iter()
+            .filter(|at| self.terrain.building(**at).is_none())
+            .filter_map(|at| {
+                let ground = self.terrain.ground(*at).ok()?;
+                let end = Terminal { ground, ..Terminal::anywhere(self.plan, channel, None, *at) };
+                let near = self.plan.posts.iter().min_by(|a, b| {
+                    a.at.distance(*at).value().total_cmp(&b.at.distance(*at).value())
+                })?;
+                let away = self.plan.units.distance(near.at.distance(*at));
+                let name = format!("open ground, {away} from {}", near.name);
+                self.place(channel, site, name, &end)
+            })
+            .collect()
     }
 
     fn place(

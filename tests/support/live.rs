@@ -11,7 +11,7 @@ use std::time::{Duration, Instant};
 
 use perchline::live::desk::{Desk, first_look};
 use perchline::live::server::Listener;
-use perchline::opened::Opened;
+use perchline::opened::{self, Opened};
 use serde_json::{Value, json};
 
 /// A copy of the sample in a folder of its own.
@@ -68,9 +68,18 @@ pub fn serve() -> Served {
 
 /// Serves a copy of it.
 pub fn serve_copy(copy: Copy) -> Served {
-    let opened = Opened::read(&copy.plan).unwrap();
+    serve_with(copy, None)
+}
+
+/// The same with the corrections in this file.
+pub fn serve_with(copy: Copy, calibration: Option<PathBuf>) -> Served {
+    let mut plan = opened::read(&copy.plan).unwrap();
+    if let Some(file) = &calibration {
+        plan.calibrate(file).unwrap();
+    }
+    let opened = Opened::new(plan, &[]).unwrap();
     let look = first_look(&opened).unwrap();
-    let desk = Desk::open(opened, look, None).unwrap();
+    let desk = Desk::open(opened, look, calibration).unwrap();
     let listener = Listener::bind(0).unwrap();
     let address = listener.address().clone();
     let stop = Arc::new(AtomicBool::new(false));

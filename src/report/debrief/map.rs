@@ -9,6 +9,7 @@ use crate::plan::Plan;
 use crate::report::basemap;
 use crate::report::map::footprints;
 use crate::report::map::layout::{LEFT, MapFrame, RIGHT, SHEET_HEIGHT, SHEET_WIDTH, SIDE_LEFT};
+use crate::report::map::marks;
 use crate::report::palette::{ACCENT, INK, PAPER};
 use crate::report::svg_page::{Lettering, Pen, Point, Sheet, outline, render};
 use crate::report::typeface::{fitted, printable};
@@ -84,6 +85,9 @@ pub fn draw(content: &ReportMap<'_>) -> Result<Vec<u8>, ReportError> {
             if inside { mark(&mut sheet, at, kind, one.heard) } else { off += 1 }
         }
     }
+    if let Some(site) = content.plan.sites.iter().find(|s| s.name == content.site) {
+        marks::site(&mut sheet, map.at(site.at)?, 18.0);
+    }
     sheet.rectangle(frame, 0.0, &Pen::line(INK, 2.4));
     side(&mut sheet, content, off);
     foot(&mut sheet, content);
@@ -141,6 +145,10 @@ fn side(sheet: &mut Sheet, content: &ReportMap<'_>, off: usize) {
     let mut worse: Vec<&Compared> =
         content.compared.iter().filter(|c| c.agreement == Agreement::Worse).collect();
     worse.sort_by(|a, b| b.predicted_heard.total_cmp(&a.predicted_heard));
+    if worse.is_empty() {
+        y += 38.0;
+        sheet.text((SIDE_LEFT, y), "Nothing.", &line);
+    }
     for one in worse.iter().take(14) {
         y += 38.0;
         let text = format!(

@@ -18,6 +18,10 @@ pub fn debrief_tables(plan: &Plan, debrief: &Debrief) -> String {
     text += &together(debrief);
     text +=
         &curve("Of the spots predicted at so much, how many worked", &debrief.learned.curve.bins);
+    if debrief.learned.calibration.is_some() {
+        let title = "The same with the corrections below, which were made from these very reports";
+        text += &curve(title, &debrief.learned.corrected.bins);
+    }
     text += &corrections(debrief);
     text += &packs(&debrief.packs);
     text += &rejected(&debrief.rejected);
