@@ -380,6 +380,44 @@ fn a_crowd_of_posts_still_prints_on_two_pages() {
     assert!(html.contains("not known: the plan says nothing of its batteries"));
 }
 
+/// Noise under the map, as hard to pack as any photograph: the page gives up
+/// detail and stays light.
+#[test]
+fn a_photograph_under_the_map_leaves_the_page_light() {
+    let sample = support::live::copy("ferry-lights.toml", |text| {
+        text.replace("[map]\n", "[map]\ntiles = \"noise.mbtiles\"\n")
+    });
+    let folder = sample.folder.path();
+    let (columns, rows, pixel) = (2000_usize, 1800_usize, 6.0);
+    let memory = gdal::DriverManager::get_driver_by_name("MEM").unwrap();
+    let mut source = memory.create_with_band_type::<u8, _>("", columns, rows, 3).unwrap();
+    source.set_spatial_ref(&gdal::spatial_ref::SpatialRef::from_epsg(3857).unwrap()).unwrap();
+    // The upper left of the sample's land in the plane of web maps.
+    source.set_geo_transform(&[-3_891_000.0, pixel, 0.0, 5_948_000.0, 0.0, -pixel]).unwrap();
+    let mut state = 7u64;
+    for band in 1..=3 {
+        let noise = (0..columns * rows)
+            .map(|_| {
+                state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1);
+                (state >> 56) as u8
+            })
+            .collect();
+        let mut buffer = gdal::raster::Buffer::new((columns, rows), noise);
+        source.rasterband(band).unwrap().write((0, 0), (columns, rows), &mut buffer).unwrap();
+    }
+    let driver = gdal::DriverManager::get_driver_by_name("MBTiles").unwrap();
+    let options = gdal::raster::RasterCreationOptions::from_iter(["TILE_FORMAT=PNG"]);
+    let tiles = folder.join("noise.mbtiles");
+    source.create_copy(&driver, &tiles, &options).unwrap().close().unwrap();
+    let files = brief_in(folder, &["plan.toml", "--site", "Hotel", "--paper", "letter"]);
+    let megabytes = files["brief.html"].len() as f64 / 1e6;
+    assert!(megabytes < MOST_MEGABYTES, "{megabytes:.2} MB");
+    let html = text(&files, "brief.html");
+    let mark = "id=\"land\" alt=\"Map of the ground\" width=\"";
+    let width: u32 = between(&html, mark, "\"").parse().unwrap();
+    assert!((600..1500).contains(&width), "{width} pixels: was the noise there and heavy?");
+}
+
 /// A post without radio is told to hold it at the head if, and only if, the plan
 /// in which everybody does so works there.
 #[test]
