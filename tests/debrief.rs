@@ -247,7 +247,7 @@ fn bad_requests_are_told() {
         ),
         (vec!["debrief", "plan.toml", "log.csv", "--clock-offset", "soon"], "no span of time"),
         (
-            vec!["debrief", "plan.toml", "log.csv", "--batteries", "log.csv"],
+            vec!["debrief", "plan.toml", "log.csv", "--site", SITE, "--batteries", "log.csv"],
             "columns station, time and volts",
         ),
         (vec!["rank", "plan.toml", "--calibration", "cal.toml"], "\"moon\" is not known"),
