@@ -390,7 +390,8 @@ impl Found<'_> {
             because.push("the station's battery should have been dead by then".to_owned());
         }
         if self.study.clearance.is_some_and(|c| !c.line_of_sight) {
-            because.push(self.reason.clone());
+            // What stands in the way; the margins are in the tables.
+            because.extend(self.reason.split(';').next().map(str::to_owned));
         }
         if let Some(building) = self.carried.indoors.map(|_| "it is inside a building") {
             because.push(building.to_owned());

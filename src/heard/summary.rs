@@ -8,6 +8,9 @@ use crate::link::Direction;
 use crate::plan::Plan;
 use crate::units::Db;
 
+/// Reasons that a group tells at most.
+const MOST_REASONS: usize = 4;
+
 /// All reports of one place, channel and way.
 #[derive(Debug, Clone, Serialize)]
 pub struct Group {
@@ -74,7 +77,7 @@ pub fn groups(compared: &[Compared], plan: &Plan) -> Vec<Group> {
         group.worse += usize::from(one.agreement == Agreement::Worse);
         group.better += usize::from(one.agreement == Agreement::Better);
         for reason in &one.because {
-            if !group.because.contains(reason) {
+            if group.because.len() < MOST_REASONS && !group.because.contains(reason) {
                 group.because.push(reason.clone());
             }
         }

@@ -3,7 +3,7 @@
 use crate::heard::estimate::Bin;
 use crate::plan::Plan;
 use crate::report::palette::{ACCENT, HAIRLINE, INK, PAPER, QUIET};
-use crate::report::svg_page::{Align, Frame, Lettering, Pen, Point, Sheet, outline, render};
+use crate::report::svg_page::{Align, Frame, Lettering, Pen, Point, Sheet, render};
 use crate::report::typeface::{fitted, printable};
 use crate::report::{Provenance, ReportError};
 
@@ -100,7 +100,6 @@ fn series(sheet: &mut Sheet, bins: &[Bin], mark: Mark) {
         }
     }
     let line: Vec<Point> = bins.iter().map(|b| beside(at(b.predicted, b.share))).collect();
-    sheet.path(&outline(line.iter().copied(), false), &Pen::line(colour, 2.0));
     for (bin, (x, y)) in bins.iter().zip(line) {
         if mark == Mark::Published {
             sheet.circle((x, y), 9.0, &Pen::fill(colour));

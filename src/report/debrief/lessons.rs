@@ -30,13 +30,13 @@ pub fn lessons(plan: &Plan, debrief: &Debrief, provenance: &Provenance) -> Strin
         }
         let share = group.heard as f64 / group.answered as f64;
         let line = format!(
-            "{}, {} on {}: good {} of {} times (predicted {:.0} %)",
+            "{}, {} on {}: good {} of {} times (predicted {} %)",
             plain(&group.place),
             words::way(group.direction),
             plain(&group.channel),
             group.heard,
             group.answered,
-            group.predicted * 100.0
+            words::hundredths(group.predicted)
         );
         if share >= 0.8 {
             good.push(line);

@@ -156,10 +156,10 @@ fn side(sheet: &mut Sheet, content: &ReportMap<'_>, off: usize) {
     for one in worse.iter().take(14) {
         y += 38.0;
         let text = format!(
-            "{}, {}: predicted {:.0} %",
+            "{}, {}: predicted {} %",
             one.place,
             words::way(one.direction),
-            one.predicted_heard * 100.0
+            words::hundredths(one.predicted_heard)
         );
         let text = fitted(&printable(&text), line.size, line.cut, RIGHT - SIDE_LEFT);
         sheet.text((SIDE_LEFT, y), &text, &line);

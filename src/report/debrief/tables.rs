@@ -55,7 +55,7 @@ fn by_post(groups: &[Group]) -> String {
             words::way(group.direction).to_owned(),
             group.reports.to_string(),
             format!("{} of {}", group.heard, group.answered),
-            format!("{:.0} %", group.predicted * 100.0),
+            format!("{} %", words::hundredths(group.predicted)),
             group.excess_db.map_or_else(String::new, |e| format!("{e:+.1}")),
             group.worse.to_string(),
             group.better.to_string(),
@@ -79,7 +79,7 @@ fn together(debrief: &Debrief) -> String {
         counts.iter().map(|(kind, n)| format!("{n:>5} {}\n", kind.words())).collect();
     if let Some(levels) = levels(&debrief.compared) {
         text += &format!(
-            "levels: {} of them, {:+.1} over the prediction on average (95 %: {:+.1} to {:+.1}), spread {:.1} ({:.1} to {:.1})\n",
+            "levels: {} of them, {:+.1} against the prediction on average (95 %: {:+.1} to {:+.1}), spread {:.1} ({:.1} to {:.1})\n",
             levels.reports,
             levels.bias.value,
             levels.bias.low,
