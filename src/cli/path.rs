@@ -4,12 +4,12 @@ use serde_json::json;
 
 use crate::link::{Comparison, LinkModel, Terminal, study};
 use crate::plan::{Channel, Service};
-use crate::power::sharing::roof_noise;
 use crate::report::comparison::{comparison_json, comparison_table};
 use crate::report::outbox::file_stems;
 use crate::report::path_plot;
 use crate::report::tables::{made_with, path_tables, remark_lines};
 use crate::report::words::closing;
+use crate::siting::station_on;
 
 use super::args::{ALL_METHODS, PlanArgs};
 use super::failure::Failure;
@@ -126,8 +126,7 @@ fn channel_for<'a>(
 fn terminal(session: &Session, channel: &Channel, name: &str) -> Result<Terminal, Failure> {
     let plan = &session.plan;
     let terminal = match session.site(name) {
-        Ok(site) => Terminal::at_site(plan, channel, site, &session.terrain)
-            .map(|station| station.with_roof_noise(roof_noise(plan, channel, site))),
+        Ok(site) => station_on(plan, channel, site, &session.terrain),
         Err(_) => match session.post(name) {
             Ok(post) => Terminal::at_post(plan, channel, post, &session.terrain),
             Err(_) => {

@@ -6,7 +6,7 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 
 use crate::opened::{self, Opened};
-use crate::plan::{Channel, Plan, Post, Site};
+use crate::plan::{Channel, Plan, Post, Site, nearest};
 use crate::report::outbox::Outbox;
 use crate::siting::RankInputs;
 use crate::terrain::Grid;
@@ -149,11 +149,7 @@ pub(super) fn named<'a, T>(
 ) -> Result<&'a T, Failure> {
     items.iter().find(|item| name_of(item).to_lowercase() == name.to_lowercase()).ok_or_else(|| {
         let all: Vec<_> = items.iter().map(|item| format!("\"{}\"", name_of(item))).collect();
-        let near = items
-            .iter()
-            .map(&name_of)
-            .max_by(|a, b| strsim::jaro_winkler(a, name).total_cmp(&strsim::jaro_winkler(b, name)))
-            .filter(|near| strsim::jaro_winkler(near, name) > 0.8)
+        let near = nearest(name, items.iter().map(|item| name_of(item).as_str()))
             .map_or_else(String::new, |near| format!(" Did you mean \"{near}\"?"));
         Failure::Input(format!(
             "{}: the plan has no {kind} \"{name}\"; it has {}.{near}",

@@ -12,9 +12,8 @@ use crate::link::{
     required_over_noise, study,
 };
 use crate::plan::{AudioQuality, Carry, Channel, Plan, Service, Surroundings};
-use crate::power::sharing::roof_noise;
 use crate::power::station_budgets;
-use crate::siting::reason;
+use crate::siting::{reason, station_on};
 use crate::terrain::Terrain;
 use crate::units::{Db, Dbm, Position};
 
@@ -241,9 +240,7 @@ impl<'a> Studies<'a> {
         let gone = || "the plan has no such channel or site any more".to_owned();
         let channel = plan.channels.get(report.channel).ok_or_else(gone)?;
         let site = plan.sites.get(site).ok_or_else(gone)?;
-        let station = Terminal::at_site(plan, channel, site, terrain)
-            .map_err(|e| e.to_string())?
-            .with_roof_noise(roof_noise(plan, channel, site));
+        let station = station_on(plan, channel, site, terrain).map_err(|e| e.to_string())?;
         let carried = self.carried(report, channel, at)?;
         let model = LinkModel::new(plan, channel, &station, &carried);
         let study = study(terrain, self.propagator, &model, channel).map_err(|e| e.to_string())?;
@@ -265,24 +262,23 @@ impl<'a> Studies<'a> {
         at: Position,
     ) -> Result<Terminal, String> {
         let (plan, terrain) = (self.plan, self.terrain);
-        let ground = |at| terrain.ground(at).map_err(|e| e.to_string());
         let tracker = report.tracker.and_then(|t| plan.trackers.get(t));
         let end = match (&report.place, tracker) {
             (_, Some(tracker)) => {
                 let end = Terminal::on_tracker(plan, tracker, at)
                     .ok_or_else(|| "the plan has no such tracker any more".to_owned())?;
-                Terminal { ground: ground(at)?, cell: terrain.spacing(), ..end }
+                let ground = terrain.ground(at).map_err(|e| e.to_string())?;
+                Terminal { ground, cell: terrain.spacing(), ..end }
             }
             (Place::Post(post), None) => {
                 let post = plan.posts.get(*post);
                 let post = post.ok_or_else(|| "the plan has no such post any more".to_owned())?;
                 Terminal::at_post(plan, channel, post, terrain).map_err(|e| e.to_string())?
             }
-            (Place::At(at), None) => Terminal {
-                name: "away from posts".to_owned(),
-                ground: ground(*at)?,
-                ..Terminal::anywhere(plan, channel, None, *at)
-            },
+            (Place::At(at), None) => {
+                Terminal::standing(plan, channel, "away from posts", *at, terrain)
+                    .map_err(|e| e.to_string())?
+            }
         };
         Ok(match report.carry {
             Some(carry) => end.worn(carry),
@@ -293,19 +289,13 @@ impl<'a> Studies<'a> {
 
 impl Found<'_> {
     fn compare(&self, report: &Report, plan: &Plan, dead: bool) -> Compared {
-        let budget = match report.direction {
-            Direction::TalkIn => &self.study.budgets.talk_in,
-            Direction::TalkOut => &self.study.budgets.talk_out,
-        };
-        let margin = budget.margin_db + budget.reliability_allowance_db;
+        let budget = self.study.budgets.budget(report.direction);
+        let margin = budget.over_needed();
         let bounds = self.bounds(&report.said, budget);
         let least = bounds.asked;
         let probability = self.spread.one_way(margin - least);
         let agreement = Agreement::of(probability, bounds.reached);
         let level = report.said.level;
-        let deviation = self.spread.deviation().value();
-        let error = self.model_error.value();
-        let local = (deviation * deviation - error * error).max(0.0).sqrt();
         let because = match agreement {
             Agreement::Worse => self.explain(report, margin, dead),
             _ => Vec::new(),
@@ -335,8 +325,8 @@ impl Found<'_> {
             because,
             evidence: Evidence {
                 surroundings: self.carried.surroundings(),
-                carry: self.carried.carry.filter(|_| self.carried.radio.body_loss.is_none()),
-                local: Db::new(local),
+                carry: self.carried.table_carry(),
+                local: self.spread.without(self.model_error),
                 low: bounds.low,
                 high: bounds.high,
                 asked: bounds.asked,
@@ -401,10 +391,10 @@ impl Found<'_> {
                 .push("the radio was worn on the hip: held at the head it loses less".to_owned());
         }
         let other = match report.direction {
-            Direction::TalkIn => &self.study.budgets.talk_out,
-            Direction::TalkOut => &self.study.budgets.talk_in,
+            Direction::TalkIn => Direction::TalkOut,
+            Direction::TalkOut => Direction::TalkIn,
         };
-        let ahead = other.margin_db + other.reliability_allowance_db - margin;
+        let ahead = self.study.budgets.budget(other).over_needed() - margin;
         if ahead >= Db::new(3.0) {
             because.push(format!("this is the weaker way, {ahead:.0} behind the other"));
         }

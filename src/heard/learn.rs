@@ -66,7 +66,7 @@ fn observation(compared: &Compared) -> Observation {
     let evidence = &compared.evidence;
     Observation {
         class: evidence.surroundings.index(),
-        carry: evidence.carry.and_then(|carry| CARRIES.iter().position(|c| *c == carry)),
+        carry: evidence.carry.map(Carry::index),
         margin: compared.predicted_margin_db,
         local: evidence.local,
         evidence: match (compared.excess_db, evidence.level_spread) {

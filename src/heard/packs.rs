@@ -6,7 +6,7 @@ use std::path::Path;
 use jiff::{SignedDuration, Timestamp};
 use serde::Serialize;
 
-use super::log::{LogError, Origin, Rejected, separator_of, text_of_log, time_of_day};
+use super::log::{LogError, Origin, Rejected, separator_of, text_of_log, time};
 use crate::plan::Plan;
 use crate::power::{StationBudget, station_budgets};
 use crate::units::{AmpereHours, Volts};
@@ -76,7 +76,7 @@ pub fn read(
     let column =
         |names: &[&str]| head.iter().position(|name| names.contains(&name.to_lowercase().as_str()));
     let columns = (column(&["station"]), column(&["time"]), column(&["volts", "voltage", "end"]));
-    let (Some(station), Some(time), Some(volts)) = columns else {
+    let (Some(station), Some(when), Some(volts)) = columns else {
         return Err(LogError::Head {
             file: file.to_owned(),
             line: 1,
@@ -89,7 +89,7 @@ pub fn read(
         let line = record.position().map_or(0, |p| usize::try_from(p.line()).unwrap_or(0));
         let origin = Origin { file: file.to_owned(), line };
         let cell = |column| record.get(column).unwrap_or_default();
-        let made = row(plan, clock_offset, cell(station), cell(time), cell(volts));
+        let made = row(plan, clock_offset, cell(station), cell(when), cell(volts));
         match made {
             Ok((station, at, volts)) => {
                 reports.push(BatteryReport { origin, station, at, volts });
@@ -110,7 +110,7 @@ fn row(
     plan: &Plan,
     clock_offset: SignedDuration,
     station: &str,
-    time: &str,
+    when: &str,
     volts: &str,
 ) -> Result<(usize, Timestamp, Option<Volts>), String> {
     let stations = &plan.power.stations;
@@ -122,7 +122,7 @@ fn row(
             if names.is_empty() { "none".to_owned() } else { names.join(", ") }
         )
     })?;
-    let at = time_of_day(time, &plan.event, clock_offset)?;
+    let at = time(when, None, &plan.event, clock_offset)?;
     let typed = volts.to_lowercase();
     if ["died", "dead", "empty"].contains(&typed.as_str()) {
         return Ok((index, at, None));

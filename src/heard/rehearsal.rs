@@ -7,10 +7,9 @@ use serde::Serialize;
 
 use super::estimate::{Candidate, Estimate, EstimateError, estimate, plan_tests, variance_after};
 use super::learn::priors;
-use crate::link::{Direction, LinkModel, Propagator, Terminal, study};
+use crate::link::{LinkModel, Propagator, Terminal, study};
 use crate::plan::{CARRIES, Calibration, Carry, Channel, Plan, Site, Surroundings};
-use crate::power::sharing::roof_noise;
-use crate::siting::{RankError, RankInputs, score_without_map};
+use crate::siting::{RankError, RankInputs, score_without_map, station_on};
 use crate::terrain::{Grid, Terrain};
 use crate::units::{Db, Metres, Position};
 
@@ -105,9 +104,11 @@ impl Task<'_> {
         let held = estimate(&[], &priors(self.plan))?;
         let gradient = self.gradient(channel, best, rival)?;
         let lead = self.lead(self.plan, channel, best, rival)?;
-        let mut places = self.places(channel, best);
+        let station =
+            station_on(self.plan, channel, best, self.terrain).map_err(RankError::from)?;
+        let mut places = self.places(channel, &station);
         if places.iter().filter(|(p, _)| OPEN.contains(&p.probability)).count() < count {
-            places.extend(self.open_ground(channel, best));
+            places.extend(self.open_ground(channel, &station));
         }
         let candidates: Vec<Candidate> = places.iter().map(|(_, candidate)| *candidate).collect();
         // All in the order in which they help, then those that lie apart.
@@ -231,27 +232,25 @@ impl Task<'_> {
     }
 
     /// Places that are thought of, with the weaker way from each.
-    fn places(&self, channel: &Channel, site: &Site) -> Vec<(TestPlace, Candidate)> {
+    fn places(&self, channel: &Channel, station: &Terminal) -> Vec<(TestPlace, Candidate)> {
         let posts = self.plan.posts.iter().filter_map(|post| {
             let end = Terminal::at_post(self.plan, channel, post, self.terrain).ok()?;
-            self.place(channel, site, post.name.clone(), &end)
+            self.place(channel, station, post.name.clone(), &end)
         });
         let routes = self.plan.routes.iter().map(|route| (route.name.as_str(), &route.line));
         let roads = self.plan.search.roads.iter().flat_map(|roads| &roads.lines);
         let along = routes.chain(roads.map(|line| ("a road", line))).flat_map(|(name, line)| {
             every(line).into_iter().filter_map(move |(walked, at)| {
-                let ground = self.terrain.ground(at).ok()?;
-                let open = Terminal::anywhere(self.plan, channel, None, at);
-                let end = Terminal { ground, ..open };
+                let end = Terminal::standing(self.plan, channel, "", at, self.terrain).ok()?;
                 let along = self.plan.units.distance(walked);
-                self.place(channel, site, format!("{name}, {along} along"), &end)
+                self.place(channel, station, format!("{name}, {along} along"), &end)
             })
         });
         posts.chain(along).collect()
     }
 
     /// Places in the open all over the map, for want of better ones.
-    fn open_ground(&self, channel: &Channel, site: &Site) -> Vec<(TestPlace, Candidate)> {
+    fn open_ground(&self, channel: &Channel, station: &Terminal) -> Vec<(TestPlace, Candidate)> {
         let (Ok(projector), Ok((side, _))) = (self.grid.projector(), self.grid.cell_size()) else {
             return Vec::new();
         };
@@ -270,14 +269,13 @@ impl Task<'_> {
             .par_iter()
             .filter(|at| self.terrain.building(**at).is_none())
             .filter_map(|at| {
-                let ground = self.terrain.ground(*at).ok()?;
-                let end = Terminal { ground, ..Terminal::anywhere(self.plan, channel, None, *at) };
+                let end = Terminal::standing(self.plan, channel, "", *at, self.terrain).ok()?;
                 let near = self.plan.posts.iter().min_by(|a, b| {
                     a.at.distance(*at).value().total_cmp(&b.at.distance(*at).value())
                 })?;
                 let away = self.plan.units.distance(near.at.distance(*at));
                 let name = format!("open ground, {away} from {}", near.name);
-                self.place(channel, site, name, &end)
+                self.place(channel, station, name, &end)
             })
             .collect()
     }
@@ -285,28 +283,19 @@ impl Task<'_> {
     fn place(
         &self,
         channel: &Channel,
-        site: &Site,
+        station: &Terminal,
         name: String,
         end: &Terminal,
     ) -> Option<(TestPlace, Candidate)> {
-        let station = Terminal::at_site(self.plan, channel, site, self.terrain)
-            .ok()?
-            .with_roof_noise(roof_noise(self.plan, channel, site));
-        let model = LinkModel::new(self.plan, channel, &station, end);
+        let model = LinkModel::new(self.plan, channel, station, end);
         let study = study(self.terrain, self.propagator, &model, channel).ok()?;
-        let weaker = match study.budgets.governing {
-            Direction::TalkIn => &study.budgets.talk_in,
-            Direction::TalkOut => &study.budgets.talk_out,
-        };
-        let margin = weaker.margin_db + weaker.reliability_allowance_db;
-        let deviation = model.spread().deviation().value();
-        let error = self.plan.prediction.model_error.value();
-        let carry = end.carry.filter(|_| end.radio.body_loss.is_none());
+        let weaker = study.budgets.governing_budget();
+        let margin = weaker.over_needed();
         let candidate = Candidate {
             class: end.surroundings().index(),
-            carry: carry.and_then(|carry: Carry| CARRIES.iter().position(|c| *c == carry)),
+            carry: end.table_carry().map(Carry::index),
             margin,
-            local: Db::new((deviation * deviation - error * error).max(0.0).sqrt()),
+            local: model.spread().without(self.plan.prediction.model_error),
         };
         let place = TestPlace {
             name,
@@ -334,7 +323,7 @@ fn every(line: &geo::LineString) -> Vec<(Metres, Position)> {
         let [from, to] = pair else { continue };
         let length = from.distance(*to).value();
         while next <= walked + length {
-            if let Some(at) = between(*from, *to, (next - walked) / length) {
+            if let Ok(at) = from.on_the_way(*to, (next - walked) / length) {
                 found.push((Metres::new(next), at));
             }
             next += ALONG_ROUTES;
@@ -363,14 +352,4 @@ fn walk(mut places: Vec<TestPlace>, start: Option<Position>) -> Vec<TestPlace> {
         order.push(place);
     }
     order
-}
-
-/// A place on the way.
-fn between(from: Position, to: Position, part: f64) -> Option<Position> {
-    let mix = |a: f64, b: f64| crate::units::Degrees::new(a + (b - a) * part);
-    Position::new(
-        mix(from.latitude().value(), to.latitude().value()),
-        mix(from.longitude().value(), to.longitude().value()),
-    )
-    .ok()
 }

@@ -139,6 +139,15 @@ pub struct Budget {
     pub share_of_locations: f64,
 }
 
+impl Budget {
+    /// Median level over what the wanted quality needs: the margin before
+    /// anything is kept back.
+    #[must_use]
+    pub fn over_needed(&self) -> Db {
+        self.margin_db + self.reliability_allowance_db
+    }
+}
+
 /// Both budgets of one link.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct LinkBudgets {
@@ -163,7 +172,13 @@ impl LinkBudgets {
     /// The budget of the weaker direction.
     #[must_use]
     pub const fn governing_budget(&self) -> &Budget {
-        match self.governing {
+        self.budget(self.governing)
+    }
+
+    /// The budget of a direction.
+    #[must_use]
+    pub const fn budget(&self, direction: Direction) -> &Budget {
+        match direction {
             Direction::TalkIn => &self.talk_in,
             Direction::TalkOut => &self.talk_out,
         }
@@ -509,7 +524,7 @@ fn circuit_lines(terminal: &Terminal, frequency: Megahertz) -> Vec<(String, Db)>
 
 /// What reports have taught of a body, where the plan does not state its loss.
 fn learned_of_body(calibration: &Calibration, terminal: &Terminal) -> Option<(String, Db)> {
-    let carry = terminal.carry.filter(|_| terminal.radio.body_loss.is_none())?;
+    let carry = terminal.table_carry()?;
     let change = -calibration.body(carry);
     (change.value() != 0.0).then(|| (format!("learned: radios {}", carry.words()), change))
 }

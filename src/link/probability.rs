@@ -70,6 +70,13 @@ impl Spread {
         self.deviation
     }
 
+    /// What of the deviation is left without a model error that is part of it.
+    #[must_use]
+    pub fn without(self, model_error: Db) -> Db {
+        let (whole, error) = (self.deviation.value(), model_error.value());
+        Db::new((whole * whole - error * error).max(0.0).sqrt())
+    }
+
     /// Correlation between both directions, 0 to 1.
     #[must_use]
     pub const fn correlation(self) -> f64 {

@@ -222,6 +222,21 @@ impl Terminal {
         }
     }
 
+    /// A carried radio of `channel` at a place in the open, under this name.
+    ///
+    /// # Errors
+    /// [`PlaceError`] when the place is off the terrain or in a gap.
+    pub fn standing(
+        plan: &Plan,
+        channel: &Channel,
+        name: &str,
+        at: Position,
+        terrain: &Terrain,
+    ) -> Result<Self, PlaceError> {
+        let ground = terrain.ground(at)?;
+        Ok(Self { name: name.to_owned(), ground, ..Self::anywhere(plan, channel, None, at) })
+    }
+
     /// The radio of `tracker` on its way, at `at`; nothing if the plan has no such
     /// radio. Its ground height is left at zero.
     #[must_use]
@@ -229,6 +244,13 @@ impl Terminal {
         let radio = plan.radios.get(tracker.radio)?;
         let carried = Self::carried(plan, radio, tracker.mount.carry(), at);
         Some(Self { name: tracker.name.clone(), ..carried })
+    }
+
+    /// How it is worn, where the table's body loss counts: nobody wears it, or
+    /// the plan states a loss of its own, otherwise.
+    #[must_use]
+    pub fn table_carry(&self) -> Option<Carry> {
+        self.carry.filter(|_| self.radio.body_loss.is_none())
     }
 
     /// The same radio worn elsewhere; its antenna is then at that height,

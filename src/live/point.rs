@@ -2,7 +2,7 @@
 
 use crate::link::{LinkModel, PathStudy, Terminal, study};
 use crate::opened::Opened;
-use crate::power::sharing::roof_noise;
+use crate::siting::station_on;
 use crate::units::Position;
 
 use super::desk::Look;
@@ -28,20 +28,16 @@ pub fn path_to(opened: &Opened, look: &Look, end: &End) -> Result<PathStudy, Str
         return Err("the plan has no such site or channel any more".to_owned());
     };
     let text = |e: &dyn std::fmt::Display| e.to_string();
-    let station = Terminal::at_site(plan, channel, site, terrain)
-        .map_err(|e| text(&e))?
-        .with_roof_noise(roof_noise(plan, channel, site));
+    let station = station_on(plan, channel, site, terrain).map_err(|e| text(&e))?;
     let carried = match end {
         End::Post(name) => {
             let post = plan.posts.iter().find(|p| p.name == *name);
             let post = post.ok_or_else(|| format!("the plan has no post \"{name}\" any more"))?;
             Terminal::at_post(plan, channel, post, terrain).map_err(|e| text(&e))?
         }
-        End::Here(at) => Terminal {
-            name: "This spot".to_owned(),
-            ground: terrain.ground(*at).map_err(|e| text(&e))?,
-            ..Terminal::anywhere(plan, channel, None, *at)
-        },
+        End::Here(at) => {
+            Terminal::standing(plan, channel, "This spot", *at, terrain).map_err(|e| text(&e))?
+        }
     };
     let model = LinkModel::new(plan, channel, &station, &carried);
     study(terrain, propagator, &model, channel).map_err(|e| text(&e))

@@ -47,6 +47,14 @@ impl Surroundings {
 /// Carry positions in the order in which a calibration holds them.
 pub const CARRIES: [Carry; 3] = [Carry::Head, Carry::Shoulder, Carry::Hip];
 
+impl Carry {
+    /// Its place in [`CARRIES`].
+    #[must_use]
+    pub fn index(self) -> usize {
+        CARRIES.iter().position(|one| *one == self).unwrap_or(0)
+    }
+}
+
 /// Corrections to what the published model says.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Calibration {
@@ -74,8 +82,7 @@ impl Calibration {
     /// What a body takes more than the table says.
     #[must_use]
     pub fn body(&self, carry: Carry) -> Db {
-        let index = CARRIES.iter().position(|one| *one == carry);
-        index.and_then(|i| self.bodies.get(i)).copied().unwrap_or(Db::new(0.0))
+        self.bodies.get(carry.index()).copied().unwrap_or(Db::new(0.0))
     }
 
     /// Reads a calibration file, with its digest for what rests on it.
@@ -108,43 +115,30 @@ impl Calibration {
                 format!("this is no calibration file: {what}; \"perchline debrief\" writes one"),
             )
         })?;
-        let mut calibration = Self::NONE;
-        let mut seen = Vec::new();
+        let mut offsets = [None; Surroundings::ALL.len()];
         for entry in typed.offset {
             let at = Some(entry.span().start);
             let OffsetText { surroundings, add, .. } = entry.into_inner();
-            let known = Surroundings::ALL.iter().position(|s| s.word() == surroundings);
-            let (Some(index), false) = (known, seen.contains(&surroundings)) else {
-                return Err(problem(
-                    at,
-                    word_problem(&surroundings, known.is_some(), || {
-                        Surroundings::ALL.map(Surroundings::word).join(", ")
-                    }),
-                ));
-            };
-            let value = decibels("add", &add, -30.0..=30.0).map_err(|text| problem(at, text))?;
-            if let Some(offset) = calibration.offsets.get_mut(index) {
-                *offset = value;
-            }
-            seen.push(surroundings);
+            put(&mut offsets, Surroundings::ALL.map(Surroundings::word), &surroundings, || {
+                decibels("add", &add, -30.0..=30.0)
+            })
+            .map_err(|text| problem(at, text))?;
         }
+        let mut bodies = [None; CARRIES.len()];
         for entry in typed.body {
             let at = Some(entry.span().start);
             let BodyText { carry, more_loss, .. } = entry.into_inner();
-            let known = CARRIES.iter().position(|c| c.word() == carry);
-            let (Some(index), false) = (known, seen.contains(&carry)) else {
-                return Err(problem(
-                    at,
-                    word_problem(&carry, known.is_some(), || CARRIES.map(Carry::word).join(", ")),
-                ));
-            };
-            let value = decibels("more_loss", &more_loss, -20.0..=20.0)
-                .map_err(|text| problem(at, text))?;
-            if let Some(body) = calibration.bodies.get_mut(index) {
-                *body = value;
-            }
-            seen.push(carry);
+            put(&mut bodies, CARRIES.map(Carry::word), &carry, || {
+                decibels("more_loss", &more_loss, -20.0..=20.0)
+            })
+            .map_err(|text| problem(at, text))?;
         }
+        let as_published = |stated: Option<Db>| stated.unwrap_or(Db::new(0.0));
+        let mut calibration = Self {
+            offsets: offsets.map(as_published),
+            bodies: bodies.map(as_published),
+            model_error: None,
+        };
         if let Some(entry) = typed.model_error {
             let at = Some(entry.span().start);
             let value = decibels("deviation", &entry.into_inner().deviation, 0.0..=20.0)
@@ -222,11 +216,21 @@ struct ErrorText {
     _high: Option<String>,
 }
 
-fn word_problem(word: &str, twice: bool, allowed: impl Fn() -> String) -> String {
-    if twice {
-        format!("\"{word}\" is there twice; leave one out")
-    } else {
-        format!("\"{word}\" is not known; write one of: {}", allowed())
+/// Puts what `read` gives in the place of `word` among corrections of one kind.
+fn put<const N: usize>(
+    corrections: &mut [Option<Db>; N],
+    words: [&str; N],
+    word: &str,
+    read: impl FnOnce() -> Result<Db, String>,
+) -> Result<(), String> {
+    let place = words.iter().position(|known| *known == word);
+    match place.and_then(|index| corrections.get_mut(index)) {
+        Some(Some(_)) => Err(format!("\"{word}\" is there twice; leave one out")),
+        Some(correction) => {
+            *correction = Some(read()?);
+            Ok(())
+        }
+        None => Err(format!("\"{word}\" is not known; write one of: {}", words.join(", "))),
     }
 }
 

@@ -13,6 +13,15 @@ pub enum UnitSystem {
 }
 
 impl UnitSystem {
+    /// The word for it in a plan.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Metric => "metric",
+            Self::Us => "us",
+        }
+    }
+
     /// A distance over the ground: kilometres or miles, metres or feet when short.
     #[must_use]
     pub fn distance(self, distance: Metres) -> String {

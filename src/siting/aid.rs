@@ -3,13 +3,12 @@
 use serde::Serialize;
 
 use crate::coverage::Coverage;
-use crate::link::Terminal;
 use crate::plan::{Carry, Channel, Plan, Post, Site};
-use crate::power::sharing::roof_noise;
 use crate::terrain::TerrainError;
 use crate::units::{Degrees, Metres, Position};
 
 use super::rank::{RankError, RankInputs, score_post};
+use super::station_on;
 
 /// Farther than this nobody walks to say a word (common practice, no source).
 const FARTHEST: Metres = Metres::new(600.0);
@@ -62,9 +61,8 @@ pub fn aid(
     coverage: &Coverage,
     post: &Post,
 ) -> Result<Aid, AidError> {
-    let station = Terminal::at_site(inputs.plan, channel, site, inputs.terrain)
-        .map_err(RankError::from)?
-        .with_roof_noise(roof_noise(inputs.plan, channel, site));
+    let station =
+        station_on(inputs.plan, channel, site, inputs.terrain).map_err(RankError::from)?;
     let works = |post: &Post| -> Result<bool, RankError> {
         Ok(score_post(inputs, channel, &station, post)?.outcome.works())
     };

@@ -8,13 +8,13 @@ use serde::Serialize;
 use crate::coverage::sweep::map_shares;
 use crate::link::{LinkModel, Outcome, Terminal};
 use crate::plan::{Channel, Environment, FeedLine, Site};
-use crate::power::sharing::roof_noise;
 use crate::profile::Profile;
 use crate::terrain::PlaceError;
 use crate::units::{Db, Metres, Position};
 
 use super::demand::{Sample, area_samples, on_the_street, route_samples};
 use super::rank::{RankError, RankInputs};
+use super::station_on;
 use super::stretch::{Contact, share_score};
 
 /// Steps in which heights are tried: a mast is set up no finer.
@@ -223,8 +223,7 @@ fn stations(
         .iter()
         .map(|mast| {
             let site_with = Site { mast: *mast, ..site.clone() };
-            let station = Terminal::at_site(plan, channel, &site_with, inputs.terrain)?
-                .with_roof_noise(roof_noise(plan, channel, &site_with));
+            let station = station_on(plan, channel, &site_with, inputs.terrain)?;
             Ok(if plan.masts.feed_line_grows {
                 with_longer_line(station, *mast - site.mast)
             } else {

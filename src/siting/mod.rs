@@ -10,6 +10,7 @@ pub mod masts;
 mod rank;
 mod reason;
 pub mod spots;
+mod station;
 mod stretch;
 pub mod trackers;
 
@@ -19,6 +20,7 @@ pub use rank::{
     Keep, RankError, RankInputs, look_elsewhere, map_model, rank, score, score_without_map,
 };
 pub use reason::reason;
+pub use station::station_on;
 
 use serde::Serialize;
 

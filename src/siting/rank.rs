@@ -8,13 +8,13 @@ use rayon::prelude::*;
 use crate::coverage::{Coverage, cover};
 use crate::link::{LinkBudgets, LinkModel, Outcome, Propagator, Terminal, TerminalError, study};
 use crate::plan::{Channel, Plan, Post, Site};
-use crate::power::sharing::roof_noise;
 use crate::terrain::{Grid, PlaceError, Terrain};
 use crate::units::Db;
 
 use super::demand::{Sample, area_samples, on_the_street, route_samples};
 use super::fix::extra_mast;
 use super::reason::reason;
+use super::station_on;
 use super::stretch::{Contact, route_score, share_score};
 use super::{PostScore, Ranking, Remedy, SiteScore};
 
@@ -113,8 +113,7 @@ pub fn look_elsewhere(
     score: &mut SiteScore,
 ) -> Result<(), RankError> {
     for site in inputs.plan.sites.iter().filter(|s| s.available && s.name != score.site) {
-        let station = Terminal::at_site(inputs.plan, channel, site, inputs.terrain)?
-            .with_roof_noise(roof_noise(inputs.plan, channel, site));
+        let station = station_on(inputs.plan, channel, site, inputs.terrain)?;
         for (post, scored) in inputs.plan.posts.iter().zip(&mut score.posts) {
             if let Some(remedy) = &mut scored.remedy
                 && score_post(inputs, channel, &station, post)?.outcome.works()
@@ -167,8 +166,7 @@ pub fn map_model(
     channel: &Channel,
     site: &Site,
 ) -> Result<LinkModel, TerminalError> {
-    let station = Terminal::at_site(plan, channel, site, terrain)?
-        .with_roof_noise(roof_noise(plan, channel, site));
+    let station = station_on(plan, channel, site, terrain)?;
     let carried = Terminal::anywhere(plan, channel, None, site.at);
     Ok(LinkModel::new(plan, channel, &station, &carried))
 }
@@ -184,8 +182,7 @@ pub fn score_without_map(
     map_share: f64,
 ) -> Result<SiteScore, RankError> {
     let RankInputs { plan, terrain, .. } = *inputs;
-    let station = Terminal::at_site(plan, channel, site, terrain)?
-        .with_roof_noise(roof_noise(plan, channel, site));
+    let station = station_on(plan, channel, site, terrain)?;
     let model_anywhere = |environment| {
         let carried = Terminal::anywhere(plan, channel, environment, site.at);
         LinkModel::new(plan, channel, &station, &carried)

@@ -70,6 +70,17 @@ impl Position {
         Metres::new(Geodesic.distance(self.point(), other.point()))
     }
 
+    /// The place at a share, 0 to 1, of the way to another, evenly in degrees:
+    /// for a few hundred metres.
+    ///
+    /// # Errors
+    /// [`PositionOutOfRange`] when the share leads off the earth's degrees.
+    pub fn on_the_way(self, other: Self, share: f64) -> Result<Self, PositionOutOfRange> {
+        let mix =
+            |a: Degrees, b: Degrees| Degrees::new(a.value() + (b.value() - a.value()) * share);
+        Self::new(mix(self.latitude(), other.latitude()), mix(self.longitude(), other.longitude()))
+    }
+
     /// Initial geodesic bearing towards `other`, degrees clockwise from true north, 0 to 360.
     #[must_use]
     pub fn bearing(self, other: Self) -> Degrees {

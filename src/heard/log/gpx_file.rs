@@ -6,7 +6,7 @@ use std::path::Path;
 use super::cells::Column;
 use super::row::{Defaults, Row};
 use super::values::{self, short};
-use super::{Log, LogError, Origin, Rejected};
+use super::{Log, LogError, Origin};
 use crate::plan::Plan;
 use crate::units::Megahertz;
 
@@ -27,7 +27,6 @@ pub(super) fn read(
     }
     let mut seen: Vec<(Vec<(Column, String)>, usize)> = Vec::new();
     for (number, waypoint) in (1..).zip(&document.waypoints) {
-        log.rows += 1;
         let origin = Origin { file: file.to_owned(), line: number };
         let said = [&waypoint.description, &waypoint.comment]
             .into_iter()
@@ -52,16 +51,7 @@ pub(super) fn read(
             seen.push((cells, number));
             Ok(reports)
         });
-        match made {
-            Ok(reports) => {
-                log.counted += 1;
-                log.reports.extend(reports);
-            }
-            Err(reason) => {
-                let text = short(&format!("{name}: {said}"));
-                log.rejected.push(Rejected { origin, text, reason });
-            }
-        }
+        log.take(origin, || format!("{name}: {said}"), made);
     }
     Ok(())
 }

@@ -20,7 +20,7 @@ use serde::Serialize;
 
 pub use row::Defaults;
 pub(super) use table::separator_of;
-pub(super) use times::time_of_day;
+pub(super) use times::time;
 pub use values::{level_of_s_units, quality_of_readability};
 
 use crate::link::Direction;
@@ -136,6 +136,27 @@ pub struct Log {
 }
 
 impl Log {
+    /// Takes what a row comes to: its reports, or why it does not count. `text`
+    /// is the row's own.
+    fn take(
+        &mut self,
+        origin: Origin,
+        text: impl FnOnce() -> String,
+        read: Result<Vec<Report>, String>,
+    ) {
+        self.rows += 1;
+        match read {
+            Ok(reports) => {
+                self.counted += 1;
+                self.reports.extend(reports);
+            }
+            Err(reason) => {
+                let text = values::short(&text());
+                self.rejected.push(Rejected { origin, text, reason });
+            }
+        }
+    }
+
     /// Rows that are neither counted nor rejected: none, or something is wrong
     /// with the reading.
     #[must_use]

@@ -6,7 +6,7 @@ use jiff::SignedDuration;
 use super::{Log, Place, Report, Said};
 use crate::link::Direction;
 use crate::plan::Plan;
-use crate::units::{Degrees, Position};
+use crate::units::Position;
 
 /// A silence longer than this many beacons is a tracker that was switched off,
 /// or packed away (common practice, no source).
@@ -48,7 +48,7 @@ pub(super) fn add_missing(log: &mut Log, plan: &Plan) {
         // At most LONGEST_SILENCE, checked above.
         for number in 1..beacons as u32 {
             let part = f64::from(number) / beacons;
-            let Some(at) = between(start, end, part) else { continue };
+            let Ok(at) = start.on_the_way(end, part) else { continue };
             let time = from.checked_add(SignedDuration::from_secs_f64(elapsed * part)).ok();
             missing.push(Report {
                 time,
@@ -67,10 +67,4 @@ fn place(report: &Report, plan: &Plan) -> Option<Position> {
         Place::At(at) => Some(at),
         Place::Post(post) => Some(plan.posts.get(post)?.at),
     }
-}
-
-/// A place on the way, over the few hundred metres between two beacons.
-fn between(from: Position, to: Position, part: f64) -> Option<Position> {
-    let mix = |a: Degrees, b: Degrees| Degrees::new(a.value() + (b.value() - a.value()) * part);
-    Position::new(mix(from.latitude(), to.latitude()), mix(from.longitude(), to.longitude())).ok()
 }

@@ -5,7 +5,7 @@ use jiff::SignedDuration;
 use super::cells::Column;
 use super::{Origin, Place, Report, Said, times, values};
 use crate::link::{Direction, frequencies};
-use crate::plan::{Plan, Service, read_position};
+use crate::plan::{Plan, Service, nearest, read_position};
 use crate::units::{Degrees, Megahertz, Metres, Position};
 
 /// A position this far from the post that the row names is not that post.
@@ -245,9 +245,7 @@ fn named<'a>(
 ) -> Result<usize, String> {
     let plain = name.trim().to_lowercase();
     names.clone().position(|known| known.to_lowercase() == plain).ok_or_else(|| {
-        let near = names
-            .max_by(|a, b| strsim::jaro_winkler(a, name).total_cmp(&strsim::jaro_winkler(b, name)))
-            .filter(|near| strsim::jaro_winkler(near, name) > 0.8)
+        let near = nearest(name, names)
             .map_or_else(String::new, |near| format!("; did you mean \"{near}\"?"));
         format!("{kind}: the plan has no {kind} \"{}\"{near}", values::short(name))
     })

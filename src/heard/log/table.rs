@@ -6,7 +6,7 @@ use std::path::Path;
 use super::cells::{Column, known_names};
 use super::row::{Defaults, Row};
 use super::values::short;
-use super::{Log, LogError, Origin, Rejected};
+use super::{Log, LogError, Origin};
 use crate::plan::{Plan, Remark};
 
 /// What separates cells, where it is not a comma.
@@ -42,7 +42,6 @@ pub(super) fn read(
             continue;
         };
         any = true;
-        log.rows += 1;
         let origin = Origin { file: file.to_owned(), line };
         let row = Row {
             cells: known.iter().zip(&record).filter_map(|(c, text)| Some(((*c)?, text))).collect(),
@@ -57,17 +56,10 @@ pub(super) fn read(
             )),
             None => row.reports(&origin, plan, defaults),
         };
-        match reports {
-            Ok(reports) => {
-                log.counted += 1;
-                log.reports.extend(reports);
-                seen.insert(whole, line);
-            }
-            Err(reason) => {
-                let text = short(&record.iter().collect::<Vec<_>>().join(", "));
-                log.rejected.push(Rejected { origin, text, reason });
-            }
+        if reports.is_ok() {
+            seen.insert(whole, line);
         }
+        log.take(origin, || record.iter().collect::<Vec<_>>().join(", "), reports);
     }
     if any { Ok(()) } else { Err(LogError::Empty { file: file.to_owned() }) }
 }

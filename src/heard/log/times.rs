@@ -12,7 +12,7 @@ const AROUND: SignedDuration = SignedDuration::from_hours(3);
 
 /// Reads a time: ISO 8601 with a zone, or without one on the event's own clock;
 /// or the time of day alone, on the day of the event that it falls on.
-pub(super) fn time(
+pub(in crate::heard) fn time(
     text: &str,
     date: Option<&str>,
     event: &Event,
@@ -35,15 +35,6 @@ pub(super) fn time(
         .or_else(|| of_the_day(&typed, event))
         .ok_or_else(wrong)?;
     at.checked_add(offset).map_err(|_| wrong())
-}
-
-/// The same without a column of dates.
-pub(in crate::heard) fn time_of_day(
-    text: &str,
-    event: &Event,
-    offset: SignedDuration,
-) -> Result<Timestamp, String> {
-    time(text, None, event, offset)
 }
 
 /// A date and a time without a zone.

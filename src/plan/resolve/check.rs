@@ -131,6 +131,11 @@ impl<'p> Check<'p> {
         Ok(())
     }
 
+    /// Remembers a file whose digest is known already.
+    pub(super) fn drew_from(&mut self, input: InputFile) {
+        self.vector_files.push(input);
+    }
+
     /// A path as the plan means it: taken from the plan's folder.
     pub(super) fn in_folder(&self, typed: &str) -> PathBuf {
         self.folder.join(typed)

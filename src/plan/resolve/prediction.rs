@@ -134,13 +134,11 @@ impl Check<'_> {
     /// The corrections in a file that the plan names.
     fn calibration(&mut self, entry: &Entry, typed: &str) -> Option<Calibration> {
         let file = self.local_file(entry, "calibration", typed)?;
-        let read = Calibration::read(&file).and_then(|(calibration, _)| {
-            let noted = self.draws_from(&file);
-            noted.map_err(|e| format!("{}: cannot be read: {e}", file.display()))?;
-            Ok(calibration)
-        });
-        match read {
-            Ok(calibration) => Some(calibration),
+        match Calibration::read(&file) {
+            Ok((calibration, input)) => {
+                self.drew_from(input);
+                Some(calibration)
+            }
             Err(text) => {
                 self.problem(entry, "calibration", text);
                 None

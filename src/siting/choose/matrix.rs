@@ -8,9 +8,8 @@ use rayon::prelude::*;
 use super::targets::{Kind, Target, Targets};
 use crate::link::{LinkModel, Outcome, Propagator, Spread, Terminal};
 use crate::plan::{Channel, Plan, Site};
-use crate::power::sharing::roof_noise;
 use crate::profile::Profile;
-use crate::siting::RankError;
+use crate::siting::{RankError, station_on};
 use crate::terrain::{PlaceError, Terrain};
 use crate::units::{Db, Position};
 
@@ -93,8 +92,7 @@ impl Matrix {
             .collect::<Result<Vec<_>, _>>()?;
         let mut known: Option<(Vec<Spread>, f64)> = None;
         for (site, mut row) in plan.sites.iter().zip(contacts.axis_iter_mut(Axis(0))) {
-            let station = Terminal::at_site(plan, channel, site, inputs.terrain)?
-                .with_roof_noise(roof_noise(plan, channel, site));
+            let station = station_on(plan, channel, site, inputs.terrain)?;
             let models: Vec<LinkModel> = targets
                 .list
                 .iter()

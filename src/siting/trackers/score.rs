@@ -10,9 +10,8 @@ use super::{
 };
 use crate::link::{LinkModel, Propagator, Terminal, TerminalError, study};
 use crate::plan::{Channel, Plan, Site, Tracker};
-use crate::power::sharing::roof_noise;
-use crate::siting::RankError;
 use crate::siting::demand::{Sample, on_the_street, route_samples};
+use crate::siting::{RankError, station_on};
 use crate::terrain::Terrain;
 use crate::units::{Metres, Seconds};
 
@@ -62,10 +61,7 @@ pub fn tracker_study(
     let stations = sites
         .iter()
         .chain(&others)
-        .map(|site| {
-            let station = Terminal::at_site(plan, channel, site, terrain)?;
-            Ok(station.with_roof_noise(roof_noise(plan, channel, site)))
-        })
+        .map(|site| station_on(plan, channel, site, terrain))
         .collect::<Result<Vec<_>, TerminalError>>()?;
     let watched = inputs.watch(&stations);
     if stop.load(Ordering::Relaxed) {
