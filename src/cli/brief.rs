@@ -8,8 +8,7 @@ use crate::report::brief::{
 };
 use crate::report::map::{MapContent, draw_for_print};
 use crate::siting::direct::{DirectNet, direct_net};
-use crate::siting::{Aid, Keep, RankInputs, Ranking, SiteScore, aid, look_elsewhere, rank, score};
-
+use crate::siting::{Aid, Keep, RankInputs, Ranking, SiteScore, aid, rank};
 use crate::vector::write_geopackage;
 
 use super::args::{Papers, PlanArgs};
@@ -59,15 +58,8 @@ pub(super) fn run(
     tell(&session, args, "brief", (&json, &text), |outbox| {
         let relief = session.terrain.hillshade().map_err(Failure::output)?;
         let content = MapContent {
-            plan,
-            ground: session.terrain.grid(),
-            relief: &relief,
-            buildings: session.terrain.buildings(),
-            coverage: &coverage,
-            site: &site,
-            channel: &channel.name,
             remarks: &remarks,
-            provenance: &session.provenance,
+            ..session.map_content(&relief, &channel.name, &site, &coverage)
         };
         let pictures = Pictures::of(&content, &session.terrain).map_err(Failure::output)?;
         let html = page(&brief, &pictures).map_err(Failure::output)?;
@@ -126,8 +118,9 @@ fn chosen(
     let wrong = |e| Failure::Input(format!("{}: {e}", plan.file.display()));
     if let Some(name) = site {
         let site = session.site(name)?;
-        let (mut scored, coverage) = score(inputs, channel, site).map_err(wrong)?;
-        look_elsewhere(inputs, channel, &mut scored).map_err(wrong)?;
+        let (scored, coverage) = session
+            .site_map(inputs.grid, channel, site, inputs.row_done, inputs.stop)
+            .map_err(wrong)?;
         return Ok((None, scored, coverage));
     }
     let (ranking, coverages) = rank(inputs, channel, Keep::Best).map_err(wrong)?;

@@ -7,6 +7,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::Instant;
 
+use serde::{Deserialize, Serialize};
 use tokio::sync::watch;
 
 use crate::opened::{self, Opened};
@@ -32,7 +33,8 @@ pub struct Desk {
 }
 
 /// What is looked at.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct Look {
     /// Name of the site.
     pub site: String,

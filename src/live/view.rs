@@ -4,7 +4,7 @@ use serde::Serialize;
 use toml_edit::DocumentMut;
 
 use crate::link::Outcome;
-use crate::plan::{Plan, Problem, Service, UnitSystem};
+use crate::plan::{Plan, Problem, Service};
 use crate::propagation::METHODS;
 use crate::report::words;
 use crate::siting::SiteScore;
@@ -29,7 +29,7 @@ pub struct View {
     can_undo: bool,
     can_redo: bool,
     board: BoardView,
-    look: LookView,
+    look: Look,
     channels: Vec<ChannelView>,
     sites: Vec<SiteView>,
     posts: Vec<PostView>,
@@ -61,12 +61,6 @@ struct BoardView {
     metres_per_cell: f64,
     /// Whether the land is a picture out of map tiles.
     tiles: bool,
-}
-
-#[derive(Debug, Serialize)]
-struct LookView {
-    site: String,
-    channel: String,
 }
 
 #[derive(Debug, Serialize)]
@@ -192,10 +186,7 @@ impl View {
             stage: state.latest.stage,
             event: plan.event.name.clone(),
             file: state.file.display().to_string(),
-            units: match plan.units {
-                UnitSystem::Metric => "metric",
-                UnitSystem::Us => "us",
-            },
+            units: plan.units.word(),
             changed: state.is_changed(),
             can_undo,
             can_redo,
@@ -207,7 +198,7 @@ impl View {
                 metres_per_cell: grid.cell_size().ok()?.0.value(),
                 tiles: state.opened.terrain.picture().is_some(),
             },
-            look: look_view(&state.look),
+            look: state.look.clone(),
             channels: plan
                 .channels
                 .iter()
@@ -262,10 +253,6 @@ impl View {
                 .collect(),
         })
     }
-}
-
-fn look_view(look: &Look) -> LookView {
-    LookView { site: look.site.clone(), channel: look.channel.clone() }
 }
 
 fn score_view(score: &SiteScore) -> ScoreView {

@@ -155,7 +155,7 @@ fn head(sheet: &mut Sheet, content: &MapContent<'_>) {
 }
 
 /// The event's name; a long one is set smaller before it is cut.
-fn title(sheet: &mut Sheet, name: &str, room: f64) {
+pub(super) fn title(sheet: &mut Sheet, name: &str, room: f64) {
     let title = Lettering::new(62.0).bold();
     let wide = title.width(&super::typeface::printable(name));
     let title = Lettering { size: (62.0 * room / wide.max(room)).max(40.0), ..title };
@@ -199,7 +199,7 @@ fn fit(text: &str, lettering: &Lettering, room: f64) -> String {
 
 /// What every map says last: what to know of it, what to take care of, what it
 /// was made with.
-fn last_lines(sheet: &mut Sheet, covered: bool, care: &str, made: &str) {
+pub(super) fn last_lines(sheet: &mut Sheet, covered: bool, care: &str, made: &str) {
     sheet.line((LEFT, 1588.0), (RIGHT, 1588.0), &Pen::line(palette::HAIRLINE, 2.0));
     let lines = [
         (1630.0, words::caveats(covered).join(" "), Lettering::new(28.0).bold()),

@@ -116,19 +116,10 @@ pub(super) async fn drag(State(served): State<Served>, body: Body<Drag>) -> Resp
     .await
 }
 
-#[derive(Deserialize)]
-#[serde(deny_unknown_fields)]
-pub(super) struct WantedLook {
-    site: String,
-    channel: String,
-}
-
 /// Looks at another site or channel.
-pub(super) async fn look(State(served): State<Served>, body: Body<WantedLook>) -> Response {
+pub(super) async fn look(State(served): State<Served>, body: Body<Look>) -> Response {
     match sent(body) {
-        Ok(WantedLook { site, channel }) => {
-            act(served, move |desk| desk.look(Look { site, channel })).await
-        }
+        Ok(look) => act(served, move |desk| desk.look(look)).await,
         Err(refusal) => *refusal,
     }
 }

@@ -7,7 +7,8 @@ use maud::{DOCTYPE, Markup, html};
 use crate::link::Outcome;
 use crate::live::desk::LONGEST_NAME;
 use crate::pages::LIVE;
-use crate::report::words;
+use crate::report::palette::{Rgb, base, pattern_colour};
+use crate::report::{layers, words};
 
 /// The page; what changes on it comes from `state`.
 pub(super) async fn page() -> Response {
@@ -170,7 +171,30 @@ pub(super) async fn script() -> Response {
     (kind, LIVE.script).into_response()
 }
 
-/// Its style sheet.
+/// Its style sheet, after the colours of every map.
 pub(super) async fn style() -> Response {
-    ([(header::CONTENT_TYPE, "text/css; charset=utf-8")], LIVE.style).into_response()
+    let kind = [(header::CONTENT_TYPE, "text/css; charset=utf-8")];
+    (kind, format!(":root {{ {} }}\n{}", colours(), LIVE.style)).into_response()
+}
+
+/// The colours of the classes, of their patterns and of what changes.
+fn colours() -> String {
+    let hex = |[red, green, blue]: Rgb| format!("#{red:02x}{green:02x}{blue:02x}");
+    let classes = Outcome::ALL.into_iter().flat_map(|outcome| {
+        let name = format!("class-{}", class(outcome));
+        let mark = pattern_colour(outcome).map(|mark| (format!("{name}-mark"), mark));
+        [Some((name, base(outcome))), mark].into_iter().flatten()
+    });
+    let changes = [
+        ("gained", layers::GAINED),
+        ("lost", layers::LOST),
+        ("lost-stripe", layers::LOST_STRIPE),
+        ("both", layers::BOTH),
+        ("neither", layers::NEITHER),
+    ];
+    classes
+        .chain(changes.map(|(name, colour)| (name.to_owned(), colour)))
+        .map(|(name, colour)| format!("--{name}: {};", hex(colour)))
+        .collect::<Vec<_>>()
+        .join(" ")
 }

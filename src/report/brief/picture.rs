@@ -5,7 +5,6 @@ use base64::Engine as _;
 use geo::{LineString, Simplify};
 
 use crate::link::Outcome;
-use crate::plan::UnitSystem;
 use crate::report::layers::{Layers, Packing, png};
 use crate::report::map::layout::MapFrame;
 use crate::report::map::{MapContent, marks, names};
@@ -111,10 +110,7 @@ impl Pictures {
         Ok(Self {
             size,
             ground: (f64::from(size.0) / scale, f64::from(size.1) / scale),
-            units: match plan.units {
-                UnitSystem::Metric => "metric",
-                UnitSystem::Us => "us",
-            },
+            units: plan.units.word(),
             site_name: plain(&content.site.site),
             site_at: content.site.at,
             site_mark: site_mark(),

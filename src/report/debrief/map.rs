@@ -7,9 +7,9 @@ use crate::coverage::Coverage;
 use crate::heard::compare::{Agreement, Compared};
 use crate::plan::Plan;
 use crate::report::basemap;
-use crate::report::map::footprints;
 use crate::report::map::layout::{LEFT, MapFrame, RIGHT, SHEET_HEIGHT, SHEET_WIDTH, SIDE_LEFT};
 use crate::report::map::marks;
+use crate::report::map::{footprints, last_lines, title};
 use crate::report::palette::{ACCENT, INK, PAPER};
 use crate::report::svg_page::{Lettering, Pen, Point, Sheet, outline, render};
 use crate::report::typeface::{fitted, printable};
@@ -48,10 +48,7 @@ pub fn draw(content: &ReportMap<'_>) -> Result<Vec<u8>, ReportError> {
     let map = MapFrame::fit(&content.coverage.grid)?;
     let frame = map.frame();
     let mut sheet = Sheet::new(SHEET_WIDTH, SHEET_HEIGHT);
-    let title = Lettering::new(56.0).bold();
-    let room = SIDE_LEFT - 60.0 - LEFT;
-    let name = fitted(&printable(&content.plan.event.name), title.size, title.cut, room);
-    sheet.text((LEFT, 150.0), &name, &title);
+    title(&mut sheet, &content.plan.event.name, SIDE_LEFT - 60.0 - LEFT);
     let line = Lettering::new(29.0);
     let what = format!(
         "What was heard of channel {} from {}, against what was predicted",
@@ -188,9 +185,10 @@ fn side(sheet: &mut Sheet, content: &ReportMap<'_>, off: usize) {
 fn foot(sheet: &mut Sheet, content: &ReportMap<'_>) {
     let provenance = content.provenance;
     let made = format!(
-        "Made {} with Perchline {}, method {}. Tints: coverage as predicted, in the colours of its own map. \"Likely\" is 80 of 100 spots or more.",
+        "Made {} with Perchline {}, method {}",
         provenance.made_at, provenance.version, provenance.method
     );
-    let small = Lettering::new(19.0).quiet();
-    sheet.text((LEFT, 1690.0), &fitted(&made, small.size, small.cut, RIGHT - LEFT), &small);
+    let tints = "Tints: coverage as predicted, in the colours of its own map. A contact is likely \
+                 from 80 of 100 spots on.";
+    last_lines(sheet, content.plan.is_covered(), tints, &made);
 }

@@ -9,7 +9,7 @@ use crate::siting::ShareScore;
 use crate::vector::{FieldKind, FieldValue, Shape, Table};
 
 use super::super::plain;
-use super::{Brief, BriefInputs, told, told_of, told_of_site};
+use super::{Brief, BriefInputs, told, told_of_site};
 
 use FieldKind::{Number, Text, Whole};
 
@@ -40,7 +40,7 @@ fn posts(brief: &Brief, inputs: &BriefInputs<'_>) -> Table {
             words::short(post.outcome).to_owned().into(),
             score.probability.into(),
             score.governing_margin_db.map(|margin| margin.value()).into(),
-            told(post).into(),
+            told(&post.sentence, &post.advice).into(),
         ];
         (post.at.point().into(), values)
     });
@@ -90,7 +90,7 @@ fn areas(brief: &Brief, inputs: &BriefInputs<'_>) -> Table {
     let scored = inputs.plan.areas.iter().zip(&brief.areas).zip(&inputs.site.areas);
     let features = scored.map(|((area, line), score)| {
         let outline: Polygon = area.outline.clone();
-        (Geometry::from(outline), share(&line.name, score, told_of(line)))
+        (Geometry::from(outline), share(&line.name, score, told(&line.sentence, &line.advice)))
     });
     Table {
         name: "areas",
@@ -104,7 +104,7 @@ fn routes(brief: &Brief, inputs: &BriefInputs<'_>) -> Table {
     let scored = inputs.plan.routes.iter().zip(&brief.routes).zip(&inputs.site.routes);
     let features = scored.map(|((route, line), score)| {
         let along: LineString = route.line.clone();
-        (Geometry::from(along), share(&line.name, &score.share, told_of(line)))
+        (Geometry::from(along), share(&line.name, &score.share, told(&line.sentence, &line.advice)))
     });
     Table {
         name: "routes",

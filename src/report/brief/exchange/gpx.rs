@@ -6,7 +6,7 @@ use gpx::{Gpx, GpxVersion, Metadata, Track, TrackSegment, Waypoint};
 use crate::report::ReportError;
 
 use super::super::plain;
-use super::{Brief, BriefInputs, made, title, told, told_of, told_of_site};
+use super::{Brief, BriefInputs, made, title, told, told_of_site};
 
 /// The file: posts and sites as waypoints, routes as tracks, which every unit
 /// draws as they are; a route it would lead along its own roads.
@@ -16,7 +16,12 @@ use super::{Brief, BriefInputs, made, title, told, told_of, told_of_site};
 pub fn gpx_file(brief: &Brief, inputs: &BriefInputs<'_>) -> Result<Vec<u8>, ReportError> {
     let plan = inputs.plan;
     let posts = brief.posts.iter().map(|post| {
-        waypoint(post.at.point(), &format!("{} {}", post.number, post.name), told(post), "post")
+        waypoint(
+            post.at.point(),
+            &format!("{} {}", post.number, post.name),
+            told(&post.sentence, &post.advice),
+            "post",
+        )
     });
     let sites = plan.sites.iter().map(|site| {
         let told = told_of_site(inputs, &site.name);
@@ -24,7 +29,7 @@ pub fn gpx_file(brief: &Brief, inputs: &BriefInputs<'_>) -> Result<Vec<u8>, Repo
     });
     let tracks = plan.routes.iter().zip(&brief.routes).map(|(route, line)| Track {
         name: Some(line.name.clone()),
-        description: Some(told_of(line)),
+        description: Some(told(&line.sentence, &line.advice)),
         type_: Some("route".to_owned()),
         segments: vec![TrackSegment { points: points(&route.line) }],
         ..Track::default()

@@ -16,7 +16,7 @@ use crate::units::Position;
 
 use super::super::plain;
 use super::overlay::{Overlay, overlay};
-use super::{Brief, BriefInputs, made, title, told, told_of, told_of_site};
+use super::{Brief, BriefInputs, made, title, told, told_of_site};
 
 /// Name of the coverage's picture inside the package.
 const PICTURE: &str = "coverage.png";
@@ -73,17 +73,32 @@ fn document(
     ];
     elements.extend(picture.map(|extent| Kml::Element(ground_overlay(extent))));
     let posts = brief.posts.iter().map(|post| {
-        placemark(&format!("{} {}", post.number, post.name), told(post), None, point(post.at))
+        placemark(
+            &format!("{} {}", post.number, post.name),
+            told(&post.sentence, &post.advice),
+            None,
+            point(post.at),
+        )
     });
     let sites = plan.sites.iter().map(|site| {
         let told = told_of_site(inputs, &site.name);
         placemark(&plain(&site.name), told, None, point(site.at))
     });
-    let routes = plan.routes.iter().zip(&brief.routes).map(|(route, told)| {
-        placemark(&told.name, told_of(told), Some("route"), line(&route.line))
+    let routes = plan.routes.iter().zip(&brief.routes).map(|(route, along)| {
+        placemark(
+            &along.name,
+            told(&along.sentence, &along.advice),
+            Some("route"),
+            line(&route.line),
+        )
     });
-    let areas = plan.areas.iter().zip(&brief.areas).map(|(area, told)| {
-        placemark(&told.name, told_of(told), Some("area"), polygon(&area.outline))
+    let areas = plan.areas.iter().zip(&brief.areas).map(|(area, place)| {
+        placemark(
+            &place.name,
+            told(&place.sentence, &place.advice),
+            Some("area"),
+            polygon(&area.outline),
+        )
     });
     elements.extend([
         folder("Posts", posts.collect()),

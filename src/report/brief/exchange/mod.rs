@@ -11,18 +11,12 @@ pub use kml::{kml_file, kmz_file};
 
 use crate::plan::Plan;
 
-use super::{Brief, BriefInputs, PlaceLine, PostLine};
+use super::{Brief, BriefInputs};
 
-/// What is told of a post: its sentence and what to do.
-fn told(post: &PostLine) -> String {
-    let lines = std::iter::once(post.sentence.as_str());
-    lines.chain(post.advice.iter().map(String::as_str)).collect::<Vec<_>>().join(" ")
-}
-
-/// The same of an area or a route.
-fn told_of(place: &PlaceLine) -> String {
-    let lines = std::iter::once(place.sentence.as_str());
-    lines.chain(place.advice.iter().map(String::as_str)).collect::<Vec<_>>().join(" ")
+/// What is told of a post, an area or a route: its sentence and what to do.
+fn told(sentence: &str, advice: &[String]) -> String {
+    let lines = std::iter::once(sentence).chain(advice.iter().map(String::as_str));
+    lines.collect::<Vec<_>>().join(" ")
 }
 
 /// What is told of a site.

@@ -1,10 +1,10 @@
-//! A walk as a GPX route, for a GPS unit.
+//! Where test calls teach most: as text, and as a walk for a GPS unit.
 
 use gpx::{Gpx, GpxVersion, Route, Waypoint};
 
 use crate::heard::rehearsal::Rehearsal;
 
-use super::{Provenance, ReportError};
+use super::{Provenance, ReportError, words};
 
 /// The places of a rehearsal as waypoints and as a route (GPX 1.1).
 ///
@@ -40,4 +40,34 @@ pub fn rehearsal_gpx(
     gpx::write(&document, &mut bytes)
         .map_err(|e| ReportError::Exchange { format: "GPX", reason: e.to_string() })?;
     Ok(bytes)
+}
+
+/// The places in words, in the order of the walk.
+#[must_use]
+pub fn rehearsal_text(rehearsal: &Rehearsal) -> String {
+    let rival = match &rehearsal.rival {
+        Some(rival) => format!(
+            "{} leads {rival} by {:.1} points of contact, give or take {:.1}; after these calls {:.1}",
+            rehearsal.site,
+            rehearsal.lead * 100.0,
+            rehearsal.sd_before * 100.0,
+            rehearsal.sd_after * 100.0
+        ),
+        None => format!("{} is the only site", rehearsal.site),
+    };
+    let mut text = format!(
+        "Where test calls to {} on channel {} teach most, in the order of a walk\n{rival}\n\n",
+        rehearsal.site, rehearsal.channel
+    );
+    for (number, place) in (1..).zip(&rehearsal.places) {
+        text += &format!(
+            "{number:>3}. {}: {:.5}, {:.5}; works in {} spots ({} surroundings)\n",
+            place.name,
+            place.at.latitude().value(),
+            place.at.longitude().value(),
+            words::spots(place.probability),
+            place.surroundings
+        );
+    }
+    text + "\nWrite down for each: time, place, heard or not, and how well; \"perchline debrief\" reads it.\n\n"
 }
