@@ -3,8 +3,9 @@
 mod support;
 
 use std::fs;
+use std::io::{BufRead, BufReader};
 use std::path::Path;
-use std::process::{Command, Stdio};
+use std::process::{Child, Command, Stdio};
 use std::time::{Duration, Instant};
 
 use perchline::opened::Opened;
@@ -13,6 +14,13 @@ use serde_json::{Value, json};
 use support::live::{copy, serve, serve_copy, serve_with};
 
 const SITE: &str = "Grain elevator";
+
+/// The first line that a program prints.
+fn first_line(program: &mut Child) -> String {
+    let mut line = String::new();
+    BufReader::new(program.stdout.take().unwrap()).read_line(&mut line).unwrap();
+    line
+}
 
 #[test]
 fn nobody_else_is_answered() {
@@ -162,12 +170,7 @@ fn the_sheet_to_print_is_the_one_that_coverage_writes() {
         .stdout(Stdio::piped())
         .spawn()
         .unwrap();
-    let line = {
-        use std::io::BufRead;
-        let mut line = String::new();
-        std::io::BufReader::new(live.stdout.take().unwrap()).read_line(&mut line).unwrap();
-        line
-    };
+    let line = first_line(&mut live);
     let address: Value = serde_json::from_str(&line).unwrap();
     let url = address["address"].as_str().unwrap();
     let agent: ureq::Agent = ureq::Agent::config_builder().build().into();
@@ -435,7 +438,7 @@ fn work_that_is_superseded_ends() {
 
 #[test]
 fn every_revision_is_told_to_whoever_listens() {
-    use std::io::{BufRead, BufReader, Write};
+    use std::io::Write;
     let served = serve();
     served.settled();
     let listen = || {
@@ -507,12 +510,7 @@ fn a_port_in_use_is_left_and_the_next_taken_and_said() {
         .stdout(Stdio::piped())
         .spawn()
         .unwrap();
-    let line = {
-        use std::io::BufRead;
-        let mut line = String::new();
-        std::io::BufReader::new(live.stdout.take().unwrap()).read_line(&mut line).unwrap();
-        line
-    };
+    let line = first_line(&mut live);
     live.kill().unwrap();
     live.wait().unwrap();
     assert!(line.starts_with(&format!("Port {port} is in use, so port ")), "{line}");
