@@ -163,7 +163,9 @@ fn tiles_lie_where_they_say() {
     ] {
         let sample = with_tiles(name);
         make(&sample.folder.path().join(name));
-        let opened = Opened::read(&sample.plan).unwrap_or_else(|e| panic!("{name}: {e}"));
+        let opened = Opened::read(&sample.plan)
+            .and_then(Opened::with_tiles)
+            .unwrap_or_else(|e| panic!("{name}: {e}"));
         let share = agreement(&opened, opened.terrain.picture().unwrap());
         assert!(share > 0.99, "{name}: {share}");
         // What a picture is drawn from is among the inputs.
@@ -235,7 +237,10 @@ fn what_cannot_be_drawn_is_told_with_its_line() {
     ] {
         let sample = with_tiles(name);
         make(&sample.folder.path().join(name));
-        let error = Opened::read(&sample.plan).err().unwrap_or_else(|| panic!("{name}"));
+        let error = Opened::read(&sample.plan)
+            .and_then(Opened::with_tiles)
+            .err()
+            .unwrap_or_else(|| panic!("{name}"));
         let problem = &error.problems()[0];
         assert!(problem.text().contains(says), "{name}: {error}");
         let text = std::fs::read_to_string(&sample.plan).unwrap();

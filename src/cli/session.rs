@@ -64,6 +64,12 @@ impl Session {
         Ok(Self { opened, stop })
     }
 
+    /// The same with the plan's map tiles, for a page.
+    pub(super) fn with_tiles(self) -> Result<Self, Failure> {
+        let Self { opened, stop } = self;
+        Ok(Self { opened: opened.with_tiles().map_err(Failure::input)?, stop })
+    }
+
     /// The cells of the coverage maps.
     pub(super) fn map_grid(&self) -> Result<Grid, Failure> {
         self.opened.map_grid().map_err(Failure::input)

@@ -153,7 +153,7 @@ impl Desk {
         }
         let file = opened.plan.file.clone();
         let kept = Kept { text: opened.plan.text.clone() };
-        let opened = Arc::new(opened);
+        let opened = Arc::new(opened.with_tiles()?);
         let board = Arc::new(Board::of(&opened).map_err(|e| Refused::Now(e.to_string()))?);
         let state = State {
             file,
@@ -529,8 +529,13 @@ impl State {
         if let Some(file) = &self.calibration {
             plan.calibrate(file).map_err(Refused::Now)?;
         }
-        let opened = Arc::new(self.opened.revised(plan)?);
-        if !Arc::ptr_eq(&opened.terrain, &self.opened.terrain) {
+        let mut opened = self.opened.revised(plan)?;
+        let new_ground = !Arc::ptr_eq(&opened.terrain, &self.opened.terrain);
+        if new_ground {
+            opened = opened.with_tiles()?;
+        }
+        let opened = Arc::new(opened);
+        if new_ground {
             self.board = Arc::new(Board::of(&opened).map_err(|e| Refused::Now(e.to_string()))?);
             self.board_number += 1;
             self.before = None;

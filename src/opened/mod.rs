@@ -82,6 +82,20 @@ impl Opened {
             let problem = plan.table_problem(table, field, error.to_string());
             PlanError::new(&plan.file, vec![problem])
         })?;
+        Self::on(plan, Arc::new(terrain))
+    }
+
+    /// The same with the plan's map tiles on its terrain, for what draws pages;
+    /// as it is where the plan names none.
+    ///
+    /// # Errors
+    /// [`PlanError`] where the tiles cannot be drawn.
+    pub fn with_tiles(self) -> Result<Self, PlanError> {
+        if self.plan.map.tiles.is_none() {
+            return Ok(self);
+        }
+        let Self { plan, terrain, .. } = self;
+        let terrain = Arc::unwrap_or_clone(terrain);
         let terrain = terrain.with_tiles(plan.map.tiles.as_deref()).map_err(|error| {
             let problem = plan.table_problem("map", "tiles", error.to_string());
             PlanError::new(&plan.file, vec![problem])
@@ -90,7 +104,7 @@ impl Opened {
     }
 
     /// Another state of the plan: on the same terrain where that still holds
-    /// what the plan asks for, on terrain read anew otherwise.
+    /// what the plan asks for, on terrain read anew, without tiles, otherwise.
     ///
     /// # Errors
     /// [`PlanError`] as for [`Opened::new`].
