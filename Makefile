@@ -2,7 +2,8 @@
 #   make demo   the main job on sample-terrain, maps into demo-out/
 #   make test   the whole test suite
 # The others: make check (format, lints, docs), make figures, make sweep-errors,
-# make bench.
+# make bench. Long ones, whose results docs/trust.md records: make big-raster,
+# make fuzz, make mutants, make line-coverage, make supply.
 
 SHELL := /bin/bash
 .SHELLFLAGS := -euo pipefail -c
@@ -15,7 +16,7 @@ RUST := $(shell sed -n 's/^rust-version = "\(.*\)"/\1/p' Cargo.toml)
 # Packages of Debian and Ubuntu: to build, and to test.
 BUILD_PACKAGES := build-essential cmake libclang-dev pkg-config libgdal-dev
 NODE_PACKAGES := nodejs npm
-TEST_PACKAGES := gdal-bin python3 python3-pip chromium
+TEST_PACKAGES := gdal-bin python3 python3-pip chromium strace
 
 # Installs packages as root, through sudo, or says what is wanted.
 define apt_install
@@ -41,7 +42,7 @@ define require_data
 	else echo "No chromium, no node or nothing to drive it with: the tests of the pages in a browser check nothing." >&2; fi
 endef
 
-.PHONY: demo test check figures sweep-errors bench rust system test-system test-data
+.PHONY: demo test check figures sweep-errors bench big-raster fuzz mutants line-coverage supply rust system test-system test-data
 
 demo: system
 	cargo build --release --locked
@@ -71,6 +72,31 @@ sweep-errors: system
 bench: system
 	cargo bench --locked --bench engine
 
+# A raster of 40,000 x 40,000 cells: wants half a gigabyte of disk.
+big-raster: system
+	cargo bench --locked --bench big_raster
+
+# A million cases a reader.
+fuzz: system
+	PERCHLINE_FUZZ_CASES=$(or $(CASES),1000000) cargo test --locked --test fuzz_readers -- --nocapture
+
+# Wants cargo-mutants: cargo install --locked cargo-mutants
+mutants: system
+	tests/mutants.sh
+
+# Wants cargo-llvm-cov, and llvm-cov and llvm-profdata: those of rustup
+# component add llvm-tools, or others that LLVM_COV and LLVM_PROFDATA name.
+line-coverage: system test-system test-data
+	@$(require_data); tests/line-coverage.sh
+
+# Licences, bans, sources and advisories of what is linked, and a list of it
+# (CycloneDX) in target/. Wants cargo-deny and cargo-cyclonedx.
+supply: rust
+	cargo deny --config .deny.toml check licenses bans sources
+	cargo deny --config .deny.toml check advisories || echo "The advisories could not be read: is there a network?" >&2
+	cargo cyclonedx --format json --target all --override-filename perchline.cdx
+	mv perchline.cdx.json target/perchline.cdx.json
+
 rust:
 	@command -v cargo >/dev/null || { echo "Install Rust $(RUST) or newer first: https://rustup.rs" >&2; exit 1; }
 	@found=$$(cargo --version | cut -d ' ' -f 2); \
@@ -94,7 +120,7 @@ system: rust
 # What only the tests use: GDAL's own programs as a reference, pip to fetch a real elevation model, a browser for the pages.
 test-system:
 	@if command -v gdal_viewshed >/dev/null && python3 -m pip --version >/dev/null 2>&1 \
-		&& { [ "$$(uname)" = Darwin ] || command -v chromium >/dev/null; }; then :; \
+		&& { [ "$$(uname)" = Darwin ] || { command -v chromium >/dev/null && command -v strace >/dev/null; }; }; then :; \
 	elif command -v apt-get >/dev/null; then $(call apt_install,$(TEST_PACKAGES)); \
 	elif command -v brew >/dev/null; then brew install gdal python3 >&2; fi
 

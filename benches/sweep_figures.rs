@@ -254,8 +254,13 @@ fn bytes_per_cell(terrain: &Terrain) -> Option<f64> {
 
 /// As a process of its own: reads a raster, sweeps it, writes the losses.
 fn whole(input: &str, output: &str) {
-    let inputs =
-        TerrainInputs { files: vec![input.into()], height_unit: None, crs: None, fill_gaps: false };
+    let inputs = TerrainInputs {
+        files: vec![input.into()],
+        height_unit: None,
+        crs: None,
+        fill_gaps: false,
+        cell: None,
+    };
     let land = Grid::new(3601, 3601, TRANSFORM, "EPSG:32625").expect("a grid");
     let projector = land.projector().expect("a projection");
     let corners = [(1.0, 1.0), (3600.0, 1.0), (1.0, 3600.0), (3600.0, 3600.0)]

@@ -84,6 +84,7 @@ fn open(file: &Path) -> Terrain {
         height_unit: Some(HeightUnit::Metre),
         crs: None,
         fill_gaps: false,
+        cell: None,
     };
     let extent = Extent { south_west: at(36.0, -85.0), north_east: at(37.0, -84.0) };
     Terrain::open(&inputs, extent).unwrap()

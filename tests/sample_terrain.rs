@@ -25,6 +25,7 @@ fn whole() -> Terrain {
         height_unit: Some(HeightUnit::Metre),
         crs: None,
         fill_gaps: false,
+        cell: None,
     };
     let extent = Extent { south_west: at(46.9, -35.1), north_east: at(47.1, -34.7) };
     Terrain::open(&inputs, extent).unwrap()

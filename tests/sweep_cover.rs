@@ -230,8 +230,13 @@ fn a_window_around_a_place_is_swept_out_of_its_file() {
     let folder = tempfile::tempdir().unwrap();
     let file = folder.path().join("terrain.tif");
     write_plan_raster(&file, rolling);
-    let inputs =
-        plan::TerrainInputs { files: vec![file], height_unit: None, crs: None, fill_gaps: false };
+    let inputs = plan::TerrainInputs {
+        files: vec![file],
+        height_unit: None,
+        crs: None,
+        fill_gaps: false,
+        cell: None,
+    };
     let (plan, _) = planned(rolling);
     let at = plan.sites[0].at;
     let options = Options { radius: Metres::new(900.0), ..Options::default() };

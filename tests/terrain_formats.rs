@@ -9,7 +9,7 @@ use gdal::spatial_ref::SpatialRef;
 use gdal::{Dataset, DriverManager};
 use perchline::plan::{HeightUnit, TerrainInputs};
 use perchline::terrain::{Extent, PlaceError, Terrain, TerrainError};
-use perchline::units::{Degrees, Position};
+use perchline::units::{Degrees, Metres, Position};
 use tempfile::TempDir;
 
 fn at(latitude: f64, longitude: f64) -> Position {
@@ -26,6 +26,7 @@ fn inputs(files: &[&Path]) -> TerrainInputs {
         height_unit: None,
         crs: None,
         fill_gaps: false,
+        cell: None,
     }
 }
 
@@ -415,6 +416,64 @@ fn a_window_that_does_not_fit_is_refused_with_its_size() {
     assert!(matches!(error, TerrainError::TooLarge { .. }), "{error}");
     let text = error.to_string();
     assert!(text.contains("margin") && text.contains("GB"), "{text}");
+    // What it says would fit does, as far as cells go: then there is too much to read.
+    let cell: f64 =
+        text.split("cell = \"").nth(1).unwrap().split(' ').next().unwrap().parse().unwrap();
+    let larger = TerrainInputs { cell: Some(Metres::new(cell)), ..inputs(&[&file]) };
+    let error = Terrain::open(&larger, extent(30.0, -35.0, 47.0, -20.0)).err();
+    assert!(!matches!(error, Some(TerrainError::TooLarge { .. })), "{error:?}");
+}
+
+/// The mean of a plane over a square is its value in the middle.
+#[test]
+fn larger_cells_have_the_mean_of_the_files_cells() {
+    let dir = TempDir::new().unwrap();
+    let larger = |files: &[&Path], cell: f64| {
+        let inputs = TerrainInputs { cell: Some(Metres::new(cell)), ..inputs(files) };
+        Terrain::open(&inputs, inner()).unwrap()
+    };
+    let utm = UTM.write_plane(&dir.path().join("utm.tif"), 1.0);
+    let own = Terrain::open(&inputs(&[&utm]), inner()).unwrap();
+    let terrain = larger(&[&utm], 160.0);
+    let (width, height) = terrain.grid().cell_size().unwrap();
+    assert!((width.value() - 160.0).abs() < 0.2 && (height.value() - 160.0).abs() < 0.2);
+    assert!(terrain.grid().columns() <= own.grid().columns() / 4 + 2);
+    assert!(worst_error(&terrain, inner()) < 0.05, "{}", worst_error(&terrain, inner()));
+    assert_eq!(terrain.gap_cells(), 0);
+    assert!(remarks(&terrain).contains("mean of 4 x 4"), "{}", remarks(&terrain));
+    // Never finer than the file, and never silently another cell.
+    assert_eq!(larger(&[&utm], 3.0).grid(), own.grid());
+    assert_eq!(larger(&[&utm], 45.0).grid(), own.grid());
+    // Another system: its means are brought to the larger cells.
+    let degrees = GEOGRAPHIC.write_plane(&dir.path().join("degrees.tif"), 1.0);
+    let west = Made { size: (40, 320), ..UTM }.write_plane(&dir.path().join("west.tif"), 1.0);
+    let joined = larger(&[&west, &degrees], 160.0);
+    assert_eq!(joined.gap_cells(), 0, "{}", remarks(&joined));
+    assert!(worst_error(&joined, inner()) < 0.5, "{}", worst_error(&joined, inner()));
+    // Tiles whose sizes no larger cell divides join without a seam.
+    let [x, dx, _, y, _, dy] = UTM.transform;
+    let left = Made { size: (111, 320), ..UTM }.write_plane(&dir.path().join("left.tif"), 1.0);
+    let right = Made { size: (129, 320), transform: [x + 111.0 * dx, dx, 0.0, y, 0.0, dy], ..UTM };
+    let right = right.write_plane(&dir.path().join("right.tif"), 1.0);
+    let tiles = larger(&[&left, &right], 160.0);
+    assert_eq!(tiles.gap_cells(), 0, "{}", remarks(&tiles));
+    assert!(worst_error(&tiles, inner()) < 0.05, "{}", worst_error(&tiles, inner()));
+}
+
+#[test]
+fn a_larger_cell_is_a_gap_where_most_of_it_is() {
+    let dir = TempDir::new().unwrap();
+    let holed = Made { nodata: Some(-9999.0), ..UTM };
+    let file = holed.write::<f32>(&dir.path().join("holed.tif"), |row, column| {
+        // Of each 4 x 4 cells the first row or the first three are missing.
+        let missing = if column < 120 { 1 } else { 3 };
+        if row % 4 < missing { -9999.0 } else { 80.0 }
+    });
+    let inputs = TerrainInputs { cell: Some(Metres::new(160.0)), ..inputs(&[&file]) };
+    let terrain = Terrain::open(&inputs, inner()).unwrap();
+    let (gaps, cells) = (terrain.gap_cells(), terrain.heights().len());
+    assert!(gaps > cells / 4 && gaps < 3 * cells / 4, "{gaps} of {cells}");
+    assert!(terrain.heights().iter().all(|h| h.is_nan() || *h == 80.0));
 }
 
 #[test]

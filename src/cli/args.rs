@@ -6,6 +6,7 @@ use clap::{Args, Parser, Subcommand, ValueEnum};
 
 use crate::plan::{Carry, ChooseInputs};
 use crate::propagation::METHODS;
+use crate::units::parse_quantity;
 
 /// What `path --method` takes to compare all methods.
 pub const ALL_METHODS: &str = "all";
@@ -187,6 +188,15 @@ pub enum Verb {
     },
 }
 
+/// A size of memory in bytes.
+fn memory(text: &str) -> Result<f64, String> {
+    let (number, unit) = parse_quantity(text, &["GB", "MB"]).map_err(|e| e.to_string())?;
+    if number <= 0.0 {
+        return Err("it must be above zero".to_owned());
+    }
+    Ok(number * if unit == 0 { 1e9 } else { 1e6 })
+}
+
 /// Which of a ranking's maps to draw.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
 pub enum Maps {
@@ -244,6 +254,9 @@ pub struct PlanArgs {
     /// Threads to use; all cores if not given
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
     pub threads: Option<u16>,
+    /// The most memory to plan with, such as "2 GB"; what is free if not given
+    #[arg(long, value_name = "SIZE", value_parser = memory)]
+    pub memory: Option<f64>,
     /// Corrections that "debrief" wrote, in place of the plan's
     #[arg(long, value_name = "FILE")]
     pub calibration: Option<PathBuf>,
@@ -266,6 +279,9 @@ pub struct LiveArgs {
     /// The channel; the plan's first relay or packet channel if not given
     #[arg(long, value_name = "NAME")]
     pub channel: Option<String>,
+    /// The most memory to plan with, such as "2 GB"; what is free if not given
+    #[arg(long, value_name = "SIZE", value_parser = memory)]
+    pub memory: Option<f64>,
     /// Corrections that "debrief" wrote, in place of the plan's
     #[arg(long, value_name = "FILE")]
     pub calibration: Option<PathBuf>,

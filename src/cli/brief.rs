@@ -24,7 +24,7 @@ pub(super) fn run(
     channel: Option<&str>,
     paper: Papers,
 ) -> Result<(), Failure> {
-    let session = Session::open(args)?.with_tiles()?;
+    let session = Session::open(args, |_| 1)?.with_tiles()?;
     let plan = &session.plan;
     let channel = relay_channel(&session, channel)?;
     let grid = session.map_grid()?;

@@ -11,7 +11,7 @@ use super::print;
 use super::session::Session;
 
 pub(super) fn run(args: &PlanArgs) -> Result<(), Failure> {
-    let session = Session::open(args)?;
+    let session = Session::open(args, |_| 1)?;
     let plan = &session.plan;
     let document = Document {
         provenance: &session.provenance,
@@ -22,6 +22,7 @@ pub(super) fn run(args: &PlanArgs) -> Result<(), Failure> {
             "posts": plan.posts.iter().map(|p| &p.name).collect::<Vec<_>>(),
             "areas": plan.areas.iter().map(|a| &a.name).collect::<Vec<_>>(),
             "routes": plan.routes.iter().map(|r| &r.name).collect::<Vec<_>>(),
+            "memory_bytes": session.need.total().round(),
             "terrain_cells": [session.terrain.grid().columns(), session.terrain.grid().rows()],
         }),
     };
@@ -40,12 +41,13 @@ pub(super) fn run(args: &PlanArgs) -> Result<(), Failure> {
         format!("{} to {} above sea", plan.units.height(low), plan.units.height(high))
     });
     print(&format!(
-        "{}terrain: {} x {} cells of {:.1} x {:.1}, heights {heights}\n{}the plan is sound\n",
+        "{}terrain: {} x {} cells of {:.1} x {:.1}, heights {heights}\nmemory: about {:.1} GB at the most while one map is made\n{}the plan is sound\n",
         plan_summary(plan),
         grid.columns(),
         grid.rows(),
         width,
         height,
+        session.need.total() / 1e9,
         remark_lines(&session.remarks),
     ))
 }

@@ -27,7 +27,7 @@ pub(super) fn run(
     channel: Option<&str>,
     whole_area: bool,
 ) -> Result<(), Failure> {
-    let session = Session::open(args)?;
+    let session = Session::open(args, |_| 1)?;
     let plan = &session.plan;
     let channel = relay_channel(&session, channel)?;
     let asked = ChooseInputs {

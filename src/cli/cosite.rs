@@ -15,7 +15,7 @@ use super::files::{Document, tell, to_json};
 use super::session::Session;
 
 pub(super) fn run(args: &PlanArgs) -> Result<(), Failure> {
-    let session = Session::open(args)?;
+    let session = Session::open(args, |_| 0)?;
     let plan = &session.plan;
     let (emitters, listeners) = (emitters(plan), listeners(plan));
     let findings = CositeFindings {

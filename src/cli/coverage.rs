@@ -25,7 +25,7 @@ struct SiteCoverage<'a> {
 }
 
 pub(super) fn run(args: &PlanArgs, site: &str, channel: Option<&str>) -> Result<(), Failure> {
-    let session = Session::open(args)?;
+    let session = Session::open(args, |_| 1)?;
     let plan = &session.plan;
     let site = session.site(site)?;
     let channel = session.station_channel(channel)?;

@@ -21,7 +21,7 @@ use super::files::{Document, tell, to_json};
 use super::session::Session;
 
 pub(super) fn run(args: &PlanArgs, wanted: &DebriefArgs) -> Result<(), Failure> {
-    let session = Session::open(args)?;
+    let session = Session::open(args, |_| 1)?;
     let plan = &session.plan;
     let clock_offset = clock_offset(wanted.clock_offset.as_deref())?;
     let index_of = |found: &str, names: Vec<&String>| names.iter().position(|n| *n == found);

@@ -29,7 +29,7 @@ pub(super) fn run(
     channel: Option<&str>,
     carry: Option<Carry>,
 ) -> Result<(), Failure> {
-    let session = Session::open(args)?;
+    let session = Session::open(args, |_| 0)?;
     let plan = &session.plan;
     let channels = simplex_channels(&session, channel)?;
     let nets = |carry| {

@@ -6,14 +6,17 @@ use std::sync::atomic::AtomicBool;
 
 use serde_json::json;
 
-use crate::live::desk::{Desk, Look, first_look};
+use crate::live::desk::{Desk, Look, MOST_VARIANTS, first_look};
 use crate::live::server::Listener;
 use crate::opened::{self, Opened};
 
 use super::args::LiveArgs;
 use super::failure::Failure;
-use super::session::{named, use_threads};
+use super::session::{named, use_threads, weigh};
 use super::{interrupt, print};
+
+/// Maps that the page keeps: each variant's, the one shown and the one made.
+const LIVE_MAPS: usize = MOST_VARIANTS + 2;
 
 pub(super) fn run(args: &LiveArgs) -> Result<(), Failure> {
     use_threads(args.threads)?;
@@ -21,6 +24,7 @@ pub(super) fn run(args: &LiveArgs) -> Result<(), Failure> {
     if let Some(file) = &args.calibration {
         plan.calibrate(file).map_err(Failure::Input)?;
     }
+    weigh(&plan, &[], LIVE_MAPS, args.memory)?;
     let opened = Opened::new(plan, &[]).map_err(Failure::input)?;
     let look = look(&opened, args)?;
     let desk = Desk::open(opened, look, args.calibration.clone()).map_err(Failure::input)?;

@@ -30,7 +30,7 @@ pub(super) fn run(
     site: Option<&str>,
     channel: Option<&str>,
 ) -> Result<(), Failure> {
-    let session = Session::open(args)?;
+    let session = Session::open(args, |_| 1)?;
     let plan = &session.plan;
     let sites: Vec<&Site> = match site {
         Some(name) => vec![session.site(name)?],

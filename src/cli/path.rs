@@ -23,7 +23,7 @@ pub(super) fn run(
     to: &str,
     channel: Option<&str>,
 ) -> Result<(), Failure> {
-    let session = Session::open(args)?;
+    let session = Session::open(args, |_| 0)?;
     let plan = &session.plan;
     let (from, to) = match (session.site(from), session.site(to)) {
         // The station is the first end of every study.

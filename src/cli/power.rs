@@ -20,7 +20,7 @@ struct Energy<'a> {
 }
 
 pub(super) fn run(args: &PlanArgs) -> Result<(), Failure> {
-    let session = Session::open(args)?;
+    let session = Session::open(args, |_| 0)?;
     let plan = &session.plan;
     let fail = |e: power::PowerError| Failure::Input(format!("{}: {e}", plan.file.display()));
     if plan.power.stations.is_empty() && plan.power.crews.is_empty() {

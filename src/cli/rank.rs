@@ -5,7 +5,7 @@ use std::io::Write;
 use serde::Serialize;
 
 use crate::coverage::Coverage;
-use crate::plan::{Channel, Remark, Site};
+use crate::plan::{Channel, Plan, Remark, Site};
 use crate::power::{StationBudget, station_budgets};
 use crate::report::digest;
 use crate::report::outbox::{KeptMaps, file_stems, forget_maps};
@@ -32,13 +32,17 @@ struct Rankings<'a> {
 }
 
 pub(super) fn run(args: &PlanArgs, channel: Option<&str>, maps: Maps) -> Result<(), Failure> {
-    let session = Session::open(args)?;
+    let session = Session::open(args, |plan| match maps {
+        Maps::All => plan.sites.len() * channels_of(plan, channel).count(),
+        Maps::Best => channels_of(plan, channel).count() + 1,
+        Maps::None => 1,
+    })?;
     let plan = &session.plan;
     let channels: Vec<&Channel> = match channel {
         Some(name) => vec![session.station_channel(Some(name))?],
         None => {
             session.station_channel(None)?;
-            plan.channels.iter().filter(|c| c.has_station()).collect()
+            channels_of(plan, None).collect()
         }
     };
     let grid = session.map_grid()?;
@@ -103,6 +107,12 @@ pub(super) fn run(args: &PlanArgs, channel: Option<&str>, maps: Maps) -> Result<
     interrupt::keeps(None);
     args.out.iter().for_each(|out| forget_maps(out));
     Ok(())
+}
+
+/// The channels that are ranked: those with a station, or the one that was named.
+fn channels_of<'a>(plan: &'a Plan, name: Option<&str>) -> impl Iterator<Item = &'a Channel> {
+    let named = plan.channels.iter().filter(|c| c.has_station());
+    named.take(if name.is_some() { 1 } else { usize::MAX })
 }
 
 /// A site's map as an interrupted run kept it, or computed and kept.

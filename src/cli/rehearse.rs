@@ -10,7 +10,7 @@ use super::files::{Document, tell, to_json};
 use super::session::Session;
 
 pub(super) fn run(args: &PlanArgs, channel: Option<&str>, calls: usize) -> Result<(), Failure> {
-    let session = Session::open(args)?;
+    let session = Session::open(args, |_| 0)?;
     let plan = &session.plan;
     let channel = session.station_channel(channel)?;
     let grid = session.map_grid()?;

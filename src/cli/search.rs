@@ -32,7 +32,7 @@ pub(super) fn run(
     inside: Option<&str>,
     mast: Option<&str>,
 ) -> Result<(), Failure> {
-    let session = Session::open_with(args, |plan| {
+    let change = |plan: &mut Plan| {
         if let Some(text) = mast {
             plan.search.mast = mast_of(text)?;
         }
@@ -41,7 +41,8 @@ pub(super) fn run(
             plan.search.inside = Some(area.outline.clone());
         }
         Ok(corners(plan))
-    })?;
+    };
+    let session = Session::open_with(args, |_| 1, change)?;
     let plan = &session.plan;
     let channel = session.station_channel(channel)?;
     let grid = session.map_grid()?;

@@ -4,8 +4,10 @@ use std::ops::Deref;
 use std::path::Path;
 use std::sync::atomic::AtomicBool;
 
-use crate::opened::{self, Opened};
-use crate::plan::{Channel, Plan, Post, Site, nearest};
+use sysinfo::{MemoryRefreshKind, RefreshKind, System};
+
+use crate::opened::{self, Need, Opened, Survey};
+use crate::plan::{Channel, Plan, PlanError, Post, Site, nearest};
 use crate::report::outbox::Outbox;
 use crate::siting::RankInputs;
 use crate::terrain::Grid;
@@ -17,6 +19,8 @@ use super::failure::Failure;
 /// An opened plan.
 pub(super) struct Session {
     opened: Opened,
+    /// The memory that it takes.
+    pub(super) need: Need,
     /// Never set: an interrupt ends the program itself.
     pub(super) stop: AtomicBool,
 }
@@ -31,15 +35,19 @@ impl Deref for Session {
 
 impl Session {
     /// Reads the plan and its terrain and checks that every site and post
-    /// stands on it.
-    pub(super) fn open(args: &PlanArgs) -> Result<Self, Failure> {
-        Self::open_with(args, |_| Ok(Vec::new()))
+    /// stands on it. The run will keep as many maps at a time as `maps` says.
+    pub(super) fn open(
+        args: &PlanArgs,
+        maps: impl FnOnce(&Plan) -> usize,
+    ) -> Result<Self, Failure> {
+        Self::open_with(args, maps, |_| Ok(Vec::new()))
     }
 
     /// The same with the plan as `change` makes it, and terrain around the places
     /// that it returns too.
     pub(super) fn open_with(
         args: &PlanArgs,
+        maps: impl FnOnce(&Plan) -> usize,
         change: impl FnOnce(&mut Plan) -> Result<Vec<Position>, Failure>,
     ) -> Result<Self, Failure> {
         use_threads(args.threads)?;
@@ -57,14 +65,15 @@ impl Session {
             plan.calibrate(file).map_err(Failure::Input)?;
         }
         let more = change(&mut plan)?;
+        let need = weigh(&plan, &more, maps(&plan), args.memory)?;
         let opened = Opened::new(plan, &more).map_err(Failure::input)?;
-        Ok(Self { opened, stop: AtomicBool::new(false) })
+        Ok(Self { opened, need, stop: AtomicBool::new(false) })
     }
 
     /// The same with the plan's map tiles, for a page.
     pub(super) fn with_tiles(self) -> Result<Self, Failure> {
-        let Self { opened, stop } = self;
-        Ok(Self { opened: opened.with_tiles().map_err(Failure::input)?, stop })
+        let Self { opened, need, stop } = self;
+        Ok(Self { opened: opened.with_tiles().map_err(Failure::input)?, need, stop })
     }
 
     /// The cells of the coverage maps.
@@ -115,6 +124,31 @@ impl Session {
     pub(super) fn outbox(&self, folder: &Path) -> Result<Outbox, Failure> {
         Outbox::open(folder).map_err(Failure::output)
     }
+}
+
+/// What a run over this plan takes, if it fits into the memory that is free, or
+/// that was allowed.
+pub(super) fn weigh(
+    plan: &Plan,
+    more: &[Position],
+    maps: usize,
+    allowed: Option<f64>,
+) -> Result<Need, Failure> {
+    let wrong =
+        |text: String| Failure::input(PlanError::new(&plan.file, vec![plan.terrain_problem(text)]));
+    let survey = Survey::of(plan, more, maps).map_err(|e| wrong(e.to_string()))?;
+    survey.fits(allowed.unwrap_or_else(free_memory)).map_err(wrong)?;
+    Ok(survey.need())
+}
+
+/// What this machine, or the group of processes that this one is in, has free, in bytes.
+fn free_memory() -> f64 {
+    let what = RefreshKind::nothing().with_memory(MemoryRefreshKind::nothing().with_ram());
+    let system = System::new_with_specifics(what);
+    let free = system.available_memory();
+    let free = system.cgroup_limits().map_or(free, |limits| free.min(limits.free_memory));
+    // A system that does not say is not a reason to refuse.
+    if free == 0 { f64::INFINITY } else { free as f64 }
 }
 
 /// Computes with so many threads; with all cores where no number is given.

@@ -21,7 +21,7 @@ struct Trackers<'a> {
 }
 
 pub(super) fn run(args: &PlanArgs, sites: &[String]) -> Result<(), Failure> {
-    let session = Session::open(args)?;
+    let session = Session::open(args, |_| 0)?;
     let plan = &session.plan;
     let mut chosen: Vec<&Site> = Vec::new();
     for name in sites {

@@ -2,6 +2,7 @@
 //! should know before trusting what comes of it.
 
 mod fit;
+mod need;
 mod remarks;
 
 use std::path::Path;
@@ -9,6 +10,8 @@ use std::sync::Arc;
 use std::sync::atomic::AtomicBool;
 
 use ndarray::Array2;
+
+pub use need::{Need, Survey};
 
 use crate::coverage::Coverage;
 use crate::link::{Propagator, building_remarks};

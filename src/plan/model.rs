@@ -172,6 +172,9 @@ pub struct TerrainInputs {
     pub crs: Option<String>,
     /// Whether gaps are filled from their rims.
     pub fill_gaps: bool,
+    /// Side of a cell to work with, where the plan states one: the mean of the
+    /// first file's cells inside. Never finer than those.
+    pub cell: Option<Metres>,
 }
 
 /// How losses are predicted and what counts as working.

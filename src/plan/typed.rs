@@ -144,6 +144,10 @@ pub(super) struct TerrainText {
     pub crs: Option<String>,
     /// Whether gaps are filled from their rims; false if absent.
     pub fill_gaps: Option<bool>,
+    /// Side of a cell to work with, for files too fine or too large: the mean of
+    /// the first file's cells inside; its own cells if absent.
+    #[schemars(extend("pattern" = pattern("m|ft"), "examples" = ["10 m"]))]
+    pub cell: Option<Quantity>,
 }
 
 /// Buildings, burnt into the surface that paths run over.

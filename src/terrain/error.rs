@@ -42,7 +42,7 @@ pub enum TerrainError {
     },
     /// GDAL recognises no raster in the file.
     #[error(
-        "{}: not an elevation raster: {reason}; any raster that GDAL reads will do (GeoTIFF, HGT, VRT, ASCII grid, DTED)",
+        "{}: not an elevation raster: {reason}; GeoTIFF, HGT, VRT, ASCII grid, DTED and other formats of elevation that GDAL reads will do",
         file.display()
     )]
     NotARaster {
@@ -169,7 +169,7 @@ pub enum TerrainError {
     },
     /// The window does not fit into memory.
     #[error(
-        "the plan needs {columns} x {rows} cells of terrain ({gigabytes:.1} GB), more than the {limit} million allowed; use a smaller [map] margin or a coarser raster"
+        "the plan needs {columns} x {rows} cells of terrain ({gigabytes:.1} GB), more than the {limit} million allowed; set [terrain] cell = \"{cell:.0}\" to work with larger cells, or use a smaller [map] margin"
     )]
     TooLarge {
         /// Columns of the window.
@@ -178,6 +178,23 @@ pub enum TerrainError {
         rows: u64,
         /// Memory in 10^9 bytes.
         gigabytes: f64,
+        /// The most cells, in millions.
+        limit: u64,
+        /// Side of a cell with which it would fit.
+        cell: Metres,
+    },
+    /// What is needed of a file would take too long to read.
+    #[error(
+        "{}: the plan needs {columns} x {rows} of its cells, more than the {limit} million that are read of a file; use a smaller [map] margin, or a coarser raster",
+        file.display()
+    )]
+    TooMuch {
+        /// The file.
+        file: PathBuf,
+        /// Columns that are needed.
+        columns: u64,
+        /// Rows that are needed.
+        rows: u64,
         /// The most cells, in millions.
         limit: u64,
     },

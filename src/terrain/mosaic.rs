@@ -1,14 +1,13 @@
 //! The working window, put together from the plan's files.
 
 use gdal::GeoTransformEx;
-use gdal::raster::reproject;
-use ndarray::{Array2, ArrayViewMut2, Zip, s};
+use ndarray::Array2;
 
-use super::geotiff::memory_dataset;
+use super::ground::{Ground, check_size, warp};
 use super::tile::{Rect, Tile, remark};
 use super::{Extent, Grid, Projector, TerrainError, gaps};
 use crate::plan::{InputFile, Remark, TerrainInputs};
-use crate::units::{Degrees, Position};
+use crate::units::{Degrees, Metres, Position};
 
 /// The most cells of a window: 600 MB as f32, and a few times that in results.
 pub(super) const MOST_CELLS: u64 = 150_000_000;
@@ -30,49 +29,115 @@ pub(super) struct Mosaic {
     pub covered: Option<Extent>,
 }
 
-pub(super) fn read(inputs: &TerrainInputs, extent: Extent) -> Result<Mosaic, TerrainError> {
-    let mut tiles =
-        inputs.files.iter().map(|file| Tile::open(file, inputs)).collect::<Result<Vec<_>, _>>()?;
-    let first = tiles.first().ok_or(TerrainError::NoFiles)?;
-    let frame = frame(first)?;
-    let projector = frame.projector()?;
-    let footprints: Vec<_> = tiles.iter().map(|tile| footprint(&frame, &projector, tile)).collect();
-    let mut remarks = Vec::new();
-    let rect = window(&projector, &footprints, &tiles, extent, &mut remarks)?;
-    check_size(rect)?;
-    let grid = frame.window(rect.column, rect.row, rect.columns, rect.rows);
-    let mut heights = Array2::from_elem((rect.rows, rect.columns), f32::NAN);
-    let mut files = Vec::new();
-    for (tile, footprint) in tiles.iter_mut().zip(&footprints) {
-        let Some(part) = footprint.map_or(Some(rect), |f| Rect::around(f.low, f.high, rect)) else {
-            remarks.push(remark(&tile.file, "not needed: it lies outside the window".to_owned()));
-            continue;
-        };
-        let (top, left) = ((part.row - rect.row) as usize, (part.column - rect.column) as usize);
-        let target = heights.slice_mut(s![top..top + part.rows, left..left + part.columns]);
-        match footprint.as_ref().and_then(|f| f.aligned) {
-            Some((column, row)) => {
-                let source = Rect { column: part.column - column, row: part.row - row, ..part };
-                lay_under(target, &tile.read(source)?);
+/// The plan's files, and where in them the window lies.
+pub(super) struct Layout {
+    tiles: Vec<Tile>,
+    /// The cells of the window, so many of the file's along a side.
+    frame: Grid,
+    factor: usize,
+    footprints: Vec<Option<Footprint>>,
+    rect: Rect,
+    remarks: Vec<Remark>,
+}
+
+impl Layout {
+    /// Opens the files and finds the window in them; reads no height.
+    pub fn of(inputs: &TerrainInputs, extent: Extent) -> Result<Self, TerrainError> {
+        let tiles = inputs
+            .files
+            .iter()
+            .map(|file| Tile::open(file, inputs))
+            .collect::<Result<Vec<_>, _>>()?;
+        let first = tiles.first().ok_or(TerrainError::NoFiles)?;
+        let fine = frame(first)?;
+        let factor = factor(&fine, inputs.cell)?;
+        let frame = larger(&fine, factor)?;
+        let projector = fine.projector()?;
+        let footprints: Vec<_> =
+            tiles.iter().map(|tile| footprint(&fine, &projector, tile, factor)).collect();
+        let mut remarks = Vec::new();
+        let rect = window(&frame.projector()?, &footprints, &tiles, extent, &mut remarks)?;
+        Ok(Self { tiles, frame, factor, footprints, rect, remarks })
+    }
+
+    /// The window's cells.
+    pub fn grid(&self) -> Grid {
+        let Rect { column, row, columns, rows } = self.rect;
+        self.frame.window(column, row, columns, rows)
+    }
+
+    /// Reads the window. `extent` is what was asked for, `fill_gaps` whether
+    /// gaps are filled.
+    pub fn read(mut self, extent: Extent, fill_gaps: bool) -> Result<Mosaic, TerrainError> {
+        let (grid, rect, factor) = (self.grid(), self.rect, self.factor);
+        check_size(rect, &grid)?;
+        let mut remarks = std::mem::take(&mut self.remarks);
+        let mut files = Vec::new();
+        let mut ground = Ground::new(rect, factor);
+        for (tile, footprint) in self.tiles.iter_mut().zip(&self.footprints) {
+            let Some(part) = footprint.map_or(Some(rect), |f| Rect::around(f.low, f.high, rect))
+            else {
+                remarks
+                    .push(remark(&tile.file, "not needed: it lies outside the window".to_owned()));
+                continue;
+            };
+            match footprint.as_ref().and_then(|f| f.aligned) {
+                Some(offset) => ground.read(tile, offset, part)?,
+                None => {
+                    let cells = self.frame.window(part.column, part.row, part.columns, part.rows);
+                    ground.lay(part, warp(tile, &cells, factor)?);
+                    let text =
+                        "its cells are not those of the first file: resampled to them (bilinear)";
+                    tile.remarks.push(remark(&tile.file, text.to_owned()));
+                }
             }
-            None => {
-                let part = frame.window(part.column, part.row, part.columns, part.rows);
-                warp(tile, &part, target)?;
-                let text =
-                    "its cells are not those of the first file: resampled to them (bilinear)";
-                tile.remarks.push(remark(&tile.file, text.to_owned()));
-            }
+            files.push(tile.input_file()?);
+            remarks.append(&mut tile.remarks);
         }
-        files.push(tile.input_file()?);
-        remarks.append(&mut tile.remarks);
+        let mut heights = ground.heights();
+        if heights.iter().all(|h| h.is_nan()) {
+            let names: Vec<_> = files.iter().map(|f| f.path.display().to_string()).collect();
+            return Err(TerrainError::AllVoid {
+                files: names.join(", "),
+                extent: Box::new(extent),
+            });
+        }
+        if factor > 1 {
+            let (width, height) = grid.cell_size()?;
+            remarks.push(Remark {
+                about: "terrain".to_owned(),
+                text: format!(
+                    "each cell ({width:.1} x {height:.1}) is the mean of {factor} x {factor} of the first file's, as the plan's [terrain] cell asks: crests are lower than they are"
+                ),
+            });
+        }
+        remarks.extend(gaps::report(&grid, &mut heights, fill_gaps)?);
+        let covered =
+            self.tiles.iter().filter_map(|tile| tile.grid.bounds().ok()).reduce(Extent::union);
+        Ok(Mosaic { grid, heights, files, remarks, covered })
     }
-    if heights.iter().all(|h| h.is_nan()) {
-        let names: Vec<_> = files.iter().map(|f| f.path.display().to_string()).collect();
-        return Err(TerrainError::AllVoid { files: names.join(", "), extent: Box::new(extent) });
-    }
-    remarks.extend(gaps::report(&grid, &mut heights, inputs.fill_gaps)?);
-    let covered = tiles.iter().filter_map(|tile| tile.grid.bounds().ok()).reduce(Extent::union);
-    Ok(Mosaic { grid, heights, files, remarks, covered })
+}
+
+/// How many of the first file's cells make a side of one of the window's.
+fn factor(fine: &Grid, cell: Option<Metres>) -> Result<usize, TerrainError> {
+    let Some(cell) = cell else { return Ok(1) };
+    let (width, height) = fine.cell_size()?;
+    // A file's cell of 1 m is 1.0004 m on the ground.
+    let wanted = (cell.value() / width.min(height).value()).round();
+    Ok(wanted.clamp(1.0, 10_000.0) as usize)
+}
+
+/// Cells of `factor` times the side over the same rectangle, and what more the
+/// last of a side needs.
+pub(super) fn larger(fine: &Grid, factor: usize) -> Result<Grid, TerrainError> {
+    let side = factor as f64;
+    let [x, x_column, x_row, y, y_column, y_row] = fine.transform();
+    Grid::new(
+        fine.columns().div_ceil(factor),
+        fine.rows().div_ceil(factor),
+        [x, x_column * side, x_row * side, y, y_column * side, y_row * side],
+        fine.crs(),
+    )
 }
 
 /// The cells that the window is cut from: the first file's own, made upright
@@ -100,13 +165,21 @@ fn frame(first: &Tile) -> Result<Grid, TerrainError> {
 struct Footprint {
     low: (f64, f64),
     high: (f64, f64),
-    /// The frame's cell that is the file's first, if the cells are the same.
+    /// The first file's cell that is this file's first, if the cells are the same.
     aligned: Option<(isize, isize)>,
 }
 
-/// `None` when the frame's coordinate system does not reach all of the file's
-/// rim, as with a raster of the whole earth: it may then lie anywhere.
-fn footprint(frame: &Grid, projector: &Projector, tile: &Tile) -> Option<Footprint> {
+/// `None` when the first file's coordinate system does not reach all of the
+/// file's rim, as with a raster of the whole earth: it may then lie anywhere.
+fn footprint(fine: &Grid, projector: &Projector, tile: &Tile, factor: usize) -> Option<Footprint> {
+    let Footprint { low, high, aligned } = fine_footprint(fine, projector, tile)?;
+    let side = factor as f64;
+    let larger = |(column, row): (f64, f64)| (column / side, row / side);
+    Some(Footprint { low: larger(low), high: larger(high), aligned })
+}
+
+/// The same in cells of the first file.
+fn fine_footprint(frame: &Grid, projector: &Projector, tile: &Tile) -> Option<Footprint> {
     let (columns, rows) = (tile.grid.columns() as f64, tile.grid.rows() as f64);
     if super::grid::spatial_ref(frame.crs()).is_ok_and(|crs| crs == tile.crs) {
         let inverse = frame.transform().invert().ok()?;
@@ -204,80 +277,6 @@ fn window(
     Ok(rect)
 }
 
-fn check_size(rect: Rect) -> Result<(), TerrainError> {
-    if rect.cells() <= MOST_CELLS {
-        return Ok(());
-    }
-    Err(TerrainError::TooLarge {
-        columns: rect.columns as u64,
-        rows: rect.rows as u64,
-        gigabytes: rect.cells() as f64 * size_of::<f32>() as f64 / 1e9,
-        limit: MOST_CELLS / 1_000_000,
-    })
-}
-
-/// Puts heights where the window has none yet.
-fn lay_under(target: ArrayViewMut2<'_, f32>, heights: &Array2<f32>) {
-    Zip::from(target).and(heights).for_each(|target, &height| {
-        if target.is_nan() {
-            *target = height;
-        }
-    });
-}
-
-/// Resamples a file to the cells of `part` and lays it under `target`.
-fn warp(tile: &mut Tile, part: &Grid, target: ArrayViewMut2<'_, f32>) -> Result<(), TerrainError> {
-    let Some(rect) = source_rect(tile, part)? else {
-        return Ok(());
-    };
-    check_size(rect)?;
-    let heights = tile.read(rect)?;
-    let from = tile.grid.window(rect.column, rect.row, rect.columns, rect.rows);
-    let empty = Array2::from_elem((part.rows(), part.columns()), f32::NAN);
-    let crs = super::grid::spatial_ref(part.crs())?;
-    let resample = || -> gdal::errors::Result<_> {
-        let mut source = memory_dataset(heights.view())?;
-        source.set_spatial_ref(&tile.crs)?;
-        source.set_geo_transform(&from.transform())?;
-        let mut result = memory_dataset(empty.view())?;
-        result.set_spatial_ref(&crs)?;
-        result.set_geo_transform(&part.transform())?;
-        reproject(&source, &result)?;
-        result.rasterband(1)?.read_band_as::<f32>()
-    };
-    let (_, cells) = resample()
-        .map_err(|source| TerrainError::Gdal {
-            doing: "resampling an elevation file",
-            source: Box::new(source),
-        })?
-        .into_shape_and_vec();
-    let shape = (part.rows(), part.columns());
-    let heights = Array2::from_shape_vec(shape, cells)
-        .map_err(|_| TerrainError::Shape { found: (0, 0), grid: shape })?;
-    lay_under(target, &heights);
-    Ok(())
-}
-
-/// The file's cells that a part of the window needs, with a border for resampling.
-fn source_rect(tile: &Tile, part: &Grid) -> Result<Option<Rect>, TerrainError> {
-    const BORDER: f64 = 2.0;
-    let outline = rim((0.0, 0.0), (part.columns() as f64, part.rows() as f64));
-    let projector = tile.grid.projector()?;
-    let cells: Vec<_> = part
-        .projector()?
-        .to_positions(&outline)?
-        .into_iter()
-        .filter_map(|at| projector.to_cell(at).ok())
-        .collect();
-    if cells.is_empty() {
-        return Ok(None);
-    }
-    let (low, high) = bounding(cells);
-    let low = (low.0 - BORDER, low.1 - BORDER);
-    let high = (high.0 + BORDER, high.1 + BORDER);
-    Ok(Rect::around(low, high, tile.rect()))
-}
-
 /// What each file covers, in words.
 fn covered(tiles: &[Tile]) -> String {
     let words: Vec<_> = tiles
@@ -302,7 +301,7 @@ fn looks_swapped(tiles: &[Tile], extent: Extent) -> bool {
 }
 
 /// Points all around a rectangle.
-fn rim(low: (f64, f64), high: (f64, f64)) -> Vec<(f64, f64)> {
+pub(super) fn rim(low: (f64, f64), high: (f64, f64)) -> Vec<(f64, f64)> {
     (0..=RIM_STEPS)
         .map(|i| i as f64 / RIM_STEPS as f64)
         .flat_map(|t| {
@@ -313,7 +312,7 @@ fn rim(low: (f64, f64), high: (f64, f64)) -> Vec<(f64, f64)> {
 }
 
 /// The least and the greatest of each coordinate.
-fn bounding(points: impl IntoIterator<Item = (f64, f64)>) -> ((f64, f64), (f64, f64)) {
+pub(super) fn bounding(points: impl IntoIterator<Item = (f64, f64)>) -> ((f64, f64), (f64, f64)) {
     points.into_iter().fold(
         ((f64::INFINITY, f64::INFINITY), (f64::NEG_INFINITY, f64::NEG_INFINITY)),
         |(low, high), (x, y)| ((low.0.min(x), low.1.min(y)), (high.0.max(x), high.1.max(y))),

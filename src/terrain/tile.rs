@@ -1,18 +1,18 @@
 //! One elevation file, opened and read in metres.
 
-use std::fs::File;
 use std::path::{Path, PathBuf};
 
 use gdal::raster::{ColorInterpretation, GdalDataType, RasterBand};
 use gdal::spatial_ref::SpatialRef;
-use gdal::{Dataset, DatasetOptions, GdalOpenFlags, GeoTransform};
-use ndarray::Array2;
+use gdal::{Dataset, GeoTransform};
+use ndarray::{Array2, ArrayView2, s};
 
 use super::grid::spatial_ref;
+use super::means::Means;
+use super::raster_file::{self, Refused};
 use super::{Grid, TerrainError, ffi};
 use crate::plan::{HeightUnit, InputFile, Remark, TerrainInputs};
 use crate::units::METRES_PER_FOOT;
-use crate::vector::{is_special_path, offline};
 
 /// Metres in one US survey foot (exact by definition).
 const METRES_PER_SURVEY_FOOT: f64 = 1200.0 / 3937.0;
@@ -26,6 +26,9 @@ const POSSIBLE: std::ops::RangeInclusive<f64> = -500.0..=9000.0;
 
 /// Cells read at a time, as f64: 32 MB.
 const STRIP_CELLS: usize = 4 << 20;
+
+/// The most cells read of one file: 77,000 a side, minutes of reading.
+const MOST_READ: u64 = 6_000_000_000;
 
 /// A rectangle of cells.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -67,19 +70,11 @@ pub(super) struct Tile {
 
 impl Tile {
     pub fn open(file: &Path, inputs: &TerrainInputs) -> Result<Self, TerrainError> {
-        offline::ensure();
-        if is_special_path(&file.to_string_lossy()) {
-            return Err(TerrainError::Special { file: file.to_owned() });
-        }
-        // The system's own words are plainer than GDAL's for what it can tell.
-        let missing = |source| TerrainError::Missing { file: file.to_owned(), source };
-        if !std::fs::metadata(file).map_err(missing)?.is_dir() {
-            File::open(file).map_err(missing)?;
-        }
-        let flags = GdalOpenFlags::GDAL_OF_RASTER | GdalOpenFlags::GDAL_OF_VERBOSE_ERROR;
-        let options = DatasetOptions { open_flags: flags, ..DatasetOptions::default() };
-        let dataset = Dataset::open_ex(file, options)
-            .map_err(|e| TerrainError::NotARaster { file: file.to_owned(), reason: plain(&e) })?;
+        let dataset = raster_file::open(file).map_err(|refused| match refused {
+            Refused::Special => TerrainError::Special { file: file.to_owned() },
+            Refused::Missing(source) => TerrainError::Missing { file: file.to_owned(), source },
+            Refused::Unfit(reason) => TerrainError::NotARaster { file: file.to_owned(), reason },
+        })?;
         let mut remarks = Vec::new();
         check_band(file, &dataset, &mut remarks)?;
         let transform = dataset
@@ -98,19 +93,50 @@ impl Tile {
 
     /// Heights of a rectangle of the file's cells in metres, NaN where it has none.
     pub fn read(&mut self, rect: Rect) -> Result<Array2<f32>, TerrainError> {
+        let mut heights = Array2::from_elem((rect.rows, rect.columns), f32::NAN);
+        self.strips(rect, |first, strip| {
+            heights.slice_mut(s![first..first + strip.nrows(), ..]).assign(&strip);
+        })?;
+        Ok(heights)
+    }
+
+    /// The same in means over `factor` x `factor` cells, the last of a side
+    /// over what there is.
+    pub fn read_means(&mut self, rect: Rect, factor: usize) -> Result<Array2<f32>, TerrainError> {
+        let shape = (rect.rows.div_ceil(factor), rect.columns.div_ceil(factor));
+        let mut means = Means::new(factor, (0, 0), shape);
+        self.strips(rect, |first, strip| means.add((0, first as isize), &strip))?;
+        Ok(means.heights())
+    }
+
+    /// The same heights a few rows at a time, from the top, to `take` with the
+    /// first row's number in the rectangle.
+    pub fn strips(
+        &mut self,
+        rect: Rect,
+        mut take: impl FnMut(usize, ArrayView2<'_, f32>),
+    ) -> Result<(), TerrainError> {
+        if rect.cells() > MOST_READ {
+            return Err(TerrainError::TooMuch {
+                file: self.file.clone(),
+                columns: rect.columns as u64,
+                rows: rect.rows as u64,
+                limit: MOST_READ / 1_000_000,
+            });
+        }
         let failed =
             |source| TerrainError::Read { file: self.file.clone(), source: Box::new(source) };
         let band = self.dataset.rasterband(1).map_err(failed)?;
         let scale = band.scale().unwrap_or(1.0);
         let offset = band.offset().unwrap_or(0.0);
         let masked = !band.mask_flags().map_err(failed)?.is_all_valid();
-        let mut cells: Vec<f32> = Vec::with_capacity(rect.columns * rect.rows);
-        let (mut voids, mut implausible) = (0usize, 0usize);
+        let (mut voids, mut implausible, mut absent) = (0usize, 0usize, 0usize);
         let (mut lowest, mut highest) = (f64::INFINITY, f64::NEG_INFINITY);
         let strip = (STRIP_CELLS / rect.columns.max(1)).clamp(1, rect.rows.max(1));
         for first in (0..rect.rows).step_by(strip) {
-            let start = (rect.column, rect.row + first as isize);
-            let size = (rect.columns, strip.min(rect.rows - first));
+            let part =
+                Rect { row: rect.row + first as isize, rows: strip.min(rect.rows - first), ..rect };
+            let (start, size) = ((part.column, part.row), (part.columns, part.rows));
             let values = band.read_as::<f64>(start, size, size, None).map_err(failed)?;
             let mask = if masked {
                 let mask = band.open_mask_band().map_err(failed)?;
@@ -119,7 +145,7 @@ impl Tile {
                 Vec::new()
             };
             let valid = mask.iter().map(|m| *m != 0).chain(std::iter::repeat(true));
-            cells.extend(values.data().iter().zip(valid).map(|(&raw, valid)| {
+            let to_height = |(&raw, valid): (&f64, bool)| {
                 if !valid || !raw.is_finite() {
                     return f32::NAN;
                 }
@@ -131,7 +157,15 @@ impl Tile {
                 (lowest, highest) = (lowest.min(height), highest.max(height));
                 implausible += usize::from(!POSSIBLE.contains(&height));
                 height as f32
-            }));
+            };
+            let cells: Vec<f32> = values.data().iter().zip(valid).map(to_height).collect();
+            let shape = (part.rows, part.columns);
+            let mut heights = Array2::from_shape_vec(shape, cells)
+                .map_err(|_| TerrainError::Shape { found: (0, 0), grid: shape })?;
+            if !masked {
+                absent += drop_absent(&band, part, part, &mut heights);
+            }
+            take(first, heights.view());
         }
         if implausible > 0 {
             return Err(TerrainError::Implausible {
@@ -141,9 +175,6 @@ impl Tile {
                 highest,
             });
         }
-        let mut heights = Array2::from_shape_vec((rect.rows, rect.columns), cells)
-            .map_err(|_| TerrainError::Shape { found: (0, 0), grid: (rect.rows, rect.columns) })?;
-        let absent = if masked { 0 } else { drop_absent(&band, rect, rect, &mut heights) };
         if voids > 0 {
             self.remarks.push(remark(
                 &self.file,
@@ -156,7 +187,7 @@ impl Tile {
                 format!("{absent} cells are covered by none of the rasters it refers to; they are gaps, not sea level"),
             ));
         }
-        Ok(heights)
+        Ok(())
     }
 
     /// The file's name and hash.
@@ -366,19 +397,6 @@ const fn unit_name(unit: HeightUnit) -> &'static str {
 
 pub(super) fn remark(file: &Path, text: String) -> Remark {
     Remark { about: file.display().to_string(), text }
-}
-
-/// GDAL's message without its class and number.
-fn plain(error: &gdal::errors::GdalError) -> String {
-    match error {
-        gdal::errors::GdalError::CplError { msg, .. }
-        | gdal::errors::GdalError::NullPointer { msg, .. }
-            if !msg.trim().is_empty() =>
-        {
-            msg.trim().to_owned()
-        }
-        other => other.to_string(),
-    }
 }
 
 #[cfg(test)]

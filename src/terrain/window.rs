@@ -5,9 +5,8 @@ use std::sync::Arc;
 
 use ndarray::{Array2, ArrayView2};
 
-use super::{
-    Building, Extent, Grid, GroundPicture, PlaceError, TerrainError, TilesError, Tracer, mosaic,
-};
+use super::mosaic::Layout;
+use super::{Building, Extent, Grid, GroundPicture, PlaceError, TerrainError, TilesError, Tracer};
 use crate::plan::{InputFile, Remark, TerrainInputs};
 use crate::profile::Profile;
 use crate::units::{Metres, Position};
@@ -61,12 +60,20 @@ impl Terrain {
     /// # Errors
     /// [`TerrainError`] names the file and what to do about it.
     pub fn open(inputs: &TerrainInputs, extent: Extent) -> Result<Self, TerrainError> {
-        let mosaic = mosaic::read(inputs, extent)?;
+        let mosaic = Layout::of(inputs, extent)?.read(extent, inputs.fill_gaps)?;
         let mut terrain = Self::from_heights(mosaic.grid, mosaic.heights)?;
         terrain.files = mosaic.files;
         terrain.remarks = mosaic.remarks;
         terrain.covered = mosaic.covered.unwrap_or(terrain.bounds);
         Ok(terrain)
+    }
+
+    /// The cells of the window that covers `extent`; no height is read.
+    ///
+    /// # Errors
+    /// [`TerrainError`] as for [`Terrain::open`].
+    pub fn survey(inputs: &TerrainInputs, extent: Extent) -> Result<Grid, TerrainError> {
+        Ok(Layout::of(inputs, extent)?.grid())
     }
 
     /// Terrain from heights above sea level in metres, NaN where there is a

@@ -27,12 +27,15 @@ const NETWORK_DRIVERS: &[&str] = &[
 ];
 
 /// Settings that stop GDAL's own file systems from opening anything remote and
-/// a virtual raster from running code. They act on every later open.
+/// a virtual raster from running code, and bound its cache. They act on every
+/// later open.
 const SETTINGS: &[(&str, &str)] = &[
     // A remote file is opened only if its name ends so; none does.
     ("CPL_VSIL_CURL_ALLOWED_EXTENSIONS", "{nothing-is-fetched}"),
     ("CPL_VSIL_CURL_ALLOWED_FILENAME", "{nothing-is-fetched}"),
     ("GDAL_VRT_ENABLE_PYTHON", "NO"),
+    // Megabytes of blocks kept; otherwise a share of the machine's memory.
+    ("GDAL_CACHEMAX", "64"),
 ];
 
 /// Shuts the ways to the network; cheap after the first call.

@@ -190,7 +190,13 @@ pub fn town(columns: usize, rows: usize, transform: [f64; 6], crs: &str, posts: 
         units: UnitSystem::Metric,
         buildings: None,
         land_cover: None,
-        terrain: TerrainInputs { files: vec![], height_unit: None, crs: None, fill_gaps: false },
+        terrain: TerrainInputs {
+            files: vec![],
+            height_unit: None,
+            crs: None,
+            fill_gaps: false,
+            cell: None,
+        },
         prediction: Prediction {
             method: "delta-bullington".to_owned(),
             k_factor: 4.0 / 3.0,

@@ -171,7 +171,11 @@ impl Check<'_> {
             );
         }
         let fill_gaps = typed.fill_gaps.unwrap_or(false);
-        Some(TerrainInputs { files, height_unit, crs: typed.crs, fill_gaps })
+        let cell = match &typed.cell {
+            Some(cell) => self.length_in(&entry, "cell", cell, LENGTHS, 0.5..=1000.0).map(Some),
+            None => Some(None),
+        };
+        Some(TerrainInputs { files, height_unit, crs: typed.crs, fill_gaps, cell: cell? })
     }
 
     /// The area and detail of the maps.

@@ -3,17 +3,17 @@
 use std::collections::BTreeMap;
 use std::path::Path;
 
+use gdal::Dataset;
 use gdal::raster::{ColorInterpretation, GdalDataType};
-use gdal::{Dataset, DatasetOptions, GdalOpenFlags};
 use ndarray::Array2;
 
 use super::CoverError;
 use super::buildings::some_of;
 use crate::plan::{CoverClass, CoverKind, LandCoverInputs, Remark};
 use crate::terrain::mosaic::MOST_CELLS;
+use crate::terrain::raster_file::{self, Refused};
 use crate::terrain::tile::Rect;
 use crate::terrain::{Extent, Grid, TerrainError};
-use crate::vector::{is_special_path, offline};
 
 /// Code of a cell without a class.
 const NO_CLASS: u16 = u16::MAX;
@@ -115,14 +115,11 @@ struct Source {
 impl Source {
     fn open(file: &Path) -> Result<Self, CoverError> {
         let unfit = |reason: String| CoverError::NotLandCover { file: file.to_owned(), reason };
-        if is_special_path(&file.to_string_lossy()) {
-            return Err(unfit("not a file on this disk".to_owned()));
-        }
-        offline::ensure();
-        let flags = GdalOpenFlags::GDAL_OF_RASTER | GdalOpenFlags::GDAL_OF_VERBOSE_ERROR;
-        let options = DatasetOptions { open_flags: flags, ..DatasetOptions::default() };
-        let dataset = Dataset::open_ex(file, options)
-            .map_err(|error| unfit(format!("it cannot be opened ({error})")))?;
+        let dataset = raster_file::open(file).map_err(|refused| match refused {
+            Refused::Special => unfit("not a file on this disk".to_owned()),
+            Refused::Missing(error) => unfit(format!("it cannot be opened ({error})")),
+            Refused::Unfit(reason) => unfit(format!("it cannot be opened ({reason})")),
+        })?;
         let band = dataset.rasterband(1).map_err(|_| unfit("it has no band".to_owned()))?;
         use ColorInterpretation::{BlueBand, CyanBand, GreenBand, RedBand, YCbCrSpaceYBand};
         let colour = band.color_interpretation();

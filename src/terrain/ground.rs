@@ -1,0 +1,185 @@
+//! Heights of the window, while they come out of the files.
+
+use gdal::raster::reproject;
+use ndarray::{Array2, ArrayView2, ArrayViewMut2, Zip, s};
+
+use super::geotiff::memory_dataset;
+use super::means::Means;
+use super::mosaic::{MOST_CELLS, bounding, larger, rim};
+use super::tile::{Rect, Tile};
+use super::{Grid, TerrainError};
+use crate::units::Metres;
+
+/// Heights of the window while files are read.
+pub(super) enum Ground {
+    Cells { rect: Rect, heights: Array2<f32> },
+    Larger { rect: Rect, factor: usize, means: Means },
+}
+
+impl Ground {
+    pub fn new(rect: Rect, factor: usize) -> Self {
+        let shape = (rect.rows, rect.columns);
+        if factor <= 1 {
+            return Self::Cells { rect, heights: Array2::from_elem(shape, f32::NAN) };
+        }
+        let origin = (rect.column * factor as isize, rect.row * factor as isize);
+        Self::Larger { rect, factor, means: Means::new(factor, origin, shape) }
+    }
+
+    /// Lays a file's own cells, the first of which is the frame's cell
+    /// `offset`, under what is there of `part` of the window.
+    pub fn read(
+        &mut self,
+        tile: &mut Tile,
+        offset: (isize, isize),
+        part: Rect,
+    ) -> Result<(), TerrainError> {
+        match self {
+            Self::Cells { rect, heights } => {
+                let mut target = heights.slice_mut(inside(*rect, part));
+                let source =
+                    Rect { column: part.column - offset.0, row: part.row - offset.1, ..part };
+                tile.strips(source, |first, strip| {
+                    lay_under(target.slice_mut(s![first..first + strip.nrows(), ..]), &strip);
+                })
+            }
+            Self::Larger { factor, means, .. } => {
+                let side = *factor as isize;
+                let low = (part.column * side - offset.0, part.row * side - offset.1);
+                let high =
+                    (low.0 + part.columns as isize * side, low.1 + part.rows as isize * side);
+                let corner = |(column, row): (isize, isize)| (column as f64, row as f64);
+                let Some(source) = Rect::around(corner(low), corner(high), tile.rect()) else {
+                    return Ok(());
+                };
+                means.next_file();
+                let first_cell = (source.column + offset.0, source.row + offset.1);
+                tile.strips(source, |first, strip| {
+                    means.add((first_cell.0, first_cell.1 + first as isize), &strip);
+                })
+            }
+        }
+    }
+
+    /// Lays heights of the window's own cells under what is there of `part`.
+    pub fn lay(&mut self, part: Rect, laid: Option<Array2<f32>>) {
+        let Some(laid) = laid else { return };
+        match self {
+            Self::Cells { rect, heights } => {
+                lay_under(heights.slice_mut(inside(*rect, part)), &laid.view());
+            }
+            Self::Larger { rect, means, .. } => {
+                means.add_larger(place_in(*rect, part), &laid.view());
+            }
+        }
+    }
+
+    pub fn heights(self) -> Array2<f32> {
+        match self {
+            Self::Cells { heights, .. } => heights,
+            Self::Larger { means, .. } => means.heights(),
+        }
+    }
+}
+
+/// Row and column of the first cell of a part of the window.
+fn place_in(rect: Rect, part: Rect) -> (usize, usize) {
+    ((part.row - rect.row) as usize, (part.column - rect.column) as usize)
+}
+
+fn inside(
+    rect: Rect,
+    part: Rect,
+) -> ndarray::SliceInfo<[ndarray::SliceInfoElem; 2], ndarray::Ix2, ndarray::Ix2> {
+    let (top, left) = place_in(rect, part);
+    s![top..top + part.rows, left..left + part.columns]
+}
+
+/// Refuses rectangles of more cells than a window may have.
+pub(super) fn check_size(rect: Rect, grid: &Grid) -> Result<(), TerrainError> {
+    if rect.cells() <= MOST_CELLS {
+        return Ok(());
+    }
+    let (width, height) = grid.cell_size()?;
+    let factor = (rect.cells() as f64 / MOST_CELLS as f64).sqrt().ceil();
+    Err(TerrainError::TooLarge {
+        columns: rect.columns as u64,
+        rows: rect.rows as u64,
+        gigabytes: rect.cells() as f64 * size_of::<f32>() as f64 / 1e9,
+        limit: MOST_CELLS / 1_000_000,
+        cell: Metres::new((width.min(height).value() * factor).ceil()),
+    })
+}
+
+/// Puts heights where the window has none yet.
+fn lay_under(target: ArrayViewMut2<'_, f32>, heights: &ArrayView2<'_, f32>) {
+    Zip::from(target).and(heights).for_each(|target, &height| {
+        if target.is_nan() {
+            *target = height;
+        }
+    });
+}
+
+/// A file resampled to these cells of the window, each of `factor` of the first
+/// file's a side; `None` where the file has nothing there.
+pub(super) fn warp(
+    tile: &mut Tile,
+    part: &Grid,
+    factor: usize,
+) -> Result<Option<Array2<f32>>, TerrainError> {
+    let Some(rect) = source_rect(tile, part)? else {
+        return Ok(None);
+    };
+    // Means of half the window's cells keep what bilinear steps would jump over.
+    let (wanted, own) = (part.cell_size()?.0, tile.grid.cell_size()?.0);
+    let means = if factor > 1 { (wanted.value() / own.value() / 2.0).max(1.0) as usize } else { 1 };
+    let window = tile.grid.window(rect.column, rect.row, rect.columns, rect.rows);
+    let (from, heights) = if means > 1 {
+        (larger(&window, means)?, tile.read_means(rect, means)?)
+    } else {
+        check_size(rect, &window)?;
+        (window, tile.read(rect)?)
+    };
+    let empty = Array2::from_elem((part.rows(), part.columns()), f32::NAN);
+    let crs = super::grid::spatial_ref(part.crs())?;
+    let resample = || -> gdal::errors::Result<_> {
+        let mut source = memory_dataset(heights.view())?;
+        source.set_spatial_ref(&tile.crs)?;
+        source.set_geo_transform(&from.transform())?;
+        let mut result = memory_dataset(empty.view())?;
+        result.set_spatial_ref(&crs)?;
+        result.set_geo_transform(&part.transform())?;
+        reproject(&source, &result)?;
+        result.rasterband(1)?.read_band_as::<f32>()
+    };
+    let (_, cells) = resample()
+        .map_err(|source| TerrainError::Gdal {
+            doing: "resampling an elevation file",
+            source: Box::new(source),
+        })?
+        .into_shape_and_vec();
+    let shape = (part.rows(), part.columns());
+    let heights = Array2::from_shape_vec(shape, cells)
+        .map_err(|_| TerrainError::Shape { found: (0, 0), grid: shape })?;
+    Ok(Some(heights))
+}
+
+/// The file's cells that a part of the window needs, with a border for resampling.
+fn source_rect(tile: &Tile, part: &Grid) -> Result<Option<Rect>, TerrainError> {
+    const BORDER: f64 = 2.0;
+    let outline = rim((0.0, 0.0), (part.columns() as f64, part.rows() as f64));
+    let projector = tile.grid.projector()?;
+    let cells: Vec<_> = part
+        .projector()?
+        .to_positions(&outline)?
+        .into_iter()
+        .filter_map(|at| projector.to_cell(at).ok())
+        .collect();
+    if cells.is_empty() {
+        return Ok(None);
+    }
+    let (low, high) = bounding(cells);
+    let low = (low.0 - BORDER, low.1 - BORDER);
+    let high = (high.0 + BORDER, high.1 + BORDER);
+    Ok(Rect::around(low, high, tile.rect()))
+}
