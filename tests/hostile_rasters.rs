@@ -12,7 +12,7 @@ use perchline::plan::TerrainInputs;
 use perchline::terrain::{Extent, Terrain, TerrainError};
 use perchline::units::{Degrees, Position};
 use rand_pcg::Pcg64Mcg;
-use rand_pcg::rand_core::{RngCore, SeedableRng};
+use rand_pcg::rand_core::{Rng, SeedableRng};
 use support::{PLAN, UTM_25N, printed, said, utm_transform, write_plan_raster, write_raster};
 
 fn at(latitude: f64, longitude: f64) -> Position {
@@ -142,10 +142,7 @@ fn virtual_rasters_that_point_elsewhere_are_refused() {
         ] {
             fs::write(&file, virtual_raster(150, &inside)).unwrap();
             let words = refused(&file);
-            assert!(
-                words.contains("not an elevation raster") || words.contains("refers to"),
-                "{words}"
-            );
+            assert!(words.contains("refers to"), "{words}");
         }
         assert!(server.accept().is_err(), "{name} reached the network");
     }
@@ -290,7 +287,11 @@ fn damaged_rasters_are_read_or_refused() {
                     not += 1;
                 }
             }
-            assert!(begun.elapsed() < Duration::from_secs(5), "case {case}");
+            if begun.elapsed() > Duration::from_secs(5) {
+                let kept = Path::new(env!("CARGO_TARGET_TMPDIR")).join("slow.tif");
+                fs::copy(&file, &kept).unwrap();
+                panic!("case {case} took {:?}, see {}", begun.elapsed(), kept.display());
+            }
         }
     }
     eprintln!("{read} read, {not} refused");

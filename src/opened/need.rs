@@ -11,7 +11,7 @@ use super::fit;
 /// What a run takes whatever its plan, bytes: the program with its libraries,
 /// GDAL's cache, the strips that files are read in, a drawing. Measured, and
 /// rounded up.
-const ALWAYS: f64 = 300e6;
+const ALWAYS: f64 = 200e6;
 /// A cell of bare terrain: its height, and what is drawn or written of it.
 const GROUND: f64 = 7.0;
 /// The same while gaps are filled.
@@ -22,7 +22,7 @@ const COVERED: f64 = 36.0;
 /// A cell of a map that is kept: two margins, a probability, sight and outcome.
 const KEPT: f64 = 14.0;
 /// A cell of the map that is being computed, drawn or written, once more.
-const WORKED: f64 = 22.0;
+const WORKED: f64 = 16.0;
 
 /// The memory that a run takes at its most, bytes.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]

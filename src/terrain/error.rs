@@ -51,6 +51,14 @@ pub enum TerrainError {
         /// What GDAL said.
         reason: String,
     },
+    /// A file that asks for too much, or for something that is not on this disk.
+    #[error("{}: not read: {reason}", file.display())]
+    Unfit {
+        /// The file.
+        file: PathBuf,
+        /// What it asks for.
+        reason: String,
+    },
     /// The raster has no band of plain numbers.
     #[error("{}: {found}; elevation is one band of real numbers", file.display())]
     BadBand {

@@ -68,7 +68,9 @@ pub(super) enum Refused {
     Special,
     /// The system does not let it be read.
     Missing(std::io::Error),
-    /// In words: not a raster, or one that asks for too much.
+    /// Not a raster, as GDAL has it.
+    NotARaster(String),
+    /// One that asks for too much, or for something else, in words.
     Unfit(String),
 }
 
@@ -91,7 +93,7 @@ pub(super) fn open(file: &Path) -> Result<Dataset, Refused> {
         allowed_drivers: Some(&DRIVERS),
         ..DatasetOptions::default()
     };
-    let dataset = Dataset::open_ex(file, options).map_err(|e| Refused::Unfit(plain(&e)))?;
+    let dataset = Dataset::open_ex(file, options).map_err(|e| Refused::NotARaster(plain(&e)))?;
     if let Ok(band) = dataset.rasterband(1) {
         let (columns, rows) = band.block_size();
         let bytes =

@@ -73,7 +73,10 @@ impl Tile {
         let dataset = raster_file::open(file).map_err(|refused| match refused {
             Refused::Special => TerrainError::Special { file: file.to_owned() },
             Refused::Missing(source) => TerrainError::Missing { file: file.to_owned(), source },
-            Refused::Unfit(reason) => TerrainError::NotARaster { file: file.to_owned(), reason },
+            Refused::NotARaster(reason) => {
+                TerrainError::NotARaster { file: file.to_owned(), reason }
+            }
+            Refused::Unfit(reason) => TerrainError::Unfit { file: file.to_owned(), reason },
         })?;
         let mut remarks = Vec::new();
         check_band(file, &dataset, &mut remarks)?;

@@ -118,7 +118,9 @@ impl Source {
         let dataset = raster_file::open(file).map_err(|refused| match refused {
             Refused::Special => unfit("not a file on this disk".to_owned()),
             Refused::Missing(error) => unfit(format!("it cannot be opened ({error})")),
-            Refused::Unfit(reason) => unfit(format!("it cannot be opened ({reason})")),
+            Refused::NotARaster(reason) | Refused::Unfit(reason) => {
+                unfit(format!("it cannot be opened ({reason})"))
+            }
         })?;
         let band = dataset.rasterband(1).map_err(|_| unfit("it has no band".to_owned()))?;
         use ColorInterpretation::{BlueBand, CyanBand, GreenBand, RedBand, YCbCrSpaceYBand};
