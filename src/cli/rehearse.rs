@@ -36,7 +36,7 @@ pub(super) fn run(args: &PlanArgs, channel: Option<&str>, calls: usize) -> Resul
         remark_lines(&session.remarks)
     );
     tell(&session, args, "rehearsal", (&json, &text), |outbox| {
-        let gpx = rehearsal_gpx(&rehearsal, &session.provenance).map_err(Failure::output)?;
+        let gpx = rehearsal_gpx(plan, &rehearsal, &session.provenance).map_err(Failure::output)?;
         outbox.put("rehearsal.gpx", &gpx).map_err(Failure::output)
     })
 }

@@ -85,10 +85,13 @@ pub(super) fn run(
         };
         let png = draw(&map).map_err(Failure::output)?;
         let features = to_json(&spot_features(plan, &found, &session.provenance))?;
+        let made = made_with(plan, &session.provenance);
+        let made: String = made.lines().map(|line| format!("# {line}\n")).collect();
+        let lines = format!("{made}\n{}", lines.join("\n"));
         for (name, content) in [
             ("spots.png", png.as_slice()),
             ("spots.geojson", features.as_bytes()),
-            ("spots.toml", lines.join("\n").as_bytes()),
+            ("spots.toml", lines.as_bytes()),
         ] {
             outbox.put(name, content).map_err(Failure::output)?;
         }

@@ -141,7 +141,7 @@ impl Change {
 pub fn typed(document: &DocumentMut, kind: &str, name: &str, field: &str) -> Option<String> {
     let entries = document.get(kind)?;
     let find = |table: &dyn TableLike| {
-        (name_of(table) == Some(name)).then(|| table.get(field)?.as_str().map(str::to_owned))
+        (name_of(table) == Some(name.trim())).then(|| table.get(field)?.as_str().map(str::to_owned))
     };
     match entries {
         Item::ArrayOfTables(tables) => tables.iter().find_map(|t| find(t))?,
@@ -160,12 +160,12 @@ fn entry_mut<'a>(entries: Option<&'a mut Item>, name: &str) -> Option<&'a mut dy
     match entries? {
         Item::ArrayOfTables(tables) => tables
             .iter_mut()
-            .find(|table| name_of(*table) == Some(name))
+            .find(|table| name_of(*table) == Some(name.trim()))
             .map(|table| table as &mut dyn TableLike),
         Item::Value(Value::Array(array)) => array
             .iter_mut()
             .filter_map(Value::as_inline_table_mut)
-            .find(|table| name_of(*table) == Some(name))
+            .find(|table| name_of(*table) == Some(name.trim()))
             .map(|table| table as &mut dyn TableLike),
         _ => None,
     }

@@ -7,7 +7,7 @@ use toml::Spanned;
 
 use super::locate::line_of;
 use super::{Carry, Environment, InputFile};
-use crate::units::{Db, parse_quantity};
+use crate::units::{Db, listed, parse_quantity, printable, shown};
 
 /// What stands around a carried radio, as far as corrections tell it apart.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -106,10 +106,10 @@ impl Calibration {
         let problem = |at: Option<usize>, said: String| CalibrationError {
             file: file.display().to_string(),
             line: at.map(|byte| line_of(text, byte)),
-            text: said,
+            text: printable(&said),
         };
         let typed: FileText = toml::from_str(text).map_err(|error| {
-            let what = error.message().replace('\n', "; ").replace('`', "\"");
+            let what = listed(error.message()).replace('\n', "; ").replace('`', "\"");
             problem(
                 error.span().map(|span| span.start),
                 format!("this is no calibration file: {what}; \"perchline debrief\" writes one"),
@@ -230,7 +230,9 @@ fn put<const N: usize>(
             *correction = Some(read()?);
             Ok(())
         }
-        None => Err(format!("\"{word}\" is not known; write one of: {}", words.join(", "))),
+        None => {
+            Err(format!("\"{}\" is not known; write one of: {}", shown(word), words.join(", ")))
+        }
     }
 }
 

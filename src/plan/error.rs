@@ -3,6 +3,8 @@
 use std::fmt;
 use std::path::{Path, PathBuf};
 
+use crate::units::{listed, printable};
+
 /// One thing that is wrong with a plan.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Problem {
@@ -13,15 +15,17 @@ pub struct Problem {
 
 impl Problem {
     /// A problem of the field named `field`, seen on `line` of the plan.
+    ///
+    /// What it repeats of files and of the plan is made printable here.
     #[must_use]
     pub(crate) fn new(line: Option<usize>, field: String, text: String) -> Self {
-        Self { line, field, text }
+        Self { line, field: listed(&field), text: printable(&text) }
     }
 
     /// A problem of the file as a whole.
     #[must_use]
     pub(crate) fn whole(text: String) -> Self {
-        Self { line: None, field: String::new(), text }
+        Self::new(None, String::new(), text)
     }
 
     /// The line of the plan, counted from 1; `None` for the file as a whole.

@@ -8,6 +8,7 @@ use super::input_file::sha256;
 use super::locate::Document;
 use super::resolve::resolve;
 use super::{Plan, PlanError, Problem};
+use crate::units::listed;
 
 /// The largest plan that is read, in bytes (4 MiB). Routes belong into vector files.
 pub const MAX_PLAN_BYTES: u64 = 4 * 1024 * 1024;
@@ -67,7 +68,7 @@ fn read_bytes(path: &Path, bytes: &[u8], methods: &[&str]) -> Result<Plan, PlanE
     // Editors on some systems put a mark of three bytes in front.
     let source = source.strip_prefix('\u{feff}').unwrap_or(source);
     let document = Document::parse(source).map_err(|(line, message)| {
-        let text = format!("this is not TOML: {message}");
+        let text = format!("this is not TOML: {}", listed(&message));
         PlanError::new(path, vec![Problem::new(line, String::new(), text)])
     })?;
     if document.root().is_empty() {

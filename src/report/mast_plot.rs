@@ -6,6 +6,7 @@ use crate::siting::masts::MastStudy;
 use super::mast_tables::{feed_line_rule, knee_rule};
 use super::palette::{ACCENT, HAIRLINE, INK, PAPER, QUIET};
 use super::svg_page::{Align, Frame, Lettering, Pen, Point, Sheet, outline, render};
+use super::tables::made_from;
 use super::typeface::{fitted, printable};
 use super::words;
 use super::{Provenance, ReportError, axis};
@@ -44,7 +45,7 @@ pub fn draw_svg(
     // Names need their room however many curves there are.
     let names = studies.len() as f64 * LABEL;
     let plot = Frame { height: PLOT.height.max(names), ..PLOT };
-    let height = plot.bottom() + 290.0;
+    let height = plot.bottom() + 320.0;
     // Some thousand pixels: the cut to whole ones is safe.
     let mut sheet = Sheet::new(WIDTH, height.ceil().clamp(1.0, 20_000.0) as u32);
     let title = Lettering::new(48.0).bold();
@@ -60,7 +61,7 @@ pub fn draw_svg(
     let scale = Scale::of(plot, studies, plan.units);
     scale.axes(&mut sheet);
     curves(&mut sheet, &scale, studies, plan.units);
-    foot(&mut sheet, plan, plot.bottom() + 100.0);
+    foot(&mut sheet, plan, provenance, plot.bottom() + 100.0);
     sheet.into_svg()
 }
 
@@ -221,7 +222,7 @@ fn square(sheet: &mut Sheet, (x, y): Point) {
     sheet.rectangle(frame, 0.0, &Pen::line(INK, 2.0).filled(ACCENT));
 }
 
-fn foot(sheet: &mut Sheet, plan: &Plan, top: f64) {
+fn foot(sheet: &mut Sheet, plan: &Plan, provenance: &Provenance, top: f64) {
     let plain = Lettering::new(21.0);
     let mut x = LEFT + 14.0;
     let mut item = |sheet: &mut Sheet, text: &str, mark: &dyn Fn(&mut Sheet, Point)| {
@@ -241,6 +242,7 @@ fn foot(sheet: &mut Sheet, plan: &Plan, top: f64) {
         feed_line_rule(plan).to_owned(),
         words::caveats(plan.is_covered()).join(" "),
         "A mast is guyed for its height, stands its own length and more from any power line, and comes down before wind and lightning.".to_owned(),
+        printable(&made_from(provenance).trim_end().replace('\n', ", ")),
     ] {
         y = sheet.paragraph((LEFT, y), &text, &small, RIGHT - LEFT, 27.0) + 4.0;
     }

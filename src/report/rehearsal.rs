@@ -1,9 +1,11 @@
 //! Where test calls teach most: as text, and as a walk for a GPS unit.
 
-use gpx::{Gpx, GpxVersion, Route, Waypoint};
+use gpx::{Gpx, GpxVersion, Metadata, Route, Waypoint};
 
 use crate::heard::rehearsal::Rehearsal;
+use crate::plan::Plan;
 
+use super::tables::made_with;
 use super::{Provenance, ReportError, words};
 
 /// The places of a rehearsal as waypoints and as a route (GPX 1.1).
@@ -11,6 +13,7 @@ use super::{Provenance, ReportError, words};
 /// # Errors
 /// [`ReportError::Exchange`] when it cannot be written.
 pub fn rehearsal_gpx(
+    plan: &Plan,
     rehearsal: &Rehearsal,
     provenance: &Provenance,
 ) -> Result<Vec<u8>, ReportError> {
@@ -32,6 +35,10 @@ pub fn rehearsal_gpx(
     let document = Gpx {
         version: GpxVersion::Gpx11,
         creator: Some(format!("{} {}", provenance.program, provenance.version)),
+        metadata: Some(Metadata {
+            description: Some(made_with(plan, provenance)),
+            ..Metadata::default()
+        }),
         waypoints: points,
         routes: vec![route],
         ..Gpx::default()

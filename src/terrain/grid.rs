@@ -316,13 +316,13 @@ impl Projector {
                 reason: "the coordinate system does not reach the place".to_owned(),
             });
         }
-        // A raster may count its longitudes from 0 to 360 or past 180.
-        if let Some(turn) = self.turn {
-            if column < 0.0 && column + turn <= self.columns {
-                column += turn;
-            } else if column > self.columns && column - turn >= 0.0 {
-                column -= turn;
-            }
+        // A raster may count its longitudes from 0 to 360 or past 180. What is
+        // off it lies to the side where it is nearer, so that the cells along a
+        // line do not jump at the 180th meridian.
+        if let Some(turn) = self.turn
+            && !(0.0..=self.columns).contains(&column)
+        {
+            column -= turn * ((column - self.columns / 2.0) / turn).round();
         }
         Ok((column, row))
     }
@@ -456,6 +456,21 @@ mod tests {
         let (column, row) = grid.projector().unwrap().to_cell(at).unwrap();
         assert_abs_diff_eq!(column, 3250.0, epsilon = 1e-9);
         assert_abs_diff_eq!(row, 430.0, epsilon = 1e-9);
+    }
+
+    /// A grid across the 180th meridian: places to both sides of it, on and off
+    /// the grid, follow each other.
+    #[test]
+    fn cells_do_not_jump_at_the_180th_meridian() {
+        let second = 1.0 / 3600.0;
+        let t = [180.0 - 50.0 * second, second, 0.0, -17.0, 0.0, -second];
+        let projector = Grid::new(100, 100, t, "EPSG:4326").unwrap().projector().unwrap();
+        for column in [-30.5, 0.5, 49.5, 50.5, 99.5, 130.5] {
+            let at = projector.to_position(column, 7.5).unwrap();
+            let (found, row) = projector.to_cell(at).unwrap();
+            assert_abs_diff_eq!(found, column, epsilon = 1e-6);
+            assert_abs_diff_eq!(row, 7.5, epsilon = 1e-6);
+        }
     }
 
     #[test]

@@ -5,6 +5,7 @@
 //! never added.
 
 mod position;
+mod shown;
 mod text;
 
 pub use energy::{
@@ -12,6 +13,7 @@ pub use energy::{
     WattHours, Watts,
 };
 pub use position::{Position, PositionOutOfRange};
+pub use shown::{is_unprintable, listed, printable, shown};
 pub use text::{QuantityError, parse_quantity};
 
 use std::fmt;

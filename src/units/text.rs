@@ -1,5 +1,7 @@
 //! Reading a quantity as a person types it: a number and its unit.
 
+use super::shown;
+
 /// Why a quantity could not be read.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum QuantityError {
@@ -47,20 +49,20 @@ pub fn parse_quantity(text: &str, units: &[&str]) -> Result<(f64, usize), Quanti
     let (number, unit) = typed.split_at(split);
     let value = number.trim().parse::<f64>().ok().filter(|v| v.is_finite()).ok_or_else(|| {
         QuantityError::NotANumber {
-            found: text.to_owned(),
+            found: shown(text),
             example: format!("3 {}", units.first().copied().unwrap_or_default()),
         }
     })?;
     let unit = unit.trim().replace(['µ', 'μ'], "u");
     if unit.is_empty() {
-        return Err(QuantityError::NoUnit { found: text.to_owned(), allowed: allowed() });
+        return Err(QuantityError::NoUnit { found: shown(text), allowed: allowed() });
     }
     units
         .iter()
         .position(|u| *u == unit)
         .or_else(|| units.iter().position(|u| u.eq_ignore_ascii_case(&unit)))
         .map(|index| (value, index))
-        .ok_or_else(|| QuantityError::UnknownUnit { unit: unit.clone(), allowed: allowed() })
+        .ok_or_else(|| QuantityError::UnknownUnit { unit: shown(&unit), allowed: allowed() })
 }
 
 /// Whether the character at `at` still belongs to the leading number: digits,

@@ -2,6 +2,8 @@
 
 use std::path::PathBuf;
 
+use crate::units::{listed, shown};
+
 /// Why a feature could not be had from a vector file.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 #[non_exhaustive]
@@ -17,8 +19,8 @@ pub enum VectorError {
     },
     /// A file cannot be written.
     #[error(
-        "{}: cannot be written: {reason}; check that the folder may be written to and the disk has \
-         room", file.display()
+        "{}: cannot be written: {}; check that the folder may be written to and the disk has \
+         room", file.display(), listed(reason)
     )]
     Write {
         /// The file.
@@ -34,8 +36,8 @@ pub enum VectorError {
     },
     /// OGR cannot read it.
     #[error(
-        "{} is not a vector file that can be read ({reason}); use GeoJSON, GPX, KML, GeoPackage, \
-         Shapefile or CSV", file.display()
+        "{} is not a vector file that can be read ({}); use GeoJSON, GPX, KML, GeoPackage, \
+         Shapefile or CSV", file.display(), listed(reason)
     )]
     NotVector {
         /// The file.
@@ -44,7 +46,9 @@ pub enum VectorError {
         reason: String,
     },
     /// The layer asked for is not there.
-    #[error("{} has no layer \"{layer}\"; its layers are {available}", file.display())]
+    #[error(
+        "{} has no layer \"{}\"; its layers are {}", file.display(), shown(layer), listed(available)
+    )]
     NoLayer {
         /// The file.
         file: PathBuf,
@@ -56,7 +60,7 @@ pub enum VectorError {
     /// No layer has a field that could hold names.
     #[error(
         "the features of {} have no names: no field is called name, title, label or id; the \
-         fields are {fields}", file.display()
+         fields are {}", file.display(), listed(fields)
     )]
     NoNameField {
         /// The file.
@@ -65,7 +69,10 @@ pub enum VectorError {
         fields: String,
     },
     /// The feature has no geometry.
-    #[error("{}: \"{name}\" is there, but has no place that can be read; in a CSV file write decimal degrees in columns named lat and lon", file.display())]
+    #[error(
+        "{}: \"{}\" is there, but has no place that can be read; in a CSV file write decimal \
+         degrees in columns named lat and lon", file.display(), shown(name)
+    )]
     NoPlace {
         /// The file.
         file: PathBuf,
@@ -73,7 +80,7 @@ pub enum VectorError {
         name: String,
     },
     /// No feature has the name.
-    #[error("{} has no feature named \"{name}\"; {nearest}", file.display())]
+    #[error("{} has no feature named \"{}\"; {nearest}", file.display(), shown(name))]
     NoFeature {
         /// The file.
         file: PathBuf,
@@ -84,8 +91,8 @@ pub enum VectorError {
     },
     /// Several features have the name and could serve.
     #[error(
-        "{} has {} features named \"{name}\" (in {}); rename all but one, or pick a layer with \
-         layer = \"...\"", file.display(), layers.len(), layers.join(", ")
+        "{} has {} features named \"{}\" (in {}); rename all but one, or pick a layer with \
+         layer = \"...\"", file.display(), layers.len(), shown(name), listed(&layers.join(", "))
     )]
     Ambiguous {
         /// The file.
@@ -96,7 +103,7 @@ pub enum VectorError {
         layers: Vec<String>,
     },
     /// The feature is not of the shape that is needed.
-    #[error("\"{name}\" in {} does not serve here: {reason}", file.display())]
+    #[error("\"{}\" in {} does not serve here: {}", shown(name), file.display(), listed(reason))]
     WrongShape {
         /// The file.
         file: PathBuf,
@@ -115,7 +122,10 @@ pub enum VectorError {
         file: PathBuf,
     },
     /// Its coordinates could not be turned into longitude and latitude.
-    #[error("coordinates of \"{name}\" in {} cannot be brought to WGS 84: {reason}", file.display())]
+    #[error(
+        "coordinates of \"{}\" in {} cannot be brought to WGS 84: {}", shown(name), file.display(),
+        listed(reason)
+    )]
     Coordinates {
         /// The file.
         file: PathBuf,

@@ -10,8 +10,10 @@ use geo::{
 };
 
 use super::VectorError;
-use super::source::{from_wgs84, has_empty_part, is_curved, open, stated, to_wgs84};
-use crate::units::Position;
+use super::source::{
+    OUT_OF_REACH, from_wgs84, has_empty_part, is_curved, open, out_of_reach, stated, to_wgs84,
+};
+use crate::units::{Position, shown};
 
 /// Fields that may hold a feature's own identity, best first, letter case aside.
 const ID_FIELDS: &[&str] = &["id", "@id", "osm_id", "full_id", "fid", "name"];
@@ -123,7 +125,7 @@ fn read_layer(
             let text = feature.field_as_string(field?).ok().flatten()?;
             Some(text.trim().to_owned()).filter(|text| !text.is_empty())
         };
-        let id = text(id).unwrap_or_else(|| {
+        let id = text(id).map(|id| shown(&id)).unwrap_or_else(|| {
             let number = feature.fid().unwrap_or(index as u64);
             format!("feature {number}")
         });
@@ -166,6 +168,9 @@ fn outline(
     if is_curved(geometry.geometry_type()) {
         return Err("it has curves; save it with straight segments".to_owned());
     }
+    if out_of_reach(&geometry) {
+        return Err(OUT_OF_REACH.to_owned());
+    }
     if let Some(transform) = transform {
         geometry
             .transform_inplace(transform)
@@ -177,7 +182,7 @@ fn outline(
     }
     let on_earth = as_drawn.coords_iter().all(|c| Position::from_point(c.into()).is_ok());
     if !on_earth {
-        return Err("its coordinates are no place on earth".to_owned());
+        return Err(OUT_OF_REACH.to_owned());
     }
     if geometry.is_valid() {
         let empty = as_drawn.chamberlain_duquette_unsigned_area() < LEAST_AREA;

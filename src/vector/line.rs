@@ -6,7 +6,9 @@ use gdal::vector::LayerAccess;
 use geo::{Geometry, LineString};
 
 use super::VectorError;
-use super::source::{check_degrees, has_empty_part, is_curved, open, stated, to_wgs84};
+use super::source::{
+    OUT_OF_REACH, check_degrees, has_empty_part, is_curved, open, out_of_reach, stated, to_wgs84,
+};
 
 /// Reads every line of every layer, in longitude and latitude; points and
 /// polygons are passed over.
@@ -38,6 +40,9 @@ pub fn lines(path: &Path) -> Result<Vec<LineString>, VectorError> {
             };
             let mut geometry = geometry.clone();
             geometry.flatten_to_2d();
+            if out_of_reach(&geometry) {
+                return Err(unusable(OUT_OF_REACH.to_owned()));
+            }
             if let Some(transform) = &transform {
                 geometry.transform_inplace(transform).map_err(|e| unusable(e.to_string()))?;
             }

@@ -21,6 +21,7 @@ pub use error::VectorError;
 pub use footprint::{Footprint, Footprints, Refused, footprints};
 pub use geopackage::{FieldKind, FieldValue, Shape, Table, write_geopackage};
 pub use line::lines;
+pub use shape::MOST_CORNERS;
 pub use source::is_special_path;
 
 /// The kind of shape that a caller needs.

@@ -1,8 +1,12 @@
 //! Making one geometry serve as a point, a line or an area.
 
-use geo::{Geometry, InteriorPoint, LineString, MultiLineString, Validation};
+use geo::{CoordsIter, Geometry, InteriorPoint, LineString, MultiLineString, Validation};
 
 use super::Wanted;
+
+/// The most corners of an area: whether its outline crosses itself is looked up
+/// pair by pair.
+pub const MOST_CORNERS: usize = 10_000;
 
 /// The geometry as wanted and a note for people, or why it does not serve.
 pub(super) fn fit(
@@ -24,6 +28,12 @@ pub(super) fn fit(
             .ok_or_else(|| "it is an empty polygon".to_owned()),
         (Wanted::Line, Geometry::LineString(line)) => unbroken(line.clone()),
         (Wanted::Line, Geometry::MultiLineString(many)) => joined(many).and_then(unbroken),
+        (Wanted::Area, Geometry::Polygon(polygon)) if polygon.coords_count() > MOST_CORNERS => {
+            Err(format!(
+                "the polygon has {} corners, and {MOST_CORNERS} are the most; simplify it",
+                polygon.coords_count()
+            ))
+        }
         (Wanted::Area, Geometry::Polygon(polygon)) => match polygon.check_validation() {
             Ok(()) => Ok((geometry.clone(), None)),
             Err(error) => Err(format!("the polygon is not valid: {error}")),

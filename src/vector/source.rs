@@ -8,7 +8,7 @@ use gdal::{Dataset, DatasetOptions, GdalOpenFlags};
 use geo::{CoordsIter, Geometry};
 
 use super::{VectorError, offline};
-use crate::units::Position;
+use crate::units::{Position, shown};
 
 /// Drivers that may open a plan's file. None of them follows links to elsewhere.
 const DRIVERS: &[&str] = &["GeoJSON", "GPX", "LIBKML", "KML", "GPKG", "ESRI Shapefile", "CSV"];
@@ -170,6 +170,9 @@ impl Search<'_> {
             None => None,
         };
         for mut geometry in matches {
+            if out_of_reach(&geometry) {
+                return Err(self.coordinates(OUT_OF_REACH.into()));
+            }
             if let Some(transform) = &transform {
                 geometry
                     .transform_inplace(transform)
@@ -259,6 +262,18 @@ pub(super) fn has_empty_part(geometry: &gdal::vector::Geometry) -> bool {
         || (0..geometry.geometry_count()).any(|part| has_empty_part(&geometry.get_geometry(part)))
 }
 
+/// Why coordinates that are out of reach are refused.
+pub(super) const OUT_OF_REACH: &str = "its coordinates are no place on earth";
+
+/// Whether a coordinate is infinite or larger than any place on earth has in any
+/// system, in millimetres even: PROJ may look for such a place without an end.
+pub(super) fn out_of_reach(geometry: &gdal::vector::Geometry) -> bool {
+    const FARTHEST: f64 = 1e11;
+    let bounds = geometry.envelope();
+    let ends = [bounds.MinX, bounds.MaxX, bounds.MinY, bounds.MaxY];
+    !ends.iter().all(|end| end.abs() <= FARTHEST)
+}
+
 pub(super) fn is_curved(kind: OGRwkbGeometryType::Type) -> bool {
     !matches!(
         geometry_type_flatten(kind),
@@ -281,7 +296,7 @@ fn nearest(name: &str, names: &[String]) -> String {
     ranked.sort_by(|a, b| b.0.total_cmp(&a.0));
     let mut offered: Vec<String> = Vec::new();
     for (_, candidate) in ranked {
-        let candidate = format!("{candidate:?}");
+        let candidate = format!("\"{}\"", shown(candidate));
         if offered.len() < 3 && !offered.contains(&candidate) {
             offered.push(candidate);
         }

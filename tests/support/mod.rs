@@ -5,6 +5,7 @@
 pub mod browser;
 pub mod heard;
 pub mod hostile;
+pub mod land;
 pub mod live;
 
 use std::path::Path;

@@ -1,7 +1,7 @@
 //! Names of columns, in the ways in which people write them.
 
 /// What a column holds.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub(super) enum Column {
     Time,
     Date,

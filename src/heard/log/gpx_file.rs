@@ -1,6 +1,7 @@
 //! GPX: a report a waypoint. Its description says what a CSV row would, as
 //! `name: value` pieces between semicolons or lines, or as bare values.
 
+use std::collections::HashMap;
 use std::path::Path;
 
 use super::cells::Column;
@@ -8,7 +9,7 @@ use super::row::{Defaults, Row};
 use super::values::{self, short};
 use super::{Log, LogError, Origin};
 use crate::plan::Plan;
-use crate::units::Megahertz;
+use crate::units::{Megahertz, listed};
 
 pub(super) fn read(
     file: &Path,
@@ -18,14 +19,14 @@ pub(super) fn read(
     log: &mut Log,
 ) -> Result<(), LogError> {
     let document = gpx::read(text.as_bytes())
-        .map_err(|e| LogError::Format { file: file.to_owned(), reason: e.to_string() })?;
+        .map_err(|e| LogError::Format { file: file.to_owned(), reason: listed(&e.to_string()) })?;
     if document.waypoints.is_empty() {
         return Err(LogError::Format {
             file: file.to_owned(),
             reason: "the GPX file has no waypoint, and a waypoint is a report".to_owned(),
         });
     }
-    let mut seen: Vec<(Vec<(Column, String)>, usize)> = Vec::new();
+    let mut seen: HashMap<Vec<(Column, String)>, usize> = HashMap::new();
     for (number, waypoint) in (1..).zip(&document.waypoints) {
         let origin = Origin { file: file.to_owned(), line: number };
         let said = [&waypoint.description, &waypoint.comment]
@@ -43,12 +44,12 @@ pub(super) fn read(
                 let time = time.format().map_err(|e| format!("time: {e}"))?;
                 cells.push((Column::Time, time));
             }
-            if let Some((_, first)) = seen.iter().find(|(known, _)| *known == cells) {
+            if let Some(first) = seen.get(&cells) {
                 return Err(format!("the same as waypoint {first}; it counts once"));
             }
             let row = Row { cells: cells.iter().map(|(c, text)| (*c, text.as_str())).collect() };
             let reports = row.reports(&origin, plan, defaults)?;
-            seen.push((cells, number));
+            seen.insert(cells, number);
             Ok(reports)
         });
         log.take(origin, || format!("{name}: {said}"), made);

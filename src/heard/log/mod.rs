@@ -25,7 +25,7 @@ pub use values::{level_of_s_units, quality_of_readability};
 
 use crate::link::Direction;
 use crate::plan::{AudioQuality, Carry, InputFile, Plan, Remark};
-use crate::units::{Db, Dbm, Position};
+use crate::units::{Db, Dbm, Position, printable};
 
 /// The largest log that is read, in bytes (64 MiB).
 pub const MAX_LOG_BYTES: u64 = 64 * 1024 * 1024;
@@ -152,6 +152,7 @@ impl Log {
             }
             Err(reason) => {
                 let text = values::short(&text());
+                let reason = printable(&reason);
                 self.rejected.push(Rejected { origin, text, reason });
             }
         }

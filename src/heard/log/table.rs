@@ -8,6 +8,7 @@ use super::row::{Defaults, Row};
 use super::values::short;
 use super::{Log, LogError, Origin};
 use crate::plan::{Plan, Remark};
+use crate::units::{listed, printable};
 
 /// What separates cells, where it is not a comma.
 const SEPARATORS: [u8; 3] = [b',', b';', b'\t'];
@@ -31,8 +32,10 @@ pub(super) fn read(
     let mut seen: HashMap<Vec<String>, usize> = HashMap::new();
     let mut any = false;
     for record in reader.records() {
-        let record = record
-            .map_err(|e| LogError::Format { file: file.to_owned(), reason: e.to_string() })?;
+        let record = record.map_err(|e| LogError::Format {
+            file: file.to_owned(),
+            reason: printable(&e.to_string()),
+        })?;
         let line = record.position().map_or(0, |p| usize::try_from(p.line()).unwrap_or(0));
         if record.iter().all(str::is_empty) {
             continue;
@@ -97,7 +100,13 @@ fn names(
         let lacks = if placed { "what was heard" } else { "a place" };
         return Err(problem(format!(
             "no column gives {lacks}; the columns here are {}; known names are {}",
-            record.iter().map(|name| format!("\"{}\"", short(name))).collect::<Vec<_>>().join(", "),
+            listed(
+                &record
+                    .iter()
+                    .map(|name| format!("\"{}\"", short(name)))
+                    .collect::<Vec<_>>()
+                    .join(", ")
+            ),
             known_names()
         )));
     }
@@ -120,7 +129,7 @@ fn names(
     if !unknown.is_empty() {
         log.remarks.push(Remark {
             about: format!("{}:{line}", file.display()),
-            text: format!("columns that are not read: {}", unknown.join(", ")),
+            text: format!("columns that are not read: {}", listed(&unknown.join(", "))),
         });
     }
     Ok(columns)

@@ -3,7 +3,7 @@
 use super::{Level, Quality, Said};
 use crate::link::Direction;
 use crate::plan::{AudioQuality, Carry};
-use crate::units::{Db, Dbm, Megahertz};
+use crate::units::{Db, Dbm, Megahertz, is_unprintable};
 
 /// Level of S9 at a receiver's input below 30 MHz and above it (IARU Region 1
 /// Technical Recommendation R.1, Brighton 1981 and Torremolinos 1990: -73 dBm
@@ -191,7 +191,7 @@ pub(super) fn carry(text: &str) -> Result<Carry, String> {
 /// A text for a message: not too long, on one line.
 pub(super) fn short(text: &str) -> String {
     let line: String =
-        text.trim().chars().map(|c| if c.is_control() { ' ' } else { c }).take(120).collect();
+        text.trim().chars().map(|c| if is_unprintable(c) { ' ' } else { c }).take(120).collect();
     if line.chars().count() < text.trim().chars().count() { line + "…" } else { line }
 }
 

@@ -6,7 +6,7 @@ use std::path::Path;
 use toml::Spanned;
 
 use super::locate::line_of;
-use crate::units::{METRES_PER_FOOT, Metres, parse_quantity};
+use crate::units::{METRES_PER_FOOT, Metres, listed, parse_quantity, printable, shown};
 
 /// What a class of land cover is to a radio wave.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -120,10 +120,10 @@ impl ClassMapping {
         let problem = |at: Option<usize>, text_of: String| MappingError {
             file: file.display().to_string(),
             line: at.map(|byte| line_of(text, byte)),
-            text: text_of,
+            text: printable(&text_of),
         };
         let typed: MappingText = toml::from_str(text).map_err(|error| {
-            let what = error.message().replace('\n', "; ").replace('`', "\"");
+            let what = listed(error.message()).replace('\n', "; ").replace('`', "\"");
             problem(error.span().map(|span| span.start), format!("this is no class mapping: {what}; a mapping is a table [classes] with lines such as 10 = {{ name = \"trees\", kind = \"trees\", height = \"15 m\" }}"))
         })?;
         let mut classes = Vec::new();
@@ -132,7 +132,7 @@ impl ClassMapping {
             let number = code.get_ref().parse::<u16>().map_err(|_| {
                 here(format!(
                     "\"{}\" is no class code; codes are whole numbers from 0 to 65535",
-                    code.get_ref()
+                    shown(code.get_ref())
                 ))
             })?;
             classes.push(class.checked(number).map_err(here)?);

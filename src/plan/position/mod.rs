@@ -6,7 +6,7 @@
 mod degrees;
 mod grid;
 
-use crate::units::{Degrees, Metres, Position};
+use crate::units::{Degrees, Metres, Position, printable, shown};
 
 /// A position and how far a person may have meant another spot.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -70,7 +70,7 @@ const LONGEST: usize = 120;
 pub fn read_position(text: &str) -> Result<Reading, PositionError> {
     let typed = text.trim();
     if typed.is_empty() || typed.len() > LONGEST {
-        return Err(unrecognised(&typed.chars().take(40).collect::<String>()));
+        return Err(unrecognised(typed));
     }
     grid::maidenhead(typed)
         .or_else(|| grid::mgrs(typed))
@@ -80,11 +80,11 @@ pub fn read_position(text: &str) -> Result<Reading, PositionError> {
 }
 
 fn unrecognised(found: &str) -> PositionError {
-    PositionError::Unrecognised { found: found.to_owned() }
+    PositionError::Unrecognised { found: shown(found) }
 }
 
 fn impossible(found: &str, reason: impl Into<String>) -> PositionError {
-    PositionError::Impossible { found: found.to_owned(), reason: reason.into() }
+    PositionError::Impossible { found: printable(found), reason: reason.into() }
 }
 
 /// A position out of two angles, with the complaint that fits one out of range.
@@ -92,7 +92,7 @@ fn position(found: &str, latitude: f64, longitude: f64) -> Result<Position, Posi
     Position::new(Degrees::new(latitude), Degrees::new(longitude)).map_err(|error| {
         if latitude.abs() > 90.0 && latitude.abs() <= 180.0 && longitude.abs() <= 90.0 {
             PositionError::Swapped {
-                found: found.to_owned(),
+                found: printable(found),
                 suggestion: format!("{longitude}, {latitude}"),
             }
         } else {

@@ -4,7 +4,7 @@ use std::path::{Path, PathBuf};
 
 use crate::plan::locate::Document;
 use crate::plan::{InputFile, Problem, Remark};
-use crate::units::Position;
+use crate::units::{Position, is_unprintable, printable};
 use crate::vector::is_special_path;
 
 /// One table of the plan, or one entry of an array of tables.
@@ -49,11 +49,6 @@ pub(super) fn quoted(name: &str) -> String {
         }
     }
     format!("\"{safe}{dots}\"")
-}
-
-/// Control characters, and those that turn the direction of what follows.
-pub(super) fn is_unprintable(c: char) -> bool {
-    c.is_control() || matches!(c, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
 }
 
 /// A position that was read, kept for the checks that look at all of them.
@@ -110,7 +105,8 @@ impl<'p> Check<'p> {
 
     /// Notes something that is accepted but that a person should see.
     pub(super) fn remark(&mut self, entry: &Entry, field: &str, text: impl Into<String>) {
-        self.remarks.push(Remark { about: about(entry, field), text: text.into() });
+        let text = printable(&text.into());
+        self.remarks.push(Remark { about: about(entry, field), text });
     }
 
     /// Remembers a file that the plan drew from; `Err` says why it cannot be read.
@@ -160,6 +156,9 @@ impl<'p> Check<'p> {
             )
         } else if !path.exists() {
             format!("there is no file {}; the path is taken from the plan's folder", path.display())
+        } else if !path.is_file() {
+            // A device or a pipe would be read without an end.
+            format!("{} is a folder or a device; a file is wanted", path.display())
         } else {
             return Some(path);
         };

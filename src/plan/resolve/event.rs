@@ -19,6 +19,10 @@ const LONG_EVENT_HOURS: f64 = 14.0 * 24.0;
 /// Border of the map where the plan is silent.
 const DEFAULT_MARGIN: Metres = Metres::new(500.0);
 
+/// Years in which an event can be: hours are added to its times, and at the
+/// ends of the calendar there is nothing to add to.
+const YEARS: std::ops::RangeInclusive<u16> = 1970..=2199;
+
 impl Check<'_> {
     /// The event and its times.
     pub(super) fn event(&mut self) -> Option<Event> {
@@ -90,6 +94,15 @@ impl Check<'_> {
                 return None;
             }
         };
+        if !YEARS.contains(&date.year) {
+            let text = format!(
+                "{typed} is in no year from {} to {}; is it mistyped?",
+                YEARS.start(),
+                YEARS.end()
+            );
+            self.problem(entry, field, text);
+            return None;
+        }
         let small = |value: u8| i8::try_from(value).ok();
         let moment = i16::try_from(date.year)
             .ok()

@@ -2,12 +2,16 @@
 
 use std::collections::HashMap;
 
-use super::check::{is_unprintable, quoted};
+use super::check::quoted;
 use super::{Check, Entry};
 use crate::plan::locate::Document;
+use crate::units::is_unprintable;
 
 /// Longest name, in characters: what a label on a map can carry.
 const LONGEST: usize = 80;
+
+/// Names that a message lists at most.
+const MOST_LISTED: usize = 40;
 
 /// Tables whose entries share one set of names.
 const KINDS: &[&[&str]] = &[
@@ -94,7 +98,11 @@ impl Check<'_> {
             .or_else(|| names.iter().position(|n| n.is_some_and(|n| n.eq_ignore_ascii_case(name))));
         if found.is_none() {
             let known: Vec<&str> = names.iter().copied().flatten().collect();
-            let listed: Vec<String> = known.iter().map(|name| quoted(name)).collect();
+            let mut listed: Vec<String> =
+                known.iter().take(MOST_LISTED).map(|name| quoted(name)).collect();
+            if known.len() > MOST_LISTED {
+                listed.push(format!("and {} more", known.len() - MOST_LISTED));
+            }
             let text = format!(
                 "{} is not a {table} of this plan; the {table}s are {}{}",
                 quoted(name),

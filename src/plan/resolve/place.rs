@@ -11,7 +11,7 @@ use crate::plan::typed::{
 };
 use crate::plan::{Area, Post, Radio, Roof, Route, Site};
 use crate::units::{METRES_PER_FOOT, Metres, Position};
-use crate::vector::{self, Wanted};
+use crate::vector::{self, MOST_CORNERS, Wanted};
 
 /// A portable mast beyond this is questioned.
 const HIGH_MAST: Metres = Metres::new(60.0);
@@ -127,6 +127,14 @@ impl Check<'_> {
         let points = self.points(entry, field, texts)?;
         if points.len() < 3 {
             let text = format!("an outline has three corners or more, not {}", points.len());
+            self.problem(entry, field, text);
+            return None;
+        }
+        if points.len() > MOST_CORNERS {
+            let text = format!(
+                "an outline has {MOST_CORNERS} corners at the most, not {}; simplify it",
+                points.len()
+            );
             self.problem(entry, field, text);
             return None;
         }

@@ -9,14 +9,27 @@ use super::names::suggestion;
 use super::{Check, Entry};
 use crate::plan::locate::Document;
 use crate::plan::typed::TABLES;
+use crate::units::listed;
+
+/// Entries of one kind that are read at most.
+const MOST_ENTRIES: usize = 2000;
+
+/// Slips of one entry, and unknown tables, that are told at most: each is looked
+/// for anew, and nobody mends more of them in one go.
+const MOST_SLIPS: usize = 40;
 
 impl<'p> Check<'p> {
     /// Looks for tables that do not exist and for those that every plan needs.
     pub(super) fn top_level(&mut self) {
         let root = self.document.root();
+        let mut unknown = 0;
         for key in root.keys() {
             let key: &str = key.get_ref();
             if !TABLES.contains(&key) {
+                unknown += 1;
+                if unknown > MOST_SLIPS {
+                    continue;
+                }
                 let text = format!(
                     "a plan has no such table or field at its top; the tables are {}{}",
                     TABLES.join(", "),
@@ -24,6 +37,11 @@ impl<'p> Check<'p> {
                 );
                 self.problem_of_plan(self.document.key_line(key), &super::check::quoted(key), text);
             }
+        }
+        if unknown > MOST_SLIPS {
+            let text =
+                format!("{} more tables or fields at its top are unknown", unknown - MOST_SLIPS);
+            self.problem_of_plan(None, "", text);
         }
         for (table, why) in [
             ("event", "[event] with name, starts, ends and time_zone"),
@@ -79,8 +97,15 @@ impl<'p> Check<'p> {
             self.problem(&Entry::single(table), "", text);
             return Vec::new();
         };
+        if items.len() > MOST_ENTRIES {
+            let text = format!(
+                "these are {} entries, and {MOST_ENTRIES} are the most that are read",
+                items.len()
+            );
+            self.problem(&Entry::single(table), "", text);
+        }
         let mut entries = Vec::new();
-        for (index, item) in items.iter().enumerate() {
+        for (index, item) in items.iter().take(MOST_ENTRIES).enumerate() {
             let entry = Entry::of_list(table, index, Document::text_in(item, "name"));
             let typed = if item.get_ref().is_table() {
                 self.typed(&entry, item)
@@ -113,7 +138,7 @@ impl<'p> Check<'p> {
         }
         // The deserializer stops at the first slip. Without the field that held
         // it, the next one comes to light.
-        loop {
+        for _ in 0..MOST_SLIPS {
             let start = error.span().map_or(value.span().start, |span| span.start);
             let field = field_at(value, start);
             let top = field.split(['.', '[']).next().unwrap_or_default();
@@ -131,6 +156,8 @@ impl<'p> Check<'p> {
                 Err(error) => error,
             };
         }
+        self.problem(entry, "", "more is wrong here than is told at once; mend this first");
+        None
     }
 
     /// Tells one slip that the deserializer found.
@@ -170,7 +197,7 @@ fn quoted_part<'m>(message: &'m str, prefix: &str) -> Option<&'m str> {
 
 /// What the deserializer says, for someone who writes no code.
 fn plain_words(message: &str) -> String {
-    let message = message
+    let message = listed(message)
         .replace("invalid type: ", "found ")
         .replace("floating point", "number")
         .replace("integer", "number")

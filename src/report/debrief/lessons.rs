@@ -53,12 +53,13 @@ pub fn lessons(plan: &Plan, debrief: &Debrief, provenance: &Provenance) -> Strin
     // Writing to a String cannot fail.
     let _ = write!(
         text,
-        "## Own notes\n\n- \n\n---\n\nFrom {} rows, {} of which count. Perchline {}, method {}, {}.\n",
+        "## Own notes\n\n- \n\n---\n\nFrom {} rows, {} of which count. Perchline {}, method {}, {}, plan {}.\n",
         log.rows,
         log.rows.saturating_sub(debrief.rejected.len()),
         provenance.version,
         provenance.method,
-        provenance.made_at
+        provenance.made_at,
+        plan.sha256
     );
     text
 }

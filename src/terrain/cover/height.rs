@@ -1,7 +1,7 @@
 //! The height of a building out of what its attributes say.
 
 use crate::plan::BuildingInputs;
-use crate::units::{METRES_PER_FOOT, Metres};
+use crate::units::{METRES_PER_FOOT, Metres, shown};
 use crate::vector::Footprint;
 
 /// Higher than this no building is taken to be: the highest stands near 830 m,
@@ -24,11 +24,11 @@ pub(super) fn settle(footprint: &Footprint, inputs: &BuildingInputs) -> Settled 
     let mut usable = |what: &str, text: &str, metres: Option<f64>| match metres {
         Some(metres) if metres > 0.0 && metres <= HIGHEST => Some(Metres::new(metres)),
         Some(_) => {
-            complaints.push(format!("{what} {text:?} is out of range"));
+            complaints.push(format!("{what} \"{}\" is out of range", shown(text)));
             None
         }
         None => {
-            complaints.push(format!("{what} {text:?} cannot be read"));
+            complaints.push(format!("{what} \"{}\" cannot be read", shown(text)));
             None
         }
     };

@@ -6,7 +6,7 @@ use gdal::Dataset;
 use image::RgbaImage;
 use pmtiles::{AsyncPmTilesReader, MmapBackend, TileCoord, TileType};
 
-use super::{HALF_WIDTH, MOST_TILES, TilesError, Wanted, fill, four_bands, web_plane};
+use super::{HALF_WIDTH, MOST_PIXELS, MOST_TILES, TilesError, Wanted, fill, four_bands, web_plane};
 use crate::terrain::TerrainError;
 
 /// Puts the tiles of the zoom level that suits together, with four bands in the
@@ -79,6 +79,25 @@ async fn read(file: &Path, wanted: &Wanted) -> Result<Dataset, TilesError> {
     if !block.fits() {
         return Err(TilesError::TooFine { file: file.to_owned() });
     }
+    loop {
+        match put_together(file, &reader, &block).await {
+            // How large tiles are shows with the first of them.
+            Err(TilesError::TooFine { .. }) if block.zoom > least => {
+                block = Block::of(wanted, block.zoom - 1);
+            }
+            Ok(Some(canvas)) => return Ok(canvas.dataset),
+            Ok(None) => return Err(TilesError::Elsewhere { file: file.to_owned() }),
+            Err(error) => return Err(error),
+        }
+    }
+}
+
+/// The tiles of a block; nothing where the file has none of them.
+async fn put_together(
+    file: &Path,
+    reader: &AsyncPmTilesReader<MmapBackend>,
+    block: &Block,
+) -> Result<Option<Canvas>, TilesError> {
     let mut canvas: Option<Canvas> = None;
     for (column, row) in block.coordinates() {
         let broken = |reason: String| TilesError::Tile {
@@ -93,7 +112,7 @@ async fn read(file: &Path, wanted: &Wanted) -> Result<Dataset, TilesError> {
         let Some(bytes) = bytes else { continue };
         let tile = image::load_from_memory(&bytes).map_err(|e| broken(e.to_string()))?.into_rgba8();
         if canvas.is_none() {
-            canvas = Some(Canvas::new(&block, tile.width())?);
+            canvas = Some(Canvas::new(file, block, tile.width())?);
         }
         if let Some(canvas) = &canvas {
             if tile.dimensions() != (canvas.side, canvas.side) {
@@ -104,12 +123,10 @@ async fn read(file: &Path, wanted: &Wanted) -> Result<Dataset, TilesError> {
                     canvas.side
                 )));
             }
-            canvas.put(&block, (column, row), &tile)?;
+            canvas.put(block, (column, row), &tile)?;
         }
     }
-    canvas
-        .map(|canvas| canvas.dataset)
-        .ok_or_else(|| TilesError::Elsewhere { file: file.to_owned() })
+    Ok(canvas)
 }
 
 /// The tiles put together, clear where there is none.
@@ -123,9 +140,12 @@ struct Canvas {
 const LARGEST_TILE: u32 = 1024;
 
 impl Canvas {
-    fn new(block: &Block, side: u32) -> Result<Self, TilesError> {
+    fn new(file: &Path, block: &Block, side: u32) -> Result<Self, TilesError> {
         let side = side.clamp(1, LARGEST_TILE);
         let (across, down) = block.count();
+        if (across * side) as usize * (down * side) as usize > MOST_PIXELS {
+            return Err(TilesError::TooFine { file: file.to_owned() });
+        }
         let make = || -> gdal::errors::Result<Dataset> {
             let mut dataset = four_bands(((across * side) as usize, (down * side) as usize))?;
             dataset.set_spatial_ref(&web_plane()?)?;

@@ -4,7 +4,7 @@ use std::path::Path;
 
 use gdal::{Dataset, DatasetOptions, GdalOpenFlags, Metadata};
 
-use super::{TilesError, Wanted, fill, four_bands, web_plane};
+use super::{MOST_PIXELS, TilesError, Wanted, fill, four_bands, web_plane};
 
 /// Opens the file at the zoom level that suits, with four bands in the plane of
 /// web maps.
@@ -30,9 +30,13 @@ pub(super) fn open(file: &Path, wanted: &Wanted) -> Result<Dataset, TilesError> 
     let zoom = wanted.zoom(level("minzoom").unwrap_or(0), level("maxzoom").unwrap_or(22));
     drop(whole);
     let chosen = raster(file, &[&format!("ZOOM_LEVEL={zoom}")]).map_err(failed)?;
-    with_opacity(chosen, wanted)
-        .map_err(failed)?
-        .ok_or_else(|| TilesError::Elsewhere { file: file.to_owned() })
+    let part = Part::of(&chosen, wanted).map_err(failed)?;
+    let part = part.ok_or_else(|| TilesError::Elsewhere { file: file.to_owned() })?;
+    // A file with fine zoom levels alone would be billions of pixels.
+    if part.size.0.saturating_mul(part.size.1) > MOST_PIXELS {
+        return Err(TilesError::TooFine { file: file.to_owned() });
+    }
+    with_opacity(chosen, &part).map_err(failed)
 }
 
 fn raster(file: &Path, options: &[&str]) -> gdal::errors::Result<Dataset> {
@@ -50,32 +54,49 @@ fn raster(file: &Path, options: &[&str]) -> gdal::errors::Result<Dataset> {
 /// Pixels beyond the map on every side, for resampling.
 const BORDER: f64 = 4.0;
 
-/// What of it lies on the map, grey made colour and with a band of opacity,
-/// where it has none; as it is where it has.
-fn with_opacity(dataset: Dataset, wanted: &Wanted) -> gdal::errors::Result<Option<Dataset>> {
+/// The part of a raster that lies on the map.
+struct Part {
+    /// Column and row of its first pixel.
+    at: (usize, usize),
+    /// Its columns and rows.
+    size: (usize, usize),
+    /// Where its upper left corner lies, and the pixel's width.
+    corner: (f64, f64),
+    pixel: f64,
+}
+
+impl Part {
+    fn of(dataset: &Dataset, wanted: &Wanted) -> gdal::errors::Result<Option<Self>> {
+        let [left, pixel, _, top, _, _] = dataset.geo_transform()?;
+        let (columns, rows) = dataset.raster_size();
+        let [west, south, east, north] = wanted.in_plane();
+        // Cut to the raster first, so the cuts to whole pixels are safe.
+        let cut = |at: f64, most: usize| at.clamp(0.0, most as f64) as usize;
+        let (first, last) = (
+            cut((west - left) / pixel - BORDER, columns),
+            cut((east - left) / pixel + BORDER, columns),
+        );
+        let (upper, lower) =
+            (cut((top - north) / pixel - BORDER, rows), cut((top - south) / pixel + BORDER, rows));
+        if first >= last || upper >= lower {
+            return Ok(None);
+        }
+        let corner = (left + first as f64 * pixel, top - upper as f64 * pixel);
+        Ok(Some(Self { at: (first, upper), size: (last - first, lower - upper), corner, pixel }))
+    }
+}
+
+/// That part, grey made colour and with a band of opacity, where it has none; as
+/// it is where it has.
+fn with_opacity(dataset: Dataset, part: &Part) -> gdal::errors::Result<Dataset> {
     let bands = dataset.raster_count();
     if bands == 4 {
-        return Ok(Some(dataset));
+        return Ok(dataset);
     }
-    let [left, pixel, _, top, _, _] = dataset.geo_transform()?;
-    let (columns, rows) = dataset.raster_size();
-    let [west, south, east, north] = wanted.in_plane();
-    // Cut to the raster first, so the cuts to whole pixels are safe.
-    let cut = |at: f64, most: usize| at.clamp(0.0, most as f64) as usize;
-    let (first, last) = (
-        cut((west - left) / pixel - BORDER, columns),
-        cut((east - left) / pixel + BORDER, columns),
-    );
-    let (upper, lower) =
-        (cut((top - north) / pixel - BORDER, rows), cut((top - south) / pixel + BORDER, rows));
-    if first >= last || upper >= lower {
-        return Ok(None);
-    }
-    let size = (last - first, lower - upper);
-    let at = (first as isize, upper as isize);
+    let Part { size, corner, pixel, .. } = *part;
+    let at = (part.at.0 as isize, part.at.1 as isize);
     let mut four = four_bands(size)?;
     four.set_spatial_ref(&web_plane()?)?;
-    let corner = (left + first as f64 * pixel, top - upper as f64 * pixel);
     four.set_geo_transform(&[corner.0, pixel, 0.0, corner.1, 0.0, -pixel])?;
     for band in 1..=4 {
         let from = match (bands, band) {
@@ -93,5 +114,5 @@ fn with_opacity(dataset: Dataset, wanted: &Wanted) -> gdal::errors::Result<Optio
         };
         fill(&four, band, (0, 0), size, bytes)?;
     }
-    Ok(Some(four))
+    Ok(four)
 }

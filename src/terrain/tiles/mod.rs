@@ -13,7 +13,7 @@ use ndarray::Array3;
 
 use super::grid::spatial_ref;
 use super::{Grid, TerrainError};
-use crate::units::Position;
+use crate::units::{Position, printable};
 
 /// Pixels along the longer side of a picture, about.
 const LONGEST: usize = 2000;
@@ -23,6 +23,9 @@ const TILE: f64 = 256.0;
 const HALF_WIDTH: f64 = 20_037_508.342_789_244;
 /// Tiles along a side of what is put together at most.
 const MOST_TILES: u32 = 64;
+
+/// Pixels of what is put together at most: four bands of them are 512 MiB.
+const MOST_PIXELS: usize = 1 << 27;
 
 /// A picture that spans a grid exactly.
 #[derive(Debug, Clone, PartialEq)]
@@ -40,7 +43,7 @@ pub enum TilesError {
     #[error("{0}: the name of a file of map tiles ends in .mbtiles or .pmtiles")]
     Kind(PathBuf),
     /// It cannot be opened.
-    #[error("{file}: cannot be opened as map tiles: {reason}")]
+    #[error("{file}: cannot be opened as map tiles: {}", printable(reason))]
     Open {
         /// The file.
         file: PathBuf,
@@ -58,7 +61,7 @@ pub enum TilesError {
         found: String,
     },
     /// A tile cannot be read.
-    #[error("{file}: tile {zoom}/{column}/{row} cannot be read: {reason}")]
+    #[error("{file}: tile {zoom}/{column}/{row} cannot be read: {}", printable(reason))]
     Tile {
         /// The file.
         file: PathBuf,

@@ -9,7 +9,7 @@ use crate::siting::ShareScore;
 use crate::vector::{FieldKind, FieldValue, Shape, Table};
 
 use super::super::plain;
-use super::{Brief, BriefInputs, told, told_of_site};
+use super::{Brief, BriefInputs, made, told, told_of_site};
 
 use FieldKind::{Number, Text, Whole};
 
@@ -119,7 +119,7 @@ fn classes(
     inputs: &BriefInputs<'_>,
     coverage: &Coverage,
 ) -> Result<Table, ReportError> {
-    let made = brief.made.first().cloned().unwrap_or_default();
+    let made = made(brief, inputs.plan);
     let features = coverage_polygons(coverage)?.into_iter().map(|(outcome, ground)| {
         let values = vec![
             words::short(outcome).to_owned().into(),
