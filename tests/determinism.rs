@@ -297,10 +297,7 @@ use Fact::{Method, Plan, Time, Version};
 const WITHOUT_METHOD: [&str; 2] = ["power", "cosite"];
 
 /// Ends of names of files that do not say all, what they lack, and why.
-const SILENT: [(&str, &[Fact]); 3] = [
-    // A picture says it in its foot where it has one, which is not read here;
-    // it has no text beside the pixels.
-    (".png", &[Version, Method, Plan, Time]),
+const SILENT: [(&str, &[Fact]); 2] = [
     // For a label of 85 by 54 mm: the day and the first digits of the plan.
     ("card-simplex.txt", &[Version, Method]),
     // Read by programs that take its first line for the header; channels.html
@@ -350,4 +347,20 @@ fn every_file_says_what_made_it() {
         }
     }
     assert!(found.is_empty(), "\n{found}");
+}
+
+/// A time that is none is not taken for now.
+#[test]
+fn a_time_that_is_no_number_is_refused() {
+    let folder = tempfile::tempdir().unwrap();
+    support::write_plan_raster(&folder.path().join("terrain.tif"), |_, _| 40.0);
+    fs::write(folder.path().join("plan.toml"), support::PLAN).unwrap();
+    let output = Command::new(env!("CARGO_BIN_EXE_perchline"))
+        .args(["check", "plan.toml"])
+        .current_dir(folder.path())
+        .env("SOURCE_DATE_EPOCH", "yesterday")
+        .output()
+        .unwrap();
+    assert_eq!(output.status.code(), Some(2));
+    assert!(support::said(&output).contains("SOURCE_DATE_EPOCH is \"yesterday\""));
 }

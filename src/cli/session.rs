@@ -8,6 +8,7 @@ use sysinfo::{MemoryRefreshKind, RefreshKind, System};
 
 use crate::opened::{self, Need, Opened, Survey};
 use crate::plan::{Channel, Plan, PlanError, Post, Site, nearest};
+use crate::report::fixed_time;
 use crate::report::outbox::Outbox;
 use crate::siting::RankInputs;
 use crate::terrain::Grid;
@@ -51,6 +52,7 @@ impl Session {
         change: impl FnOnce(&mut Plan) -> Result<Vec<Position>, Failure>,
     ) -> Result<Self, Failure> {
         use_threads(args.threads)?;
+        fixed_time().map_err(Failure::Input)?;
         if let Some(out) = args.out.as_ref().filter(|out| out.exists() && !out.is_dir()) {
             return Err(Failure::Input(format!(
                 "--out {}: this is a file; name a folder, which is made if it is not there",
@@ -122,7 +124,8 @@ impl Session {
 
     /// An outbox for results.
     pub(super) fn outbox(&self, folder: &Path) -> Result<Outbox, Failure> {
-        Outbox::open(folder).map_err(Failure::output)
+        let outbox = Outbox::open(folder).map_err(Failure::output)?;
+        Ok(outbox.signed_by(&self.provenance))
     }
 }
 

@@ -28,6 +28,7 @@ mod provenance;
 pub mod rehearsal;
 pub mod roof_plan;
 mod sector_tables;
+pub mod signature;
 pub mod spot_tables;
 mod svg_page;
 pub mod tables;
@@ -36,4 +37,4 @@ mod typeface;
 pub mod words;
 
 pub use error::ReportError;
-pub use provenance::{Provenance, digest};
+pub use provenance::{Provenance, digest, fixed_time};

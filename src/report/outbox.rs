@@ -7,6 +7,7 @@
 mod kept;
 mod leftovers;
 
+use std::borrow::Cow;
 use std::fs::{self, File};
 use std::io;
 use std::path::{Path, PathBuf};
@@ -14,6 +15,9 @@ use std::sync::{Mutex, MutexGuard, PoisonError};
 
 use slug::slugify;
 use tempfile::TempDir;
+
+use super::Provenance;
+use super::signature::signed;
 
 pub use kept::{KeptMaps, forget_maps};
 pub use leftovers::clear as clear_leftovers;
@@ -54,6 +58,8 @@ pub struct Outbox {
     folder: PathBuf,
     staging: TempDir,
     names: Vec<String>,
+    /// What pictures say of how they came about.
+    provenance: Option<Provenance>,
     /// Locked as long as it is open.
     _in_use: File,
 }
@@ -103,7 +109,20 @@ impl Outbox {
         };
         let (staging, in_use) = make().map_err(failed)?;
         ledger.staged.push(staging.path().to_owned());
-        Ok(Self { folder: folder.to_owned(), staging, names: Vec::new(), _in_use: in_use })
+        Ok(Self {
+            folder: folder.to_owned(),
+            staging,
+            names: Vec::new(),
+            provenance: None,
+            _in_use: in_use,
+        })
+    }
+
+    /// Lets every picture say what made it.
+    #[must_use]
+    pub fn signed_by(mut self, provenance: &Provenance) -> Self {
+        self.provenance = Some(provenance.clone());
+        self
     }
 
     /// Where to write the file that will be delivered as `name`.
@@ -120,6 +139,10 @@ impl Outbox {
     /// [`OutboxError`] when it can't be written.
     pub fn put(&mut self, name: &str, content: &[u8]) -> Result<(), OutboxError> {
         let target = self.folder.join(name);
+        let content = match &self.provenance {
+            Some(provenance) if name.ends_with(".png") => signed(content, provenance).into(),
+            _ => Cow::Borrowed(content),
+        };
         fs::write(self.reserve(name), content).map_err(OutboxError::at(&target))
     }
 

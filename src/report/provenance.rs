@@ -99,9 +99,18 @@ pub fn digest(provenance: &Provenance, terrain: &Terrain, grid: &Grid) -> String
 }
 
 fn made_at() -> Timestamp {
-    std::env::var("SOURCE_DATE_EPOCH")
-        .ok()
-        .and_then(|text| text.parse().ok())
-        .and_then(|seconds| Timestamp::from_second(seconds).ok())
-        .unwrap_or_else(Timestamp::now)
+    fixed_time().ok().flatten().unwrap_or_else(Timestamp::now)
+}
+
+/// The time that `SOURCE_DATE_EPOCH` fixes for results, if it does.
+///
+/// # Errors
+/// A sentence when it is no number of seconds.
+pub fn fixed_time() -> Result<Option<Timestamp>, String> {
+    let Some(text) = std::env::var_os("SOURCE_DATE_EPOCH") else { return Ok(None) };
+    let text = text.to_string_lossy();
+    let seconds = text.parse().ok().and_then(|seconds| Timestamp::from_second(seconds).ok());
+    seconds.map(Some).ok_or_else(|| {
+        format!("SOURCE_DATE_EPOCH is \"{text}\": write seconds since 1970 (UTC), or unset it")
+    })
 }

@@ -15,6 +15,7 @@ use crate::live::point::path_to;
 use crate::live::work::{Picture, Stage};
 use crate::opened::Opened;
 use crate::report::layers::{Packing, difference as differ, png};
+use crate::report::signature::signed;
 use crate::report::{map, path_plot};
 
 /// Makes a picture off the server's own threads.
@@ -142,7 +143,8 @@ pub(super) async fn map(State(served): State<Served>) -> Response {
         let (score, coverage) =
             opened.site_map(&grid, channel, site, &|| (), &AtomicBool::new(false)).map_err(now)?;
         let relief = opened.terrain.hillshade().map_err(now)?;
-        map::draw(&opened.map_content(&relief, &channel.name, &score, &coverage)).map_err(now)
+        let sheet = map::draw(&opened.map_content(&relief, &channel.name, &score, &coverage));
+        sheet.map(|sheet| signed(&sheet, &opened.provenance)).map_err(now)
     })
     .await
 }
