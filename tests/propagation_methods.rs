@@ -14,7 +14,8 @@ use perchline::propagation::single_edge::SingleEdge;
 use perchline::propagation::spherical_earth::SphericalEarth;
 use perchline::propagation::three_edge::ThreeEdge;
 use perchline::propagation::{
-    Edge, EffectiveEarth, Ground, METHODS, Path, PathLoss, Profile, knife_edge, method,
+    Edge, EffectiveEarth, Ground, METHODS, Path, PathLoss, Profile, SweptForm, default_method,
+    knife_edge, method,
 };
 use perchline::units::{Megahertz, Metres, Polarization, SPEED_OF_LIGHT};
 use proptest::prelude::*;
@@ -68,6 +69,29 @@ fn every_method_has_a_name_of_its_own_and_says_where_it_comes_from() {
         assert!(m.valid_distance().contains(&Metres::new(5000.0)), "{}", m.name());
     }
     assert!(method("guesswork").is_none());
+}
+
+/// The names that plans hold and what docs/methods.md and docs/sweep.md say of
+/// each: whether maps are swept with it, and the ranges for which it is given.
+#[test]
+fn names_ranges_and_swept_forms_are_those_of_the_docs() {
+    let knife_edges = (30.0..=6000.0, 10.0..=200_000.0);
+    for (name, swept, (frequencies, lengths)) in [
+        ("delta-bullington", Some(SweptForm::DeltaBullington), knife_edges.clone()),
+        ("bullington", Some(SweptForm::Bullington), knife_edges.clone()),
+        ("three-edge", None, knife_edges.clone()),
+        ("epstein-peterson", None, knife_edges.clone()),
+        ("single-edge", Some(SweptForm::SingleEdge), knife_edges),
+        ("free-space", Some(SweptForm::FreeSpace), (30.0..=10_000.0, 1.0..=1e6)),
+        ("p1812", None, (30.0..=6000.0, 10.0..=3e6)),
+    ] {
+        let found = method(name).unwrap();
+        assert_eq!((found.name(), found.swept()), (name, swept));
+        let (f, d) = (found.valid_frequency(), found.valid_distance());
+        assert_eq!(f.start().value()..=f.end().value(), frequencies, "{name}");
+        assert_eq!(d.start().value()..=d.end().value(), lengths, "{name}");
+    }
+    assert_eq!(default_method().name(), "delta-bullington");
 }
 
 /// One sharp edge, 40 m over the line, 3 km and 5 km from its ends.
