@@ -156,4 +156,19 @@ mod tests {
         assert!(nothing.abs() < 1e-5 && outcome == Outcome::OneWay);
         assert_eq!(chances.of(-500.0, -900.0).1, Outcome::NoContact);
     }
+
+    /// Between its entries the table is a straight line, so between two of them
+    /// in either direction it stays between both.
+    #[test]
+    fn more_margin_is_never_less_likely() {
+        let chances = Chances::new(Spread::new(Db::new(5.6), 0.9), 0.95);
+        let mut last = 0.0;
+        for step in -400..400 {
+            let level = step as f32 * 0.0613;
+            let (both, _) = chances.of(level, level + 3.0);
+            assert!(both >= last, "{level}");
+            assert_eq!(both, chances.of(level + 3.0, level).0);
+            last = both;
+        }
+    }
 }
