@@ -333,6 +333,21 @@ fn what_a_thin_ridge_on_a_plain_costs_hangs_on_how_it_is_drawn() {
     assert!(ridge < bare, "{ridge} {bare}");
 }
 
+/// P.526-15 section 4.5.3 lowers the smooth surface where ground rises over the
+/// line between the antennas, not where it just reaches it.
+#[test]
+fn ground_that_just_reaches_the_line_lowers_no_surface() {
+    let height = |d: f64| if d == 0.0 || d == 2000.0 || d == 4000.0 { 0.0 } else { -20.0 };
+    let points: Vec<_> = (0..=40).map(|i| f64::from(i) * 100.0).map(|d| (d, height(d))).collect();
+    let ground = profile(&points);
+    let found = terms(&bare(&ground));
+    // The line that fits lies near the ground of -20 m, so that both antennas
+    // stand high over it.
+    for effective in [found.effective_transmitter, found.effective_receiver] {
+        assert!((17.0..20.0).contains(&effective.value()), "{effective}");
+    }
+}
+
 /// The horizon branch of the spherical earth must meet the one within sight.
 #[test]
 fn the_spherical_earth_has_no_step_at_the_horizon() {

@@ -69,6 +69,17 @@ fn near_and_far_models_share_the_joint_by_the_logarithm_of_the_distance() {
     }
 }
 
+/// Where neither even ground nor what stands on it costs anything, two rays are
+/// named: they are what was looked at.
+#[test]
+fn where_nothing_costs_the_two_rays_are_named() {
+    let yard = ground(80.0, &|_| (12.0, 0.0));
+    let path = Path::new(&yard, Metres::new(6.0), Metres::new(1.5), Megahertz::new(446.0));
+    let found = loss(&path);
+    assert_eq!(found.loss, free_space::loss(path.frequency(), path.slant_distance()));
+    assert_eq!(found.model, Model::Near(Near::TwoRay));
+}
+
 /// From 150 m to 350 m in steps of a metre, which nobody walking should notice.
 #[test]
 fn nothing_jumps_where_p1812_takes_over() {

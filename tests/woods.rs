@@ -101,3 +101,20 @@ fn trees_lie_between_walls_and_nothing() {
         }
     }
 }
+
+/// A wave that passes high over the trees goes over them, at no price; where
+/// going over costs nothing and through costs leaves, it goes over them too.
+#[test]
+fn a_wood_below_the_line_is_gone_over() {
+    let (ground, wood) = edge_of_a_wood();
+    let wooded = ground.clone().with_cover(wood.clone()).unwrap().with_woods(wood).unwrap();
+    let frequencies = (Megahertz::new(147.6), Megahertz::new(147.0));
+    for (method, height) in [("free-space", 200.0), ("free-space", 1.4), ("single-edge", 200.0)] {
+        let with = |profile: &Profile| {
+            by(method).losses(profile, Metres::new(200.0), Metres::new(height), frequencies)
+        };
+        let (found, bare) = (with(&wooded), with(&ground));
+        assert_eq!(found.woods, None, "{method} {height}");
+        assert_eq!((found.talk_in, found.talk_out), (bare.talk_in, bare.talk_out));
+    }
+}

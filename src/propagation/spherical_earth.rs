@@ -250,6 +250,8 @@ mod tests {
         assert_abs_diff_eq!(distance_term(0.1), 20.0 - 5.6488 * 0.037_584, epsilon = 1e-4);
         assert_abs_diff_eq!(height_gain(10.0, 1e-9), 39.7592, epsilon = 1e-3);
         assert_abs_diff_eq!(height_gain(1.0, 1e-9), 0.8279, epsilon = 1e-4);
+        // Up to B = 2 the second piece counts: 20 log 2.8.
+        assert_abs_diff_eq!(height_gain(2.0, 1e-9), 8.9432, epsilon = 1e-4);
         assert_abs_diff_eq!(height_gain(0.1, 1e-9), 20.0 * 0.1001f64.log10(), epsilon = 1e-9);
     }
 
