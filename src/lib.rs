@@ -24,8 +24,30 @@
 
 #![deny(missing_docs)]
 #![deny(unsafe_code)]
-#![deny(clippy::unwrap_used, clippy::panic, clippy::print_stdout)]
-#![cfg_attr(test, allow(clippy::unwrap_used, clippy::panic))]
+#![deny(clippy::print_stdout)]
+// Nothing here ends a run but an error with words.
+#![deny(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    clippy::unreachable,
+    clippy::todo,
+    clippy::unimplemented,
+    clippy::indexing_slicing,
+    clippy::string_slice,
+    clippy::exit
+)]
+#![cfg_attr(
+    test,
+    allow(
+        clippy::unwrap_used,
+        clippy::expect_used,
+        clippy::panic,
+        clippy::unreachable,
+        clippy::indexing_slicing,
+        clippy::string_slice
+    )
+)]
 
 pub mod cli;
 pub mod coverage;

@@ -12,8 +12,8 @@ use crate::opened::{self, Opened};
 
 use super::args::LiveArgs;
 use super::failure::Failure;
-use super::print;
-use super::session::{named, stop_on_interrupt, use_threads};
+use super::session::{named, use_threads};
+use super::{interrupt, print};
 
 pub(super) fn run(args: &LiveArgs) -> Result<(), Failure> {
     use_threads(args.threads)?;
@@ -25,7 +25,7 @@ pub(super) fn run(args: &LiveArgs) -> Result<(), Failure> {
     let look = look(&opened, args)?;
     let desk = Desk::open(opened, look, args.calibration.clone()).map_err(Failure::input)?;
     let stop: Arc<AtomicBool> = Arc::default();
-    stop_on_interrupt(&stop);
+    interrupt::ends_by(&stop);
     let listener = Listener::bind(args.port).map_err(|error| match error.kind() {
         ErrorKind::AddrInUse => Failure::Input(format!(
             "port {} and those after it are in use: name another with --port, or end what uses them",

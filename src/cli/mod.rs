@@ -12,6 +12,7 @@ mod direct;
 mod extras;
 mod failure;
 mod files;
+mod interrupt;
 mod live;
 mod masts;
 mod path;
@@ -35,6 +36,8 @@ use failure::Failure;
 #[must_use]
 pub fn run() -> ExitCode {
     let cli = Cli::parse();
+    // Without it an interrupt still ends the program, only less tidily.
+    drop(interrupt::watch());
     let done = match cli.verb {
         Verb::Check(common) => check::run(&common),
         Verb::Rank { common, channel, maps } => rank::run(&common, channel.as_deref(), maps),

@@ -1,18 +1,23 @@
 //! `perchline rank`: every candidate site, best first.
 
+use std::io::Write;
+
 use serde::Serialize;
 
-use crate::plan::{Channel, Remark};
+use crate::coverage::Coverage;
+use crate::plan::{Channel, Remark, Site};
 use crate::power::{StationBudget, station_budgets};
-use crate::report::outbox::file_stems;
+use crate::report::digest;
+use crate::report::outbox::{KeptMaps, file_stems, forget_maps};
 use crate::report::power_tables::power_lines;
 use crate::report::tables::{made_with, ranking_table, remark_lines, site_tables};
 use crate::report::words::{caveats, closing};
-use crate::siting::{Keep, Ranking, rank};
+use crate::siting::{Keep, RankError, RankInputs, Ranking, map_site, rank_by_maps};
 
 use super::args::{Maps, PlanArgs};
 use super::failure::Failure;
 use super::files::{Document, add_map, tell, to_json};
+use super::interrupt;
 use super::power::forecast_gaps;
 use super::progress::bar;
 use super::session::Session;
@@ -40,12 +45,25 @@ pub(super) fn run(args: &PlanArgs, channel: Option<&str>, maps: Maps) -> Result<
     let progress = bar((grid.rows() * plan.sites.len() * channels.len()) as u64, "sites");
     let row_done = || progress.inc(1);
     let inputs = session.rank_inputs(&grid, &row_done);
+    let mut kept = args
+        .out
+        .as_ref()
+        .map(|out| KeptMaps::open(out, &digest(&session.provenance, &session.terrain, &grid)));
     let ranked = channels
         .iter()
-        .map(|channel| rank(&inputs, channel, maps.into()))
+        .map(|channel| {
+            rank_by_maps(&inputs, channel, maps.into(), |site| match &mut kept {
+                Some(kept) => map_once(&inputs, channel, site, kept),
+                None => map_site(&inputs, channel, site),
+            })
+        })
         .collect::<Result<Vec<_>, _>>()
         .map_err(|e| Failure::Input(format!("{}: {e}", plan.file.display())))?;
     progress.finish_and_clear();
+    if let Some(found) = kept.map(|kept| kept.found()).filter(|found| *found > 0) {
+        // Nobody is left to tell if standard error is closed.
+        let _ = writeln!(std::io::stderr(), "Took {found} maps that an interrupted run had kept.");
+    }
     let (rankings, coverages): (Vec<_>, Vec<_>) = ranked.into_iter().unzip();
 
     // A ranking stands without its power lines; what they lack is told.
@@ -81,7 +99,41 @@ pub(super) fn run(args: &PlanArgs, channel: Option<&str>, maps: Maps) -> Result<
             }
         }
         Ok(())
-    })
+    })?;
+    interrupt::keeps(None);
+    args.out.iter().for_each(|out| forget_maps(out));
+    Ok(())
+}
+
+/// A site's map as an interrupted run kept it, or computed and kept.
+fn map_once(
+    inputs: &RankInputs<'_>,
+    channel: &Channel,
+    site: &Site,
+    kept: &mut KeptMaps,
+) -> Result<Coverage, RankError> {
+    let plan = inputs.plan;
+    let place = plan.channels.iter().position(|c| c.name == channel.name).unwrap_or_default()
+        * plan.sites.len()
+        + plan.sites.iter().position(|s| s.name == site.name).unwrap_or_default();
+    let coverage = match kept.find(place, inputs.grid) {
+        Some(coverage) => {
+            (0..inputs.grid.rows()).for_each(|_| (inputs.row_done)());
+            coverage
+        }
+        None => {
+            let coverage = map_site(inputs, channel, site)?;
+            kept.keep(place, &coverage);
+            coverage
+        }
+    };
+    interrupt::keeps((kept.held() > 0).then(|| {
+        format!(
+            "{} maps of sites are kept beside the results: the same command goes on from there.",
+            kept.held()
+        )
+    }));
+    Ok(coverage)
 }
 
 impl From<Maps> for Keep {

@@ -2,8 +2,7 @@
 
 use std::ops::Deref;
 use std::path::Path;
-use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::atomic::AtomicBool;
 
 use crate::opened::{self, Opened};
 use crate::plan::{Channel, Plan, Post, Site, nearest};
@@ -15,11 +14,11 @@ use crate::units::Position;
 use super::args::{ALL_METHODS, PlanArgs};
 use super::failure::Failure;
 
-/// An opened plan, and the person's wish to end.
+/// An opened plan.
 pub(super) struct Session {
     opened: Opened,
-    /// Set when the person wants it to end.
-    pub(super) stop: Arc<AtomicBool>,
+    /// Never set: an interrupt ends the program itself.
+    pub(super) stop: AtomicBool,
 }
 
 impl Deref for Session {
@@ -59,9 +58,7 @@ impl Session {
         }
         let more = change(&mut plan)?;
         let opened = Opened::new(plan, &more).map_err(Failure::input)?;
-        let stop = Arc::default();
-        stop_on_interrupt(&stop);
-        Ok(Self { opened, stop })
+        Ok(Self { opened, stop: AtomicBool::new(false) })
     }
 
     /// The same with the plan's map tiles, for a page.
@@ -128,22 +125,6 @@ pub(super) fn use_threads(threads: Option<u16>) -> Result<(), Failure> {
         .build_global()
         .map_err(Failure::output)
 }
-
-/// Lets an interrupt from the keyboard set `stop`; a second one ends the
-/// program at once.
-pub(super) fn stop_on_interrupt(stop: &Arc<AtomicBool>) {
-    let stop = Arc::clone(stop);
-    let handler = move || {
-        if stop.swap(true, Ordering::Relaxed) {
-            std::process::exit(INTERRUPTED);
-        }
-    };
-    // Without a handler an interrupt still ends the program, only less tidily.
-    drop(ctrlc::set_handler(handler));
-}
-
-/// Exit code after an interrupt, as shells have it: 128 and the signal's number.
-const INTERRUPTED: i32 = 130;
 
 /// The item with this name, letter case aside; otherwise an error that lists them.
 pub(super) fn named<'a, T>(

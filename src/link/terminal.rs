@@ -119,7 +119,7 @@ impl Terminal {
             Service::Relay { station, .. } | Service::Packet { station, .. } => station,
             Service::Simplex { .. } => channel.carried,
         };
-        Self::on_mast(plan, &plan.radios[radio], site, terrain)
+        Self::on_mast(plan, plan.radio(radio), site, terrain)
     }
 
     /// `radio` on the mast of `site`.
@@ -193,7 +193,7 @@ impl Terminal {
         post: &Post,
         terrain: &Terrain,
     ) -> Result<Self, TerminalError> {
-        let radio = &plan.radios[post.radio.unwrap_or(channel.carried)];
+        let radio = plan.radio(post.radio.unwrap_or(channel.carried));
         let at = street(post, terrain).unwrap_or(post.at);
         Ok(Self {
             name: post.name.clone(),
@@ -215,7 +215,7 @@ impl Terminal {
         environment: Option<Environment>,
         at: Position,
     ) -> Self {
-        let radio = &plan.radios[channel.carried];
+        let radio = plan.radio(channel.carried);
         Self {
             environment: environment.unwrap_or(plan.prediction.environment),
             ..Self::carried(plan, radio, radio.carry, at)

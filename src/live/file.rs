@@ -5,6 +5,7 @@ use std::io::Write;
 use std::path::Path;
 
 use crate::plan::{PlanError, read_source};
+use crate::report::outbox::{HIDDEN, clear_leftovers};
 
 /// What a file held when it was last read or written here.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -44,8 +45,10 @@ pub(super) fn write(file: &Path, text: &str) -> Result<Kept, String> {
     // A link stays a link: what it points to is replaced.
     let place = fs::canonicalize(file).map_err(failed)?;
     let folder = place.parent().unwrap_or(Path::new("."));
-    let mut beside =
-        tempfile::Builder::new().prefix(".perchline-").tempfile_in(folder).map_err(failed)?;
+    clear_leftovers(folder, folder);
+    let mut beside = tempfile::Builder::new().prefix(HIDDEN).tempfile_in(folder).map_err(failed)?;
+    // Where nothing can be locked nothing is cleared either.
+    drop(beside.as_file().lock());
     beside.write_all(text.as_bytes()).map_err(failed)?;
     let permissions = fs::metadata(&place).map_err(failed)?.permissions();
     beside.as_file().set_permissions(permissions).map_err(failed)?;

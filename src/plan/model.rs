@@ -89,6 +89,15 @@ impl Plan {
         Ok(())
     }
 
+    /// The radio with this number: a channel's, a post's or a tracker's.
+    #[expect(
+        clippy::indexing_slicing,
+        reason = "only the reader numbers radios, and it numbers those of the plan"
+    )]
+    pub(crate) fn radio(&self, number: usize) -> &Radio {
+        &self.radios[number]
+    }
+
     /// Whether it says what stands on the ground: buildings or land cover.
     #[must_use]
     pub const fn is_covered(&self) -> bool {

@@ -36,4 +36,4 @@ mod typeface;
 pub mod words;
 
 pub use error::ReportError;
-pub use provenance::Provenance;
+pub use provenance::{Provenance, digest};

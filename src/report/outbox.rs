@@ -1,11 +1,50 @@
 //! Writing results so that a reader never meets half a file.
+//!
+//! Results are made in a hidden folder beside their place and renamed into it
+//! together. A run that is killed leaves that folder behind; the next run that
+//! writes there finishes a delivery that had begun and removes all else.
 
-use std::fs;
+mod kept;
+mod leftovers;
+
+use std::fs::{self, File};
 use std::io;
 use std::path::{Path, PathBuf};
+use std::sync::{Mutex, MutexGuard, PoisonError};
 
 use slug::slugify;
 use tempfile::TempDir;
+
+pub use kept::{KeptMaps, forget_maps};
+pub use leftovers::clear as clear_leftovers;
+
+/// How the names of hidden folders and files begin that wait to be renamed.
+pub const HIDDEN: &str = ".perchline-";
+
+/// Held locked in a staging folder by the run that writes there.
+const IN_USE: &str = "in-use";
+
+/// Where to deliver, and the names, one a line; there once all of them are written.
+const DELIVERY: &str = "delivery";
+
+/// What stands where a result goes, kept until all are in their place.
+const REPLACED: &str = ".replaced";
+
+/// What this process has staged and delivered. Held while files move, so that
+/// whoever holds it meets all of a delivery or none.
+static LEDGER: Mutex<Ledger> = Mutex::new(Ledger { staged: Vec::new(), delivered: 0 });
+
+#[derive(Debug)]
+struct Ledger {
+    /// The folders of outboxes that are open.
+    staged: Vec<PathBuf>,
+    /// Files in their place.
+    delivered: usize,
+}
+
+fn ledger() -> MutexGuard<'static, Ledger> {
+    LEDGER.lock().unwrap_or_else(PoisonError::into_inner)
+}
 
 /// Results on their way into one folder: written beside it first, renamed into
 /// it together at the end. Dropped before [`Outbox::deliver`], it leaves
@@ -15,6 +54,8 @@ pub struct Outbox {
     folder: PathBuf,
     staging: TempDir,
     names: Vec<String>,
+    /// Locked as long as it is open.
+    _in_use: File,
 }
 
 /// A result that could not be written.
@@ -35,7 +76,8 @@ impl OutboxError {
 }
 
 impl Outbox {
-    /// Opens an outbox for `folder`, which is made on delivery if it is not there.
+    /// Opens an outbox for `folder`, which is made on delivery if it is not
+    /// there, after clearing what runs that were killed left for it.
     ///
     /// # Errors
     /// [`OutboxError`] when nothing can be written beside the folder.
@@ -46,11 +88,22 @@ impl Outbox {
             .map(|p| if p.as_os_str().is_empty() { Path::new(".") } else { p })
             .find(|p| p.is_dir())
             .unwrap_or(Path::new("."));
-        let staging = tempfile::Builder::new()
-            .prefix(".perchline-")
-            .tempdir_in(if folder.is_dir() { folder } else { beside })
-            .map_err(OutboxError::at(folder))?;
-        Ok(Self { folder: folder.to_owned(), staging, names: Vec::new() })
+        for place in [folder, beside] {
+            clear_leftovers(place, folder);
+        }
+        let failed = OutboxError::at(folder);
+        let mut ledger = ledger();
+        let make = || {
+            let staging = tempfile::Builder::new()
+                .prefix(HIDDEN)
+                .tempdir_in(if folder.is_dir() { folder } else { beside })?;
+            let in_use = File::create(staging.path().join(IN_USE))?;
+            in_use.lock()?;
+            Ok((staging, in_use))
+        };
+        let (staging, in_use) = make().map_err(failed)?;
+        ledger.staged.push(staging.path().to_owned());
+        Ok(Self { folder: folder.to_owned(), staging, names: Vec::new(), _in_use: in_use })
     }
 
     /// Where to write the file that will be delivered as `name`.
@@ -77,41 +130,90 @@ impl Outbox {
     /// # Errors
     /// [`OutboxError`] when the folder can't be made or a file can't be moved.
     pub fn deliver(self) -> Result<Vec<PathBuf>, OutboxError> {
+        let at = |name: &String| self.folder.join(name);
+        for name in &self.names {
+            // On the disk before a name leads to it, should the power fail.
+            File::open(self.staging.path().join(name))
+                .and_then(|file| file.sync_all())
+                .map_err(OutboxError::at(&at(name)))?;
+        }
+        let mut ledger = ledger();
         fs::create_dir_all(&self.folder).map_err(OutboxError::at(&self.folder))?;
+        for name in &self.names {
+            // Nothing has moved yet: as much as can fail does so here.
+            self.keep_replaced(name).map_err(OutboxError::at(&at(name)))?;
+        }
+        leftovers::announce(self.staging.path(), &self.folder, &self.names)
+            .map_err(OutboxError::at(&self.folder))?;
         let mut moved = Vec::new();
         for name in &self.names {
-            let target = self.folder.join(name);
-            let made = self.staging.path().join(name);
-            let replaced = self.staging.path().join(format!("{name}.replaced"));
-            let step = if target.is_dir() {
-                Err(io::Error::from(io::ErrorKind::IsADirectory))
-            } else if target.exists() {
-                fs::rename(&target, &replaced).and_then(|()| {
-                    fs::rename(&made, &target).inspect_err(|_| drop(fs::rename(&replaced, &target)))
-                })
-            } else {
-                fs::rename(&made, &target)
-            };
+            let step = fs::rename(self.staging.path().join(name), at(name));
+            moved.push(name);
             if let Err(error) = step {
-                take_back(&moved);
-                return Err(OutboxError::at(&target)(error));
+                self.take_back(&moved);
+                return Err(OutboxError::at(&at(name))(error));
             }
-            moved.push((target, replaced));
         }
-        Ok(moved.into_iter().map(|(target, _)| target).collect())
+        // A name outlives a failing power only once its folder is on the disk.
+        drop(File::open(&self.folder).and_then(|folder| folder.sync_all()));
+        ledger.delivered += self.names.len();
+        Ok(self.names.iter().map(at).collect())
+    }
+
+    /// Makes what `name` will replace stay reachable in the staging folder: by
+    /// a second name, or a copy where the file system has no such thing.
+    fn keep_replaced(&self, name: &str) -> io::Result<()> {
+        let target = self.folder.join(name);
+        let kept = self.staging.path().join(format!("{name}{REPLACED}"));
+        match fs::symlink_metadata(&target) {
+            Err(error) if error.kind() == io::ErrorKind::NotFound => Ok(()),
+            Err(error) => Err(error),
+            Ok(found) if found.is_dir() => Err(io::ErrorKind::IsADirectory.into()),
+            Ok(_) => fs::hard_link(&target, &kept).or_else(|_| fs::copy(&target, &kept).map(drop)),
+        }
+    }
+
+    /// Undoes deliveries as far as the file system lets it.
+    fn take_back(&self, moved: &[&String]) {
+        drop(fs::remove_file(self.staging.path().join(DELIVERY)));
+        for name in moved {
+            let (target, kept) =
+                (self.folder.join(name), self.staging.path().join(format!("{name}{REPLACED}")));
+            // Nothing more can be done if this fails too.
+            drop(if kept.exists() { fs::rename(kept, target) } else { fs::remove_file(target) });
+        }
     }
 }
 
-/// Undoes deliveries as far as the file system lets it.
-fn take_back(moved: &[(PathBuf, PathBuf)]) {
-    for (target, replaced) in moved {
-        // Nothing more can be done if this fails too.
-        drop(if replaced.exists() {
-            fs::rename(replaced, target)
-        } else {
-            fs::remove_file(target)
-        });
+impl Drop for Outbox {
+    fn drop(&mut self) {
+        ledger().staged.retain(|staging| staging != self.staging.path());
     }
+}
+
+/// The end of all deliveries of this process: none begins as long as it is held.
+#[must_use]
+pub struct Closed {
+    ledger: MutexGuard<'static, Ledger>,
+}
+
+impl Closed {
+    /// How many files were delivered before.
+    #[must_use]
+    pub fn delivered(&self) -> usize {
+        self.ledger.delivered
+    }
+}
+
+/// Waits for a delivery that has begun, then removes what else this process has
+/// staged.
+pub fn close() -> Closed {
+    let ledger = ledger();
+    for staging in &ledger.staged {
+        // Somebody may be writing there still: what comes later goes with the next run.
+        let _ = (0..3).find(|_| fs::remove_dir_all(staging).is_ok());
+    }
+    Closed { ledger }
 }
 
 /// File-name stems for things with names of any kind: letters, digits and

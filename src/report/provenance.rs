@@ -2,10 +2,11 @@
 
 use jiff::Timestamp;
 use serde::Serialize;
+use sha2::{Digest, Sha256};
 
 use crate::link::{Propagator, frequencies, location_spread};
 use crate::plan::{InputFile, Plan};
-use crate::terrain::Terrain;
+use crate::terrain::{Grid, Terrain};
 use crate::units::{Db, Percent, Refractivity, RefractivityLapse};
 
 /// What made a result; every output carries it.
@@ -75,6 +76,26 @@ impl Provenance {
             inputs,
         }
     }
+}
+
+/// A digest of all that shows in maps of these results, the time aside: program,
+/// settings, inputs, the heights themselves, and the cells of the map.
+#[must_use]
+pub fn digest(provenance: &Provenance, terrain: &Terrain, grid: &Grid) -> String {
+    let mut digest = Sha256::new();
+    let timeless = Provenance { made_at: String::new(), ..provenance.clone() };
+    // A build of the same version may be another program.
+    let program = std::env::current_exe().and_then(std::fs::metadata).ok();
+    let program = program.map(|file| (file.len(), file.modified().ok()));
+    digest.update(format!("{timeless:?} {program:?} {grid:?} {:?}", terrain.grid()));
+    // Files that a virtual raster refers to are not among the inputs; heights are.
+    for layer in [Some(terrain.heights()), Some(terrain.surface()), terrain.woods()] {
+        for row in layer.iter().flat_map(|layer| layer.rows()) {
+            let bytes: Vec<u8> = row.iter().flat_map(|height| height.to_le_bytes()).collect();
+            digest.update(bytes);
+        }
+    }
+    digest.finalize().iter().take(8).map(|byte| format!("{byte:02x}")).collect()
 }
 
 fn made_at() -> Timestamp {

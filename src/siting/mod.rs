@@ -17,7 +17,8 @@ pub mod trackers;
 pub use aid::{Aid, AidError, NearSpot, aid};
 pub use fix::Remedy;
 pub use rank::{
-    Keep, RankError, RankInputs, look_elsewhere, map_model, rank, score, score_without_map,
+    Keep, RankError, RankInputs, look_elsewhere, map_model, map_site, rank, rank_by_maps, score,
+    score_without_map,
 };
 pub use reason::reason;
 pub use station::station_on;

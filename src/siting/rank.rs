@@ -52,7 +52,7 @@ pub enum RankError {
         source: PlaceError,
     },
     /// It was stopped.
-    #[error("stopped before it was complete; nothing was written")]
+    #[error("stopped before it was complete")]
     Stopped,
 }
 
@@ -82,9 +82,23 @@ pub fn rank(
     channel: &Channel,
     keep: Keep,
 ) -> Result<(Ranking, Vec<Coverage>), RankError> {
+    rank_by_maps(inputs, channel, keep, |site| map_site(inputs, channel, site))
+}
+
+/// The same with each site's coverage out of `map`, which may have one at hand.
+///
+/// # Errors
+/// [`RankError`] as for [`rank`], and whatever `map` ends in.
+pub fn rank_by_maps(
+    inputs: &RankInputs<'_>,
+    channel: &Channel,
+    keep: Keep,
+    mut map: impl FnMut(&Site) -> Result<Coverage, RankError>,
+) -> Result<(Ranking, Vec<Coverage>), RankError> {
     let mut scored: Vec<(SiteScore, Option<Coverage>)> = Vec::new();
     for site in &inputs.plan.sites {
-        let (score, coverage) = score(inputs, channel, site)?;
+        let coverage = map(site)?;
+        let score = score_without_map(inputs, channel, site, coverage.working_share())?;
         scored.push((score, Some(coverage)));
         scored.sort_by(|(a, _), (b, _)| better_first(a, b));
         let kept = match keep {
@@ -144,6 +158,19 @@ pub fn score(
     channel: &Channel,
     site: &Site,
 ) -> Result<(SiteScore, Coverage), RankError> {
+    let coverage = map_site(inputs, channel, site)?;
+    Ok((score_without_map(inputs, channel, site, coverage.working_share())?, coverage))
+}
+
+/// Coverage of the station of `channel` on a site.
+///
+/// # Errors
+/// [`RankError`] when the site does not fit the terrain or the run is stopped.
+pub fn map_site(
+    inputs: &RankInputs<'_>,
+    channel: &Channel,
+    site: &Site,
+) -> Result<Coverage, RankError> {
     let RankInputs { plan, terrain, propagator, grid, row_done, stop } = *inputs;
     let model = map_model(plan, terrain, channel, site)?;
     let coverage = cover(terrain, grid, &model, propagator, row_done, stop).map_err(|source| {
@@ -152,7 +179,7 @@ pub fn score(
     if stop.load(atomic::Ordering::Relaxed) {
         return Err(RankError::Stopped);
     }
-    Ok((score_without_map(inputs, channel, site, coverage.working_share())?, coverage))
+    Ok(coverage)
 }
 
 /// The link between the station of `channel` on a site and a carried radio

@@ -68,9 +68,9 @@ pub fn parse_quantity(text: &str, units: &[&str]) -> Result<(f64, usize), Quanti
 fn is_number_char(text: &str, at: usize, c: char) -> bool {
     match c {
         '0'..='9' | '.' | '+' | '-' => true,
-        'e' | 'E' => {
-            text[at + 1..].starts_with(|n: char| n.is_ascii_digit() || n == '-' || n == '+')
-        }
+        'e' | 'E' => text.get(at + 1..).is_some_and(|rest| {
+            rest.starts_with(|n: char| n.is_ascii_digit() || n == '-' || n == '+')
+        }),
         _ => false,
     }
 }

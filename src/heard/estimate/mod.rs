@@ -15,6 +15,10 @@
 //!
 //! The method is that of a probit or tobit regression (C. I. Bliss, Science
 //! 79, 1934; J. Tobin, Econometrica 26, 1958) with normal priors.
+#![allow(
+    clippy::indexing_slicing,
+    reason = "vectors and matrices are made as long as the problem has parameters, and only those number them"
+)]
 
 mod bias;
 mod calibration;

@@ -44,7 +44,11 @@ pub fn probit(x: &[Vec<f64>], y: &[bool]) -> Result<Probit, EstimateError> {
     }
     // Columns are brought to the size of one, so that steps are.
     let scales: Vec<f64> = (0..columns)
-        .map(|column| x.iter().fold(0.0f64, |most, row| most.max(row[column].abs())))
+        .map(|column| {
+            x.iter().fold(0.0f64, |most, row| {
+                row.get(column).map_or(most, |number| most.max(number.abs()))
+            })
+        })
         .map(|most| if most > 0.0 { most } else { 1.0 })
         .collect();
     let row = |(row, yes): (&Vec<f64>, &bool)| Row {

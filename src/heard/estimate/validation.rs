@@ -150,7 +150,8 @@ fn deal(groups: &[usize], folds: usize) -> (Vec<usize>, usize) {
         shuffled.iter().enumerate().map(|(at, (_, group))| (*group, at % folds)).collect();
     dealt.sort_unstable();
     let fold = |group: &usize| {
-        dealt.binary_search_by_key(group, |(group, _)| *group).map_or(0, |at| dealt[at].1)
+        let at = dealt.binary_search_by_key(group, |(group, _)| *group);
+        at.ok().and_then(|at| dealt.get(at)).map_or(0, |(_, fold)| *fold)
     };
     (groups.iter().map(fold).collect(), distinct.len())
 }
