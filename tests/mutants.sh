@@ -141,7 +141,7 @@ lay_out_link() {
         head_of_library
         echo "pub use perchline_base::{${before// /, }};"
         echo "pub mod link;"
-        test_modules both_ways comparison two_way_budget terminals woods
+        test_modules both_ways comparison link_model two_way_budget terminals woods
     } >"$crate/src/lib.rs"
 }
 

@@ -126,6 +126,8 @@ fn a_number_that_makes_a_roof_in_feet_is_asked_about() {
     };
     let asked = ": is it 250 ft, 76.2 m above sea and 36.2 m above the ground?";
     assert!(said(40.0, 250.0).contains(asked), "{}", said(40.0, 250.0));
+    let asked = ": is it 400 ft, 121.9 m above sea and 61.9 m above the ground?";
+    assert!(said(60.0, 400.0).contains(asked), "{}", said(60.0, 400.0));
     // In feet it would be 173 m high, or lie in the ground.
     for (ground, roof) in [(40.0, 700.0), (100.0, 260.0)] {
         let text = said(ground, roof);
