@@ -333,6 +333,29 @@ fn what_a_thin_ridge_on_a_plain_costs_hangs_on_how_it_is_drawn() {
     assert!(ridge < bare, "{ridge} {bare}");
 }
 
+/// By hand: ground 3 m below the middle of a clear line of 8 km reaches into its
+/// Fresnel zone, nu = -0.067, and costs J(nu) = 5.4 dB; ground far below it
+/// costs nothing.
+#[test]
+fn ground_in_the_fresnel_zone_of_a_clear_line_counts_as_an_edge() {
+    let over =
+        |middle: f64| profile(&[(0.0, 100.0), (2e3, 0.0), (4e3, middle), (6e3, 0.0), (8e3, 100.0)]);
+    let (near, far) = (over(97.0), over(20.0));
+    for m in [&SingleEdge as &dyn PathLoss, &EpsteinPeterson] {
+        let (loss, edges) = run(m, &bare(&near));
+        assert_abs_diff_eq!(loss, j(-3.0, 4e3, 4e3), epsilon = 1e-6);
+        assert!((5.0..6.0).contains(&loss), "{loss}");
+        assert_eq!(edges.len(), 1, "{}", m.name());
+        assert_abs_diff_eq!(edges[0].nu, nu(-3.0, 4e3, 4e3), epsilon = 1e-9);
+        assert_abs_diff_eq!(edges[0].height.value(), 97.0, epsilon = 1e-6);
+    }
+    for m in METHODS.iter().filter(|m| m.name() != "p1812") {
+        let (loss, edges) = run(*m, &bare(&far));
+        assert!(edges.is_empty(), "{}: {edges:?}", m.name());
+        assert!(loss < 0.5, "{}: {loss}", m.name());
+    }
+}
+
 /// P.526-15 section 4.5.3 lowers the smooth surface where ground rises over the
 /// line between the antennas, not where it just reaches it.
 #[test]
