@@ -2,10 +2,12 @@
 # Mutation testing of src/propagation and src/link: one operator, constant or
 # return value after the other is made wrong, and the tests have to notice.
 #   tests/mutants.sh [propagation|link|report] [more arguments of cargo mutants]
-# Without arguments both folders are measured, in turn; `report` only adds up
-# what was measured before. It prints
+# Without arguments both folders are measured, in turn. With `--shuffle` a run
+# may be stopped after any number of mutants, with `--iterate` the next one goes
+# on with those that were not caught; `report` adds up what was measured. Prints
 #   figure mutants_caught_percent VALUE percent
-# Wants the tool: cargo install --locked cargo-mutants
+# Wants the tool, cargo install --locked cargo-mutants, and the worked examples
+# (DEVELOPERS.md).
 #
 # The whole library takes minutes to build, a mutant has seconds. So each folder
 # is laid out in target/mutants/ as a crate of the same name that has only what
@@ -80,13 +82,13 @@ test_modules() {
     done
 }
 
-# What both crates have in common: tests, their tables, the sample.
+# What both crates have in common: the tests and their tables.
 lay_out() {
     local crate=$out/$1
     mkdir -p "$crate"
-    rm -rf "$crate/src" "$crate/tests" "$crate/sample-terrain" "$crate/base"
+    rm -rf "$crate/src" "$crate/tests" "$crate/base"
     mkdir "$crate/src"
-    cp -r Cargo.lock tests sample-terrain "$crate"
+    cp -r Cargo.lock tests "$crate"
     cp -r "src/$1" "$crate/src"
     # What runs the program stays behind.
     sed -i -e '/^pub mod/d' -e 's/env!("CARGO_BIN_EXE_perchline")/"perchline"/' \
@@ -145,7 +147,7 @@ lay_out_link() {
     } >"$crate/src/lib.rs"
 }
 
-# What these tests of mutants have in common: one core, one crate, all of it.
+# The tool on the crate of a folder.
 mutants() {
     local folder=$1
     shift
@@ -187,7 +189,8 @@ report() {
     done | awk '
         function line(name, all, caught, timeout, missed, unviable,    n, p, z, half, middle) {
             n = caught + timeout + missed
-            p = n ? (caught + timeout) / n : 0
+            if (!n) { print name ": none tried"; return 0 }
+            p = (caught + timeout) / n
             z = 1.959964
             middle = (p + z * z / (2 * n)) / (1 + z * z / n)
             half = z / (1 + z * z / n) * sqrt(p * (1 - p) / n + z * z / (4 * n * n))
