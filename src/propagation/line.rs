@@ -247,4 +247,26 @@ mod tests {
         assert_eq!((bulge.at(0.0), bulge.at(1e5)), (0.0, 0.0));
         assert_abs_diff_eq!(bulge.end_slope(), 5.886e-3, epsilon = 1e-6);
     }
+
+    /// Houses and trees stand in the way, trees only until the wave runs through
+    /// them; what stands at the ends never does.
+    #[test]
+    fn trees_obstruct_unless_the_path_runs_through_them() {
+        use crate::propagation::{EffectiveEarth, Profile};
+        use crate::units::{Megahertz, Metres};
+        let ground = Profile::new(vec![0.0, 100.0, 200.0, 300.0], vec![3.0, 4.0, 5.0, 6.0])
+            .and_then(|ground| ground.with_cover(vec![9.0, 12.0, 8.0, 9.0]))
+            .and_then(|ground| ground.with_woods(vec![9.0, 12.0, 0.0, 9.0]))
+            .unwrap();
+        let mast = Metres::new(2.0);
+        let over = Path::new(&ground, mast, mast, Megahertz::new(146.0))
+            .with_earth(EffectiveEarth::from_radius(Metres::new(f64::INFINITY)));
+        assert!(!over.is_through_woods() && over.through_woods().is_through_woods());
+        let heights = |path: &Path<'_>| covered_ground(path).map(|p| p.height).collect::<Vec<_>>();
+        assert_eq!(heights(&over), [16.0, 13.0]);
+        assert_eq!(heights(&over.through_woods()), [4.0, 13.0]);
+        assert_eq!(raised_ground(&over).map(|p| p.height).collect::<Vec<_>>(), [4.0, 5.0]);
+        let line = antenna_line(&over);
+        assert_eq!((line.start, line.end), (point(0.0, 5.0), point(300.0, 8.0)));
+    }
 }

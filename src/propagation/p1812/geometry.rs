@@ -117,10 +117,14 @@ mod tests {
 
     /// Over an earth without bulge, antennas on the ground at its ends.
     fn of(points: &[(f64, f64)]) -> Geometry {
+        with_receiver_at(0.0, points)
+    }
+
+    fn with_receiver_at(mast: f64, points: &[(f64, f64)]) -> Geometry {
         let (distance, height) = points.iter().copied().unzip();
         let ground = Profile::new(distance, height).unwrap();
         let none = Metres::new(0.0);
-        let path = Path::new(&ground, none, none, Megahertz::new(446.0))
+        let path = Path::new(&ground, none, Metres::new(mast), Megahertz::new(446.0))
             .with_earth(EffectiveEarth::from_radius(Metres::new(f64::INFINITY)));
         Geometry::of(&path, crate::propagation::delta_bullington::best_fit(&ground))
     }
@@ -176,5 +180,21 @@ mod tests {
         assert!(found.smooth_start > level && found.smooth_end > level);
         assert_eq!((found.low_smooth_start, found.low_smooth_end), (level, level));
         assert_eq!(found.roughness, Metres::new(40.0));
+    }
+
+    /// A mast of 50 m looks down over 46 m of ground 500 m off to its horizon of
+    /// 40 m, 2 km off: what lies before the horizon is no roughness.
+    #[test]
+    fn ground_before_a_horizon_is_no_roughness() {
+        let mut points: Vec<_> = (0..=80).map(|i| (f64::from(i) * 100.0, 0.0)).collect();
+        points[60].1 = 40.0;
+        points[75].1 = 46.0;
+        let found = with_receiver_at(50.0, &points);
+        assert!(!found.clear);
+        assert_eq!(found.receiver_horizon, Metres::new(2000.0));
+        assert_eq!(found.transmitter_horizon, Metres::new(6000.0));
+        let (start, end) = (found.low_smooth_start, found.low_smooth_end);
+        let smooth = start.value() * 0.25 + end.value() * 0.75;
+        assert!((found.roughness.value() - (40.0 - smooth)).abs() < 1e-9, "{found:?}");
     }
 }
