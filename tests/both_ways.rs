@@ -34,6 +34,7 @@ fn the_probability_of_both_ways_is_scipys() {
                 (Db::new(row.talk_in * deviation), Db::new(row.talk_out * deviation));
             for (a, b) in [(talk_in, talk_out), (talk_out, talk_in)] {
                 let found = spread.both_ways(a, b);
+                assert!((0.0..=1.0).contains(&found), "{found}");
                 worst = worst.max((found - row.probability).abs());
                 worst = worst.max((found - row.conditioned).abs());
             }

@@ -64,7 +64,7 @@ fn names_a_figure(code: &str) -> bool {
 fn printed() -> Vec<Vec<String>> {
     let mut printed = Vec::new();
     let rust = ["tests", "benches", "src"].into_iter().flat_map(|folder| under(folder, "rs"));
-    for path in rust.chain(under("tests", "mjs")) {
+    for path in rust.chain(under("tests", "mjs")).chain(under("tests", "sh")) {
         let text = fs::read_to_string(&path).unwrap();
         for print in text.split("figure ").skip(1) {
             let name = print.split_whitespace().next().unwrap_or_default();

@@ -14,7 +14,8 @@ use perchline::propagation::single_edge::SingleEdge;
 use perchline::propagation::spherical_earth::SphericalEarth;
 use perchline::propagation::three_edge::ThreeEdge;
 use perchline::propagation::{
-    Edge, EffectiveEarth, Ground, METHODS, Path, PathLoss, Profile, knife_edge, method,
+    Edge, EffectiveEarth, Ground, METHODS, Path, PathLoss, Profile, SweptForm, default_method,
+    knife_edge, method,
 };
 use perchline::units::{Megahertz, Metres, Polarization, SPEED_OF_LIGHT};
 use proptest::prelude::*;
@@ -68,6 +69,29 @@ fn every_method_has_a_name_of_its_own_and_says_where_it_comes_from() {
         assert!(m.valid_distance().contains(&Metres::new(5000.0)), "{}", m.name());
     }
     assert!(method("guesswork").is_none());
+}
+
+/// The names that plans hold and what docs/methods.md and docs/sweep.md say of
+/// each: whether maps are swept with it, and the ranges for which it is given.
+#[test]
+fn names_ranges_and_swept_forms_are_those_of_the_docs() {
+    let knife_edges = (30.0..=6000.0, 10.0..=200_000.0);
+    for (name, swept, (frequencies, lengths)) in [
+        ("delta-bullington", Some(SweptForm::DeltaBullington), knife_edges.clone()),
+        ("bullington", Some(SweptForm::Bullington), knife_edges.clone()),
+        ("three-edge", None, knife_edges.clone()),
+        ("epstein-peterson", None, knife_edges.clone()),
+        ("single-edge", Some(SweptForm::SingleEdge), knife_edges),
+        ("free-space", Some(SweptForm::FreeSpace), (30.0..=10_000.0, 1.0..=1e6)),
+        ("p1812", None, (30.0..=6000.0, 10.0..=3e6)),
+    ] {
+        let found = method(name).unwrap();
+        assert_eq!((found.name(), found.swept()), (name, swept));
+        let (f, d) = (found.valid_frequency(), found.valid_distance());
+        assert_eq!(f.start().value()..=f.end().value(), frequencies, "{name}");
+        assert_eq!(d.start().value()..=d.end().value(), lengths, "{name}");
+    }
+    assert_eq!(default_method().name(), "delta-bullington");
 }
 
 /// One sharp edge, 40 m over the line, 3 km and 5 km from its ends.
@@ -307,6 +331,44 @@ fn what_a_thin_ridge_on_a_plain_costs_hangs_on_how_it_is_drawn() {
     println!("\nfigure plain_without_ridge_db {bare:.1} dB");
     assert!(tent > ridge + 10.0, "{tent} {ridge}");
     assert!(ridge < bare, "{ridge} {bare}");
+}
+
+/// By hand: ground 3 m below the middle of a clear line of 8 km reaches into its
+/// Fresnel zone, nu = -0.067, and costs J(nu) = 5.4 dB; ground far below it
+/// costs nothing.
+#[test]
+fn ground_in_the_fresnel_zone_of_a_clear_line_counts_as_an_edge() {
+    let over =
+        |middle: f64| profile(&[(0.0, 100.0), (2e3, 0.0), (4e3, middle), (6e3, 0.0), (8e3, 100.0)]);
+    let (near, far) = (over(97.0), over(20.0));
+    for m in [&SingleEdge as &dyn PathLoss, &EpsteinPeterson] {
+        let (loss, edges) = run(m, &bare(&near));
+        assert_abs_diff_eq!(loss, j(-3.0, 4e3, 4e3), epsilon = 1e-6);
+        assert!((5.0..6.0).contains(&loss), "{loss}");
+        assert_eq!(edges.len(), 1, "{}", m.name());
+        assert_abs_diff_eq!(edges[0].nu, nu(-3.0, 4e3, 4e3), epsilon = 1e-9);
+        assert_abs_diff_eq!(edges[0].height.value(), 97.0, epsilon = 1e-6);
+    }
+    for m in METHODS.iter().filter(|m| m.name() != "p1812") {
+        let (loss, edges) = run(*m, &bare(&far));
+        assert!(edges.is_empty(), "{}: {edges:?}", m.name());
+        assert!(loss < 0.5, "{}: {loss}", m.name());
+    }
+}
+
+/// P.526-15 section 4.5.3 lowers the smooth surface where ground rises over the
+/// line between the antennas, not where it just reaches it.
+#[test]
+fn ground_that_just_reaches_the_line_lowers_no_surface() {
+    let height = |d: f64| if d == 0.0 || d == 2000.0 || d == 4000.0 { 0.0 } else { -20.0 };
+    let points: Vec<_> = (0..=40).map(|i| f64::from(i) * 100.0).map(|d| (d, height(d))).collect();
+    let ground = profile(&points);
+    let found = terms(&bare(&ground));
+    // The line that fits lies near the ground of -20 m, so that both antennas
+    // stand high over it.
+    for effective in [found.effective_transmitter, found.effective_receiver] {
+        assert!((17.0..20.0).contains(&effective.value()), "{effective}");
+    }
 }
 
 /// The horizon branch of the spherical earth must meet the one within sight.

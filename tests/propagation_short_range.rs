@@ -3,9 +3,12 @@
 
 #![allow(clippy::unwrap_used, clippy::panic)]
 
+use std::f64::consts::PI;
+
+use perchline::propagation::delta_bullington::DeltaBullington;
 use perchline::propagation::short_range::{FAR, NEAR, loss};
 use perchline::propagation::two_ray::TwoRay;
-use perchline::propagation::{Climate, Model, Path, Profile, free_space, p1812};
+use perchline::propagation::{Climate, Model, Near, Path, PathLoss, Profile, free_space, p1812};
 use perchline::units::{Megahertz, Metres, Polarization};
 
 /// Height of the ground and of its cover at a distance.
@@ -16,6 +19,65 @@ fn ground(length: f64, shape: Shape<'_>) -> Profile {
     let distance: Vec<f64> = (0..=40).map(|i| f64::from(i) / 40.0 * length).collect();
     let (height, cover) = distance.iter().map(|&d| shape(d)).unzip();
     Profile::new(distance, height).unwrap().with_cover(cover).unwrap()
+}
+
+/// By hand: up to 200 m free space and the larger of two excesses, from 300 m
+/// P.1812, and where the logarithm of the distance is halfway between, at
+/// sqrt(200 x 300) m, the mean of both.
+#[test]
+fn near_and_far_models_share_the_joint_by_the_logarithm_of_the_distance() {
+    for model in [Near::TwoRay, Near::DeltaBullington] {
+        let halfway = (NEAR.value() * FAR.value()).sqrt();
+        for d in [150.0, NEAR.value(), halfway, FAR.value(), 400.0] {
+            let ground = ground(d, &|along| match model {
+                // From brow to brow of a valley, where nothing is in the way.
+                Near::TwoRay => (50.0 - 20.0 * (PI * along / d).sin(), 0.0),
+                Near::DeltaBullington => {
+                    (50.0, if (0.4..0.6).contains(&(along / d)) { 12.0 } else { 0.0 })
+                }
+            });
+            let (tx, rx) = (Metres::new(4.0), Metres::new(1.5));
+            let path = Path::new(&ground, tx, rx, Megahertz::new(446.0));
+            let even = TwoRay {
+                frequency: path.frequency(),
+                transmitter: tx,
+                receiver: rx,
+                ground: path.ground(),
+                polarization: path.polarization(),
+            };
+            let free = free_space::loss(path.frequency(), path.slant_distance());
+            let obstacles = DeltaBullington.diffraction(&path, &mut |_| {});
+            assert_eq!(obstacles > even.excess(path.length()), model == Near::DeltaBullington);
+            let near = free + obstacles.max(even.excess(path.length()));
+            let far = p1812::terms(&path).result;
+            let found = loss(&path);
+            let (expected, named) = if d <= NEAR.value() {
+                (near, Model::Near(model))
+            } else if d >= FAR.value() {
+                (far, Model::Method("p1812"))
+            } else {
+                let Model::Joint { near: which, p1812 } = found.model else {
+                    panic!("{:?} at {d} m", found.model);
+                };
+                assert!((p1812 - 0.5).abs() < 1e-9, "{p1812}");
+                assert_eq!(which, model);
+                ((near + far) / 2.0, found.model)
+            };
+            assert!((found.loss - expected).value().abs() < 1e-9, "{d}: {found:?} {expected}");
+            assert_eq!(found.model, named, "{d} m");
+        }
+    }
+}
+
+/// Where neither even ground nor what stands on it costs anything, two rays are
+/// named: they are what was looked at.
+#[test]
+fn where_nothing_costs_the_two_rays_are_named() {
+    let yard = ground(80.0, &|_| (12.0, 0.0));
+    let path = Path::new(&yard, Metres::new(6.0), Metres::new(1.5), Megahertz::new(446.0));
+    let found = loss(&path);
+    assert_eq!(found.loss, free_space::loss(path.frequency(), path.slant_distance()));
+    assert_eq!(found.model, Model::Near(Near::TwoRay));
 }
 
 /// From 150 m to 350 m in steps of a metre, which nobody walking should notice.

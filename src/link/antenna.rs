@@ -94,4 +94,44 @@ mod tests {
             }
         }
     }
+
+    /// Source: ITU-R F.1336, recommends 2.2 (from memory), by hand for 6 dBi and
+    /// k = 0.7: theta_3 = 107.6 x 10^-0.6 = 27.03 degrees, theta_4 = theta_3
+    /// sqrt(1 - log(1.7) / 1.2) = 24.29 degrees; -12 (theta / theta_3)^2 up to
+    /// theta_4, -12 + 10 log(1.7) = -9.70 up to theta_3, then
+    /// -12 + 10 log((theta / theta_3)^-1.5 + 0.7).
+    #[test]
+    fn a_collinear_follows_each_piece_of_its_pattern() {
+        for (elevation, relative) in [
+            (0.0, 0.0),
+            (20.0, -6.571),
+            (24.2, -9.621),
+            (24.5, -9.696),
+            (26.9, -9.696),
+            (27.2, -9.720),
+            (40.0, -11.012),
+            (60.0, -11.990),
+            (90.0, -12.631),
+        ] {
+            let found = towards(Pattern::Collinear, 6.0, elevation) - 6.0;
+            assert_abs_diff_eq!(found, relative, epsilon = 2e-3);
+        }
+    }
+
+    /// cos(90 degrees x sin e) / cos e at 30 and 60 degrees, by hand: 0.8165
+    /// and 0.4178.
+    #[test]
+    fn a_dipole_follows_its_pattern_between_its_axis_and_its_null() {
+        let found = |e: f64| towards(Pattern::Dipole, 2.15, e) - 2.15;
+        assert_abs_diff_eq!(found(30.0), 20.0 * 0.8165f64.log10(), epsilon = 1e-3);
+        assert_abs_diff_eq!(found(60.0), 20.0 * 0.4178f64.log10(), epsilon = 2e-3);
+        assert_eq!(found(89.9), -25.0);
+    }
+
+    #[test]
+    fn an_isotropic_antenna_gains_the_same_everywhere() {
+        for elevation in [-90.0, -10.0, 0.0, 45.0, 90.0] {
+            assert_eq!(towards(Pattern::Isotropic, 3.0, elevation), 3.0);
+        }
+    }
 }

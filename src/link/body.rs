@@ -64,4 +64,23 @@ mod tests {
             assert!(at(Carry::Head) > Db::new(0.0));
         }
     }
+
+    /// A band ends with its upper edge; typical losses from memory, as above.
+    #[test]
+    fn a_body_takes_what_its_band_says() {
+        for (mhz, losses) in [
+            (50.0, [8.0, 11.0, 15.0]),
+            (88.0, [8.0, 11.0, 15.0]),
+            (88.1, [4.0, 7.0, 12.0]),
+            (300.0, [4.0, 7.0, 12.0]),
+            (446.0, [3.0, 6.0, 10.0]),
+            (520.1, [3.0, 7.0, 12.0]),
+        ] {
+            let found = [Carry::Head, Carry::Shoulder, Carry::Hip]
+                .map(|carry| body_loss(carry, Megahertz::new(mhz)).value());
+            assert_eq!(found, losses, "{mhz}");
+        }
+        let heights = [Carry::Head, Carry::Shoulder, Carry::Hip].map(carry_height);
+        assert_eq!(heights, [1.6, 1.4, 1.0].map(Metres::new));
+    }
 }

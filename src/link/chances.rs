@@ -156,4 +156,53 @@ mod tests {
         assert!(nothing.abs() < 1e-5 && outcome == Outcome::OneWay);
         assert_eq!(chances.of(-500.0, -900.0).1, Outcome::NoContact);
     }
+
+    /// Between its entries the table is a straight line, so between two of them
+    /// in either direction it stays between both.
+    #[test]
+    fn more_margin_is_never_less_likely() {
+        let chances = Chances::new(Spread::new(Db::new(5.6), 0.9), 0.95);
+        let mut last = 0.0;
+        for step in -400..400 {
+            let level = step as f32 * 0.0613;
+            let (both, _) = chances.of(level, level + 3.0);
+            assert!(both >= last, "{level}");
+            assert_eq!(both, chances.of(level + 3.0, level).0);
+            last = both;
+        }
+    }
+
+    /// The table ends at 4.5 deviations with what Spread gives there, and beyond
+    /// nothing changes.
+    #[test]
+    fn the_table_ends_where_it_says() {
+        let spread = Spread::new(Db::new(1.0), 0.9);
+        let chances = Chances::new(spread, 0.5);
+        for (level, end) in [(4.5, 50.0), (-4.5, -50.0)] {
+            let (found, _) = chances.of(level, 60.0);
+            let exact = spread.both_ways(Db::new(f64::from(level)), Db::new(60.0));
+            assert!((f64::from(found) - exact).abs() < 1e-7, "{found} {exact}");
+            assert_eq!(chances.of(end, 60.0).0, found);
+        }
+    }
+
+    /// In its last row the stronger way fails nowhere that the weaker works, to
+    /// a tenth of the table's 1e-4; with half as many rows it still would.
+    #[test]
+    fn the_table_is_wide_enough_and_no_wider() {
+        for correlation in [0.0, 0.5, 0.9] {
+            let spread = Spread::new(Db::new(1.0), correlation);
+            let rows = table(correlation).len() / LEVELS;
+            let fails = |row: usize| {
+                let gap = Db::new(row as f64 / f64::from(STEPS));
+                (-144..=144).fold(0.0f64, |worst, step| {
+                    let weaker = Db::new(f64::from(step) / f64::from(STEPS));
+                    let alone = spread.one_way(weaker);
+                    worst.max(alone - spread.both_ways(weaker, weaker + gap))
+                })
+            };
+            assert!(fails(rows - 1) < 1e-5, "{correlation}: {}", fails(rows - 1));
+            assert!(fails(rows / 2) > 1e-5, "{correlation}: {}", fails(rows / 2));
+        }
+    }
 }

@@ -220,4 +220,40 @@ mod tests {
         assert_eq!(floor.governed_by, NoiseSource::Environment);
         assert!(floor.environment_cost_db > Db::new(6.0));
     }
+
+    /// By hand: 10 log(7800) = 38.92 dB over -173.975 dBm/Hz, P.372's 11.8 dB
+    /// for rural at 100 MHz, less 2 dB of line; the receiver's own noise is its
+    /// sensitivity less 7 dB.
+    #[test]
+    fn the_floor_is_the_sum_of_its_two_parts() {
+        let floor = |microvolts: f64| {
+            noise_floor(
+                Dbm::from_microvolts(microvolts),
+                Bandwidth::Narrow,
+                Environment::Rural,
+                Megahertz::new(100.0),
+                Db::new(2.0),
+            )
+        };
+        let found = floor(0.25);
+        let outside = -173.975 + 38.921 + 11.8 - 2.0;
+        assert_abs_diff_eq!(found.environment_dbm.value(), outside, epsilon = 1e-3);
+        // 0.25 uV over 50 ohms are -119.03 dBm.
+        assert_abs_diff_eq!(found.receiver_dbm.value(), -126.03, epsilon = 0.01);
+        let sum = 10.0 * (10f64.powf(-12.603) + 10f64.powf(outside / 10.0)).log10();
+        assert_abs_diff_eq!(found.total_dbm.value(), sum, epsilon = 0.01);
+        let cost = found.total_dbm - found.receiver_dbm;
+        assert_abs_diff_eq!(found.environment_cost_db.value(), cost.value(), epsilon = 1e-12);
+        assert_eq!((found.roof_cost_db, found.roof_dbm), (Db::new(0.0), None));
+        assert_eq!(found.governed_by, NoiseSource::Environment);
+        assert_eq!(floor(0.3).governed_by, NoiseSource::Receiver);
+        let roof = Some(Dbm::new(-118.0));
+        assert_eq!(found.with_roof(roof).roof_dbm, roof);
+    }
+
+    #[test]
+    fn a_wider_channel_lets_more_noise_in() {
+        let [narrow, wide] = [Bandwidth::Narrow, Bandwidth::Wide].map(noise_bandwidth);
+        assert_eq!((narrow, wide), (Kilohertz::new(7.8), Kilohertz::new(12.6)));
+    }
 }

@@ -240,4 +240,43 @@ mod tests {
         let bands = (Megahertz::new(146.5), Megahertz::new(446.0));
         assert!(Spread::over(Db::new(3.0), Db::new(4.0), bands).correlation() < Spread::CLOSE);
     }
+
+    /// Ten percent between two frequencies is where they count as far apart.
+    #[test]
+    fn frequencies_are_close_up_to_a_tenth_whichever_is_higher() {
+        let correlation = |one: f64, other: f64| {
+            let frequencies = (Megahertz::new(one), Megahertz::new(other));
+            Spread::over(Db::new(3.0), Db::new(4.0), frequencies).correlation()
+        };
+        for (one, other, expected) in [
+            (100.0, 109.9, 0.9),
+            (109.9, 100.0, 0.9),
+            (10.0, 11.0, 0.5),
+            (100.0, 110.1, 0.5),
+            (110.1, 100.0, 0.5),
+            (147.0, 147.0, 0.9),
+        ] {
+            assert_eq!(correlation(one, other), expected, "{one} {other}");
+        }
+    }
+
+    /// 5 squared less 4 squared is 3 squared; no spread is less than none.
+    #[test]
+    fn an_error_comes_out_of_the_spread_as_it_went_in() {
+        let spread = Spread::new(Db::new(5.0), 0.9);
+        assert_abs_diff_eq!(spread.without(Db::new(4.0)).value(), 3.0, epsilon = 1e-12);
+        assert_eq!(spread.without(Db::new(6.0)), Db::new(0.0));
+    }
+
+    /// Standard normal table: 95 % lie below 1.6449, 84.134 % below 1.
+    #[test]
+    fn an_allowance_is_a_quantile_of_the_spread() {
+        let spread = Spread::new(Db::new(5.6), 0.9);
+        assert_abs_diff_eq!(spread.allowance(0.95).value(), 5.6 * 1.6449, epsilon = 1e-3);
+        assert_abs_diff_eq!(spread.one_way(Db::new(5.6)), 0.841_345, epsilon = 1e-6);
+        assert_abs_diff_eq!(spread.one_way(Db::new(-5.6)), 0.158_655, epsilon = 1e-6);
+        // Levels without end are no trouble.
+        assert_eq!(spread.one_way(Db::new(f64::INFINITY)), 1.0);
+        assert_eq!(spread.both_ways(Db::new(1e9), Db::new(1e9)), 1.0);
+    }
 }

@@ -197,7 +197,6 @@ impl Terminal {
         let at = street(post, terrain).unwrap_or(post.at);
         Ok(Self {
             name: post.name.clone(),
-            at,
             ground: ground_at(terrain, "post", &post.name, at)?,
             cell: terrain.spacing(),
             indoors: post.indoors,

@@ -114,3 +114,47 @@ pub(super) fn at_edge(line: &Line, point: Option<Point>, wavelength: f64) -> Con
     let loss = knife + (1.0 - (-knife / 6.0).exp()) * (10.0 + 0.02 * kilometres);
     Construction { edge, loss }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Ground along the line itself, where both horizons are the line up to
+    /// rounding: wherever they seem to meet, the edge stands between the ends.
+    #[test]
+    fn the_edge_of_grazing_ground_stands_between_the_ends() {
+        for step in 1..400 {
+            let rise = f64::from(step) * 0.37;
+            let line = Line::new(
+                Point { distance: 0.0, height: 3.1 },
+                Point { distance: 1000.0 + rise, height: 3.1 + rise },
+            );
+            let ground = (1..30).map(|i| {
+                let distance = f64::from(i) * 33.0;
+                Point { distance, height: line.height_at(distance) }
+            });
+            let edge = edge_point(&line, ground).unwrap();
+            let within = edge.distance > 0.0 && edge.distance < line.end.distance;
+            assert!(within, "{edge:?} of {line:?}");
+        }
+    }
+
+    /// By hand: horizons of 0.1 from 1 km before the end of a level line of 4 km
+    /// and of 0.2 from the other end meet where 0.1 x = 0.2 (4000 - x).
+    #[test]
+    fn horizons_meet_in_proportion_to_their_slopes() {
+        let line = Line::new(
+            Point { distance: 0.0, height: 0.0 },
+            Point { distance: 4000.0, height: 0.0 },
+        );
+        let ground =
+            [Point { distance: 1000.0, height: 100.0 }, Point { distance: 3000.0, height: 200.0 }];
+        let edge = edge_point(&line, ground.into_iter()).unwrap();
+        assert!((edge.distance - 4000.0 * 0.2 / 0.3).abs() < 1e-9, "{edge:?}");
+        assert!((edge.height - 0.1 * edge.distance).abs() < 1e-9, "{edge:?}");
+        assert_eq!(edge_point(&line, std::iter::empty()), None);
+        // Nothing in the way: the point that comes nearest.
+        let below = ground.map(|p| Point { height: -p.height, ..p });
+        assert_eq!(edge_point(&line, below.into_iter()), Some(below[0]));
+    }
+}

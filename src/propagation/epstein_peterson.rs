@@ -145,3 +145,46 @@ fn hills(
     }
     hills
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const fn point(distance: f64, height: f64) -> Point {
+        Point { distance, height }
+    }
+
+    fn string(ground: &[Point]) -> Vec<Point> {
+        let line = Line::new(point(0.0, 0.0), point(100.0, 0.0));
+        stretch(&line, ground.iter().copied())
+    }
+
+    /// A string over three posts touches what its straight parts do not pass over;
+    /// what just reaches the line between the antennas is in nobody's way.
+    #[test]
+    fn a_string_touches_what_stands_out_of_its_straight_parts() {
+        let [low, high, end] = [point(20.0, 2.0), point(50.0, 10.0), point(80.0, 6.0)];
+        assert_eq!(string(&[low, high, end]), [high, end]);
+        assert_eq!(string(&[point(20.0, 5.0), high, end]), [point(20.0, 5.0), high, end]);
+        assert_eq!(string(&[point(30.0, 0.0), point(60.0, -3.0)]), []);
+        // Along a straight part the string lies on its points without a bend.
+        assert_eq!(string(&[point(25.0, 5.0), high]), [high]);
+    }
+
+    /// Two posts alike, 10 m apart, are one hill at 2 m of wave, and the nearer
+    /// stands for it; a deep gap between them makes them two.
+    #[test]
+    fn of_two_points_alike_the_nearer_stands_for_the_hill() {
+        let line = Line::new(point(0.0, 0.0), point(100.0, 0.0));
+        let ends = [point(45.0, 10.0), point(55.0, 10.0)];
+        let of = |gap: f64| {
+            let ground = [ends[0], point(50.0, gap), ends[1]];
+            let found = hills(&line, &ends, ground.into_iter(), 2.0);
+            found.iter().map(|hill| hill.point).collect::<Vec<_>>()
+        };
+        // Their Fresnel radius halfway is sqrt(2 * 5 * 5 / 10) = 2.236 m, 0.6 of
+        // it 1.342 m.
+        assert_eq!(of(8.7), [ends[0]]);
+        assert_eq!(of(8.6), ends);
+    }
+}

@@ -170,4 +170,24 @@ mod tests {
         }
         assert!(loss(LEAST_NU + 1e-9).value() < 0.01);
     }
+
+    /// J(nu) by hand at the ends of the range of a pocket calculator: 6.9 +
+    /// 20 log(sqrt(0.9^2 + 1) + 0.9) = 13.93 dB at 1, 6.9 + 20 log(sqrt(1.9^2 +
+    /// 1) + 1.9) = 19.04 dB at 2.
+    #[test]
+    fn j_comes_to_hand_calculations() {
+        assert_abs_diff_eq!(loss(1.0).value(), 13.93, epsilon = 0.01);
+        assert_abs_diff_eq!(loss(2.0).value(), 19.04, epsilon = 0.01);
+        assert_eq!(loss(LEAST_NU).value(), 0.0);
+    }
+
+    /// Far behind an edge the field falls as 1 / (sqrt(2) pi nu) (P.526-15
+    /// section 4.1, equation (31) for large nu: 13 + 20 log nu).
+    #[test]
+    fn far_behind_an_edge_the_loss_grows_by_20_db_a_decade() {
+        for nu in [30.0, 100.0, 1e4] {
+            let by_hand = 20.0 * (std::f64::consts::SQRT_2 * PI * nu).log10();
+            assert_abs_diff_eq!(exact_loss(nu).value(), by_hand, epsilon = 1e-3);
+        }
+    }
 }

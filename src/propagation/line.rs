@@ -187,3 +187,86 @@ impl Line {
         (horizons.from_start > f64::NEG_INFINITY).then_some(horizons)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use approx::assert_abs_diff_eq;
+
+    const fn point(distance: f64, height: f64) -> Point {
+        Point { distance, height }
+    }
+
+    /// By hand, for a line that begins elsewhere than at the transmitter: up by
+    /// 20 m over 400 m; in its middle d1 d2 / d is 100 m.
+    #[test]
+    fn a_part_of_a_path_has_the_geometry_of_its_own_ends() {
+        let line = Line::new(point(100.0, 10.0), point(500.0, 30.0));
+        assert_abs_diff_eq!(line.slope(), 0.05, epsilon = 1e-15);
+        assert_eq!(line.length(), 400.0);
+        assert_abs_diff_eq!(line.height_at(300.0), 20.0, epsilon = 1e-12);
+        assert_abs_diff_eq!(line.excess(point(200.0, 10.0)), -5.0, epsilon = 1e-12);
+        assert_abs_diff_eq!(line.fresnel_radius(300.0, 4.0), 20.0, epsilon = 1e-12);
+        // 5 m over the line, times sqrt(2 / (4 * 100)).
+        let nu = line.nu(point(300.0, 25.0), 4.0);
+        assert_abs_diff_eq!(nu, 5.0 * 0.005f64.sqrt(), epsilon = 1e-12);
+
+        let ground = [point(200.0, 40.0), point(400.0, 35.0)];
+        let horizons = line.horizons(ground.into_iter()).unwrap();
+        assert_abs_diff_eq!(horizons.from_start, 30.0 / 100.0, epsilon = 1e-12);
+        assert_abs_diff_eq!(horizons.from_end, 5.0 / 100.0, epsilon = 1e-12);
+        assert!(line.horizons(std::iter::empty()).is_none());
+    }
+
+    /// The parameter grows with the height over the line and towards the ends:
+    /// by hand, height over sqrt(d1 d2).
+    #[test]
+    fn the_worst_point_has_the_largest_parameter_and_the_first_of_two_alike() {
+        let line = Line::new(point(100.0, 0.0), point(500.0, 0.0));
+        let worst = |ground: &[Point]| line.worst(ground.iter().copied()).unwrap();
+        let (near_end, middle) = (point(140.0, 4.0), point(300.0, 6.0));
+        // 4 / sqrt(40 * 360) against 6 / sqrt(200 * 200).
+        assert_eq!(worst(&[near_end, middle]), near_end);
+        assert_eq!(worst(&[near_end, point(300.0, 7.0)]), point(300.0, 7.0));
+        // Below the line the one that lies least deep for its place.
+        assert_eq!(worst(&[point(140.0, -4.0), point(300.0, -6.0)]), point(300.0, -6.0));
+        let (one, other) = (point(200.0, 5.0), point(400.0, 5.0));
+        assert_eq!((worst(&[one, other]), worst(&[other, one])), (one, other));
+        let found = line.dominant([near_end, middle].into_iter(), 1.0).unwrap();
+        assert_eq!((found.point, found.nu), (near_end, line.nu(near_end, 1.0)));
+        assert!(line.dominant(std::iter::empty(), 1.0).is_none());
+    }
+
+    /// Over 100 km the chord of the median earth lies 100^2 / 8a = 147.1 m deep
+    /// at its middle and dips by 50 km / a at its ends.
+    #[test]
+    fn the_bulge_is_that_of_a_circle() {
+        let bulge = Bulge { length: 1e5, curvature: 0.5 / (6.371e6 * 4.0 / 3.0) };
+        assert_abs_diff_eq!(bulge.at(5e4), 147.15, epsilon = 0.01);
+        assert_abs_diff_eq!(bulge.at(1e4), bulge.at(9e4), epsilon = 1e-9);
+        assert_eq!((bulge.at(0.0), bulge.at(1e5)), (0.0, 0.0));
+        assert_abs_diff_eq!(bulge.end_slope(), 5.886e-3, epsilon = 1e-6);
+    }
+
+    /// Houses and trees stand in the way, trees only until the wave runs through
+    /// them; what stands at the ends never does.
+    #[test]
+    fn trees_obstruct_unless_the_path_runs_through_them() {
+        use crate::propagation::{EffectiveEarth, Profile};
+        use crate::units::{Megahertz, Metres};
+        let ground = Profile::new(vec![0.0, 100.0, 200.0, 300.0], vec![3.0, 4.0, 5.0, 6.0])
+            .and_then(|ground| ground.with_cover(vec![9.0, 12.0, 8.0, 9.0]))
+            .and_then(|ground| ground.with_woods(vec![9.0, 12.0, 0.0, 9.0]))
+            .unwrap();
+        let mast = Metres::new(2.0);
+        let over = Path::new(&ground, mast, mast, Megahertz::new(146.0))
+            .with_earth(EffectiveEarth::from_radius(Metres::new(f64::INFINITY)));
+        assert!(!over.is_through_woods() && over.through_woods().is_through_woods());
+        let heights = |path: &Path<'_>| covered_ground(path).map(|p| p.height).collect::<Vec<_>>();
+        assert_eq!(heights(&over), [16.0, 13.0]);
+        assert_eq!(heights(&over.through_woods()), [4.0, 13.0]);
+        assert_eq!(raised_ground(&over).map(|p| p.height).collect::<Vec<_>>(), [4.0, 5.0]);
+        let line = antenna_line(&over);
+        assert_eq!((line.start, line.end), (point(0.0, 5.0), point(300.0, 8.0)));
+    }
+}

@@ -47,3 +47,46 @@ pub fn clutter_loss(
     let deviate = Normal::standard().inverse_cdf(share / 100.0);
     Ok(Db::new(-5.0 * both.log10() + deviation * deviate))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use approx::assert_abs_diff_eq;
+
+    /// Equations (3) to (6) worked out by hand: at 1 GHz and 1 km Ll = 25.00 and
+    /// Ls = 32.98 dB, together 24.95 dB with a deviation of 4.06 dB.
+    #[test]
+    fn clutter_comes_to_a_hand_calculation() {
+        for (frequency, distance, share, by_hand) in [
+            (1000.0, 1000.0, 50.0, 24.9456),
+            (1000.0, 1000.0, 90.0, 30.1504),
+            (2000.0, 500.0, 50.0, 25.7442),
+            (2000.0, 500.0, 10.0, 18.8491),
+            (600.0, 250.0, 90.0, 25.1851),
+            (600.0, 5000.0, 50.0, 22.7805),
+            (30_000.0, 5000.0, 95.0, 39.5882),
+        ] {
+            let found = loss(frequency, distance, share).unwrap().value();
+            assert_abs_diff_eq!(found, by_hand, epsilon = 1e-3);
+        }
+        // It does not grow beyond 2 km.
+        assert_eq!(loss(1000.0, 2000.0, 50.0), loss(1000.0, 9000.0, 50.0));
+    }
+
+    #[test]
+    fn what_the_recommendation_does_not_give_is_refused() {
+        for (frequency, distance, share) in [
+            (499.0, 1000.0, 50.0),
+            (67_001.0, 1000.0, 50.0),
+            (1000.0, 249.0, 50.0),
+            (1000.0, 1000.0, 0.0),
+            (1000.0, 1000.0, 100.0),
+        ] {
+            assert!(loss(frequency, distance, share).is_err(), "{frequency} {distance} {share}");
+        }
+    }
+
+    fn loss(frequency: f64, distance: f64, share: f64) -> Result<Db, OutOfRange> {
+        clutter_loss(Megahertz::new(frequency), Metres::new(distance), Percent::new(share))
+    }
+}

@@ -195,4 +195,22 @@ mod tests {
         assert!(woodland_loss(Megahertz::new(10.0), Metres::new(1.0)).is_err());
         assert!(woodland_loss(Megahertz::new(146.0), Metres::new(-1.0)).is_err());
     }
+
+    /// Halfway between two measurements on logarithmic axes both axes have
+    /// their geometric mean: 0.0693 dB/m at 222.3 MHz, 0.319 at 1980.4 MHz; and
+    /// Am = 1.37 x 100^0.42 = 9.478 dB.
+    #[test]
+    fn leaves_lie_on_straight_lines_between_the_measurements() {
+        let at = |frequency: f64| Leaves::at(Megahertz::new(frequency)).unwrap();
+        for pair in MEASURED.windows(2) {
+            let ((f0, g0), (f1, g1)) = (pair[0], pair[1]);
+            let between = at((f0 * f1).sqrt()).attenuation();
+            assert_abs_diff_eq!(between, (g0 * g1).sqrt(), epsilon = 1e-12);
+            assert_abs_diff_eq!(at(f0).attenuation(), g0, epsilon = 1e-12);
+            assert_abs_diff_eq!(at(f1).attenuation(), g1, epsilon = 1e-12);
+        }
+        assert_abs_diff_eq!(at(100.0).most().value(), 9.478, epsilon = 1e-3);
+        // The first line prolonged: (60 / 105.9)^0.7409 of 0.04.
+        assert_abs_diff_eq!(at(60.0).attenuation(), 0.026_26, epsilon = 1e-4);
+    }
 }

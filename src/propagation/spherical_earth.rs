@@ -232,4 +232,42 @@ mod tests {
             assert_abs_diff_eq!(beta(earth.admittance(radius_km)), 1.0, epsilon = 0.02);
         }
     }
+
+    /// P.526-15 equation (18) by hand, where every term of it shows: 3.27 / 7.03
+    /// at K = 1, 1.441875 / 2.220625 at K = 0.5.
+    #[test]
+    fn beta_comes_to_a_hand_calculation() {
+        assert_abs_diff_eq!(beta(1.0), 0.465_149, epsilon = 1e-6);
+        assert_abs_diff_eq!(beta(0.5), 0.649_311, epsilon = 1e-6);
+    }
+
+    /// P.526-15 section 3.1.1 by hand: both pieces of F(X), 11 + 10 log 2 - 35.2
+    /// and -5.6488; both of G, 17.6 sqrt(8.9) - 5 log 8.9 - 8 and 20 log 1.1.
+    #[test]
+    fn the_distance_term_and_the_height_gain_come_to_hand_calculations() {
+        assert_abs_diff_eq!(distance_term(2.0), -21.1897, epsilon = 1e-4);
+        assert_abs_diff_eq!(distance_term(1.0), -5.6488, epsilon = 1e-9);
+        assert_abs_diff_eq!(distance_term(0.1), 20.0 - 5.6488 * 0.037_584, epsilon = 1e-4);
+        assert_abs_diff_eq!(height_gain(10.0, 1e-9), 39.7592, epsilon = 1e-3);
+        assert_abs_diff_eq!(height_gain(1.0, 1e-9), 0.8279, epsilon = 1e-4);
+        // Up to B = 2 the second piece counts: 20 log 2.8.
+        assert_abs_diff_eq!(height_gain(2.0, 1e-9), 8.9432, epsilon = 1e-4);
+        assert_abs_diff_eq!(height_gain(0.1, 1e-9), 20.0 * 0.1001f64.log10(), epsilon = 1e-9);
+    }
+
+    /// Beyond the horizon decibels over land and sea are weighted by their
+    /// shares (P.1812 section 4.3.3).
+    #[test]
+    fn a_path_partly_over_the_sea_loses_in_between() {
+        let land = over(146.0, Ground::LAND, Polarization::Vertical);
+        let loss = |earth: SphericalEarth| {
+            earth.loss(Metres::new(50_000.0), Metres::new(10.0), Metres::new(2.0)).value()
+        };
+        let dry = loss(land);
+        let wet = loss(over(146.0, Ground::SEA, Polarization::Vertical));
+        assert!(wet < dry - 1.0, "{wet} {dry}");
+        assert_abs_diff_eq!(loss(land.with_sea_share(1.0)), wet, epsilon = 1e-9);
+        let partly = loss(land.with_sea_share(0.25));
+        assert_abs_diff_eq!(partly, 0.75 * dry + 0.25 * wet, epsilon = 1e-9);
+    }
 }

@@ -195,4 +195,65 @@ mod tests {
         assert_abs_diff_eq!(whole, plane, epsilon = 0.01);
         assert_eq!(over.excess(over.break_distance()), Db::new(0.0));
     }
+
+    fn at(
+        frequency: f64,
+        (h1, h2): (f64, f64),
+        ground: Ground,
+        polarization: Polarization,
+    ) -> TwoRay {
+        TwoRay {
+            transmitter: Metres::new(h1),
+            receiver: Metres::new(h2),
+            ground,
+            ..pair(frequency, polarization)
+        }
+    }
+
+    /// Worked out with complex numbers in another language: lambda / 4 pi times
+    /// |exp(-j k r1) / r1 + R exp(-j k r2) / r2|, R by Fresnel's equations for
+    /// the permittivity er - j 18000 sigma / f.
+    #[test]
+    fn the_sum_of_both_rays_is_that_of_complex_numbers() {
+        let (high, low) = ((30.0, 10.0), (12.0, 1.5));
+        let (upright, level) = (Polarization::Vertical, Polarization::Horizontal);
+        for (pair, distance, by_complex) in [
+            (at(446.0, high, Ground::LAND, level), 150.0, 69.1014),
+            (at(446.0, high, Ground::LAND, upright), 150.0, 68.6037),
+            (at(146.0, low, Ground::LAND, upright), 40.0, 49.7486),
+            (at(146.0, low, Ground::LAND, level), 400.0, 79.0593),
+            (at(146.0, low, Ground::SEA, upright), 40.0, 57.0028),
+            (at(30.0, (8.0, 2.0), Ground::SEA, upright), 25.0, 25.4368),
+            (at(30.0, (8.0, 2.0), Ground::LAND, level), 25.0, 33.2451),
+        ] {
+            let found = pair.loss(Metres::new(distance)).value();
+            assert_abs_diff_eq!(found, by_complex, epsilon = 1e-3);
+        }
+        // Antennas have no less than no height, nor paths less than 1 m.
+        let low = at(446.0, (3.0, 0.0), Ground::LAND, level);
+        let sunk = at(446.0, (3.0, -2.0), Ground::LAND, level);
+        assert_eq!(sunk.loss(Metres::new(9.0)), low.loss(Metres::new(9.0)));
+        assert_eq!(low.loss(Metres::new(0.1)), low.loss(Metres::new(1.0)));
+    }
+
+    /// 4 pi h1 h2 / lambda with both heights joined, as squares, to lambda /
+    /// (2 pi |z|): 0.0713 m level and 1.569 m upright over land at 146 MHz, 8.149 m
+    /// upright over the sea; worked out with complex numbers in another language.
+    #[test]
+    fn the_break_lies_where_the_surface_wave_lets_it() {
+        let (upright, level) = (Polarization::Vertical, Polarization::Horizontal);
+        for (frequency, ground, polarization, by_complex) in [
+            (146.0, Ground::LAND, level, 91.9040),
+            (146.0, Ground::LAND, upright, 134.4676),
+            (30.0, Ground::LAND, upright, 123.3606),
+            (146.0, Ground::SEA, upright, 654.1063),
+        ] {
+            let over = at(frequency, (10.0, 1.5), ground, polarization);
+            let found = over.break_distance();
+            assert_abs_diff_eq!(found.value(), by_complex, epsilon = 1e-3);
+            // A decade on, 20 dB; before it nothing.
+            assert_abs_diff_eq!(over.excess(found * 10.0).value(), 20.0, epsilon = 1e-9);
+            assert_eq!(over.excess(found * 0.5), Db::new(0.0));
+        }
+    }
 }

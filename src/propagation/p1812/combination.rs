@@ -103,4 +103,17 @@ mod tests {
         assert_eq!(smooth_maximum(1e5, 10.0), Db::new(1e5));
         assert_eq!(together(Db::new(1e5), Db::new(10.0)), Db::new(10.0));
     }
+
+    /// By hand: 100 + 2.5 ln(1 + 1/e) for two that are 2.5 dB apart, 95 - 5 log 1.1
+    /// for two that are 5 dB apart, whichever comes first.
+    #[test]
+    fn two_unlike_come_to_a_hand_calculation() {
+        for (a, b) in [(100.0, 97.5), (97.5, 100.0)] {
+            assert_abs_diff_eq!(smooth_maximum(a, b).value(), 100.783_154, epsilon = 1e-6);
+        }
+        for (a, b) in [(100.0, 95.0), (95.0, 100.0)] {
+            let both = together(Db::new(a), Db::new(b)).value();
+            assert_abs_diff_eq!(both, 94.793_037, epsilon = 1e-6);
+        }
+    }
 }

@@ -108,3 +108,93 @@ impl Geometry {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::propagation::{EffectiveEarth, Profile};
+    use crate::units::Megahertz;
+
+    /// Over an earth without bulge, antennas on the ground at its ends.
+    fn of(points: &[(f64, f64)]) -> Geometry {
+        with_receiver_at(0.0, points)
+    }
+
+    fn with_receiver_at(mast: f64, points: &[(f64, f64)]) -> Geometry {
+        let (distance, height) = points.iter().copied().unzip();
+        let ground = Profile::new(distance, height).unwrap();
+        let none = Metres::new(0.0);
+        let path = Path::new(&ground, none, Metres::new(mast), Megahertz::new(446.0))
+            .with_earth(EffectiveEarth::from_radius(Metres::new(f64::INFINITY)));
+        Geometry::of(&path, crate::propagation::delta_bullington::best_fit(&ground))
+    }
+
+    /// Two pairs of points, each on one ray: the nearer of a pair is the horizon.
+    #[test]
+    fn of_points_on_one_ray_the_nearest_is_the_horizon() {
+        let found = of(&[
+            (0.0, 0.0),
+            (1000.0, 128.0),
+            (2000.0, 256.0),
+            (6000.0, 256.0),
+            (7000.0, 128.0),
+            (8000.0, 0.0),
+        ]);
+        assert!(!found.clear);
+        assert_eq!(found.transmitter_horizon, Metres::new(1000.0));
+        assert_eq!(found.receiver_horizon, Metres::new(1000.0));
+        let angle = 1e3 * 0.128f64.atan();
+        assert_eq!(found.transmitter_elevation, Milliradians::new(angle));
+        assert_eq!(found.receiver_elevation, Milliradians::new(angle));
+        assert_eq!(found.path_angle, Milliradians::new(2.0 * angle));
+    }
+
+    /// Level ground that the line runs along does not rise over it.
+    #[test]
+    fn ground_along_the_line_leaves_the_path_clear() {
+        let found = of(&[(0.0, 5.0), (1000.0, 5.0), (3000.0, 5.0), (4000.0, 5.0)]);
+        assert!(found.clear);
+        let nothing = Milliradians::new(0.0);
+        assert_eq!((found.transmitter_elevation, found.path_angle), (nothing, nothing));
+        assert_eq!(found.roughness, Metres::new(0.0));
+        // Without ground between, the middle stands for the worst point.
+        let bare = of(&[(0.0, 5.0), (4000.0, 5.0)]);
+        assert_eq!(bare.transmitter_horizon, Metres::new(2000.0));
+        assert_eq!(bare.receiver_horizon, Metres::new(2000.0));
+    }
+
+    /// Equation (93) by hand: level ground but for 30 m and 40 m at the horizons
+    /// and 35 m between them. The line of best fit rises over the ends, so that
+    /// it is held down to them: the roughness is the highest point itself, horizons
+    /// included.
+    #[test]
+    fn roughness_is_the_highest_ground_from_horizon_to_horizon() {
+        let mut points: Vec<_> = (0..=80).map(|i| (f64::from(i) * 100.0, 0.0)).collect();
+        points[20].1 = 30.0;
+        points[40].1 = 35.0;
+        points[60].1 = 40.0;
+        let found = of(&points);
+        assert_eq!(found.transmitter_horizon, Metres::new(2000.0));
+        assert_eq!(found.receiver_horizon, Metres::new(2000.0));
+        let level = Metres::new(0.0);
+        assert!(found.smooth_start > level && found.smooth_end > level);
+        assert_eq!((found.low_smooth_start, found.low_smooth_end), (level, level));
+        assert_eq!(found.roughness, Metres::new(40.0));
+    }
+
+    /// A mast of 50 m looks down over 46 m of ground 500 m off to its horizon of
+    /// 40 m, 2 km off: what lies before the horizon is no roughness.
+    #[test]
+    fn ground_before_a_horizon_is_no_roughness() {
+        let mut points: Vec<_> = (0..=80).map(|i| (f64::from(i) * 100.0, 0.0)).collect();
+        points[60].1 = 40.0;
+        points[75].1 = 46.0;
+        let found = with_receiver_at(50.0, &points);
+        assert!(!found.clear);
+        assert_eq!(found.receiver_horizon, Metres::new(2000.0));
+        assert_eq!(found.transmitter_horizon, Metres::new(6000.0));
+        let (start, end) = (found.low_smooth_start, found.low_smooth_end);
+        let smooth = start.value() * 0.25 + end.value() * 0.75;
+        assert!((found.roughness.value() - (40.0 - smooth)).abs() < 1e-9, "{found:?}");
+    }
+}
