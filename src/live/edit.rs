@@ -130,10 +130,38 @@ impl Change {
         };
         set(table, field, new);
         let changed = document.to_string();
-        // Line ends stay those of the file.
-        let windows = text.contains("\r\n") && !changed.contains("\r\n");
-        Ok(if windows { changed.replace('\n', "\r\n") } else { changed })
+        // A value of several lines stays the value that was asked for.
+        Ok(with_line_ends(text, &changed, !new.contains('\n')))
     }
+}
+
+/// `changed` with the line ends that `text` has where the two are alike; toml_edit
+/// keeps none but its own. What is new ends as on Windows too with `new_too`.
+fn with_line_ends(text: &str, changed: &str, new_too: bool) -> String {
+    if !text.contains("\r\n") {
+        return changed.to_owned();
+    }
+    let old: Vec<&str> = text.split_inclusive('\n').collect();
+    let new: Vec<&str> = changed.split_inclusive('\n').collect();
+    let alike = |(a, b): &(&&str, &&str)| bare(a) == bare(b);
+    let first = old.iter().zip(&new).take_while(alike).count();
+    let most = old.len().min(new.len()) - first;
+    let last = old.iter().rev().zip(new.iter().rev()).take_while(alike).count().min(most);
+    let (Some(front), Some(back)) = (old.get(..first), old.get(old.len() - last..)) else {
+        return changed.to_owned();
+    };
+    let between = new.get(first..new.len() - last).unwrap_or_default();
+    let between = between.iter().map(|line| match line.strip_suffix('\n') {
+        Some(line) if new_too => format!("{}\r\n", bare(line)),
+        _ => (*line).to_owned(),
+    });
+    front.concat() + &between.collect::<String>() + &back.concat()
+}
+
+/// A line without its end.
+fn bare(line: &str) -> &str {
+    let line = line.strip_suffix('\n').unwrap_or(line);
+    line.strip_suffix('\r').unwrap_or(line)
 }
 
 /// A field of an entry as the plan has it, where it is text.
@@ -236,6 +264,9 @@ mast = \"3 m\"
         let inline = "post = [{ name = \"Aid 1\", at = \"1, 2\" }] # short\r\n";
         let moved = place("Aid 1", "3, 4").make(inline).unwrap();
         assert_eq!(moved, inline.replace("1, 2", "3, 4"));
+        let mixed = "# \r\n[[post]]\nname = \"Aid 1\"\r\nat = \"1, 2\"\r\nnote = '''a\nb'''\n";
+        let moved = place("Aid 1", "3, 4").make(mixed).unwrap();
+        assert_eq!(moved, mixed.replace("1, 2", "3, 4"));
     }
 
     #[test]

@@ -5,6 +5,9 @@ use std::path::{Path, PathBuf};
 
 use crate::units::{listed, printable};
 
+/// Longest text of a problem, in bytes: what it repeats may be the whole file.
+const LONGEST: usize = 4000;
+
 /// One thing that is wrong with a plan.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Problem {
@@ -19,7 +22,12 @@ impl Problem {
     /// What it repeats of files and of the plan is made printable here.
     #[must_use]
     pub(crate) fn new(line: Option<usize>, field: String, text: String) -> Self {
-        Self { line, field: listed(&field), text: printable(&text) }
+        let mut text = printable(&text);
+        if text.len() > LONGEST {
+            text.truncate(text.floor_char_boundary(LONGEST));
+            text.push_str("...");
+        }
+        Self { line, field: listed(&field), text }
     }
 
     /// A problem of the file as a whole.

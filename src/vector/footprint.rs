@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use gdal::cpl::CslStringList;
-use gdal::vector::{Feature, Geometry as OgrGeometry, Layer, LayerAccess};
+use gdal::vector::{Feature, Geometry as OgrGeometry, Layer, LayerAccess, ToGdal};
 use geo::{
     BoundingRect, ChamberlainDuquetteArea, CoordsIter, Geometry, Intersects, MultiPolygon, Polygon,
     Rect,
@@ -184,6 +184,8 @@ fn outline(
     if !on_earth {
         return Err(OUT_OF_REACH.to_owned());
     }
+    // Parts of a collection may each be valid and yet overlap.
+    let geometry = as_drawn.to_gdal().map_err(|error| error.to_string())?;
     if geometry.is_valid() {
         let empty = as_drawn.chamberlain_duquette_unsigned_area() < LEAST_AREA;
         return if empty { Err("it has no area".to_owned()) } else { Ok(Some((as_drawn, false))) };

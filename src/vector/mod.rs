@@ -66,6 +66,8 @@ pub fn find(
     let mut fitting = Vec::new();
     let mut refused = None;
     for candidate in found {
+        // First of all: shapes are worked on with numbers that can be compared.
+        source::check_degrees(path, name, &candidate.geometry)?;
         match shape::fit(&candidate.geometry, wanted) {
             Ok((geometry, note)) => fitting.push((candidate, geometry, note)),
             Err(reason) => refused = Some(reason),
@@ -79,10 +81,7 @@ pub fn find(
         });
     }
     match fitting.pop() {
-        Some((candidate, geometry, note)) => {
-            source::check_degrees(path, name, &geometry)?;
-            Ok(Feature { geometry, layer: candidate.layer, note })
-        }
+        Some((candidate, geometry, note)) => Ok(Feature { geometry, layer: candidate.layer, note }),
         None => Err(VectorError::WrongShape {
             file: path.to_owned(),
             name: name.to_owned(),

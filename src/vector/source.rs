@@ -287,10 +287,16 @@ pub(super) fn is_curved(kind: OGRwkbGeometryType::Type) -> bool {
     )
 }
 
+/// Longest name, in bytes, that is offered for another.
+const LONGEST_MEANT: usize = 400;
+
 /// A sentence that offers the names that come nearest.
 fn nearest(name: &str, names: &[String]) -> String {
+    // Comparing takes the product of the lengths, and no slip is that long.
+    let (name, _) = name.split_at(name.floor_char_boundary(LONGEST_MEANT));
     let mut ranked: Vec<(f64, &String)> = names
         .iter()
+        .filter(|n| n.len() <= LONGEST_MEANT)
         .map(|n| (strsim::jaro_winkler(&n.to_lowercase(), &name.to_lowercase()), n))
         .collect();
     ranked.sort_by(|a, b| b.0.total_cmp(&a.0));

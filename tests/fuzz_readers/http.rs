@@ -297,6 +297,9 @@ fn fresh(random: &mut Random) -> Vec<u8> {
     }
 }
 
+/// What a server says to a client that asks before it sends a body.
+const CONTINUE: &[u8] = b"HTTP/1.1 100 Continue\r\n\r\n";
+
 struct Server {
     served: Served,
     stream: Option<TcpStream>,
@@ -442,7 +445,9 @@ impl Server {
                 return Ok(None);
             }
         }
-        let Some(end) = head_end(&bytes) else { return Ok(None) };
+        // That the body may come is no answer yet.
+        let bytes = bytes.strip_prefix(CONTINUE).unwrap_or(&bytes);
+        let Some(end) = head_end(bytes) else { return Ok(None) };
         let head = String::from_utf8_lossy(&bytes[..end]).into_owned();
         let status = status(&head)?;
         let length = value(&head, "content-length").and_then(|v| v.parse().ok());

@@ -187,8 +187,8 @@ fn large_tiles_at_a_fine_zoom_are_refused() {
 #[test]
 fn a_database_of_fine_tiles_alone_is_refused() {
     let (folder, terrain) = ground();
-    let file = folder.path().join("fine.mbtiles");
-    std::fs::write(&file, database(folder.path(), 0.02)).unwrap();
+    let (made, file) = (folder.path().join("fine.db"), folder.path().join("fine.mbtiles"));
+    std::fs::write(&made, database(folder.path(), 0.04)).unwrap();
     let flags = GdalOpenFlags::GDAL_OF_VECTOR | GdalOpenFlags::GDAL_OF_UPDATE;
     let drivers = ["SQLite"];
     let options = DatasetOptions {
@@ -196,10 +196,11 @@ fn a_database_of_fine_tiles_alone_is_refused() {
         allowed_drivers: Some(&drivers),
         ..DatasetOptions::default()
     };
-    let database = Dataset::open_ex(&file, options).unwrap();
+    let database = Dataset::open_ex(&made, options).unwrap();
     let bounds = "UPDATE metadata SET value = '-35,46.9,-34.8,47.1' WHERE name = 'bounds'";
     database.execute_sql(bounds, None, Dialect::DEFAULT).unwrap();
     database.close().unwrap();
+    std::fs::rename(&made, &file).unwrap();
     let said = terrain.with_tiles(Some(&file)).unwrap_err().to_string();
     assert!(said.contains("far too fine"), "{said}");
 }

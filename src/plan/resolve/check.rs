@@ -166,6 +166,11 @@ impl<'p> Check<'p> {
         None
     }
 
+    /// How many problems were told so far.
+    pub(super) fn told(&self) -> usize {
+        self.problems.len()
+    }
+
     pub(super) fn finish(self) -> (Vec<Problem>, Vec<Remark>, Vec<InputFile>) {
         (self.problems, self.remarks, self.vector_files)
     }

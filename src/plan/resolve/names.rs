@@ -10,6 +10,10 @@ use crate::units::is_unprintable;
 /// Longest name, in characters: what a label on a map can carry.
 const LONGEST: usize = 80;
 
+/// Longest text, in bytes, that may be a slip for something: comparing takes the
+/// product of the lengths.
+const LONGEST_MEANT: usize = 200;
+
 /// Names that a message lists at most.
 const MOST_LISTED: usize = 40;
 
@@ -150,6 +154,9 @@ fn names_in<'d>(document: &'d Document<'_>, table: &str) -> Vec<Option<&'d str>>
 /// `. Did you mean "x"?`, or nothing when no candidate comes near.
 pub(super) fn suggestion<'c>(typed: &str, candidates: impl IntoIterator<Item = &'c str>) -> String {
     let typed = typed.trim().to_lowercase();
+    if typed.len() > LONGEST_MEANT {
+        return String::new();
+    }
     candidates
         .into_iter()
         .map(|candidate| {

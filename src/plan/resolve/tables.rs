@@ -126,6 +126,7 @@ impl<'p> Check<'p> {
         entry: &Entry,
         value: &Spanned<DeValue<'p>>,
     ) -> Option<T> {
+        let told = self.told();
         let mut rest = value.clone();
         let mut error = match T::deserialize(ValueDeserializer::from(rest.clone())) {
             Ok(typed) => return Some(typed),
@@ -148,6 +149,10 @@ impl<'p> Check<'p> {
             };
             // What is left is a field that was never there, or the one just removed.
             if !removed {
+                // A slip without a place must not pass: nothing is left out unsaid.
+                if self.told() == told {
+                    self.slip(entry, field, start, error.message());
+                }
                 return None;
             }
             self.slip(entry, field, start, error.message());
