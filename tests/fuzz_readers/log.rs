@@ -180,11 +180,11 @@ fn fresh(random: &mut Random) -> Vec<u8> {
     text.push_str(&columns.join(separator));
     for _ in 0..random.between(1, 12) {
         text.push_str(random.pick(&["\n", "\r\n", "\r"]));
-        for column in 0..columns.len() {
-            if column > 0 {
+        for (number, column) in columns.iter().enumerate() {
+            if number > 0 {
                 text.push_str(separator);
             }
-            let good = match columns[column] {
+            let good = match *column {
                 "time" => "17:05",
                 "post" => "Aid 3",
                 "lat" => "47.0",

@@ -188,7 +188,7 @@ fn large_tiles_at_a_fine_zoom_are_refused() {
 fn a_database_of_fine_tiles_alone_is_refused() {
     let (folder, terrain) = ground();
     let (made, file) = (folder.path().join("fine.db"), folder.path().join("fine.mbtiles"));
-    std::fs::write(&made, database(folder.path(), 0.02)).unwrap();
+    std::fs::write(&made, database(folder.path(), 0.04)).unwrap();
     let flags = GdalOpenFlags::GDAL_OF_VECTOR | GdalOpenFlags::GDAL_OF_UPDATE;
     let drivers = ["SQLite"];
     let options = DatasetOptions {
