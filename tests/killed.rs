@@ -239,7 +239,7 @@ fn an_interrupt_ends_it_at_once_and_nothing_is_left() {
 fn a_long_ranking_goes_on_where_it_was_stopped() {
     let (folder, plan) = planned();
     let mut sites = String::new();
-    for number in 0..18 {
+    for number in 0..22 {
         sites += &format!(
             "\n[[site]]\nname = \"Roof {number}\"\nat = \"47.00{}, -34.89{}\"\nroof = \"{} m above ground\"\nmast = \"3 m\"\n",
             number % 10,
@@ -248,10 +248,12 @@ fn a_long_ranking_goes_on_where_it_was_stopped() {
         );
     }
     // A method without a swept form takes a profile a cell.
-    let slow = PLAN.replace("[map]", "[prediction]\nmethod = \"p1812\"\n\n[map]");
+    let slow = PLAN
+        .replace("[map]", "[prediction]\nmethod = \"p1812\"\n\n[map]")
+        .replace("margin = \"100 m\"", "margin = \"2 km\"");
     fs::write(&plan, format!("{slow}{sites}")).unwrap();
     let ranked = |out: &str, stop: Option<bool>| {
-        let arguments = ["rank", "plan.toml", "--maps", "none", "--out", out];
+        let arguments = ["rank", "plan.toml", "--maps", "none", "--threads", "1", "--out", out];
         let mut command = program(folder.path(), &arguments, 5);
         let Some(kill) = stop else { return command.output().unwrap() };
         let mut child = command.spawn().unwrap();

@@ -52,6 +52,9 @@ const DRIVERS: [&str; 34] = [
 /// whole blocks.
 const MOST_BLOCK: usize = 300_000_000;
 
+/// The most bands: each takes time, and one is read.
+const MOST_BANDS: usize = 256;
+
 /// How a virtual raster begins.
 const VIRTUAL: &str = "<VRTDataset";
 
@@ -94,11 +97,17 @@ pub(super) fn open(file: &Path) -> Result<Dataset, Refused> {
         ..DatasetOptions::default()
     };
     let dataset = Dataset::open_ex(file, options).map_err(|e| Refused::NotARaster(plain(&e)))?;
+    let bands = dataset.raster_count();
+    if bands > MOST_BANDS {
+        return Err(Refused::Unfit(format!(
+            "it has {bands} bands where one is wanted; keep that one (gdal_translate -b 1)"
+        )));
+    }
     if let Ok(band) = dataset.rasterband(1) {
         let (columns, rows) = band.block_size();
-        let bytes =
-            columns.saturating_mul(rows).saturating_mul(usize::from(band.band_type().bytes()));
-        if bytes > MOST_BLOCK {
+        let value = usize::from(band.band_type().bytes());
+        // Bands may lie side by side in a block.
+        if [columns, rows, value, bands].into_iter().fold(1, usize::saturating_mul) > MOST_BLOCK {
             return Err(Refused::Unfit(format!(
                 "its values are stored in blocks of {columns} x {rows}, and a whole one must be held to read any; store it in tiles (gdal_translate -co TILED=YES)"
             )));
