@@ -356,6 +356,37 @@ fn ground_in_the_fresnel_zone_of_a_clear_line_counts_as_an_edge() {
     }
 }
 
+/// Both frequencies of a relay at once come to what each comes to alone.
+#[test]
+fn two_frequencies_at_once_are_two_losses() {
+    let ground = hills(50.0, &[5000.0], 120.0, 1200.0);
+    let (tx, rx) = (Metres::new(30.0), Metres::new(1.5));
+    let path = Path::new(&ground, tx, rx, Megahertz::new(446.0));
+    for m in METHODS {
+        for other in [446.0, 147.0].map(Megahertz::new) {
+            let alone = [path, path.with_frequency(other)].map(|path| run(*m, &path).0);
+            let both = m.at_both(&path, other).map(|excess| excess.loss.value());
+            for (both, alone) in both.into_iter().zip(alone) {
+                assert_abs_diff_eq!(both, alone, epsilon = 1e-9);
+            }
+        }
+    }
+}
+
+/// Over a round earth too an edge is told at its height above the sea.
+#[test]
+fn the_height_of_an_edge_is_that_of_its_ground() {
+    let ground = profile(&[(0.0, 20.0), (15e3, 300.0), (40e3, 20.0)]);
+    let mast = Metres::new(20.0);
+    let path = Path::new(&ground, mast, mast, Megahertz::new(146.0));
+    for m in [&SingleEdge as &dyn PathLoss, &ThreeEdge, &EpsteinPeterson, &Bullington] {
+        let (_, edges) = run(m, &path);
+        assert_eq!(edges.len(), 1, "{}", m.name());
+        assert_abs_diff_eq!(edges[0].height.value(), 300.0, epsilon = 1e-6);
+        assert_abs_diff_eq!(edges[0].distance.value(), 15e3, epsilon = 1e-6);
+    }
+}
+
 /// P.526-15 section 4.5.3 lowers the smooth surface where ground rises over the
 /// line between the antennas, not where it just reaches it.
 #[test]

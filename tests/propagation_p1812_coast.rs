@@ -143,3 +143,47 @@ fn the_smooth_earth_is_wet_by_its_share() {
     assert_abs_diff_eq!(wet(1.0).value(), sea, epsilon = 1e-9);
     assert_abs_diff_eq!(wet(0.4).value(), 0.6 * land + 0.4 * sea, epsilon = 1e-9);
 }
+
+/// Equations (58), (61) and (62) by hand: ducts count where they cost less than
+/// diffraction, by how far the path is long, which it begins to be around 20 km.
+#[test]
+fn ducts_count_where_they_cost_less_and_the_path_is_long() {
+    let mut seen = [0; 2];
+    for top in [30.0, 200.0, 600.0] {
+        for percent in [1.0, 10.0, 50.0] {
+            let found = at(&ridge(12, top), for_time(percent)).combination;
+            let short = 0.5 - 0.5 * (1.5 * (40.0 - 20.0) / 20.0f64).tanh();
+            assert_abs_diff_eq!(found.short, short, epsilon = 1e-12);
+            let (duct, bent) = (found.least_ducting.value(), found.with_diffraction.value());
+            let ducting_counts = duct <= bent;
+            let better = if ducting_counts { (1.0 - short) * duct + short * bent } else { bent };
+            assert_abs_diff_eq!(found.diffraction_or_duct.value(), better, epsilon = 1e-9);
+            let mixed = found.clear * found.least.value() + (1.0 - found.clear) * better;
+            assert_abs_diff_eq!(found.without_scatter.value(), mixed, epsilon = 1e-9);
+            seen[usize::from(ducting_counts)] += 1;
+        }
+    }
+    assert!(seen.iter().all(|count| *count > 0), "{seen:?}");
+}
+
+/// Equations (46) to (56) worked out apart, in another language: 200 km with a
+/// ridge of 2000 m halfway, which both antennas see and which is all of the
+/// roughness; the inland stretch lowers the exponent of equation (55).
+#[test]
+fn a_long_duct_over_a_ridge_comes_to_a_hand_calculation() {
+    let distance: Vec<f64> = (0..=800).map(|i| f64::from(i) * 250.0).collect();
+    let mut height = vec![20.0; 801];
+    height[400] = 2000.0;
+    let ground = Profile::new(distance, height).unwrap();
+    for (inland, percent, by_hand) in [
+        (20.0, 1.0, 235.8904),
+        (20.0, 50.0, 308.417),
+        (200.0, 1.0, 238.8268),
+        (200.0, 50.0, 309.557),
+    ] {
+        let longest_inland = Some(kilometres(inland));
+        let found = at(&ground, Climate { longest_inland, ..for_time(percent) });
+        assert_abs_diff_eq!(found.geometry.transmitter_horizon.value(), 1e5);
+        assert_abs_diff_eq!(found.ducting.value(), by_hand, epsilon = 1e-3);
+    }
+}

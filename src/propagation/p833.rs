@@ -213,4 +213,28 @@ mod tests {
         // The first line prolonged: (60 / 105.9)^0.7409 of 0.04.
         assert_abs_diff_eq!(at(60.0).attenuation(), 0.026_26, epsilon = 1e-4);
     }
+
+    /// One wooded point, which stands for (150 - 100) / 2 m; and a low wood half
+    /// way up to a hill that the wave climbs over, which passes high above it.
+    #[test]
+    fn a_wood_counts_where_it_stands_and_where_the_wave_is_low() {
+        use crate::propagation::{EffectiveEarth, Profile};
+        let depth = |wooded: usize, trees: f64| {
+            let distances = vec![0.0, 100.0, 110.0, 150.0, 600.0, 1000.0, 2000.0];
+            let mut heights = vec![50.0; 7];
+            heights[5] = 150.0;
+            let mut woods = vec![0.0; 7];
+            woods[wooded] = trees;
+            let ground = Profile::new(distances, heights)
+                .and_then(|ground| ground.with_cover(woods.clone()))
+                .and_then(|ground| ground.with_woods(woods))
+                .unwrap();
+            let mast = Metres::new(2.0);
+            let path = Path::new(&ground, mast, mast, Megahertz::new(147.0))
+                .with_earth(EffectiveEarth::from_radius(Metres::new(f64::INFINITY)));
+            grazed_depth(&path).value()
+        };
+        assert_abs_diff_eq!(depth(2, 30.0), 25.0, epsilon = 1e-9);
+        assert_eq!(depth(4, 5.0), 0.0);
+    }
 }
