@@ -15,7 +15,7 @@ use super::mutate::mutated;
 use super::random::Random;
 
 /// Cases for each reader where nothing else is said.
-const CASES: u64 = 20_000;
+const CASES: u64 = 6_000;
 /// The seed where nothing else is said.
 const SEED: u64 = 20_261_128;
 /// The longest that a case may take, on a machine that does other things too.
@@ -268,7 +268,7 @@ fn figures() {
     if !elsewhere.is_empty() {
         eprintln!("on other threads:\n{elsewhere}");
     }
-    println!("figure fuzz_cases_per_reader {} cases", LEAST.load(Ordering::SeqCst));
+    println!("figure fuzz_cases_each_run {} cases", LEAST.load(Ordering::SeqCst));
     let panics = PANICS.load(Ordering::SeqCst).max(ELSEWHERE.load(Ordering::SeqCst));
     println!("figure fuzz_panics {panics} panics");
 }
