@@ -39,7 +39,11 @@ define require_data
 	if [ -e $(ELEVATION) ] && command -v gdal_viewshed >/dev/null && command -v gdalwarp >/dev/null; then export PERCHLINE_REQUIRE_ELEVATION=1; \
 	else echo "No real elevation or no gdal_viewshed: the tests on them check nothing." >&2; fi; \
 	if [ -e $(BROWSER_DRIVER) ] && command -v node >/dev/null && command -v chromium >/dev/null; then export PERCHLINE_REQUIRE_BROWSER=1; \
-	else echo "No chromium, no node or nothing to drive it with: the tests of the pages in a browser check nothing." >&2; fi
+	else echo "No chromium, no node or nothing to drive it with: the tests of the pages in a browser check nothing." >&2; fi; \
+	if unshare --user --map-root-user --mount true 2>/dev/null; then export PERCHLINE_REQUIRE_MOUNT=1; \
+	else echo "No disk can be mounted here: the tests of full and read-only ones check nothing." >&2; fi; \
+	if strace -qq -o /dev/null true 2>/dev/null; then export PERCHLINE_REQUIRE_TRACE=1; \
+	else echo "Nothing can be traced here: the test that no socket is opened checks nothing." >&2; fi
 endef
 
 .PHONY: demo test check figures sweep-errors bench big-raster fuzz mutants line-coverage supply rust system test-system test-data
@@ -93,7 +97,8 @@ line-coverage: system test-system test-data
 # (CycloneDX) in target/. Wants cargo-deny and cargo-cyclonedx.
 supply: rust
 	cargo deny --config .deny.toml check licenses bans sources
-	cargo deny --config .deny.toml check advisories || echo "The advisories could not be read: is there a network?" >&2
+	@if cargo deny --config .deny.toml fetch db; then cargo deny --config .deny.toml check --disable-fetch advisories; \
+	else echo "The database of advisories could not be fetched: not checked." >&2; fi
 	cargo cyclonedx --format json --target all --override-filename perchline.cdx
 	mv perchline.cdx.json target/perchline.cdx.json
 

@@ -24,7 +24,7 @@
 
 #![deny(missing_docs)]
 #![deny(unsafe_code)]
-#![deny(clippy::print_stdout)]
+#![deny(clippy::print_stdout, clippy::undocumented_unsafe_blocks)]
 // Nothing here ends a run but an error with words.
 #![deny(
     clippy::unwrap_used,

@@ -41,6 +41,7 @@ fn held_and_predicted(folder: &Path, arguments: &[&str]) -> (f64, f64) {
     let predicted = number.parse::<f64>().unwrap() * 1e9;
     let mut child = Command::new(env!("CARGO_BIN_EXE_perchline"))
         .args(arguments)
+        .args(["--memory", "8 GB"])
         .current_dir(folder)
         .stdout(Stdio::null())
         .spawn()
@@ -56,12 +57,14 @@ fn what_is_held_is_what_was_predicted() {
     write(folder.path());
     let file = folder.path().join("plan.toml");
     let simplex = "\n[[channel]]\nname = \"Direct\"\nkind = \"simplex\"\nfrequency = \"146.58 MHz\"\ncarried = \"hand-held\"\n";
-    let cases: [(&str, &str, &[&str]); 6] = [
+    let cases: [(&str, &str, &[&str]); 7] = [
         ("", "cell = \"50 m\"\n", &["check", "plan.toml"]),
         ("", "", &["coverage", "plan.toml", "--site", "Hotel", "--out", "out"]),
         ("", "", &["rank", "plan.toml", "--maps", "all", "--out", "out"]),
         ("fill_gaps = true\n", "cell = \"20 m\"\n", &["brief", "plan.toml", "--out", "out"]),
         ("cell = \"15 m\"\n", "", &["coverage", "plan.toml", "--site", "Silo", "--out", "out"]),
+        // Means are made and maps are small.
+        ("cell = \"10 m\"\n", "cell = \"100 m\"\n", &["coverage", "plan.toml", "--site", "Silo"]),
         ("", "cell = \"20 m\"\n", &["direct", "plan.toml", "--out", "out"]),
     ];
     for (terrain, map, arguments) in cases {

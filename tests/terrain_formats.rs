@@ -443,6 +443,7 @@ fn larger_cells_have_the_mean_of_the_files_cells() {
     assert!(remarks(&terrain).contains("mean of 4 x 4"), "{}", remarks(&terrain));
     // Never finer than the file, and never silently another cell.
     assert_eq!(larger(&[&utm], 3.0).grid(), own.grid());
+    assert!(remarks(&larger(&[&utm], 3.0)).contains("own cells are the nearest"));
     assert_eq!(larger(&[&utm], 45.0).grid(), own.grid());
     // Another system: its means are brought to the larger cells.
     let degrees = GEOGRAPHIC.write_plane(&dir.path().join("degrees.tif"), 1.0);

@@ -77,6 +77,7 @@ pub(super) fn add_map(
         ("CHANNEL", channel.to_owned()),
         ("MADE_AT", session.provenance.made_at.clone()),
         ("PLAN_SHA256", session.plan.sha256.clone()),
+        ("INPUTS", session.provenance.lines()),
         ("REMARKS", remark_lines(&session.remarks)),
     ];
     let metadata: Vec<_> = metadata.iter().map(|(k, v)| (*k, v.as_str())).collect();

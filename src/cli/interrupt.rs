@@ -4,8 +4,9 @@
 use std::io::{self, Write};
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+use std::time::Duration;
 
-use signal_hook::consts::{SIGHUP, SIGINT, SIGTERM};
+use signal_hook::consts::{SIGINT, SIGTERM};
 use signal_hook::iterator::Signals;
 
 use crate::report::outbox;
@@ -24,12 +25,13 @@ fn wishes() -> MutexGuard<'static, Wishes> {
     WISHES.lock().unwrap_or_else(PoisonError::into_inner)
 }
 
-/// Ends the program when the keyboard, the terminal or the system asks for it.
+/// Ends the program when the keyboard or the system asks for it. A terminal that
+/// closes ends it too, as a kill does, unless it was started to outlive that.
 ///
 /// # Errors
 /// What the system says when it does not tell of signals.
 pub(super) fn watch() -> io::Result<()> {
-    let mut signals = Signals::new([SIGINT, SIGTERM, SIGHUP])?;
+    let mut signals = Signals::new([SIGINT, SIGTERM])?;
     let end = move || {
         for signal in signals.forever() {
             let wishes = wishes();
@@ -38,8 +40,14 @@ pub(super) fn watch() -> io::Result<()> {
             }
             let closed = outbox::close();
             let text = last_words(closed.delivered(), wishes.kept.as_deref());
-            // Nobody is left to tell if standard error is closed.
-            let _ = writeln!(io::stderr(), "\n{text}");
+            // Told from aside: a terminal that takes nothing holds up no end.
+            let told = std::thread::spawn(move || writeln!(io::stderr(), "\n{text}"));
+            for _ in 0..100 {
+                if told.is_finished() {
+                    break;
+                }
+                std::thread::sleep(Duration::from_millis(1));
+            }
             // Without what libraries do at an exit: other threads are at work in them.
             signal_hook::low_level::exit(128 + signal);
         }
@@ -61,6 +69,6 @@ fn last_words(delivered: usize, kept: Option<&str>) -> String {
     match (delivered, kept) {
         (0, None) => "Interrupted: nothing was written or changed.".to_owned(),
         (0, Some(kept)) => format!("Interrupted: no result was written or changed. {kept}"),
-        _ => "Interrupted: all results had been written, and are whole.".to_owned(),
+        _ => "Interrupted: what had been written before is whole.".to_owned(),
     }
 }

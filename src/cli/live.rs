@@ -1,6 +1,6 @@
 //! `perchline live`: the page on which the plan is changed and its coverage follows.
 
-use std::io::ErrorKind;
+use std::io::{ErrorKind, Write};
 use std::sync::Arc;
 use std::sync::atomic::AtomicBool;
 
@@ -53,7 +53,15 @@ pub(super) fn run(args: &LiveArgs) -> Result<(), Failure> {
             address.url
         ))?;
     }
-    listener.serve(&desk, &stop).map_err(Failure::output)
+    listener.serve(&desk, &stop).map_err(Failure::output)?;
+    let left = if desk.lock().is_changed() {
+        "Ended: changes that were not saved are gone; the plan's file is as it was last saved."
+    } else {
+        "Ended: the plan's file holds all that was on the page."
+    };
+    // Nobody is left to tell if standard error is closed.
+    let _ = writeln!(std::io::stderr(), "\n{left}");
+    Ok(())
 }
 
 /// The site and the channel asked for, or the first of each.

@@ -66,7 +66,9 @@ pub(super) fn run(args: &PlanArgs, channel: Option<&str>, maps: Maps) -> Result<
     progress.finish_and_clear();
     if let Some(found) = kept.map(|kept| kept.found()).filter(|found| *found > 0) {
         // Nobody is left to tell if standard error is closed.
-        let _ = writeln!(std::io::stderr(), "Took {found} maps that an interrupted run had kept.");
+        let maps = if found == 1 { "map" } else { "maps" };
+        let _ =
+            writeln!(std::io::stderr(), "Took {found} {maps} that an interrupted run had kept.");
     }
     let (rankings, coverages): (Vec<_>, Vec<_>) = ranked.into_iter().unzip();
 
@@ -139,8 +141,9 @@ fn map_once(
     };
     interrupt::keeps((kept.held() > 0).then(|| {
         format!(
-            "{} maps of sites are kept beside the results: the same command goes on from there.",
-            kept.held()
+            "Maps of {} of {} are kept beside the results: the same command goes on from there.",
+            kept.held(),
+            plan.sites.len() * channels_of(plan, None).count(),
         )
     }));
     Ok(coverage)

@@ -59,6 +59,10 @@ impl Session {
                 out.display()
             )));
         }
+        if let Some(out) = &args.out {
+            // Whether anything can be written there shows before an hour's work.
+            drop(Outbox::open(out).map_err(Failure::output)?);
+        }
         let mut plan = opened::read(&args.plan).map_err(Failure::input)?;
         if let Some(method) = args.method.as_ref().filter(|method| *method != ALL_METHODS) {
             plan.prediction.method.clone_from(method);
@@ -139,19 +143,23 @@ pub(super) fn weigh(
 ) -> Result<Need, Failure> {
     let wrong =
         |text: String| Failure::input(PlanError::new(&plan.file, vec![plan.terrain_problem(text)]));
-    let survey = Survey::of(plan, more, maps).map_err(|e| wrong(e.to_string()))?;
+    let survey = Survey::of(plan, more, maps).map_err(Failure::input)?;
     survey.fits(allowed.unwrap_or_else(free_memory)).map_err(wrong)?;
     Ok(survey.need())
 }
 
-/// What this machine, or the group of processes that this one is in, has free, in bytes.
+/// What this machine, or the container that this runs in, has free, in bytes.
 fn free_memory() -> f64 {
     let what = RefreshKind::nothing().with_memory(MemoryRefreshKind::nothing().with_ram());
     let system = System::new_with_specifics(what);
     let free = system.available_memory();
-    let free = system.cgroup_limits().map_or(free, |limits| free.min(limits.free_memory));
-    // A system that does not say is not a reason to refuse.
-    if free == 0 { f64::INFINITY } else { free as f64 }
+    if free == 0 {
+        // A system that does not say is not a reason to refuse.
+        return f64::INFINITY;
+    }
+    // What files fill of a container's share can be had back.
+    let contained = system.cgroup_limits().map(|c| c.total_memory.saturating_sub(c.rss));
+    contained.map_or(free, |contained| free.min(contained)) as f64
 }
 
 /// Computes with so many threads; with all cores where no number is given.

@@ -5,7 +5,7 @@ use std::io::Write;
 use std::path::Path;
 
 use crate::plan::{PlanError, read_source};
-use crate::report::outbox::{HIDDEN, clear_leftovers};
+use crate::report::outbox::{HIDDEN, clear_leftovers, delivered_elsewhere};
 
 /// What a file held when it was last read or written here.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -54,5 +54,6 @@ pub(super) fn write(file: &Path, text: &str) -> Result<Kept, String> {
     beside.as_file().set_permissions(permissions).map_err(failed)?;
     beside.as_file().sync_all().map_err(failed)?;
     beside.persist(&place).map_err(|e| failed(e.error))?;
+    delivered_elsewhere();
     Ok(Kept { text: text.to_owned() })
 }

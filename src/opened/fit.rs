@@ -7,13 +7,8 @@ use crate::units::Position;
 
 /// The rectangle of terrain that the plan needs.
 pub(super) fn extent(plan: &Plan, more: &[Position]) -> Result<Extent, PlanError> {
-    extent_of(plan, more)
-        .ok_or_else(|| PlanError::whole(&plan.file, "the plan names no place".to_owned()))
-}
-
-/// The same; `None` where the plan names no place.
-pub(super) fn extent_of(plan: &Plan, more: &[Position]) -> Option<Extent> {
     Extent::around(plan.extent_points().chain(more.iter().copied()), plan.map.margin)
+        .ok_or_else(|| PlanError::whole(&plan.file, "the plan names no place".to_owned()))
 }
 
 /// Every site and post that does not fit the terrain, all in one failure, each

@@ -2,9 +2,9 @@
 
 use serde::Serialize;
 
-use crate::plan::Plan;
+use crate::plan::{Plan, PlanError};
 use crate::terrain::{Grid, Terrain, TerrainError};
-use crate::units::Metres;
+use crate::units::{Metres, Position};
 
 use super::fit;
 
@@ -16,6 +16,12 @@ const ALWAYS: f64 = 200e6;
 const GROUND: f64 = 7.0;
 /// The same while gaps are filled.
 const FILLED: f64 = 20.0;
+/// The same while means are made: sums, counts, and the mean itself.
+const MEANS: f64 = 24.0;
+/// A cell that is resampled: read, in GDAL's hands, and what comes of it.
+const RESAMPLED: f64 = 16.0;
+/// Map tiles at the most, as they are put together and drawn.
+const TILES: f64 = 600e6;
 /// A cell with what stands on it: cover, surface, trees, what is left without
 /// them, water, and the numbers of footprints while they are burnt in.
 const COVERED: f64 = 36.0;
@@ -39,49 +45,60 @@ pub struct Need {
 #[derive(Debug, Clone)]
 pub struct Survey {
     window: Grid,
+    /// Side of a cell of the window, and of a map's.
     cell: Metres,
-    /// Cells of the terrain: those of the window, or finer where there are buildings.
-    terrain_cells: f64,
+    map_cell: Metres,
+    /// Side of a cell of the surface, where the plan has buildings, and how many
+    /// of those a cell of the window is cut into.
+    surface: Option<Metres>,
+    finer: f64,
     per_terrain_cell: f64,
+    resampled: f64,
+    tiles: f64,
     map_cells: f64,
     maps: usize,
 }
 
 impl Survey {
-    /// Surveys what a plan needs, with so many maps kept at a time, none of
-    /// which is worked on where there are to be none.
+    /// Surveys what a plan needs, with terrain around `more` too, and so many
+    /// maps kept at a time, none of which is worked on where there are to be none.
     ///
     /// # Errors
-    /// [`TerrainError`] when the plan's files cannot be used, or lie elsewhere.
-    pub fn of(
-        plan: &Plan,
-        more: &[crate::units::Position],
-        maps: usize,
-    ) -> Result<Self, TerrainError> {
-        let Some(extent) = fit::extent_of(plan, more) else { return Err(TerrainError::NoFiles) };
-        let window = Terrain::survey(&plan.terrain, extent)?;
-        let (width, height) = window.cell_size()?;
+    /// [`PlanError`] when the plan names no place, or its elevation files cannot
+    /// be used or lie elsewhere.
+    pub fn of(plan: &Plan, more: &[Position], maps: usize) -> Result<Self, PlanError> {
+        let extent = fit::extent(plan, more)?;
+        let wrong = |error: TerrainError| {
+            PlanError::new(&plan.file, vec![plan.terrain_problem(error.to_string())])
+        };
+        let (window, resampled) = Terrain::survey(&plan.terrain, extent).map_err(wrong)?;
+        let (width, height) = window.cell_size().map_err(wrong)?;
         let cell = width.min(height);
         let cells = window.columns() as f64 * window.rows() as f64;
-        let area = cells * width.value() * height.value();
-        let finer = plan.buildings.as_ref().map_or(1.0, |buildings| {
-            let parts =
-                |side: Metres| (side.value() / buildings.cell.value() * 0.99).ceil().max(1.0);
+        let surface = plan.buildings.as_ref().map(|buildings| buildings.cell);
+        let finer = surface.map_or(1.0, |cell| {
+            let parts = |side: Metres| (side.value() / cell.value() * 0.99).ceil().max(1.0);
             parts(width) * parts(height)
         });
-        let terrain_cells = cells * finer;
-        let map_cells = match plan.map.cell {
-            Some(cell) => (area / cell.value().powi(2)).min(terrain_cells),
-            None => terrain_cells,
-        };
-        let per_terrain_cell = if plan.is_covered() {
-            COVERED
-        } else if plan.terrain.fill_gaps {
-            FILLED
-        } else {
-            GROUND
-        };
-        Ok(Self { window, cell, terrain_cells, per_terrain_cell, map_cells, maps })
+        let own_map_cell = Metres::new(cell.value() / finer.sqrt());
+        let map_cell = plan.map.cell.map_or(own_map_cell, |cell| cell.max(own_map_cell));
+        let area = cells * width.value() * height.value();
+        let map_cells = (area / map_cell.value().powi(2)).min(cells * finer);
+        let covered = if plan.is_covered() { COVERED } else { GROUND };
+        let filled = if plan.terrain.fill_gaps { FILLED } else { 0.0 };
+        let means = if plan.terrain.cell.is_some() { MEANS } else { 0.0 };
+        Ok(Self {
+            window,
+            cell,
+            map_cell,
+            surface: surface.filter(|_| finer > 1.0),
+            finer,
+            per_terrain_cell: covered.max(filled).max(means),
+            resampled: resampled * RESAMPLED,
+            tiles: if plan.map.tiles.is_some() { TILES } else { 0.0 },
+            map_cells,
+            maps,
+        })
     }
 
     /// What it takes.
@@ -89,10 +106,15 @@ impl Survey {
     pub fn need(&self) -> Need {
         let maps = self.maps as f64 * KEPT + if self.maps > 0 { WORKED } else { 0.0 };
         Need {
-            always: ALWAYS,
-            terrain: self.terrain_cells * self.per_terrain_cell,
+            always: ALWAYS + self.tiles,
+            terrain: self.terrain_cells() * self.per_terrain_cell + self.resampled,
             maps: self.map_cells * maps,
         }
+    }
+
+    /// Cells of the terrain: those of the window, or of the surface on it.
+    fn terrain_cells(&self) -> f64 {
+        self.window.columns() as f64 * self.window.rows() as f64 * self.finer
     }
 
     /// Whether it fits into so many bytes; a sentence that says what would if
@@ -120,27 +142,52 @@ impl Survey {
             text += "; a run takes more than that whatever its plan: end other programs, or allow more with --memory";
             return Err(text);
         }
-        // All cells as many times larger as it takes, terrain and map alike.
-        let larger = ((need.terrain + need.maps) / left).sqrt().ceil();
-        text += &format!(
-            "; what would fit: [terrain] cell = \"{:.0} m\" and no finer [map] cell",
-            (self.cell.value() * larger).ceil()
-        );
-        if need.terrain < left {
-            // Maps alone are too many or too fine.
-            let cell = self.cell.value() * (self.terrain_cells / self.map_cells).sqrt();
-            let larger = (need.maps / (left - need.terrain)).sqrt();
-            text += &format!("; or [map] cell = \"{:.0} m\" alone", (cell * larger).ceil());
-            if self.maps > 2 {
-                text += ", or fewer maps at a time (--maps best, --channel)";
-            }
+        let would: Vec<String> = [self.larger_terrain(left), self.larger_map(left), self.fewer()]
+            .into_iter()
+            .flatten()
+            .collect();
+        if !would.is_empty() {
+            text += &format!("; what would fit: {}", would.join("; or "));
         }
         let share = (left / (need.terrain + need.maps)).sqrt();
         text += &format!(
             "; or a smaller [map] margin, so that the map is {:.0} % as wide and high; or more room with --memory",
-            100.0 * share
+            (100.0 * share).floor().max(1.0)
         );
         Err(text)
+    }
+
+    /// Cells so much larger that terrain and maps on them take no more than `left`.
+    fn larger_terrain(&self, left: f64) -> Option<String> {
+        let need = self.need();
+        // With larger cells means are made, whatever was done before.
+        let terrain = self.terrain_cells() * self.per_terrain_cell.max(MEANS) + self.resampled;
+        let larger = ((terrain + need.maps) / left).sqrt();
+        let told = |name: &str, cell: f64, most: f64| {
+            let cell = (cell * larger * 1.01).ceil();
+            (cell <= most)
+                .then(|| format!("[{name}] cell = \"{cell:.0} m\" and no finer [map] cell"))
+        };
+        match self.surface {
+            Some(cell) => told("buildings", cell.value(), 50.0),
+            None => told("terrain", self.cell.value(), 1000.0),
+        }
+    }
+
+    /// Map cells so much larger that they do, where terrain leaves room for any.
+    fn larger_map(&self, left: f64) -> Option<String> {
+        let need = self.need();
+        let room = left - need.terrain;
+        if room <= 0.0 || need.maps <= 0.0 {
+            return None;
+        }
+        let cell = (self.map_cell.value() * (need.maps / room).sqrt() * 1.01).ceil();
+        (cell <= 1000.0).then(|| format!("[map] cell = \"{cell:.0} m\""))
+    }
+
+    /// Fewer maps at a time, where many are kept.
+    fn fewer(&self) -> Option<String> {
+        (self.maps > 2).then(|| "fewer maps at a time (--maps best, --channel)".to_owned())
     }
 }
 

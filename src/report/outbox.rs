@@ -14,7 +14,7 @@ use std::path::{Path, PathBuf};
 use std::sync::{Mutex, MutexGuard, PoisonError};
 
 use slug::slugify;
-use tempfile::TempDir;
+use tempfile::{NamedTempFile, TempDir};
 
 use super::Provenance;
 use super::signature::signed;
@@ -94,7 +94,9 @@ impl Outbox {
             .map(|p| if p.as_os_str().is_empty() { Path::new(".") } else { p })
             .find(|p| p.is_dir())
             .unwrap_or(Path::new("."));
-        for place in [folder, beside] {
+        // It may have lain farther up, where folders on the way were not there yet.
+        for place in folder.ancestors().take(4) {
+            let place = if place.as_os_str().is_empty() { Path::new(".") } else { place };
             clear_leftovers(place, folder);
         }
         let failed = OutboxError::at(folder);
@@ -103,8 +105,11 @@ impl Outbox {
             let staging = tempfile::Builder::new()
                 .prefix(HIDDEN)
                 .tempdir_in(if folder.is_dir() { folder } else { beside })?;
-            let in_use = File::create(staging.path().join(IN_USE))?;
-            in_use.lock()?;
+            // Locked before it has its name: whoever meets it meets it locked. Where
+            // nothing can be locked nothing is cleared either.
+            let in_use = NamedTempFile::new_in(staging.path())?;
+            drop(in_use.as_file().lock());
+            let in_use = in_use.persist(staging.path().join(IN_USE)).map_err(|e| e.error)?;
             Ok((staging, in_use))
         };
         let (staging, in_use) = make().map_err(failed)?;
@@ -160,7 +165,6 @@ impl Outbox {
                 .and_then(|file| file.sync_all())
                 .map_err(OutboxError::at(&at(name)))?;
         }
-        let mut ledger = ledger();
         fs::create_dir_all(&self.folder).map_err(OutboxError::at(&self.folder))?;
         for name in &self.names {
             // Nothing has moved yet: as much as can fail does so here.
@@ -168,6 +172,7 @@ impl Outbox {
         }
         leftovers::announce(self.staging.path(), &self.folder, &self.names)
             .map_err(OutboxError::at(&self.folder))?;
+        let mut ledger = ledger();
         let mut moved = Vec::new();
         for name in &self.names {
             let step = fs::rename(self.staging.path().join(name), at(name));
@@ -203,7 +208,11 @@ impl Outbox {
             let (target, kept) =
                 (self.folder.join(name), self.staging.path().join(format!("{name}{REPLACED}")));
             // Nothing more can be done if this fails too.
-            drop(if kept.exists() { fs::rename(kept, target) } else { fs::remove_file(target) });
+            drop(if fs::symlink_metadata(&kept).is_ok() {
+                fs::rename(kept, target)
+            } else {
+                fs::remove_file(target)
+            });
         }
     }
 }
@@ -226,6 +235,11 @@ impl Closed {
     pub fn delivered(&self) -> usize {
         self.ledger.delivered
     }
+}
+
+/// Counts a file that was put in its place by other means.
+pub fn delivered_elsewhere() {
+    ledger().delivered += 1;
 }
 
 /// Waits for a delivery that has begun, then removes what else this process has

@@ -98,6 +98,21 @@ pub fn digest(provenance: &Provenance, terrain: &Terrain, grid: &Grid) -> String
     digest.finalize().iter().take(8).map(|byte| format!("{byte:02x}")).collect()
 }
 
+impl Provenance {
+    /// Settings and inputs as lines of text, for files that have room for them.
+    #[must_use]
+    pub fn lines(&self) -> String {
+        let mut lines = format!(
+            "method {}; k-factor {:.3}; N0 {}; time {}; instructions {}\n",
+            self.method, self.k_factor, self.n0, self.time_percent, self.instructions
+        );
+        for input in &self.inputs {
+            lines += &format!("{}  {}\n", input.sha256, input.path.display());
+        }
+        lines
+    }
+}
+
 fn made_at() -> Timestamp {
     fixed_time().ok().flatten().unwrap_or_else(Timestamp::now)
 }

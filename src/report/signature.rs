@@ -9,7 +9,7 @@ const MAGIC: &[u8] = b"\x89PNG\r\n\x1a\n";
 const HEADER: usize = 13 + 12;
 
 /// A PNG that says which program made it, when, by which method and from which
-/// plan (`tEXt`, PNG specification, third edition, section 11.3.3.2); what is no
+/// inputs (`iTXt`, PNG specification, third edition, section 11.3.3.4); what is no
 /// PNG as it is.
 #[must_use]
 pub fn signed(picture: &[u8], provenance: &Provenance) -> Vec<u8> {
@@ -18,15 +18,15 @@ pub fn signed(picture: &[u8], provenance: &Provenance) -> Vec<u8> {
     else {
         return picture.to_vec();
     };
-    let plan = provenance.inputs.first().map_or("", |input| input.sha256.as_str());
     let texts = [
         ("Software", format!("{} {}", provenance.program, provenance.version)),
         ("Creation Time", provenance.made_at.clone()),
-        ("Comment", format!("method {}; plan SHA-256 {plan}", provenance.method)),
+        ("Comment", provenance.lines()),
     ];
     let mut signed = head.to_vec();
     for (keyword, text) in texts {
-        signed.extend(chunk(*b"tEXt", format!("{keyword}\0{text}").as_bytes()));
+        // Neither compressed nor in a language that matters.
+        signed.extend(chunk(*b"iTXt", format!("{keyword}\0\0\0\0\0{text}").as_bytes()));
     }
     signed.extend_from_slice(rest);
     signed
@@ -70,7 +70,7 @@ mod tests {
         let signed = signed(&picture, &provenance);
         let mut reader = png::Decoder::new(std::io::Cursor::new(&signed)).read_info().unwrap();
         let texts: Vec<String> =
-            reader.info().uncompressed_latin1_text.iter().map(|t| t.text.clone()).collect();
+            reader.info().utf8_text.iter().map(|t| t.get_text().unwrap()).collect();
         assert_eq!(texts[..2], ["perchline 1.2.3", "2026-12-05T16:30:00Z"]);
         assert!(texts[2].contains("two-ray"));
         let mut pixels = vec![0; 6];

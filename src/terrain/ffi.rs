@@ -14,13 +14,13 @@ use super::tile::Rect;
 /// # Errors
 /// GDAL's own, when a band cannot be had or filling fails.
 pub(super) fn fill_nodata(dataset: &mut Dataset, reach: f64) -> gdal::errors::Result<()> {
+    let mut options = CslStringList::new();
+    options.set_name_value("TEMP_FILE_DRIVER", "MEM")?;
     // SAFETY: `dataset` is open and borrowed alone for the whole call, so the
     // band handle, which GDAL owns and keeps as long as the dataset, is valid
     // and used by nobody else. A null mask means the band's own nodata mask
     // and a null progress function is allowed (documentation of
     // GDALFillNodata). The options outlive the call, which only reads them.
-    let mut options = CslStringList::new();
-    options.set_name_value("TEMP_FILE_DRIVER", "MEM")?;
     let outcome = unsafe {
         let band = gdal_sys::GDALGetRasterBand(dataset.c_dataset(), 1);
         if band.is_null() {

@@ -13,7 +13,7 @@ use crate::units::Metres;
 /// Heights of the window while files are read.
 pub(super) enum Ground {
     Cells { rect: Rect, heights: Array2<f32> },
-    Larger { rect: Rect, factor: usize, means: Means },
+    Larger { rect: Rect, factor: usize, means: Box<Means> },
 }
 
 impl Ground {
@@ -23,7 +23,7 @@ impl Ground {
             return Self::Cells { rect, heights: Array2::from_elem(shape, f32::NAN) };
         }
         let origin = (rect.column * factor as isize, rect.row * factor as isize);
-        Self::Larger { rect, factor, means: Means::new(factor, origin, shape) }
+        Self::Larger { rect, factor, means: Box::new(Means::new(factor, origin, shape)) }
     }
 
     /// Lays a file's own cells, the first of which is the frame's cell
@@ -127,12 +127,10 @@ pub(super) fn warp(
     part: &Grid,
     factor: usize,
 ) -> Result<Option<Array2<f32>>, TerrainError> {
-    let Some(rect) = source_rect(tile, part)? else {
+    let Some(rect) = source_rect(tile, part, factor)? else {
         return Ok(None);
     };
-    // Means of half the window's cells keep what bilinear steps would jump over.
-    let (wanted, own) = (part.cell_size()?.0, tile.grid.cell_size()?.0);
-    let means = if factor > 1 { (wanted.value() / own.value() / 2.0).max(1.0) as usize } else { 1 };
+    let means = source_means(tile, part, factor)?;
     let window = tile.grid.window(rect.column, rect.row, rect.columns, rect.rows);
     let (from, heights) = if means > 1 {
         (larger(&window, means)?, tile.read_means(rect, means)?)
@@ -164,9 +162,21 @@ pub(super) fn warp(
     Ok(Some(heights))
 }
 
+/// How many of a file's cells a side are made one before it is resampled: means
+/// of half the window's cells keep what bilinear steps would jump over.
+pub(super) fn source_means(tile: &Tile, part: &Grid, factor: usize) -> Result<usize, TerrainError> {
+    let side = |(width, height): (Metres, Metres)| width.max(height).value();
+    let (wanted, own) = (side(part.cell_size()?), side(tile.grid.cell_size()?));
+    Ok(if factor > 1 { (wanted / own / 2.0).max(1.0) as usize } else { 1 })
+}
+
 /// The file's cells that a part of the window needs, with a border for resampling.
-fn source_rect(tile: &Tile, part: &Grid) -> Result<Option<Rect>, TerrainError> {
-    const BORDER: f64 = 2.0;
+pub(super) fn source_rect(
+    tile: &Tile,
+    part: &Grid,
+    factor: usize,
+) -> Result<Option<Rect>, TerrainError> {
+    let border = 2.0 * source_means(tile, part, factor)? as f64;
     let outline = rim((0.0, 0.0), (part.columns() as f64, part.rows() as f64));
     let projector = tile.grid.projector()?;
     let cells: Vec<_> = part
@@ -179,7 +189,7 @@ fn source_rect(tile: &Tile, part: &Grid) -> Result<Option<Rect>, TerrainError> {
         return Ok(None);
     }
     let (low, high) = bounding(cells);
-    let low = (low.0 - BORDER, low.1 - BORDER);
-    let high = (high.0 + BORDER, high.1 + BORDER);
+    let low = (low.0 - border, low.1 - border);
+    let high = (high.0 + border, high.1 + border);
     Ok(Rect::around(low, high, tile.rect()))
 }

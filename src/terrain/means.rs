@@ -2,43 +2,43 @@
 
 use ndarray::{Array2, ArrayView2};
 
-/// Sums of heights by larger cell.
+/// Means of heights by larger cell.
 pub(super) struct Means {
     /// Cells of the file along a side of a larger one.
     factor: usize,
     /// The file's cell that is the first of the first larger one.
     origin: (isize, isize),
-    sums: Array2<f64>,
+    /// Means over the files before the present one, and over how many cells.
+    means: Array2<f32>,
     counts: Array2<u32>,
-    /// How many cells each had when the present file was begun.
-    before: Array2<u32>,
+    /// The same of the present file, as sums.
+    sums: Array2<f64>,
+    present: Array2<u32>,
 }
 
 impl Means {
-    /// Sums over nothing: `rows` by `columns` larger cells.
+    /// Means over nothing: `rows` by `columns` larger cells.
     pub fn new(factor: usize, origin: (isize, isize), (rows, columns): (usize, usize)) -> Self {
-        let counts = Array2::zeros((rows, columns));
-        let sums = Array2::zeros((rows, columns));
-        Self { factor, origin, sums, before: counts.clone(), counts }
-    }
-
-    /// Turns to another file: it adds only to cells that lack some.
-    pub fn next_file(&mut self) {
-        self.before.assign(&self.counts);
+        let shape = (rows, columns);
+        Self {
+            factor,
+            origin,
+            means: Array2::zeros(shape),
+            counts: Array2::zeros(shape),
+            sums: Array2::zeros(shape),
+            present: Array2::zeros(shape),
+        }
     }
 
     /// Adds heights whose first lies at this cell, (column, row), of the file.
     pub fn add(&mut self, first: (isize, isize), heights: &ArrayView2<'_, f32>) {
-        let whole = self.whole();
         for (row, line) in heights.outer_iter().enumerate() {
             let Some(down) = self.larger(first.1 - self.origin.1 + row as isize) else { continue };
             for (column, height) in line.iter().enumerate().filter(|(_, height)| !height.is_nan()) {
                 let across = self.larger(first.0 - self.origin.0 + column as isize);
-                let place = across.map(|across| (down, across));
-                if place.and_then(|place| self.before.get(place)).is_some_and(|had| *had < whole)
-                    && let Some(place) = place
+                if let Some(place) = across.map(|across| (down, across))
                     && let (Some(sum), Some(count)) =
-                        (self.sums.get_mut(place), self.counts.get_mut(place))
+                        (self.sums.get_mut(place), self.present.get_mut(place))
                 {
                     *sum += f64::from(*height);
                     *count += 1;
@@ -47,34 +47,54 @@ impl Means {
         }
     }
 
-    /// Adds heights of larger cells, the first at (row, column) of them, to
-    /// those that lack some.
+    /// Ends the present file: where larger cells lacked some before it, its mean
+    /// stands for as many of those as it has.
+    pub fn next_file(&mut self) {
+        let whole = self.whole();
+        ndarray::Zip::from(&mut self.means)
+            .and(&mut self.counts)
+            .and(&mut self.sums)
+            .and(&mut self.present)
+            .for_each(|mean, count, sum, present| {
+                let taken = (*present).min(whole.saturating_sub(*count));
+                if taken > 0 {
+                    let new = *sum / f64::from(*present);
+                    let old = f64::from(*mean);
+                    let share = f64::from(taken) / f64::from(*count + taken);
+                    *mean = (old + (new - old) * share) as f32;
+                    *count += taken;
+                }
+                (*sum, *present) = (0.0, 0);
+            });
+    }
+
+    /// Adds heights of larger cells, the first at (row, column) of them, as a
+    /// file of its own.
     pub fn add_larger(&mut self, (top, left): (usize, usize), heights: &ArrayView2<'_, f32>) {
         let whole = self.whole();
         for ((row, column), height) in heights.indexed_iter().filter(|(_, height)| !height.is_nan())
         {
             let place = (top + row, left + column);
-            if let (Some(sum), Some(count)) = (self.sums.get_mut(place), self.counts.get_mut(place))
+            if let (Some(sum), Some(count)) =
+                (self.sums.get_mut(place), self.present.get_mut(place))
             {
-                let lacking = whole.saturating_sub(*count);
-                *sum += f64::from(*height) * f64::from(lacking);
-                *count += lacking;
+                *sum = f64::from(*height) * f64::from(whole);
+                *count = whole;
             }
         }
+        self.next_file();
     }
 
     /// The means; NaN where fewer than half of a larger cell's have a height.
-    pub fn heights(self) -> Array2<f32> {
+    pub fn heights(mut self) -> Array2<f32> {
+        self.next_file();
         let whole = self.whole();
-        let mut heights = Array2::from_elem(self.sums.dim(), f32::NAN);
-        ndarray::Zip::from(&mut heights).and(&self.sums).and(&self.counts).for_each(
-            |height, sum, count| {
-                if *count > 0 && 2 * *count >= whole {
-                    *height = (sum / f64::from(*count)) as f32;
-                }
-            },
-        );
-        heights
+        ndarray::Zip::from(&mut self.means).and(&self.counts).for_each(|mean, count| {
+            if *count == 0 || 2 * *count < whole {
+                *mean = f32::NAN;
+            }
+        });
+        self.means
     }
 
     /// How many of the file's cells a larger one has.
@@ -114,7 +134,11 @@ mod tests {
         means.add((0, 0), &array![[9.0, 9.0, 9.0, 6.0], [9.0, 9.0, 9.0, 6.0]].view());
         let found = means.heights();
         assert_eq!(found[(0, 0)], 1.0, "the first has all of it");
-        assert_eq!(found[(0, 1)], (4.0 + 4.0 + 9.0 + 9.0 + 6.0 + 6.0) / 6.0);
+        assert_eq!(
+            found[(0, 1)],
+            (4.0 + 4.0 + 7.5 + 7.5) / 4.0,
+            "the rest from the next one's mean"
+        );
     }
 
     #[test]

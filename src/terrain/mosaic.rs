@@ -3,7 +3,7 @@
 use gdal::GeoTransformEx;
 use ndarray::Array2;
 
-use super::ground::{Ground, check_size, warp};
+use super::ground::{Ground, check_size, source_means, source_rect, warp};
 use super::tile::{Rect, Tile, remark};
 use super::{Extent, Grid, Projector, TerrainError, gaps};
 use crate::plan::{InputFile, Remark, TerrainInputs};
@@ -35,6 +35,8 @@ pub(super) struct Layout {
     /// The cells of the window, so many of the file's along a side.
     frame: Grid,
     factor: usize,
+    /// The side of a cell that was asked for.
+    asked: Option<Metres>,
     footprints: Vec<Option<Footprint>>,
     rect: Rect,
     remarks: Vec<Remark>,
@@ -57,13 +59,31 @@ impl Layout {
             tiles.iter().map(|tile| footprint(&fine, &projector, tile, factor)).collect();
         let mut remarks = Vec::new();
         let rect = window(&frame.projector()?, &footprints, &tiles, extent, &mut remarks)?;
-        Ok(Self { tiles, frame, factor, footprints, rect, remarks })
+        Ok(Self { tiles, frame, factor, asked: inputs.cell, footprints, rect, remarks })
     }
 
     /// The window's cells.
     pub fn grid(&self) -> Grid {
         let Rect { column, row, columns, rows } = self.rect;
         self.frame.window(column, row, columns, rows)
+    }
+
+    /// The most cells of a file that are held at once to be resampled.
+    pub fn resampled_cells(&self) -> Result<f64, TerrainError> {
+        let mut most = 0.0f64;
+        for (tile, footprint) in self.tiles.iter().zip(&self.footprints) {
+            let part =
+                footprint.map_or(Some(self.rect), |f| Rect::around(f.low, f.high, self.rect));
+            let Some(part) = part.filter(|_| footprint.is_none_or(|f| f.aligned.is_none())) else {
+                continue;
+            };
+            let cells = self.frame.window(part.column, part.row, part.columns, part.rows);
+            if let Some(source) = source_rect(tile, &cells, self.factor)? {
+                let means = source_means(tile, &cells, self.factor)? as f64;
+                most = most.max(source.cells() as f64 / (means * means) + part.cells() as f64);
+            }
+        }
+        Ok(most)
     }
 
     /// Reads the window. `extent` is what was asked for, `fill_gaps` whether
@@ -102,8 +122,16 @@ impl Layout {
                 extent: Box::new(extent),
             });
         }
+        let (width, height) = grid.cell_size()?;
+        if let Some(asked) = self.asked.filter(|_| factor == 1) {
+            remarks.push(Remark {
+                about: "terrain".to_owned(),
+                text: format!(
+                    "the plan's [terrain] cell is {asked:.1}; the first file's own cells are the nearest to it: {width:.1} x {height:.1}"
+                ),
+            });
+        }
         if factor > 1 {
-            let (width, height) = grid.cell_size()?;
             remarks.push(Remark {
                 about: "terrain".to_owned(),
                 text: format!(

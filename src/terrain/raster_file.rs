@@ -61,6 +61,9 @@ const VIRTUAL: &str = "<VRTDataset";
 /// Its elements that hold words and no names of files.
 const PROSE: [&str; 4] = ["MDI", "SRS", "Description", "Category"];
 
+/// How many of them may stand inside each other.
+const DEEPEST: u8 = 4;
+
 /// The longest text of a virtual raster.
 const MOST_VIRTUAL: u64 = 64 << 20;
 
@@ -86,7 +89,7 @@ pub(super) fn open(file: &Path) -> Result<Dataset, Refused> {
     // The system's own words are plainer than GDAL's for what it can tell.
     let found = std::fs::metadata(file).map_err(Refused::Missing)?;
     if found.is_file() {
-        check_text(file)?;
+        check_text(file, DEEPEST)?;
     } else if !found.is_dir() {
         // A pipe would be waited for, a device never ends.
         return Err(Refused::Unfit("neither a file nor a folder".to_owned()));
@@ -117,8 +120,9 @@ pub(super) fn open(file: &Path) -> Result<Dataset, Refused> {
 }
 
 /// Reads the first bytes, and all of a virtual raster, which must not refer to
-/// anything but files on this disk.
-fn check_text(file: &Path) -> Result<(), Refused> {
+/// anything but files on this disk, nor may those that it refers to, `deeper`
+/// levels down.
+fn check_text(file: &Path, deeper: u8) -> Result<(), Refused> {
     let mut opened = File::open(file).map_err(Refused::Missing)?;
     let mut head = Vec::new();
     opened.by_ref().take(1024).read_to_end(&mut head).map_err(Refused::Missing)?;
@@ -133,20 +137,56 @@ fn check_text(file: &Path) -> Result<(), Refused> {
     let text = text.trim_start_matches('\u{feff}').trim_end_matches(['\0', '\n']);
     let document = roxmltree::Document::parse(text)
         .map_err(|e| Refused::Unfit(format!("a virtual raster that is not sound XML: {e}")))?;
-    let elsewhere = document
-        .descendants()
-        .filter(|node| !PROSE.contains(&node.tag_name().name()))
-        .flat_map(|node| node.text().into_iter().chain(node.attributes().map(|a| a.value())))
-        .find(|text| {
-            let text = text.trim().to_ascii_lowercase();
-            ["/vsi", "://", "/dev/", "/proc/", "<"].iter().any(|word| text.contains(word))
-        });
-    elsewhere.map_or(Ok(()), |found| {
-        Err(Refused::Unfit(format!(
+    let elements = || document.descendants().filter(roxmltree::Node::is_element);
+    let said = elements().filter(|element| !PROSE.contains(&element.tag_name().name())).flat_map(
+        |element| element.text().into_iter().chain(element.attributes().map(|a| a.value())),
+    );
+    if let Some(found) = said.into_iter().find(|text| points_elsewhere(text)) {
+        return Err(Refused::Unfit(format!(
             "a virtual raster that refers to \"{}\"; it may refer to files on this disk alone, nothing is fetched or unpacked",
             found.trim().chars().filter(|c| !c.is_control()).take(80).collect::<String>()
-        )))
-    })
+        )));
+    }
+    let folder = file.parent().unwrap_or(Path::new("."));
+    let mut inner: Vec<_> = elements()
+        .filter(|element| element.tag_name().name().starts_with("Source"))
+        .filter_map(|element| element.text())
+        .map(|name| folder.join(name.trim()))
+        .filter(|inner| inner.is_file())
+        .collect();
+    inner.sort();
+    inner.dedup();
+    for inner in inner {
+        match deeper.checked_sub(1) {
+            Some(deeper) => check_text(&inner, deeper)?,
+            None => {
+                return Err(Refused::Unfit(
+                    "virtual rasters inside each other, too many or in a circle".to_owned(),
+                ));
+            }
+        }
+    }
+    Ok(())
+}
+
+/// Whether a word of a virtual raster leads off the files of this disk: to
+/// another file system, a server, a device, or by a driver's own name for it.
+fn points_elsewhere(text: &str) -> bool {
+    const DRIVERS: [&str; 10] = [
+        "netcdf:",
+        "hdf5:",
+        "hdf4_sds:",
+        "pg:",
+        "wms:",
+        "wcs:",
+        "wmts:",
+        "eedai:",
+        "plmosaic:",
+        "zarr:",
+    ];
+    let text = text.trim().to_ascii_lowercase();
+    ["/vsi", "://", "/dev/", "/proc/", "<"].iter().any(|word| text.contains(word))
+        || DRIVERS.iter().any(|driver| text.starts_with(driver))
 }
 
 /// GDAL's message without its class and number.

@@ -68,12 +68,14 @@ impl Terrain {
         Ok(terrain)
     }
 
-    /// The cells of the window that covers `extent`; no height is read.
+    /// The cells of the window that covers `extent`, and the most cells that are
+    /// held beside them while files are resampled; no height is read.
     ///
     /// # Errors
     /// [`TerrainError`] as for [`Terrain::open`].
-    pub fn survey(inputs: &TerrainInputs, extent: Extent) -> Result<Grid, TerrainError> {
-        Ok(Layout::of(inputs, extent)?.grid())
+    pub fn survey(inputs: &TerrainInputs, extent: Extent) -> Result<(Grid, f64), TerrainError> {
+        let layout = Layout::of(inputs, extent)?;
+        Ok((layout.grid(), layout.resampled_cells()?))
     }
 
     /// Terrain from heights above sea level in metres, NaN where there is a

@@ -26,6 +26,8 @@ pub struct KeptMaps {
     began: Instant,
     found: usize,
     kept: usize,
+    /// Whether one could not be kept: then none is.
+    full: bool,
 }
 
 impl KeptMaps {
@@ -34,7 +36,7 @@ impl KeptMaps {
     #[must_use]
     pub fn open(out: &Path, key: &str) -> Self {
         let folder = out.join(format!("{}{key}", prefix()));
-        Self { folder, began: Instant::now(), found: 0, kept: 0 }
+        Self { folder, began: Instant::now(), found: 0, kept: 0, full: false }
     }
 
     /// The map kept under this number; `None` where there is none, or none that
@@ -46,10 +48,10 @@ impl KeptMaps {
         Some(coverage)
     }
 
-    /// Keeps a map under this number if the run has become a long one. One that
-    /// cannot be kept is computed again.
+    /// Keeps a map under this number if the run has become a long one. Where one
+    /// cannot be kept none is.
     pub fn keep(&mut self, number: usize, coverage: &Coverage) {
-        if self.began.elapsed() < LONG {
+        if self.full || self.began.elapsed() < LONG {
             return;
         }
         let keep = || -> Result<(), WriteNpzError> {
@@ -62,7 +64,13 @@ impl KeptMaps {
                 .map_err(|e| ndarray_npy::WriteNpyError::Io(e.error))?;
             Ok(())
         };
-        self.kept += usize::from(keep().is_ok());
+        if keep().is_ok() {
+            self.kept += 1;
+        } else {
+            // The room is for the results.
+            drop(fs::remove_dir_all(&self.folder));
+            (self.full, self.found, self.kept) = (true, 0, 0);
+        }
     }
 
     /// How many maps were found that an earlier run had kept.

@@ -36,7 +36,9 @@ pub fn clear(place: &Path, folder: &Path) {
         let path = entry.path();
         match entry.file_type() {
             Ok(kind) if kind.is_dir() => clear_staging(&path, folder),
-            Ok(kind) if kind.is_file() && is_abandoned(&path) => drop(fs::remove_file(&path)),
+            Ok(kind) if kind.is_file() && is_abandoned(&path) && is_settled(&path) => {
+                drop(fs::remove_file(&path));
+            }
             _ => {}
         }
     }
@@ -56,16 +58,20 @@ fn clear_staging(staging: &Path, folder: &Path) {
     }
     if let Ok(delivery) = fs::read_to_string(staging.join(DELIVERY)) {
         let mut lines = delivery.lines();
-        let wanted = fs::canonicalize(folder).ok();
-        if lines.next().map(Path::new) != wanted.as_deref() {
-            // Another folder's: the next run that writes there finishes it.
-            return;
-        }
-        for name in lines.filter(|name| is_plain(name)) {
-            let made = staging.join(name);
-            if made.is_file() {
-                drop(fs::rename(made, folder.join(name)));
+        let told = lines.next().map(Path::new).filter(|told| told.is_dir());
+        match (told, fs::canonicalize(folder)) {
+            (Some(told), Ok(wanted)) if told == wanted => {
+                for name in lines.filter(|name| is_plain(name)) {
+                    let made = staging.join(name);
+                    if made.is_file() {
+                        drop(fs::rename(made, folder.join(name)));
+                    }
+                }
             }
+            // Another folder's: the next run that writes there finishes it.
+            (Some(_), _) => return,
+            // Its folder is gone, and with it what it would have completed.
+            (None, _) => {}
         }
     }
     drop(fs::remove_dir_all(staging));
@@ -144,6 +150,25 @@ mod tests {
         drop(Outbox::open(&one).unwrap());
         assert_eq!(names(parent.path()), ["one"]);
         assert_eq!(names(&one), ["a.txt"]);
+    }
+
+    #[test]
+    fn a_delivery_whose_folder_is_gone_never_overwrites_what_came_later() {
+        let parent = tempfile::tempdir().unwrap();
+        let out = parent.path().join("out");
+        fs::create_dir(&out).unwrap();
+        let delivery = format!("{}\na.txt", fs::canonicalize(&out).unwrap().display());
+        left(parent.path(), &[("in-use", ""), ("delivery", &delivery), ("a.txt", "old")]);
+        fs::remove_dir(&out).unwrap();
+        for content in ["newer", "newest"] {
+            let mut outbox = Outbox::open(&out).unwrap();
+            outbox.put("a.txt", content.as_bytes()).unwrap();
+            outbox.deliver().unwrap();
+            assert_eq!(fs::read_to_string(out.join("a.txt")).unwrap(), content);
+            drop(Outbox::open(&out).unwrap());
+            assert_eq!(fs::read_to_string(out.join("a.txt")).unwrap(), content);
+        }
+        assert_eq!(names(parent.path()), ["out"]);
     }
 
     #[test]
