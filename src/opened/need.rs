@@ -11,7 +11,7 @@ use super::fit;
 /// What a run takes whatever its plan, bytes: the program with its libraries,
 /// GDAL's cache, the strips that files are read in, a drawing. Measured, and
 /// rounded up.
-const ALWAYS: f64 = 200e6;
+const ALWAYS: f64 = 260e6;
 /// A cell of bare terrain: its height, and what is drawn or written of it.
 const GROUND: f64 = 7.0;
 /// The same while gaps are filled.
