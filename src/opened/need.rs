@@ -13,7 +13,7 @@ use super::fit;
 /// rounded up.
 const ALWAYS: f64 = 260e6;
 /// A cell of bare terrain: its height, and what is drawn or written of it.
-const GROUND: f64 = 7.0;
+const GROUND: f64 = 12.0;
 /// The same while gaps are filled.
 const FILLED: f64 = 20.0;
 /// The same while means are made: sums, counts, and the mean itself.
