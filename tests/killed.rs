@@ -198,10 +198,25 @@ fn killed_while_it_saves_the_plan_is_whole() {
     }
 }
 
-/// Says that something is not checked here; fails where it has to be.
-fn unchecked(what: &str) {
-    assert!(std::env::var_os("PERCHLINE_REQUIRE_MOUNT").is_none(), "{what}");
-    eprintln!("no disk can be mounted here, so this is not checked: {what}");
+/// Runs a shell that may mount a disk of its own on `disk`, as an unprivileged
+/// user may. `None` where that can't be, said aloud, and a failure where it has
+/// to be.
+fn on_a_disk(folder: &Path, script: &str) -> Option<Output> {
+    fs::create_dir_all(folder.join("disk")).unwrap();
+    let output = Command::new("unshare")
+        .args(["--user", "--map-root-user", "--mount", "sh", "-c", script])
+        .current_dir(folder)
+        .output();
+    let why = match output {
+        Ok(output) => match said(&output) {
+            words if words.contains("unshare") || words.contains("mount:") => words,
+            _ => return Some(output),
+        },
+        Err(error) => error.to_string(),
+    };
+    assert!(std::env::var_os("PERCHLINE_REQUIRE_MOUNT").is_none(), "{why}");
+    eprintln!("no disk can be mounted here, so this is not checked: {why}");
+    None
 }
 
 /// Waits until the program heeds interrupts: Linux tells in a mask of signals.
@@ -349,24 +364,13 @@ fn a_full_disk_is_an_error_without_a_trace() {
     let size: usize = files(&whole).values().map(Vec::len).sum();
     let mut refused = 0;
     for percent in (5..150).step_by(8) {
-        // A disk of its own in memory, as an unprivileged user may mount one.
         let script = format!(
             "mount -t tmpfs -o size={}k none disk && {} coverage plan.toml --site Hotel --out disk/out; code=$?; ls -A disk; ls -A disk/out 2>/dev/null; exit $code",
             size * percent / 100 / 1024,
             env!("CARGO_BIN_EXE_perchline"),
         );
-        fs::create_dir_all(folder.path().join("disk")).unwrap();
-        let output = Command::new("unshare")
-            .args(["--user", "--map-root-user", "--mount", "sh", "-c", &script])
-            .current_dir(folder.path())
-            .output();
-        let Ok(output) = output else {
-            return unchecked("no unshare");
-        };
+        let Some(output) = on_a_disk(folder.path(), &script) else { return };
         let (listed, words) = (printed(&output), said(&output));
-        if words.contains("unshare") || words.contains("mount:") {
-            return unchecked(&words);
-        }
         if output.status.success() {
             assert!(percent >= 100, "{percent} % of the room was enough:\n{listed}");
             continue;
@@ -386,18 +390,8 @@ fn a_folder_that_may_not_be_written_to_is_an_error() {
         "mount -t tmpfs none disk && mkdir disk/out && mount -o remount,ro disk && {} coverage plan.toml --site Hotel --out disk/out",
         env!("CARGO_BIN_EXE_perchline"),
     );
-    fs::create_dir_all(folder.path().join("disk")).unwrap();
-    let output = Command::new("unshare")
-        .args(["--user", "--map-root-user", "--mount", "sh", "-c", &script])
-        .current_dir(folder.path())
-        .output();
-    let Ok(output) = output else {
-        return unchecked("no unshare");
-    };
+    let Some(output) = on_a_disk(folder.path(), &script) else { return };
     let words = said(&output);
-    if words.contains("unshare") || words.contains("mount:") {
-        return unchecked(&words);
-    }
     assert_eq!(output.status.code(), Some(1), "{words}");
     assert!(
         words.contains("disk/out: cannot be written") && words.contains("name another with --out"),

@@ -24,13 +24,11 @@ impl Failure {
 
     /// Says what is wrong on standard error and gives the exit code.
     pub(super) fn report(&self) -> ExitCode {
-        use std::io::Write;
         let (text, code) = match self {
             Self::Input(text) => (text, 2),
             Self::Output(text) => (text, 1),
         };
-        // Nobody is left to tell if standard error is closed.
-        let _ = writeln!(std::io::stderr(), "{}", text.trim_end());
+        super::say(text.trim_end());
         ExitCode::from(code)
     }
 }

@@ -1,7 +1,7 @@
 //! What an interrupt from the keyboard does: the program ends at once, nothing
 //! half done stays, and the person is told what does.
 
-use std::io::{self, Write};
+use std::io;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::Duration;
@@ -41,7 +41,7 @@ pub(super) fn watch() -> io::Result<()> {
             let closed = outbox::close();
             let text = last_words(closed.delivered(), wishes.kept.as_deref());
             // Told from aside: a terminal that takes nothing holds up no end.
-            let told = std::thread::spawn(move || writeln!(io::stderr(), "\n{text}"));
+            let told = std::thread::spawn(move || super::say(&format!("\n{text}")));
             for _ in 0..100 {
                 if told.is_finished() {
                     break;

@@ -1,6 +1,6 @@
 //! `perchline live`: the page on which the plan is changed and its coverage follows.
 
-use std::io::{ErrorKind, Write};
+use std::io::ErrorKind;
 use std::sync::Arc;
 use std::sync::atomic::AtomicBool;
 
@@ -13,7 +13,7 @@ use crate::opened::{self, Opened};
 use super::args::LiveArgs;
 use super::failure::Failure;
 use super::session::{named, use_threads, weigh};
-use super::{interrupt, print};
+use super::{interrupt, print, say};
 
 /// Maps that the page keeps: each variant's, the one shown and the one made.
 const LIVE_MAPS: usize = MOST_VARIANTS + 2;
@@ -24,8 +24,8 @@ pub(super) fn run(args: &LiveArgs) -> Result<(), Failure> {
     if let Some(file) = &args.calibration {
         plan.calibrate(file).map_err(Failure::Input)?;
     }
-    weigh(&plan, &[], LIVE_MAPS, args.memory)?;
-    let opened = Opened::new(plan, &[]).map_err(Failure::input)?;
+    let survey = weigh(&plan, &[], LIVE_MAPS, args.memory)?;
+    let opened = Opened::surveyed(plan, survey).map_err(Failure::input)?;
     let look = look(&opened, args)?;
     let desk = Desk::open(opened, look, args.calibration.clone()).map_err(Failure::input)?;
     let stop: Arc<AtomicBool> = Arc::default();
@@ -54,13 +54,11 @@ pub(super) fn run(args: &LiveArgs) -> Result<(), Failure> {
         ))?;
     }
     listener.serve(&desk, &stop).map_err(Failure::output)?;
-    let left = if desk.lock().is_changed() {
-        "Ended: changes that were not saved are gone; the plan's file is as it was last saved."
+    say(if desk.lock().is_changed() {
+        "\nEnded: changes that were not saved are gone; the plan's file is as it was last saved."
     } else {
-        "Ended: the plan's file holds all that was on the page."
-    };
-    // Nobody is left to tell if standard error is closed.
-    let _ = writeln!(std::io::stderr(), "\n{left}");
+        "\nEnded: the plan's file holds all that was on the page."
+    });
     Ok(())
 }
 

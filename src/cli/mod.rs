@@ -87,6 +87,13 @@ fn print(text: &str) -> Result<(), Failure> {
     }
 }
 
+/// Says something beside the results, on standard error.
+fn say(text: &str) {
+    use std::io::Write;
+    // Nobody is left to tell if standard error is closed.
+    let _ = writeln!(std::io::stderr(), "{text}");
+}
+
 /// Where the results are, one file a line.
 fn written(files: &[std::path::PathBuf]) -> String {
     files.iter().map(|file| format!("wrote {}\n", file.display())).collect()

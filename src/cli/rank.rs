@@ -1,7 +1,5 @@
 //! `perchline rank`: every candidate site, best first.
 
-use std::io::Write;
-
 use serde::Serialize;
 
 use crate::coverage::Coverage;
@@ -17,10 +15,10 @@ use crate::siting::{Keep, RankError, RankInputs, Ranking, map_site, rank_by_maps
 use super::args::{Maps, PlanArgs};
 use super::failure::Failure;
 use super::files::{Document, add_map, tell, to_json};
-use super::interrupt;
 use super::power::forecast_gaps;
 use super::progress::bar;
 use super::session::Session;
+use super::{interrupt, say};
 
 #[derive(Serialize)]
 struct Rankings<'a> {
@@ -33,8 +31,8 @@ struct Rankings<'a> {
 
 pub(super) fn run(args: &PlanArgs, channel: Option<&str>, maps: Maps) -> Result<(), Failure> {
     let session = Session::open(args, |plan| match maps {
-        Maps::All => plan.sites.len() * channels_of(plan, channel).count(),
-        Maps::Best => channels_of(plan, channel).count() + 1,
+        Maps::All => plan.sites.len() * ranked_channels(plan, channel),
+        Maps::Best => ranked_channels(plan, channel) + 1,
         Maps::None => 1,
     })?;
     let plan = &session.plan;
@@ -42,7 +40,7 @@ pub(super) fn run(args: &PlanArgs, channel: Option<&str>, maps: Maps) -> Result<
         Some(name) => vec![session.station_channel(Some(name))?],
         None => {
             session.station_channel(None)?;
-            channels_of(plan, None).collect()
+            plan.channels.iter().filter(|c| c.has_station()).collect()
         }
     };
     let grid = session.map_grid()?;
@@ -57,7 +55,17 @@ pub(super) fn run(args: &PlanArgs, channel: Option<&str>, maps: Maps) -> Result<
         .iter()
         .map(|channel| {
             rank_by_maps(&inputs, channel, maps.into(), |site| match &mut kept {
-                Some(kept) => map_once(&inputs, channel, site, kept),
+                Some(kept) => {
+                    let coverage = map_once(&inputs, channel, site, kept)?;
+                    let all = plan.sites.len() * channels.len();
+                    interrupt::keeps((kept.held() > 0).then(|| {
+                        format!(
+                            "Maps of {} of {all} are kept beside the results: the same command goes on from there.",
+                            kept.held()
+                        )
+                    }));
+                    Ok(coverage)
+                }
                 None => map_site(&inputs, channel, site),
             })
         })
@@ -65,10 +73,8 @@ pub(super) fn run(args: &PlanArgs, channel: Option<&str>, maps: Maps) -> Result<
         .map_err(|e| Failure::Input(format!("{}: {e}", plan.file.display())))?;
     progress.finish_and_clear();
     if let Some(found) = kept.map(|kept| kept.found()).filter(|found| *found > 0) {
-        // Nobody is left to tell if standard error is closed.
         let maps = if found == 1 { "map" } else { "maps" };
-        let _ =
-            writeln!(std::io::stderr(), "Took {found} {maps} that an interrupted run had kept.");
+        say(&format!("Took {found} {maps} that an interrupted run had kept."));
     }
     let (rankings, coverages): (Vec<_>, Vec<_>) = ranked.into_iter().unzip();
 
@@ -111,10 +117,9 @@ pub(super) fn run(args: &PlanArgs, channel: Option<&str>, maps: Maps) -> Result<
     Ok(())
 }
 
-/// The channels that are ranked: those with a station, or the one that was named.
-fn channels_of<'a>(plan: &'a Plan, name: Option<&str>) -> impl Iterator<Item = &'a Channel> {
-    let named = plan.channels.iter().filter(|c| c.has_station());
-    named.take(if name.is_some() { 1 } else { usize::MAX })
+/// How many channels are ranked: those with a station, or the one that was named.
+fn ranked_channels(plan: &Plan, named: Option<&str>) -> usize {
+    named.map_or_else(|| plan.channels.iter().filter(|c| c.has_station()).count(), |_| 1)
 }
 
 /// A site's map as an interrupted run kept it, or computed and kept.
@@ -128,24 +133,12 @@ fn map_once(
     let place = plan.channels.iter().position(|c| c.name == channel.name).unwrap_or_default()
         * plan.sites.len()
         + plan.sites.iter().position(|s| s.name == site.name).unwrap_or_default();
-    let coverage = match kept.find(place, inputs.grid) {
-        Some(coverage) => {
-            (0..inputs.grid.rows()).for_each(|_| (inputs.row_done)());
-            coverage
-        }
-        None => {
-            let coverage = map_site(inputs, channel, site)?;
-            kept.keep(place, &coverage);
-            coverage
-        }
-    };
-    interrupt::keeps((kept.held() > 0).then(|| {
-        format!(
-            "Maps of {} of {} are kept beside the results: the same command goes on from there.",
-            kept.held(),
-            plan.sites.len() * channels_of(plan, None).count(),
-        )
-    }));
+    if let Some(coverage) = kept.find(place, inputs.grid) {
+        (0..inputs.grid.rows()).for_each(|_| (inputs.row_done)());
+        return Ok(coverage);
+    }
+    let coverage = map_site(inputs, channel, site)?;
+    kept.keep(place, &coverage);
     Ok(coverage)
 }
 

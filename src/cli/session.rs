@@ -7,7 +7,7 @@ use std::sync::atomic::AtomicBool;
 use sysinfo::{MemoryRefreshKind, RefreshKind, System};
 
 use crate::opened::{self, Need, Opened, Survey};
-use crate::plan::{Channel, Plan, PlanError, Post, Site, nearest};
+use crate::plan::{Channel, Plan, Post, Site, nearest};
 use crate::report::fixed_time;
 use crate::report::outbox::Outbox;
 use crate::siting::RankInputs;
@@ -71,8 +71,9 @@ impl Session {
             plan.calibrate(file).map_err(Failure::Input)?;
         }
         let more = change(&mut plan)?;
-        let need = weigh(&plan, &more, maps(&plan), args.memory)?;
-        let opened = Opened::new(plan, &more).map_err(Failure::input)?;
+        let survey = weigh(&plan, &more, maps(&plan), args.memory)?;
+        let need = survey.need();
+        let opened = Opened::surveyed(plan, survey).map_err(Failure::input)?;
         Ok(Self { opened, need, stop: AtomicBool::new(false) })
     }
 
@@ -133,19 +134,19 @@ impl Session {
     }
 }
 
-/// What a run over this plan takes, if it fits into the memory that is free, or
-/// that was allowed.
+/// The terrain that a run over this plan is for, if the run fits into the memory
+/// that is free, or that was allowed.
 pub(super) fn weigh(
     plan: &Plan,
     more: &[Position],
     maps: usize,
     allowed: Option<f64>,
-) -> Result<Need, Failure> {
-    let wrong =
-        |text: String| Failure::input(PlanError::new(&plan.file, vec![plan.terrain_problem(text)]));
+) -> Result<Survey, Failure> {
     let survey = Survey::of(plan, more, maps).map_err(Failure::input)?;
-    survey.fits(allowed.unwrap_or_else(free_memory)).map_err(wrong)?;
-    Ok(survey.need())
+    survey
+        .fits(allowed.unwrap_or_else(free_memory))
+        .map_err(|text| Failure::input(plan.terrain_error(text)))?;
+    Ok(survey)
 }
 
 /// What this machine, or the container that this runs in, has free, in bytes.

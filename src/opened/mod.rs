@@ -75,11 +75,17 @@ impl Opened {
     /// [`PlanError`] where the terrain cannot be read, or where something lies
     /// off it, each with its line.
     pub fn new(plan: Plan, more: &[Position]) -> Result<Self, PlanError> {
-        let extent = fit::extent(&plan, more)?;
-        let terrain = Terrain::open(&plan.terrain, extent).map_err(|error| {
-            let problem = plan.terrain_problem(error.to_string());
-            PlanError::new(&plan.file, vec![problem])
-        })?;
+        let survey = Survey::of(&plan, more, 0)?;
+        Self::surveyed(plan, survey)
+    }
+
+    /// The same with the terrain that was surveyed for it.
+    ///
+    /// # Errors
+    /// [`PlanError`] as for [`Opened::new`].
+    pub fn surveyed(plan: Plan, survey: Survey) -> Result<Self, PlanError> {
+        let terrain = Terrain::surveyed(survey.terrain)
+            .map_err(|error| plan.terrain_error(error.to_string()))?;
         let terrain = terrain.with_surroundings(&plan).map_err(|error| {
             let (table, field) = error.place();
             let problem = plan.table_problem(table, field, error.to_string());

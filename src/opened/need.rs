@@ -3,7 +3,7 @@
 use serde::Serialize;
 
 use crate::plan::{Plan, PlanError};
-use crate::terrain::{Grid, Terrain, TerrainError};
+use crate::terrain::{Grid, TerrainError, TerrainSurvey};
 use crate::units::{Metres, Position};
 
 use super::fit;
@@ -42,8 +42,8 @@ pub struct Need {
 }
 
 /// A plan's window before its heights are read, and what it takes to work on it.
-#[derive(Debug, Clone)]
 pub struct Survey {
+    pub(super) terrain: TerrainSurvey,
     window: Grid,
     /// Side of a cell of the window, and of a map's.
     cell: Metres,
@@ -68,18 +68,18 @@ impl Survey {
     /// be used or lie elsewhere.
     pub fn of(plan: &Plan, more: &[Position], maps: usize) -> Result<Self, PlanError> {
         let extent = fit::extent(plan, more)?;
-        let wrong = |error: TerrainError| {
-            PlanError::new(&plan.file, vec![plan.terrain_problem(error.to_string())])
-        };
-        let (window, resampled) = Terrain::survey(&plan.terrain, extent).map_err(wrong)?;
+        let wrong = |error: TerrainError| plan.terrain_error(error.to_string());
+        let terrain = TerrainSurvey::of(&plan.terrain, extent).map_err(wrong)?;
+        let window = terrain.grid();
+        let resampled = terrain.resampled_cells().map_err(wrong)?;
         let (width, height) = window.cell_size().map_err(wrong)?;
         let cell = width.min(height);
         let cells = window.columns() as f64 * window.rows() as f64;
         let surface = plan.buildings.as_ref().map(|buildings| buildings.cell);
-        let finer = surface.map_or(1.0, |cell| {
-            let parts = |side: Metres| (side.value() / cell.value() * 0.99).ceil().max(1.0);
-            parts(width) * parts(height)
-        });
+        let finer = match surface {
+            Some(cell) => window.cuts(cell).map(|(across, down)| across * down).map_err(wrong)?,
+            None => 1.0,
+        };
         let own_map_cell = Metres::new(cell.value() / finer.sqrt());
         let map_cell = plan.map.cell.map_or(own_map_cell, |cell| cell.max(own_map_cell));
         let area = cells * width.value() * height.value();
@@ -88,6 +88,7 @@ impl Survey {
         let filled = if plan.terrain.fill_gaps { FILLED } else { 0.0 };
         let means = if plan.terrain.cell.is_some() { MEANS } else { 0.0 };
         Ok(Self {
+            terrain,
             window,
             cell,
             map_cell,

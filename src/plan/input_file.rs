@@ -35,7 +35,8 @@ pub(super) fn sha256(bytes: &[u8]) -> String {
     hexadecimal(&Sha256::digest(bytes))
 }
 
-fn hexadecimal(bytes: &[u8]) -> String {
+/// Bytes in lower-case hexadecimal.
+pub(crate) fn hexadecimal(bytes: &[u8]) -> String {
     bytes.iter().map(|byte| format!("{byte:02x}")).collect()
 }
 

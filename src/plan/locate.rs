@@ -1,6 +1,6 @@
 //! Finding the line of a field in the plan's source.
 
-use super::{Plan, Problem};
+use super::{Plan, PlanError, Problem};
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
@@ -109,16 +109,17 @@ impl Plan {
         Problem::new(line, format!("{table}: {field}"), text)
     }
 
-    /// A problem with the elevation files, at the line of the file that `text`
-    /// names, or of the list of files.
+    /// What is wrong with the elevation files, at the line of the file that
+    /// `text` names, or of the list of files.
     #[must_use]
-    pub fn terrain_problem(&self, text: String) -> Problem {
+    pub fn terrain_error(&self, text: String) -> PlanError {
         let index = self.terrain.files.iter().position(|f| text.contains(&*f.to_string_lossy()));
         let field = index.map_or_else(|| "files".to_owned(), |i| format!("files[{i}]"));
         let line = Document::parse(&self.text)
             .ok()
             .and_then(|document| document.line("terrain", None, &field));
-        Problem::new(line, format!("terrain: {field}"), text)
+        let problem = Problem::new(line, format!("terrain: {field}"), text);
+        PlanError::new(&self.file, vec![problem])
     }
 }
 

@@ -88,23 +88,16 @@ impl Outbox {
     /// # Errors
     /// [`OutboxError`] when nothing can be written beside the folder.
     pub fn open(folder: &Path) -> Result<Self, OutboxError> {
-        let beside = folder
-            .ancestors()
-            .skip(1)
-            .map(|p| if p.as_os_str().is_empty() { Path::new(".") } else { p })
-            .find(|p| p.is_dir())
-            .unwrap_or(Path::new("."));
-        // It may have lain farther up, where folders on the way were not there yet.
-        for place in folder.ancestors().take(4) {
-            let place = if place.as_os_str().is_empty() { Path::new(".") } else { place };
-            clear_leftovers(place, folder);
-        }
+        // The folder itself, and those that it lies in.
+        let mut places =
+            folder.ancestors().map(|p| if p.as_os_str().is_empty() { Path::new(".") } else { p });
+        // They may lie farther up, where folders on the way were not there yet.
+        places.clone().take(4).for_each(|place| clear_leftovers(place, folder));
+        let place = places.find(|place| place.is_dir()).unwrap_or(Path::new("."));
         let failed = OutboxError::at(folder);
         let mut ledger = ledger();
         let make = || {
-            let staging = tempfile::Builder::new()
-                .prefix(HIDDEN)
-                .tempdir_in(if folder.is_dir() { folder } else { beside })?;
+            let staging = tempfile::Builder::new().prefix(HIDDEN).tempdir_in(place)?;
             // Locked before it has its name: whoever meets it meets it locked. Where
             // nothing can be locked nothing is cleared either.
             let in_use = NamedTempFile::new_in(staging.path())?;

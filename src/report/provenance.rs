@@ -5,7 +5,7 @@ use serde::Serialize;
 use sha2::{Digest, Sha256};
 
 use crate::link::{Propagator, frequencies, location_spread};
-use crate::plan::{InputFile, Plan};
+use crate::plan::{InputFile, Plan, hexadecimal};
 use crate::terrain::{Grid, Terrain};
 use crate::units::{Db, Percent, Refractivity, RefractivityLapse};
 
@@ -89,13 +89,13 @@ pub fn digest(provenance: &Provenance, terrain: &Terrain, grid: &Grid) -> String
     let program = program.map(|file| (file.len(), file.modified().ok()));
     digest.update(format!("{timeless:?} {program:?} {grid:?} {:?}", terrain.grid()));
     // Files that a virtual raster refers to are not among the inputs; heights are.
-    for layer in [Some(terrain.heights()), Some(terrain.surface()), terrain.woods()] {
+    for layer in [Some(terrain.heights()), terrain.cover(), terrain.woods()] {
         for row in layer.iter().flat_map(|layer| layer.rows()) {
             let bytes: Vec<u8> = row.iter().flat_map(|height| height.to_le_bytes()).collect();
             digest.update(bytes);
         }
     }
-    digest.finalize().iter().take(8).map(|byte| format!("{byte:02x}")).collect()
+    hexadecimal(&digest.finalize())
 }
 
 impl Provenance {

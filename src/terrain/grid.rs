@@ -177,6 +177,18 @@ impl Grid {
         Ok(Grid { columns, rows, transform, crs: self.crs.clone() })
     }
 
+    /// Into how many columns and rows each cell must be cut, evenly, for sides of
+    /// at most `cell`, one part in a hundred over; whole numbers, 1 and more.
+    ///
+    /// # Errors
+    /// [`TerrainError::Projection`] as for [`Grid::cell_size`].
+    pub fn cuts(&self, cell: Metres) -> Result<(f64, f64), TerrainError> {
+        let (width, height) = self.cell_size()?;
+        // A 10 m cell of a map is 10.004 m on the ground and still two of 5 m.
+        let parts = |side: Metres| ((side.value() / cell.value()) * 0.99).ceil().max(1.0);
+        Ok((parts(width), parts(height)))
+    }
+
     /// Where a fractional (column, row) of `other` lies on this grid; both have
     /// one coordinate system.
     #[must_use]

@@ -62,8 +62,7 @@ impl Ground {
     }
 
     /// Lays heights of the window's own cells under what is there of `part`.
-    pub fn lay(&mut self, part: Rect, laid: Option<Array2<f32>>) {
-        let Some(laid) = laid else { return };
+    pub fn lay(&mut self, part: Rect, laid: &Array2<f32>) {
         match self {
             Self::Cells { rect, heights } => {
                 lay_under(heights.slice_mut(inside(*rect, part)), &laid.view());
@@ -127,10 +126,9 @@ pub(super) fn warp(
     part: &Grid,
     factor: usize,
 ) -> Result<Option<Array2<f32>>, TerrainError> {
-    let Some(rect) = source_rect(tile, part, factor)? else {
+    let Some(Source { rect, means }) = Source::of(tile, part, factor)? else {
         return Ok(None);
     };
-    let means = source_means(tile, part, factor)?;
     let window = tile.grid.window(rect.column, rect.row, rect.columns, rect.rows);
     let (from, heights) = if means > 1 {
         (larger(&window, means)?, tile.read_means(rect, means)?)
@@ -162,34 +160,42 @@ pub(super) fn warp(
     Ok(Some(heights))
 }
 
-/// How many of a file's cells a side are made one before it is resampled: means
-/// of half the window's cells keep what bilinear steps would jump over.
-pub(super) fn source_means(tile: &Tile, part: &Grid, factor: usize) -> Result<usize, TerrainError> {
-    let side = |(width, height): (Metres, Metres)| width.max(height).value();
-    let (wanted, own) = (side(part.cell_size()?), side(tile.grid.cell_size()?));
-    Ok(if factor > 1 { (wanted / own / 2.0).max(1.0) as usize } else { 1 })
+/// What a file is resampled from.
+pub(super) struct Source {
+    /// The file's cells that are needed, with a border for resampling.
+    rect: Rect,
+    /// How many of them a side are made one before.
+    means: usize,
 }
 
-/// The file's cells that a part of the window needs, with a border for resampling.
-pub(super) fn source_rect(
-    tile: &Tile,
-    part: &Grid,
-    factor: usize,
-) -> Result<Option<Rect>, TerrainError> {
-    let border = 2.0 * source_means(tile, part, factor)? as f64;
-    let outline = rim((0.0, 0.0), (part.columns() as f64, part.rows() as f64));
-    let projector = tile.grid.projector()?;
-    let cells: Vec<_> = part
-        .projector()?
-        .to_positions(&outline)?
-        .into_iter()
-        .filter_map(|at| projector.to_cell(at).ok())
-        .collect();
-    if cells.is_empty() {
-        return Ok(None);
+impl Source {
+    /// What these cells of the window, each of `factor` of the first file's a
+    /// side, need of a file; `None` where it has nothing there.
+    pub fn of(tile: &Tile, part: &Grid, factor: usize) -> Result<Option<Self>, TerrainError> {
+        // Means of half the window's cells keep what bilinear steps would jump over.
+        let side = |(width, height): (Metres, Metres)| width.max(height).value();
+        let (wanted, own) = (side(part.cell_size()?), side(tile.grid.cell_size()?));
+        let means = if factor > 1 { (wanted / own / 2.0).max(1.0) as usize } else { 1 };
+        let border = 2.0 * means as f64;
+        let outline = rim((0.0, 0.0), (part.columns() as f64, part.rows() as f64));
+        let projector = tile.grid.projector()?;
+        let cells: Vec<_> = part
+            .projector()?
+            .to_positions(&outline)?
+            .into_iter()
+            .filter_map(|at| projector.to_cell(at).ok())
+            .collect();
+        if cells.is_empty() {
+            return Ok(None);
+        }
+        let (low, high) = bounding(cells);
+        let low = (low.0 - border, low.1 - border);
+        let high = (high.0 + border, high.1 + border);
+        Ok(Rect::around(low, high, tile.rect()).map(|rect| Self { rect, means }))
     }
-    let (low, high) = bounding(cells);
-    let low = (low.0 - border, low.1 - border);
-    let high = (high.0 + border, high.1 + border);
-    Ok(Rect::around(low, high, tile.rect()))
+
+    /// Cells that are held of it.
+    pub fn cells(&self) -> f64 {
+        self.rect.cells() as f64 / (self.means * self.means) as f64
+    }
 }

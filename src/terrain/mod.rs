@@ -29,6 +29,7 @@ pub use cover::{Building, CoverError};
 pub use error::{PlaceError, TerrainError};
 pub use geotiff::write_geotiff;
 pub use grid::{Extent, Grid, Projector};
+pub use mosaic::TerrainSurvey;
 pub use tiles::{GroundPicture, TilesError};
 pub use tracer::{CLOSEST, Tracer};
 pub use window::Terrain;

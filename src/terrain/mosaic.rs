@@ -3,7 +3,7 @@
 use gdal::GeoTransformEx;
 use ndarray::Array2;
 
-use super::ground::{Ground, check_size, source_means, source_rect, warp};
+use super::ground::{Ground, Source, check_size, warp};
 use super::tile::{Rect, Tile, remark};
 use super::{Extent, Grid, Projector, TerrainError, gaps};
 use crate::plan::{InputFile, Remark, TerrainInputs};
@@ -29,8 +29,12 @@ pub(super) struct Mosaic {
     pub covered: Option<Extent>,
 }
 
-/// The plan's files, and where in them the window lies.
-pub(super) struct Layout {
+/// The plan's elevation files, open, and where in them the window lies: no
+/// height is read yet.
+pub struct TerrainSurvey {
+    /// What was asked for, and whether gaps are filled.
+    extent: Extent,
+    fill_gaps: bool,
     tiles: Vec<Tile>,
     /// The cells of the window, so many of the file's along a side.
     frame: Grid,
@@ -42,8 +46,12 @@ pub(super) struct Layout {
     remarks: Vec<Remark>,
 }
 
-impl Layout {
-    /// Opens the files and finds the window in them; reads no height.
+impl TerrainSurvey {
+    /// Opens the plan's elevation files and finds the window that covers
+    /// `extent`.
+    ///
+    /// # Errors
+    /// [`TerrainError`] as for [`super::Terrain::open`].
     pub fn of(inputs: &TerrainInputs, extent: Extent) -> Result<Self, TerrainError> {
         let tiles = inputs
             .files
@@ -59,44 +67,44 @@ impl Layout {
             tiles.iter().map(|tile| footprint(&fine, &projector, tile, factor)).collect();
         let mut remarks = Vec::new();
         let rect = window(&frame.projector()?, &footprints, &tiles, extent, &mut remarks)?;
-        Ok(Self { tiles, frame, factor, asked: inputs.cell, footprints, rect, remarks })
+        let (fill_gaps, asked) = (inputs.fill_gaps, inputs.cell);
+        Ok(Self { extent, fill_gaps, tiles, frame, factor, asked, footprints, rect, remarks })
     }
 
     /// The window's cells.
+    #[must_use]
     pub fn grid(&self) -> Grid {
-        let Rect { column, row, columns, rows } = self.rect;
-        self.frame.window(column, row, columns, rows)
+        cells(&self.frame, self.rect)
     }
 
-    /// The most cells of a file that are held at once to be resampled.
+    /// The most cells that are held at once, beside the window's, for a file
+    /// that has to be resampled.
+    ///
+    /// # Errors
+    /// [`TerrainError`] when PROJ cannot place a file on the earth.
     pub fn resampled_cells(&self) -> Result<f64, TerrainError> {
         let mut most = 0.0f64;
         for (tile, footprint) in self.tiles.iter().zip(&self.footprints) {
-            let part =
-                footprint.map_or(Some(self.rect), |f| Rect::around(f.low, f.high, self.rect));
-            let Some(part) = part.filter(|_| footprint.is_none_or(|f| f.aligned.is_none())) else {
+            if footprint.is_some_and(|f| f.aligned.is_some()) {
                 continue;
-            };
-            let cells = self.frame.window(part.column, part.row, part.columns, part.rows);
-            if let Some(source) = source_rect(tile, &cells, self.factor)? {
-                let means = source_means(tile, &cells, self.factor)? as f64;
-                most = most.max(source.cells() as f64 / (means * means) + part.cells() as f64);
+            }
+            let Some(part) = part(*footprint, self.rect) else { continue };
+            if let Some(source) = Source::of(tile, &cells(&self.frame, part), self.factor)? {
+                most = most.max(source.cells() + part.cells() as f64);
             }
         }
         Ok(most)
     }
 
-    /// Reads the window. `extent` is what was asked for, `fill_gaps` whether
-    /// gaps are filled.
-    pub fn read(mut self, extent: Extent, fill_gaps: bool) -> Result<Mosaic, TerrainError> {
-        let (grid, rect, factor) = (self.grid(), self.rect, self.factor);
+    /// Reads the window.
+    pub(super) fn read(mut self) -> Result<Mosaic, TerrainError> {
+        let (grid, rect, factor, extent) = (self.grid(), self.rect, self.factor, self.extent);
         check_size(rect, &grid)?;
         let mut remarks = std::mem::take(&mut self.remarks);
         let mut files = Vec::new();
         let mut ground = Ground::new(rect, factor);
         for (tile, footprint) in self.tiles.iter_mut().zip(&self.footprints) {
-            let Some(part) = footprint.map_or(Some(rect), |f| Rect::around(f.low, f.high, rect))
-            else {
+            let Some(part) = part(*footprint, rect) else {
                 remarks
                     .push(remark(&tile.file, "not needed: it lies outside the window".to_owned()));
                 continue;
@@ -104,8 +112,9 @@ impl Layout {
             match footprint.as_ref().and_then(|f| f.aligned) {
                 Some(offset) => ground.read(tile, offset, part)?,
                 None => {
-                    let cells = self.frame.window(part.column, part.row, part.columns, part.rows);
-                    ground.lay(part, warp(tile, &cells, factor)?);
+                    if let Some(heights) = warp(tile, &cells(&self.frame, part), factor)? {
+                        ground.lay(part, &heights);
+                    }
                     let text =
                         "its cells are not those of the first file: resampled to them (bilinear)";
                     tile.remarks.push(remark(&tile.file, text.to_owned()));
@@ -139,11 +148,21 @@ impl Layout {
                 ),
             });
         }
-        remarks.extend(gaps::report(&grid, &mut heights, fill_gaps)?);
+        remarks.extend(gaps::report(&grid, &mut heights, self.fill_gaps)?);
         let covered =
             self.tiles.iter().filter_map(|tile| tile.grid.bounds().ok()).reduce(Extent::union);
         Ok(Mosaic { grid, heights, files, remarks, covered })
     }
+}
+
+/// The part of the window that a file lies in.
+fn part(footprint: Option<Footprint>, rect: Rect) -> Option<Rect> {
+    footprint.map_or(Some(rect), |f| Rect::around(f.low, f.high, rect))
+}
+
+/// A rectangle of the frame's cells as a grid.
+fn cells(frame: &Grid, rect: Rect) -> Grid {
+    frame.window(rect.column, rect.row, rect.columns, rect.rows)
 }
 
 /// How many of the first file's cells make a side of one of the window's.

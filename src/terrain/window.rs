@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use ndarray::{Array2, ArrayView2};
 
-use super::mosaic::Layout;
+use super::mosaic::TerrainSurvey;
 use super::{Building, Extent, Grid, GroundPicture, PlaceError, TerrainError, TilesError, Tracer};
 use crate::plan::{InputFile, Remark, TerrainInputs};
 use crate::profile::Profile;
@@ -60,22 +60,20 @@ impl Terrain {
     /// # Errors
     /// [`TerrainError`] names the file and what to do about it.
     pub fn open(inputs: &TerrainInputs, extent: Extent) -> Result<Self, TerrainError> {
-        let mosaic = Layout::of(inputs, extent)?.read(extent, inputs.fill_gaps)?;
+        Self::surveyed(TerrainSurvey::of(inputs, extent)?)
+    }
+
+    /// The same out of files that are open already.
+    ///
+    /// # Errors
+    /// [`TerrainError`] names the file and what to do about it.
+    pub fn surveyed(survey: TerrainSurvey) -> Result<Self, TerrainError> {
+        let mosaic = survey.read()?;
         let mut terrain = Self::from_heights(mosaic.grid, mosaic.heights)?;
         terrain.files = mosaic.files;
         terrain.remarks = mosaic.remarks;
         terrain.covered = mosaic.covered.unwrap_or(terrain.bounds);
         Ok(terrain)
-    }
-
-    /// The cells of the window that covers `extent`, and the most cells that are
-    /// held beside them while files are resampled; no height is read.
-    ///
-    /// # Errors
-    /// [`TerrainError`] as for [`Terrain::open`].
-    pub fn survey(inputs: &TerrainInputs, extent: Extent) -> Result<(Grid, f64), TerrainError> {
-        let layout = Layout::of(inputs, extent)?;
-        Ok((layout.grid(), layout.resampled_cells()?))
     }
 
     /// Terrain from heights above sea level in metres, NaN where there is a

@@ -5,7 +5,7 @@ use std::path::Path;
 
 use perchline::plan::{CARRIES, Calibration, Surroundings};
 
-use super::harness::{Reader, Seen, line_within, must, seeds, words};
+use super::harness::{Reader, Seen, line_within, must, of_text, seeds, words};
 use super::mutate::{HOSTILE, NUMBERS};
 use super::random::Random;
 
@@ -58,7 +58,7 @@ pub fn reader() -> Reader<'static> {
         tokens: TOKENS,
         fresh,
         strict: true,
-        check: Box::new(|case| check(&String::from_utf8_lossy(case))),
+        check: of_text(check),
     }
 }
 

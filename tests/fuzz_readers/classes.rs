@@ -5,7 +5,7 @@ use std::path::Path;
 
 use perchline::plan::{ClassMapping, CoverKind};
 
-use super::harness::{Reader, Seen, file, line_within, must, words};
+use super::harness::{Reader, Seen, file, line_within, must, of_text, words};
 use super::mutate::{HOSTILE, NUMBERS};
 use super::random::Random;
 
@@ -55,7 +55,7 @@ pub fn reader() -> Reader<'static> {
         tokens: TOKENS,
         fresh,
         strict: true,
-        check: Box::new(|case| check(&String::from_utf8_lossy(case))),
+        check: of_text(check),
     }
 }
 

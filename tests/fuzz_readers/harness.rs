@@ -50,6 +50,11 @@ pub struct Reader<'r> {
     pub check: Check<'r>,
 }
 
+/// Checks texts, whatever bytes a case has.
+pub fn of_text(check: fn(&str) -> Result<Seen, String>) -> Check<'static> {
+    Box::new(move |case| check(&String::from_utf8_lossy(case)))
+}
+
 impl Reader<'_> {
     fn case(&self, seed: u64, number: u64) -> Vec<u8> {
         let mut random = Random::of(seed, self.name, number);

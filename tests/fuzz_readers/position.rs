@@ -2,7 +2,7 @@
 
 use perchline::plan::read_position;
 
-use super::harness::{Reader, Seen, must, words};
+use super::harness::{Reader, Seen, must, of_text, words};
 use super::mutate::{HOSTILE, NUMBERS};
 use super::random::Random;
 
@@ -87,7 +87,7 @@ pub fn reader() -> Reader<'static> {
         tokens: TOKENS,
         fresh,
         strict: true,
-        check: Box::new(|case| check(&String::from_utf8_lossy(case))),
+        check: of_text(check),
     }
 }
 

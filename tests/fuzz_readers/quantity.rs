@@ -2,7 +2,7 @@
 
 use perchline::units::parse_quantity;
 
-use super::harness::{Reader, Seen, must, words};
+use super::harness::{Reader, Seen, must, of_text, words};
 use super::mutate::{HOSTILE, NUMBERS};
 use super::random::Random;
 
@@ -47,7 +47,7 @@ pub fn reader() -> Reader<'static> {
         tokens: TOKENS,
         fresh,
         strict: true,
-        check: Box::new(|case| check(&String::from_utf8_lossy(case))),
+        check: of_text(check),
     }
 }
 

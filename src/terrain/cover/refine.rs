@@ -13,10 +13,7 @@ use crate::units::Metres;
 /// over), each of its cells cut into the same number of columns and rows.
 /// `None` where its own are no larger.
 pub(super) fn grid(own: &Grid, cell: Metres) -> Result<Option<Grid>, CoverError> {
-    let (width, height) = own.cell_size()?;
-    // A 10 m cell of a map is 10.004 m on the ground and still two of 5 m.
-    let parts = |side: Metres| ((side.value() / cell.value()) * 0.99).ceil().max(1.0);
-    let (across, down) = (parts(width), parts(height));
+    let (across, down) = own.cuts(cell)?;
     if across <= 1.0 && down <= 1.0 {
         return Ok(None);
     }
