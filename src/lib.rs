@@ -3,9 +3,10 @@
 //!
 //! Data flows one way, and each folder imports only those before it:
 //!
-//! `units -> vector -> plan -> profile -> terrain -> propagation -> link -> power -> coverage -> siting -> heard -> pages -> report -> opened -> live -> cli`
+//! `units -> confine -> vector -> plan -> profile -> terrain -> propagation -> link -> power -> coverage -> siting -> heard -> pages -> report -> opened -> live -> cli`
 //!
 //! * [`units`]: decibels, metres, megahertz and positions as types.
+//! * [`confine`]: what a file may do while it is read.
 //! * [`vector`]: named features out of vector files (OGR).
 //! * [`plan`]: the plan file, as typed and as checked.
 //! * [`profile`]: ground heights along a path, plain numbers.
@@ -50,6 +51,7 @@
 )]
 
 pub mod cli;
+pub mod confine;
 pub mod coverage;
 pub mod heard;
 pub mod link;

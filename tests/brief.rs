@@ -389,7 +389,7 @@ fn a_photograph_under_the_map_leaves_the_page_light() {
     });
     let folder = sample.folder.path();
     let (columns, rows, pixel) = (2000_usize, 1800_usize, 6.0);
-    let memory = gdal::DriverManager::get_driver_by_name("MEM").unwrap();
+    let memory = support::driver("MEM");
     let mut source = memory.create_with_band_type::<u8, _>("", columns, rows, 3).unwrap();
     source.set_spatial_ref(&gdal::spatial_ref::SpatialRef::from_epsg(3857).unwrap()).unwrap();
     // The upper left of the sample's land in the plane of web maps.
@@ -405,7 +405,7 @@ fn a_photograph_under_the_map_leaves_the_page_light() {
         let mut buffer = gdal::raster::Buffer::new((columns, rows), noise);
         source.rasterband(band).unwrap().write((0, 0), (columns, rows), &mut buffer).unwrap();
     }
-    let driver = gdal::DriverManager::get_driver_by_name("MBTiles").unwrap();
+    let driver = support::driver("MBTiles");
     let options = gdal::raster::RasterCreationOptions::from_iter(["TILE_FORMAT=PNG"]);
     let tiles = folder.join("noise.mbtiles");
     source.create_copy(&driver, &tiles, &options).unwrap().close().unwrap();

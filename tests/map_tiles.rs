@@ -6,7 +6,6 @@ mod support;
 use std::fs::File;
 use std::path::Path;
 
-use gdal::DriverManager;
 use gdal::raster::{Buffer, RasterCreationOptions};
 use gdal::spatial_ref::SpatialRef;
 use image::{ImageFormat, Rgba, RgbaImage};
@@ -91,7 +90,7 @@ fn write_pmtiles(file: &Path, zooms: &[u8], kind: TileType, format: ImageFormat)
 fn write_mbtiles(file: &Path, bands: usize) {
     let (west, north) = (-3_897_000.0, 5_955_000.0);
     let (columns, rows, pixel) = (2200_usize, 1800_usize, 12.0);
-    let memory = DriverManager::get_driver_by_name("MEM").unwrap();
+    let memory = support::driver("MEM");
     let mut source = memory.create_with_band_type::<u8, _>("", columns, rows, bands).unwrap();
     source.set_spatial_ref(&SpatialRef::from_epsg(3857).unwrap()).unwrap();
     source.set_geo_transform(&[west, pixel, 0.0, north, 0.0, -pixel]).unwrap();
@@ -107,7 +106,7 @@ fn write_mbtiles(file: &Path, bands: usize) {
         let mut buffer = Buffer::new((columns, rows), bytes);
         source.rasterband(band + 1).unwrap().write((0, 0), (columns, rows), &mut buffer).unwrap();
     }
-    let driver = DriverManager::get_driver_by_name("MBTiles").unwrap();
+    let driver = support::driver("MBTiles");
     let options = RasterCreationOptions::from_iter(["TILE_FORMAT=PNG"]);
     source.create_copy(&driver, file, &options).unwrap().close().unwrap();
 }

@@ -1,12 +1,14 @@
 //! Elevation files as they come: formats, units, coordinate systems, voids, and broken ones.
 
+mod support;
+
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
+use gdal::Dataset;
 use gdal::raster::{Buffer, GdalType, RasterCreationOptions};
 use gdal::spatial_ref::SpatialRef;
-use gdal::{Dataset, DriverManager};
 use perchline::plan::{HeightUnit, TerrainInputs};
 use perchline::terrain::{Extent, PlaceError, Terrain, TerrainError};
 use perchline::units::{Degrees, Metres, Position};
@@ -70,7 +72,7 @@ const UTM: Made<'static> = Made {
 
 impl Made<'_> {
     fn write<T: GdalType + Copy>(&self, file: &Path, value: impl Fn(usize, usize) -> T) -> PathBuf {
-        let driver = DriverManager::get_driver_by_name("GTiff").unwrap();
+        let driver = support::driver("GTiff");
         let made = file.with_extension("made.tif");
         let options = RasterCreationOptions::from_iter(["COMPRESS=NONE"]);
         let (columns, rows) = self.size;
@@ -93,7 +95,7 @@ impl Made<'_> {
             dataset.close().unwrap();
             fs::rename(&made, file).unwrap();
         } else {
-            let driver = DriverManager::get_driver_by_name(self.driver).unwrap();
+            let driver = support::driver(self.driver);
             dataset.create_copy(&driver, file, &RasterCreationOptions::default()).unwrap();
         }
         file.to_owned()
@@ -586,9 +588,9 @@ fn bad_files_are_named_and_told_apart() {
     assert!(error.to_string().contains("cut.tif"));
 
     let nowhere = dir.path().join("nowhere.png");
-    let driver = DriverManager::get_driver_by_name("MEM").unwrap();
+    let driver = support::driver("MEM");
     let picture = driver.create_with_band_type::<u8, _>("", 4, 4, 1).unwrap();
-    let png = DriverManager::get_driver_by_name("PNG").unwrap();
+    let png = support::driver("PNG");
     picture.create_copy(&png, &nowhere, &RasterCreationOptions::default()).unwrap();
     let error = open(&nowhere);
     assert!(matches!(error, TerrainError::NoGeoreference { .. }), "{error}");
@@ -604,7 +606,7 @@ fn bad_files_are_named_and_told_apart() {
 fn a_second_band_is_ignored_aloud() {
     let dir = TempDir::new().unwrap();
     let file = dir.path().join("two.tif");
-    let driver = DriverManager::get_driver_by_name("GTiff").unwrap();
+    let driver = support::driver("GTiff");
     let mut dataset = driver.create_with_band_type::<f32, _>(&file, CELLS, CELLS, 2).unwrap();
     dataset.set_spatial_ref(&SpatialRef::from_epsg(4326).unwrap()).unwrap();
     dataset.set_geo_transform(&GEOGRAPHIC.transform).unwrap();

@@ -3,9 +3,10 @@
 //! The files are written by OGR itself through the `gdal` crate, so that what
 //! is read is what other programs write.
 
+mod support;
+
 use std::path::{Path, PathBuf};
 
-use gdal::DriverManager;
 use gdal::spatial_ref::{AxisMappingStrategy, CoordTransform, SpatialRef};
 use gdal::vector::{FieldValue, Geometry, LayerAccess, LayerOptions, OGRFieldType};
 use perchline::plan;
@@ -15,7 +16,7 @@ const POINT: (f64, f64) = (-35.2345, 47.1234);
 
 /// Writes one point named "Aid 3" and another named "Aid 4" in a format and system.
 fn write(path: &Path, driver: &str, epsg: Option<u32>, field: &str) {
-    let driver = DriverManager::get_driver_by_name(driver).unwrap();
+    let driver = support::driver(driver);
     let mut dataset = driver.create_vector_only(path).unwrap();
     let srs = epsg.map(|code| {
         let mut srs = SpatialRef::from_epsg(code).unwrap();

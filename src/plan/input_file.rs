@@ -24,6 +24,9 @@ impl InputFile {
                 Ok(())
             }
         }
+        if !std::fs::metadata(path)?.is_file() {
+            return Err(io::Error::other("it is not a file"));
+        }
         let mut sink = Sink(Sha256::new());
         io::copy(&mut File::open(path)?, &mut sink)?;
         Ok(Self { path: path.to_owned(), sha256: hexadecimal(&sink.0.finalize()) })

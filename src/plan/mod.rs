@@ -25,7 +25,7 @@ pub(crate) use input_file::hexadecimal;
 pub use model::*;
 pub use nearest::nearest;
 pub use position::{PositionError, Reading, read_position};
-pub use read::{MAX_PLAN_BYTES, read, read_source, read_text};
+pub use read::{MAX_PLAN_BYTES, files_named, read, read_source, read_text};
 pub use schema::schema;
 pub use surroundings::{BuildingInputs, Indoors, LandCoverInputs};
 pub use unit_system::UnitSystem;

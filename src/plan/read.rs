@@ -2,12 +2,13 @@
 
 use std::fs::File;
 use std::io::Read;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use super::input_file::sha256;
 use super::locate::Document;
 use super::resolve::resolve;
 use super::{Plan, PlanError, Problem};
+use crate::confine::Reading;
 use crate::units::listed;
 
 /// The largest plan that is read, in bytes (4 MiB). Routes belong into vector files.
@@ -42,6 +43,36 @@ pub fn read_text(path: &Path, text: &str, methods: &[&str]) -> Result<Plan, Plan
         return Err(PlanError::whole(path, too_long(length)));
     }
     read_bytes(path, text.as_bytes(), methods)
+}
+
+/// The files that a plan names, those that are there: whatever text of it leads to
+/// one. Nothing of them is read.
+#[must_use]
+pub fn files_named(path: &Path) -> Vec<PathBuf> {
+    fn gather(value: &toml::Value, folder: &Path, into: &mut Vec<PathBuf>) {
+        match value {
+            toml::Value::String(text) => {
+                let file = folder.join(text);
+                if file.is_file() {
+                    into.push(file);
+                }
+            }
+            toml::Value::Array(values) => values.iter().for_each(|v| gather(v, folder, into)),
+            toml::Value::Table(table) => table.iter().for_each(|(_, v)| gather(v, folder, into)),
+            _ => {}
+        }
+    }
+    let mut files = Vec::new();
+    // What is wrong with the plan is told when it is read.
+    let source = read_source(path).unwrap_or_default();
+    let source = source.strip_prefix('\u{feff}').unwrap_or(&source);
+    if let Ok(table) = source.parse::<toml::Table>() {
+        let folder = path.parent().unwrap_or(Path::new(""));
+        gather(&toml::Value::Table(table), folder, &mut files);
+    }
+    files.sort();
+    files.dedup();
+    files
 }
 
 /// The text of a plan's file, whatever it says.
@@ -95,6 +126,7 @@ fn too_long(found: u64) -> String {
 
 /// The file's bytes, never more than a plan may have.
 fn bytes(path: &Path) -> Result<Vec<u8>, String> {
+    let reading = Reading::begin(path, "reading it");
     let meta = std::fs::metadata(path).map_err(|error| match error.kind() {
         std::io::ErrorKind::NotFound => {
             "there is no such file; check the spelling and the folder".to_owned()
@@ -112,6 +144,7 @@ fn bytes(path: &Path) -> Result<Vec<u8>, String> {
     File::open(path)
         .and_then(|file| file.take(MAX_PLAN_BYTES + 1).read_to_end(&mut bytes))
         .map_err(|error| format!("the plan cannot be read: {error}"))?;
+    drop(reading);
     let length = bytes.len() as u64;
     if length > MAX_PLAN_BYTES { Err(too_long(length)) } else { Ok(bytes) }
 }

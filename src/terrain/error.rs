@@ -5,6 +5,7 @@ use std::path::PathBuf;
 use gdal::errors::GdalError;
 
 use super::Extent;
+use crate::confine::Overrun;
 use crate::profile::ProfileError;
 use crate::units::{Metres, Position};
 
@@ -42,7 +43,7 @@ pub enum TerrainError {
     },
     /// GDAL recognises no raster in the file.
     #[error(
-        "{}: not an elevation raster: {reason}; GeoTIFF, HGT, VRT, ASCII grid, DTED and other formats of elevation that GDAL reads will do",
+        "{}: not an elevation raster: {reason}; GeoTIFF, HGT, VRT, ASCII grid, DTED, XYZ, IMG and BIL will do",
         file.display()
     )]
     NotARaster {
@@ -59,6 +60,9 @@ pub enum TerrainError {
         /// What it asks for.
         reason: String,
     },
+    /// Opening or reading it took too long, or too much memory.
+    #[error(transparent)]
+    Overrun(Box<Overrun>),
     /// The raster has no band of plain numbers.
     #[error("{}: {found}; elevation is one band of real numbers", file.display())]
     BadBand {

@@ -15,7 +15,7 @@ use super::tile::Rect;
 /// GDAL's own, when a band cannot be had or filling fails.
 pub(super) fn fill_nodata(dataset: &mut Dataset, reach: f64) -> gdal::errors::Result<()> {
     let mut options = CslStringList::new();
-    options.set_name_value("TEMP_FILE_DRIVER", "MEM")?;
+    options.set_name_value("TEMP_FILE_DRIVER", "GTiff")?;
     // SAFETY: `dataset` is open and borrowed alone for the whole call, so the
     // band handle, which GDAL owns and keeps as long as the dataset, is valid
     // and used by nobody else. A null mask means the band's own nodata mask

@@ -8,6 +8,7 @@ use ndarray::ArrayView2;
 
 use super::grid::spatial_ref;
 use super::{Grid, TerrainError};
+use crate::confine;
 
 /// Writes one float band as a compressed GeoTIFF, NaN as nodata.
 ///
@@ -30,6 +31,7 @@ pub fn write_geotiff(
         });
     }
     let crs = spatial_ref(grid.crs())?;
+    confine::drivers::ensure();
     let write = || -> gdal::errors::Result<()> {
         let options = RasterCreationOptions::from_iter([
             "COMPRESS=DEFLATE",
@@ -60,10 +62,9 @@ pub fn write_geotiff(
 
 /// A dataset in memory that holds `values` in its one band, NaN as nodata.
 pub(super) fn memory_dataset(values: ArrayView2<'_, f32>) -> gdal::errors::Result<Dataset> {
-    crate::vector::offline::ensure();
     let (rows, columns) = values.dim();
-    let dataset = DriverManager::get_driver_by_name("MEM")?
-        .create_with_band_type::<f32, _>("", columns, rows, 1)?;
+    let dataset =
+        confine::drivers::memory()?.create_with_band_type::<f32, _>("", columns, rows, 1)?;
     fill_band(&dataset, values, f64::NAN)?;
     Ok(dataset)
 }

@@ -6,7 +6,8 @@ use gdal::spatial_ref::{AxisMappingStrategy, CoordTransform, SpatialRef};
 use gdal::{GeoTransform, GeoTransformEx};
 
 use super::TerrainError;
-use crate::units::{Degrees, Metres, Position};
+use crate::confine;
+use crate::units::{Degrees, Metres, Position, shown};
 
 /// A raster's georeference: size, affine transform and coordinate system.
 #[derive(Debug, Clone, PartialEq)]
@@ -376,7 +377,9 @@ impl Projector {
 
 /// The coordinate system that `text` names, with x (longitude) before y.
 pub(super) fn spatial_ref(text: &str) -> Result<SpatialRef, TerrainError> {
-    crate::vector::offline::ensure();
+    confine::drivers::ensure();
+    confine::check_coordinate_system(text)
+        .map_err(|reason| TerrainError::Crs { crs: shown(text), reason })?;
     let mut crs = SpatialRef::from_definition(text)
         .map_err(|e| TerrainError::Crs { crs: text.to_owned(), reason: e.to_string() })?;
     crs.set_axis_mapping_strategy(AxisMappingStrategy::TraditionalGisOrder);

@@ -7,6 +7,7 @@
 //! * [`Tracer`]: profiles along geodesics, many from one place.
 //! * [`write_geotiff`]: results back onto a raster.
 
+mod ascii_grid;
 mod contours;
 mod cover;
 mod error;
@@ -22,6 +23,7 @@ mod relief;
 mod tile;
 mod tiles;
 mod tracer;
+mod virtual_raster;
 mod window;
 
 pub use contours::Contour;
@@ -30,6 +32,7 @@ pub use error::{PlaceError, TerrainError};
 pub use geotiff::write_geotiff;
 pub use grid::{Extent, Grid, Projector};
 pub use mosaic::TerrainSurvey;
+pub use raster_file::files_of;
 pub use tiles::{GroundPicture, TilesError};
 pub use tracer::{CLOSEST, Tracer};
 pub use window::Terrain;

@@ -1,52 +1,17 @@
 //! Opening a raster that may come from anywhere: by drivers that stay on this
 //! disk, and only if it asks for nothing out of proportion.
 
+use std::collections::BTreeMap;
 use std::fs::File;
 use std::io::Read;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use gdal::{Dataset, DatasetOptions, GdalOpenFlags};
 
-use crate::vector::{is_special_path, offline};
-
-/// Drivers of GDAL that read rasters out of local files, elevation and land
-/// cover among them, and pictures, which are told apart afterwards.
-const DRIVERS: [&str; 34] = [
-    "AAIGrid",
-    "AIG",
-    "BAG",
-    "BMP",
-    "BT",
-    "COG",
-    "DTED",
-    "EHdr",
-    "ENVI",
-    "GIF",
-    "GPKG",
-    "GRASSASCIIGrid",
-    "GS7BG",
-    "GSAG",
-    "GSBG",
-    "GTiff",
-    "GXF",
-    "HFA",
-    "ILWIS",
-    "JP2OpenJPEG",
-    "JPEG",
-    "netCDF",
-    "NITF",
-    "PCIDSK",
-    "PNG",
-    "RST",
-    "SAGA",
-    "SDTS",
-    "SRTMHGT",
-    "Terragen",
-    "USGSDEM",
-    "VRT",
-    "WEBP",
-    "XYZ",
-];
+use super::{ascii_grid, virtual_raster};
+use crate::confine::{self, NotPlain, Overrun, Reading, database, drivers};
+use crate::units::shown;
+use crate::vector::is_special_path;
 
 /// The most that GDAL may have to hold to read a single value, bytes: it reads
 /// whole blocks.
@@ -54,18 +19,6 @@ const MOST_BLOCK: usize = 300_000_000;
 
 /// The most bands: each takes time, and one is read.
 const MOST_BANDS: usize = 256;
-
-/// How a virtual raster begins.
-const VIRTUAL: &str = "<VRTDataset";
-
-/// Its elements that hold words and no names of files.
-const PROSE: [&str; 4] = ["MDI", "SRS", "Description", "Category"];
-
-/// How many of them may stand inside each other.
-const DEEPEST: u8 = 4;
-
-/// The longest text of a virtual raster.
-const MOST_VIRTUAL: u64 = 64 << 20;
 
 /// Why a raster is not opened.
 #[derive(Debug)]
@@ -78,28 +31,26 @@ pub(super) enum Refused {
     NotARaster(String),
     /// One that asks for too much, or for something else, in words.
     Unfit(String),
+    /// One that took too long to open.
+    Overrun(Overrun),
 }
 
 /// Opens a raster with one band or more.
 pub(super) fn open(file: &Path) -> Result<Dataset, Refused> {
-    offline::ensure();
+    drivers::ensure();
     if is_special_path(&file.to_string_lossy()) {
         return Err(Refused::Special);
     }
-    // The system's own words are plainer than GDAL's for what it can tell.
-    let found = std::fs::metadata(file).map_err(Refused::Missing)?;
-    if found.is_file() {
-        check_text(file, DEEPEST)?;
-    } else if !found.is_dir() {
-        // A pipe would be waited for, a device never ends.
-        return Err(Refused::Unfit("neither a file nor a folder".to_owned()));
-    }
+    let reading = Reading::begin(file, "opening it");
+    check(file, virtual_raster::DEEPEST, &mut Seen::new(), &reading)?;
     let options = DatasetOptions {
         open_flags: GdalOpenFlags::GDAL_OF_RASTER | GdalOpenFlags::GDAL_OF_VERBOSE_ERROR,
-        allowed_drivers: Some(&DRIVERS),
+        allowed_drivers: Some(drivers::RASTERS),
         ..DatasetOptions::default()
     };
-    let dataset = Dataset::open_ex(file, options).map_err(|e| Refused::NotARaster(plain(&e)))?;
+    let dataset =
+        Dataset::open_ex(file, options).map_err(|e| Refused::NotARaster(shown(&plain(&e))))?;
+    reading.check().map_err(Refused::Overrun)?;
     let bands = dataset.raster_count();
     if bands > MOST_BANDS {
         return Err(Refused::Unfit(format!(
@@ -119,75 +70,96 @@ pub(super) fn open(file: &Path) -> Result<Dataset, Refused> {
     Ok(dataset)
 }
 
-/// Reads the first bytes, and all of a virtual raster, which must not refer to
-/// anything but files on this disk, nor may those that it refers to, `deeper`
-/// levels down.
-fn check_text(file: &Path, deeper: u8) -> Result<(), Refused> {
-    let mut opened = File::open(file).map_err(Refused::Missing)?;
+/// The files that reading a raster leads to: itself, and what a virtual one
+/// refers to, as far as they are there.
+///
+/// Nothing is opened by GDAL; what cannot be read is left out here and told when
+/// it is opened.
+#[must_use]
+pub fn files_of(file: &Path) -> Vec<PathBuf> {
+    let mut seen = Seen::new();
+    let reading = Reading::begin(file, "looking at what it refers to");
+    drop(check(file, virtual_raster::DEEPEST, &mut seen, &reading));
+    seen.into_keys().collect()
+}
+
+/// What a file comes to with all that it refers to.
+#[derive(Debug, Clone, Copy)]
+struct Tree {
+    /// Files, each as often as it is referred to: so often it is opened.
+    files: usize,
+    /// How many stand inside each other below it.
+    depth: u8,
+}
+
+/// Files that were looked at.
+type Seen = BTreeMap<PathBuf, Tree>;
+
+/// Whether a raster, and everything that it refers to up to `deeper` levels down,
+/// is a plain file that asks for nothing out of proportion.
+fn check(file: &Path, deeper: u8, seen: &mut Seen, reading: &Reading) -> Result<Tree, Refused> {
+    reading.check().map_err(Refused::Overrun)?;
+    if let Some(known) = seen.get(file).filter(|tree| tree.depth <= deeper) {
+        return Ok(*known);
+    }
+    confine::plain_file(file).map_err(|error| match error {
+        // The system's own words are plainer than GDAL's for what it can tell.
+        NotPlain::Missing(source) => Refused::Missing(source),
+        NotPlain::Kind("a folder") => Refused::NotARaster("it is a folder".to_owned()),
+        other => Refused::Unfit(other.to_string()),
+    })?;
     let mut head = Vec::new();
-    opened.by_ref().take(1024).read_to_end(&mut head).map_err(Refused::Missing)?;
-    if !String::from_utf8_lossy(&head).contains(VIRTUAL) {
-        return Ok(());
+    File::open(file)
+        .and_then(|opened| opened.take(1024).read_to_end(&mut head))
+        .map_err(Refused::Missing)?;
+    if database::is_database(&head) {
+        return Err(Refused::NotARaster("it is a database".to_owned()));
     }
-    opened.take(MOST_VIRTUAL).read_to_end(&mut head).map_err(Refused::Missing)?;
-    if head.len() as u64 >= MOST_VIRTUAL {
-        return Err(Refused::Unfit("a virtual raster of more than 64 MB".to_owned()));
-    }
-    let text = String::from_utf8_lossy(&head);
-    let text = text.trim_start_matches('\u{feff}').trim_end_matches(['\0', '\n']);
-    let document = roxmltree::Document::parse(text)
-        .map_err(|e| Refused::Unfit(format!("a virtual raster that is not sound XML: {e}")))?;
-    let elements = || document.descendants().filter(roxmltree::Node::is_element);
-    let said = elements().filter(|element| !PROSE.contains(&element.tag_name().name())).flat_map(
-        |element| element.text().into_iter().chain(element.attributes().map(|a| a.value())),
-    );
-    if let Some(found) = said.into_iter().find(|text| points_elsewhere(text)) {
-        return Err(Refused::Unfit(format!(
-            "a virtual raster that refers to \"{}\"; it may refer to files on this disk alone, nothing is fetched or unpacked",
-            found.trim().chars().filter(|c| !c.is_control()).take(80).collect::<String>()
-        )));
-    }
-    let folder = file.parent().unwrap_or(Path::new("."));
-    let mut inner: Vec<_> = elements()
-        .filter(|element| element.tag_name().name().starts_with("Source"))
-        .filter_map(|element| element.text())
-        .map(|name| folder.join(name.trim()))
-        .filter(|inner| inner.is_file())
-        .collect();
-    inner.sort();
-    inner.dedup();
-    for inner in inner {
-        match deeper.checked_sub(1) {
-            Some(deeper) => check_text(&inner, deeper)?,
-            None => {
+    let mut tree = Tree { files: 1, depth: 0 };
+    if ascii_grid::is_one(&head) {
+        ascii_grid::check(file, reading)?;
+    } else if virtual_raster::is_one(&head) {
+        for inner in virtual_raster::sources(file).map_err(Refused::Unfit)? {
+            let Some(deeper) = deeper.checked_sub(1) else {
                 return Err(Refused::Unfit(
                     "virtual rasters inside each other, too many or in a circle".to_owned(),
                 ));
+            };
+            // One that is missing is told by GDAL, if the plan needs that part of it.
+            if std::fs::metadata(&inner).is_err() {
+                continue;
+            }
+            let below = check(&inner, deeper, seen, reading)
+                .map_err(|refused| refers_to(&inner, refused))?;
+            tree.files = tree.files.saturating_add(below.files);
+            tree.depth = tree.depth.max(below.depth + 1);
+            if tree.files > virtual_raster::MOST_SOURCES {
+                return Err(Refused::Unfit(format!(
+                    "a virtual raster of more than {} files, those in others counted",
+                    virtual_raster::MOST_SOURCES
+                )));
             }
         }
     }
-    Ok(())
+    seen.insert(file.to_owned(), tree);
+    Ok(tree)
 }
 
-/// Whether a word of a virtual raster leads off the files of this disk: to
-/// another file system, a server, a device, or by a driver's own name for it.
-fn points_elsewhere(text: &str) -> bool {
-    const DRIVERS: [&str; 10] = [
-        "netcdf:",
-        "hdf5:",
-        "hdf4_sds:",
-        "pg:",
-        "wms:",
-        "wcs:",
-        "wmts:",
-        "eedai:",
-        "plmosaic:",
-        "zarr:",
-    ];
-    let text = text.trim().to_ascii_lowercase();
-    ["/vsi", "://", "/dev/", "/proc/", "<"].iter().any(|word| text.contains(word))
-        || DRIVERS.iter().any(|driver| text.starts_with(driver))
+/// The same about a file that another refers to.
+fn refers_to(inner: &Path, refused: Refused) -> Refused {
+    let reason = match refused {
+        Refused::Special => "no file on this disk".to_owned(),
+        Refused::Missing(error) => error.to_string(),
+        Refused::NotARaster(reason) => reason,
+        Refused::Unfit(reason) if reason.starts_with(REFERS) => return Refused::Unfit(reason),
+        Refused::Unfit(reason) => reason,
+        overrun @ Refused::Overrun(_) => return overrun,
+    };
+    Refused::Unfit(format!("{REFERS} {}: {reason}", shown(&inner.to_string_lossy())))
 }
+
+/// How the reason begins where it is about a file that another refers to.
+const REFERS: &str = "a virtual raster that refers to";
 
 /// GDAL's message without its class and number.
 fn plain(error: &gdal::errors::GdalError) -> String {

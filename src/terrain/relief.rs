@@ -1,6 +1,7 @@
 //! Shaded relief.
 
 use std::path::Path;
+use std::sync::atomic::{AtomicU64, Ordering};
 
 use gdal::raster::processing::dem::{HillshadeOptions, hillshade};
 use ndarray::Array2;
@@ -24,11 +25,17 @@ impl Terrain {
             .set_geo_transform(&[0.0, width.value(), 0.0, 0.0, 0.0, -height.value()])
             .map_err(failed)?;
         let mut options = HillshadeOptions::new();
-        options.with_output_format("MEM").with_compute_edges(true);
-        let shaded = hillshade(&dataset, Path::new(""), &options).map_err(failed)?;
-        let band = shaded.rasterband(1).map_err(failed)?;
-        let ((columns, rows), shades) =
-            band.read_band_as::<u8>().map_err(failed)?.into_shape_and_vec();
+        options.with_output_format("GTiff").with_compute_edges(true);
+        // A file in GDAL's memory: its format of bare memory is off the register.
+        static NUMBER: AtomicU64 = AtomicU64::new(0);
+        let name = format!("/vsimem/relief-{}.tif", NUMBER.fetch_add(1, Ordering::Relaxed));
+        let read = || -> gdal::errors::Result<_> {
+            let shaded = hillshade(&dataset, Path::new(&name), &options)?;
+            shaded.rasterband(1)?.read_band_as::<u8>()
+        };
+        let shaded = read();
+        drop(gdal::vsi::unlink_mem_file(&name));
+        let ((columns, rows), shades) = shaded.map_err(failed)?.into_shape_and_vec();
         Array2::from_shape_vec((rows, columns), shades).map_err(|_| TerrainError::Shape {
             found: (rows, columns),
             grid: (self.grid().rows(), self.grid().columns()),

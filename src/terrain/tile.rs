@@ -4,13 +4,14 @@ use std::path::{Path, PathBuf};
 
 use gdal::raster::{ColorInterpretation, GdalDataType, RasterBand};
 use gdal::spatial_ref::SpatialRef;
-use gdal::{Dataset, GeoTransform};
+use gdal::{Dataset, GeoTransform, Metadata};
 use ndarray::{Array2, ArrayView2, s};
 
 use super::grid::spatial_ref;
 use super::means::Means;
 use super::raster_file::{self, Refused};
 use super::{Grid, TerrainError, ffi};
+use crate::confine::Reading;
 use crate::plan::{HeightUnit, InputFile, Remark, TerrainInputs};
 use crate::units::METRES_PER_FOOT;
 
@@ -77,6 +78,7 @@ impl Tile {
                 TerrainError::NotARaster { file: file.to_owned(), reason }
             }
             Refused::Unfit(reason) => TerrainError::Unfit { file: file.to_owned(), reason },
+            Refused::Overrun(overrun) => TerrainError::Overrun(Box::new(overrun)),
         })?;
         let mut remarks = Vec::new();
         check_band(file, &dataset, &mut remarks)?;
@@ -127,6 +129,7 @@ impl Tile {
                 limit: MOST_READ / 1_000_000,
             });
         }
+        let reading = Reading::begin(&self.file, "reading its heights").of_cells(rect.cells());
         let failed =
             |source| TerrainError::Read { file: self.file.clone(), source: Box::new(source) };
         let band = self.dataset.rasterband(1).map_err(failed)?;
@@ -137,6 +140,7 @@ impl Tile {
         let (mut lowest, mut highest) = (f64::INFINITY, f64::NEG_INFINITY);
         let strip = (STRIP_CELLS / rect.columns.max(1)).clamp(1, rect.rows.max(1));
         for first in (0..rect.rows).step_by(strip) {
+            reading.check().map_err(|e| TerrainError::Overrun(Box::new(e)))?;
             let part =
                 Rect { row: rect.row + first as isize, rows: strip.min(rect.rows - first), ..rect };
             let (start, size) = ((part.column, part.row), (part.columns, part.rows));
@@ -166,7 +170,7 @@ impl Tile {
             let mut heights = Array2::from_shape_vec(shape, cells)
                 .map_err(|_| TerrainError::Shape { found: (0, 0), grid: shape })?;
             if !masked {
-                absent += drop_absent(&band, part, part, &mut heights);
+                absent += drop_absent(&self.dataset, &band, part, &mut heights);
             }
             take(first, heights.view());
         }
@@ -187,7 +191,7 @@ impl Tile {
         if absent > 0 {
             self.remarks.push(remark(
                 &self.file,
-                format!("{absent} cells are covered by none of the rasters it refers to; they are gaps, not sea level"),
+                format!("{absent} cells are covered by none of the rasters it refers to, or were never stored; they are gaps, not sea level"),
             ));
         }
         Ok(())
@@ -200,26 +204,70 @@ impl Tile {
     }
 }
 
-/// Turns cells that no source of a virtual raster covers, or that a sparse
-/// file never stored, into NaN: GDAL reads them as 0 where no nodata value is
-/// declared. Returns how many there were.
-fn drop_absent(band: &RasterBand<'_>, whole: Rect, part: Rect, heights: &mut Array2<f32>) -> usize {
+/// Turns cells that nothing is stored for into NaN: GDAL reads them as 0 where no
+/// nodata value is declared. Returns how many there were. What a file system
+/// makes of a run of zeros is no matter: a height of 0 that is stored is a height.
+fn drop_absent(
+    dataset: &Dataset,
+    band: &RasterBand<'_>,
+    part: Rect,
+    heights: &mut Array2<f32>,
+) -> usize {
+    match dataset.driver().short_name().as_str() {
+        "VRT" => drop_uncovered(band, part, part, heights),
+        "GTiff" => drop_unstored(band, part, heights),
+        _ => 0,
+    }
+}
+
+/// The cells that no source of a virtual raster covers.
+fn drop_uncovered(
+    band: &RasterBand<'_>,
+    whole: Rect,
+    part: Rect,
+    heights: &mut Array2<f32>,
+) -> usize {
     match ffi::coverage(band, part) {
         ffi::Coverage::Full => 0,
-        ffi::Coverage::None => {
-            let top = (part.row - whole.row) as usize;
-            let left = (part.column - whole.column) as usize;
-            heights
-                .slice_mut(ndarray::s![top..top + part.rows, left..left + part.columns])
-                .fill(f32::NAN);
-            part.columns * part.rows
-        }
+        ffi::Coverage::None => clear(whole, part, heights),
         ffi::Coverage::Partly if part.columns * part.rows == 1 => 0,
         ffi::Coverage::Partly => {
             let (first, second) = halves(part);
-            drop_absent(band, whole, first, heights) + drop_absent(band, whole, second, heights)
+            drop_uncovered(band, whole, first, heights)
+                + drop_uncovered(band, whole, second, heights)
         }
     }
+}
+
+/// The cells of blocks that a sparse TIFF never stored: those without an offset.
+fn drop_unstored(band: &RasterBand<'_>, part: Rect, heights: &mut Array2<f32>) -> usize {
+    let (width, height) = band.block_size();
+    let blocks = |start: isize, count: usize, side: usize| {
+        let start = start.max(0) as usize;
+        start / side.max(1)..(start + count).div_ceil(side.max(1))
+    };
+    let mut absent = 0;
+    for row in blocks(part.row, part.rows, height) {
+        for column in blocks(part.column, part.columns, width) {
+            if band.metadata_item(&format!("BLOCK_OFFSET_{column}_{row}"), "TIFF").is_some() {
+                continue;
+            }
+            let low = ((column * width) as f64, (row * height) as f64);
+            let high = (low.0 + width as f64, low.1 + height as f64);
+            if let Some(block) = Rect::around(low, high, part) {
+                absent += clear(part, block, heights);
+            }
+        }
+    }
+    absent
+}
+
+/// Leaves no height in a part of a whole; returns its cells.
+fn clear(whole: Rect, part: Rect, heights: &mut Array2<f32>) -> usize {
+    let top = (part.row - whole.row) as usize;
+    let left = (part.column - whole.column) as usize;
+    heights.slice_mut(s![top..top + part.rows, left..left + part.columns]).fill(f32::NAN);
+    part.columns * part.rows
 }
 
 fn halves(rect: Rect) -> (Rect, Rect) {

@@ -2,6 +2,7 @@
 
 use std::path::PathBuf;
 
+use crate::confine::Overrun;
 use crate::units::{listed, shown};
 
 /// Why a feature could not be had from a vector file.
@@ -34,6 +35,17 @@ pub enum VectorError {
         /// The path as looked for.
         file: PathBuf,
     },
+    /// It is no plain file, or holds what is not read, in words.
+    #[error("{}: not read: {}", file.display(), listed(reason))]
+    Unfit {
+        /// The file.
+        file: PathBuf,
+        /// What stands against it.
+        reason: String,
+    },
+    /// Reading it took too long, or too much memory.
+    #[error(transparent)]
+    Overrun(#[from] Overrun),
     /// OGR cannot read it.
     #[error(
         "{} is not a vector file that can be read ({}); use GeoJSON, GPX, KML, GeoPackage, \

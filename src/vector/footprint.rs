@@ -11,8 +11,10 @@ use geo::{
 
 use super::VectorError;
 use super::source::{
-    OUT_OF_REACH, from_wgs84, has_empty_part, is_curved, open, out_of_reach, stated, to_wgs84,
+    OUT_OF_REACH, features, from_wgs84, has_empty_part, is_curved, open, out_of_reach, stated,
+    to_wgs84,
 };
+use crate::confine::Reading;
 use crate::units::{Position, shown};
 
 /// Fields that may hold a feature's own identity, best first, letter case aside.
@@ -71,11 +73,12 @@ pub struct Footprints {
 /// what its coordinates mean.
 pub fn footprints(path: &Path, within: Rect) -> Result<Footprints, VectorError> {
     let dataset = open(path)?;
+    let reading = Reading::begin(path, "reading its buildings");
     let mut found = Footprints::default();
     let mut layers = 0;
     for mut layer in dataset.layers() {
         layers += 1;
-        read_layer(path, &mut layer, within, &mut found)?;
+        read_layer(path, &mut layer, within, &reading, &mut found)?;
     }
     if layers == 0 {
         let reason = "it has no layer".to_owned();
@@ -88,6 +91,7 @@ fn read_layer(
     path: &Path,
     layer: &mut Layer<'_>,
     within: Rect,
+    reading: &Reading,
     found: &mut Footprints,
 ) -> Result<(), VectorError> {
     let fields: Vec<String> = layer.defn().fields().map(|field| field.name()).collect();
@@ -120,7 +124,8 @@ fn read_layer(
         }
         None => None,
     };
-    for (index, feature) in layer.features().enumerate() {
+    for (index, feature) in features(layer, reading).enumerate() {
+        let feature = feature?;
         let text = |field: Option<usize>| {
             let text = feature.field_as_string(field?).ok().flatten()?;
             Some(text.trim().to_owned()).filter(|text| !text.is_empty())
@@ -168,6 +173,12 @@ fn outline(
     if is_curved(geometry.geometry_type()) {
         return Err("it has curves; save it with straight segments".to_owned());
     }
+    let corners = corners(&geometry);
+    if corners > MOST_OUTLINE_CORNERS {
+        return Err(format!(
+            "its outline has {corners} corners; at most {MOST_OUTLINE_CORNERS} are read of a building"
+        ));
+    }
     if out_of_reach(&geometry) {
         return Err(OUT_OF_REACH.to_owned());
     }
@@ -190,6 +201,11 @@ fn outline(
         let empty = as_drawn.chamberlain_duquette_unsigned_area() < LEAST_AREA;
         return if empty { Err("it has no area".to_owned()) } else { Ok(Some((as_drawn, false))) };
     }
+    if corners > MOST_REPAIRED_CORNERS {
+        return Err(format!(
+            "its outline crosses itself and has {corners} corners; at most {MOST_REPAIRED_CORNERS} are untangled"
+        ));
+    }
     let mended = geometry
         .make_valid(&CslStringList::new())
         .map_err(|_| "its outline crosses itself and cannot be repaired".to_owned())?;
@@ -198,6 +214,21 @@ fn outline(
         return Err("it has no area".to_owned());
     }
     Ok(Some((mended, true)))
+}
+
+/// The most corners of one building's outline.
+const MOST_OUTLINE_CORNERS: usize = 20_000;
+
+/// The most of one that crosses itself: untangling takes a time that grows with
+/// their square.
+const MOST_REPAIRED_CORNERS: usize = 3_000;
+
+/// How many corners a geometry has, those of its parts counted.
+fn corners(geometry: &OgrGeometry) -> usize {
+    let own = geometry.point_count();
+    own + (0..geometry.geometry_count())
+        .map(|part| corners(&geometry.get_geometry(part)))
+        .sum::<usize>()
 }
 
 /// The polygons of a geometry; empty for points and lines.

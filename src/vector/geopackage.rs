@@ -9,7 +9,8 @@ use gdal::vector::{
 };
 use geo::Geometry;
 
-use super::{VectorError, offline};
+use super::VectorError;
+use crate::confine::drivers;
 
 /// What a layer's features are.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -80,7 +81,7 @@ pub struct Table {
 /// # Errors
 /// [`VectorError::Write`] when the file cannot be written.
 pub fn write_geopackage(path: &Path, layers: &[Table], made_at: &str) -> Result<(), VectorError> {
-    offline::ensure();
+    drivers::ensure();
     let write = || -> gdal::errors::Result<()> {
         gdal::config::set_thread_local_config_option(NOW, &with_milliseconds(made_at))?;
         let earth = SpatialRef::from_epsg(4326)?;

@@ -7,8 +7,10 @@ use geo::{Geometry, LineString};
 
 use super::VectorError;
 use super::source::{
-    OUT_OF_REACH, check_degrees, has_empty_part, is_curved, open, out_of_reach, stated, to_wgs84,
+    OUT_OF_REACH, check_degrees, features, has_empty_part, is_curved, open, out_of_reach, stated,
+    to_wgs84,
 };
+use crate::confine::Reading;
 
 /// Reads every line of every layer, in longitude and latitude; points and
 /// polygons are passed over.
@@ -18,6 +20,7 @@ use super::source::{
 /// its coordinates mean, or has coordinates that no place on earth has.
 pub fn lines(path: &Path) -> Result<Vec<LineString>, VectorError> {
     let dataset = open(path)?;
+    let reading = Reading::begin(path, "reading its lines");
     let mut lines = Vec::new();
     for mut layer in dataset.layers() {
         let fields: Vec<String> = layer.defn().fields().map(|field| field.name()).collect();
@@ -32,7 +35,8 @@ pub fn lines(path: &Path) -> Result<Vec<LineString>, VectorError> {
             Some(crs) => Some(to_wgs84(crs).map_err(|e| unusable(e.to_string()))?),
             None => None,
         };
-        for feature in layer.features() {
+        for feature in features(&mut layer, &reading) {
+            let feature = feature?;
             let Some(geometry) = feature.geometry().filter(|g| {
                 g.has_gdal_ptr() && !has_empty_part(g) && !is_curved(g.geometry_type())
             }) else {

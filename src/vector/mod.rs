@@ -9,8 +9,8 @@ mod error;
 mod footprint;
 mod geopackage;
 mod line;
-pub(crate) mod offline;
 mod shape;
+mod sound;
 mod source;
 
 use std::path::Path;

@@ -8,6 +8,10 @@ use super::Wanted;
 /// pair by pair.
 pub const MOST_CORNERS: usize = 10_000;
 
+/// The most corners of a polygon in which a point is looked for: in one that
+/// crosses itself that takes a time that grows with their square and more.
+const MOST_MARKING: usize = 2_000;
+
 /// The geometry as wanted and a note for people, or why it does not serve.
 pub(super) fn fit(
     geometry: &Geometry,
@@ -20,6 +24,12 @@ pub(super) fn fit(
             only(many.0.first(), wanted)
         }
         (Wanted::Point, Geometry::Point(_)) => Ok((geometry.clone(), None)),
+        (Wanted::Point, Geometry::Polygon(polygon)) if polygon.coords_count() > MOST_MARKING => {
+            Err(format!(
+                "the polygon has {} corners, and a point is found inside one of {MOST_MARKING} at the most; save a point",
+                polygon.coords_count()
+            ))
+        }
         (Wanted::Point, Geometry::Polygon(polygon)) => polygon
             .interior_point()
             .map(|point| {

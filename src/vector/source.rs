@@ -7,11 +7,9 @@ use gdal::vector::{Layer, LayerAccess, OGRwkbGeometryType, geometry_type_flatten
 use gdal::{Dataset, DatasetOptions, GdalOpenFlags};
 use geo::{CoordsIter, Geometry};
 
-use super::{VectorError, offline};
+use super::{VectorError, sound};
+use crate::confine::{Reading, check_coordinate_system, drivers};
 use crate::units::{Position, shown};
-
-/// Drivers that may open a plan's file. None of them follows links to elsewhere.
-const DRIVERS: &[&str] = &["GeoJSON", "GPX", "LIBKML", "KML", "GPKG", "ESRI Shapefile", "CSV"];
 
 /// Fields that may hold a feature's name, best first, letter case aside.
 const NAME_FIELDS: &[&str] = &["name", "title", "label", "id"];
@@ -20,8 +18,13 @@ const NAME_FIELDS: &[&str] = &["name", "title", "label", "id"];
 const LATITUDE_COLUMNS: &[&str] = &["lat", "latitude"];
 const LONGITUDE_COLUMNS: &[&str] = &["lon", "lng", "long", "longitude"];
 
-const OPEN_OPTIONS: &[&str] =
+/// How CSV files say places.
+const CSV_OPTIONS: &[&str] =
     &["Y_POSSIBLE_NAMES=lat,latitude", "X_POSSIBLE_NAMES=lon,lng,long,longitude"];
+
+/// Databases are read as they lie on the disk, nothing written beside them, and
+/// only what they list as layers.
+const DATABASE_OPTIONS: &[&str] = &["IMMUTABLE=YES", "LIST_ALL_TABLES=NO"];
 
 /// A feature of the wanted name, in WGS 84.
 pub(super) struct Candidate {
@@ -55,18 +58,46 @@ pub(super) fn open(path: &Path) -> Result<Dataset, VectorError> {
     if !path.is_file() {
         return Err(VectorError::Missing { file: file() });
     }
-    offline::ensure();
-    let is_csv = path.extension().is_some_and(|e| e.eq_ignore_ascii_case("csv"));
-    Dataset::open_ex(
+    drivers::ensure();
+    let reading = Reading::begin(path, "opening it");
+    let kind = sound::check(path)?;
+    let dataset = Dataset::open_ex(
         path,
         DatasetOptions {
             open_flags: GdalOpenFlags::GDAL_OF_VECTOR,
-            allowed_drivers: Some(DRIVERS),
-            open_options: is_csv.then_some(OPEN_OPTIONS),
+            allowed_drivers: Some(drivers::VECTORS),
+            open_options: match kind {
+                sound::Kind::Table => Some(CSV_OPTIONS),
+                sound::Kind::Database => Some(DATABASE_OPTIONS),
+                sound::Kind::Other => None,
+            },
             sibling_files: None,
         },
     )
-    .map_err(|error| VectorError::NotVector { file: file(), reason: error.to_string() })
+    .map_err(|error| VectorError::NotVector { file: file(), reason: error.to_string() })?;
+    reading.check()?;
+    let layers = dataset.layer_count();
+    if layers > MOST_LAYERS {
+        return Err(VectorError::Unfit {
+            file: file(),
+            reason: format!("it has {layers} layers; at most {MOST_LAYERS} are read"),
+        });
+    }
+    Ok(dataset)
+}
+
+/// The most layers of a file.
+const MOST_LAYERS: usize = 1000;
+
+/// The features of a layer, as long as reading them takes no longer than it may.
+///
+/// # Errors
+/// [`VectorError::Overrun`] in place of a feature that came too late.
+pub(super) fn features<'a, 'b>(
+    layer: &'a mut Layer<'b>,
+    reading: &'a Reading,
+) -> impl Iterator<Item = Result<gdal::vector::Feature<'a>, VectorError>> {
+    layer.features().map(move |feature| reading.check().map(|()| feature).map_err(Into::into))
 }
 
 /// All features called `name`.
@@ -77,6 +108,7 @@ pub(super) fn named(
 ) -> Result<Vec<Candidate>, VectorError> {
     let file = || path.to_owned();
     let dataset = open(path)?;
+    let reading = Reading::begin(path, "looking through its features");
     let layers: Vec<Layer<'_>> = dataset.layers().collect();
     let all: Vec<String> = layers.iter().map(LayerAccess::name).collect();
     let mut chosen: Vec<Layer<'_>> =
@@ -94,6 +126,7 @@ pub(super) fn named(
     let mut search = Search {
         path,
         name,
+        reading,
         found: Vec::new(),
         names: Vec::new(),
         fields: Vec::new(),
@@ -122,6 +155,7 @@ pub(super) fn named(
 struct Search<'a> {
     path: &'a Path,
     name: &'a str,
+    reading: Reading,
     found: Vec<Candidate>,
     names: Vec<String>,
     fields: Vec<String>,
@@ -143,7 +177,8 @@ impl Search<'_> {
         let layer_name = layer.name();
         let spatial_ref = layer.spatial_ref();
         let mut matches = Vec::new();
-        for feature in layer.features() {
+        for feature in features(layer, &self.reading) {
+            let feature = feature?;
             let Some(text) = feature.field_as_string(field).ok().flatten() else { continue };
             if text.trim() != self.name.trim() {
                 if !text.trim().is_empty() {
@@ -203,6 +238,12 @@ pub(super) fn stated<'a>(
     spatial_ref: Option<&'a SpatialRef>,
     fields: &[String],
 ) -> Result<Option<&'a SpatialRef>, VectorError> {
+    if let Some(Err(reason)) =
+        spatial_ref.and_then(|crs| crs.to_wkt().ok()).map(|wkt| check_coordinate_system(&wkt))
+    {
+        let reason = format!("its coordinate system is not read: {reason}");
+        return Err(VectorError::Unfit { file: path.to_owned(), reason });
+    }
     let stated = spatial_ref.filter(|crs| {
         // GeoPackage has a placeholder for "unknown" that passes as a system.
         !crs.is_local() && !crs.name().is_some_and(|n| n.to_lowercase().starts_with("undefined"))

@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 use gdal::raster::{Buffer, RasterCreationOptions};
 use gdal::spatial_ref::SpatialRef;
 use gdal::vector::sql::Dialect;
-use gdal::{Dataset, DatasetOptions, DriverManager, GdalOpenFlags};
+use gdal::{Dataset, DatasetOptions, GdalOpenFlags};
 use image::{ImageFormat, Rgba, RgbaImage};
 use perchline::terrain::Terrain;
 use pmtiles::{Compression, PmTilesWriter, TileCoord, TileId, TileType};
@@ -124,7 +124,7 @@ fn database(folder: &Path, pixel: f64) -> Vec<u8> {
     let file = folder.join("made.mbtiles");
     let x = -34.8995_f64 / 180.0 * HALF;
     let y = 47.0005_f64.to_radians().tan().asinh() / std::f64::consts::PI * HALF;
-    let memory = DriverManager::get_driver_by_name("MEM").unwrap();
+    let memory = super::support::driver("MEM");
     let mut source = memory.create_with_band_type::<u8, _>("", 64, 64, 3).unwrap();
     source.set_spatial_ref(&SpatialRef::from_epsg(3857).unwrap()).unwrap();
     source
@@ -134,7 +134,7 @@ fn database(folder: &Path, pixel: f64) -> Vec<u8> {
         let mut buffer = Buffer::new((64, 64), vec![40 * band as u8; 64 * 64]);
         source.rasterband(band).unwrap().write((0, 0), (64, 64), &mut buffer).unwrap();
     }
-    let driver = DriverManager::get_driver_by_name("MBTiles").unwrap();
+    let driver = super::support::driver("MBTiles");
     let options = RasterCreationOptions::from_iter(["TILE_FORMAT=PNG"]);
     source.create_copy(&driver, &file, &options).unwrap().close().unwrap();
     std::fs::read(file).unwrap()

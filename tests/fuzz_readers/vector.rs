@@ -4,7 +4,6 @@
 use std::fmt::Write as _;
 use std::path::Path;
 
-use gdal::DriverManager;
 use gdal::spatial_ref::SpatialRef;
 use gdal::vector::{
     Defn, Feature, FieldValue, LayerAccess, LayerOptions, OGRFieldType, OGRwkbGeometryType, ToGdal,
@@ -130,8 +129,7 @@ pub fn reader() -> Reader<'static> {
 fn made(driver: &str, name: &str, folder: &Path) -> Vec<u8> {
     let path = folder.join(name);
     let earth = SpatialRef::from_epsg(4326).unwrap();
-    let mut dataset =
-        DriverManager::get_driver_by_name(driver).unwrap().create_vector_only(&path).unwrap();
+    let mut dataset = super::support::driver(driver).create_vector_only(&path).unwrap();
     let layer = dataset
         .create_layer(LayerOptions {
             name: "beside",

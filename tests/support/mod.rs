@@ -18,6 +18,15 @@ use perchline::plan::{self, Plan};
 use perchline::propagation::METHODS;
 use perchline::terrain::{Extent, Terrain};
 
+/// A format of GDAL to write with, whether or not the library reads it: what was
+/// taken off the register comes back onto it.
+pub fn driver(name: &str) -> gdal::Driver {
+    DriverManager::get_driver_by_name(name).unwrap_or_else(|_| {
+        DriverManager::register_all();
+        DriverManager::get_driver_by_name(name).unwrap()
+    })
+}
+
 /// The plan in this file, by every method there is.
 pub fn read_plan(file: &Path) -> Plan {
     let methods: Vec<_> = METHODS.iter().map(|m| m.name()).collect();

@@ -2,10 +2,10 @@
 
 use std::collections::BTreeMap;
 
+use gdal::Dataset;
 use gdal::raster::{Buffer, RasterizeOptions, rasterize};
 use gdal::spatial_ref::CoordTransform;
 use gdal::vector::{Geometry, ToGdal};
-use gdal::{Dataset, DriverManager};
 use ndarray::Array2;
 
 use super::Building;
@@ -63,7 +63,7 @@ fn layer(
     numbers: &[f64],
 ) -> gdal::errors::Result<Vec<i32>> {
     let size = (grid.columns(), grid.rows());
-    let mut dataset: Dataset = DriverManager::get_driver_by_name("MEM")?
+    let mut dataset: Dataset = crate::confine::drivers::memory()?
         .create_with_band_type::<i32, _>("", size.0, size.1, 1)?;
     dataset.set_spatial_ref(crs)?;
     dataset.set_geo_transform(&grid.transform())?;

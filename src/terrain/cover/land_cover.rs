@@ -9,6 +9,7 @@ use ndarray::Array2;
 
 use super::CoverError;
 use super::buildings::some_of;
+use crate::confine::Reading;
 use crate::plan::{CoverClass, CoverKind, LandCoverInputs, Remark};
 use crate::terrain::mosaic::MOST_CELLS;
 use crate::terrain::raster_file::{self, Refused};
@@ -118,6 +119,7 @@ impl Source {
         let dataset = raster_file::open(file).map_err(|refused| match refused {
             Refused::Special => unfit("not a file on this disk".to_owned()),
             Refused::Missing(error) => unfit(format!("it cannot be opened ({error})")),
+            Refused::Overrun(overrun) => TerrainError::Overrun(Box::new(overrun)).into(),
             Refused::NotARaster(reason) | Refused::Unfit(reason) => {
                 unfit(format!("it cannot be opened ({reason})"))
             }
@@ -159,6 +161,7 @@ impl Source {
                 ),
             });
         }
+        let reading = Reading::begin(&self.file, "reading its classes").of_cells(rect.cells());
         let read = || -> gdal::errors::Result<_> {
             let band = self.dataset.rasterband(1)?;
             let (start, size) = ((rect.column, rect.row), (rect.columns, rect.rows));
@@ -176,6 +179,7 @@ impl Source {
             file: self.file.clone(),
             source: Box::new(source),
         })?;
+        reading.check().map_err(|e| TerrainError::Overrun(Box::new(e)))?;
         let valid = mask.iter().map(|m| *m != 0).chain(std::iter::repeat(true));
         let mut fractions = 0usize;
         let codes = values

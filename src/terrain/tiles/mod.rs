@@ -2,17 +2,19 @@
 //! has of roads and names, under a page's map.
 
 mod archive;
+mod canvas;
 mod database;
 
 use std::path::{Path, PathBuf};
 
+use gdal::Dataset;
 use gdal::raster::{Buffer, ColorInterpretation, reproject};
 use gdal::spatial_ref::SpatialRef;
-use gdal::{Dataset, DriverManager};
 use ndarray::Array3;
 
 use super::grid::spatial_ref;
 use super::{Grid, TerrainError};
+use crate::confine::{self, Overrun, Reading};
 use crate::units::{Position, printable};
 
 /// Pixels along the longer side of a picture, about.
@@ -88,6 +90,9 @@ pub enum TilesError {
         /// The file.
         file: PathBuf,
     },
+    /// Reading took too long or too much.
+    #[error(transparent)]
+    Overrun(#[from] Overrun),
     /// Positions cannot be worked out, or GDAL fails.
     #[error(transparent)]
     Terrain(#[from] Box<TerrainError>),
@@ -110,17 +115,6 @@ struct Wanted {
 }
 
 impl Wanted {
-    /// The same rectangle in the plane of web maps: west, south, east, north, in
-    /// metres (Web Mercator, of the sphere; EPSG method 1024).
-    fn in_plane(&self) -> [f64; 4] {
-        let x = |longitude: f64| longitude / 180.0 * HALF_WIDTH;
-        let y = |latitude: f64| {
-            let up = latitude.clamp(-85.0, 85.0).to_radians().tan().asinh();
-            up / std::f64::consts::PI * HALF_WIDTH
-        };
-        [x(self.west), y(self.south), x(self.east), y(self.north)]
-    }
-
     /// The least zoom level whose pixels are no coarser, of those there are.
     fn zoom(&self, least: u8, most: u8) -> u8 {
         let middle = ((self.south + self.north) / 2.0).to_radians();
@@ -136,14 +130,17 @@ impl Wanted {
 /// # Errors
 /// [`TilesError`] names the file and what is wrong.
 pub(super) fn picture(file: &Path, grid: &Grid) -> Result<GroundPicture, TilesError> {
-    crate::vector::offline::ensure();
+    confine::drivers::ensure();
+    let open = |reason: String| TilesError::Open { file: file.to_owned(), reason };
+    confine::plain_file(file).map_err(|e| open(e.to_string()))?;
+    let reading = Reading::begin(file, "reading its map tiles");
     let (columns, rows) = (grid.columns(), grid.rows());
     let fine = (LONGEST / columns.max(rows).max(1)).clamp(1, 8);
     let wanted = wanted(grid, fine)?;
     let kind = file.extension().map(|x| x.to_ascii_lowercase());
     let source = match kind.as_ref().and_then(|x| x.to_str()) {
-        Some("mbtiles") => database::open(file, &wanted)?,
-        Some("pmtiles") => archive::open(file, &wanted)?,
+        Some("mbtiles") => database::open(file, &wanted, &reading)?,
+        Some("pmtiles") => archive::open(file, &wanted, &reading)?,
         _ => return Err(TilesError::Kind(file.to_owned())),
     };
     let transform = grid.transform();
@@ -194,8 +191,8 @@ fn web_plane() -> gdal::errors::Result<SpatialRef> {
 /// Four bands of bytes in memory: red, green, blue and opacity.
 fn four_bands(size: (usize, usize)) -> gdal::errors::Result<Dataset> {
     use ColorInterpretation::{AlphaBand, BlueBand, GreenBand, RedBand};
-    let driver = DriverManager::get_driver_by_name("MEM")?;
-    let dataset = driver.create_with_band_type::<u8, _>("", size.0, size.1, 4)?;
+    let dataset =
+        confine::drivers::memory()?.create_with_band_type::<u8, _>("", size.0, size.1, 4)?;
     // Resampling knows opacity by this.
     for (band, meaning) in (1..).zip([RedBand, GreenBand, BlueBand, AlphaBand]) {
         dataset.rasterband(band)?.set_color_interpretation(meaning)?;

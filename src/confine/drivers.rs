@@ -1,0 +1,112 @@
+//! Which formats the library behind rasters and vectors can open at all, and
+//! its settings: no network, no code, bounded caches. What it finds wrong comes
+//! back as errors.
+//!
+//! A list given with each call would bind the file that is named and nothing
+//! that this file refers to: masks, overviews and the sources of a virtual
+//! raster are opened by whatever is registered. So everything else is taken off
+//! the register before the first file is opened.
+
+use std::sync::{Once, OnceLock};
+
+use gdal::errors::GdalError;
+use gdal::{Driver, DriverManager};
+
+/// Formats of rasters: each reads local files, and none writes as it reads.
+pub(crate) const RASTERS: &[&str] =
+    &["AAIGrid", "DTED", "EHdr", "GTiff", "HFA", "SRTMHGT", "VRT", "XYZ"];
+
+/// Formats of vectors.
+pub(crate) const VECTORS: &[&str] =
+    &["CSV", "ESRI Shapefile", "GPKG", "GPX", "GeoJSON", "KML", "LIBKML"];
+
+/// Makes rasters in this program's own memory. It would also open any address
+/// in that memory by name, so it is kept aside and off the register.
+const MEMORY: &str = "MEM";
+
+/// Settings that act on every later open.
+const SETTINGS: &[(&str, &str)] = &[
+    // A remote file is opened only if its name ends so; none does.
+    ("CPL_VSIL_CURL_ALLOWED_EXTENSIONS", "{nothing-is-fetched}"),
+    ("CPL_VSIL_CURL_ALLOWED_FILENAME", "{nothing-is-fetched}"),
+    ("GDAL_VRT_ENABLE_PYTHON", "NO"),
+    // Megabytes of blocks kept; otherwise a share of the machine's memory.
+    ("GDAL_CACHEMAX", "64"),
+    // A database is data: its views and triggers may not call what has effects. It
+    // takes no more memory than this, and no files beside itself.
+    ("OGR_SQLITE_PRAGMA", "trusted_schema=OFF,hard_heap_limit=268435456,temp_store=MEMORY"),
+    ("OGR_SQLITE_LOAD_EXTENSIONS", ""),
+    // What it makes for itself on the way stays in memory.
+    ("CPL_TMPDIR", "/vsimem"),
+];
+
+/// The driver of rasters in memory, off the register.
+struct Memory(Driver);
+
+// SAFETY: a driver is a pointer to an object that GDAL makes once and never
+// changes or frees after it was taken off the register; creating datasets with
+// it touches nothing that threads share (GDAL's thread-safety rules bind
+// datasets, not drivers).
+#[allow(unsafe_code, reason = "the binding's type is a bare pointer")]
+unsafe impl Send for Memory {}
+// SAFETY: as above; the driver is only read.
+#[allow(unsafe_code, reason = "the binding's type is a bare pointer")]
+unsafe impl Sync for Memory {}
+
+static MEMORY_DRIVER: OnceLock<Memory> = OnceLock::new();
+
+/// Reduces the library to what is promised; cheap after the first call.
+pub(crate) fn ensure() {
+    static ONCE: Once = Once::new();
+    ONCE.call_once(|| {
+        for (key, value) in SETTINGS {
+            // Fails only for a text with a NUL inside, and these have none.
+            let _ = gdal::config::set_config_option(key, value);
+        }
+        if let Ok(driver) = DriverManager::get_driver_by_name(MEMORY) {
+            let _ = MEMORY_DRIVER.set(Memory(driver));
+        }
+        // From the end: those behind a deregistered one move up.
+        for index in (0..DriverManager::count()).rev() {
+            let Ok(driver) = DriverManager::get_driver(index) else { continue };
+            let name = driver.short_name();
+            if !RASTERS.contains(&name.as_str()) && !VECTORS.contains(&name.as_str()) {
+                DriverManager::deregister_driver(&driver);
+            }
+        }
+        proj_network_off();
+        // GDAL prints to stderr what it also returns; the returned error is ours to tell.
+        gdal::config::set_error_handler(|_, _, _| {});
+    });
+}
+
+/// The driver of rasters in this program's memory.
+///
+/// # Errors
+/// GDAL's own, where it was built without.
+pub(crate) fn memory() -> gdal::errors::Result<&'static Driver> {
+    ensure();
+    MEMORY_DRIVER.get().map(|memory| &memory.0).ok_or_else(|| GdalError::NullPointer {
+        method_name: "GDALGetDriverByName",
+        msg: "GDAL lacks its driver of rasters in memory".to_owned(),
+    })
+}
+
+/// The names of all formats that can be opened now, sorted.
+#[must_use]
+pub fn registered() -> Vec<String> {
+    ensure();
+    let mut names: Vec<String> = (0..DriverManager::count())
+        .filter_map(|index| DriverManager::get_driver(index).ok())
+        .map(|driver| driver.short_name())
+        .collect();
+    names.sort();
+    names
+}
+
+/// Forbids PROJ to fetch grids, whatever its environment variables say.
+#[allow(unsafe_code, reason = "the binding has no safe form of this switch")]
+fn proj_network_off() {
+    // SAFETY: takes a flag by value and touches only PROJ's own context.
+    unsafe { gdal_sys::OSRSetPROJEnableNetwork(0) };
+}
