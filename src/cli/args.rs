@@ -1,6 +1,7 @@
 //! The command line as typed.
 
 use std::path::PathBuf;
+use std::time::Duration;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
@@ -197,6 +198,15 @@ fn memory(text: &str) -> Result<f64, String> {
     Ok(number * if unit == 0 { 1e9 } else { 1e6 })
 }
 
+/// A time in seconds.
+fn seconds(text: &str) -> Result<Duration, String> {
+    let value: f64 = text.trim().parse().map_err(|_| "write a number of seconds".to_owned())?;
+    Duration::try_from_secs_f64(value)
+        .ok()
+        .filter(|time| (0.001..=86_400.0).contains(&time.as_secs_f64()))
+        .ok_or_else(|| "it must be between 0.001 s and a day".to_owned())
+}
+
 /// Which of a ranking's maps to draw.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
 pub enum Maps {
@@ -257,6 +267,10 @@ pub struct PlanArgs {
     /// The most memory to plan with, such as "2 GB"; what is free if not given
     #[arg(long, value_name = "SIZE", value_parser = memory)]
     pub memory: Option<f64>,
+    /// The longest that opening or reading one file may take, in seconds; 30 if not
+    /// given, and more for files of very many cells
+    #[arg(long, value_name = "SECONDS", value_parser = seconds)]
+    pub file_time: Option<Duration>,
     /// Corrections that "debrief" wrote, in place of the plan's
     #[arg(long, value_name = "FILE")]
     pub calibration: Option<PathBuf>,
@@ -282,6 +296,10 @@ pub struct LiveArgs {
     /// The most memory to plan with, such as "2 GB"; what is free if not given
     #[arg(long, value_name = "SIZE", value_parser = memory)]
     pub memory: Option<f64>,
+    /// The longest that opening or reading one file may take, in seconds; 30 if not
+    /// given, and more for files of very many cells
+    #[arg(long, value_name = "SECONDS", value_parser = seconds)]
+    pub file_time: Option<Duration>,
     /// Corrections that "debrief" wrote, in place of the plan's
     #[arg(long, value_name = "FILE")]
     pub calibration: Option<PathBuf>,

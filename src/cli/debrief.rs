@@ -1,5 +1,7 @@
 //! `perchline debrief`: what was heard against what was predicted.
 
+use std::path::PathBuf;
+
 use jiff::{SignedDuration, Span, SpanRelativeTo};
 use serde_json::json;
 
@@ -21,7 +23,8 @@ use super::files::{Document, tell, to_json};
 use super::session::Session;
 
 pub(super) fn run(args: &PlanArgs, wanted: &DebriefArgs) -> Result<(), Failure> {
-    let session = Session::open(args, |_| 1)?;
+    let logs = wanted.logs.iter().chain(&wanted.batteries).map(PathBuf::as_path);
+    let session = Session::open_beside(args, &logs.collect::<Vec<_>>(), |_| 1)?;
     let plan = &session.plan;
     let clock_offset = clock_offset(wanted.clock_offset.as_deref())?;
     let index_of = |found: &str, names: Vec<&String>| names.iter().position(|n| *n == found);

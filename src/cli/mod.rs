@@ -5,6 +5,7 @@ mod args;
 mod brief;
 mod check;
 mod choose;
+mod confined;
 mod cosite;
 mod coverage;
 mod debrief;
@@ -25,9 +26,11 @@ mod session;
 mod trackers;
 
 use std::process::ExitCode;
+use std::sync::LazyLock;
 
-use clap::Parser;
+use clap::{CommandFactory, FromArgMatches};
 
+use crate::confine::{available, gdal_version, known_holes};
 pub use args::Cli;
 use args::Verb;
 use failure::Failure;
@@ -35,7 +38,11 @@ use failure::Failure;
 /// Runs the program on the process's own arguments.
 #[must_use]
 pub fn run() -> ExitCode {
-    let cli = Cli::parse();
+    let command = Cli::command().long_version(LONG_VERSION.as_str());
+    let cli = match Cli::from_arg_matches(&command.get_matches()) {
+        Ok(cli) => cli,
+        Err(error) => error.exit(),
+    };
     // Without it an interrupt still ends the program, only less tidily.
     drop(interrupt::watch());
     let done = match cli.verb {
@@ -77,6 +84,13 @@ pub fn run() -> ExitCode {
         Err(failure) => failure.report(),
     }
 }
+
+/// The version, with what it runs on.
+static LONG_VERSION: LazyLock<String> = LazyLock::new(|| {
+    let own = env!("CARGO_PKG_VERSION");
+    let text = format!("{own}\nGDAL {}\n{}", gdal_version(), available());
+    known_holes().map_or_else(|| text.clone(), |holes| format!("{text}\n{holes}"))
+});
 
 /// Prints a result; a closed pipe on the other side is no error.
 fn print(text: &str) -> Result<(), Failure> {

@@ -42,7 +42,7 @@ pub(super) fn run(
         }
         Ok(corners(plan))
     };
-    let session = Session::open_with(args, |_| 1, change)?;
+    let session = Session::open_with(args, &[], |_| 1, change)?;
     let plan = &session.plan;
     let channel = session.station_channel(channel)?;
     let grid = session.map_grid()?;

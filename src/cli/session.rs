@@ -1,7 +1,7 @@
 //! What every verb starts with: the plan, its terrain and its method.
 
 use std::ops::Deref;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::sync::atomic::AtomicBool;
 
 use sysinfo::{MemoryRefreshKind, RefreshKind, System};
@@ -15,6 +15,7 @@ use crate::terrain::Grid;
 use crate::units::Position;
 
 use super::args::{ALL_METHODS, PlanArgs};
+use super::confined;
 use super::failure::Failure;
 
 /// An opened plan.
@@ -41,17 +42,26 @@ impl Session {
         args: &PlanArgs,
         maps: impl FnOnce(&Plan) -> usize,
     ) -> Result<Self, Failure> {
-        Self::open_with(args, maps, |_| Ok(Vec::new()))
+        Self::open_with(args, &[], maps, |_| Ok(Vec::new()))
+    }
+
+    /// The same, where the verb reads `files` too that the plan does not name.
+    pub(super) fn open_beside(
+        args: &PlanArgs,
+        files: &[&Path],
+        maps: impl FnOnce(&Plan) -> usize,
+    ) -> Result<Self, Failure> {
+        Self::open_with(args, files, maps, |_| Ok(Vec::new()))
     }
 
     /// The same with the plan as `change` makes it, and terrain around the places
     /// that it returns too.
     pub(super) fn open_with(
         args: &PlanArgs,
+        files: &[&Path],
         maps: impl FnOnce(&Plan) -> usize,
         change: impl FnOnce(&mut Plan) -> Result<Vec<Position>, Failure>,
     ) -> Result<Self, Failure> {
-        use_threads(args.threads)?;
         fixed_time().map_err(Failure::Input)?;
         if let Some(out) = args.out.as_ref().filter(|out| out.exists() && !out.is_dir()) {
             return Err(Failure::Input(format!(
@@ -63,6 +73,10 @@ impl Session {
             // Whether anything can be written there shows before an hour's work.
             drop(Outbox::open(out).map_err(Failure::output)?);
         }
+        let files: Vec<&Path> = files.iter().copied().chain(args.calibration.as_deref()).collect();
+        let write: Vec<PathBuf> = args.out.iter().map(|out| existing(out)).collect();
+        confined::shut_in(&args.plan, &files, &write, args.file_time);
+        use_threads(args.threads)?;
         let mut plan = opened::read(&args.plan).map_err(Failure::input)?;
         if let Some(method) = args.method.as_ref().filter(|method| *method != ALL_METHODS) {
             plan.prediction.method.clone_from(method);
@@ -132,6 +146,12 @@ impl Session {
         let outbox = Outbox::open(folder).map_err(Failure::output)?;
         Ok(outbox.signed_by(&self.provenance))
     }
+}
+
+/// The folder itself, or the one in which it will be made.
+fn existing(folder: &Path) -> PathBuf {
+    let folder = std::path::absolute(folder).unwrap_or_else(|_| folder.to_owned());
+    folder.ancestors().find(|place| place.is_dir()).unwrap_or(&folder).to_owned()
 }
 
 /// The terrain that a run over this plan is for, if the run fits into the memory

@@ -1,0 +1,42 @@
+//! The process shut in before anything of a stranger's is opened, and ended when
+//! a file holds it up.
+
+use std::path::{Path, PathBuf};
+use std::time::Duration;
+
+use crate::confine::{Overrun, Room, allow_time, enter, on_overrun};
+use crate::plan::files_named;
+use crate::report::outbox;
+use crate::terrain::files_of;
+
+use super::say;
+
+/// Shuts the process in: it may read the plan, what that names and `more`, and
+/// write into `write`. Called before any thread is started that works on them.
+pub(super) fn shut_in(plan: &Path, more: &[&Path], write: &[PathBuf], time: Option<Duration>) {
+    if let Some(time) = time {
+        allow_time(time);
+    }
+    on_overrun(end);
+    let mut room = Room { read: Vec::new(), write: write.to_vec() };
+    room.beside(plan);
+    for file in more {
+        room.beside(file);
+    }
+    for file in files_named(plan) {
+        // What a virtual raster refers to may lie anywhere.
+        files_of(&file).iter().for_each(|inner| room.beside(inner));
+        room.beside(&file);
+    }
+    room.read.sort();
+    room.read.dedup();
+    // What the kernel cannot keep is said by --version.
+    let _ = enter(&room);
+}
+
+/// Ends the program: the file that it waits for may never come back.
+fn end(overrun: &Overrun) {
+    drop(outbox::close());
+    say(&format!("{overrun}. Nothing was written."));
+    signal_hook::low_level::exit(2);
+}
