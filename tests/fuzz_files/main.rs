@@ -64,8 +64,10 @@ fn a_file_can_do_nothing_but_be_read() {
     let (cases, seed) =
         (number("PERCHLINE_FUZZ_CASES", CASES), number("PERCHLINE_FUZZ_SEED", SEED));
     let from = number("PERCHLINE_FUZZ_FROM", 0);
-    let folder = tempfile::tempdir().unwrap();
-    let outside = tempfile::tempdir().unwrap();
+    // A disk in memory, where there is one: very many files are made and removed.
+    let memory = Path::new("/dev/shm");
+    let scratch = || tempfile::tempdir_in(memory).or_else(|_| tempfile::tempdir()).unwrap();
+    let (folder, outside) = (scratch(), scratch());
     let precious = outside.path().join("start-up");
     fs::write(&precious, PRECIOUS).unwrap();
     let server = TcpListener::bind("127.0.0.1:0").unwrap();
@@ -119,7 +121,12 @@ fn a_file_can_do_nothing_but_be_read() {
         let answer = told.recv_timeout(HUNG).unwrap_or_else(|e| {
             let kept = Path::new(env!("CARGO_TARGET_TMPDIR")).join("fuzz-files-kept");
             drop(fs::remove_dir_all(&kept));
-            fs::rename(folder.path(), &kept).unwrap();
+            fs::create_dir_all(&kept).unwrap();
+            for entry in fs::read_dir(folder.path()).unwrap().flatten() {
+                if entry.file_type().unwrap().is_file() {
+                    fs::copy(entry.path(), kept.join(entry.file_name())).unwrap();
+                }
+            }
             panic!(
                 "case {case} of seed {seed}: {way:?} of {file:?} hung or died ({e}); see {kept:?}"
             )
