@@ -217,7 +217,7 @@ fn outline(
 }
 
 /// The most corners of one building's outline.
-const MOST_OUTLINE_CORNERS: usize = 20_000;
+const MOST_OUTLINE_CORNERS: usize = 250_000;
 
 /// The most of one that crosses itself: untangling takes a time that grows with
 /// their square.
