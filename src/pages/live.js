@@ -33,10 +33,20 @@ async function ask(action, body = {}, field = null) {
     refuse(null);
     return true;
   }
-  const refusal = await answer.json().catch(() => ({ text: `The server answered ${answer.status}.` }));
+  const refusal = await words(answer);
   field?.setAttribute("aria-invalid", "true");
   refuse(refusal, action);
   return false;
+}
+
+/** What an answer that is none says: as the page's server does, or as text. */
+async function words(answer) {
+  const text = await answer.text().catch(() => "");
+  try {
+    return JSON.parse(text);
+  } catch {
+    return { text: text.trim() || `The server answered ${answer.status}.` };
+  }
 }
 
 /** Shows why something was not done, or takes that away. */
@@ -238,7 +248,7 @@ async function refresh() {
         compare.pictures(view);
         path.refresh(view);
       } else if (answer) {
-        refuse(await answer.json());
+        refuse(await words(answer));
       }
     } while (again);
   } finally {
@@ -246,10 +256,31 @@ async function refresh() {
   }
 }
 
-const events = new EventSource("events");
-events.addEventListener("message", refresh);
-events.addEventListener("error", () => {
-  at("progress").textContent = "Perchline does not answer: was it ended? Start it again and open the address that it prints.";
-  at("progress").classList.add("trouble");
+let events = null;
+
+/** Listens for what is new: with a tab that is shown, as a browser has few connections. */
+function listen() {
+  if (document.visibilityState === "hidden" || events) return;
+  events = new EventSource("events");
+  events.addEventListener("message", refresh);
+  events.addEventListener("open", () => at("progress").classList.remove("trouble"));
+  events.addEventListener("error", () => {
+    at("progress").textContent = "Perchline does not answer: was it ended? Start it again and open the address that it prints.";
+    at("progress").classList.add("trouble");
+    // Turned away, a browser does not try again by itself.
+    if (events?.readyState === EventSource.CLOSED) {
+      events = null;
+      setTimeout(listen, 5000);
+    }
+  });
+}
+
+document.addEventListener("visibilitychange", () => {
+  if (document.visibilityState === "hidden") {
+    events?.close();
+    events = null;
+  } else {
+    listen();
+  }
 });
-events.addEventListener("open", () => at("progress").classList.remove("trouble"));
+listen();

@@ -28,7 +28,7 @@ struct Refusal {
     underneath: bool,
 }
 
-fn refuse(status: StatusCode, text: String) -> Response {
+pub(super) fn refuse(status: StatusCode, text: String) -> Response {
     (status, Json(Refusal { text, problems: Vec::new(), underneath: false })).into_response()
 }
 

@@ -3,14 +3,15 @@
 //! names another host is refused, and no answer may be read by another site.
 
 mod actions;
+mod connections;
 mod guard;
 mod page;
 mod pictures;
 
 use std::io;
 use std::net::{Ipv4Addr, SocketAddr};
-use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::{Arc, Mutex};
 use std::time::Duration;
 
 use axum::Router;
@@ -25,6 +26,15 @@ const PORTS: u16 = 20;
 const LOOK_EVERY: Duration = Duration::from_millis(400);
 /// The largest request.
 const MOST_BYTES: usize = 64 * 1024;
+/// The most time from the moment that a connection is free for a request to the
+/// last byte of the request's head: it may rest and be slow for that long.
+pub const HEAD_TIME: Duration = Duration::from_secs(10);
+/// The most time that the body of a request may take.
+pub const BODY_TIME: Duration = Duration::from_secs(10);
+/// The most time that a browser may take to read an answer, or an event.
+pub const ANSWER_TIME: Duration = Duration::from_secs(20);
+/// Connections that are open at once: some ten browsers.
+pub const MOST_CONNECTIONS: usize = 64;
 
 /// Where a desk is served.
 #[derive(Debug, Clone)]
@@ -43,6 +53,8 @@ struct Served {
     desk: Arc<Desk>,
     token: Arc<str>,
     port: u16,
+    /// Held while a sheet is drawn: each takes the memory of a plan of its own.
+    sheet: Arc<Mutex<()>>,
 }
 
 /// A listener on loopback, ready to serve.
@@ -96,14 +108,16 @@ impl Listener {
             desk: Arc::clone(desk),
             token: Arc::clone(&self.token),
             port: self.address.port,
+            sheet: Arc::default(),
         };
         let done = runtime.block_on(async {
             let listener = tokio::net::TcpListener::from_std(self.socket)?;
-            let server = axum::serve(listener, routes(served)).into_future();
+            let routes = routes(served);
             tokio::select! {
-                done = server => done,
-                () = until(stop, desk) => Ok(()),
+                () = connections::accept(&listener, &routes) => {}
+                () = until(stop, desk) => {}
             }
+            Ok(())
         });
         desk.stop();
         runtime.shutdown_background();
