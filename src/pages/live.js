@@ -8,6 +8,7 @@ import "./live.css";
 import { createBoard } from "./live-board.js";
 import { createCompare } from "./live-compare.js";
 import { createPath } from "./live-path.js";
+import { createOffers } from "./live-offers.js";
 import { createPlaces } from "./live-places.js";
 
 const at = (id) => document.getElementById(id);
@@ -31,6 +32,8 @@ async function ask(action, body = {}, field = null) {
   field?.removeAttribute("aria-invalid");
   if (answer.ok) {
     refuse(null);
+    const done = await answer.json().catch(() => null);
+    if (done?.note) tell(done.note);
     return true;
   }
   const refusal = await words(answer);
@@ -47,6 +50,14 @@ async function words(answer) {
   } catch {
     return { text: text.trim() || `The server answered ${answer.status}.` };
   }
+}
+
+/** Shows something that there is to know of what was done. */
+function tell(text) {
+  at("alerts").querySelector(".told")?.remove();
+  const box = notice("told", text);
+  box.append(button("Close", () => box.remove()));
+  at("alerts").append(box);
 }
 
 /** Shows why something was not done, or takes that away. */
@@ -97,6 +108,7 @@ const places = createPlaces(at, {
   looked: (site) => ask("look", { site, channel: view.look.channel }),
 });
 const compare = createCompare(at, board, { ask, button });
+const offers = createOffers(at, { ask, button, notice });
 
 // --- what is typed -----------------------------------------------------------
 
@@ -166,7 +178,8 @@ function show(next) {
   view = next;
   document.title = `${view.changed ? "• " : ""}${view.look.site}: ${view.event}`;
   at("event").textContent = view.event;
-  at("file").textContent = `${view.file}${view.changed ? ": changed here, not saved" : ""}`;
+  const kept = view.kept_in ? `; kept in ${view.kept_in.split(/[\\/]/).pop()}` : "";
+  at("file").textContent = `${view.file}${view.changed ? `: changed here, not saved${kept}` : ""}`;
   at("undo").disabled = !view.can_undo;
   at("redo").disabled = !view.can_redo;
   at("save").disabled = !view.changed;
@@ -197,6 +210,7 @@ function show(next) {
   board.update(view);
   places.update(view);
   compare.update(view);
+  offers.update(view);
 }
 
 function headline() {

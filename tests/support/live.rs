@@ -11,6 +11,7 @@ use std::thread::JoinHandle;
 use std::time::{Duration, Instant};
 
 use perchline::live::desk::{Desk, first_look};
+use perchline::live::file::PlanFile;
 use perchline::live::server::Listener;
 use perchline::opened::{self, Opened};
 use serde_json::{Value, json};
@@ -178,6 +179,7 @@ impl Drop for Served {
         if let Some(server) = self.server.take() {
             let _ = server.join();
         }
+        self.desk.end();
     }
 }
 
@@ -193,19 +195,20 @@ pub fn serve_copy(copy: Copy) -> Served {
 
 /// The same with the corrections in this file.
 pub fn serve_with(copy: Copy, calibration: Option<PathBuf>) -> Served {
+    let file = PlanFile::open(&copy.plan).unwrap();
     let mut plan = opened::read(&copy.plan).unwrap();
     if let Some(file) = &calibration {
         plan.calibrate(file).unwrap();
     }
     let opened = Opened::new(plan, &[]).unwrap();
     let look = first_look(&opened).unwrap();
-    let desk = Desk::open(opened, look, calibration).unwrap();
+    let desk = Desk::open(file, opened, look, calibration).unwrap();
     let listener = Listener::bind(0).unwrap();
     let address = listener.address().clone();
     let stop = Arc::new(AtomicBool::new(false));
     let server = {
         let (desk, stop) = (Arc::clone(&desk), Arc::clone(&stop));
-        std::thread::spawn(move || listener.serve(&desk, &stop).unwrap())
+        std::thread::spawn(move || listener.serve(&desk, &stop, |_| ()).unwrap())
     };
     let agent = ureq::Agent::config_builder().http_status_as_error(false).build().into();
     Served {

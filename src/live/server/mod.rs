@@ -97,11 +97,17 @@ impl Listener {
         &self.address
     }
 
-    /// Serves `desk` until `stop` is set.
+    /// Serves `desk` until `stop` is set. What a person at the terminal should know
+    /// meanwhile goes to `aside`.
     ///
     /// # Errors
     /// [`io::Error`] when the server cannot run.
-    pub fn serve(self, desk: &Arc<Desk>, stop: &AtomicBool) -> io::Result<()> {
+    pub fn serve(
+        self,
+        desk: &Arc<Desk>,
+        stop: &AtomicBool,
+        mut aside: impl FnMut(&str),
+    ) -> io::Result<()> {
         let runtime =
             tokio::runtime::Builder::new_multi_thread().worker_threads(2).enable_all().build()?;
         let served = Served {
@@ -115,7 +121,7 @@ impl Listener {
             let routes = routes(served);
             tokio::select! {
                 () = connections::accept(&listener, &routes) => {}
-                () = until(stop, desk) => {}
+                () = until(stop, desk, &mut aside) => {}
             }
             Ok(())
         });
@@ -125,16 +131,25 @@ impl Listener {
     }
 }
 
-/// Waits for `stop`, looking at the plan's file now and then.
-async fn until(stop: &AtomicBool, desk: &Arc<Desk>) {
+/// Waits for `stop`, looking at the plan's file now and then and saying what is
+/// new to know.
+async fn until(stop: &AtomicBool, desk: &Arc<Desk>, aside: &mut impl FnMut(&str)) {
     let mut beats = 0u32;
+    let mut told = desk.lock().warnings();
     while !stop.load(Ordering::Relaxed) {
         tokio::time::sleep(LOOK_EVERY / 8).await;
         beats = beats.wrapping_add(1);
         if beats.is_multiple_of(8) {
             let desk = Arc::clone(desk);
             // A look that fails leaves the desk as it is.
-            let _ = tokio::task::spawn_blocking(move || desk.look_at_file()).await;
+            let look = move || {
+                desk.look_at_file();
+                desk.lock().warnings()
+            };
+            if let Ok(warnings) = tokio::task::spawn_blocking(look).await {
+                warnings.iter().filter(|warning| !told.contains(warning)).for_each(|w| aside(w));
+                told = warnings;
+            }
         }
     }
 }
@@ -156,6 +171,8 @@ fn routes(served: Served) -> Router {
         .route("/{token}/take-up", post(actions::take_up))
         .route("/{token}/save", post(actions::save))
         .route("/{token}/reload", post(actions::reload))
+        .route("/{token}/recover", post(actions::recover))
+        .route("/{token}/discard", post(actions::discard))
         .route("/{token}/path", get(actions::path))
         .route("/{token}/path.png", get(pictures::path))
         .route("/{token}/land.png", get(pictures::land))
