@@ -2,8 +2,10 @@
 
 mod support;
 
+use std::fs;
+
 use support::browser::in_browser;
-use support::live::{copy, serve, serve_copy};
+use support::live::{copy, serve, serve_copy, small};
 
 /// Names that would run if they came into a page as markup (common practice, no
 /// source).
@@ -27,4 +29,23 @@ fn the_plan_at_hand_works_in_a_browser() {
     let other = serve_copy(copy("ferry-lights.toml", hostile));
     assert!(other.get("state").json()["event"].as_str().unwrap().contains("<script>"));
     in_browser("live.mjs", &[&format!("{}/", served.url), &format!("{}/", other.url)]);
+}
+
+#[test]
+fn unsaved_changes_are_decided_on_in_a_browser() {
+    let sample = small();
+    let beside = |end: &str| sample.folder.path().join(format!("plan.toml.unsaved{end}"));
+    let plan = fs::read_to_string(&sample.plan).unwrap();
+    let text = |height: &str| plan.replacen("mast = \"3 m\"", &format!("mast = \"{height}\""), 1);
+    fs::create_dir(beside("-3")).unwrap();
+    fs::write(beside("-2"), text("9 parsec")).unwrap();
+    fs::write(beside(""), text("12 m")).unwrap();
+    let served = serve_copy(sample);
+    in_browser("live-unsaved.mjs", &[&format!("{}/", served.url)]);
+    let left = |end: &str| served.copy.folder.path().join(format!("plan.toml.unsaved{end}"));
+    if !left("-2").exists() {
+        // Driven by a browser: saved, and nothing but what is no file left.
+        assert_eq!(fs::read_to_string(&served.copy.plan).unwrap(), text("12 m"));
+        assert!(left("-3").is_dir());
+    }
 }

@@ -15,6 +15,7 @@ use rand_distr::{Distribution, Uniform};
 use rand_pcg::Pcg64Mcg;
 use rand_pcg::rand_core::SeedableRng;
 use serde_json::{Value, json};
+use support::live::{Program, wait_for};
 use support::{PLAN, printed, said, write_plan_raster};
 
 const SEED: u64 = 2026;
@@ -196,6 +197,130 @@ fn killed_while_it_saves_the_plan_is_whole() {
         let text = fs::read_to_string(&plan).unwrap();
         assert!(whole.contains(&text), "half a plan:\n{text}");
     }
+}
+
+/// Killed two seconds after a change, as by a failing power: the text is beside the
+/// plan, to the byte, and the next start offers it.
+#[test]
+fn killed_after_a_change_the_text_is_beside_the_plan() {
+    let (folder, plan) = planned();
+    let unsaved = folder.path().join("plan.toml.unsaved");
+    for height in ["7 m", "8 m"] {
+        let before = fs::read_to_string(&plan).unwrap();
+        let live = Program::start(folder.path());
+        assert_eq!(live.printed["offers"], json!([]));
+        live.mast(height);
+        std::thread::sleep(Duration::from_secs(2));
+        live.kill();
+        let (front, hotel) = before.split_at(before.find("\"Hotel\"").unwrap());
+        let was = hotel.lines().find(|line| line.starts_with("mast = ")).unwrap();
+        let changed = format!("{front}{}", hotel.replacen(was, &format!("mast = \"{height}\""), 1));
+        assert_ne!(changed, before);
+        assert_eq!(fs::read_to_string(&unsaved).unwrap(), changed);
+        assert_eq!(fs::read_to_string(&plan).unwrap(), before);
+        assert_eq!(hidden(folder.path()), [""; 0]);
+
+        let live = Program::start(folder.path());
+        let offer = &live.printed["offers"][0];
+        assert!(offer["file"].as_str().unwrap().ends_with("plan.toml.unsaved"), "{offer}");
+        assert_eq!(offer["can_be_continued"], true, "{offer}");
+        assert_eq!(live.get("state")["offers"][0], *offer);
+        assert_eq!(live.get("state")["changed"], false);
+        assert_eq!(live.post("recover", &json!({ "id": offer["id"] })).0, 200);
+        assert_eq!(live.post("save", &json!({ "over": false })).0, 200);
+        assert_eq!(fs::read_to_string(&plan).unwrap(), changed);
+        assert!(!unsaved.exists());
+    }
+}
+
+/// Killed at any moment while the plan is dragged about, each file with unsaved
+/// text is whole.
+#[test]
+fn killed_while_it_keeps_what_is_unsaved_the_text_is_whole() {
+    let (folder, plan) = planned();
+    let unsaved = folder.path().join("plan.toml.unsaved");
+    let mut random = Pcg64Mcg::seed_from_u64(SEED);
+    let mut kept = 0;
+    for _ in 0..6 {
+        let live = Program::start(folder.path());
+        let moment = Uniform::new(600, 1800).unwrap().sample(&mut random);
+        let begun = Instant::now();
+        for step in 0.. {
+            if begun.elapsed() > Duration::from_millis(moment) {
+                break;
+            }
+            live.mast(&format!("{} m", 4 + step % 2));
+        }
+        live.kill();
+        let Ok(text) = fs::read_to_string(&unsaved) else { continue };
+        kept += 1;
+        let read = perchline::opened::read_text(&plan, &text);
+        assert!(read.is_ok(), "{read:?}:\n{text}");
+        fs::remove_file(&unsaved).unwrap();
+    }
+    assert!(kept >= 3, "{kept} of 6 were kept");
+}
+
+/// The page on a plan that lies on a disk of its own, which `prepare` leaves as it
+/// is to be; and the way to that disk from here.
+fn live_on_a_disk(folder: &Path, size: &str, prepare: &str) -> Option<(Program, PathBuf)> {
+    on_a_disk(folder, "mount -t tmpfs none disk")?;
+    let script = format!(
+        "mount -t tmpfs -o size={size} none disk && cp plan.toml terrain.tif disk && {prepare} && cd disk && exec {} live plan.toml --port 0 --json",
+        env!("CARGO_BIN_EXE_perchline")
+    );
+    let mut command = Command::new("unshare");
+    command.args(["--user", "--map-root-user", "--mount", "sh", "-c", &script]).current_dir(folder);
+    let live = Program::run(command);
+    let disk = format!("/proc/{}/root{}/disk", live.child.id(), folder.display());
+    Some((live, disk.into()))
+}
+
+/// Where nothing can be kept that is said in the terminal and on the page, and
+/// work goes on.
+#[test]
+fn a_folder_that_takes_no_files_is_told_and_work_goes_on() {
+    let (folder, _) = planned();
+    let read_only = "mount -o remount,ro disk";
+    let Some((live, _)) = live_on_a_disk(folder.path(), "1m", read_only) else { return };
+    let words = "Unsaved changes cannot be kept in ";
+    wait_for("it is said", Duration::from_secs(20), || live.said().contains(words));
+    assert!(live.printed["warnings"].to_string().contains(words));
+    live.mast("7 m");
+    let state = live.get("state");
+    assert_eq!(state["sites"][0]["mast"], "7 m");
+    assert!(state["warnings"].to_string().contains("lost if this ends or the power fails"));
+    let (status, told) = live.post("save", &json!({ "over": false }));
+    assert_eq!(status, 422);
+    let told = told["text"].as_str().unwrap();
+    assert!(told.contains("cannot be written") && !told.contains("Until then"), "{told}");
+    let (status, said) = live.interrupt();
+    assert!(status.success());
+    assert!(said.contains("Ended: changes that were not saved are gone"), "{said}");
+}
+
+/// A disk that is full for a while: told, and made up for once there is room.
+#[test]
+fn what_finds_no_room_is_kept_once_there_is_some() {
+    let (folder, plan) = planned();
+    let fill = "cat /dev/zero > disk/fill 2>/dev/null; true";
+    let Some((live, disk)) = live_on_a_disk(folder.path(), "200k", fill) else { return };
+    assert_eq!(live.printed["warnings"], json!([]));
+    live.mast("7 m");
+    let words = "Unsaved changes cannot be kept in ";
+    wait_for("it is said", Duration::from_secs(20), || live.said().contains(words));
+    let (status, told) = live.post("save", &json!({ "over": false }));
+    assert_eq!(status, 422);
+    assert!(told["text"].as_str().unwrap().contains("the disk has room"), "{told}");
+    let before = fs::read_to_string(&plan).unwrap();
+    assert_eq!(fs::read_to_string(disk.join("plan.toml")).unwrap(), before);
+    assert!(!disk.join("plan.toml.unsaved").exists());
+    fs::remove_file(disk.join("fill")).unwrap();
+    let unsaved = disk.join("plan.toml.unsaved");
+    wait_for("room", Duration::from_secs(20), || unsaved.exists());
+    assert!(fs::read_to_string(unsaved).unwrap().contains("mast = \"7 m\""));
+    wait_for("no warning", Duration::from_secs(20), || live.get("state")["warnings"] == json!([]));
+    assert_eq!(hidden(&disk), [""; 0]);
 }
 
 /// Runs a shell that may mount a disk of its own on `disk`, as an unprivileged

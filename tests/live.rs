@@ -4,7 +4,6 @@ mod support;
 
 use std::fs;
 use std::io::{BufRead, BufReader};
-use std::path::Path;
 use std::process::{Child, Command, Stdio};
 use std::time::{Duration, Instant};
 
@@ -261,7 +260,8 @@ fn a_change_that_makes_no_sense_is_told_and_changes_nothing() {
 #[test]
 fn what_is_not_a_request_is_refused() {
     let served = serve();
-    for what in ["change", "drag", "look", "keep", "drop", "take-up", "save"] {
+    let changes = ["change", "drag", "look", "keep", "drop", "take-up", "save"];
+    for what in changes.into_iter().chain(["recover", "discard"]) {
         for body in
             ["", "null", "[]", "{", "{\"change\": 1}", "{\"id\": -1}", "\u{0}", "{\"name\": \"\"}"]
         {
@@ -502,10 +502,10 @@ fn a_port_in_use_is_left_and_the_next_taken_and_said() {
         })
         .unwrap();
     let port = taken.local_addr().unwrap().port();
-    let sample = Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-terrain/ferry-lights.toml");
+    let sample = copy("ferry-lights.toml", |text| text);
     let mut live = Command::new(env!("CARGO_BIN_EXE_perchline"))
         .arg("live")
-        .arg(&sample)
+        .arg(&sample.plan)
         .args(["--port", &port.to_string()])
         .stdout(Stdio::piped())
         .spawn()

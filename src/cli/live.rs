@@ -1,16 +1,21 @@
 //! `perchline live`: the page on which the plan is changed and its coverage follows.
 
 use std::io::ErrorKind;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::sync::atomic::AtomicBool;
 
 use serde_json::json;
 
 use crate::live::desk::{Desk, Look, MOST_VARIANTS, first_look};
+use crate::live::file::PlanFile;
+use crate::live::recovery::left_beside;
 use crate::live::server::Listener;
+use crate::live::view::OfferView;
 use crate::opened::{self, Opened};
 
 use super::args::LiveArgs;
+use super::confined;
 use super::failure::Failure;
 use super::session::{named, use_threads, weigh};
 use super::{interrupt, print, say};
@@ -19,7 +24,65 @@ use super::{interrupt, print, say};
 const LIVE_MAPS: usize = MOST_VARIANTS + 2;
 
 pub(super) fn run(args: &LiveArgs) -> Result<(), Failure> {
+    // No socket is bound any more once the process is shut in.
+    let listener = listen(args.port)?;
+    shut_in(args);
     use_threads(args.threads)?;
+    let desk = open(args).map_err(|failure| with_unsaved(failure, &args.plan))?;
+    let stop: Arc<AtomicBool> = Arc::default();
+    interrupt::ends_by(&stop);
+    notices(&desk).iter().for_each(|notice| say(notice));
+    let address = listener.address().clone();
+    let instead = address.instead_of;
+    if args.json {
+        let state = desk.lock();
+        let offers = state.offers.iter().map(|offer| OfferView::of(offer, &state.kept.text));
+        let line = json!({
+            "address": address.url, "port": address.port, "instead_of_port": instead,
+            "offers": offers.collect::<Vec<_>>(), "warnings": state.warnings(),
+        });
+        drop(state);
+        print(&format!("{line}\n"))?;
+    } else {
+        let taken = instead.map_or_else(String::new, |wanted| {
+            format!("Port {wanted} is in use, so port {} is taken.\n", address.port)
+        });
+        print(&format!(
+            "{taken}Open this address in a browser on this machine:\n\n  {}\n\nIt works here alone, and only until you end this with Ctrl-C. The plan's file changes only when you save; until then changes are kept beside it.\n",
+            address.url
+        ))?;
+    }
+    let served = listener.serve(&desk, &stop, say);
+    // Whatever ended it: what is unsaved is kept first.
+    desk.end();
+    served.map_err(Failure::output)?;
+    say(&format!("\n{}", last_words(&desk)));
+    Ok(())
+}
+
+/// Shuts the process in: saving and what is unsaved go into the plan's folder.
+fn shut_in(args: &LiveArgs) {
+    // A plan that is a link is saved where it leads.
+    let plan = std::fs::canonicalize(&args.plan).unwrap_or_else(|_| args.plan.clone());
+    let folder = std::path::absolute(&plan).ok().and_then(|plan| plan.parent().map(Path::to_owned));
+    let write: Vec<_> = folder.into_iter().collect();
+    let more: Vec<&Path> = args.calibration.iter().map(PathBuf::as_path).chain([&*plan]).collect();
+    confined::shut_in(&args.plan, &more, &write, args.file_time);
+}
+
+fn listen(port: u16) -> Result<Listener, Failure> {
+    Listener::bind(port).map_err(|error| match error.kind() {
+        ErrorKind::AddrInUse => Failure::Input(format!(
+            "port {port} and those after it are in use: name another with --port, or end what uses them"
+        )),
+        _ => Failure::Output(format!(
+            "this machine cannot be listened to on port {port}: {error}"
+        )),
+    })
+}
+
+fn open(args: &LiveArgs) -> Result<Arc<Desk>, Failure> {
+    let file = PlanFile::open(&args.plan).map_err(Failure::Input)?;
     let mut plan = opened::read(&args.plan).map_err(Failure::input)?;
     if let Some(file) = &args.calibration {
         plan.calibrate(file).map_err(Failure::Input)?;
@@ -27,39 +90,59 @@ pub(super) fn run(args: &LiveArgs) -> Result<(), Failure> {
     let survey = weigh(&plan, &[], LIVE_MAPS, args.memory)?;
     let opened = Opened::surveyed(plan, survey).map_err(Failure::input)?;
     let look = look(&opened, args)?;
-    let desk = Desk::open(opened, look, args.calibration.clone()).map_err(Failure::input)?;
-    let stop: Arc<AtomicBool> = Arc::default();
-    interrupt::ends_by(&stop);
-    let listener = Listener::bind(args.port).map_err(|error| match error.kind() {
-        ErrorKind::AddrInUse => Failure::Input(format!(
-            "port {} and those after it are in use: name another with --port, or end what uses them",
-            args.port
-        )),
-        _ => Failure::Output(format!("this machine cannot be listened to on port {}: {error}", args.port)),
-    })?;
-    let address = listener.address().clone();
-    let instead = address.instead_of;
-    if args.json {
-        let line = json!({
-            "address": address.url, "port": address.port, "instead_of_port": instead,
-        });
-        print(&format!("{line}\n"))?;
-    } else {
-        let taken = instead.map_or_else(String::new, |wanted| {
-            format!("Port {wanted} is in use, so port {} is taken.\n", address.port)
-        });
-        print(&format!(
-            "{taken}Open this address in a browser on this machine:\n\n  {}\n\nIt works here alone, and only until you end this with Ctrl-C. Nothing is written until you save.\n",
-            address.url
-        ))?;
+    Desk::open(file, opened, look, args.calibration.clone()).map_err(Failure::input)
+}
+
+/// A plan that cannot be opened, and where there is unsaved text of it.
+fn with_unsaved(failure: Failure, plan: &Path) -> Failure {
+    let left = left_beside(plan);
+    match failure {
+        Failure::Input(text) if !left.is_empty() => {
+            let files: Vec<_> = left.iter().map(|file| file.display().to_string()).collect();
+            Failure::Input(format!(
+                "{text}\nUnsaved changes to this plan are in {}. They are offered once the plan can be opened.",
+                files.join(" and ")
+            ))
+        }
+        other => other,
     }
-    listener.serve(&desk, &stop).map_err(Failure::output)?;
-    say(if desk.lock().is_changed() {
-        "\nEnded: changes that were not saved are gone; the plan's file is as it was last saved."
-    } else {
-        "\nEnded: the plan's file holds all that was on the page."
-    });
-    Ok(())
+}
+
+/// What to know before the page is opened.
+fn notices(desk: &Desk) -> Vec<String> {
+    let state = desk.lock();
+    let mut notices: Vec<_> = state.warnings().iter().map(|w| format!("Warning: {w}.")).collect();
+    for offer in &state.offers {
+        let mut sentences = vec![offer.heading(&offer.written_words())];
+        sentences.extend(offer.told(&state.kept.text));
+        sentences.extend(offer.refusal().map(str::to_owned));
+        if offer.is_sound() {
+            sentences.push("The page asks whether to continue from them or to discard them; nothing is changed before you decide.".to_owned());
+        }
+        notices.push(sentences.join(" "));
+    }
+    notices
+}
+
+/// What has become of what was on the page.
+fn last_words(desk: &Desk) -> String {
+    let state = desk.lock();
+    let plan = state.file.named().display();
+    let mut words = match (state.is_changed(), state.kept_in()) {
+        (false, _) => "Ended: the plan's file holds all that was on the page.".to_owned(),
+        (true, Some(file)) => format!(
+            "Ended: changes that were not saved are in {}; `perchline live {plan}` offers them the next time. The plan's file is as it was last saved.",
+            file.display()
+        ),
+        (true, None) => format!(
+            "Ended: changes that were not saved are gone; the plan's file is as it was last saved. {}",
+            state.warnings().join(". ")
+        ),
+    };
+    for offer in &state.offers {
+        words += &format!("\n{} still waits for your decision.", offer.path.display());
+    }
+    words
 }
 
 /// The site and the channel asked for, or the first of each.

@@ -4,7 +4,7 @@
 
 use std::path::PathBuf;
 use std::sync::atomic::{AtomicBool, Ordering};
-use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError, Weak};
 use std::time::Instant;
 
 use serde::{Deserialize, Serialize};
@@ -16,7 +16,9 @@ use crate::siting::SiteScore;
 
 use super::board::Board;
 use super::edit::{Change, EditError};
-use super::file::{self, Kept};
+use super::file::{Kept, PlanFile};
+use super::offer::{self, Offer};
+use super::recovery::{Recovery, Unsaved};
 use super::work::{Found, Job, JobError, Picture, Stage};
 
 /// Texts that can be gone back to; older ones are forgotten.
@@ -30,6 +32,7 @@ pub const LONGEST_NAME: usize = 60;
 pub struct Desk {
     state: Mutex<State>,
     changed: watch::Sender<u64>,
+    recovery: Arc<Recovery>,
 }
 
 /// What is looked at.
@@ -78,7 +81,7 @@ pub struct Latest {
 /// Everything on the desk.
 pub struct State {
     /// The plan's file.
-    pub file: PathBuf,
+    pub file: PlanFile,
     /// What the file held when it was last read or written here.
     pub kept: Kept,
     calibration: Option<PathBuf>,
@@ -107,6 +110,10 @@ pub struct State {
     variants_made: u64,
     /// What is wrong with the file as somebody else has changed it.
     pub underneath: Option<Underneath>,
+    /// Unsaved text of an earlier page that nobody has decided on yet.
+    pub offers: Vec<Offer>,
+    told: Vec<String>,
+    recovery: Arc<Recovery>,
     stop: Arc<AtomicBool>,
 }
 
@@ -137,13 +144,14 @@ pub enum Refused {
 }
 
 impl Desk {
-    /// Puts a plan on the desk and starts on its first picture. The corrections
-    /// in `calibration` count with every state of it.
+    /// Puts the plan in `file` on the desk and starts on its first picture. The
+    /// corrections in `calibration` count with every state of it.
     ///
     /// # Errors
     /// [`Refused`] when the plan has no such site, the channel no station, or
     /// the ground cannot be drawn.
     pub fn open(
+        file: PlanFile,
         opened: Opened,
         look: Look,
         calibration: Option<PathBuf>,
@@ -151,10 +159,14 @@ impl Desk {
         if !can_look(&opened, &look) {
             return Err(no_look(&look));
         }
-        let file = opened.plan.file.clone();
         let kept = Kept { text: opened.plan.text.clone() };
         let opened = Arc::new(opened.with_tiles()?);
         let board = Arc::new(Board::of(&opened).map_err(|e| Refused::Now(e.to_string()))?);
+        let recovery = Arc::new(Recovery::of(&file));
+        let (offers, told) = offer::find(&file, &kept.text, |text| {
+            let read = opened::read_text(file.named(), text);
+            read.err().map_or_else(Vec::new, |error| error.problems().to_vec())
+        });
         let state = State {
             file,
             history: vec![kept.text.clone()],
@@ -173,10 +185,14 @@ impl Desk {
             variants: Vec::new(),
             variants_made: 0,
             underneath: None,
+            offers,
+            told,
+            recovery: Arc::clone(&recovery),
             stop: Arc::default(),
         };
         let (changed, _) = watch::channel(1);
-        let desk = Arc::new(Self { state: Mutex::new(state), changed });
+        let desk = Arc::new(Self { state: Mutex::new(state), changed, recovery });
+        desk.keep_what_is_unsaved();
         desk.start(&mut desk.lock(), Instant::now());
         Ok(desk)
     }
@@ -195,6 +211,29 @@ impl Desk {
     /// Ends what is being computed.
     pub fn stop(&self) {
         self.lock().stop.store(true, Ordering::Relaxed);
+    }
+
+    /// Ends all work. What is unsaved stays in its file, to the last change; the
+    /// plan's file is free for others.
+    pub fn end(&self) {
+        self.stop();
+        self.recovery.end();
+        self.recovery.settle();
+        self.lock().file.let_go();
+    }
+
+    /// Keeps what is unsaved in its file, aside, until the desk ends.
+    fn keep_what_is_unsaved(self: &Arc<Self>) {
+        let (desk, recovery) = (Arc::downgrade(self), Arc::clone(&self.recovery));
+        std::thread::spawn(move || {
+            while recovery.wait() {
+                if recovery.settle()
+                    && let Some(desk) = Weak::upgrade(&desk)
+                {
+                    desk.tell(&mut desk.lock());
+                }
+            }
+        });
     }
 
     /// Makes a change, or says why the plan would not be sound with it. One
@@ -222,6 +261,7 @@ impl Desk {
             state.at -= 1;
         }
         state.remember(text);
+        state.keep_unsaved();
         self.start(&mut state, since);
         Ok(())
     }
@@ -241,6 +281,7 @@ impl Desk {
         })?;
         state.take(&text)?;
         state.at = wanted.unwrap_or(state.at);
+        state.keep_unsaved();
         self.start(&mut state, since);
         Ok(())
     }
@@ -333,29 +374,87 @@ impl Desk {
             state.look = look;
         }
         state.remember(text);
+        state.keep_unsaved();
         self.start(&mut state, since);
         Ok(())
     }
 
-    /// Writes the plan to its file: beside it first, then in its place.
+    /// Goes on with the unsaved text of an earlier page in place of what is on the
+    /// desk, which can be come back to. Its file stays until that is saved.
+    ///
+    /// # Errors
+    /// [`Refused`] when there is none of that number, or the plan would not be
+    /// sound; all stays as it is then.
+    pub fn recover(self: &Arc<Self>, id: usize) -> Result<(), Refused> {
+        let since = Instant::now();
+        let mut state = self.lock();
+        let (at, text) = state.offered(id)?;
+        let text = text.map_err(Refused::Now)?;
+        state.take(&text)?;
+        state.passing = None;
+        state.remember(text);
+        let offer = state.offers.remove(at);
+        self.recovery.take_up(offer, state.unsaved());
+        self.start(&mut state, since);
+        Ok(())
+    }
+
+    /// Removes the unsaved text of an earlier page for good.
+    ///
+    /// # Errors
+    /// [`Refused`] when there is none of that number, or its file cannot be removed.
+    pub fn discard(&self, id: usize) -> Result<(), Refused> {
+        let mut state = self.lock();
+        let (at, _) = state.offered(id)?;
+        if let Some(offer) = state.offers.get(at) {
+            let name = offer.path.display();
+            if !offer.can_be_discarded() {
+                return Err(Refused::Now(format!("{name} is no file of this page: move it away")));
+            }
+            offer
+                .remove()
+                .map_err(|error| Refused::Now(format!("{name} cannot be removed: {error}")))?;
+        }
+        state.offers.remove(at);
+        self.tell(&mut state);
+        Ok(())
+    }
+
+    /// Writes the plan to its file: beside it first, then in its place. Returns
+    /// what else there is to know.
     ///
     /// # Errors
     /// [`Refused::ChangedUnderneath`] when another program has changed the file
     /// and `over` does not say to write all the same; [`Refused::Now`] when it
     /// cannot be written.
-    pub fn save(&self, over: bool) -> Result<(), Refused> {
+    pub fn save(&self, over: bool) -> Result<Option<String>, Refused> {
         let mut state = self.lock();
-        if !over && !state.kept.still_there(&state.file) {
+        // Where there is no file any more, its writing says what to do.
+        if !over && state.file.is_there() && !state.file.holds(&state.kept) {
             return Err(Refused::ChangedUnderneath(format!(
                 "{} was changed by another program since it was read here: read it anew, or save over it",
-                state.file.display()
+                state.file.named().display()
             )));
         }
         let text = state.text().to_owned();
-        state.kept = file::write(&state.file, &text).map_err(Refused::Now)?;
+        let written = state.file.write(&text);
+        let (kept, note) = match written {
+            Ok(written) => written,
+            Err(why) => {
+                self.recovery.settle();
+                let kept_in = self.recovery.status().kept_in;
+                let kept_in = kept_in.map_or_else(String::new, |file| {
+                    format!(" Until then what is unsaved is in {}.", file.display())
+                });
+                return Err(Refused::Now(why + &kept_in));
+            }
+        };
+        state.kept = kept;
         state.underneath = None;
+        state.keep_unsaved();
+        self.recovery.settle();
         self.tell(&mut state);
-        Ok(())
+        Ok(note)
     }
 
     /// Reads the file anew in place of what is on the desk, which can be come
@@ -366,12 +465,13 @@ impl Desk {
     pub fn reload(self: &Arc<Self>) -> Result<(), Refused> {
         let since = Instant::now();
         let mut state = self.lock();
-        let kept = Kept::read(&state.file)?;
+        let kept = state.file.read()?;
         let text = kept.text.clone();
         state.take(&text)?;
         state.kept = kept;
         state.underneath = None;
         state.remember(text);
+        state.keep_unsaved();
         self.start(&mut state, since);
         Ok(())
     }
@@ -383,20 +483,24 @@ impl Desk {
     pub fn look_at_file(self: &Arc<Self>) {
         let since = Instant::now();
         let mut state = self.lock();
-        if state.kept.still_there(&state.file) {
+        if state.file.hold_on() {
+            self.tell(&mut state);
+        }
+        if state.file.holds(&state.kept) {
             if state.underneath.take().is_some() {
                 self.tell(&mut state);
             }
             return;
         }
-        let name = state.file.display().to_string();
-        let found = Kept::read(&state.file);
+        let name = state.file.named().display().to_string();
+        let found = state.file.read();
         let underneath = match found {
             Ok(kept) if !state.is_changed() => match state.take(&kept.text) {
                 Ok(()) => {
                     state.remember(kept.text.clone());
                     state.kept = kept;
                     state.underneath = None;
+                    state.keep_unsaved();
                     self.start(&mut state, since);
                     return;
                 }
@@ -490,7 +594,49 @@ impl Desk {
     }
 }
 
+impl Drop for Desk {
+    fn drop(&mut self) {
+        self.recovery.end();
+    }
+}
+
 impl State {
+    /// What a person at the page and at the terminal should know: that work may be
+    /// lost, or is being done elsewhere.
+    #[must_use]
+    pub fn warnings(&self) -> Vec<String> {
+        let unkept = self.recovery.status().warning;
+        unkept
+            .into_iter()
+            .chain(self.file.warning().map(str::to_owned))
+            .chain(self.told.iter().cloned())
+            .collect()
+    }
+
+    /// The file that holds what is unsaved.
+    #[must_use]
+    pub fn kept_in(&self) -> Option<PathBuf> {
+        self.recovery.status().kept_in
+    }
+
+    /// What is to be kept: what differs from the plan's file.
+    fn unsaved(&self) -> Option<Unsaved> {
+        let (text, from) = (self.text(), &self.kept.text);
+        (text != from).then(|| Unsaved { text: text.to_owned(), from: from.clone() })
+    }
+
+    fn keep_unsaved(&self) {
+        self.recovery.keep(self.unsaved());
+    }
+
+    /// Where an offer stands in the list, and its text.
+    fn offered(&self, id: usize) -> Result<(usize, Result<String, String>), Refused> {
+        let found = self.offers.iter().enumerate().find(|(_, offer)| offer.id == id);
+        found.map(|(at, offer)| (at, offer.text.clone())).ok_or_else(|| {
+            Refused::Now("that is decided on already: somebody was faster".to_owned())
+        })
+    }
+
     /// The plan's text as it stands.
     #[must_use]
     pub fn text(&self) -> &str {
@@ -525,7 +671,7 @@ impl State {
 
     /// Makes `text` the plan, if it is sound.
     fn take(&mut self, text: &str) -> Result<(), Refused> {
-        let mut plan = opened::read_text(&self.file, text)?;
+        let mut plan = opened::read_text(self.file.named(), text)?;
         if let Some(file) = &self.calibration {
             plan.calibrate(file).map_err(Refused::Now)?;
         }

@@ -13,6 +13,7 @@ use crate::units::{Metres, Position};
 
 use super::desk::{Look, MOST_VARIANTS, State};
 use super::edit::typed;
+use super::offer::{Offer, difference};
 use super::work::Stage;
 
 /// Everything that a page shows but for the pictures.
@@ -48,6 +49,10 @@ pub struct View {
     most_variants: usize,
     trouble: Option<String>,
     underneath: Option<UnderneathView>,
+    /// The file that holds what is unsaved.
+    kept_in: Option<String>,
+    offers: Vec<OfferView>,
+    warnings: Vec<String>,
     took_ms: [Option<f64>; 2],
     remarks: Vec<String>,
 }
@@ -153,6 +158,42 @@ struct UnderneathView {
     problems: Vec<ProblemView>,
 }
 
+/// Unsaved text of an earlier page, for a page or a machine.
+#[derive(Debug, Serialize)]
+pub struct OfferView {
+    id: usize,
+    file: String,
+    /// In UTC.
+    written_at: Option<String>,
+    /// What the file is, with `{when}` for the time.
+    heading: String,
+    text: Vec<String>,
+    lines: Vec<String>,
+    refusal: Option<&'static str>,
+    problems: Vec<ProblemView>,
+    can_be_continued: bool,
+    can_be_discarded: bool,
+}
+
+impl OfferView {
+    /// An offer beside the plan's text.
+    #[must_use]
+    pub fn of(offer: &Offer, plan: &str) -> Self {
+        Self {
+            id: offer.id,
+            file: offer.path.display().to_string(),
+            written_at: offer.written_at(),
+            heading: offer.heading("{when}"),
+            text: offer.told(plan),
+            lines: offer.text.as_ref().map_or_else(|_| vec![], |text| difference(plan, text).lines),
+            refusal: offer.refusal(),
+            problems: offer.problems.iter().map(ProblemView::from).collect(),
+            can_be_continued: offer.is_sound(),
+            can_be_discarded: offer.can_be_discarded(),
+        }
+    }
+}
+
 impl From<&Problem> for ProblemView {
     fn from(problem: &Problem) -> Self {
         Self {
@@ -185,7 +226,7 @@ impl View {
             aim: state.aim,
             stage: state.latest.stage,
             event: plan.event.name.clone(),
-            file: state.file.display().to_string(),
+            file: state.file.named().display().to_string(),
             units: plan.units.word(),
             changed: state.is_changed(),
             can_undo,
@@ -244,6 +285,9 @@ impl View {
                 text: u.text.clone(),
                 problems: u.problems.iter().map(ProblemView::from).collect(),
             }),
+            kept_in: state.kept_in().map(|file| file.display().to_string()),
+            offers: state.offers.iter().map(|o| OfferView::of(o, &state.kept.text)).collect(),
+            warnings: state.warnings(),
             took_ms: state.latest.took_ms,
             remarks: state
                 .opened

@@ -8,6 +8,7 @@ import "./live.css";
 import { createBoard } from "./live-board.js";
 import { createCompare } from "./live-compare.js";
 import { createPath } from "./live-path.js";
+import { createOffers } from "./live-offers.js";
 import { createPlaces } from "./live-places.js";
 
 const at = (id) => document.getElementById(id);
@@ -31,12 +32,32 @@ async function ask(action, body = {}, field = null) {
   field?.removeAttribute("aria-invalid");
   if (answer.ok) {
     refuse(null);
+    const done = await answer.json().catch(() => null);
+    if (done?.note) tell(done.note);
     return true;
   }
-  const refusal = await answer.json().catch(() => ({ text: `The server answered ${answer.status}.` }));
+  const refusal = await words(answer);
   field?.setAttribute("aria-invalid", "true");
   refuse(refusal, action);
   return false;
+}
+
+/** What an answer that is none says: as the page's server does, or as text. */
+async function words(answer) {
+  const text = await answer.text().catch(() => "");
+  try {
+    return JSON.parse(text);
+  } catch {
+    return { text: text.trim() || `The server answered ${answer.status}.` };
+  }
+}
+
+/** Shows something that there is to know of what was done. */
+function tell(text) {
+  at("alerts").querySelector(".told")?.remove();
+  const box = notice("told", text);
+  box.append(button("Close", () => box.remove()));
+  at("alerts").append(box);
 }
 
 /** Shows why something was not done, or takes that away. */
@@ -87,6 +108,7 @@ const places = createPlaces(at, {
   looked: (site) => ask("look", { site, channel: view.look.channel }),
 });
 const compare = createCompare(at, board, { ask, button });
+const offers = createOffers(at, { ask, button, notice });
 
 // --- what is typed -----------------------------------------------------------
 
@@ -156,7 +178,8 @@ function show(next) {
   view = next;
   document.title = `${view.changed ? "• " : ""}${view.look.site}: ${view.event}`;
   at("event").textContent = view.event;
-  at("file").textContent = `${view.file}${view.changed ? ": changed here, not saved" : ""}`;
+  const kept = view.kept_in ? `; kept in ${view.kept_in.split(/[\\/]/).pop()}` : "";
+  at("file").textContent = `${view.file}${view.changed ? `: changed here, not saved${kept}` : ""}`;
   at("undo").disabled = !view.can_undo;
   at("redo").disabled = !view.can_redo;
   at("save").disabled = !view.changed;
@@ -187,6 +210,7 @@ function show(next) {
   board.update(view);
   places.update(view);
   compare.update(view);
+  offers.update(view);
 }
 
 function headline() {
@@ -238,7 +262,7 @@ async function refresh() {
         compare.pictures(view);
         path.refresh(view);
       } else if (answer) {
-        refuse(await answer.json());
+        refuse(await words(answer));
       }
     } while (again);
   } finally {
@@ -246,10 +270,31 @@ async function refresh() {
   }
 }
 
-const events = new EventSource("events");
-events.addEventListener("message", refresh);
-events.addEventListener("error", () => {
-  at("progress").textContent = "Perchline does not answer: was it ended? Start it again and open the address that it prints.";
-  at("progress").classList.add("trouble");
+let events = null;
+
+/** Listens for what is new: with a tab that is shown, as a browser has few connections. */
+function listen() {
+  if (document.visibilityState === "hidden" || events) return;
+  events = new EventSource("events");
+  events.addEventListener("message", refresh);
+  events.addEventListener("open", () => at("progress").classList.remove("trouble"));
+  events.addEventListener("error", () => {
+    at("progress").textContent = "Perchline does not answer: was it ended? Start it again and open the address that it prints.";
+    at("progress").classList.add("trouble");
+    // Turned away, a browser does not try again by itself.
+    if (events?.readyState === EventSource.CLOSED) {
+      events = null;
+      setTimeout(listen, 5000);
+    }
+  });
+}
+
+document.addEventListener("visibilitychange", () => {
+  if (document.visibilityState === "hidden") {
+    events?.close();
+    events = null;
+  } else {
+    listen();
+  }
 });
-events.addEventListener("open", () => at("progress").classList.remove("trouble"));
+listen();

@@ -36,6 +36,8 @@ const TOKENS: &[&str] = &[
     "keep",
     "drop",
     "take-up",
+    "recover",
+    "discard",
     "save",
     "reload",
     "path?",
@@ -130,6 +132,8 @@ const CHANGES: &[(&str, &str)] = &[
     ("keep", "{\"name\":\"as it was\"}"),
     ("drop", "{\"id\":1}"),
     ("take-up", "{\"id\":1}"),
+    ("recover", "{\"id\":0}"),
+    ("discard", "{\"id\":0}"),
     ("save", "{\"over\":true}"),
     ("reload", "{}"),
 ];

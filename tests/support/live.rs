@@ -1,15 +1,17 @@
 //! The plan at hand, served from a copy of the sample.
 
 use std::fs;
-use std::io::{Read, Write};
+use std::io::{BufRead, BufReader, Read, Write};
 use std::net::TcpStream;
 use std::path::{Path, PathBuf};
-use std::sync::Arc;
+use std::process::{Child, Command, ExitStatus, Stdio};
 use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::{Arc, Mutex};
 use std::thread::JoinHandle;
 use std::time::{Duration, Instant};
 
 use perchline::live::desk::{Desk, first_look};
+use perchline::live::file::PlanFile;
 use perchline::live::server::Listener;
 use perchline::opened::{self, Opened};
 use serde_json::{Value, json};
@@ -37,6 +39,125 @@ pub fn copy(name: &str, edit: impl Fn(String) -> String) -> Copy {
     Copy { folder, plan }
 }
 
+/// A small plan on plain ground, whose picture takes no time.
+pub fn small() -> Copy {
+    let folder = tempfile::tempdir().unwrap();
+    super::write_plan_raster(&folder.path().join("terrain.tif"), |_, _| 20.0);
+    let plan = folder.path().join("plan.toml");
+    fs::write(&plan, super::PLAN.replace("[map]\n", "[map]\ncell = \"120 m\"\n")).unwrap();
+    Copy { folder, plan }
+}
+
+/// `perchline live` as a person starts it, killed with this.
+pub struct Program {
+    /// The process.
+    pub child: Child,
+    /// What it printed first.
+    pub printed: Value,
+    /// The page's address, with the slash at its end.
+    pub url: String,
+    said: Arc<Mutex<String>>,
+    reader: Option<JoinHandle<()>>,
+}
+
+impl Drop for Program {
+    fn drop(&mut self) {
+        let _ = self.child.kill();
+        let _ = self.child.wait();
+    }
+}
+
+impl Program {
+    /// Starts it on `plan.toml` in this folder.
+    pub fn start(folder: &Path) -> Self {
+        let mut command = Command::new(env!("CARGO_BIN_EXE_perchline"));
+        command.args(["live", "plan.toml", "--port", "0", "--json"]).current_dir(folder);
+        Self::run(command)
+    }
+
+    /// Runs a command that becomes it, with `--json`.
+    pub fn run(mut command: Command) -> Self {
+        let mut child = command.stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().unwrap();
+        let said = Arc::new(Mutex::new(String::new()));
+        let mut errors = BufReader::new(child.stderr.take().unwrap());
+        let reader = {
+            let said = Arc::clone(&said);
+            std::thread::spawn(move || {
+                let mut line = String::new();
+                while errors.read_line(&mut line).unwrap_or(0) > 0 {
+                    said.lock().unwrap().push_str(&line);
+                    line.clear();
+                }
+            })
+        };
+        let mut line = String::new();
+        BufReader::new(child.stdout.take().unwrap()).read_line(&mut line).unwrap();
+        let printed: Value = serde_json::from_str(&line)
+            .unwrap_or_else(|e| panic!("{e}: {line:?} {}", said.lock().unwrap()));
+        let url = printed["address"].as_str().unwrap().to_owned();
+        Self { child, printed, url, said, reader: Some(reader) }
+    }
+
+    /// What it has said aside so far.
+    pub fn said(&self) -> String {
+        self.said.lock().unwrap().clone()
+    }
+
+    /// Asks for something.
+    pub fn get(&self, what: &str) -> Value {
+        let mut answer = agent().get(format!("{}{what}", self.url)).call().unwrap();
+        serde_json::from_slice(&answer.body_mut().read_to_vec().unwrap()).unwrap()
+    }
+
+    /// Asks for a change; the answer's status and what it says.
+    pub fn post(&self, what: &str, body: &Value) -> (u16, Value) {
+        let request = agent().post(format!("{}{what}", self.url));
+        let mut answer =
+            request.header("content-type", "application/json").send(body.to_string()).unwrap();
+        let said = answer.body_mut().read_to_vec().unwrap();
+        (answer.status().as_u16(), serde_json::from_slice(&said).unwrap())
+    }
+
+    /// Gives the hotel's mast another height.
+    pub fn mast(&self, height: &str) {
+        let change = json!({ "change": "mast", "site": "Hotel", "height": height });
+        let (status, said) = self.post("change", &change);
+        assert_eq!(status, 200, "{said}");
+    }
+
+    /// Ends it as a kill does, without notice.
+    pub fn kill(mut self) {
+        self.child.kill().unwrap();
+        self.child.wait().unwrap();
+    }
+
+    /// Ends it as the keyboard does; how it ended and all that it said.
+    pub fn interrupt(mut self) -> (ExitStatus, String) {
+        let id = self.child.id().to_string();
+        assert!(Command::new("kill").args(["-INT", &id]).status().unwrap().success());
+        let status = self.child.wait().unwrap();
+        self.reader.take().unwrap().join().unwrap();
+        (status, self.said())
+    }
+}
+
+fn agent() -> ureq::Agent {
+    ureq::Agent::config_builder()
+        .http_status_as_error(false)
+        .timeout_global(Some(Duration::from_secs(60)))
+        .build()
+        .into()
+}
+
+/// Waits until something holds.
+pub fn wait_for(what: &str, within: Duration, mut holds: impl FnMut() -> bool) {
+    let begun = Instant::now();
+    while !holds() {
+        assert!(begun.elapsed() < within, "{what}: not within {within:?}");
+        std::thread::sleep(Duration::from_millis(20));
+    }
+}
+
 /// A desk with its server in a thread, ended with this.
 pub struct Served {
     /// The copy of the sample that is served.
@@ -58,6 +179,7 @@ impl Drop for Served {
         if let Some(server) = self.server.take() {
             let _ = server.join();
         }
+        self.desk.end();
     }
 }
 
@@ -73,19 +195,20 @@ pub fn serve_copy(copy: Copy) -> Served {
 
 /// The same with the corrections in this file.
 pub fn serve_with(copy: Copy, calibration: Option<PathBuf>) -> Served {
+    let file = PlanFile::open(&copy.plan).unwrap();
     let mut plan = opened::read(&copy.plan).unwrap();
     if let Some(file) = &calibration {
         plan.calibrate(file).unwrap();
     }
     let opened = Opened::new(plan, &[]).unwrap();
     let look = first_look(&opened).unwrap();
-    let desk = Desk::open(opened, look, calibration).unwrap();
+    let desk = Desk::open(file, opened, look, calibration).unwrap();
     let listener = Listener::bind(0).unwrap();
     let address = listener.address().clone();
     let stop = Arc::new(AtomicBool::new(false));
     let server = {
         let (desk, stop) = (Arc::clone(&desk), Arc::clone(&stop));
-        std::thread::spawn(move || listener.serve(&desk, &stop).unwrap())
+        std::thread::spawn(move || listener.serve(&desk, &stop, |_| ()).unwrap())
     };
     let agent = ureq::Agent::config_builder().http_status_as_error(false).build().into();
     Served {

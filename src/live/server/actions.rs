@@ -28,7 +28,7 @@ struct Refusal {
     underneath: bool,
 }
 
-fn refuse(status: StatusCode, text: String) -> Response {
+pub(super) fn refuse(status: StatusCode, text: String) -> Response {
     (status, Json(Refusal { text, problems: Vec::new(), underneath: false })).into_response()
 }
 
@@ -179,7 +179,29 @@ pub(super) struct Over {
 /// Saves the plan to its file.
 pub(super) async fn save(State(served): State<Served>, body: Body<Over>) -> Response {
     match sent(body) {
-        Ok(Over { over }) => act(served, move |desk| desk.save(over)).await,
+        Ok(Over { over }) => act(served, move |desk| Ok(json!({ "note": desk.save(over)? }))).await,
+        Err(refusal) => *refusal,
+    }
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct Offered {
+    id: usize,
+}
+
+/// Goes on from unsaved text of an earlier page.
+pub(super) async fn recover(State(served): State<Served>, body: Body<Offered>) -> Response {
+    match sent(body) {
+        Ok(Offered { id }) => act(served, move |desk| desk.recover(id)).await,
+        Err(refusal) => *refusal,
+    }
+}
+
+/// Removes unsaved text of an earlier page.
+pub(super) async fn discard(State(served): State<Served>, body: Body<Offered>) -> Response {
+    match sent(body) {
+        Ok(Offered { id }) => act(served, move |desk| desk.discard(id)).await,
         Err(refusal) => *refusal,
     }
 }

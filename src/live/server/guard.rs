@@ -1,11 +1,14 @@
 //! Who is answered.
 
-use axum::extract::{Request, State};
+use axum::body::{Body, Bytes};
+use axum::extract::{FromRequest, Request, State};
 use axum::http::{HeaderMap, HeaderValue, Method, StatusCode, header};
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
 
-use super::Served;
+use super::actions::refuse;
+use super::connections::Caller;
+use super::{BODY_TIME, MOST_BYTES, Served};
 
 /// What a page may load and do: its own scripts, styles and pictures.
 const POLICY: &str = "default-src 'none'; script-src 'self'; style-src 'self'; \
@@ -16,7 +19,15 @@ const POLICY: &str = "default-src 'none'; script-src 'self'; style-src 'self'; \
 pub(super) async fn guard(State(served): State<Served>, request: Request, next: Next) -> Response {
     let mut response = match refusal(&served, &request) {
         Some(refusal) => refusal.into_response(),
-        None => next.run(request).await,
+        None => {
+            if let Some(caller) = request.extensions().get::<Caller>() {
+                caller.has_shown_the_address();
+            }
+            match whole(request).await {
+                Ok(request) => next.run(request).await,
+                Err(refusal) => *refusal,
+            }
+        }
     };
     let headers = response.headers_mut();
     for (name, value) in [
@@ -33,12 +44,42 @@ pub(super) async fn guard(State(served): State<Served>, request: Request, next: 
     response
 }
 
+/// The request with all of its body, if that comes in time.
+async fn whole(request: Request) -> Result<Request, Box<Response>> {
+    let (head, body) = request.into_parts();
+    let body = Bytes::from_request(Request::from_parts(head.clone(), body), &());
+    match tokio::time::timeout(BODY_TIME, body).await {
+        Ok(Ok(body)) => Ok(Request::from_parts(head, Body::from(body))),
+        Ok(Err(error)) if error.status() == StatusCode::PAYLOAD_TOO_LARGE => Err(Box::new(refuse(
+            error.status(),
+            format!("the request is too long: {} KiB are the most", MOST_BYTES / 1024),
+        ))),
+        Ok(Err(error)) => Err(Box::new(refuse(error.status(), error.body_text()))),
+        Err(_) => Err(Box::new(refuse(
+            StatusCode::REQUEST_TIMEOUT,
+            format!("the request did not come whole within {} seconds", BODY_TIME.as_secs()),
+        ))),
+    }
+}
+
 /// Why a request is not answered.
 fn refusal(served: &Served, request: &Request) -> Option<(StatusCode, &'static str)> {
     let headers = request.headers();
+    let elsewhere = (StatusCode::MISDIRECTED_REQUEST, "this address is for this machine only\n");
+    let mut hosts = headers.get_all(header::HOST).iter();
+    let (Some(host), None) = (hosts.next(), hosts.next()) else {
+        return Some((StatusCode::BAD_REQUEST, "a request names its host once\n"));
+    };
     // A name that another site has pointed at this machine gets nothing.
-    if !is_own(headers.get(header::HOST), "", served.port) {
-        return Some((StatusCode::MISDIRECTED_REQUEST, "this address is for this machine only\n"));
+    if !is_own(Some(host), "", served.port) {
+        return Some(elsewhere);
+    }
+    // Written out as to a proxy: for this host, and no other than the header's.
+    let target = (request.uri().scheme_str(), request.uri().authority());
+    match target {
+        (None, None) => {}
+        (Some("http"), Some(authority)) if authority.as_str().as_bytes() == host.as_bytes() => {}
+        _ => return Some(elsewhere),
     }
     let token = request.uri().path().split('/').nth(1).unwrap_or_default();
     if token != &*served.token {

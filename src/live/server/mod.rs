@@ -3,14 +3,15 @@
 //! names another host is refused, and no answer may be read by another site.
 
 mod actions;
+mod connections;
 mod guard;
 mod page;
 mod pictures;
 
 use std::io;
 use std::net::{Ipv4Addr, SocketAddr};
-use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::{Arc, Mutex};
 use std::time::Duration;
 
 use axum::Router;
@@ -25,6 +26,15 @@ const PORTS: u16 = 20;
 const LOOK_EVERY: Duration = Duration::from_millis(400);
 /// The largest request.
 const MOST_BYTES: usize = 64 * 1024;
+/// The most time from the moment that a connection is free for a request to the
+/// last byte of the request's head: it may rest and be slow for that long.
+pub const HEAD_TIME: Duration = Duration::from_secs(10);
+/// The most time that the body of a request may take.
+pub const BODY_TIME: Duration = Duration::from_secs(10);
+/// The most time that a browser may take to read an answer, or an event.
+pub const ANSWER_TIME: Duration = Duration::from_secs(20);
+/// Connections that are open at once: some ten browsers.
+pub const MOST_CONNECTIONS: usize = 64;
 
 /// Where a desk is served.
 #[derive(Debug, Clone)]
@@ -43,6 +53,8 @@ struct Served {
     desk: Arc<Desk>,
     token: Arc<str>,
     port: u16,
+    /// Held while a sheet is drawn: each takes the memory of a plan of its own.
+    sheet: Arc<Mutex<()>>,
 }
 
 /// A listener on loopback, ready to serve.
@@ -85,25 +97,33 @@ impl Listener {
         &self.address
     }
 
-    /// Serves `desk` until `stop` is set.
+    /// Serves `desk` until `stop` is set. What a person at the terminal should know
+    /// meanwhile goes to `aside`.
     ///
     /// # Errors
     /// [`io::Error`] when the server cannot run.
-    pub fn serve(self, desk: &Arc<Desk>, stop: &AtomicBool) -> io::Result<()> {
+    pub fn serve(
+        self,
+        desk: &Arc<Desk>,
+        stop: &AtomicBool,
+        mut aside: impl FnMut(&str),
+    ) -> io::Result<()> {
         let runtime =
             tokio::runtime::Builder::new_multi_thread().worker_threads(2).enable_all().build()?;
         let served = Served {
             desk: Arc::clone(desk),
             token: Arc::clone(&self.token),
             port: self.address.port,
+            sheet: Arc::default(),
         };
         let done = runtime.block_on(async {
             let listener = tokio::net::TcpListener::from_std(self.socket)?;
-            let server = axum::serve(listener, routes(served)).into_future();
+            let routes = routes(served);
             tokio::select! {
-                done = server => done,
-                () = until(stop, desk) => Ok(()),
+                () = connections::accept(&listener, &routes) => {}
+                () = until(stop, desk, &mut aside) => {}
             }
+            Ok(())
         });
         desk.stop();
         runtime.shutdown_background();
@@ -111,16 +131,25 @@ impl Listener {
     }
 }
 
-/// Waits for `stop`, looking at the plan's file now and then.
-async fn until(stop: &AtomicBool, desk: &Arc<Desk>) {
+/// Waits for `stop`, looking at the plan's file now and then and saying what is
+/// new to know.
+async fn until(stop: &AtomicBool, desk: &Arc<Desk>, aside: &mut impl FnMut(&str)) {
     let mut beats = 0u32;
+    let mut told = desk.lock().warnings();
     while !stop.load(Ordering::Relaxed) {
         tokio::time::sleep(LOOK_EVERY / 8).await;
         beats = beats.wrapping_add(1);
         if beats.is_multiple_of(8) {
             let desk = Arc::clone(desk);
             // A look that fails leaves the desk as it is.
-            let _ = tokio::task::spawn_blocking(move || desk.look_at_file()).await;
+            let look = move || {
+                desk.look_at_file();
+                desk.lock().warnings()
+            };
+            if let Ok(warnings) = tokio::task::spawn_blocking(look).await {
+                warnings.iter().filter(|warning| !told.contains(warning)).for_each(|w| aside(w));
+                told = warnings;
+            }
         }
     }
 }
@@ -142,6 +171,8 @@ fn routes(served: Served) -> Router {
         .route("/{token}/take-up", post(actions::take_up))
         .route("/{token}/save", post(actions::save))
         .route("/{token}/reload", post(actions::reload))
+        .route("/{token}/recover", post(actions::recover))
+        .route("/{token}/discard", post(actions::discard))
         .route("/{token}/path", get(actions::path))
         .route("/{token}/path.png", get(pictures::path))
         .route("/{token}/land.png", get(pictures::land))

@@ -36,6 +36,7 @@ pub(super) async fn page() -> Response {
                     }
                 }
                 div id="alerts" role="alert" {}
+                div id="offers" role="alert" {}
                 main {
                     section class="ground" aria-label="Map" {
                         div id="map" role="application" aria-label="Map. Arrow keys move it, plus and minus zoom. Tab goes from mark to mark; arrow keys then move the mark." {}

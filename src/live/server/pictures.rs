@@ -1,7 +1,7 @@
 //! Pictures as PNG.
 
-use std::sync::Arc;
 use std::sync::atomic::AtomicBool;
+use std::sync::{Arc, PoisonError};
 
 use axum::extract::{Query, State};
 use axum::http::{StatusCode, header};
@@ -131,7 +131,9 @@ fn present(desk: &Desk) -> (Arc<Opened>, desk::Look) {
 /// The sheet that the verb `coverage` makes of this state of the plan: on
 /// terrain read anew, as that verb would.
 pub(super) async fn map(State(served): State<Served>) -> Response {
-    picture(served, |desk| {
+    let one = Arc::clone(&served.sheet);
+    picture(served, move |desk| {
+        let _one = one.lock().unwrap_or_else(PoisonError::into_inner);
         let (opened, look) = present(desk);
         let opened = Opened::new(opened.plan.clone(), &[])?;
         let channel = opened.plan.channels.iter().find(|c| c.name == look.channel);
