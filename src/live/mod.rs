@@ -2,7 +2,7 @@
 //!
 //! * [`edit`]: changes to the text of a plan.
 //! * [`desk`]: its states, undone and kept.
-//! * [`file`]: the plan's file, the one that is saved to.
+//! * [`mod@file`]: the plan's file, the one that is saved to.
 //! * [`recovery`]: what is unsaved, kept beside it, and [`offer`]: found there.
 //! * [`work`]: pictures, by the engine of every other verb.
 //! * [`server`]: answers browsers on this machine, and nobody else.
