@@ -7,7 +7,7 @@ use gdal::errors::GdalError;
 use super::Extent;
 use crate::confine::Overrun;
 use crate::profile::ProfileError;
-use crate::units::{Metres, Position};
+use crate::units::{Metres, Position, shown};
 
 /// Why terrain could not be read or written: the file, what was found, what to do.
 #[derive(Debug, thiserror::Error)]
@@ -211,7 +211,7 @@ pub enum TerrainError {
         limit: u64,
     },
     /// A file that was opened cannot be read to the end.
-    #[error("{}: reading failed: {source}; the file may be damaged or a part of it missing", file.display())]
+    #[error("{}: reading failed: {}; the file may be damaged or a part of it missing", file.display(), shown(&source.to_string()))]
     Read {
         /// The file.
         file: PathBuf,
@@ -219,7 +219,7 @@ pub enum TerrainError {
         source: Box<GdalError>,
     },
     /// GDAL failed in memory.
-    #[error("{doing} failed: {source}")]
+    #[error("{doing} failed: {}", shown(&source.to_string()))]
     Gdal {
         /// What was being done.
         doing: &'static str,
