@@ -8,10 +8,7 @@ use super::canvas::{Codes, Numbers};
 use super::cells::Losses;
 use super::gains::Gains;
 use super::lane::{LANES, Row};
-use super::layers::Options;
-use super::run::{Taker, Task};
-use super::verdict::{Verdict, Verdicts};
-use super::walk::Place;
+use super::task::{AntennaPair, CellSpan, KnownLanes, LossSink, Options, Task};
 use crate::coverage::Coverage;
 use crate::link::{Chances, LinkModel, Loss, Outcome, PathLosses, Propagator};
 use crate::propagation::Model;
@@ -164,9 +161,8 @@ fn code(outcome: Outcome) -> u8 {
     OUTCOMES.iter().position(|o| *o == outcome).unwrap_or(0) as u8
 }
 
-impl Taker for Sheet<'_> {
-    #[inline(always)]
-    fn take(&self, _: (usize, usize), place: Place, verdicts: &Verdicts, losses: &Losses) {
+impl LossSink for Sheet<'_> {
+    fn take(&self, _: AntennaPair, span: CellSpan, known: &KnownLanes, losses: &Losses) {
         let [station, carried] = &self.gains;
         let mut gain: Row = [0.0; LANES];
         for (gain, (up, back)) in gain.iter_mut().zip(losses.up.iter().zip(&losses.back)) {
@@ -174,9 +170,9 @@ impl Taker for Sheet<'_> {
         }
         let [margin_in, margin_out] = self.base;
         let lanes = losses.talk_in.iter().zip(losses.talk_out).zip(gain).zip(losses.sight);
-        for (l, (((inward, outward), gain), sight)) in lanes.take(place.count).enumerate() {
-            let cell = place.first + l * place.step;
-            if verdicts.get(l) == Some(&Verdict::Lost) {
+        let lanes = known.iter().zip(lanes);
+        for (cell, (known, (((inward, outward), gain), sight))) in span.cells().zip(lanes) {
+            if !known {
                 self.talk_in_margin.set(cell, f32::NAN);
                 self.talk_out_margin.set(cell, f32::NAN);
                 self.probability.set(cell, f32::NAN);

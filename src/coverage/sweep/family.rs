@@ -9,10 +9,7 @@ use super::cells::Losses;
 use super::cover::lossless;
 use super::exact;
 use super::gains::Gains;
-use super::layers::Options;
-use super::run::{Taker, Task};
-use super::verdict::{Verdict, Verdicts};
-use super::walk::Place;
+use super::task::{AntennaPair, CellSpan, KnownLanes, LossSink, Options, Task};
 use crate::link::{Chances, LinkModel, Propagator};
 use crate::terrain::{Grid, PlaceError, Terrain};
 use crate::units::Metres;
@@ -115,19 +112,18 @@ impl Member {
     }
 }
 
-impl Taker for Family {
-    #[inline(always)]
-    fn take(&self, (mast, _): (usize, usize), place: Place, verdicts: &Verdicts, losses: &Losses) {
-        let Some(member) = self.members.get(mast) else { return };
+impl LossSink for Family {
+    fn take(&self, pair: AntennaPair, span: CellSpan, known: &KnownLanes, losses: &Losses) {
+        let Some(member) = self.members.get(pair.mast) else { return };
         let [base_in, base_out] = member.base;
         let slopes = losses.up.iter().zip(&losses.back);
-        let lanes = verdicts.iter().zip(losses.talk_in).zip(losses.talk_out).zip(slopes);
-        for (l, (((verdict, inward), outward), (up, back))) in lanes.take(place.count).enumerate() {
-            if *verdict != Verdict::Lost {
+        let lanes = known.iter().zip(losses.talk_in).zip(losses.talk_out).zip(slopes);
+        for (cell, (((known, inward), outward), (up, back))) in span.cells().zip(lanes) {
+            if *known {
                 let gain = member.station.towards(*up) + self.carried.towards(*back);
                 let margins = (base_in + gain - inward, base_out + gain - outward);
                 let works = member.chances.of(margins.0, margins.1).1.works();
-                member.cells.set(place.first + l * place.step, if works { WORKS } else { FAILS });
+                member.cells.set(cell, if works { WORKS } else { FAILS });
             }
         }
     }

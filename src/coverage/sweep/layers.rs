@@ -7,13 +7,9 @@ use ndarray::Array2;
 use super::canvas::Numbers;
 use super::cells::Losses;
 use super::exact;
-use super::run::{Taker, Task};
-use super::verdict::{Verdict, Verdicts};
-use super::walk::Place;
+use super::task::{AntennaPair, CellSpan, KnownLanes, LossSink, Options, Task};
 use crate::link::Propagator;
 use crate::plan::TerrainInputs;
-use crate::propagation::SweptForm;
-
 use crate::terrain::{Extent, Grid, PlaceError, Terrain, TerrainError};
 use crate::units::{Megahertz, Metres, Position};
 
@@ -24,39 +20,6 @@ pub struct Heights {
     pub masts: Vec<Metres>,
     /// Of the antenna at every cell.
     pub carried: Vec<Metres>,
-}
-
-/// How finely to sweep and how far.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Options {
-    /// Distance between neighbouring rays where they are farthest apart, in
-    /// spacings of the terrain; 0.25 or more. Half of it doubles the rays and
-    /// about halves the error. `None`: as the method needs it.
-    pub ray_gap: Option<f64>,
-    /// Cells farther away than this are left unknown.
-    pub radius: Metres,
-}
-
-impl Options {
-    /// The finest gap between rays that can be asked for, in spacings.
-    pub const FINEST_GAP: f64 = 0.25;
-
-    /// The gap between rays for a method: where none is asked for, one that
-    /// keeps 99 of 100 cells on gentle ground within half a decibel of their
-    /// own paths (`docs/sweep.md`).
-    pub(super) fn gap_for(&self, propagator: &Propagator) -> f64 {
-        let usual = match propagator.method.swept() {
-            Some(SweptForm::DeltaBullington) => 1.75,
-            _ => 3.0,
-        };
-        self.ray_gap.unwrap_or(usual).max(Self::FINEST_GAP)
-    }
-}
-
-impl Default for Options {
-    fn default() -> Self {
-        Self { ray_gap: None, radius: Metres::new(f64::INFINITY) }
-    }
 }
 
 /// Basic transmission losses for one pair of antenna heights, dB; NaN where
@@ -184,24 +147,16 @@ struct Canvas {
     carried: usize,
 }
 
-impl Taker for Canvas {
-    #[inline(always)]
-    fn take(
-        &self,
-        (mast, carried): (usize, usize),
-        place: Place,
-        verdicts: &Verdicts,
-        losses: &Losses,
-    ) {
-        let Some([talk_in, talk_out]) = self.layers.get(mast * self.carried + carried) else {
+impl LossSink for Canvas {
+    fn take(&self, pair: AntennaPair, span: CellSpan, known: &KnownLanes, losses: &Losses) {
+        let Some([talk_in, talk_out]) = self.layers.get(pair.mast * self.carried + pair.carried)
+        else {
             return;
         };
-        let lanes = verdicts.iter().zip(losses.talk_in).zip(losses.talk_out).take(place.count);
-        for (l, ((verdict, inward), outward)) in lanes.enumerate() {
-            let cell = place.first + l * place.step;
-            let known = *verdict != Verdict::Lost;
-            talk_in.set(cell, if known { inward } else { f32::NAN });
-            talk_out.set(cell, if known { outward } else { f32::NAN });
+        let lanes = known.iter().zip(losses.talk_in).zip(losses.talk_out);
+        for (cell, ((known, inward), outward)) in span.cells().zip(lanes) {
+            talk_in.set(cell, if *known { inward } else { f32::NAN });
+            talk_out.set(cell, if *known { outward } else { f32::NAN });
         }
     }
 }

@@ -44,6 +44,7 @@ mod run;
 mod sight;
 mod spherical;
 mod surface;
+mod task;
 mod verdict;
 mod walk;
 mod wedge;
@@ -51,8 +52,9 @@ mod woods;
 
 pub use coarse::cover_coarsely;
 pub use family::{MapShare, map_shares};
-pub use layers::{AroundError, Heights, LossLayer, LossLayers, Options, losses, losses_around};
+pub use layers::{AroundError, Heights, LossLayer, LossLayers, losses, losses_around};
 pub use reach::reach;
 pub use run::instructions;
+pub use task::Options;
 
 pub(super) use cover::cover;

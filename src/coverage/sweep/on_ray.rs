@@ -15,8 +15,8 @@ use super::frame::{Frame, Warp};
 use super::loss::Wave;
 use super::spherical::Sphere;
 use super::surface::Surface;
-use super::verdict::Verdicts;
-use super::walk::{Bench, Place, Sink, Sweep};
+use super::task::{AntennaPair, CellProfiles, CellSpan, KnownLanes, LossSink};
+use super::walk::{Bench, Sweep};
 use super::wedge::{MapCells, Wedge};
 use super::woods::{Foliage, Woods};
 use crate::link::Propagator;
@@ -90,17 +90,20 @@ fn land(hills: f64, rough: f64, houses: bool) -> Land {
 /// Keeps talk-in and talk-out of every cell.
 struct Keep(Mutex<Vec<[f32; 2]>>);
 
-impl Sink for Keep {
-    type Tools = ();
-
-    fn put(&self, _: (usize, usize), place: Place, _: &Verdicts, losses: &Losses) {
+impl LossSink for Keep {
+    fn take(&self, _: AntennaPair, span: CellSpan, _: &KnownLanes, losses: &Losses) {
         let mut all = self.0.lock().unwrap();
-        for l in 0..place.count {
-            all[place.first + l * place.step] = [losses.talk_in[l], losses.talk_out[l]];
+        for (l, cell) in span.cells().enumerate() {
+            all[cell] = [losses.talk_in[l], losses.talk_out[l]];
         }
     }
+}
 
-    fn exact(&self, (): &mut (), _: usize) -> Option<Vec<CellLosses>> {
+/// No cell is computed by its own profile here.
+struct NoProfiles;
+
+impl CellProfiles for NoProfiles {
+    fn losses(&mut self, _: usize) -> Option<Vec<CellLosses>> {
         None
     }
 }
@@ -128,14 +131,14 @@ fn frame() -> Frame {
 }
 
 /// One wedge on the instruction set that it is handed.
-struct OneWedge<'s, 't>(&'s Sweep<'t>, &'s Wedge, &'s mut Bench<()>, &'s Keep);
+struct OneWedge<'s, 't>(&'s Sweep<'t>, &'s Wedge, &'s mut Bench, &'s Keep);
 
 impl WithSimd for OneWedge<'_, '_> {
     type Output = ();
 
     #[inline(always)]
     fn with_simd<S: Simd>(self, simd: S) {
-        self.0.wedge(simd, self.1, self.2, self.3);
+        self.0.wedge(simd, self.1, self.2, &mut NoProfiles, self.3);
     }
 }
 
@@ -176,7 +179,7 @@ fn swept(land: &Land, form: SweptForm, portable: bool) -> Vec<[f32; 2]> {
         stop: &stop,
     };
     let keep = Keep(Mutex::new(vec![[f32::NAN; 2]; SIDE * SIDE]));
-    let mut bench = Bench::<()>::default();
+    let mut bench = Bench::default();
     for wedge in Wedge::all(&map, sweep.frame.origin, 16) {
         let one = OneWedge(&sweep, &wedge, &mut bench, &keep);
         if portable { Scalar.vectorize(one) } else { Arch::new().dispatch(one) }

@@ -9,10 +9,7 @@ use super::cells::Losses;
 use super::cover::lossless;
 use super::exact;
 use super::gains::Gains;
-use super::layers::Options;
-use super::run::{Taker, Task};
-use super::verdict::{Verdict, Verdicts};
-use super::walk::Place;
+use super::task::{AntennaPair, CellSpan, KnownLanes, LossSink, Options, Task};
 use crate::link::{Chances, LinkModel, Propagator};
 use crate::terrain::{Grid, PlaceError, Terrain};
 
@@ -73,15 +70,13 @@ struct Canvas {
     probability: Numbers,
 }
 
-impl Taker for Canvas {
-    #[inline(always)]
-    fn take(&self, _: (usize, usize), place: Place, verdicts: &Verdicts, losses: &Losses) {
+impl LossSink for Canvas {
+    fn take(&self, _: AntennaPair, span: CellSpan, known: &KnownLanes, losses: &Losses) {
         let [base_in, base_out] = self.base;
         let slopes = losses.up.iter().zip(&losses.back);
-        let lanes = verdicts.iter().zip(losses.talk_in).zip(losses.talk_out).zip(slopes);
-        for (l, (((verdict, inward), outward), (up, back))) in lanes.take(place.count).enumerate() {
-            let cell = place.first + l * place.step;
-            if *verdict == Verdict::Lost {
+        let lanes = known.iter().zip(losses.talk_in).zip(losses.talk_out).zip(slopes);
+        for (cell, (((known, inward), outward), (up, back))) in span.cells().zip(lanes) {
+            if !known {
                 self.probability.set(cell, f32::NAN);
                 continue;
             }

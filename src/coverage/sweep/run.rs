@@ -1,54 +1,32 @@
 //! Setting up a sweep and running its wedges on all threads.
 
-use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
+use std::sync::atomic::{AtomicUsize, Ordering};
 
 use pulp::{Arch, Simd, WithSimd};
 use rayon::prelude::*;
 
-use super::cells::{CellLosses, Losses, Setting};
-use super::exact::{Exact, Tools};
+use super::cells::Setting;
+use super::exact::{self, Exact};
 use super::fan::{Ground, Stage};
 use super::gaps::Gaps;
-use super::lane::LANES;
-use super::layers::Options;
 use super::loss::Wave;
 use super::place;
 use super::spherical::Sphere;
 use super::surface::Surface;
-use super::verdict::{Verdict, Verdicts};
-use super::walk::{Bench, Place, Sink, Sweep};
+use super::task::{CellProfiles, LossSink, Task};
+use super::walk::{Bench, Sweep};
 use super::wedge::{MapCells, Wedge, foot, rounded};
 use super::woods::{Foliage, Woods};
-use crate::link::Propagator;
 use crate::propagation::p833::Leaves;
 use crate::propagation::{Ground as Soil, SweptForm};
-use crate::terrain::{Grid, PlaceError, Terrain};
-use crate::units::{Megahertz, Metres, Position};
+use crate::terrain::PlaceError;
+use crate::units::Megahertz;
 
 /// Wedges a quadrant at most; a power of two.
 const WEDGES: usize = 256;
 
 /// Half the width of a wedge at its far end that is aimed at, in map cells.
 const FAR_WIDTH: f64 = 28.0;
-
-/// What is to be swept.
-pub(super) struct Task<'a> {
-    pub terrain: &'a Terrain,
-    pub grid: &'a Grid,
-    pub at: Position,
-    pub masts: &'a [Metres],
-    pub carried: &'a [Metres],
-    pub frequencies: (Megahertz, Megahertz),
-    pub propagator: &'a Propagator,
-    pub options: &'a Options,
-    pub row_done: &'a (dyn Fn() + Sync),
-    pub stop: &'a AtomicBool,
-}
-
-/// Takes the losses of a few cells: masts and carried antennas by number.
-pub(super) trait Taker: Sync {
-    fn take(&self, pair: (usize, usize), place: Place, verdicts: &Verdicts, losses: &Losses);
-}
 
 /// The instruction set on which sweeps run here: "AVX-512", "AVX2", "NEON" or
 /// "portable". Results are the same on all of them.
@@ -66,13 +44,13 @@ pub fn instructions() -> &'static str {
 }
 
 impl Task<'_> {
-    /// Sweeps, handing every cell to `taker`. `false` where the sweep can't:
+    /// Sweeps, handing every cell to `sink`. `false` where the sweep can't:
     /// for the method, the grid or the projection.
     ///
     /// # Errors
     /// [`PlaceError`] when the antenna is off the terrain, or the projection
     /// fails.
-    pub(super) fn run(&self, taker: &impl Taker) -> Result<bool, PlaceError> {
+    pub(super) fn run(&self, sink: &dyn LossSink) -> Result<bool, PlaceError> {
         let datum = self.terrain.ground(self.at)?;
         let grid = self.terrain.grid();
         let heights = self.terrain.heights().to_slice().unwrap_or_default();
@@ -140,12 +118,11 @@ impl Task<'_> {
             stop: self.stop,
         };
         let exact = Exact::new(self);
-        let sink = Collect { exact: &exact, taker, columns: map.columns };
-        self.walk(&sweep, &map, &sink);
-        exact.done().map(|()| true)
+        self.walk(&sweep, &map, &exact, sink);
+        exact.error().map_or(Ok(true), Err)
     }
 
-    fn walk<'a, T: Taker>(&self, sweep: &Sweep<'_>, map: &MapCells, sink: &Collect<'a, T>) {
+    fn walk(&self, sweep: &Sweep<'_>, map: &MapCells, exact: &Exact<'_>, sink: &dyn LossSink) {
         // The side that is farthest from the antenna, in map cells.
         let (x, y) = rounded(map, sweep.frame.origin);
         let (columns, rows) = (map.columns as f64, map.rows as f64);
@@ -155,8 +132,9 @@ impl Task<'_> {
         let wedges = Wedge::all(map, sweep.frame.origin, count);
         let (rows, done) = (map.rows, AtomicUsize::new(0));
         let arch = Arch::new();
-        wedges.par_iter().for_each_init(Bench::<Tools<'a>>::default, |bench, wedge| {
-            arch.dispatch(OneWedge { sweep, wedge, bench, sink });
+        let tools = || (Bench::default(), exact.cells());
+        wedges.par_iter().for_each_init(tools, |(bench, profiles), wedge| {
+            arch.dispatch(OneWedge { sweep, wedge, bench, profiles, sink });
             // Rows are what progress is counted in.
             let before = done.fetch_add(1, Ordering::Relaxed);
             for _ in rows * before / wedges.len()..rows * (before + 1) / wedges.len() {
@@ -164,54 +142,25 @@ impl Task<'_> {
             }
         });
         if let Some((column, row)) = foot(map, sweep.frame.origin) {
-            let cell = row * map.columns + column;
-            let known = sink.exact(&mut Tools::default(), cell);
-            let place = Place { first: cell, step: 1, count: 1 };
-            let verdict = if known.is_some() { Verdict::Known } else { Verdict::Lost };
-            for m in 0..self.masts.len() {
-                for c in 0..self.carried.len() {
-                    let pair = known.as_ref().and_then(|k| k.get(m * self.carried.len() + c));
-                    let losses = pair.map_or(Losses::EMPTY, Losses::of_one);
-                    sink.put((m, c), place, &[verdict; LANES], &losses);
-                }
-            }
+            exact::hand_over(self, &mut exact.cells(), row * map.columns + column, sink);
         }
     }
 }
 
 /// One wedge as something that is compiled for every instruction set.
-struct OneWedge<'s, 't, 'a, T: Taker> {
-    sweep: &'s Sweep<'t>,
-    wedge: &'s Wedge,
-    bench: &'s mut Bench<Tools<'a>>,
-    sink: &'s Collect<'a, T>,
+struct OneWedge<'a, 't> {
+    sweep: &'a Sweep<'t>,
+    wedge: &'a Wedge,
+    bench: &'a mut Bench,
+    profiles: &'a mut dyn CellProfiles,
+    sink: &'a dyn LossSink,
 }
 
-impl<T: Taker> WithSimd for OneWedge<'_, '_, '_, T> {
+impl WithSimd for OneWedge<'_, '_> {
     type Output = ();
 
     #[inline(always)]
     fn with_simd<S: Simd>(self, simd: S) {
-        self.sweep.wedge(simd, self.wedge, self.bench, self.sink);
-    }
-}
-
-/// A taker together with the means to compute single cells.
-struct Collect<'a, T> {
-    exact: &'a Exact<'a>,
-    taker: &'a T,
-    columns: usize,
-}
-
-impl<'a, T: Taker> Sink for Collect<'a, T> {
-    type Tools = Tools<'a>;
-
-    #[inline(always)]
-    fn put(&self, pair: (usize, usize), place: Place, verdicts: &Verdicts, losses: &Losses) {
-        self.taker.take(pair, place, verdicts, losses);
-    }
-
-    fn exact(&self, tools: &mut Tools<'a>, cell: usize) -> Option<Vec<CellLosses>> {
-        self.exact.cell(tools, cell % self.columns, cell / self.columns)
+        self.sweep.wedge(simd, self.wedge, self.bench, self.profiles, self.sink);
     }
 }

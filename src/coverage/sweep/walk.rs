@@ -12,6 +12,7 @@ use super::frame::{DEGREE, Frame};
 use super::lane::LANES;
 use super::sight::Sight;
 use super::surface::Strip;
+use super::task::{AntennaPair, CellProfiles, CellSpan, KnownLanes, LossSink};
 use super::verdict::{Verdict, Verdicts, verdicts};
 use super::wedge::{MapCells, Wedge};
 use super::woods::Woods;
@@ -34,39 +35,14 @@ pub(super) struct Sweep<'a> {
 /// further, its heights are read one by one.
 const MARGIN: f64 = 6.0;
 
-/// Where a group of cells lies on the map.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct Place {
-    /// Index of the first cell, row by row.
-    pub first: usize,
-    /// From one cell's index to the next one's.
-    pub step: usize,
-    pub count: usize,
-}
-
-/// Takes what a sweep finds.
-pub(super) trait Sink: Sync {
-    /// What a thread keeps between cells.
-    type Tools;
-
-    /// The losses of a few cells for a pair of antenna heights. Those whose
-    /// verdict is [`Verdict::Lost`] are unknown.
-    fn put(&self, pair: (usize, usize), place: Place, verdicts: &Verdicts, losses: &Losses);
-
-    /// The losses of one cell by its own path for every mast and carried
-    /// antenna, mast by mast.
-    fn exact(&self, tools: &mut Self::Tools, cell: usize) -> Option<Vec<CellLosses>>;
-}
-
 /// What a thread keeps between wedges.
 #[derive(Default)]
-pub(super) struct Bench<T> {
+pub(super) struct Bench {
     /// Over everything, and as if no trees stood there.
     layers: [Layer; 2],
     sights: Vec<Sight>,
     /// The losses of a group, layer by layer.
     found: Vec<Losses>,
-    tools: T,
 }
 
 /// What is read off one surface.
@@ -80,18 +56,19 @@ pub(super) struct Layer {
 impl Sweep<'_> {
     /// Works on one wedge; ends early when told to stop.
     #[inline(always)]
-    pub(super) fn wedge<S: Simd, T: Sink>(
+    pub(super) fn wedge<S: Simd>(
         &self,
         simd: S,
         wedge: &Wedge,
-        bench: &mut Bench<T::Tools>,
-        sink: &T,
+        bench: &mut Bench,
+        profiles: &mut dyn CellProfiles,
+        sink: &dyn LossSink,
     ) {
         let Some(spread) = self.spread(wedge) else { return };
         if self.stop.load(Ordering::Relaxed) {
             return;
         }
-        let Bench { layers, sights, found, tools } = bench;
+        let Bench { layers, sights, found } = bench;
         let columns = wedge.side.lines_are_columns();
         let mut kind = Kind::Apart;
         for (setting, layer) in self.settings().zip(&mut *layers) {
@@ -158,7 +135,7 @@ impl Sweep<'_> {
                 let reach = LANES as f32 * length(group.along[1], group.across[1]);
                 if distance - 2.0 * reach <= self.radius as f32 {
                     beyond = false;
-                    let place = Place {
+                    let span = CellSpan {
                         first: row * self.map.columns + column,
                         step: if columns { self.map.columns } else { 1 },
                         count,
@@ -181,24 +158,23 @@ impl Sweep<'_> {
                     if let Some(woods) = &self.woods {
                         woods.merge(simd, &self.setting, layers, &group, &ends, found);
                     }
-                    let mut known = Vec::new();
+                    let mut own = Vec::new();
                     if doubtful(&verdicts) {
-                        let cells = (0..count).map(|l| place.first + l * place.step);
-                        let verdicts = verdicts.iter().zip(cells);
-                        known.extend(verdicts.map(|(verdict, cell)| match verdict {
-                            Verdict::Doubtful => sink.exact(tools, cell),
+                        let verdicts = verdicts.iter().zip(span.cells());
+                        own.extend(verdicts.map(|(verdict, cell)| match verdict {
+                            Verdict::Doubtful => profiles.losses(cell),
                             _ => None,
                         }));
                     }
                     let (masts, carried) = (stage.masts.len(), self.setting.carried.len());
                     for (number, losses) in found.iter_mut().take(masts * carried).enumerate() {
-                        let (c, m) = (number / masts, number % masts);
-                        let mut verdicts = verdicts;
+                        let pair = AntennaPair { mast: number % masts, carried: number / masts };
+                        let mut known = verdicts.map(|verdict| verdict == Verdict::Known);
                         if self.radius != f64::INFINITY || doubtful(&verdicts) {
-                            settle(&mut verdicts, losses, &known, m * carried + c);
-                            self.cut(&mut verdicts, losses);
+                            settle(&mut known, losses, &own, pair.mast * carried + pair.carried);
+                            self.cut(&mut known, losses);
                         }
-                        sink.put((m, c), place, &verdicts, losses);
+                        sink.take(pair, span, &known, losses);
                     }
                 }
                 start += count;
@@ -247,10 +223,10 @@ impl Sweep<'_> {
 
     /// Leaves out cells beyond the radius.
     #[inline(always)]
-    fn cut(&self, verdicts: &mut Verdicts, losses: &Losses) {
-        for (verdict, distance) in verdicts.iter_mut().zip(losses.distance) {
+    fn cut(&self, known: &mut KnownLanes, losses: &Losses) {
+        for (known, distance) in known.iter_mut().zip(losses.distance) {
             if f64::from(distance) > self.radius {
-                *verdict = Verdict::Lost;
+                *known = false;
             }
         }
     }
@@ -332,25 +308,19 @@ fn doubtful(verdicts: &Verdicts) -> bool {
 
 /// Puts what the doubtful cells' own paths say into their places.
 fn settle(
-    verdicts: &mut Verdicts,
+    known: &mut KnownLanes,
     losses: &mut Losses,
-    known: &[Option<Vec<CellLosses>>],
+    own: &[Option<Vec<CellLosses>>],
     pair: usize,
 ) {
-    for (l, verdict) in verdicts.iter_mut().enumerate() {
-        if *verdict != Verdict::Doubtful {
-            continue;
-        }
-        match known.get(l).and_then(Option::as_ref).and_then(|all| all.get(pair)) {
-            Some(cell) => {
-                losses.talk_in[l] = cell.talk_in;
-                losses.talk_out[l] = cell.talk_out;
-                losses.up[l] = cell.up;
-                losses.back[l] = cell.back;
-                losses.sight[l] = cell.sight;
-                *verdict = Verdict::Known;
-            }
-            None => *verdict = Verdict::Lost,
+    for (l, own) in own.iter().enumerate() {
+        if let Some(cell) = own.as_ref().and_then(|all| all.get(pair)) {
+            losses.talk_in[l] = cell.talk_in;
+            losses.talk_out[l] = cell.talk_out;
+            losses.up[l] = cell.up;
+            losses.back[l] = cell.back;
+            losses.sight[l] = cell.sight;
+            known[l] = true;
         }
     }
 }
