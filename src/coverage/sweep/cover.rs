@@ -1,6 +1,6 @@
 //! Losses into margins and outcomes.
 
-use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::atomic::AtomicBool;
 
 use rayon::prelude::*;
 
@@ -59,7 +59,7 @@ pub(super) fn cover_with(
     if !task.run(&sheet)? {
         return Ok(None);
     }
-    Ok(Some(sheet.into_coverage(grid, shape, stop.load(Ordering::Relaxed))))
+    Ok(Some(sheet.into_coverage(grid, shape)))
 }
 
 /// The layers of a coverage in the making.
@@ -104,7 +104,7 @@ impl<'a> Sheet<'a> {
         }
     }
 
-    fn into_coverage(self, grid: &Grid, shape: (usize, usize), partly: bool) -> Coverage {
+    fn into_coverage(self, grid: &Grid, shape: (usize, usize)) -> Coverage {
         let outcome = self.outcome.into_array(shape, |code| {
             OUTCOMES.get(code as usize).copied().unwrap_or(Outcome::Unknown)
         });
@@ -114,22 +114,13 @@ impl<'a> Sheet<'a> {
             .par_chunks(1 << 16)
             .map(|part| part.iter().filter(|o| **o == Outcome::Unknown).count())
             .sum();
-        // A probability may well be nothing, which is what an unwritten cell holds.
-        let mut probability = self.probability.into_array(shape, false);
-        if partly {
-            probability.zip_mut_with(&outcome, |p, o| {
-                if *o == Outcome::Unknown {
-                    *p = f32::NAN;
-                }
-            });
-        }
         Coverage {
             grid: grid.clone(),
-            talk_in_margin: self.talk_in_margin.into_array(shape, partly),
-            talk_out_margin: self.talk_out_margin.into_array(shape, partly),
+            talk_in_margin: self.talk_in_margin.into_array(shape),
+            talk_out_margin: self.talk_out_margin.into_array(shape),
             talk_out_wanted: self.model.talk_out_wanted(),
             reliability: self.model.reliability(),
-            probability,
+            probability: self.probability.into_array(shape),
             line_of_sight: self.line_of_sight.into_array(shape, |code| code != 0),
             outcome,
             unknown_cells,

@@ -1,6 +1,6 @@
 //! Losses of a raster for several antenna heights at once.
 
-use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::atomic::AtomicBool;
 
 use ndarray::Array2;
 
@@ -93,15 +93,14 @@ pub fn losses(
     if !task.run(&canvas)? {
         exact::every_cell(&task, &canvas)?;
     }
-    let partly = stop.load(Ordering::Relaxed) || options.radius.value().is_finite();
     let pairs = masts.iter().flat_map(|m| carried.iter().map(move |c| (*m, *c)));
     let layers = pairs
         .zip(canvas.layers)
         .map(|((mast, carried), [talk_in, talk_out])| LossLayer {
             mast,
             carried,
-            talk_in: talk_in.into_array(shape, partly),
-            talk_out: talk_out.into_array(shape, partly),
+            talk_in: talk_in.into_array(shape),
+            talk_out: talk_out.into_array(shape),
         })
         .collect();
     Ok(LossLayers { grid: grid.clone(), layers })

@@ -58,8 +58,7 @@ pub fn reach(
         exact::every_cell(&task, &canvas)?;
     }
     let shape = (grid.rows(), grid.columns());
-    // What was written is above zero, so zeros are cells that nobody wrote.
-    Ok(canvas.probability.into_array(shape, true))
+    Ok(canvas.probability.into_array(shape))
 }
 
 struct Canvas {
@@ -83,8 +82,7 @@ impl LossSink for Canvas {
             // The path begins at the carried radio here.
             let gain = self.carried.towards(*up) + self.station.towards(*back);
             let (talk_in, talk_out) = (base_in + gain - inward, base_out + gain - outward);
-            let probability = self.chances.of(talk_in, talk_out).0;
-            self.probability.set(cell, probability.max(f32::MIN_POSITIVE));
+            self.probability.set(cell, self.chances.of(talk_in, talk_out).0);
         }
     }
 }
