@@ -1,13 +1,13 @@
-//! Single cells by a profile of their own: where gaps or the rim of the
-//! terrain leave the rays in doubt, and right at the antenna.
+//! Single cells by a terrain profile of their own: where gaps or the rim of the
+//! terrain leave the rays in doubt, and right at the station.
 
 use std::sync::atomic::Ordering;
 use std::sync::{Mutex, PoisonError};
 
 use rayon::prelude::*;
 
-use super::cells::{CellLosses, Losses};
-use super::lane::LANES;
+use super::geometry::{BatchLosses, CellLosses};
+use super::registers::LANES;
 use super::task::{AntennaPair, CellProfiles, CellSpan, LossSink, Task};
 use crate::link::PathLosses;
 use crate::propagation::{Profile, clearance};
@@ -74,26 +74,26 @@ impl ExactCells<'_> {
 
 /// The losses over a profile for every pair of antennas, mast by mast.
 fn losses(task: &Task<'_>, profile: &Profile, place: Position) -> Vec<CellLosses> {
-    let Task { masts, carried, frequencies, .. } = *task;
+    let Task { masts, receivers, frequencies, .. } = *task;
     let propagator = task.propagator.between(task.at, place);
-    let pairs = masts.iter().flat_map(|m| carried.iter().map(move |c| (*m, *c)));
+    let pairs = masts.iter().flat_map(|m| receivers.iter().map(move |r| (*m, *r)));
     pairs
-        .map(|(mast, carried)| {
-            let losses = propagator.losses(profile, mast, carried, frequencies);
-            let path = propagator.path(profile, mast, carried, frequencies.1);
-            of(&losses, clearance::line_of_sight(&path))
+        .map(|(mast, receiver)| {
+            let losses = propagator.losses(profile, mast, receiver, frequencies);
+            let path = propagator.path(profile, mast, receiver, frequencies.1);
+            cell_losses(&losses, clearance::line_of_sight(&path))
         })
         .collect()
 }
 
-fn of(losses: &PathLosses, sight: bool) -> CellLosses {
+fn cell_losses(losses: &PathLosses, line_of_sight: bool) -> CellLosses {
     let slope = |angle: Degrees| angle.value().to_radians().tan() as f32;
     CellLosses {
         talk_in: losses.talk_in.total().value() as f32,
         talk_out: losses.talk_out.total().value() as f32,
-        up: slope(losses.take_off.at_transmitter),
-        back: slope(losses.take_off.at_receiver),
-        sight,
+        station_take_off: slope(losses.take_off.at_transmitter),
+        receiver_take_off: slope(losses.take_off.at_receiver),
+        line_of_sight,
     }
 }
 
@@ -107,12 +107,12 @@ pub(super) fn hand_over(
     let known = profiles.losses(cell);
     let span = CellSpan::single(cell);
     for mast in 0..task.masts.len() {
-        for carried in 0..task.carried.len() {
-            let number = mast * task.carried.len() + carried;
+        for receiver in 0..task.receivers.len() {
+            let number = mast * task.receivers.len() + receiver;
             let losses = known.as_ref().and_then(|all| all.get(number));
             let known = [losses.is_some(); LANES];
-            let losses = losses.map_or(Losses::EMPTY, Losses::of_one);
-            sink.take(AntennaPair { mast, carried }, span, &known, &losses);
+            let losses = losses.map_or(BatchLosses::EMPTY, BatchLosses::of_one);
+            sink.take(AntennaPair { mast, receiver }, span, &known, &losses);
         }
     }
 }
@@ -121,7 +121,7 @@ pub(super) fn hand_over(
 /// `sink` as the sweep does.
 ///
 /// # Errors
-/// [`PlaceError`] when the antenna is off the terrain or a cell can't be projected.
+/// [`PlaceError`] when the station is off the terrain or a cell can't be projected.
 pub(super) fn every_cell(task: &Task<'_>, sink: &dyn LossSink) -> Result<(), PlaceError> {
     let exact = Exact::new(task);
     let (rows, columns) = (task.grid.rows(), task.grid.columns());

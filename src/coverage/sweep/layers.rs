@@ -4,9 +4,9 @@ use std::sync::atomic::AtomicBool;
 
 use ndarray::Array2;
 
-use super::canvas::Numbers;
-use super::cells::Losses;
 use super::exact;
+use super::geometry::BatchLosses;
+use super::layer_store::NumberLayer;
 use super::task::{AntennaPair, CellSpan, KnownLanes, LossSink, Options, Task};
 use crate::link::Propagator;
 use crate::plan::TerrainInputs;
@@ -73,29 +73,30 @@ pub fn losses(
     stop: &AtomicBool,
 ) -> Result<LossLayers, PlaceError> {
     let shape = (grid.rows(), grid.columns());
-    let (masts, carried) = (heights.masts.as_slice(), heights.carried.as_slice());
-    let layers: Vec<_> = (0..masts.len() * carried.len())
-        .map(|_| [Numbers::new(grid.rows() * grid.columns()), Numbers::new(shape.0 * shape.1)])
-        .collect();
-    let canvas = Canvas { layers, carried: carried.len() };
+    let (masts, receivers) = (heights.masts.as_slice(), heights.carried.as_slice());
+    let layer = || NumberLayer::new(shape.0 * shape.1);
+    let found = PairLayers {
+        layers: (0..masts.len() * receivers.len()).map(|_| [layer(), layer()]).collect(),
+        receivers: receivers.len(),
+    };
     let task = Task {
         terrain,
         grid,
         at,
         masts,
-        carried,
+        receivers,
         frequencies,
         propagator,
         options,
         row_done: &|| (),
         stop,
     };
-    if !task.run(&canvas)? {
-        exact::every_cell(&task, &canvas)?;
+    if !task.run(&found)? {
+        exact::every_cell(&task, &found)?;
     }
-    let pairs = masts.iter().flat_map(|m| carried.iter().map(move |c| (*m, *c)));
+    let pairs = masts.iter().flat_map(|m| receivers.iter().map(move |r| (*m, *r)));
     let layers = pairs
-        .zip(canvas.layers)
+        .zip(found.layers)
         .map(|((mast, carried), [talk_in, talk_out])| LossLayer {
             mast,
             carried,
@@ -140,21 +141,19 @@ pub enum AroundError {
     Place(#[from] PlaceError),
 }
 
-/// Loss layers in the making, a pair of heights at a time.
-struct Canvas {
-    layers: Vec<[Numbers; 2]>,
-    carried: usize,
+/// Loss layers in the making: talk-in and talk-out, a pair of heights at a time.
+struct PairLayers {
+    layers: Vec<[NumberLayer; 2]>,
+    receivers: usize,
 }
 
-impl LossSink for Canvas {
-    fn take(&self, pair: AntennaPair, span: CellSpan, known: &KnownLanes, losses: &Losses) {
-        let Some([talk_in, talk_out]) = self.layers.get(pair.mast * self.carried + pair.carried)
-        else {
-            return;
-        };
-        let lanes = known.iter().zip(losses.talk_in).zip(losses.talk_out);
-        for (cell, ((known, inward), outward)) in span.cells().zip(lanes) {
-            talk_in.set(cell, if *known { inward } else { f32::NAN });
+impl LossSink for PairLayers {
+    fn take(&self, pair: AntennaPair, span: CellSpan, known: &KnownLanes, losses: &BatchLosses) {
+        let number = pair.mast * self.receivers + pair.receiver;
+        let Some([talk_in, talk_out]) = self.layers.get(number) else { return };
+        let lanes = known.iter().zip(losses.talk_in.iter().zip(losses.talk_out));
+        for (cell, (known, (inward, outward))) in span.cells().zip(lanes) {
+            talk_in.set(cell, if *known { *inward } else { f32::NAN });
             talk_out.set(cell, if *known { outward } else { f32::NAN });
         }
     }

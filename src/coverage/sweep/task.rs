@@ -1,10 +1,10 @@
 //! What is to be swept, and the two traits through which a sweep hands over
-//! losses and asks for single cells.
+//! losses and has single cells computed.
 
 use std::sync::atomic::AtomicBool;
 
-use super::cells::{CellLosses, Losses};
-use super::lane::LANES;
+use super::geometry::{BatchLosses, CellLosses};
+use super::registers::LANES;
 use crate::link::Propagator;
 use crate::propagation::SweptForm;
 use crate::terrain::{Grid, Terrain};
@@ -46,24 +46,25 @@ impl Default for Options {
 /// What is to be swept.
 pub(super) struct Task<'a> {
     pub terrain: &'a Terrain,
+    /// The map.
     pub grid: &'a Grid,
     /// Where the station antenna stands.
     pub at: Position,
     /// Heights of the station antenna above ground.
     pub masts: &'a [Metres],
-    /// Heights of the antenna at every cell above ground.
-    pub carried: &'a [Metres],
-    /// Talk-in and talk-out.
+    /// Heights of the receiver antenna, that at every cell, above ground.
+    pub receivers: &'a [Metres],
+    /// Of talk-in and talk-out.
     pub frequencies: (Megahertz, Megahertz),
     pub propagator: &'a Propagator,
     pub options: &'a Options,
-    /// Called as many times as the grid has rows.
+    /// Called as many times as the map has rows.
     pub row_done: &'a (dyn Fn() + Sync),
     /// Set to end the run early.
     pub stop: &'a AtomicBool,
 }
 
-/// Cells of the map at equal steps of their index.
+/// Where the cells of a batch are on the map.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct CellSpan {
     /// Index of the first cell, row by row.
@@ -90,7 +91,7 @@ impl CellSpan {
 #[derive(Debug, Clone, Copy)]
 pub(super) struct AntennaPair {
     pub mast: usize,
-    pub carried: usize,
+    pub receiver: usize,
 }
 
 /// For each cell of a batch whether its losses are known.
@@ -104,7 +105,7 @@ pub(super) trait LossSink: Sync {
     /// The losses of the cells of `span` for one pair of antennas. Where `known`
     /// is false terrain is missing on the way, or the cell is beyond the radius,
     /// and the losses mean nothing.
-    fn take(&self, pair: AntennaPair, span: CellSpan, known: &KnownLanes, losses: &Losses);
+    fn take(&self, pair: AntennaPair, span: CellSpan, known: &KnownLanes, losses: &BatchLosses);
 }
 
 /// Computes single cells, each by a terrain profile of its own.

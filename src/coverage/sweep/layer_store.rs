@@ -10,15 +10,15 @@ use rayon::prelude::*;
 /// A number is kept as its bits exclusive-or those of NaN. Memory that nobody
 /// wrote holds zeros, so it reads as NaN, and every number, 0.0 among them, is
 /// told apart from it.
-pub(super) struct Numbers(Vec<AtomicU32>);
+pub(super) struct NumberLayer(Vec<AtomicU32>);
 
 /// A layer of small codes; 0 where nobody wrote.
-pub(super) struct Codes(Vec<AtomicU8>);
+pub(super) struct CodeLayer(Vec<AtomicU8>);
 
 /// Cells that a thread turns into numbers at a time.
 const CHUNK: usize = 1 << 16;
 
-impl Numbers {
+impl NumberLayer {
     pub(super) fn new(cells: usize) -> Self {
         // Pages of zeros come free until they are touched, and by the thread
         // that touches them.
@@ -46,7 +46,7 @@ impl Numbers {
     }
 }
 
-impl Codes {
+impl CodeLayer {
     pub(super) fn new(cells: usize) -> Self {
         Self(vec![0u8; cells].into_iter().map(AtomicU8::new).collect())
     }
@@ -78,7 +78,7 @@ mod tests {
     #[test]
     fn every_number_is_kept_and_what_nobody_wrote_is_not_one() {
         let numbers = [0.0, -0.0, 1.5, -130.25, f32::MIN_POSITIVE, f32::INFINITY, f32::NAN];
-        let layer = Numbers::new(2 * numbers.len());
+        let layer = NumberLayer::new(2 * numbers.len());
         for (cell, number) in numbers.iter().enumerate() {
             layer.set(2 * cell, *number);
         }
