@@ -3,7 +3,7 @@
 use std::sync::atomic::AtomicBool;
 
 use super::cover::cover_with;
-use super::layers::Options;
+use super::task::Options;
 use crate::coverage::{Coverage, plain};
 use crate::link::{LinkModel, Propagator};
 use crate::terrain::{Grid, PlaceError, Terrain};

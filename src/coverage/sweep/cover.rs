@@ -1,23 +1,16 @@
-//! Losses into margins and outcomes.
+//! Coverage: margins, probabilities and outcomes out of the losses of a sweep.
 
-use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::atomic::AtomicBool;
 
 use rayon::prelude::*;
 
-use super::canvas::{Codes, Numbers};
-use super::cells::Losses;
-use super::gains::Gains;
-use super::lane::{LANES, Row};
-use super::layers::Options;
-use super::run::{Taker, Task};
-use super::verdict::{Verdict, Verdicts};
-use super::walk::Place;
+use super::geometry::BatchLosses;
+use super::layer_store::{CodeLayer, NumberLayer};
+use super::margins::Margins;
+use super::task::{AntennaPair, CellSpan, KnownLanes, LossSink, Options, Task};
 use crate::coverage::Coverage;
-use crate::link::{Chances, LinkModel, Loss, Outcome, PathLosses, Propagator};
-use crate::propagation::Model;
-use crate::propagation::clearance::TakeOff;
+use crate::link::{Chances, LinkModel, Outcome, Propagator};
 use crate::terrain::{Grid, PlaceError, Terrain};
-use crate::units::{Db, Degrees};
 
 /// Coverage by the sweep; `None` where only the plain engine can do it.
 ///
@@ -45,38 +38,34 @@ pub(super) fn cover_with(
     stop: &AtomicBool,
 ) -> Result<Option<Coverage>, PlaceError> {
     let (station, carried) = (model.station(), model.carried());
-    let shape = (grid.rows(), grid.columns());
-    let sheet = Sheet::new(model, shape.0 * shape.1);
+    let layers = CoverageLayers::new(model, grid.rows() * grid.columns());
     let task = Task {
         terrain,
         grid,
         at: station.at,
         masts: &[station.antenna],
-        carried: &[carried.antenna],
+        receivers: &[carried.antenna],
         frequencies: model.frequencies(),
         propagator,
         options,
         row_done,
         stop,
     };
-    if !task.run(&sheet)? {
+    if !task.run(&layers)? {
         return Ok(None);
     }
-    Ok(Some(sheet.into_coverage(grid, shape, stop.load(Ordering::Relaxed))))
+    Ok(Some(layers.into_coverage(grid, model)))
 }
 
 /// The layers of a coverage in the making.
-struct Sheet<'a> {
-    model: &'a LinkModel,
+struct CoverageLayers {
+    margins: Margins,
     chances: Chances,
-    /// Margins over a path without loss towards the horizons.
-    base: [f32; 2],
-    gains: [Gains; 2],
-    talk_in_margin: Numbers,
-    talk_out_margin: Numbers,
-    probability: Numbers,
-    line_of_sight: Codes,
-    outcome: Codes,
+    talk_in_margin: NumberLayer,
+    talk_out_margin: NumberLayer,
+    probability: NumberLayer,
+    line_of_sight: CodeLayer,
+    outcome: CodeLayer,
 }
 
 /// Outcomes by code; unknown is what an untouched cell holds.
@@ -89,25 +78,21 @@ const OUTCOMES: [Outcome; 6] = [
     Outcome::Strong,
 ];
 
-impl<'a> Sheet<'a> {
-    fn new(model: &'a LinkModel, cells: usize) -> Self {
+impl CoverageLayers {
+    fn new(model: &LinkModel, cells: usize) -> Self {
         Self {
-            model,
+            margins: Margins::from_station(model),
             chances: model.chances(),
-            base: lossless(model),
-            gains: [
-                Gains::of(&model.station().radio.antenna),
-                Gains::of(&model.carried().radio.antenna),
-            ],
-            talk_in_margin: Numbers::new(cells),
-            talk_out_margin: Numbers::new(cells),
-            probability: Numbers::new(cells),
-            line_of_sight: Codes::new(cells),
-            outcome: Codes::new(cells),
+            talk_in_margin: NumberLayer::new(cells),
+            talk_out_margin: NumberLayer::new(cells),
+            probability: NumberLayer::new(cells),
+            line_of_sight: CodeLayer::new(cells),
+            outcome: CodeLayer::new(cells),
         }
     }
 
-    fn into_coverage(self, grid: &Grid, shape: (usize, usize), partly: bool) -> Coverage {
+    fn into_coverage(self, grid: &Grid, model: &LinkModel) -> Coverage {
+        let shape = (grid.rows(), grid.columns());
         let outcome = self.outcome.into_array(shape, |code| {
             OUTCOMES.get(code as usize).copied().unwrap_or(Outcome::Unknown)
         });
@@ -117,45 +102,18 @@ impl<'a> Sheet<'a> {
             .par_chunks(1 << 16)
             .map(|part| part.iter().filter(|o| **o == Outcome::Unknown).count())
             .sum();
-        // A probability may well be nothing, which is what an unwritten cell holds.
-        let mut probability = self.probability.into_array(shape, false);
-        if partly {
-            probability.zip_mut_with(&outcome, |p, o| {
-                if *o == Outcome::Unknown {
-                    *p = f32::NAN;
-                }
-            });
-        }
         Coverage {
             grid: grid.clone(),
-            talk_in_margin: self.talk_in_margin.into_array(shape, partly),
-            talk_out_margin: self.talk_out_margin.into_array(shape, partly),
-            talk_out_wanted: self.model.talk_out_wanted(),
-            reliability: self.model.reliability(),
-            probability,
+            talk_in_margin: self.talk_in_margin.into_array(shape),
+            talk_out_margin: self.talk_out_margin.into_array(shape),
+            talk_out_wanted: model.talk_out_wanted(),
+            reliability: model.reliability(),
+            probability: self.probability.into_array(shape),
             line_of_sight: self.line_of_sight.into_array(shape, |code| code != 0),
             outcome,
             unknown_cells,
         }
     }
-}
-
-/// Margins of talk-in and talk-out over a path without loss towards the horizons, dB.
-pub(super) fn lossless(model: &LinkModel) -> [f32; 2] {
-    let zero = Loss {
-        free_space: Db::new(0.0),
-        diffraction: Db::new(0.0),
-        leaves: Db::new(0.0),
-        model: Model::Method("free-space"),
-    };
-    let level = Degrees::new(0.0);
-    let base = model.assess(&PathLosses {
-        talk_in: zero,
-        talk_out: zero,
-        take_off: TakeOff { at_transmitter: level, at_receiver: level },
-        woods: None,
-    });
-    [base.talk_in_margin.value() as f32, base.talk_out_margin.value() as f32]
 }
 
 /// The code of an outcome.
@@ -164,31 +122,22 @@ fn code(outcome: Outcome) -> u8 {
     OUTCOMES.iter().position(|o| *o == outcome).unwrap_or(0) as u8
 }
 
-impl Taker for Sheet<'_> {
-    #[inline(always)]
-    fn take(&self, _: (usize, usize), place: Place, verdicts: &Verdicts, losses: &Losses) {
-        let [station, carried] = &self.gains;
-        let mut gain: Row = [0.0; LANES];
-        for (gain, (up, back)) in gain.iter_mut().zip(losses.up.iter().zip(&losses.back)) {
-            *gain = station.towards(*up) + carried.towards(*back);
-        }
-        let [margin_in, margin_out] = self.base;
-        let lanes = losses.talk_in.iter().zip(losses.talk_out).zip(gain).zip(losses.sight);
-        for (l, (((inward, outward), gain), sight)) in lanes.take(place.count).enumerate() {
-            let cell = place.first + l * place.step;
-            if verdicts.get(l) == Some(&Verdict::Lost) {
+impl LossSink for CoverageLayers {
+    fn take(&self, _: AntennaPair, span: CellSpan, known: &KnownLanes, losses: &BatchLosses) {
+        let [talk_in, talk_out] = self.margins.of(losses);
+        let lanes = known.iter().zip(talk_in.iter().zip(talk_out)).zip(losses.line_of_sight);
+        for (cell, ((known, (talk_in, talk_out)), clear)) in span.cells().zip(lanes) {
+            if !known {
                 self.talk_in_margin.set(cell, f32::NAN);
                 self.talk_out_margin.set(cell, f32::NAN);
                 self.probability.set(cell, f32::NAN);
                 continue;
             }
-            let talk_in = margin_in + gain - inward;
-            let talk_out = margin_out + gain - outward;
-            self.talk_in_margin.set(cell, talk_in);
+            self.talk_in_margin.set(cell, *talk_in);
             self.talk_out_margin.set(cell, talk_out);
-            let (probability, outcome) = self.chances.of(talk_in, talk_out);
+            let (probability, outcome) = self.chances.of(*talk_in, talk_out);
             self.probability.set(cell, probability);
-            self.line_of_sight.set(cell, u8::from(sight));
+            self.line_of_sight.set(cell, u8::from(clear));
             self.outcome.set(cell, code(outcome));
         }
     }

@@ -1,32 +1,30 @@
-//! Single cells by a profile of their own: where gaps or the rim of the
-//! terrain leave the rays in doubt, and right at the antenna.
+//! Single cells by a terrain profile of their own: where gaps or the rim of the
+//! terrain leave the rays in doubt, and right at the station.
 
 use std::sync::atomic::Ordering;
 use std::sync::{Mutex, PoisonError};
 
 use rayon::prelude::*;
 
-use super::cells::{CellLosses, Losses};
-use super::lane::LANES;
-use super::run::{Taker, Task};
-use super::verdict::Verdict;
-use super::walk::Place;
+use super::geometry::{BatchLosses, CellLosses};
+use super::registers::LANES;
+use super::task::{AntennaPair, CellProfiles, CellSpan, LossSink, Task};
 use crate::link::PathLosses;
 use crate::propagation::{Profile, clearance};
 use crate::terrain::{PlaceError, Projector, Tracer};
-use crate::units::Position;
+use crate::units::{Degrees, Position};
 
-/// Computes single cells of a task.
+/// Computes single cells of a task on many threads.
 pub(super) struct Exact<'a> {
     task: &'a Task<'a>,
     /// The first failure that was not a matter of the cell.
     failed: Mutex<Option<PlaceError>>,
 }
 
-/// What one thread needs for it, made at first use.
-#[derive(Default)]
-pub(super) struct Tools<'a> {
-    made: Option<(Projector, Tracer<'a>)>,
+/// One thread's share of it. Its tools are made at first use.
+pub(super) struct ExactCells<'a> {
+    exact: &'a Exact<'a>,
+    tools: Option<(Projector, Tracer<'a>)>,
     profile: Profile,
 }
 
@@ -35,102 +33,109 @@ impl<'a> Exact<'a> {
         Self { task, failed: Mutex::new(None) }
     }
 
-    /// Whether all went well.
-    pub(super) fn done(self) -> Result<(), PlaceError> {
-        match self.failed.into_inner().unwrap_or_else(PoisonError::into_inner) {
-            Some(error) => Err(error),
-            None => Ok(()),
-        }
+    /// What one thread works with.
+    pub(super) fn cells(&'a self) -> ExactCells<'a> {
+        ExactCells { exact: self, tools: None, profile: Profile::default() }
     }
 
-    /// A cell's losses for every mast and carried antenna, mast by mast;
-    /// `None` where terrain is missing on the way.
-    pub(super) fn cell(
-        &self,
-        tools: &mut Tools<'a>,
-        column: usize,
-        row: usize,
-    ) -> Option<Vec<CellLosses>> {
-        self.try_cell(tools, column, row).unwrap_or_else(|error| {
-            let mut failed = self.failed.lock().unwrap_or_else(PoisonError::into_inner);
+    /// The first error that was not a matter of the cell, if there was one.
+    pub(super) fn error(&self) -> Option<PlaceError> {
+        self.failed.lock().unwrap_or_else(PoisonError::into_inner).take()
+    }
+}
+
+impl CellProfiles for ExactCells<'_> {
+    fn losses(&mut self, cell: usize) -> Option<Vec<CellLosses>> {
+        self.try_losses(cell).unwrap_or_else(|error| {
+            let mut failed = self.exact.failed.lock().unwrap_or_else(PoisonError::into_inner);
             failed.get_or_insert(error);
             None
         })
     }
+}
 
-    fn try_cell(
-        &self,
-        tools: &mut Tools<'a>,
-        column: usize,
-        row: usize,
-    ) -> Result<Option<Vec<CellLosses>>, PlaceError> {
-        let (projector, tracer) = match &mut tools.made {
-            Some(made) => made,
-            none => {
-                none.insert((self.task.grid.projector()?, self.task.terrain.tracer(self.task.at)?))
-            }
+impl ExactCells<'_> {
+    fn try_losses(&mut self, cell: usize) -> Result<Option<Vec<CellLosses>>, PlaceError> {
+        let task = self.exact.task;
+        let (projector, tracer) = match &mut self.tools {
+            Some(tools) => tools,
+            none => none.insert((task.grid.projector()?, task.terrain.tracer(task.at)?)),
         };
+        let columns = task.grid.columns();
+        let (column, row) = (cell % columns, cell / columns);
         let place = projector.to_position(column as f64 + 0.5, row as f64 + 0.5)?;
-        match tracer.trace(place, &mut tools.profile) {
-            Ok(()) => Ok(Some(self.losses(&tools.profile, place))),
+        match tracer.trace(place, &mut self.profile) {
+            Ok(()) => Ok(Some(losses(task, &self.profile, place))),
             Err(PlaceError::Gap { .. } | PlaceError::Outside { .. }) => Ok(None),
             Err(other) => Err(other),
         }
     }
+}
 
-    fn losses(&self, profile: &Profile, place: Position) -> Vec<CellLosses> {
-        let Task { masts, carried, frequencies, .. } = *self.task;
-        let propagator = self.task.propagator.between(self.task.at, place);
-        let pairs = masts.iter().flat_map(|m| carried.iter().map(move |c| (*m, *c)));
-        pairs
-            .map(|(mast, carried)| {
-                let losses = propagator.losses(profile, mast, carried, frequencies);
-                let path = propagator.path(profile, mast, carried, frequencies.1);
-                of(&losses, clearance::line_of_sight(&path))
-            })
-            .collect()
+/// The losses over a profile for every pair of antennas, mast by mast.
+fn losses(task: &Task<'_>, profile: &Profile, place: Position) -> Vec<CellLosses> {
+    let Task { masts, receivers, frequencies, .. } = *task;
+    let propagator = task.propagator.between(task.at, place);
+    let pairs = masts.iter().flat_map(|m| receivers.iter().map(move |r| (*m, *r)));
+    pairs
+        .map(|(mast, receiver)| {
+            let losses = propagator.losses(profile, mast, receiver, frequencies);
+            let path = propagator.path(profile, mast, receiver, frequencies.1);
+            cell_losses(&losses, clearance::line_of_sight(&path))
+        })
+        .collect()
+}
+
+fn cell_losses(losses: &PathLosses, line_of_sight: bool) -> CellLosses {
+    let slope = |angle: Degrees| angle.value().to_radians().tan() as f32;
+    CellLosses {
+        talk_in: losses.talk_in.total().value() as f32,
+        talk_out: losses.talk_out.total().value() as f32,
+        station_take_off: slope(losses.take_off.at_transmitter),
+        receiver_take_off: slope(losses.take_off.at_receiver),
+        line_of_sight,
+    }
+}
+
+/// Computes a cell by its own profile and hands it to `sink` for every pair of antennas.
+pub(super) fn hand_over(
+    task: &Task<'_>,
+    profiles: &mut dyn CellProfiles,
+    cell: usize,
+    sink: &dyn LossSink,
+) {
+    let known = profiles.losses(cell);
+    let span = CellSpan::single(cell);
+    for mast in 0..task.masts.len() {
+        for receiver in 0..task.receivers.len() {
+            let number = mast * task.receivers.len() + receiver;
+            let losses = known.as_ref().and_then(|all| all.get(number));
+            let known = [losses.is_some(); LANES];
+            let losses = losses.map_or(BatchLosses::EMPTY, BatchLosses::of_one);
+            sink.take(AntennaPair { mast, receiver }, span, &known, &losses);
+        }
     }
 }
 
 /// Every cell of a task by a profile of its own, rows in parallel, handed to
-/// `taker` as the sweep does.
+/// `sink` as the sweep does.
 ///
 /// # Errors
-/// [`PlaceError`] when the antenna is off the terrain or a cell can't be projected.
-pub(super) fn every_cell(task: &Task<'_>, taker: &impl Taker) -> Result<(), PlaceError> {
+/// [`PlaceError`] when the station is off the terrain or a cell can't be projected.
+pub(super) fn every_cell(task: &Task<'_>, sink: &dyn LossSink) -> Result<(), PlaceError> {
     let exact = Exact::new(task);
     let (rows, columns) = (task.grid.rows(), task.grid.columns());
-    let pairs: Vec<_> =
-        (0..task.masts.len()).flat_map(|m| (0..task.carried.len()).map(move |c| (m, c))).collect();
-    (0..rows).into_par_iter().for_each_init(Tools::default, |tools, row| {
-        for column in 0..columns {
-            if task.stop.load(Ordering::Relaxed) {
-                return;
-            }
-            let place = Place { first: row * columns + column, step: 1, count: 1 };
-            let known = exact.cell(tools, column, row);
-            for (number, pair) in pairs.iter().enumerate() {
-                match known.as_ref().and_then(|all| all.get(number)) {
-                    Some(cell) => {
-                        let losses = Losses::of_one(cell);
-                        taker.take(*pair, place, &[Verdict::Known; LANES], &losses);
-                    }
-                    None => taker.take(*pair, place, &[Verdict::Lost; LANES], &Losses::EMPTY),
+    (0..rows).into_par_iter().for_each_init(
+        || exact.cells(),
+        |profiles, row| {
+            for column in 0..columns {
+                if task.stop.load(Ordering::Relaxed) {
+                    return;
                 }
+                hand_over(task, profiles, row * columns + column, sink);
             }
-        }
-        (task.row_done)();
-    });
-    exact.done()
-}
-
-fn of(losses: &PathLosses, sight: bool) -> CellLosses {
-    let slope = |angle: crate::units::Degrees| angle.value().to_radians().tan() as f32;
-    CellLosses {
-        talk_in: losses.talk_in.total().value() as f32,
-        talk_out: losses.talk_out.total().value() as f32,
-        up: slope(losses.take_off.at_transmitter),
-        back: slope(losses.take_off.at_receiver),
-        sight,
-    }
+            (task.row_done)();
+        },
+    );
+    exact.error().map_or(Ok(()), Err)
 }

@@ -1,29 +1,32 @@
 //! Where heights are missing, seen with the width of what lies between two rays.
 
-/// For every cell whether heights are missing near it.
-pub(super) struct Gaps {
+/// For every cell of the raster whether heights are missing near it.
+pub(super) struct GapMap {
     marks: Vec<u8>,
 }
 
-/// Some height within reach is missing: what the rays say is in doubt.
+/// Mark of a cell with a missing height within reach: what the rays tell is in doubt.
 const SOME: u8 = 1;
-/// All of them are: every path that passes between the rays is cut.
+/// Mark of a cell where all of them are missing: no path between the rays is known.
 const ALL: u8 = 2;
 
-/// Indices of the first point of a ray that is in doubt, and of the first that
-/// is surely lost.
+/// Where a ray meets gaps in the terrain.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) struct Trouble {
-    pub doubt: u32,
-    pub lost: u32,
+pub(super) struct GapOnRay {
+    /// Index of the first point with a missing height near it: from there on
+    /// cells are in doubt.
+    pub doubtful_from: u32,
+    /// Index of the first point with nothing but missing heights around it: no
+    /// path beyond it is known.
+    pub unknown_from: u32,
 }
 
-impl Trouble {
-    /// A ray without any.
-    pub(super) const NONE: Self = Self { doubt: u32::MAX, lost: u32::MAX };
+impl GapOnRay {
+    /// That of a ray without gaps.
+    pub(super) const NONE: Self = Self { doubtful_from: u32::MAX, unknown_from: u32::MAX };
 }
 
-impl Gaps {
+impl GapMap {
     /// Marks every cell that has a missing height within `reach` cells of the
     /// four centres around a place in it. `None` where no height is missing.
     pub(super) fn find(heights: &[f32], columns: usize, rows: usize, reach: usize) -> Option<Self> {
@@ -54,14 +57,14 @@ impl Gaps {
         Some(Self { marks })
     }
 
-    /// Takes note of what stands at a point of a ray.
-    pub(super) fn note(&self, cell: u32, point: u32, trouble: &mut Trouble) {
+    /// Records in `gap` what point number `point` of a ray, in this cell, meets.
+    pub(super) fn record(&self, cell: u32, point: u32, gap: &mut GapOnRay) {
         let mark = self.marks.get(cell as usize).copied().unwrap_or(0);
         if mark & SOME != 0 {
-            trouble.doubt = trouble.doubt.min(point);
+            gap.doubtful_from = gap.doubtful_from.min(point);
         }
         if mark & ALL != 0 {
-            trouble.lost = trouble.lost.min(point);
+            gap.unknown_from = gap.unknown_from.min(point);
         }
     }
 }
@@ -79,11 +82,11 @@ mod tests {
                 heights[row * 20 + column] = f32::NAN;
             }
         }
-        let gaps = Gaps::find(&heights, 20, 12, 1).unwrap();
+        let gaps = GapMap::find(&heights, 20, 12, 1).unwrap();
         let at = |column: u32, row: u32| {
-            let mut trouble = Trouble::NONE;
-            gaps.note(row * 20 + column, 0, &mut trouble);
-            (trouble.doubt == 0, trouble.lost == 0)
+            let mut gap = GapOnRay::NONE;
+            gaps.record(row * 20 + column, 0, &mut gap);
+            (gap.doubtful_from == 0, gap.unknown_from == 0)
         };
         assert_eq!(at(3, 5), (true, false));
         assert_eq!(at(1, 5), (true, false), "two to the right is within reach of the footprint");
@@ -92,6 +95,6 @@ mod tests {
         assert_eq!(at(3, 2), (false, false));
         assert_eq!(at(10, 8), (true, false));
         assert_eq!(at(13, 8), (true, true));
-        assert!(Gaps::find(&[1.0; 12], 4, 3, 1).is_none());
+        assert!(GapMap::find(&[1.0; 12], 4, 3, 1).is_none());
     }
 }

@@ -1,19 +1,15 @@
 //! Losses of a raster for several antenna heights at once.
 
-use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::atomic::AtomicBool;
 
 use ndarray::Array2;
 
-use super::canvas::Numbers;
-use super::cells::Losses;
 use super::exact;
-use super::run::{Taker, Task};
-use super::verdict::{Verdict, Verdicts};
-use super::walk::Place;
+use super::geometry::BatchLosses;
+use super::layer_store::NumberLayer;
+use super::task::{AntennaPair, CellSpan, KnownLanes, LossSink, Options, Task};
 use crate::link::Propagator;
 use crate::plan::TerrainInputs;
-use crate::propagation::SweptForm;
-
 use crate::terrain::{Extent, Grid, PlaceError, Terrain, TerrainError};
 use crate::units::{Megahertz, Metres, Position};
 
@@ -24,39 +20,6 @@ pub struct Heights {
     pub masts: Vec<Metres>,
     /// Of the antenna at every cell.
     pub carried: Vec<Metres>,
-}
-
-/// How finely to sweep and how far.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Options {
-    /// Distance between neighbouring rays where they are farthest apart, in
-    /// spacings of the terrain; 0.25 or more. Half of it doubles the rays and
-    /// about halves the error. `None`: as the method needs it.
-    pub ray_gap: Option<f64>,
-    /// Cells farther away than this are left unknown.
-    pub radius: Metres,
-}
-
-impl Options {
-    /// The finest gap between rays that can be asked for, in spacings.
-    pub const FINEST_GAP: f64 = 0.25;
-
-    /// The gap between rays for a method: where none is asked for, one that
-    /// keeps 99 of 100 cells on gentle ground within half a decibel of their
-    /// own paths (`docs/sweep.md`).
-    pub(super) fn gap_for(&self, propagator: &Propagator) -> f64 {
-        let usual = match propagator.method.swept() {
-            Some(SweptForm::DeltaBullington) => 1.75,
-            _ => 3.0,
-        };
-        self.ray_gap.unwrap_or(usual).max(Self::FINEST_GAP)
-    }
-}
-
-impl Default for Options {
-    fn default() -> Self {
-        Self { ray_gap: None, radius: Metres::new(f64::INFINITY) }
-    }
 }
 
 /// Basic transmission losses for one pair of antenna heights, dB; NaN where
@@ -110,35 +73,35 @@ pub fn losses(
     stop: &AtomicBool,
 ) -> Result<LossLayers, PlaceError> {
     let shape = (grid.rows(), grid.columns());
-    let (masts, carried) = (heights.masts.as_slice(), heights.carried.as_slice());
-    let layers: Vec<_> = (0..masts.len() * carried.len())
-        .map(|_| [Numbers::new(grid.rows() * grid.columns()), Numbers::new(shape.0 * shape.1)])
-        .collect();
-    let canvas = Canvas { layers, carried: carried.len() };
+    let (masts, receivers) = (heights.masts.as_slice(), heights.carried.as_slice());
+    let layer = || NumberLayer::new(shape.0 * shape.1);
+    let found = PairLayers {
+        layers: (0..masts.len() * receivers.len()).map(|_| [layer(), layer()]).collect(),
+        receivers: receivers.len(),
+    };
     let task = Task {
         terrain,
         grid,
         at,
         masts,
-        carried,
+        receivers,
         frequencies,
         propagator,
         options,
         row_done: &|| (),
         stop,
     };
-    if !task.run(&canvas)? {
-        exact::every_cell(&task, &canvas)?;
+    if !task.run(&found)? {
+        exact::every_cell(&task, &found)?;
     }
-    let partly = stop.load(Ordering::Relaxed) || options.radius.value().is_finite();
-    let pairs = masts.iter().flat_map(|m| carried.iter().map(move |c| (*m, *c)));
+    let pairs = masts.iter().flat_map(|m| receivers.iter().map(move |r| (*m, *r)));
     let layers = pairs
-        .zip(canvas.layers)
+        .zip(found.layers)
         .map(|((mast, carried), [talk_in, talk_out])| LossLayer {
             mast,
             carried,
-            talk_in: talk_in.into_array(shape, partly),
-            talk_out: talk_out.into_array(shape, partly),
+            talk_in: talk_in.into_array(shape),
+            talk_out: talk_out.into_array(shape),
         })
         .collect();
     Ok(LossLayers { grid: grid.clone(), layers })
@@ -178,30 +141,20 @@ pub enum AroundError {
     Place(#[from] PlaceError),
 }
 
-/// Loss layers in the making, a pair of heights at a time.
-struct Canvas {
-    layers: Vec<[Numbers; 2]>,
-    carried: usize,
+/// Loss layers in the making: talk-in and talk-out, a pair of heights at a time.
+struct PairLayers {
+    layers: Vec<[NumberLayer; 2]>,
+    receivers: usize,
 }
 
-impl Taker for Canvas {
-    #[inline(always)]
-    fn take(
-        &self,
-        (mast, carried): (usize, usize),
-        place: Place,
-        verdicts: &Verdicts,
-        losses: &Losses,
-    ) {
-        let Some([talk_in, talk_out]) = self.layers.get(mast * self.carried + carried) else {
-            return;
-        };
-        let lanes = verdicts.iter().zip(losses.talk_in).zip(losses.talk_out).take(place.count);
-        for (l, ((verdict, inward), outward)) in lanes.enumerate() {
-            let cell = place.first + l * place.step;
-            let known = *verdict != Verdict::Lost;
-            talk_in.set(cell, if known { inward } else { f32::NAN });
-            talk_out.set(cell, if known { outward } else { f32::NAN });
+impl LossSink for PairLayers {
+    fn take(&self, pair: AntennaPair, span: CellSpan, known: &KnownLanes, losses: &BatchLosses) {
+        let number = pair.mast * self.receivers + pair.receiver;
+        let Some([talk_in, talk_out]) = self.layers.get(number) else { return };
+        let lanes = known.iter().zip(losses.talk_in.iter().zip(losses.talk_out));
+        for (cell, (known, (inward, outward))) in span.cells().zip(lanes) {
+            talk_in.set(cell, if *known { *inward } else { f32::NAN });
+            talk_out.set(cell, if *known { outward } else { f32::NAN });
         }
     }
 }

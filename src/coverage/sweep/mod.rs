@@ -1,58 +1,90 @@
 //! The sweep: coverage of a whole raster at little more than the cost of
 //! looking at every cell once.
 //!
-//! Rays leave the antenna along geodesics, a few spacings apart at their far
-//! ends. One pass over a ray leaves behind, for every beginning of it, the
-//! steepest slope seen from the antenna and the upper hull of the ground
+//! Rays leave the station along geodesics, a few spacings apart at their far
+//! ends (`fan`). One pass over a ray leaves behind, for every beginning of it, the
+//! steepest slope seen from the station antenna and the upper hull of the terrain
 //! (`hull`), from which the steepest slope seen from any receiver is a short
-//! walk. A cell takes both from the two rays that it lies between, blended, and
-//! the last points in front of it from its own path (`cells`). What a method
-//! needs beyond slopes - the worst clearance of a clear path (`clear`) - is
-//! found over all points, so nothing is left out for speed but the width
-//! between two rays. `docs/sweep.md` says what that costs.
+//! walk. A cell takes both from the two rays that it lies between, interpolated
+//! (`horizons`), and the last points in front of it from its own path
+//! (`foreground`); short paths are sampled whole. What a method needs beyond
+//! slopes, the dominant obstruction of a clear path (`obstruction`), is found over
+//! all points, so nothing is left out for speed but the width between two rays.
+//! `docs/sweep.md` says what that costs.
 //!
-//! Cells that gaps or the rim of the terrain leave in doubt are computed by a
-//! profile of their own, so that they are unknown exactly where the plain
-//! engine says so.
+//! Cells that gaps or the rim of the terrain leave in doubt (`doubt`) are computed
+//! by a profile of their own (`exact`), so that they are unknown exactly where the
+//! plain engine says so.
+//!
+//! # Reading order
+//!
+//! Each module imports only from those before it; `tests/sweep.rs` holds them to
+//! that.
+//!
+//! 1. Arithmetic: `registers -> transform -> wedge -> raster -> gaps -> hull ->
+//!    obstruction`. Sixteen numbers at a time, the map projection around the
+//!    station, the share of the map that a thread works on, heights, and what can
+//!    be asked of the heights of one ray.
+//! 2. Decibels: `loss -> smooth_earth`.
+//! 3. Shared types: `geometry -> task`. What is the same for all cells, a batch
+//!    of sixteen of them, their losses; what is to be swept and who takes the
+//!    losses.
+//! 4. A batch: `fan -> cell_geometry -> foreground -> doubt -> horizons -> fit ->
+//!    batch -> scratch -> woods`. From terrain to losses.
+//! 5. A run: `walk -> georeference -> exact -> run`. All batches of a wedge, all
+//!    wedges on all threads.
+//! 6. What is made of losses: `layer_store -> margins -> layers -> cover -> coarse
+//!    -> reach -> map_share`.
 #![allow(
     clippy::indexing_slicing,
-    reason = "rows have a fixed length that every lane's number is below; what is as long as the terrain is asked with get"
+    reason = "lanes have a fixed number that every index into them is below; what is as long as the terrain is asked with get"
 )]
 
-mod canvas;
-mod cells;
-mod clear;
-mod coarse;
-mod cover;
-mod ends;
-mod exact;
-mod family;
-mod fan;
-mod fit;
-mod frame;
-mod gains;
 mod gaps;
 mod hull;
-mod lane;
-mod layers;
-mod loss;
-#[cfg(test)]
-mod on_ray;
-mod place;
-mod reach;
-mod run;
-mod sight;
-mod spherical;
-mod surface;
-mod verdict;
-mod walk;
+mod obstruction;
+mod raster;
+mod registers;
+mod transform;
 mod wedge;
+
+mod loss;
+mod smooth_earth;
+
+mod geometry;
+mod task;
+
+mod batch;
+mod cell_geometry;
+mod doubt;
+mod fan;
+mod fit;
+mod foreground;
+mod horizons;
+mod scratch;
 mod woods;
 
+mod exact;
+mod georeference;
+mod run;
+mod walk;
+
+mod coarse;
+mod cover;
+mod layer_store;
+mod layers;
+mod map_share;
+mod margins;
+mod reach;
+
+#[cfg(test)]
+mod on_ray;
+
 pub use coarse::cover_coarsely;
-pub use family::{MapShare, map_shares};
-pub use layers::{AroundError, Heights, LossLayer, LossLayers, Options, losses, losses_around};
+pub use layers::{AroundError, Heights, LossLayer, LossLayers, losses, losses_around};
+pub use map_share::{MapShare, map_shares};
 pub use reach::reach;
 pub use run::instructions;
+pub use task::Options;
 
 pub(super) use cover::cover;

@@ -8,21 +8,21 @@ use std::sync::atomic::AtomicBool;
 
 use pulp::{Arch, Scalar, Simd, WithSimd};
 
-use super::cells::{CellLosses, Losses, Setting};
-use super::ends::{NEAR, OWN};
-use super::fan::{Ground, Stage};
-use super::frame::{Frame, Warp};
+use super::cell_geometry::{FOREGROUND_POINTS, SAMPLED_WHOLE_STEPS};
+use super::geometry::{BatchLosses, CellLosses, Setup, StationGeometry, TerrainLayers};
 use super::loss::Wave;
-use super::spherical::Sphere;
-use super::surface::Surface;
-use super::verdict::Verdicts;
-use super::walk::{Bench, Place, Sink, Sweep};
-use super::wedge::{MapCells, Wedge};
+use super::raster::HeightRaster;
+use super::scratch::Scratch;
+use super::smooth_earth::SmoothEarth;
+use super::task::{AntennaPair, CellProfiles, CellSpan, KnownLanes, LossSink};
+use super::transform::{PolynomialTransform, StationFrame};
+use super::walk::Sweep;
+use super::wedge::{MapGrid, Wedge};
 use super::woods::{Foliage, Woods};
 use crate::link::Propagator;
 use crate::propagation::p833::Leaves;
 use crate::propagation::{
-    Climate, EffectiveEarth, Ground as Soil, METHODS, PathLoss, Profile, SweptForm,
+    Climate, EffectiveEarth, Ground as GroundConstants, METHODS, PathLoss, Profile, SweptForm,
 };
 use crate::units::{Megahertz, Metres, Polarization};
 
@@ -90,29 +90,32 @@ fn land(hills: f64, rough: f64, houses: bool) -> Land {
 /// Keeps talk-in and talk-out of every cell.
 struct Keep(Mutex<Vec<[f32; 2]>>);
 
-impl Sink for Keep {
-    type Tools = ();
-
-    fn put(&self, _: (usize, usize), place: Place, _: &Verdicts, losses: &Losses) {
+impl LossSink for Keep {
+    fn take(&self, _: AntennaPair, span: CellSpan, _: &KnownLanes, losses: &BatchLosses) {
         let mut all = self.0.lock().unwrap();
-        for l in 0..place.count {
-            all[place.first + l * place.step] = [losses.talk_in[l], losses.talk_out[l]];
+        for (l, cell) in span.cells().enumerate() {
+            all[cell] = [losses.talk_in[l], losses.talk_out[l]];
         }
     }
+}
 
-    fn exact(&self, (): &mut (), _: usize) -> Option<Vec<CellLosses>> {
+/// No cell is computed by its own profile here.
+struct NoProfiles;
+
+impl CellProfiles for NoProfiles {
+    fn losses(&mut self, _: usize) -> Option<Vec<CellLosses>> {
         None
     }
 }
 
 /// A plane of square cells seen from the middle one.
-fn frame() -> Frame {
+fn frame() -> StationFrame {
     let scaled = |factor: f64| {
         let pairs: Vec<_> = (-4..=4)
             .flat_map(|x| (-4..=4).map(move |y| (f64::from(x) * 3000.0, f64::from(y) * 3000.0)))
             .map(|(x, y)| ((x, y), (x * factor, -y * factor)))
             .collect();
-        Warp::fit(&pairs).unwrap()
+        PolynomialTransform::fit(&pairs).unwrap()
     };
     let centre = MIDDLE as f64 + 0.5;
     let mut to_earth = scaled(CELL);
@@ -121,53 +124,62 @@ fn frame() -> Frame {
         .flat_map(|x| (-4..=4).map(move |y| (f64::from(x) * 100.0, f64::from(y) * 100.0)))
         .map(|(x, y)| ((x, y), (x * CELL, -y * CELL)))
         .collect();
-    if let Some(fit) = Warp::fit(&cells) {
+    if let Some(fit) = PolynomialTransform::fit(&cells) {
         to_earth = fit;
     }
-    Frame { origin: (centre, centre), to_cell: scaled(1.0 / CELL), to_earth }
+    StationFrame { origin: (centre, centre), to_cell: scaled(1.0 / CELL), to_earth }
 }
 
 /// One wedge on the instruction set that it is handed.
-struct OneWedge<'s, 't>(&'s Sweep<'t>, &'s Wedge, &'s mut Bench<()>, &'s Keep);
+struct OneWedge<'s, 't>(&'s Sweep<'t>, &'s Wedge, &'s mut Scratch, &'s Keep);
 
 impl WithSimd for OneWedge<'_, '_> {
     type Output = ();
 
     #[inline(always)]
     fn with_simd<S: Simd>(self, simd: S) {
-        self.0.wedge(simd, self.1, self.2, self.3);
+        self.0.wedge(simd, self.1, self.2, &mut NoProfiles, self.3);
     }
 }
 
 fn swept(land: &Land, form: SweptForm, portable: bool) -> Vec<[f32; 2]> {
     let earth = EffectiveEarth::default();
-    let map = MapCells { columns: SIDE, rows: SIDE, scale: (1.0, 1.0), offset: (0.0, 0.0) };
+    let map = MapGrid { columns: SIDE, rows: SIDE, scale: (1.0, 1.0), offset: (0.0, 0.0) };
     let frequency = FREQUENCIES.map(Megahertz::new);
     let datum = land.ground[MIDDLE * SIDE + MIDDLE];
-    let bare = form == SweptForm::DeltaBullington;
+    let fits_surface = form == SweptForm::DeltaBullington;
     let curvature = 0.5 / earth.radius().value();
     let stop = AtomicBool::new(false);
-    let sphere = |f| Sphere::new(f, earth, Soil::LAND, Polarization::Vertical);
-    let surface = |heights| Surface::new(heights, SIDE, SIDE).unwrap();
-    let ground = surface(&land.ground);
-    let under = land.wooded.as_ref().map(|_| ground);
-    let setting = Setting {
-        ground: Ground { surface: surface(land.surface()), under, gaps: None },
-        stage: Stage::new(datum, vec![MAST as f32], curvature, SPACING, SIDE, bare),
-        carried: vec![CARRIED as f32],
+    let smooth_earth =
+        |f| SmoothEarth::new(f, earth, GroundConstants::LAND, Polarization::Vertical);
+    let raster = |heights| HeightRaster::new(heights, SIDE, SIDE).unwrap();
+    let ground = raster(&land.ground);
+    let bare_earth = land.wooded.as_ref().map(|_| ground);
+    let surface = raster(land.surface());
+    let setup = Setup {
+        terrain: TerrainLayers { surface, bare_earth, gaps: None },
+        station: StationGeometry::new(
+            datum,
+            vec![MAST as f32],
+            curvature,
+            SPACING,
+            SIDE,
+            fits_surface,
+        ),
+        receivers: vec![CARRIED as f32],
         waves: frequency.map(|f| Wave::new(f.wavelength().value())),
         form,
-        spheres: bare.then(|| frequency.map(sphere)),
+        smooth_earths: fits_surface.then(|| frequency.map(smooth_earth)),
     };
-    let woods = under.filter(|_| form != SweptForm::FreeSpace).map(|ground| Woods {
-        cleared: Setting {
-            ground: Ground { surface: ground, under: None, gaps: None },
-            ..setting.clone()
+    let woods = bare_earth.filter(|_| form != SweptForm::FreeSpace).map(|ground| Woods {
+        cleared: Setup {
+            terrain: TerrainLayers { surface: ground, bare_earth: None, gaps: None },
+            ..setup.clone()
         },
-        leaves: frequency.map(|f| Foliage::of(Leaves::at(f).unwrap())),
+        foliage: frequency.map(|f| Foliage::of(Leaves::at(f).unwrap())),
     });
     let sweep = Sweep {
-        setting,
+        setup,
         woods,
         frame: frame(),
         map,
@@ -176,9 +188,9 @@ fn swept(land: &Land, form: SweptForm, portable: bool) -> Vec<[f32; 2]> {
         stop: &stop,
     };
     let keep = Keep(Mutex::new(vec![[f32::NAN; 2]; SIDE * SIDE]));
-    let mut bench = Bench::<()>::default();
+    let mut scratch = Scratch::default();
     for wedge in Wedge::all(&map, sweep.frame.origin, 16) {
-        let one = OneWedge(&sweep, &wedge, &mut bench, &keep);
+        let one = OneWedge(&sweep, &wedge, &mut scratch, &keep);
         if portable { Scalar.vectorize(one) } else { Arch::new().dispatch(one) }
     }
     keep.0.into_inner().unwrap()
@@ -194,10 +206,10 @@ fn errors(land: &Land, method: &'static dyn PathLoss) -> Vec<f64> {
             at(dy) * SIDE + at(dx)
         };
         // Shorter paths are sampled whole: not from rays.
-        for k in OWN + 1..=MIDDLE {
+        for k in SAMPLED_WHOLE_STEPS + 1..=MIDDLE {
             // Points of the ray, then those in front of the cell.
-            let places = (0..k - NEAR).map(|i| i as f64 * SPACING / CELL);
-            let places = places.chain((k - NEAR..=k).map(|i| i as f64));
+            let places = (0..k - FOREGROUND_POINTS).map(|i| i as f64 * SPACING / CELL);
+            let places = places.chain((k - FOREGROUND_POINTS..=k).map(|i| i as f64));
             let at = |heights: &[f32], place: f64| {
                 let (whole, share) = (place.floor() as usize, place.fract());
                 let height = |i: usize| f64::from(heights[cell(i.min(MIDDLE))]);

@@ -4,15 +4,11 @@ use std::sync::atomic::AtomicBool;
 
 use ndarray::Array2;
 
-use super::canvas::Numbers;
-use super::cells::Losses;
-use super::cover::lossless;
 use super::exact;
-use super::gains::Gains;
-use super::layers::Options;
-use super::run::{Taker, Task};
-use super::verdict::{Verdict, Verdicts};
-use super::walk::Place;
+use super::geometry::BatchLosses;
+use super::layer_store::NumberLayer;
+use super::margins::Margins;
+use super::task::{AntennaPair, CellSpan, KnownLanes, LossSink, Options, Task};
 use crate::link::{Chances, LinkModel, Propagator};
 use crate::terrain::{Grid, PlaceError, Terrain};
 
@@ -38,58 +34,45 @@ pub fn reach(
 ) -> Result<Array2<f32>, PlaceError> {
     let (station, carried) = (model.station(), model.carried());
     let cells = grid.rows() * grid.columns();
-    let canvas = Canvas {
-        base: lossless(model),
+    let layer = ProbabilityLayer {
+        // The sweep's origin is the carried radio here.
+        margins: Margins::from_carried(model),
         chances: model.chances(),
-        station: Gains::of(&station.radio.antenna),
-        carried: Gains::of(&carried.radio.antenna),
-        probability: Numbers::new(cells),
+        probability: NumberLayer::new(cells),
     };
     let task = Task {
         terrain,
         grid,
         at: carried.at,
         masts: &[carried.antenna],
-        carried: &[station.antenna],
+        receivers: &[station.antenna],
         frequencies: model.frequencies(),
         propagator,
         options,
         row_done: &|| (),
         stop,
     };
-    if !task.run(&canvas)? {
-        exact::every_cell(&task, &canvas)?;
+    if !task.run(&layer)? {
+        exact::every_cell(&task, &layer)?;
     }
     let shape = (grid.rows(), grid.columns());
-    // What was written is above zero, so zeros are cells that nobody wrote.
-    Ok(canvas.probability.into_array(shape, true))
+    Ok(layer.probability.into_array(shape))
 }
 
-struct Canvas {
-    base: [f32; 2],
+/// A layer of probabilities in the making.
+struct ProbabilityLayer {
+    margins: Margins,
     chances: Chances,
-    station: Gains,
-    carried: Gains,
-    probability: Numbers,
+    probability: NumberLayer,
 }
 
-impl Taker for Canvas {
-    #[inline(always)]
-    fn take(&self, _: (usize, usize), place: Place, verdicts: &Verdicts, losses: &Losses) {
-        let [base_in, base_out] = self.base;
-        let slopes = losses.up.iter().zip(&losses.back);
-        let lanes = verdicts.iter().zip(losses.talk_in).zip(losses.talk_out).zip(slopes);
-        for (l, (((verdict, inward), outward), (up, back))) in lanes.take(place.count).enumerate() {
-            let cell = place.first + l * place.step;
-            if *verdict == Verdict::Lost {
-                self.probability.set(cell, f32::NAN);
-                continue;
-            }
-            // The path begins at the carried radio here.
-            let gain = self.carried.towards(*up) + self.station.towards(*back);
-            let (talk_in, talk_out) = (base_in + gain - inward, base_out + gain - outward);
-            let probability = self.chances.of(talk_in, talk_out).0;
-            self.probability.set(cell, probability.max(f32::MIN_POSITIVE));
+impl LossSink for ProbabilityLayer {
+    fn take(&self, _: AntennaPair, span: CellSpan, known: &KnownLanes, losses: &BatchLosses) {
+        let [talk_in, talk_out] = self.margins.of(losses);
+        let lanes = known.iter().zip(talk_in.iter().zip(talk_out));
+        for (cell, (known, (talk_in, talk_out))) in span.cells().zip(lanes) {
+            let probability = if *known { self.chances.of(*talk_in, talk_out).0 } else { f32::NAN };
+            self.probability.set(cell, probability);
         }
     }
 }

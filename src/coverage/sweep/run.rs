@@ -1,54 +1,33 @@
 //! Setting up a sweep and running its wedges on all threads.
 
-use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
+use std::sync::atomic::{AtomicUsize, Ordering};
 
 use pulp::{Arch, Simd, WithSimd};
 use rayon::prelude::*;
 
-use super::cells::{CellLosses, Losses, Setting};
-use super::exact::{Exact, Tools};
-use super::fan::{Ground, Stage};
-use super::gaps::Gaps;
-use super::lane::LANES;
-use super::layers::Options;
+use super::exact::{self, Exact};
+use super::gaps::GapMap;
+use super::geometry::{Setup, StationGeometry, TerrainLayers};
+use super::georeference;
 use super::loss::Wave;
-use super::place;
-use super::spherical::Sphere;
-use super::surface::Surface;
-use super::verdict::{Verdict, Verdicts};
-use super::walk::{Bench, Place, Sink, Sweep};
-use super::wedge::{MapCells, Wedge, foot, rounded};
+use super::raster::HeightRaster;
+use super::scratch::Scratch;
+use super::smooth_earth::SmoothEarth;
+use super::task::{CellProfiles, LossSink, Task};
+use super::walk::Sweep;
+use super::wedge::{MapGrid, Wedge, rounded_station, station_cell};
 use super::woods::{Foliage, Woods};
 use crate::link::Propagator;
 use crate::propagation::p833::Leaves;
-use crate::propagation::{Ground as Soil, SweptForm};
-use crate::terrain::{Grid, PlaceError, Terrain};
-use crate::units::{Megahertz, Metres, Position};
+use crate::propagation::{Ground as GroundConstants, SweptForm};
+use crate::terrain::PlaceError;
+use crate::units::Metres;
 
 /// Wedges a quadrant at most; a power of two.
 const WEDGES: usize = 256;
 
 /// Half the width of a wedge at its far end that is aimed at, in map cells.
 const FAR_WIDTH: f64 = 28.0;
-
-/// What is to be swept.
-pub(super) struct Task<'a> {
-    pub terrain: &'a Terrain,
-    pub grid: &'a Grid,
-    pub at: Position,
-    pub masts: &'a [Metres],
-    pub carried: &'a [Metres],
-    pub frequencies: (Megahertz, Megahertz),
-    pub propagator: &'a Propagator,
-    pub options: &'a Options,
-    pub row_done: &'a (dyn Fn() + Sync),
-    pub stop: &'a AtomicBool,
-}
-
-/// Takes the losses of a few cells: masts and carried antennas by number.
-pub(super) trait Taker: Sync {
-    fn take(&self, pair: (usize, usize), place: Place, verdicts: &Verdicts, losses: &Losses);
-}
 
 /// The instruction set on which sweeps run here: "AVX-512", "AVX2", "NEON" or
 /// "portable". Results are the same on all of them.
@@ -66,88 +45,116 @@ pub fn instructions() -> &'static str {
 }
 
 impl Task<'_> {
-    /// Sweeps, handing every cell to `taker`. `false` where the sweep can't:
-    /// for the method, the grid or the projection.
+    /// Sweeps, handing every cell to `sink`. `false` where the sweep can't: for
+    /// the method, the map or the projection.
     ///
     /// # Errors
-    /// [`PlaceError`] when the antenna is off the terrain, or the projection
+    /// [`PlaceError`] when the station is off the terrain, or the projection
     /// fails.
-    pub(super) fn run(&self, taker: &impl Taker) -> Result<bool, PlaceError> {
+    pub(super) fn run(&self, sink: &dyn LossSink) -> Result<bool, PlaceError> {
         let datum = self.terrain.ground(self.at)?;
         let grid = self.terrain.grid();
         let heights = self.terrain.heights().to_slice().unwrap_or_default();
-        let (columns, rows) = (grid.columns(), grid.rows());
-        let covered = self.terrain.surface().to_slice().unwrap_or_default();
+        let surface = self.terrain.surface().to_slice().unwrap_or_default();
+        let cleared = self.terrain.cleared_surface().and_then(|c| c.to_slice());
+        let raster = |heights| HeightRaster::new(heights, grid.columns(), grid.rows());
         let (Some(form), Some(map), Some(surface), Some(ground)) = (
             self.propagator.method.swept(),
-            place::map_cells(grid, self.grid),
-            Surface::new(covered, columns, rows),
-            Surface::new(heights, columns, rows),
+            georeference::map_grid(grid, self.grid),
+            raster(surface),
+            raster(heights),
         ) else {
             return Ok(false);
         };
-        let under = self.terrain.cover().map(|_| ground);
-        let cleared = self.terrain.cleared_surface();
-        let cleared = cleared.as_ref().and_then(|c| c.to_slice());
-        let Some((frame, reach)) = place::frame(self.terrain, self.at, self.options.radius)? else {
+        let radius = self.options.radius;
+        let Some((frame, reach)) = georeference::station_frame(self.terrain, self.at, radius)?
+        else {
             return Ok(false);
         };
-        let width = self.options.gap_for(self.propagator).ceil() as usize + 2;
-        let gaps = (self.terrain.gap_cells() > 0)
-            .then(|| Gaps::find(heights, columns, rows, width))
-            .flatten();
-        let spacing = self.terrain.spacing().value();
-        let stage = Stage::new(
-            datum.value() as f32,
-            self.masts.iter().map(|m| m.value() as f32).collect(),
-            0.5 / self.propagator.earth.radius().value(),
-            spacing,
-            (reach / spacing) as usize + 4,
-            form == SweptForm::DeltaBullington,
-        );
-        let wave = |f: Megahertz| Wave::new(f.wavelength().value());
-        let sphere = |f: Megahertz| {
-            Sphere::new(f, self.propagator.earth, Soil::LAND, self.propagator.polarization)
-        };
-        let setting = Setting {
-            ground: Ground { surface, under, gaps: gaps.as_ref() },
-            stage,
-            carried: self.carried.iter().map(|c| c.value() as f32).collect(),
-            waves: [wave(self.frequencies.0), wave(self.frequencies.1)],
-            form,
-            spheres: (form == SweptForm::DeltaBullington)
-                .then(|| [sphere(self.frequencies.0), sphere(self.frequencies.1)]),
-        };
-        let leaves = [self.frequencies.0, self.frequencies.1].map(Leaves::at);
-        let woods = match (cleared.and_then(|c| Surface::new(c, columns, rows)), leaves) {
-            // Of free space there is nothing to gain by going through.
-            (Some(surface), [Ok(inward), Ok(outward)]) if form != SweptForm::FreeSpace => {
-                // What is cleared down to the ground has nothing beneath it.
-                let bare = cleared.is_some_and(|c| std::ptr::eq(c, heights));
-                let ground = Ground { surface, under: under.filter(|_| !bare), gaps: None };
-                let cleared = Setting { ground, ..setting.clone() };
-                Some(Woods { cleared, leaves: [inward, outward].map(Foliage::of) })
-            }
-            _ => None,
-        };
+        let ray_gap = self.options.gap_for(self.propagator);
+        let gaps = self.gap_map(heights, ray_gap);
+        let bare_earth = self.terrain.cover().map(|_| ground);
+        let terrain = TerrainLayers { surface, bare_earth, gaps: gaps.as_ref() };
+        let setup = self.setup(terrain, form, datum, reach);
+        let cleared = cleared.and_then(raster).map(|surface| {
+            // What is cleared down to the ground has nothing beneath it.
+            let down_to_ground = cleared.is_some_and(|c| std::ptr::eq(c, heights));
+            let bare_earth = bare_earth.filter(|_| !down_to_ground);
+            TerrainLayers { surface, bare_earth, gaps: None }
+        });
         let sweep = Sweep {
-            setting,
-            woods,
+            woods: cleared.and_then(|terrain| self.woods(&setup, terrain)),
+            setup,
             frame,
             map,
-            ray_gap: self.options.gap_for(self.propagator),
-            radius: self.options.radius.value(),
+            ray_gap,
+            radius: radius.value(),
             stop: self.stop,
         };
         let exact = Exact::new(self);
-        let sink = Collect { exact: &exact, taker, columns: map.columns };
-        self.walk(&sweep, &map, &sink);
-        exact.done().map(|()| true)
+        self.walk(&sweep, &map, &exact, sink);
+        exact.error().map_or(Ok(true), Err)
     }
 
-    fn walk<'a, T: Taker>(&self, sweep: &Sweep<'_>, map: &MapCells, sink: &Collect<'a, T>) {
-        // The side that is farthest from the antenna, in map cells.
-        let (x, y) = rounded(map, sweep.frame.origin);
+    /// Where the terrain has gaps, seen with the width of a gap between rays, in
+    /// spacings; `None` where it has none.
+    fn gap_map(&self, heights: &[f32], ray_gap: f64) -> Option<GapMap> {
+        let grid = self.terrain.grid();
+        let width = ray_gap.ceil() as usize + 2;
+        (self.terrain.gap_cells() > 0)
+            .then(|| GapMap::find(heights, grid.columns(), grid.rows(), width))
+            .flatten()
+    }
+
+    /// What is the same for all cells, up to `reach` metres away.
+    fn setup<'t>(
+        &self,
+        terrain: TerrainLayers<'t>,
+        form: SweptForm,
+        datum: Metres,
+        reach: f64,
+    ) -> Setup<'t> {
+        let spacing = self.terrain.spacing().value();
+        let fits_surface = form == SweptForm::DeltaBullington;
+        let Propagator { earth, polarization, .. } = *self.propagator;
+        let frequencies = [self.frequencies.0, self.frequencies.1];
+        let smooth_earth = |f| SmoothEarth::new(f, earth, GroundConstants::LAND, polarization);
+        Setup {
+            terrain,
+            station: StationGeometry::new(
+                datum.value() as f32,
+                self.masts.iter().map(|m| m.value() as f32).collect(),
+                0.5 / earth.radius().value(),
+                spacing,
+                (reach / spacing) as usize + 4,
+                fits_surface,
+            ),
+            receivers: self.receivers.iter().map(|r| r.value() as f32).collect(),
+            waves: frequencies.map(|f| Wave::new(f.wavelength().value())),
+            form,
+            smooth_earths: fits_surface.then(|| frequencies.map(smooth_earth)),
+        }
+    }
+
+    /// The way through the woods, over the terrain cleared of trees; `None` where
+    /// it is not counted.
+    fn woods<'t>(&self, setup: &Setup<'t>, terrain: TerrainLayers<'t>) -> Option<Woods<'t>> {
+        // On free-space paths there is nothing to gain by going through.
+        if setup.form == SweptForm::FreeSpace {
+            return None;
+        }
+        let [Ok(talk_in), Ok(talk_out)] = [self.frequencies.0, self.frequencies.1].map(Leaves::at)
+        else {
+            return None;
+        };
+        let cleared = Setup { terrain, ..setup.clone() };
+        Some(Woods { cleared, foliage: [talk_in, talk_out].map(Foliage::of) })
+    }
+
+    /// Sweeps the wedges on all threads, then the station's own cell.
+    fn walk(&self, sweep: &Sweep<'_>, map: &MapGrid, exact: &Exact<'_>, sink: &dyn LossSink) {
+        // The edge of the map that is farthest from the station, in map cells.
+        let (x, y) = rounded_station(map, sweep.frame.origin);
         let (columns, rows) = (map.columns as f64, map.rows as f64);
         let far = x.max(columns - x).max(y.max(rows - y));
         // Narrow wedges keep their rays in cache, wide ones fill the lanes.
@@ -155,63 +162,35 @@ impl Task<'_> {
         let wedges = Wedge::all(map, sweep.frame.origin, count);
         let (rows, done) = (map.rows, AtomicUsize::new(0));
         let arch = Arch::new();
-        wedges.par_iter().for_each_init(Bench::<Tools<'a>>::default, |bench, wedge| {
-            arch.dispatch(OneWedge { sweep, wedge, bench, sink });
+        let tools = || (Scratch::default(), exact.cells());
+        wedges.par_iter().for_each_init(tools, |(scratch, profiles), wedge| {
+            arch.dispatch(OneWedge { sweep, wedge, scratch, profiles, sink });
             // Rows are what progress is counted in.
             let before = done.fetch_add(1, Ordering::Relaxed);
             for _ in rows * before / wedges.len()..rows * (before + 1) / wedges.len() {
                 (self.row_done)();
             }
         });
-        if let Some((column, row)) = foot(map, sweep.frame.origin) {
-            let cell = row * map.columns + column;
-            let known = sink.exact(&mut Tools::default(), cell);
-            let place = Place { first: cell, step: 1, count: 1 };
-            let verdict = if known.is_some() { Verdict::Known } else { Verdict::Lost };
-            for m in 0..self.masts.len() {
-                for c in 0..self.carried.len() {
-                    let pair = known.as_ref().and_then(|k| k.get(m * self.carried.len() + c));
-                    let losses = pair.map_or(Losses::EMPTY, Losses::of_one);
-                    sink.put((m, c), place, &[verdict; LANES], &losses);
-                }
-            }
+        if let Some((column, row)) = station_cell(map, sweep.frame.origin) {
+            exact::hand_over(self, &mut exact.cells(), row * map.columns + column, sink);
         }
     }
 }
 
 /// One wedge as something that is compiled for every instruction set.
-struct OneWedge<'s, 't, 'a, T: Taker> {
-    sweep: &'s Sweep<'t>,
-    wedge: &'s Wedge,
-    bench: &'s mut Bench<Tools<'a>>,
-    sink: &'s Collect<'a, T>,
+struct OneWedge<'a, 't> {
+    sweep: &'a Sweep<'t>,
+    wedge: &'a Wedge,
+    scratch: &'a mut Scratch,
+    profiles: &'a mut dyn CellProfiles,
+    sink: &'a dyn LossSink,
 }
 
-impl<T: Taker> WithSimd for OneWedge<'_, '_, '_, T> {
+impl WithSimd for OneWedge<'_, '_> {
     type Output = ();
 
     #[inline(always)]
     fn with_simd<S: Simd>(self, simd: S) {
-        self.sweep.wedge(simd, self.wedge, self.bench, self.sink);
-    }
-}
-
-/// A taker together with the means to compute single cells.
-struct Collect<'a, T> {
-    exact: &'a Exact<'a>,
-    taker: &'a T,
-    columns: usize,
-}
-
-impl<'a, T: Taker> Sink for Collect<'a, T> {
-    type Tools = Tools<'a>;
-
-    #[inline(always)]
-    fn put(&self, pair: (usize, usize), place: Place, verdicts: &Verdicts, losses: &Losses) {
-        self.taker.take(pair, place, verdicts, losses);
-    }
-
-    fn exact(&self, tools: &mut Tools<'a>, cell: usize) -> Option<Vec<CellLosses>> {
-        self.exact.cell(tools, cell % self.columns, cell / self.columns)
+        self.sweep.wedge(simd, self.wedge, self.scratch, self.profiles, self.sink);
     }
 }

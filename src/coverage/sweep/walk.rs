@@ -1,29 +1,34 @@
-//! A wedge from the antenna outwards: its rays, then its cells line by line.
+//! A wedge from the station outwards: its rays, then its cells line by line, a
+//! batch at a time.
 
 use std::iter;
 use std::sync::atomic::{AtomicBool, Ordering};
 
 use pulp::Simd;
 
-use super::cells::{CellLosses, Group, Kind, Losses, Setting, work};
-use super::ends::{Ends, NEAR, Near, OWN};
-use super::fan::{Fan, Spread};
-use super::frame::{DEGREE, Frame};
-use super::lane::LANES;
-use super::sight::Sight;
-use super::surface::Strip;
-use super::verdict::{Verdict, Verdicts, verdicts};
-use super::wedge::{MapCells, Wedge};
+use super::batch::add_losses;
+use super::cell_geometry::{CellGeometry, FOREGROUND_POINTS, SAMPLED_WHOLE_STEPS};
+use super::doubt::{CellState, cell_states};
+use super::fan::FanShape;
+use super::geometry::{Batch, BatchLosses, CellLosses, Layout, Setup};
+use super::raster::Strip;
+use super::registers::LANES;
+use super::scratch::Scratch;
+use super::task::{AntennaPair, CellProfiles, CellSpan, KnownLanes, LossSink};
+use super::transform::{DEGREE, StationFrame};
+use super::wedge::{MapGrid, Run, Wedge};
 use super::woods::Woods;
 
 /// A sweep over a map.
 pub(super) struct Sweep<'a> {
-    pub setting: Setting<'a>,
-    /// The same as if no trees stood there, and what leaves take, where they do.
+    pub setup: Setup<'a>,
+    /// The same as if no trees stood there, and what foliage attenuates, where
+    /// there are trees.
     pub woods: Option<Woods<'a>>,
-    pub frame: Frame,
-    pub map: MapCells,
-    /// Distance between neighbouring rays at their far ends, in spacings.
+    pub frame: StationFrame,
+    pub map: MapGrid,
+    /// Distance between neighbouring rays at their far ends, in spacings of the
+    /// terrain.
     pub ray_gap: f64,
     /// Cells whose distance is greater are left out, metres.
     pub radius: f64,
@@ -34,223 +39,242 @@ pub(super) struct Sweep<'a> {
 /// further, its heights are read one by one.
 const MARGIN: f64 = 6.0;
 
-/// Where a group of cells lies on the map.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct Place {
-    /// Index of the first cell, row by row.
-    pub first: usize,
-    /// From one cell's index to the next one's.
-    pub step: usize,
-    pub count: usize,
-}
+/// Coefficients of 1, x ... x^4.
+type Polynomial = [f64; DEGREE + 1];
 
-/// Takes what a sweep finds.
-pub(super) trait Sink: Sync {
-    /// What a thread keeps between cells.
-    type Tools;
-
-    /// The losses of a few cells for a pair of antenna heights. Those whose
-    /// verdict is [`Verdict::Lost`] are unknown.
-    fn put(&self, pair: (usize, usize), place: Place, verdicts: &Verdicts, losses: &Losses);
-
-    /// The losses of one cell by its own path for every mast and carried
-    /// antenna, mast by mast.
-    fn exact(&self, tools: &mut Self::Tools, cell: usize) -> Option<Vec<CellLosses>>;
-}
-
-/// What a thread keeps between wedges.
-#[derive(Default)]
-pub(super) struct Bench<T> {
-    /// Over everything, and as if no trees stood there.
-    layers: [Layer; 2],
-    sights: Vec<Sight>,
-    /// The losses of a group, layer by layer.
-    found: Vec<Losses>,
-    tools: T,
-}
-
-/// What is read off one surface.
-#[derive(Default)]
-pub(super) struct Layer {
-    pub fan: Fan,
-    pub near: Box<Near>,
-    strip: Strip,
+/// One run of cells, seen from the station.
+struct RunGeometry {
+    cells: Run,
+    /// Whether the run is a part of a column.
+    columns: bool,
+    /// Distance along the wedge's axis and across it, metres, as polynomials of
+    /// the terrain cells from the station along the run.
+    along: Polynomial,
+    across: Polynomial,
+    /// How far the paths to its middle bend, in terrain cells: see [`Batch`].
+    bend: (f64, f64),
+    layout: Layout,
 }
 
 impl Sweep<'_> {
-    /// Works on one wedge; ends early when told to stop.
+    /// Computes one wedge and hands its cells to `sink`; ends early when told to
+    /// stop.
     #[inline(always)]
-    pub(super) fn wedge<S: Simd, T: Sink>(
+    pub(super) fn wedge<S: Simd>(
         &self,
         simd: S,
         wedge: &Wedge,
-        bench: &mut Bench<T::Tools>,
-        sink: &T,
+        scratch: &mut Scratch,
+        profiles: &mut dyn CellProfiles,
+        sink: &dyn LossSink,
     ) {
-        let Some(spread) = self.spread(wedge) else { return };
-        if self.stop.load(Ordering::Relaxed) {
+        let Some(fan) = self.fan_shape(wedge) else { return };
+        if self.stopped() {
             return;
         }
-        let Bench { layers, sights, found, tools } = bench;
-        let columns = wedge.side.lines_are_columns();
-        let mut kind = Kind::Apart;
-        for (setting, layer) in self.settings().zip(&mut *layers) {
-            layer.fan.begin(setting.ground, &self.frame, &setting.stage, &spread);
-            kind = self.lay_out(setting, wedge, &mut layer.strip);
+        let columns = wedge.quadrant.lines_are_columns();
+        let mut layout = Layout::Scattered;
+        for (setup, surface) in self.setups().zip(&mut scratch.surfaces) {
+            surface.fan.begin(setup.terrain, &self.frame, &setup.station, &fan);
+            layout = self.lay_out(setup, wedge, &mut surface.strip);
         }
-        let (run_scale, line_scale) =
-            if columns { (self.map.scale.1, self.map.scale.0) } else { self.map.scale };
-        let origin = ((self.frame.origin.0 - 0.5) as f32, (self.frame.origin.1 - 0.5) as f32);
-        let next = if columns { (0.0, run_scale as f32) } else { (run_scale as f32, 0.0) };
+        let (_, line_scale) = self.scales(columns);
         for line in wedge.lines() {
             let Some(run) = wedge.run(line) else { continue };
-            if self.stop.load(Ordering::Relaxed) {
+            if self.stopped() {
                 return;
             }
-            let cell = |at: usize| {
-                let (column, row) = if columns { (line, at) } else { (at, line) };
-                let (x, y) = self.map.centre(column, row);
-                (column, row, x - self.frame.origin.0, y - self.frame.origin.1)
-            };
-            let (_, _, x, y) = cell(run.start);
-            let (held, first) = if columns { (x, y) } else { (y, x) };
-            let [along, across] = self.polynomials(&spread, held, columns);
-            let last = first + (run.end - run.start) as f64 * run_scale;
-            // The farthest cell of the run is at one of its ends.
-            let square = |at: f64| {
-                let (along, across) = (value(along, at), value(across, at));
-                along * along + across * across
-            };
-            let farthest = square(first).max(square(last)).sqrt();
-            let stage = &self.setting.stage;
-            let point = (farthest / stage.spacing) as usize + 1;
-            for (setting, layer) in self.settings().zip(&mut *layers) {
-                layer.fan.reach(simd, setting.ground, &self.frame, stage, point);
+            let (run, point) = self.run_geometry(&fan, run, columns, layout);
+            let station = &self.setup.station;
+            for (setup, surface) in self.setups().zip(&mut scratch.surfaces) {
+                surface.fan.extend_to(simd, setup.terrain, &self.frame, station, point);
             }
-            let middle = 0.5 * (first + last);
-            let (along_axis, across_axis) = (value(along, middle), value(across, middle));
-            let (ax, ay) = spread.axis;
-            let (bend_x, bend_y) = self
-                .frame
-                .to_cell
-                .bend(along_axis * ax + across_axis * ay, along_axis * ay - across_axis * ax);
-            let mut start = run.start;
             let mut beyond = true;
-            while start < run.end {
-                let count = (run.end - start).min(LANES);
-                let (column, row, x, y) = cell(start);
-                let running = if columns { y } else { x };
-                let group = Group {
-                    count,
-                    first: (
-                        (x + self.frame.origin.0 - 0.5) as f32,
-                        (y + self.frame.origin.1 - 0.5) as f32,
-                    ),
-                    next,
-                    origin,
-                    bend: (bend_x as f32, bend_y as f32),
-                    along: shifted(along, running, run_scale),
-                    across: shifted(across, running, run_scale),
-                    rim: self.near_the_rim((x, y), (bend_x, bend_y)),
-                    kind,
-                };
-                let distance = length(group.along[0], group.across[0]);
-                let reach = LANES as f32 * length(group.along[1], group.across[1]);
-                if distance - 2.0 * reach <= self.radius as f32 {
+            for start in (run.cells.start..run.cells.end).step_by(LANES) {
+                let (batch, span) = self.batch_of(&run, start);
+                if self.may_be_within_radius(&batch) {
                     beyond = false;
-                    let place = Place {
-                        first: row * self.map.columns + column,
-                        step: if columns { self.map.columns } else { 1 },
-                        count,
-                    };
-                    found.clear();
-                    let [over, _] = &*layers;
-                    let ends = Ends::of(simd, &self.setting, &over.strip, &spread, &group);
-                    let verdicts = verdicts(&self.setting, &over.fan, &group, &ends);
-                    for (setting, layer) in self.settings().zip(&mut *layers) {
-                        layer.near.fill(simd, setting, &layer.strip, &group, &ends);
-                        work(
-                            simd,
-                            setting,
-                            (&layer.fan, &layer.near, sights),
-                            &group,
-                            &ends,
-                            found,
-                        );
-                    }
-                    if let Some(woods) = &self.woods {
-                        woods.merge(simd, &self.setting, layers, &group, &ends, found);
-                    }
-                    let mut known = Vec::new();
-                    if doubtful(&verdicts) {
-                        let cells = (0..count).map(|l| place.first + l * place.step);
-                        let verdicts = verdicts.iter().zip(cells);
-                        known.extend(verdicts.map(|(verdict, cell)| match verdict {
-                            Verdict::Doubtful => sink.exact(tools, cell),
-                            _ => None,
-                        }));
-                    }
-                    let (masts, carried) = (stage.masts.len(), self.setting.carried.len());
-                    for (number, losses) in found.iter_mut().take(masts * carried).enumerate() {
-                        let (c, m) = (number / masts, number % masts);
-                        let mut verdicts = verdicts;
-                        if self.radius != f64::INFINITY || doubtful(&verdicts) {
-                            settle(&mut verdicts, losses, &known, m * carried + c);
-                            self.cut(&mut verdicts, losses);
-                        }
-                        sink.put((m, c), place, &verdicts, losses);
-                    }
+                    self.batch(simd, &fan, (&batch, span), scratch, profiles, sink);
                 }
-                start += count;
             }
-            if beyond && wedge.away(line) * line_scale.abs() > 2.0 * OWN as f64 {
+            let away = wedge.away(line) * line_scale.abs();
+            if beyond && away > 2.0 * SAMPLED_WHOLE_STEPS as f64 {
                 return;
             }
         }
     }
 
-    /// What is swept, layer by layer.
-    fn settings(&self) -> impl Iterator<Item = &Setting<'_>> {
-        iter::once(&self.setting).chain(self.woods.as_ref().map(|woods| &woods.cleared))
+    /// Computes one batch and hands it to `sink`.
+    #[inline(always)]
+    fn batch<S: Simd>(
+        &self,
+        simd: S,
+        fan: &FanShape,
+        (batch, span): (&Batch, CellSpan),
+        scratch: &mut Scratch,
+        profiles: &mut dyn CellProfiles,
+        sink: &dyn LossSink,
+    ) {
+        let Scratch { surfaces, horizons, found } = scratch;
+        found.clear();
+        let [over, _] = &*surfaces;
+        let cells = CellGeometry::of(simd, &self.setup, &over.strip, fan, batch);
+        let states = cell_states(&self.setup, &over.fan, batch, &cells);
+        for (setup, surface) in self.setups().zip(&mut *surfaces) {
+            surface.foreground.sample(simd, setup, &surface.strip, batch, &cells);
+            let read = (&surface.fan, &*surface.foreground, &mut *horizons);
+            add_losses(simd, setup, read, batch, &cells, found);
+        }
+        if let Some(woods) = &self.woods {
+            woods.merge(simd, &self.setup, surfaces, batch, &cells, found);
+        }
+        let doubtful = states.contains(&CellState::Doubtful);
+        let mut own = Vec::new();
+        if doubtful {
+            own.extend(states.iter().zip(span.cells()).map(|(state, cell)| match state {
+                CellState::Doubtful => profiles.losses(cell),
+                _ => None,
+            }));
+        }
+        let (masts, receivers) = (self.setup.station.masts.len(), self.setup.receivers.len());
+        for (number, losses) in found.iter_mut().take(masts * receivers).enumerate() {
+            let pair = AntennaPair { mast: number % masts, receiver: number / masts };
+            let mut known = states.map(|state| state == CellState::Known);
+            if self.radius != f64::INFINITY || doubtful {
+                settle(&mut known, losses, &own, pair.mast * receivers + pair.receiver);
+                self.cut(&mut known, losses);
+            }
+            sink.take(pair, span, &known, losses);
+        }
+    }
+
+    fn stopped(&self) -> bool {
+        self.stop.load(Ordering::Relaxed)
+    }
+
+    /// The setups that are swept, surface by surface.
+    fn setups(&self) -> impl Iterator<Item = &Setup<'_>> {
+        iter::once(&self.setup).chain(self.woods.as_ref().map(|woods| &woods.cleared))
+    }
+
+    /// Terrain cells a map cell along runs and from line to line.
+    fn scales(&self, columns: bool) -> (f64, f64) {
+        if columns { (self.map.scale.1, self.map.scale.0) } else { self.map.scale }
+    }
+
+    /// Column and row on the map of a cell of a line, and its centre in terrain
+    /// cells from the station.
+    #[inline(always)]
+    fn cell(&self, line: usize, at: usize, columns: bool) -> ((usize, usize), (f64, f64)) {
+        let (column, row) = if columns { (line, at) } else { (at, line) };
+        let (x, y) = self.map.centre(column, row);
+        ((column, row), (x - self.frame.origin.0, y - self.frame.origin.1))
+    }
+
+    /// The geometry of a run, and the point of the rays up to which it needs them.
+    #[inline(always)]
+    fn run_geometry(
+        &self,
+        fan: &FanShape,
+        cells: Run,
+        columns: bool,
+        layout: Layout,
+    ) -> (RunGeometry, usize) {
+        let (run_scale, _) = self.scales(columns);
+        let (_, (x, y)) = self.cell(cells.line, cells.start, columns);
+        let (held, first) = if columns { (x, y) } else { (y, x) };
+        let [along, across] = self.polynomials(fan, held, columns);
+        let last = first + (cells.end - cells.start) as f64 * run_scale;
+        // The farthest cell of the run is at one of its ends.
+        let square = |at: f64| {
+            let (along, across) = (value(along, at), value(across, at));
+            along * along + across * across
+        };
+        let farthest = square(first).max(square(last)).sqrt();
+        let point = (farthest / self.setup.station.spacing) as usize + 1;
+        let middle = 0.5 * (first + last);
+        let (along_axis, across_axis) = (value(along, middle), value(across, middle));
+        let (ax, ay) = fan.axis;
+        let bend = self
+            .frame
+            .to_cell
+            .bend(along_axis * ax + across_axis * ay, along_axis * ay - across_axis * ax);
+        (RunGeometry { cells, columns, along, across, bend, layout }, point)
+    }
+
+    /// The batch of the cells of a run from `start` on, and where it is on the map.
+    #[inline(always)]
+    fn batch_of(&self, run: &RunGeometry, start: usize) -> (Batch, CellSpan) {
+        let columns = run.columns;
+        let (run_scale, _) = self.scales(columns);
+        let count = (run.cells.end - start).min(LANES);
+        let ((column, row), (x, y)) = self.cell(run.cells.line, start, columns);
+        let running = if columns { y } else { x };
+        let origin = self.frame.origin;
+        let batch = Batch {
+            count,
+            first: ((x + origin.0 - 0.5) as f32, (y + origin.1 - 0.5) as f32),
+            step: if columns { (0.0, run_scale as f32) } else { (run_scale as f32, 0.0) },
+            station: self.frame.from_first_centre(),
+            bend: (run.bend.0 as f32, run.bend.1 as f32),
+            along: shifted(run.along, running, run_scale),
+            across: shifted(run.across, running, run_scale),
+            near_rim: self.near_the_rim((x, y), run.bend),
+            layout: run.layout,
+        };
+        let span = CellSpan {
+            first: row * self.map.columns + column,
+            step: if columns { self.map.columns } else { 1 },
+            count,
+        };
+        (batch, span)
+    }
+
+    /// Whether some cell of a batch may be within the radius.
+    #[inline(always)]
+    fn may_be_within_radius(&self, batch: &Batch) -> bool {
+        let distance = length(batch.along[0], batch.across[0]);
+        let reach = LANES as f32 * length(batch.along[1], batch.across[1]);
+        distance - 2.0 * reach <= self.radius as f32
     }
 
     /// Makes the cells of the wedge's runs neighbours in memory, if they are
     /// neighbours on the terrain.
-    fn lay_out(&self, setting: &Setting<'_>, wedge: &Wedge, strip: &mut Strip) -> Kind {
+    fn lay_out(&self, setup: &Setup<'_>, wedge: &Wedge, strip: &mut Strip) -> Layout {
         if self.map.scale != (1.0, 1.0) {
-            return Kind::Apart;
+            return Layout::Scattered;
         }
-        let surface = &setting.ground.surface;
-        if !wedge.side.lines_are_columns() {
-            strip.upright(surface);
-            return Kind::AlongRows;
+        let surface = &setup.terrain.surface;
+        if !wedge.quadrant.lines_are_columns() {
+            strip.lay_out_rows(surface);
+            return Layout::AlongRows;
         }
         let (last_column, last_row) = (f64::from(surface.last().0), f64::from(surface.last().1));
         let (x, y) = (self.frame.origin.0 - 0.5, self.frame.origin.1 - 0.5);
-        // From a little behind the antenna to the wedge's last line.
+        // From a little behind the station to the wedge's last line.
         let ends = [wedge.lines().next(), wedge.lines().last()];
         let places = ends.into_iter().flatten().map(|line| self.map.centre(line, 0).0 - 0.5);
         let (low, high) = places.fold((x, x), |(low, high), x| (low.min(x), high.max(x)));
         let line = |v: f64| v.clamp(0.0, last_column) as usize;
         let lines = line(low - MARGIN)..line(high + MARGIN) + 1;
-        strip.turned(surface, lines, |line| {
+        strip.lay_out_columns(surface, lines, |line| {
             // The wedge's cells there, some more for paths that bend, and as
-            // many as a row of places may look past the end.
-            let [(_, one), (_, other)] = wedge.sides((line as f64 - x).abs() + 1.0);
+            // many as the lanes may look past the end.
+            let [(_, one), (_, other)] = wedge.edges((line as f64 - x).abs() + 1.0);
             let from = y + one.min(other) - MARGIN;
             let to = y + one.max(other) + MARGIN + (LANES + 2) as f64;
             let cell = |v: f64| v.clamp(0.0, last_row + 1.0) as usize;
             cell(from)..cell(to)
         });
-        Kind::AlongColumns
+        Layout::AlongColumns
     }
 
     /// Leaves out cells beyond the radius.
     #[inline(always)]
-    fn cut(&self, verdicts: &mut Verdicts, losses: &Losses) {
-        for (verdict, distance) in verdicts.iter_mut().zip(losses.distance) {
+    fn cut(&self, known: &mut KnownLanes, losses: &BatchLosses) {
+        for (known, distance) in known.iter_mut().zip(losses.distance) {
             if f64::from(distance) > self.radius {
-                *verdict = Verdict::Lost;
+                *known = false;
             }
         }
     }
@@ -258,7 +282,7 @@ impl Sweep<'_> {
     /// Whether the path to a cell and its neighbours may bend out of the raster.
     fn near_the_rim(&self, (x, y): (f64, f64), bend: (f64, f64)) -> bool {
         let bulge = 0.25 * (bend.0 * bend.0 + bend.1 * bend.1).sqrt() + 1e-3;
-        let last = self.setting.ground.surface.last();
+        let last = self.setup.terrain.surface.last();
         let size = (f64::from(last.0) + 1.0, f64::from(last.1) + 1.0);
         let span = LANES as f64 * self.map.scale.0.max(self.map.scale.1);
         let close = |start: f64, offset: f64, size: f64, span: f64| {
@@ -270,11 +294,12 @@ impl Sweep<'_> {
         bulge > 2e-3 && (close(origin.0, x, size.0, span) || close(origin.1, y, size.1, span))
     }
 
-    /// Distance along and across the wedge as polynomials of the cell along a run.
+    /// Distance along and across the wedge, metres, as polynomials of the
+    /// terrain cells along a run; `held` is where its line lies.
     #[inline(always)]
-    fn polynomials(&self, spread: &Spread, held: f64, columns: bool) -> [Polynomial; 2] {
+    fn polynomials(&self, fan: &FanShape, held: f64, columns: bool) -> [Polynomial; 2] {
         let line = self.frame.to_earth.line(held, columns);
-        let (ax, ay) = spread.axis;
+        let (ax, ay) = fan.axis;
         let (mut along, mut across) = ([0.0; DEGREE + 1], [0.0; DEGREE + 1]);
         for ((along, across), (e, n)) in along.iter_mut().zip(&mut across).zip(line) {
             *along = e * ax + n * ay;
@@ -284,13 +309,13 @@ impl Sweep<'_> {
     }
 
     /// The rays that a wedge needs; `None` when it holds no cell.
-    fn spread(&self, wedge: &Wedge) -> Option<Spread> {
+    fn fan_shape(&self, wedge: &Wedge) -> Option<FanShape> {
         let last = wedge.lines().rev().find(|line| wedge.run(*line).is_some())?;
         let away = wedge.away(last) + 0.5;
         let earth = |(column, row): (f64, f64)| {
             self.frame.to_earth.at(column * self.map.scale.0, row * self.map.scale.1)
         };
-        let [a, b] = wedge.sides(away).map(earth);
+        let [a, b] = wedge.edges(away).map(earth);
         let (east, north) = (
             a.0 / a.0.hypot(a.1) + b.0 / b.0.hypot(b.1),
             a.1 / a.0.hypot(a.1) + b.1 / b.0.hypot(b.1),
@@ -299,22 +324,22 @@ impl Sweep<'_> {
         let axis = (east / length, north / length);
         let (mut low, mut high, mut far) = (f64::INFINITY, f64::NEG_INFINITY, 0f64);
         for part in 1..=8 {
-            for side in wedge.sides(away * f64::from(part) / 8.0) {
-                let (e, n) = earth(side);
+            for edge in wedge.edges(away * f64::from(part) / 8.0) {
+                let (e, n) = earth(edge);
                 let tangent = (e * axis.1 - n * axis.0) / (e * axis.0 + n * axis.1);
                 (low, high) = (low.min(tangent), high.max(tangent));
                 far = far.max(e.hypot(n));
             }
         }
-        let far = far.min(self.radius + 2.0 * self.setting.stage.spacing);
+        let spacing = self.setup.station.spacing;
+        let far = far.min(self.radius + 2.0 * spacing);
         if !(far.is_finite() && low < high) {
             return None;
         }
-        let spacing = self.setting.stage.spacing;
         let gaps = ((high - low) * far / (self.ray_gap * spacing)).ceil().max(1.0);
-        let points = (far / spacing).ceil() as usize + 2 - NEAR.min(2);
-        let room = self.setting.stage.drop.len();
-        Some(Spread {
+        let points = (far / spacing).ceil() as usize + 2 - FOREGROUND_POINTS.min(2);
+        let room = self.setup.station.drop.len();
+        Some(FanShape {
             axis,
             first: low,
             step: (high - low) / gaps,
@@ -324,39 +349,20 @@ impl Sweep<'_> {
     }
 }
 
-/// Whether any cell's own path must be looked at.
-#[inline(always)]
-fn doubtful(verdicts: &Verdicts) -> bool {
-    verdicts.contains(&Verdict::Doubtful)
-}
-
-/// Puts what the doubtful cells' own paths say into their places.
+/// Puts what the doubtful cells' own profiles tell into their lanes.
 fn settle(
-    verdicts: &mut Verdicts,
-    losses: &mut Losses,
-    known: &[Option<Vec<CellLosses>>],
+    known: &mut KnownLanes,
+    losses: &mut BatchLosses,
+    own: &[Option<Vec<CellLosses>>],
     pair: usize,
 ) {
-    for (l, verdict) in verdicts.iter_mut().enumerate() {
-        if *verdict != Verdict::Doubtful {
-            continue;
-        }
-        match known.get(l).and_then(Option::as_ref).and_then(|all| all.get(pair)) {
-            Some(cell) => {
-                losses.talk_in[l] = cell.talk_in;
-                losses.talk_out[l] = cell.talk_out;
-                losses.up[l] = cell.up;
-                losses.back[l] = cell.back;
-                losses.sight[l] = cell.sight;
-                *verdict = Verdict::Known;
-            }
-            None => *verdict = Verdict::Lost,
+    for (lane, own) in own.iter().enumerate() {
+        if let Some(cell) = own.as_ref().and_then(|all| all.get(pair)) {
+            losses.set(lane, cell);
+            known[lane] = true;
         }
     }
 }
-
-/// Coefficients of 1, x ... x^4.
-type Polynomial = [f64; DEGREE + 1];
 
 /// The value of a polynomial.
 #[inline(always)]

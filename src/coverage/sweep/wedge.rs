@@ -1,26 +1,27 @@
 //! Which cells belong to which wedge: every cell of the map to exactly one, by
 //! arithmetic that does not round, so that wedges can run in any order.
 //!
-//! The plane around the antenna is cut along both diagonals into four
-//! quadrants, and each quadrant into wedges whose sides run straight through
-//! the antenna. A wedge is walked line by line away from the antenna; on each
+//! The plane around the station is cut along both diagonals into four
+//! quadrants, and each quadrant into wedges whose edges run straight through
+//! the station. A wedge is walked line by line away from the station; on each
 //! line its cells are one run.
 
-/// Parts of a cell to which the antenna's place is rounded for ownership.
+/// Parts of a cell to which the station's place is rounded before cells are
+/// shared out.
 const PARTS: f64 = 1024.0;
 
 /// Where the map's cells lie on the terrain's.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct MapCells {
+pub(super) struct MapGrid {
     pub columns: usize,
     pub rows: usize,
-    /// Terrain cells a map cell, across and down.
+    /// Size of a map cell in terrain cells, across and down.
     pub scale: (f64, f64),
     /// The map's upper left corner in terrain cells.
     pub offset: (f64, f64),
 }
 
-impl MapCells {
+impl MapGrid {
     /// The centre of a cell in terrain cells.
     pub(super) fn centre(&self, column: usize, row: usize) -> (f64, f64) {
         (
@@ -35,16 +36,16 @@ impl MapCells {
     }
 }
 
-/// The side of the antenna on which a wedge lies.
+/// The quadrant around the station in which a wedge lies.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Side {
+pub(super) enum Quadrant {
     Right,
     Up,
     Left,
     Down,
 }
 
-impl Side {
+impl Quadrant {
     pub(super) const ALL: [Self; 4] = [Self::Right, Self::Up, Self::Left, Self::Down];
 
     /// Whether lines are columns, walked down, rather than rows.
@@ -52,14 +53,14 @@ impl Side {
         matches!(self, Self::Right | Self::Left)
     }
 
-    /// Whether lines are counted against their index.
+    /// Whether walking away from the station is walking down the lines' index.
     const fn backwards(self) -> bool {
         matches!(self, Self::Up | Self::Left)
     }
 
-    /// Whether a run holds its upper rather than its lower bound. Going round,
-    /// each quadrant then holds one of its two diagonals.
-    const fn holds_upper(self) -> bool {
+    /// Whether a run includes its upper rather than its lower bound. Going round,
+    /// each quadrant then owns one of its two diagonals.
+    const fn includes_upper(self) -> bool {
         matches!(self, Self::Left | Self::Down)
     }
 }
@@ -67,11 +68,12 @@ impl Side {
 /// One wedge of the map.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Wedge {
-    pub side: Side,
+    pub quadrant: Quadrant,
+    /// Its number among the wedges of the quadrant, and how many those are.
     index: usize,
-    of: usize,
-    /// The antenna along the runs and across the lines, in map cells, rounded.
-    place: (f64, f64),
+    per_quadrant: usize,
+    /// The station along the runs and across the lines, in map cells, rounded.
+    station: (f64, f64),
     /// Cells along a run and lines, of the whole map.
     size: (usize, usize),
 }
@@ -87,15 +89,15 @@ pub(super) struct Run {
     pub end: usize,
 }
 
-/// The antenna's place in map cells, rounded for ownership.
-pub(super) fn rounded(map: &MapCells, origin: (f64, f64)) -> (f64, f64) {
+/// The station's place in map cells, rounded as cells are shared out by it.
+pub(super) fn rounded_station(map: &MapGrid, origin: (f64, f64)) -> (f64, f64) {
     let (x, y) = map.place(origin);
     ((x * PARTS).round() / PARTS, (y * PARTS).round() / PARTS)
 }
 
-/// The cell whose centre is the antenna's rounded place, which no wedge holds.
-pub(super) fn foot(map: &MapCells, origin: (f64, f64)) -> Option<(usize, usize)> {
-    let (x, y) = rounded(map, origin);
+/// The cell whose centre is the station's rounded place, which no wedge holds.
+pub(super) fn station_cell(map: &MapGrid, origin: (f64, f64)) -> Option<(usize, usize)> {
+    let (x, y) = rounded_station(map, origin);
     let index = |v: f64, count: usize| {
         let at = v - 0.5;
         (at.fract() == 0.0 && at >= 0.0 && at < count as f64).then_some(at as usize)
@@ -104,32 +106,35 @@ pub(super) fn foot(map: &MapCells, origin: (f64, f64)) -> Option<(usize, usize)>
 }
 
 impl Wedge {
-    /// The wedges of a map around an antenna, `of` to a quadrant, a power of two.
-    pub(super) fn all(map: &MapCells, origin: (f64, f64), of: usize) -> Vec<Self> {
-        let (x, y) = rounded(map, origin);
-        let wedge = |side: Side, index| {
-            let (place, size) = if side.lines_are_columns() {
+    /// The wedges of a map around a station, so many to a quadrant, a power of two.
+    pub(super) fn all(map: &MapGrid, origin: (f64, f64), per_quadrant: usize) -> Vec<Self> {
+        let (x, y) = rounded_station(map, origin);
+        let wedge = |quadrant: Quadrant, index| {
+            let (station, size) = if quadrant.lines_are_columns() {
                 ((y, x), (map.rows, map.columns))
             } else {
                 ((x, y), (map.columns, map.rows))
             };
-            Self { side, index, of, place, size }
+            Self { quadrant, index, per_quadrant, station, size }
         };
-        Side::ALL.into_iter().flat_map(|side| (0..of).map(move |i| wedge(side, i))).collect()
+        Quadrant::ALL
+            .into_iter()
+            .flat_map(|quadrant| (0..per_quadrant).map(move |i| wedge(quadrant, i)))
+            .collect()
     }
 
-    /// Slopes of the two sides: cells along the run a line.
+    /// Slopes of the two edges: cells along the run a line.
     fn slopes(&self) -> (f64, f64) {
-        let side = |i: usize| 2.0 * i as f64 / self.of as f64 - 1.0;
-        (side(self.index), side(self.index + 1))
+        let edge = |i: usize| 2.0 * i as f64 / self.per_quadrant as f64 - 1.0;
+        (edge(self.index), edge(self.index + 1))
     }
 
-    /// The lines from the antenna outwards that may hold cells of the wedge.
+    /// The lines from the station outwards that may hold cells of the wedge.
     pub(super) fn lines(&self) -> impl DoubleEndedIterator<Item = usize> + use<> {
-        let (count, at) = (self.size.1 as f64, self.place.1);
-        let backwards = self.side.backwards();
+        let (count, at) = (self.size.1 as f64, self.station.1);
+        let backwards = self.quadrant.backwards();
         let lines = if backwards {
-            // Centres before the antenna.
+            // Centres before the station.
             0..(at - 0.5).ceil().clamp(0.0, count) as usize
         } else {
             ((at - 0.5).floor() + 1.0).clamp(0.0, count) as usize..self.size.1
@@ -140,10 +145,10 @@ impl Wedge {
 
     /// The wedge's cells on a line; `None` if there are none.
     pub(super) fn run(&self, line: usize) -> Option<Run> {
-        let away = (line as f64 + 0.5 - self.place.1).abs();
+        let away = (line as f64 + 0.5 - self.station.1).abs();
         let (low, high) = self.slopes();
-        let along = self.place.0 - 0.5;
-        let (start, end) = if self.side.holds_upper() {
+        let along = self.station.0 - 0.5;
+        let (start, end) = if self.quadrant.includes_upper() {
             ((along - high * away).floor() + 1.0, (along - low * away).floor() + 1.0)
         } else {
             ((along + low * away).ceil(), (along + high * away).ceil())
@@ -153,24 +158,24 @@ impl Wedge {
         (run.start < run.end).then_some(run)
     }
 
-    /// Places on both sides of the wedge at a distance of `away` lines from
-    /// the antenna, in map cells from it: column and row.
-    pub(super) fn sides(&self, away: f64) -> [(f64, f64); 2] {
+    /// Places on both edges of the wedge at a distance of `away` lines from the
+    /// station, in map cells from it: column and row.
+    pub(super) fn edges(&self, away: f64) -> [(f64, f64); 2] {
         let (low, high) = self.slopes();
         [low, high].map(|slope| {
-            let slope = if self.side.holds_upper() { -slope } else { slope };
-            match self.side {
-                Side::Right => (away, slope * away),
-                Side::Left => (-away, slope * away),
-                Side::Down => (slope * away, away),
-                Side::Up => (slope * away, -away),
+            let slope = if self.quadrant.includes_upper() { -slope } else { slope };
+            match self.quadrant {
+                Quadrant::Right => (away, slope * away),
+                Quadrant::Left => (-away, slope * away),
+                Quadrant::Down => (slope * away, away),
+                Quadrant::Up => (slope * away, -away),
             }
         })
     }
 
-    /// Distance of a line from the antenna, in lines.
+    /// Distance of a line from the station, in lines.
     pub(super) fn away(&self, line: usize) -> f64 {
-        (line as f64 + 0.5 - self.place.1).abs()
+        (line as f64 + 0.5 - self.station.1).abs()
     }
 }
 
@@ -189,16 +194,16 @@ mod tests {
             centred: bool,
             power in 0u32..5,
         ) {
-            let map = MapCells { columns, rows, scale: (1.0, 1.0), offset: (0.0, 0.0) };
+            let map = MapGrid { columns, rows, scale: (1.0, 1.0), offset: (0.0, 0.0) };
             let origin = if centred { (x.floor() + 0.5, y.floor() + 0.5) } else { (x, y) };
             let mut owners = vec![0; columns * rows];
-            if let Some((column, row)) = foot(&map, origin) {
+            if let Some((column, row)) = station_cell(&map, origin) {
                 owners[row * columns + column] += 1;
             }
             for wedge in Wedge::all(&map, origin, 1 << power) {
                 for run in wedge.lines().filter_map(|line| wedge.run(line)) {
                     for at in run.start..run.end {
-                        let (column, row) = if wedge.side.lines_are_columns() {
+                        let (column, row) = if wedge.quadrant.lines_are_columns() {
                             (run.line, at)
                         } else {
                             (at, run.line)

@@ -6,14 +6,14 @@ use std::ops::{Add, Div, Mul, Neg, Sub};
 
 use pulp::Simd;
 
-/// Numbers that are worked on in groups of so many.
+/// Cells that are computed at a time, one a lane.
 pub(super) const LANES: usize = 16;
 
-/// A group of numbers in memory.
-pub(super) type Row = [f32; LANES];
+/// One number a lane, in memory.
+pub(super) type Lanes = [f32; LANES];
 
 /// The number of each lane.
-pub(super) const COUNT: Row = {
+pub(super) const LANE_NUMBERS: Lanes = {
     let mut count = [0.0; LANES];
     let mut l = 0;
     while l < LANES {
@@ -24,7 +24,7 @@ pub(super) const COUNT: Row = {
 };
 
 /// 2 to the power of the number of each lane.
-const WEIGHTS: Row = {
+const POWERS_OF_TWO: Lanes = {
     let mut weights = [1.0; LANES];
     let mut l = 1;
     while l < LANES {
@@ -36,19 +36,19 @@ const WEIGHTS: Row = {
 
 /// As many numbers as one register of the instruction set holds.
 #[derive(Clone, Copy)]
-pub(super) struct Lane<S: Simd> {
+pub(super) struct Register<S: Simd> {
     simd: S,
     v: S::f32s,
 }
 
-/// A choice for each number of a [`Lane`].
+/// Yes or no for each number of a [`Register`].
 #[derive(Clone, Copy)]
 pub(super) struct Mask<S: Simd> {
     simd: S,
     m: S::m32s,
 }
 
-/// A part of every row: as much as one register holds.
+/// The lanes that one register holds, of every [`Lanes`].
 #[derive(Clone, Copy)]
 pub(super) struct Part<S: Simd> {
     pub simd: S,
@@ -56,20 +56,20 @@ pub(super) struct Part<S: Simd> {
 }
 
 impl<S: Simd> Part<S> {
-    /// The part of a row.
+    /// This part of some lanes.
     #[inline(always)]
-    pub(super) fn row(self, row: &Row) -> Lane<S> {
-        Lane::load(self.simd, row, self.part)
+    pub(super) fn load(self, lanes: &Lanes) -> Register<S> {
+        Register::load(self.simd, lanes, self.part)
     }
 
-    /// The part of a row that begins so far into a longer one.
+    /// This part of the lanes that begin so far into a table.
     #[inline(always)]
-    pub(super) fn slice(self, long: &[f32], from: usize) -> Lane<S> {
+    pub(super) fn slice(self, table: &[f32], from: usize) -> Register<S> {
         let start = from + self.part * S::F32_LANES;
-        let rest = long.get(start..).unwrap_or_default();
+        let rest = table.get(start..).unwrap_or_default();
         match S::as_simd_f32s(rest).0.first() {
-            Some(v) => Lane { simd: self.simd, v: *v },
-            None => Lane::splat(self.simd, 0.0),
+            Some(v) => Register { simd: self.simd, v: *v },
+            None => Register::splat(self.simd, 0.0),
         }
     }
 }
@@ -77,21 +77,21 @@ impl<S: Simd> Part<S> {
 // Closures can't be told to be inlined, and one that is not would be compiled
 // without the instruction set: what works on registers is a function.
 
-/// Registers a row.
+/// Registers that [`LANES`] numbers take.
 pub(super) const fn parts<S: Simd>() -> usize {
     LANES / S::F32_LANES
 }
 
-impl<S: Simd> Lane<S> {
-    /// The same number in every place.
+impl<S: Simd> Register<S> {
+    /// The same number in every lane.
     #[inline(always)]
     pub(super) fn splat(simd: S, value: f32) -> Self {
         Self { simd, v: simd.splat_f32s(value) }
     }
 
-    /// Zero in every place, whatever stands there.
+    /// Zero in every lane, whatever stands there.
     #[inline(always)]
-    pub(super) fn nothing(self) -> Self {
+    pub(super) fn zero(self) -> Self {
         Self::splat(self.simd, 0.0)
     }
 
@@ -101,19 +101,19 @@ impl<S: Simd> Lane<S> {
         self.simd
     }
 
-    /// A part of a row.
+    /// A part of some lanes.
     #[inline(always)]
-    pub(super) fn load(simd: S, row: &Row, part: usize) -> Self {
-        match S::as_simd_f32s(row).0.get(part) {
+    pub(super) fn load(simd: S, lanes: &Lanes, part: usize) -> Self {
+        match S::as_simd_f32s(lanes).0.get(part) {
             Some(v) => Self { simd, v: *v },
             None => Self::splat(simd, 0.0),
         }
     }
 
-    /// Puts the numbers into a part of a row.
+    /// Puts the numbers into a part of some lanes.
     #[inline(always)]
-    pub(super) fn store(self, row: &mut Row, part: usize) {
-        if let Some(slot) = S::as_mut_simd_f32s(row).0.get_mut(part) {
+    pub(super) fn store(self, lanes: &mut Lanes, part: usize) {
+        if let Some(slot) = S::as_mut_simd_f32s(lanes).0.get_mut(part) {
             *slot = self.v;
         }
     }
@@ -186,14 +186,14 @@ impl<S: Simd> Lane<S> {
     #[inline(always)]
     pub(super) fn floor(self) -> Self {
         let nearest = (self + WHOLE) - WHOLE;
-        nearest.above(self).choose(nearest - 1.0, nearest)
+        nearest.above(self).select(nearest - 1.0, nearest)
     }
 
     /// The next whole number from numbers from 0 to 2^22 upwards.
     #[inline(always)]
     pub(super) fn ceil(self) -> Self {
         let nearest = (self + WHOLE) - WHOLE;
-        self.above(nearest).choose(nearest + 1.0, nearest)
+        self.above(nearest).select(nearest + 1.0, nearest)
     }
 
     /// The whole number next to numbers from 0 to 2^22.
@@ -259,19 +259,19 @@ pub(super) fn index(whole: f32) -> u32 {
     (whole + WHOLE).to_bits() & 0x007f_ffff
 }
 
-/// `a` where `t` is 0, `b` where it is 1. Equal ends are kept exactly, so an
-/// infinite value on both sides stays what it is.
+/// Linear interpolation: `a` where `t` is 0, `b` where it is 1. Equal ends are
+/// kept exactly, so an infinite value on both sides stays what it is.
 #[inline(always)]
-pub(super) fn blend<S: Simd>(a: Lane<S>, b: Lane<S>, t: Lane<S>) -> Lane<S> {
+pub(super) fn interpolate<S: Simd>(a: Register<S>, b: Register<S>, t: Register<S>) -> Register<S> {
     let differ = a.above(b).or(b.above(a));
-    differ.choose(a + (b - a) * t, a)
+    differ.select(a + (b - a) * t, a)
 }
 
 impl<S: Simd> Mask<S> {
-    /// The one where the choice is made, the other elsewhere.
+    /// The one where the mask is set, the other elsewhere.
     #[inline(always)]
-    pub(super) fn choose(self, yes: Lane<S>, no: Lane<S>) -> Lane<S> {
-        Lane { simd: self.simd, v: self.simd.select_f32s(self.m, yes.v, no.v) }
+    pub(super) fn select(self, yes: Register<S>, no: Register<S>) -> Register<S> {
+        Register { simd: self.simd, v: self.simd.select_f32s(self.m, yes.v, no.v) }
     }
 
     #[inline(always)]
@@ -279,11 +279,11 @@ impl<S: Simd> Mask<S> {
         Self { m: self.simd.or_m32s(self.m, other.m), ..self }
     }
 
-    /// The choices of a part of a row as bits of the row's.
+    /// The mask of a part as bits, one a lane.
     #[inline(always)]
     pub(super) fn bits(self, part: usize) -> u32 {
-        let weights = Lane::load(self.simd, &WEIGHTS, part);
-        let chosen = self.choose(weights, weights.nothing());
+        let weights = Register::load(self.simd, &POWERS_OF_TWO, part);
+        let chosen = self.select(weights, weights.zero());
         // A sum of 16 different powers of two is exact.
         self.simd.reduce_sum_f32s(chosen.v) as u32
     }
@@ -291,14 +291,14 @@ impl<S: Simd> Mask<S> {
 
 macro_rules! operator {
     ($trait:ident, $name:ident, $call:ident) => {
-        impl<S: Simd> $trait for Lane<S> {
+        impl<S: Simd> $trait for Register<S> {
             type Output = Self;
             #[inline(always)]
             fn $name(self, other: Self) -> Self {
                 Self { v: self.simd.$call(self.v, other.v), ..self }
             }
         }
-        impl<S: Simd> $trait<f32> for Lane<S> {
+        impl<S: Simd> $trait<f32> for Register<S> {
             type Output = Self;
             #[inline(always)]
             fn $name(self, other: f32) -> Self {
@@ -313,7 +313,7 @@ operator!(Sub, sub, sub_f32s);
 operator!(Mul, mul, mul_f32s);
 operator!(Div, div, div_f32s);
 
-impl<S: Simd> Neg for Lane<S> {
+impl<S: Simd> Neg for Register<S> {
     type Output = Self;
     #[inline(always)]
     fn neg(self) -> Self {
@@ -350,7 +350,7 @@ mod tests {
                 row.copy_from_slice(chunk);
                 let mut result = [0f32; LANES];
                 for part in 0..parts::<S>() {
-                    let x = Lane::load(simd, &row, part);
+                    let x = Register::load(simd, &row, part);
                     (if self.1 { x.log2() } else { x.exp2() }).store(&mut result, part);
                 }
                 out.extend_from_slice(&result);
@@ -390,8 +390,8 @@ mod tests {
                     (7.6, 7.0, 8.0, 8.0),
                     (9.0, 9.0, 9.0, 9.0),
                 ] {
-                    let lane = Lane::splat(Scalar, x);
-                    let value = |lane: Lane<Scalar>| {
+                    let lane = Register::splat(Scalar, x);
+                    let value = |lane: Register<Scalar>| {
                         let mut row = [0f32; LANES];
                         lane.store(&mut row, 0);
                         row[0]

@@ -1,14 +1,20 @@
-//! The elevation raster as the sweep reads it: single places, and rows of
-//! places that lie nearly side by side along the lines of a wedge.
+//! Heights of the terrain, bilinear between cell centres: at single places, at
+//! one place a lane, and faster where the places of the lanes lie nearly side by
+//! side along the lines of a wedge.
 #![allow(clippy::needless_range_loop, reason = "lanes are walked side by side by number")]
+
+use std::ops::Range;
 
 use pulp::Simd;
 
-use super::lane::{COUNT, LANES, Lane, Part, Row, index, larger, parts, smaller};
+use super::registers::{
+    LANE_NUMBERS, LANES, Lanes, Mask, Part, Register, index, larger, parts, smaller,
+};
 
-/// Heights in metres, one row after another, at least two cells either way.
+/// Heights above sea level in metres, one row after another, at least two cells
+/// either way. Places are given by column and row from the first cell's centre.
 #[derive(Clone, Copy)]
-pub(super) struct Surface<'a> {
+pub(super) struct HeightRaster<'a> {
     heights: &'a [f32],
     columns: usize,
     /// The greatest column and row of a centre.
@@ -17,7 +23,7 @@ pub(super) struct Surface<'a> {
     corner: (f32, f32),
 }
 
-impl<'a> Surface<'a> {
+impl<'a> HeightRaster<'a> {
     /// `None` for a raster one cell wide or one that does not hold what it says.
     pub(super) fn new(heights: &'a [f32], columns: usize, rows: usize) -> Option<Self> {
         let most = 1 << 22;
@@ -37,8 +43,8 @@ impl<'a> Surface<'a> {
         self.last
     }
 
-    /// The index of the cell whose centre is the upper left of the four around
-    /// a place, by column and row from the first centre.
+    /// The index of the cell whose centre is the upper left of the four around a
+    /// place.
     #[inline(always)]
     pub(super) fn cell(&self, x: f32, y: f32) -> u32 {
         let (left, top, ..) = self.split(x, y);
@@ -57,17 +63,17 @@ impl<'a> Surface<'a> {
         (left, top, x - left, y - top)
     }
 
-    /// The four heights from a cell on, by rows.
+    /// The heights of a cell and its right, lower and lower right neighbours.
     #[inline(always)]
     fn four(&self, cell: usize) -> [f32; 4] {
-        // One look at the lower pair vouches for the upper one.
+        // Where the lower pair is in the raster the upper one is too.
         match self.heights.get(cell..cell + self.columns + 2) {
             Some([a, b, .., c, d]) => [*a, *b, *c, *d],
             _ => [f32::NAN; 4],
         }
     }
 
-    /// The height at a place, by column and row from the first centre.
+    /// The height at a place.
     #[inline(always)]
     pub(super) fn at(&self, x: f32, y: f32) -> f32 {
         let (left, top, right, down) = self.split(x, y);
@@ -76,16 +82,16 @@ impl<'a> Surface<'a> {
         upper + (lower - upper) * down
     }
 
-    /// The heights at a row of places anywhere.
+    /// The heights at one place a lane, wherever they lie.
     #[inline(always)]
-    pub(super) fn heights<S: Simd>(&self, simd: S, x: &Row, y: &Row) -> Row {
+    pub(super) fn heights<S: Simd>(&self, simd: S, x: &Lanes, y: &Lanes) -> Lanes {
         let blank = [0f32; LANES];
         let (mut left, mut top) = (blank, blank);
         let (mut right, mut down) = (blank, blank);
         for part in 0..parts::<S>() {
             let at = Part { simd, part };
-            let x = at.row(x).at_least(0.0).at_most(self.last.0);
-            let y = at.row(y).at_least(0.0).at_most(self.last.1);
+            let x = at.load(x).at_least(0.0).at_most(self.last.0);
+            let y = at.load(y).at_least(0.0).at_most(self.last.1);
             let (column, row) =
                 (x.floor().at_most(self.corner.0), y.floor().at_most(self.corner.1));
             column.store(&mut left, part);
@@ -103,28 +109,28 @@ impl<'a> Surface<'a> {
         for part in 0..parts::<S>() {
             let at = Part { simd, part };
             let [a, b, c, d] = &corners;
-            let (a, b, c, d) = (at.row(a), at.row(b), at.row(c), at.row(d));
-            between(a, b, c, d, (at.row(&right), at.row(&down))).store(&mut heights, part);
+            let (a, b, c, d) = (at.load(a), at.load(b), at.load(c), at.load(d));
+            bilinear(a, b, c, d, (at.load(&right), at.load(&down))).store(&mut heights, part);
         }
         heights
     }
 }
 
 #[inline(always)]
-fn between<S: Simd>(
-    a: Lane<S>,
-    b: Lane<S>,
-    c: Lane<S>,
-    d: Lane<S>,
-    (right, down): (Lane<S>, Lane<S>),
-) -> Lane<S> {
+fn bilinear<S: Simd>(
+    a: Register<S>,
+    b: Register<S>,
+    c: Register<S>,
+    d: Register<S>,
+    (right, down): (Register<S>, Register<S>),
+) -> Register<S> {
     let (upper, lower) = (a + (b - a) * right, c + (d - c) * right);
     upper + (lower - upper) * down
 }
 
-/// Heights so laid out that the cells of a wedge's runs are neighbours in
+/// Heights laid out so that the cells of a wedge's runs are neighbours in
 /// memory: the raster itself where runs are rows, a copy of the wedge's part of
-/// it, columns first, where they are columns.
+/// it, column after column, where they are columns.
 #[derive(Debug, Default)]
 pub(super) struct Strip {
     copy: Vec<f32>,
@@ -133,80 +139,88 @@ pub(super) struct Strip {
     lines: Vec<(u32, u32, u32)>,
     /// The line that `lines` begins with.
     first: usize,
-    turned: bool,
+    /// Whether lines are columns.
+    by_columns: bool,
 }
 
-/// Neighbours that a row of places draws on.
-const REACH: usize = LANES + 2;
+/// Neighbouring cells that the places of all lanes draw on.
+const STRETCH: usize = LANES + 2;
 
 impl Strip {
-    /// The raster itself, for runs along rows.
-    pub(super) fn upright(&mut self, surface: &Surface<'_>) {
-        let columns = surface.columns as u32;
-        self.turned = false;
+    /// Lays out the raster itself, for runs along rows.
+    pub(super) fn lay_out_rows(&mut self, raster: &HeightRaster<'_>) {
+        let columns = raster.columns as u32;
+        self.by_columns = false;
         self.first = 0;
         self.lines.clear();
-        let rows = surface.heights.len() as u32 / columns;
+        let rows = raster.heights.len() as u32 / columns;
         self.lines.extend((0..rows).map(|row| (0, columns, row * columns)));
     }
 
-    /// Columns `lines`, of each the cells that `part` tells, for runs along columns.
-    pub(super) fn turned(
+    /// Lays out columns `lines`, of each the rows that `part` tells, for runs
+    /// along columns.
+    pub(super) fn lay_out_columns(
         &mut self,
-        surface: &Surface<'_>,
-        lines: std::ops::Range<usize>,
-        part: impl Fn(usize) -> std::ops::Range<usize>,
+        raster: &HeightRaster<'_>,
+        lines: Range<usize>,
+        part: impl Fn(usize) -> Range<usize>,
     ) {
-        self.turned = true;
+        self.by_columns = true;
         self.first = lines.start;
         self.lines.clear();
         self.copy.clear();
         for line in lines {
             let part = part(line);
             self.lines.push((part.start as u32, part.end as u32, self.copy.len() as u32));
-            let first = part.start * surface.columns + line;
-            let cells = surface.heights.get(first..).unwrap_or_default();
-            self.copy.extend(cells.iter().step_by(surface.columns).take(part.len()));
+            let first = part.start * raster.columns + line;
+            let cells = raster.heights.get(first..).unwrap_or_default();
+            self.copy.extend(cells.iter().step_by(raster.columns).take(part.len()));
         }
     }
 
-    /// The cells from `start` on of a line.
+    /// The cells from `start` on of a line, if they are held.
     #[inline(always)]
     fn stretch<'a>(
         &'a self,
-        surface: &Surface<'a>,
+        raster: &HeightRaster<'a>,
         line: usize,
         start: u32,
-    ) -> Option<&'a [f32; REACH]> {
+    ) -> Option<&'a [f32; STRETCH]> {
         let (from, to, at) = *self.lines.get(line.wrapping_sub(self.first))?;
-        if start < from || start + REACH as u32 > to {
+        if start < from || start + STRETCH as u32 > to {
             return None;
         }
-        let all = if self.turned { self.copy.as_slice() } else { surface.heights };
+        let all = if self.by_columns { self.copy.as_slice() } else { raster.heights };
         all.get((at + start - from) as usize..)?.first_chunk()
     }
 
-    /// The heights at a row of places that lie about a cell apart along a run;
-    /// `u` counts along it, `v` from line to line, from the first centres.
+    /// The heights at one place a lane, about a cell apart along a run; `u`
+    /// counts cells along it, `v` lines, from the first centres.
     #[inline(always)]
-    pub(super) fn heights<S: Simd>(&self, simd: S, surface: &Surface<'_>, u: &Row, v: &Row) -> Row {
+    pub(super) fn heights<S: Simd>(
+        &self,
+        simd: S,
+        raster: &HeightRaster<'_>,
+        u: &Lanes,
+        v: &Lanes,
+    ) -> Lanes {
         let blank = [0f32; LANES];
-        let ((last_u, last_v), (corner_u, corner_v)) = if self.turned {
-            ((surface.last.1, surface.last.0), (surface.corner.1, surface.corner.0))
+        let ((last_u, last_v), (corner_u, corner_v)) = if self.by_columns {
+            ((raster.last.1, raster.last.0), (raster.corner.1, raster.corner.0))
         } else {
-            (surface.last, surface.corner)
+            (raster.last, raster.corner)
         };
-        // Where each place's cell lies against an even row of cells.
+        // Where each place's cell lies against one cell a lane.
         let (mut shift, mut line, mut along, mut across) = (blank, blank, blank, blank);
-        let most = Lane::splat(simd, f32::INFINITY);
+        let most = Register::splat(simd, f32::INFINITY);
         let (mut least_shift, mut least_line) = (most, most);
         let (mut most_shift, mut most_line) = (-most, -most);
         for part in 0..parts::<S>() {
             let at = Part { simd, part };
-            let u = at.row(u).at_least(0.0).at_most(last_u);
-            let v = at.row(v).at_least(0.0).at_most(last_v);
+            let u = at.load(u).at_least(0.0).at_most(last_u);
+            let v = at.load(v).at_least(0.0).at_most(last_v);
             let (cell, row) = (u.floor().at_most(corner_u), v.floor().at_most(corner_v));
-            let moved = cell - at.row(&COUNT);
+            let moved = cell - at.load(&LANE_NUMBERS);
             (least_shift, most_shift) = (least_shift.min(moved), most_shift.max(moved));
             (least_line, most_line) = (least_line.min(row), most_line.max(row));
             moved.store(&mut shift, part);
@@ -220,9 +234,9 @@ impl Strip {
             let (start, top) = (index(start), index(top) as usize);
             let next = (top + 2).min(index(last_v) as usize);
             match (
-                self.stretch(surface, top, start),
-                self.stretch(surface, top + 1, start),
-                self.stretch(surface, next, start),
+                self.stretch(raster, top, start),
+                self.stretch(raster, top + 1, start),
+                self.stretch(raster, next, start),
             ) {
                 (Some(a), Some(b), Some(c)) => Some((a, b, c)),
                 _ => None,
@@ -231,40 +245,41 @@ impl Strip {
             None
         };
         let Some((one, two, three)) = stretches else {
-            return if self.turned {
-                surface.heights(simd, v, u)
+            return if self.by_columns {
+                raster.heights(simd, v, u)
             } else {
-                surface.heights(simd, u, v)
+                raster.heights(simd, u, v)
             };
         };
         let mut heights = blank;
         for part in 0..parts::<S>() {
             let at = Part { simd, part };
-            let later = at.row(&shift).exceeds(start);
-            let lower = at.row(&line).exceeds(top);
-            let (along, across) = (at.row(&along), at.row(&across));
+            let later = at.load(&shift).exceeds(start);
+            let lower = at.load(&line).exceeds(top);
+            let (along, across) = (at.load(&along), at.load(&across));
             let (one, two, three) = (
-                pick(at, one, later, along),
-                pick(at, two, later, along),
-                pick(at, three, later, along),
+                along_line(at, one, later, along),
+                along_line(at, two, later, along),
+                along_line(at, three, later, along),
             );
-            let (upper, under) = (lower.choose(two, one), lower.choose(three, two));
+            let (upper, under) = (lower.select(two, one), lower.select(three, two));
             (upper + (under - upper) * across).store(&mut heights, part);
         }
         heights
     }
 }
 
-/// Heights between neighbours of a stretch, those of the next cell where `later`.
+/// Heights at a share `along` of the way from a cell of a stretch to the next
+/// one; one cell further where `later`.
 #[inline(always)]
-fn pick<S: Simd>(
+fn along_line<S: Simd>(
     at: Part<S>,
-    stretch: &[f32; REACH],
-    later: super::lane::Mask<S>,
-    along: Lane<S>,
-) -> Lane<S> {
+    stretch: &[f32; STRETCH],
+    later: Mask<S>,
+    along: Register<S>,
+) -> Register<S> {
     let (a, b, c) = (at.slice(stretch, 0), at.slice(stretch, 1), at.slice(stretch, 2));
-    let (left, right) = (later.choose(b, a), later.choose(c, b));
+    let (left, right) = (later.select(b, a), later.select(c, b));
     left + (right - left) * along
 }
 
@@ -278,10 +293,10 @@ mod tests {
         let (columns, rows) = (61usize, 47usize);
         let heights: Vec<f32> =
             (0..columns * rows).map(|i| ((i * 7919) % 1009) as f32 * 0.1).collect();
-        let surface = Surface::new(&heights, columns, rows).unwrap();
-        let (mut upright, mut turned) = (Strip::default(), Strip::default());
-        upright.upright(&surface);
-        turned.turned(&surface, 5..40, |line| line / 2..rows);
+        let raster = HeightRaster::new(&heights, columns, rows).unwrap();
+        let (mut by_rows, mut by_columns) = (Strip::default(), Strip::default());
+        by_rows.lay_out_rows(&raster);
+        by_columns.lay_out_columns(&raster, 5..40, |line| line / 2..rows);
         let mut used = 0;
         for (start, line, pace, slant) in [
             (4.3f32, 9.2f32, 0.97f32, 0.03f32),
@@ -296,11 +311,11 @@ mod tests {
                 along[l] = start + pace * l as f32;
                 across[l] = line + slant * l as f32;
             }
-            let rows_first = upright.heights(Scalar, &surface, &along, &across);
-            let columns_first = turned.heights(Scalar, &surface, &along, &across);
+            let rows_first = by_rows.heights(Scalar, &raster, &along, &across);
+            let columns_first = by_columns.heights(Scalar, &raster, &along, &across);
             for l in 0..LANES {
-                let one = surface.at(along[l], across[l]);
-                let other = surface.at(across[l], along[l]);
+                let one = raster.at(along[l], across[l]);
+                let other = raster.at(across[l], along[l]);
                 assert!((rows_first[l] - one).abs() < 1e-3, "{start} {l}");
                 assert!((columns_first[l] - other).abs() < 1e-3, "{start} {l}");
                 used += 1;

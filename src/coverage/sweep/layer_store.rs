@@ -3,14 +3,22 @@
 use std::sync::atomic::{AtomicU8, AtomicU32, Ordering};
 
 use ndarray::Array2;
+use rayon::prelude::*;
 
-/// A layer of numbers. A cell that nobody wrote is not a number.
-pub(super) struct Numbers(Vec<AtomicU32>);
+/// A layer of numbers; NaN where nobody wrote.
+///
+/// A number is kept as its bits exclusive-or those of NaN. Memory that nobody
+/// wrote holds zeros, so it reads as NaN, and every number, 0.0 among them, is
+/// told apart from it.
+pub(super) struct NumberLayer(Vec<AtomicU32>);
 
 /// A layer of small codes; 0 where nobody wrote.
-pub(super) struct Codes(Vec<AtomicU8>);
+pub(super) struct CodeLayer(Vec<AtomicU8>);
 
-impl Numbers {
+/// Cells that a thread turns into numbers at a time.
+const CHUNK: usize = 1 << 16;
+
+impl NumberLayer {
     pub(super) fn new(cells: usize) -> Self {
         // Pages of zeros come free until they are touched, and by the thread
         // that touches them.
@@ -20,27 +28,25 @@ impl Numbers {
     #[inline(always)]
     pub(super) fn set(&self, cell: usize, value: f32) {
         if let Some(slot) = self.0.get(cell) {
-            slot.store(value.to_bits(), Ordering::Relaxed);
+            slot.store(value.to_bits() ^ f32::NAN.to_bits(), Ordering::Relaxed);
         }
     }
 
-    /// The layer, row by row. With `partly`, cells that nobody wrote become
-    /// not-a-number; a loss or margin of exactly +0 would too, which is why a
-    /// whole layer is not searched for them.
-    pub(super) fn into_array(self, shape: (usize, usize), partly: bool) -> Array2<f32> {
+    /// The layer, row by row.
+    pub(super) fn into_array(mut self, shape: (usize, usize)) -> Array2<f32> {
+        self.0.par_chunks_mut(CHUNK).for_each(|chunk| {
+            for slot in chunk {
+                *slot.get_mut() ^= f32::NAN.to_bits();
+            }
+        });
         let mut numbers: Vec<f32> =
             self.0.into_iter().map(|slot| f32::from_bits(slot.into_inner())).collect();
-        if partly {
-            for number in numbers.iter_mut().filter(|n| n.to_bits() == 0) {
-                *number = f32::NAN;
-            }
-        }
         numbers.resize(shape.0 * shape.1, f32::NAN);
         Array2::from_shape_vec(shape, numbers).unwrap_or_default()
     }
 }
 
-impl Codes {
+impl CodeLayer {
     pub(super) fn new(cells: usize) -> Self {
         Self(vec![0u8; cells].into_iter().map(AtomicU8::new).collect())
     }
@@ -62,5 +68,24 @@ impl Codes {
         codes.resize(shape.0 * shape.1, meaning(0));
         Array2::from_shape_vec(shape, codes)
             .unwrap_or_else(|_| Array2::from_elem(shape, meaning(0)))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_number_is_kept_and_what_nobody_wrote_is_not_one() {
+        let numbers = [0.0, -0.0, 1.5, -130.25, f32::MIN_POSITIVE, f32::INFINITY, f32::NAN];
+        let layer = NumberLayer::new(2 * numbers.len());
+        for (cell, number) in numbers.iter().enumerate() {
+            layer.set(2 * cell, *number);
+        }
+        let array = layer.into_array((numbers.len(), 2));
+        for (row, number) in numbers.iter().enumerate() {
+            assert_eq!(array[(row, 0)].to_bits(), number.to_bits());
+            assert!(array[(row, 1)].is_nan());
+        }
     }
 }

@@ -4,15 +4,11 @@ use std::sync::atomic::AtomicBool;
 
 use rayon::prelude::*;
 
-use super::canvas::Codes;
-use super::cells::Losses;
-use super::cover::lossless;
 use super::exact;
-use super::gains::Gains;
-use super::layers::Options;
-use super::run::{Taker, Task};
-use super::verdict::{Verdict, Verdicts};
-use super::walk::Place;
+use super::geometry::BatchLosses;
+use super::layer_store::CodeLayer;
+use super::margins::Margins;
+use super::task::{AntennaPair, CellSpan, KnownLanes, LossSink, Options, Task};
 use crate::link::{Chances, LinkModel, Propagator};
 use crate::terrain::{Grid, PlaceError, Terrain};
 use crate::units::Metres;
@@ -55,79 +51,68 @@ pub fn map_shares(
 ) -> Result<Vec<MapShare>, PlaceError> {
     let Some(first) = models.first() else { return Ok(Vec::new()) };
     let masts: Vec<Metres> = models.iter().map(|model| model.station().antenna).collect();
-    let family = Family {
-        members: models.iter().map(|model| Member::new(model, grid)).collect(),
-        carried: Gains::of(&first.carried().radio.antenna),
-    };
+    let working = WorkingCells(models.iter().map(|model| MastCells::new(model, grid)).collect());
     let task = Task {
         terrain,
         grid,
         at: first.station().at,
         masts: &masts,
-        carried: &[first.carried().antenna],
+        receivers: &[first.carried().antenna],
         frequencies: first.frequencies(),
         propagator,
         options: &Options::default(),
         row_done,
         stop,
     };
-    if !task.run(&family)? {
-        exact::every_cell(&task, &family)?;
+    if !task.run(&working)? {
+        exact::every_cell(&task, &working)?;
     }
-    Ok(family.members.into_par_iter().map(Member::share).collect())
+    Ok(working.0.into_par_iter().map(MastCells::share).collect())
 }
 
-/// Marks of a cell.
-const WORKS: u8 = 2;
+/// Codes of a cell; 0 where it is unknown.
 const FAILS: u8 = 1;
+const WORKS: u8 = 2;
 
-struct Family {
-    members: Vec<Member>,
-    carried: Gains,
-}
+/// Which cells work, mast by mast, in the making.
+struct WorkingCells(Vec<MastCells>);
 
-/// One mast's map in the making.
-struct Member {
-    base: [f32; 2],
+/// Those of one mast.
+struct MastCells {
+    margins: Margins,
     chances: Chances,
-    station: Gains,
-    cells: Codes,
-    size: (usize, usize),
+    codes: CodeLayer,
+    shape: (usize, usize),
 }
 
-impl Member {
+impl MastCells {
     fn new(model: &LinkModel, grid: &Grid) -> Self {
-        let size = (grid.rows(), grid.columns());
+        let shape = (grid.rows(), grid.columns());
         Self {
-            base: lossless(model),
+            margins: Margins::from_station(model),
             chances: model.chances(),
-            station: Gains::of(&model.station().radio.antenna),
-            cells: Codes::new(size.0 * size.1),
-            size,
+            codes: CodeLayer::new(shape.0 * shape.1),
+            shape,
         }
     }
 
     fn share(self) -> MapShare {
-        let marks = self.cells.into_array(self.size, |code| code);
-        let count = |wanted: u8| marks.iter().filter(|mark| **mark == wanted).count();
+        let codes = self.codes.into_array(self.shape, |code| code);
+        let count = |wanted: u8| codes.iter().filter(|code| **code == wanted).count();
         let working = count(WORKS);
         MapShare { working, known: working + count(FAILS) }
     }
 }
 
-impl Taker for Family {
-    #[inline(always)]
-    fn take(&self, (mast, _): (usize, usize), place: Place, verdicts: &Verdicts, losses: &Losses) {
-        let Some(member) = self.members.get(mast) else { return };
-        let [base_in, base_out] = member.base;
-        let slopes = losses.up.iter().zip(&losses.back);
-        let lanes = verdicts.iter().zip(losses.talk_in).zip(losses.talk_out).zip(slopes);
-        for (l, (((verdict, inward), outward), (up, back))) in lanes.take(place.count).enumerate() {
-            if *verdict != Verdict::Lost {
-                let gain = member.station.towards(*up) + self.carried.towards(*back);
-                let margins = (base_in + gain - inward, base_out + gain - outward);
-                let works = member.chances.of(margins.0, margins.1).1.works();
-                member.cells.set(place.first + l * place.step, if works { WORKS } else { FAILS });
+impl LossSink for WorkingCells {
+    fn take(&self, pair: AntennaPair, span: CellSpan, known: &KnownLanes, losses: &BatchLosses) {
+        let Some(mast) = self.0.get(pair.mast) else { return };
+        let [talk_in, talk_out] = mast.margins.of(losses);
+        let lanes = known.iter().zip(talk_in.iter().zip(talk_out));
+        for (cell, (known, (talk_in, talk_out))) in span.cells().zip(lanes) {
+            if *known {
+                let works = mast.chances.of(*talk_in, talk_out).1.works();
+                mast.codes.set(cell, if works { WORKS } else { FAILS });
             }
         }
     }

@@ -1,0 +1,148 @@
+//! From losses to margins: antenna gains by the slope of the path, from a table.
+
+use super::geometry::BatchLosses;
+use super::registers::{LANES, Lanes};
+use crate::link::{LinkModel, Loss, PathLosses, gain_towards};
+use crate::plan::Antenna;
+use crate::propagation::Model;
+use crate::propagation::clearance::TakeOff;
+use crate::units::{Db, Degrees};
+
+/// What makes margins of the losses between a station and a carried radio.
+pub(super) struct Margins {
+    /// Margins of talk-in and talk-out over a path without loss that is level at
+    /// both ends, dB.
+    lossless: [f32; 2],
+    /// Of the antenna at the sweep's origin and of that at every cell.
+    origin: GainTable,
+    cell: GainTable,
+}
+
+impl Margins {
+    /// Where the station is the sweep's origin and the carried radio is at every
+    /// cell.
+    pub(super) fn from_station(model: &LinkModel) -> Self {
+        Self {
+            lossless: lossless(model),
+            origin: GainTable::of(&model.station().radio.antenna),
+            cell: GainTable::of(&model.carried().radio.antenna),
+        }
+    }
+
+    /// Where the carried radio is the sweep's origin and the station is at every
+    /// cell.
+    pub(super) fn from_carried(model: &LinkModel) -> Self {
+        let Self { lossless, origin: station, cell: carried } = Self::from_station(model);
+        Self { lossless, origin: carried, cell: station }
+    }
+
+    /// Margins of talk-in and talk-out for the cells of a batch, dB. Those of
+    /// cells that are not known mean nothing.
+    pub(super) fn of(&self, losses: &BatchLosses) -> [Lanes; 2] {
+        let mut gain: Lanes = [0.0; LANES];
+        let slopes = losses.station_take_off.iter().zip(&losses.receiver_take_off);
+        for (gain, (at_origin, at_cell)) in gain.iter_mut().zip(slopes) {
+            *gain = self.origin.towards(*at_origin) + self.cell.towards(*at_cell);
+        }
+        let mut margins = [[0.0; LANES]; 2];
+        let losses = [&losses.talk_in, &losses.talk_out];
+        for ((margin, lossless), losses) in margins.iter_mut().zip(self.lossless).zip(losses) {
+            for (margin, (gain, loss)) in margin.iter_mut().zip(gain.iter().zip(losses)) {
+                *margin = lossless + gain - loss;
+            }
+        }
+        margins
+    }
+}
+
+/// Margins of talk-in and talk-out over a path without loss towards the horizons, dB.
+fn lossless(model: &LinkModel) -> [f32; 2] {
+    let zero = Loss {
+        free_space: Db::new(0.0),
+        diffraction: Db::new(0.0),
+        leaves: Db::new(0.0),
+        model: Model::Method("free-space"),
+    };
+    let level = Degrees::new(0.0);
+    let base = model.assess(&PathLosses {
+        talk_in: zero,
+        talk_out: zero,
+        take_off: TakeOff { at_transmitter: level, at_receiver: level },
+        woods: None,
+    });
+    [base.talk_in_margin.value() as f32, base.talk_out_margin.value() as f32]
+}
+
+/// Steps of the sine of the elevation from -1 to 1.
+const STEPS: usize = 8192;
+
+/// Slope from which on patterns are too steep for the table: 71 degrees. Only
+/// cells right below the antenna are seen so.
+const STEEP: f32 = 3.0;
+
+/// An antenna's gain over its gain towards the horizon, dB, by elevation.
+struct GainTable {
+    antenna: Antenna,
+    table: Vec<f32>,
+}
+
+impl GainTable {
+    fn of(antenna: &Antenna) -> Self {
+        let level = gain_towards(antenna, Degrees::new(0.0)).over_isotropic();
+        let table = (0..STEPS + 2).map(|i| {
+            let sine = (i as f64 / (STEPS / 2) as f64 - 1.0).min(1.0);
+            let elevation = Degrees::new(sine.asin().to_degrees());
+            (gain_towards(antenna, elevation).over_isotropic() - level).value() as f32
+        });
+        Self { antenna: *antenna, table: table.collect() }
+    }
+
+    /// The difference for a path that leaves at this slope, dB.
+    #[inline(always)]
+    fn towards(&self, slope: f32) -> f32 {
+        if slope.abs() > STEEP {
+            return self.steep(slope);
+        }
+        let sine = slope / (slope * slope + 1.0).sqrt();
+        let at = (sine + 1.0) * (STEPS / 2) as f32;
+        let index = at as u32;
+        let whole = index as f32;
+        match self.table.get(index as usize..index as usize + 2) {
+            Some(&[a, b]) => a + (b - a) * (at - whole),
+            _ => 0.0,
+        }
+    }
+
+    #[cold]
+    fn steep(&self, slope: f32) -> f32 {
+        let level = gain_towards(&self.antenna, Degrees::new(0.0));
+        let elevation = Degrees::new(f64::from(slope).atan().to_degrees());
+        let gain = gain_towards(&self.antenna, elevation);
+        (gain.over_isotropic() - level.over_isotropic()).value() as f32
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::plan::Pattern;
+    use crate::units::Dbi;
+
+    #[test]
+    fn the_table_keeps_within_a_hundredth_of_a_decibel() {
+        for pattern in [Pattern::Isotropic, Pattern::Dipole, Pattern::Collinear] {
+            for gain in [-3.0, 2.15, 6.0, 9.0] {
+                let antenna = Antenna { gain: Dbi::new(gain), pattern };
+                let gains = GainTable::of(&antenna);
+                for tenths in -899..=899 {
+                    let elevation = f64::from(tenths) / 10.0 + 0.013;
+                    let exact = gain_towards(&antenna, Degrees::new(elevation)).over_isotropic()
+                        - gain_towards(&antenna, Degrees::new(0.0)).over_isotropic();
+                    let got = gains.towards(elevation.to_radians().tan() as f32);
+                    let off = (f64::from(got) - exact.value()).abs();
+                    assert!(off < 0.01, "{pattern:?} {gain} dBi at {elevation}: {off} dB");
+                }
+            }
+        }
+    }
+}

@@ -1,0 +1,25 @@
+//! Memory that a thread keeps from wedge to wedge.
+
+use super::fan::Fan;
+use super::foreground::Foreground;
+use super::geometry::BatchLosses;
+use super::horizons::Horizons;
+use super::raster::Strip;
+
+/// Everything that one thread writes while it sweeps.
+#[derive(Default)]
+pub(super) struct Scratch {
+    /// Over everything that stands there, and as if no trees did.
+    pub surfaces: [SurfaceScratch; 2],
+    pub horizons: Vec<Horizons>,
+    /// The losses of a batch, surface by surface.
+    pub found: Vec<BatchLosses>,
+}
+
+/// What is read off one surface.
+#[derive(Default)]
+pub(super) struct SurfaceScratch {
+    pub fan: Fan,
+    pub foreground: Box<Foreground>,
+    pub strip: Strip,
+}
