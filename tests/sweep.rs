@@ -191,3 +191,52 @@ fn the_number_of_threads_does_not_show() {
     let alone = run(1);
     assert!(alone == run(2) && alone == run(8));
 }
+
+/// The reading order that `src/coverage/sweep/mod.rs` states: names with arrows
+/// between them, in backticks.
+fn reading_order(text: &str) -> Vec<String> {
+    let docs: Vec<_> = text.lines().filter_map(|line| line.strip_prefix("//!")).collect();
+    docs.join(" ")
+        .split('`')
+        .skip(1)
+        .step_by(2)
+        .filter(|quoted| quoted.contains("->"))
+        .flat_map(|quoted| {
+            quoted.split("->").map(|name| name.trim().to_owned()).collect::<Vec<_>>()
+        })
+        .collect()
+}
+
+/// The modules beside it that a source file names.
+fn siblings(text: &str) -> impl Iterator<Item = &str> {
+    ["super::", "sweep::"].into_iter().flat_map(|before| text.split(before).skip(1)).map(|rest| {
+        rest.split(|c: char| !c.is_ascii_alphanumeric() && c != '_').next().unwrap_or_default()
+    })
+}
+
+#[test]
+fn modules_of_the_sweep_import_only_from_those_before_them() {
+    let folder = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("src/coverage/sweep");
+    let order = reading_order(&std::fs::read_to_string(folder.join("mod.rs")).unwrap());
+    let mut files: Vec<String> = std::fs::read_dir(&folder)
+        .unwrap()
+        .map(|entry| entry.unwrap().path().file_stem().unwrap().to_str().unwrap().to_owned())
+        // What declares the modules, and a test of all of them.
+        .filter(|name| !["mod", "on_ray"].contains(&name.as_str()))
+        .collect();
+    files.sort();
+    let mut named = order.clone();
+    named.sort();
+    assert_eq!(named, files);
+    let mut seen = 0;
+    for (place, name) in order.iter().enumerate() {
+        let text = std::fs::read_to_string(folder.join(name).with_extension("rs")).unwrap();
+        for sibling in siblings(&text) {
+            if let Some(there) = order.iter().position(|other| other == sibling) {
+                assert!(there < place, "{name} imports {sibling}, which stands after it");
+                seen += 1;
+            }
+        }
+    }
+    assert!(seen > 80, "only {seen} imports found");
+}

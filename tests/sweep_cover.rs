@@ -18,7 +18,7 @@ use perchline::link::{LinkModel, Outcome, Propagator, Terminal};
 use perchline::plan::{self, Plan};
 use perchline::propagation::{Climate, EffectiveEarth, METHODS, free_space, knife_edge, method};
 use perchline::terrain::{Grid, Terrain};
-use perchline::units::{Megahertz, Metres, Polarization, Position};
+use perchline::units::{Db, Megahertz, Metres, Polarization, Position};
 use support::{PLAN, write_plan_raster};
 
 fn rolling(column: usize, row: usize) -> f32 {
@@ -141,6 +141,72 @@ fn a_run_stopped_before_it_begins_knows_nothing() {
     assert!(coverage.outcome.len() - coverage.unknown_cells <= 1);
     let known = coverage.talk_in_margin.iter().filter(|m| !m.is_nan()).count();
     assert!(known <= 1);
+}
+
+/// A margin of exactly 0.0 dB is a number like any other, also where a run was
+/// stopped and what it did not come to is unknown.
+#[test]
+fn a_margin_of_exactly_zero_is_known_in_a_run_that_was_stopped() {
+    let (plan, terrain) = planned(rolling);
+    let grid = terrain.grid().part(10..40, 10..40).unwrap();
+    let (channel, site) = (&plan.channels[0], &plan.sites[0]);
+    let station = Terminal::at_site(&plan, channel, site, &terrain).unwrap();
+    let mut carried = Terminal::anywhere(&plan, channel, None, site.at);
+    let run = |carried: &Terminal| {
+        let model = LinkModel::new(&plan, channel, &station, carried);
+        let (rows, stop) = (AtomicUsize::new(0), AtomicBool::new(false));
+        // Raised with the last row, when every cell has been computed.
+        let row_done = || {
+            if rows.fetch_add(1, Ordering::Relaxed) + 1 == grid.rows() {
+                stop.store(true, Ordering::Relaxed);
+            }
+        };
+        let coverage =
+            cover(&terrain, &grid, &model, &with("bullington"), &row_done, &stop).unwrap();
+        assert!(stop.into_inner());
+        coverage
+    };
+    let power = carried.radio.power;
+    let before = run(&carried);
+    let mut zeros = 0;
+    for cell in (0..30).map(|i| (i, (i * 7) % 30)) {
+        // As much less power as the cell has margin.
+        carried.radio.power = power - Db::new(f64::from(before.talk_in_margin[cell]));
+        let after = run(&carried);
+        assert_eq!(after.unknown_cells, 0);
+        for layer in [&after.talk_in_margin, &after.talk_out_margin, &after.probability] {
+            assert!(layer.iter().all(|value| !value.is_nan()));
+        }
+        assert!(after.talk_in_margin[cell].abs() < 1e-4);
+        zeros += usize::from(after.talk_in_margin[cell] == 0.0);
+    }
+    assert!(zeros > 5, "{zeros} of 30 cells came to exactly 0.0 dB");
+}
+
+/// The same of a loss within a radius, beyond which cells are unknown.
+#[test]
+fn a_loss_of_exactly_zero_is_known_within_a_radius() {
+    let terrain = large(100);
+    let at = cell(&terrain, 50.3, 50.9);
+    let heights = Heights { masts: vec![Metres::new(20.0)], carried: vec![Metres::new(1.5)] };
+    let (options, stop) =
+        (Options { radius: Metres::new(900.0), ..Options::default() }, AtomicBool::new(false));
+    let run = |wavelength: f64| {
+        let frequency = Megahertz::new(299.792_458 / wavelength);
+        let (grid, with) = (terrain.grid(), with("free-space"));
+        let pair = (frequency, Megahertz::new(147.0));
+        losses(&terrain, grid, at, &heights, pair, &with, &options, &stop).unwrap()
+    };
+    // A wave so long that free space costs 0 dB at 1 m, then one for which it
+    // does at the distance of a cell.
+    let whole_turn = 4.0 * std::f64::consts::PI;
+    let spreading = run(whole_turn).layers[0].talk_in[(40, 62)];
+    assert!((40.0..60.0).contains(&spreading), "{spreading} dB");
+    let layers = run(whole_turn * 10f64.powf(f64::from(spreading) / 20.0));
+    let layer = &layers.layers[0];
+    assert_eq!(layer.talk_in[(40, 62)], 0.0);
+    assert_eq!(layer.talk_in.mapv(f32::is_nan), layer.talk_out.mapv(f32::is_nan));
+    assert!(layer.talk_in[(0, 0)].is_nan(), "beyond the radius");
 }
 
 fn large(side: usize) -> Terrain {
