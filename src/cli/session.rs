@@ -3,19 +3,21 @@
 use std::ops::Deref;
 use std::path::Path;
 use std::sync::atomic::AtomicBool;
+use std::sync::{Mutex, PoisonError};
 
 use sysinfo::{MemoryRefreshKind, RefreshKind, System};
 
-use crate::opened::{self, Need, Opened, Survey};
+use crate::opened::{self, Holds, Need, Opened, Survey};
 use crate::plan::{Channel, Plan, Post, Site, nearest};
 use crate::report::fixed_time;
-use crate::report::outbox::Outbox;
+use crate::report::outbox::{Claim, Outbox};
 use crate::siting::RankInputs;
 use crate::terrain::Grid;
 use crate::units::Position;
 
 use super::args::{ALL_METHODS, PlanArgs};
 use super::failure::Failure;
+use super::say;
 
 /// An opened plan.
 pub(super) struct Session {
@@ -24,6 +26,10 @@ pub(super) struct Session {
     pub(super) need: Need,
     /// Never set: an interrupt ends the program itself.
     pub(super) stop: AtomicBool,
+    /// Where the results go, until they do.
+    out: Mutex<Option<Outbox>>,
+    /// Held to the end; let go of after the results.
+    _claim: Option<Claim>,
 }
 
 impl Deref for Session {
@@ -36,19 +42,19 @@ impl Deref for Session {
 
 impl Session {
     /// Reads the plan and its terrain and checks that every site and post
-    /// stands on it. The run will keep as many maps at a time as `maps` says.
-    pub(super) fn open(
+    /// stands on it. The run will keep beside it what `holds` says.
+    pub(super) fn open<H: Into<Holds>>(
         args: &PlanArgs,
-        maps: impl FnOnce(&Plan) -> usize,
+        holds: impl FnOnce(&Plan) -> H,
     ) -> Result<Self, Failure> {
-        Self::open_with(args, maps, |_| Ok(Vec::new()))
+        Self::open_with(args, holds, |_| Ok(Vec::new()))
     }
 
     /// The same with the plan as `change` makes it, and terrain around the places
     /// that it returns too.
-    pub(super) fn open_with(
+    pub(super) fn open_with<H: Into<Holds>>(
         args: &PlanArgs,
-        maps: impl FnOnce(&Plan) -> usize,
+        holds: impl FnOnce(&Plan) -> H,
         change: impl FnOnce(&mut Plan) -> Result<Vec<Position>, Failure>,
     ) -> Result<Self, Failure> {
         use_threads(args.threads)?;
@@ -59,10 +65,9 @@ impl Session {
                 out.display()
             )));
         }
-        if let Some(out) = &args.out {
-            // Whether anything can be written there shows before an hour's work.
-            drop(Outbox::open(out).map_err(Failure::output)?);
-        }
+        // Whether anything can be written there shows before an hour's work. The
+        // folder is there, and this run's alone, from now on.
+        let (claim, out) = args.out.as_deref().map(claimed).transpose()?.unzip();
         let mut plan = opened::read(&args.plan).map_err(Failure::input)?;
         if let Some(method) = args.method.as_ref().filter(|method| *method != ALL_METHODS) {
             plan.prediction.method.clone_from(method);
@@ -71,16 +76,18 @@ impl Session {
             plan.calibrate(file).map_err(Failure::Input)?;
         }
         let more = change(&mut plan)?;
-        let survey = weigh(&plan, &more, maps(&plan), args.memory)?;
+        let survey = weigh(&plan, &more, holds(&plan), args.memory)?;
         let need = survey.need();
         let opened = Opened::surveyed(plan, survey).map_err(Failure::input)?;
-        Ok(Self { opened, need, stop: AtomicBool::new(false) })
+        let out = Mutex::new(out);
+        Ok(Self { opened, need, stop: AtomicBool::new(false), out, _claim: claim })
     }
 
     /// The same with the plan's map tiles, for a page.
     pub(super) fn with_tiles(self) -> Result<Self, Failure> {
-        let Self { opened, need, stop } = self;
-        Ok(Self { opened: opened.with_tiles().map_err(Failure::input)?, need, stop })
+        let Self { _claim, out, opened, need, stop } = self;
+        let opened = opened.with_tiles().map_err(Failure::input)?;
+        Ok(Self { opened, need, stop, out, _claim })
     }
 
     /// The cells of the coverage maps.
@@ -127,11 +134,26 @@ impl Session {
         named(&self.plan, &self.plan.posts, name, "post", |p| &p.name)
     }
 
-    /// An outbox for results.
-    pub(super) fn outbox(&self, folder: &Path) -> Result<Outbox, Failure> {
-        let outbox = Outbox::open(folder).map_err(Failure::output)?;
-        Ok(outbox.signed_by(&self.provenance))
+    /// The outbox for the results, once, where they go into a folder.
+    pub(super) fn outbox(&self) -> Option<Outbox> {
+        let outbox = self.out.lock().unwrap_or_else(PoisonError::into_inner).take()?;
+        Some(outbox.signed_by(&self.provenance))
     }
+}
+
+/// An outbox for a folder that is this run's alone; waits for another run that
+/// writes there, and says so.
+pub(super) fn claimed(folder: &Path) -> Result<(Claim, Outbox), Failure> {
+    let wait = || {
+        say(&format!(
+            "{}: another run writes into this folder. This one begins when that has ended; Ctrl-C ends it.",
+            folder.display()
+        ));
+    };
+    let claim = Claim::to(folder, wait).map_err(Failure::output)?;
+    let outbox = Outbox::open(folder).map_err(Failure::output)?;
+    // What is bound last goes first: what is staged in the folder, then the folder.
+    Ok((claim, outbox))
 }
 
 /// The terrain that a run over this plan is for, if the run fits into the memory
@@ -139,10 +161,10 @@ impl Session {
 pub(super) fn weigh(
     plan: &Plan,
     more: &[Position],
-    maps: usize,
+    holds: impl Into<Holds>,
     allowed: Option<f64>,
 ) -> Result<Survey, Failure> {
-    let survey = Survey::of(plan, more, maps).map_err(Failure::input)?;
+    let survey = Survey::of(plan, more, holds).map_err(Failure::input)?;
     survey
         .fits(allowed.unwrap_or_else(free_memory))
         .map_err(|text| Failure::input(plan.terrain_error(text)))?;
