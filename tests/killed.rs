@@ -15,6 +15,7 @@ use rand_distr::{Distribution, Uniform};
 use rand_pcg::Pcg64Mcg;
 use rand_pcg::rand_core::SeedableRng;
 use serde_json::{Value, json};
+use support::disk::on_a_disk;
 use support::live::{Program, wait_for};
 use support::{PLAN, printed, said, write_plan_raster};
 
@@ -321,27 +322,6 @@ fn what_finds_no_room_is_kept_once_there_is_some() {
     assert!(fs::read_to_string(unsaved).unwrap().contains("mast = \"7 m\""));
     wait_for("no warning", Duration::from_secs(20), || live.get("state")["warnings"] == json!([]));
     assert_eq!(hidden(&disk), [""; 0]);
-}
-
-/// Runs a shell that may mount a disk of its own on `disk`, as an unprivileged
-/// user may. `None` where that can't be, said aloud, and a failure where it has
-/// to be.
-fn on_a_disk(folder: &Path, script: &str) -> Option<Output> {
-    fs::create_dir_all(folder.join("disk")).unwrap();
-    let output = Command::new("unshare")
-        .args(["--user", "--map-root-user", "--mount", "sh", "-c", script])
-        .current_dir(folder)
-        .output();
-    let why = match output {
-        Ok(output) => match said(&output) {
-            words if words.contains("unshare") || words.contains("mount:") => words,
-            _ => return Some(output),
-        },
-        Err(error) => error.to_string(),
-    };
-    assert!(std::env::var_os("PERCHLINE_REQUIRE_MOUNT").is_none(), "{why}");
-    eprintln!("no disk can be mounted here, so this is not checked: {why}");
-    None
 }
 
 /// Waits until the program heeds interrupts: Linux tells in a mask of signals.

@@ -120,3 +120,82 @@ fn what_would_fit_is_told_and_fits() {
     let json: Value = serde_json::from_slice(&json.stdout).unwrap();
     assert!(json["result"]["memory_bytes"].as_f64().unwrap() > 0.4e9);
 }
+
+/// Many sites against many posts: what is found of them is most of what is held,
+/// and is foreseen. What nobody reads is not written either.
+#[test]
+fn what_is_found_of_many_sites_and_posts_was_predicted() {
+    const SITES: usize = 60;
+    const POSTS: usize = 400;
+    let folder = tempfile::tempdir().unwrap();
+    support::write_plan_raster(&folder.path().join("terrain.tif"), |c, r| {
+        40.0 + 25.0 * (c as f32 / 9.0).sin() * (r as f32 / 14.0).cos()
+    });
+    let mut text = PLAN.replace("margin = \"100 m\"\n", "margin = \"100 m\"\ncell = \"300 m\"\n");
+    text += "\n[[channel]]\nname = \"Direct\"\nkind = \"simplex\"\nfrequency = \"146.58 MHz\"\ncarried = \"hand-held\"\n";
+    let place = |number: usize, of: usize| {
+        let share = number as f64 / of as f64;
+        let along = (share * 37.0).fract();
+        format!("{:.6}, {:.6}", 47.0 + 0.01 * share, -34.905 + 0.02 * along)
+    };
+    for post in 0..POSTS {
+        text += &format!(
+            "\n[[post]]\nname = \"Marshal at crossing {post}\"\nat = \"{}\"\n",
+            place(post, POSTS)
+        );
+    }
+    for site in 0..SITES {
+        text += &format!(
+            "\n[[site]]\nname = \"Roof number {site}\"\nat = \"{}\"\nroof = \"9 m above ground\"\nmast = \"3 m\"\n",
+            place(site, SITES)
+        );
+    }
+    fs::write(folder.path().join("plan.toml"), &text).unwrap();
+    fs::write(folder.path().join("small.toml"), PLAN).unwrap();
+    let verbs: [&[&str]; 3] = [
+        &["rank", "--maps", "none", "--out", "out"],
+        &["direct", "--out", "out"],
+        &["brief", "--paper", "a4", "--out", "out"],
+    ];
+    for verb in verbs {
+        let with = |plan: &str| -> Vec<String> {
+            let mut words: Vec<String> = verb.iter().map(|w| (*w).to_owned()).collect();
+            words.insert(1, plan.to_owned());
+            words
+        };
+        let arguments = with("plan.toml");
+        let arguments: Vec<&str> = arguments.iter().map(String::as_str).collect();
+        let (held, predicted) = held_and_predicted(folder.path(), &arguments);
+        eprintln!("{verb:?}: {:.3} GB held, {:.3} GB predicted", held / 1e9, predicted / 1e9);
+        if held == 0.0 {
+            return;
+        }
+        assert!(held <= predicted + 0.05e9, "{verb:?}: {held} held, {predicted} predicted");
+        assert!(predicted <= 2.5 * held + 0.1e9, "{verb:?}: {held} held, {predicted} predicted");
+    }
+    // Nobody reads budgets line by line of sites that are not among the best.
+    let written = fs::metadata(folder.path().join("out/ranking.json")).unwrap().len();
+    assert!(written < (SITES * POSTS) as u64 * 1000, "{written}");
+    let json: Value =
+        serde_json::from_slice(&fs::read(folder.path().join("out/ranking.json")).unwrap()).unwrap();
+    let sites = json["result"]["rankings"][0]["sites"].as_array().unwrap();
+    let in_full = |site: &Value| site["posts"][7]["budgets"]["talk_in"]["lines"].is_array();
+    assert_eq!(sites.len(), SITES + 2);
+    assert!(in_full(&sites[0]) && !in_full(&sites[SITES]));
+    for site in sites {
+        let post = &site["posts"][7];
+        assert!(post["governing_margin_db"].is_number() && post["reason"].is_string(), "{post}");
+        let others = &post["remedy"]["other_sites"];
+        assert!(others.is_null() || others.as_array().unwrap().len() <= 10, "{others}");
+    }
+    let told = json["remarks"].as_array().unwrap();
+    assert!(told.iter().any(|r| r["about"] == "ranking.json"), "{told:?}");
+    // A run for which there is not room enough is refused with what would fit.
+    let tight = perchline(folder.path(), &["direct", "plan.toml", "--memory", "300 MB"]);
+    assert_eq!(tight.status.code(), Some(2), "{}", said(&tight));
+    let words = said(&tight);
+    assert!(words.contains("posts") && words.contains("fewer sites or posts"), "{words}");
+    // And `check` tells it beforehand.
+    let check = perchline(folder.path(), &["check", "plan.toml"]);
+    assert!(printed(&check).contains("for what is found of"), "{}", printed(&check));
+}

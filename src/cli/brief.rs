@@ -1,6 +1,7 @@
 //! `perchline brief`: what the organiser's liaison gets.
 
 use crate::coverage::Coverage;
+use crate::opened::Holds;
 use crate::plan::{Channel, Remark, Service};
 use crate::report::brief::{
     Brief, BriefInputs, Paper, Pictures, brief_text, gpx_file, kml_file, kmz_file, page,
@@ -13,7 +14,7 @@ use crate::vector::write_geopackage;
 
 use super::args::{Papers, PlanArgs};
 use super::failure::Failure;
-use super::files::{Document, tell, to_json};
+use super::files::{Document, Told, tell};
 use super::power::{budgets_or_why, forecast_gaps};
 use super::progress::bar;
 use super::session::Session;
@@ -24,7 +25,12 @@ pub(super) fn run(
     channel: Option<&str>,
     paper: Papers,
 ) -> Result<(), Failure> {
-    let session = Session::open(args, |_| 1)?.with_tiles()?;
+    let session = Session::open(args, |plan| {
+        let simplex = plan.channels.iter().filter(|c| !c.has_station()).count();
+        let holds = Holds::maps(1).nets(plan, simplex).site(plan);
+        if site.is_some() { holds } else { holds.rankings(plan, 1) }
+    })?
+    .with_tiles()?;
     let plan = &session.plan;
     let channel = relay_channel(&session, channel)?;
     let grid = session.map_grid()?;
@@ -53,9 +59,8 @@ pub(super) fn run(
     };
     let brief = Brief::of(&briefed);
     let document = Document { provenance: &session.provenance, remarks: &remarks, result: &brief };
-    let json = to_json(&document)?;
     let text = brief_text(&brief);
-    tell(&session, args, "brief", (&json, &text), |outbox| {
+    tell(&session, args, "brief", Told { document: &document, text: &text }, |outbox| {
         let relief = session.terrain.hillshade().map_err(Failure::output)?;
         let content = MapContent {
             remarks: &remarks,
@@ -83,8 +88,10 @@ pub(super) fn run(
         let png = draw_for_print(&content).map_err(Failure::output)?;
         outbox.put("brief.png", &png).map_err(Failure::output)?;
         let layers = tables(&brief, &briefed, &coverage).map_err(Failure::output)?;
-        let package = outbox.reserve("brief.gpkg");
-        write_geopackage(&package, &layers, &session.provenance.made_at).map_err(Failure::output)
+        let made_at = &session.provenance.made_at;
+        outbox
+            .put_by("brief.gpkg", |file| write_geopackage(file, &layers, made_at))
+            .map_err(Failure::output)
     })
 }
 

@@ -2,17 +2,19 @@
 
 use serde_json::json;
 
+use crate::opened::{Holds, Need};
 use crate::report::tables::{plan_summary, remark_lines};
 
 use super::args::PlanArgs;
 use super::failure::Failure;
-use super::files::{Document, to_json};
-use super::print;
+use super::files::{Document, Told, hand_out};
 use super::session::Session;
 
 pub(super) fn run(args: &PlanArgs) -> Result<(), Failure> {
     let session = Session::open(args, |_| 1)?;
     let plan = &session.plan;
+    // This verb finds nothing of sites and posts; those that it is asked for do.
+    let need = Need { results: Holds::most(plan).results(), ..session.need };
     let document = Document {
         provenance: &session.provenance,
         remarks: &session.remarks,
@@ -22,32 +24,34 @@ pub(super) fn run(args: &PlanArgs) -> Result<(), Failure> {
             "posts": plan.posts.iter().map(|p| &p.name).collect::<Vec<_>>(),
             "areas": plan.areas.iter().map(|a| &a.name).collect::<Vec<_>>(),
             "routes": plan.routes.iter().map(|r| &r.name).collect::<Vec<_>>(),
-            "memory_bytes": session.need.total().round(),
+            "memory_bytes": need.total().round(),
             "terrain_cells": [session.terrain.grid().columns(), session.terrain.grid().rows()],
         }),
     };
-    let json = to_json(&document)?;
-    if let Some(out) = &args.out {
-        let mut outbox = session.outbox(out)?;
-        outbox.put("check.json", json.as_bytes()).map_err(Failure::output)?;
-        outbox.deliver().map_err(Failure::output)?;
-    }
-    if args.json {
-        return print(&json);
-    }
     let grid = session.terrain.grid();
     let (width, height) = grid.cell_size().map_err(Failure::input)?;
     let heights = session.terrain.height_range().map_or_else(String::new, |(low, high)| {
         format!("{} to {} above sea", plan.units.height(low), plan.units.height(high))
     });
-    print(&format!(
-        "{}terrain: {} x {} cells of {:.1} x {:.1}, heights {heights}\nmemory: about {:.1} GB at the most while one map is made\n{}the plan is sound\n",
+    let text = format!(
+        "{}terrain: {} x {} cells of {:.1} x {:.1}, heights {heights}\nmemory: about {:.1} GB at the most while one map is made{}\n{}the plan is sound\n",
         plan_summary(plan),
         grid.columns(),
         grid.rows(),
         width,
         height,
-        session.need.total() / 1e9,
+        need.total() / 1e9,
+        match need.results / 1e9 {
+            small if small < 0.05 => String::new(),
+            large => format!(
+                ", {large:.1} GB of it for what is found of {} sites and {} posts",
+                plan.sites.len(),
+                plan.posts.len()
+            ),
+        },
         remark_lines(&session.remarks),
-    ))
+    );
+    hand_out(&session, args, Told { document: &document, text: &text }, |outbox| {
+        outbox.put_json("check.json", &document).map_err(Failure::output)
+    })
 }

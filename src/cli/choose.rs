@@ -2,6 +2,7 @@
 
 use serde::Serialize;
 
+use crate::opened::Holds;
 use crate::plan::{Channel, ChooseInputs, Service};
 use crate::report::choose_tables::{choice_text, impossible};
 use crate::report::tables::{made_with, remark_lines};
@@ -10,7 +11,7 @@ use crate::siting::choose::{Choice, ChooseError, Inputs, choose};
 
 use super::args::PlanArgs;
 use super::failure::Failure;
-use super::files::{Document, tell, to_json};
+use super::files::{Document, Told, tell};
 use super::progress::bar;
 use super::session::{Session, named};
 
@@ -27,7 +28,9 @@ pub(super) fn run(
     channel: Option<&str>,
     whole_area: bool,
 ) -> Result<(), Failure> {
-    let session = Session::open(args, |_| 1)?;
+    let session = Session::open(args, |plan| {
+        Holds::maps(1).contacts(plan, whole_area || plan.choose.whole_area).site(plan)
+    })?;
     let plan = &session.plan;
     let channel = relay_channel(&session, channel)?;
     let asked = ChooseInputs {
@@ -61,12 +64,11 @@ pub(super) fn run(
             choice: &choice,
         },
     };
-    let json = to_json(&document)?;
     let mut text = made_with(plan, &session.provenance) + "\n";
     text += &choice_text(plan, &choice);
     text += &remark_lines(&session.remarks);
     text += &closing(plan.is_covered());
-    tell(&session, args, "choice", (&json, &text), |_| Ok(()))
+    tell(&session, args, "choice", Told { document: &document, text: &text }, |_| Ok(()))
 }
 
 /// The relay channel with this name, else the plan's choice, else its first.

@@ -11,7 +11,7 @@ use crate::report::tables::{made_from, remark_lines};
 
 use super::args::PlanArgs;
 use super::failure::Failure;
-use super::files::{Document, tell, to_json};
+use super::files::{Document, Told, tell};
 use super::session::Session;
 
 pub(super) fn run(args: &PlanArgs) -> Result<(), Failure> {
@@ -31,14 +31,13 @@ pub(super) fn run(args: &PlanArgs) -> Result<(), Failure> {
     };
     let document =
         Document { provenance: &session.provenance, remarks: &session.remarks, result: &findings };
-    let json = to_json(&document)?;
     let text = format!(
         "{}\n{}{}",
         made_from(&session.provenance),
         cosite_text(plan, &findings),
         remark_lines(&session.remarks)
     );
-    tell(&session, args, "cosite", (&json, &text), |outbox| {
+    tell(&session, args, "cosite", Told { document: &document, text: &text }, |outbox| {
         let html = sheet_html(plan, &session.provenance);
         outbox.put("channels.html", html.as_bytes()).map_err(Failure::output)?;
         outbox.put("channels.csv", sheet_csv(plan).as_bytes()).map_err(Failure::output)?;

@@ -3,6 +3,7 @@
 use serde::Serialize;
 
 use crate::link::Outcome;
+use crate::opened::Holds;
 use crate::report::outbox::file_stems;
 use crate::report::tables::{made_with, remark_lines, site_headline, site_tables};
 use crate::report::words::{self, caveats, closing};
@@ -10,10 +11,9 @@ use crate::siting::SiteScore;
 
 use super::args::PlanArgs;
 use super::failure::Failure;
-use super::files::{Document, add_map, to_json};
+use super::files::{Document, Told, add_map, hand_out};
 use super::progress::bar;
 use super::session::Session;
-use super::{print, written};
 
 #[derive(Serialize)]
 struct SiteCoverage<'a> {
@@ -25,7 +25,7 @@ struct SiteCoverage<'a> {
 }
 
 pub(super) fn run(args: &PlanArgs, site: &str, channel: Option<&str>) -> Result<(), Failure> {
-    let session = Session::open(args, |_| 1)?;
+    let session = Session::open(args, |plan| Holds::maps(1).site(plan))?;
     let plan = &session.plan;
     let site = session.site(site)?;
     let channel = session.station_channel(channel)?;
@@ -47,21 +47,6 @@ pub(super) fn run(args: &PlanArgs, site: &str, channel: Option<&str>) -> Result<
             caveats: caveats(session.plan.is_covered()),
         },
     };
-    let json = to_json(&document)?;
-    let mut delivered = Vec::new();
-    if let Some(out) = &args.out {
-        let mut outbox = session.outbox(out)?;
-        let stem = file_stems([channel.name.as_str()]).concat()
-            + "-"
-            + &file_stems([site.name.as_str()]).concat();
-        let relief = session.terrain.hillshade().map_err(Failure::output)?;
-        add_map(&mut outbox, &session, &relief, &stem, &channel.name, &scored, &coverage)?;
-        outbox.put(&format!("{stem}.json"), json.as_bytes()).map_err(Failure::output)?;
-        delivered = outbox.deliver().map_err(Failure::output)?;
-    }
-    if args.json {
-        return print(&json);
-    }
     let mut text = format!(
         "{}: {} on channel {}\n{}{}\n",
         plan.event.name,
@@ -80,5 +65,12 @@ pub(super) fn run(args: &PlanArgs, site: &str, channel: Option<&str>) -> Result<
     text += &site_tables(&scored, plan.units);
     text += &remark_lines(&session.remarks);
     text += &closing(session.plan.is_covered());
-    print(&format!("{text}{}", written(&delivered)))
+    hand_out(&session, args, Told { document: &document, text: &text }, |outbox| {
+        let stem = file_stems([channel.name.as_str()]).concat()
+            + "-"
+            + &file_stems([site.name.as_str()]).concat();
+        let relief = session.terrain.hillshade().map_err(Failure::output)?;
+        add_map(outbox, &session, &relief, &stem, &channel.name, &scored, &coverage)?;
+        outbox.put_json(&format!("{stem}.json"), &document).map_err(Failure::output)
+    })
 }

@@ -1,30 +1,55 @@
 //! `perchline debrief`: what was heard against what was predicted.
 
+use std::collections::BTreeSet;
 use std::path::PathBuf;
 
 use jiff::{SignedDuration, Span, SpanRelativeTo};
-use serde_json::json;
+use serde::Serialize;
+use serde_json::{Value, json};
 
-use crate::heard::compare::compare;
+use crate::heard::compare::{Agreement, Compared, compare};
 use crate::heard::learn::learn;
-use crate::heard::log::{self, Defaults};
+use crate::heard::log::{self, Defaults, Rejected};
 use crate::heard::packs;
 use crate::heard::summary::{agreement, groups, levels};
 use crate::link::LinkModel;
-use crate::plan::InputFile;
+use crate::opened::Holds;
+use crate::plan::{InputFile, Remark};
+use crate::report::Provenance;
 use crate::report::debrief::map::ReportMap;
 use crate::report::debrief::{Debrief, curve, lessons::lessons, map, tables::debrief_tables};
-use crate::report::outbox::file_stems;
+use crate::report::outbox::{Outbox, file_stems};
 use crate::report::tables::{made_with, remark_lines};
 
 use super::args::{DebriefArgs, PlanArgs};
 use super::failure::Failure;
-use super::files::{Document, tell, to_json};
+use super::files::{Document, Told, tell};
 use super::session::Session;
 
+/// The result as JSON, its names in the order of the alphabet. What is there for
+/// each row is written as it comes.
+#[derive(Serialize)]
+struct Findings<'a> {
+    agreement: [(Agreement, usize); 4],
+    corrections: Value,
+    cross_validation: Value,
+    curve: Value,
+    curve_corrected: Value,
+    groups: Value,
+    levels: Option<Value>,
+    missing_beacons: usize,
+    packs: Value,
+    rejected: &'a [Rejected],
+    reports: &'a [Compared],
+    rows: usize,
+}
+
 pub(super) fn run(args: &PlanArgs, wanted: &DebriefArgs) -> Result<(), Failure> {
-    let logs = wanted.logs.iter().chain(&wanted.batteries).map(PathBuf::as_path);
-    let session = Session::open_beside(args, &logs.collect::<Vec<_>>(), |_| 1)?;
+    let rows = rows_at_most(&wanted.logs);
+    let read = wanted.logs.iter().chain(&wanted.batteries).map(PathBuf::as_path);
+    let session = Session::open_beside(args, &read.collect::<Vec<_>>(), |plan| {
+        Holds::maps(1).reports(2 * rows).site(plan)
+    })?;
     let plan = &session.plan;
     let clock_offset = clock_offset(wanted.clock_offset.as_deref())?;
     let index_of = |found: &str, names: Vec<&String>| names.iter().position(|n| *n == found);
@@ -42,7 +67,7 @@ pub(super) fn run(args: &PlanArgs, wanted: &DebriefArgs) -> Result<(), Failure> 
         },
         clock_offset,
     };
-    let log = log::read(&wanted.logs, plan, &defaults).map_err(Failure::input)?;
+    let mut log = log::read(&wanted.logs, plan, &defaults).map_err(Failure::input)?;
     if log.reports.is_empty() {
         let reasons: Vec<String> = log
             .rejected
@@ -57,14 +82,16 @@ pub(super) fn run(args: &PlanArgs, wanted: &DebriefArgs) -> Result<(), Failure> 
         )));
     }
     let (compared, off) = compare(&log, plan, &session.terrain, &session.propagator);
+    // All that they say is in what they were compared to.
+    log.reports = Vec::new();
     let learned = learn(&compared, plan).map_err(Failure::input)?;
-    let mut rejected = log.rejected.clone();
+    let mut rejected = std::mem::take(&mut log.rejected);
     rejected.extend(off);
     let (mut reports, mut remarks) = (Vec::new(), session.remarks.clone());
     for file in &wanted.batteries {
         let (more, wrong) = packs::read(file, plan, clock_offset).map_err(Failure::input)?;
         reports.extend(more);
-        remarks.extend(wrong.into_iter().map(|r| crate::plan::Remark {
+        remarks.extend(wrong.into_iter().map(|r| Remark {
             about: format!("{}:{}", r.origin.file.display(), r.origin.line),
             text: format!("{} (row: {})", r.reason, r.text),
         }));
@@ -80,30 +107,31 @@ pub(super) fn run(args: &PlanArgs, wanted: &DebriefArgs) -> Result<(), Failure> 
     let document = Document {
         provenance: &provenance,
         remarks: &remarks,
-        result: json!({
-            "rows": debrief.log.rows,
-            "rejected": debrief.rejected,
-            "missing_beacons": debrief.log.missing_beacons,
-            "groups": groups(&debrief.compared, plan),
-            "agreement": agreement(&debrief.compared),
-            "levels": levels(&debrief.compared).map(|l| json!({
-                "reports": l.reports,
-                "bias_db": [l.bias.value, l.bias.low, l.bias.high],
-                "spread_db": [l.spread.value, l.spread.low, l.spread.high],
-            })),
-            "curve": bins(&debrief.learned.curve.bins),
-            "curve_corrected": bins(&debrief.learned.corrected.bins),
-            "corrections": debrief.learned.corrections(),
-            "cross_validation": json!({
+        result: Findings {
+            agreement: agreement(&debrief.compared),
+            corrections: json!(debrief.learned.corrections()),
+            cross_validation: json!({
                 "gain": debrief.learned.validation.gain,
                 "gain_sd": debrief.learned.validation.gain_sd,
                 "worth": debrief.learned.validation.worth(),
             }),
-            "packs": debrief.packs,
-            "reports": debrief.compared,
-        }),
+            curve: bins(&debrief.learned.curve.bins),
+            curve_corrected: bins(&debrief.learned.corrected.bins),
+            groups: json!(groups(&debrief.compared, plan)),
+            levels: levels(&debrief.compared).map(|l| {
+                json!({
+                    "reports": l.reports,
+                    "bias_db": [l.bias.value, l.bias.low, l.bias.high],
+                    "spread_db": [l.spread.value, l.spread.low, l.spread.high],
+                })
+            }),
+            missing_beacons: debrief.log.missing_beacons,
+            packs: json!(debrief.packs),
+            rejected: &debrief.rejected,
+            reports: &debrief.compared,
+            rows: debrief.log.rows,
+        },
     };
-    let json = to_json(&document)?;
     let text = format!(
         "{}\n{}: what was heard against what was predicted\n{}{}",
         made_with(plan, &provenance),
@@ -111,8 +139,8 @@ pub(super) fn run(args: &PlanArgs, wanted: &DebriefArgs) -> Result<(), Failure> 
         debrief_tables(plan, &debrief),
         remark_lines(&remarks)
     );
-    tell(&session, args, "debrief", (&json, &text), |outbox| {
-        let put = |outbox: &mut crate::report::outbox::Outbox, name: &str, bytes: &[u8]| {
+    tell(&session, args, "debrief", Told { document: &document, text: &text }, |outbox| {
+        let put = |outbox: &mut Outbox, name: &str, bytes: &[u8]| {
             outbox.put(name, bytes).map_err(Failure::output)
         };
         put(outbox, "lessons.md", lessons(plan, &debrief, &provenance).as_bytes())?;
@@ -125,24 +153,28 @@ pub(super) fn run(args: &PlanArgs, wanted: &DebriefArgs) -> Result<(), Failure> 
     })
 }
 
+/// How many rows the logs have at the most, before they are read.
+fn rows_at_most(logs: &[PathBuf]) -> usize {
+    let rows = logs.iter().map(|log| log::rows_at_most(log));
+    rows.sum::<usize>().min(log::MOST_ROWS)
+}
+
 /// One map for each channel and site that was reported of.
 fn maps(
-    outbox: &mut crate::report::outbox::Outbox,
+    outbox: &mut Outbox,
     session: &Session,
     debrief: &Debrief,
-    provenance: &crate::report::Provenance,
+    provenance: &Provenance,
 ) -> Result<(), Failure> {
     let plan = &session.plan;
     let grid = session.map_grid()?;
     let relief = session.terrain.hillshade().map_err(Failure::output)?;
-    let mut pairs: Vec<(String, String)> =
-        debrief.compared.iter().map(|c| (c.channel.clone(), c.site.clone())).collect();
-    pairs.sort();
-    pairs.dedup();
+    let pairs: BTreeSet<(&str, &str)> =
+        debrief.compared.iter().map(|c| (&*c.channel, &*c.site)).collect();
     let names: Vec<String> =
         pairs.iter().map(|(channel, site)| format!("{channel} {site}")).collect();
     let stems = file_stems(names.iter().map(String::as_str));
-    for ((channel_name, site_name), stem) in pairs.iter().zip(stems) {
+    for ((channel_name, site_name), stem) in pairs.into_iter().zip(stems) {
         let (Ok(channel), Ok(site)) =
             (session.station_channel(Some(channel_name)), session.site(site_name))
         else {
@@ -162,8 +194,7 @@ fn maps(
         let own: Vec<_> = debrief
             .compared
             .iter()
-            .filter(|c| c.channel == *channel_name && c.site == *site_name)
-            .cloned()
+            .filter(|c| &*c.channel == channel_name && &*c.site == site_name)
             .collect();
         let png = map::draw(&ReportMap {
             plan,
@@ -181,7 +212,7 @@ fn maps(
     Ok(())
 }
 
-fn bins(bins: &[crate::heard::estimate::Bin]) -> serde_json::Value {
+fn bins(bins: &[crate::heard::estimate::Bin]) -> Value {
     bins.iter()
         .map(|b| {
             json!({
@@ -193,7 +224,7 @@ fn bins(bins: &[crate::heard::estimate::Bin]) -> serde_json::Value {
 }
 
 /// What made a calibration, as TOML.
-fn made(provenance: &crate::report::Provenance) -> String {
+fn made(provenance: &Provenance) -> String {
     let quoted = |text: &str| toml::Value::String(text.to_owned()).to_string();
     let inputs: Vec<String> = provenance
         .inputs

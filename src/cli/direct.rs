@@ -2,6 +2,7 @@
 
 use serde::Serialize;
 
+use crate::opened::Holds;
 use crate::plan::{Carry, Channel};
 use crate::report::card::{self, Card, card_text};
 use crate::report::direct_tables::direct_text;
@@ -12,7 +13,7 @@ use crate::siting::direct::{DirectNet, direct_net};
 
 use super::args::PlanArgs;
 use super::failure::Failure;
-use super::files::{Document, tell, to_json};
+use super::files::{Document, Told, tell};
 use super::session::{Session, named};
 
 #[derive(Serialize)]
@@ -29,7 +30,10 @@ pub(super) fn run(
     channel: Option<&str>,
     carry: Option<Carry>,
 ) -> Result<(), Failure> {
-    let session = Session::open(args, |_| 0)?;
+    let session = Session::open(args, |plan| {
+        let simplex = plan.channels.iter().filter(|c| !c.has_station()).count();
+        Holds::default().nets(plan, if channel.is_some() { 1 } else { simplex })
+    })?;
     let plan = &session.plan;
     let channels = simplex_channels(&session, channel)?;
     let nets = |carry| {
@@ -39,7 +43,9 @@ pub(super) fn run(
             .collect::<Result<Vec<_>, _>>()
             .map_err(|e| Failure::Input(format!("{}: {e}", plan.file.display())))
     };
-    let at_the_head = nets(Some(Carry::Head))?;
+    // Of these no more is told than how many posts they bring to net control.
+    let at_the_head: Vec<usize> =
+        nets(Some(Carry::Head))?.iter().map(DirectNet::reaching).collect();
     let nets = nets(carry)?;
     let cards: Vec<Card> =
         nets.iter().map(|net| Card::of(plan, net, &session.provenance)).collect();
@@ -50,20 +56,19 @@ pub(super) fn run(
             event: &plan.event.name,
             caveats: caveats(plan.is_covered()),
             nets: &nets,
-            reaching_at_the_head: at_the_head.iter().map(DirectNet::reaching).collect(),
+            reaching_at_the_head: at_the_head.clone(),
         },
     };
-    let json = to_json(&document)?;
     let mut text = made_with(plan, &session.provenance) + "\n";
     for ((net, held), card) in nets.iter().zip(&at_the_head).zip(&cards) {
-        let compared = carry.is_none().then_some(held);
+        let compared = carry.is_none().then_some(*held);
         text += &direct_text(plan, net, compared, card);
     }
     text += &remark_lines(&session.remarks);
     for line in caveats(plan.is_covered()).iter().chain([&LOCAL_CODES]) {
         text += &format!("{line}\n");
     }
-    tell(&session, args, "direct", (&json, &text), |outbox| {
+    tell(&session, args, "direct", Told { document: &document, text: &text }, |outbox| {
         let stems = file_stems(nets.iter().map(|net| net.channel.as_str()));
         for (content, stem) in cards.iter().zip(&stems) {
             let sides = card_text(content).join("\n");

@@ -6,14 +6,13 @@ use clap::CommandFactory;
 use clap_complete::Shell;
 
 use crate::plan;
-use crate::report::outbox::Outbox;
 
 use super::failure::Failure;
-use super::files::to_json;
+use super::session::claimed;
 use super::{Cli, print, written};
 
 pub(super) fn run(out: &Path) -> Result<(), Failure> {
-    let mut outbox = Outbox::open(out).map_err(Failure::output)?;
+    let (_claim, mut outbox) = claimed(out)?;
     let mut command = Cli::command();
     let name = command.get_name().to_owned();
     for shell in [Shell::Bash, Shell::Zsh, Shell::Fish] {
@@ -29,8 +28,6 @@ pub(super) fn run(out: &Path) -> Result<(), Failure> {
         man.render(&mut text).map_err(Failure::output)?;
         outbox.put(&man.get_filename(), &text).map_err(Failure::output)?;
     }
-    outbox
-        .put("plan.schema.json", to_json(&plan::schema())?.as_bytes())
-        .map_err(Failure::output)?;
+    outbox.put_json("plan.schema.json", &plan::schema()).map_err(Failure::output)?;
     print(&written(&outbox.deliver().map_err(Failure::output)?))
 }

@@ -16,26 +16,56 @@ use crate::terrain::write_geotiff;
 use super::args::PlanArgs;
 use super::failure::Failure;
 use super::session::Session;
-use super::{print, written};
+use super::{print, print_json, prints_into_a_file, written};
+
+/// What a verb has to tell, for machines and for people.
+pub(super) struct Told<'a, T> {
+    pub(super) document: &'a T,
+    pub(super) text: &'a str,
+}
 
 /// Writes what a verb has to tell, as JSON and as text, and what `add` puts
 /// beside them into the folder that was asked for, if one was; and prints it.
-pub(super) fn tell(
+pub(super) fn tell<T: Serialize>(
     session: &Session,
     args: &PlanArgs,
     name: &str,
-    (json, text): (&str, &str),
+    Told { document, text }: Told<'_, T>,
     add: impl FnOnce(&mut Outbox) -> Result<(), Failure>,
 ) -> Result<(), Failure> {
-    let mut delivered = Vec::new();
-    if let Some(out) = &args.out {
-        let mut outbox = session.outbox(out)?;
-        outbox.put(&format!("{name}.json"), json.as_bytes()).map_err(Failure::output)?;
+    hand_out(session, args, Told { document, text }, |outbox| {
+        outbox.put_json(&format!("{name}.json"), document).map_err(Failure::output)?;
         outbox.put(&format!("{name}.txt"), text.as_bytes()).map_err(Failure::output)?;
-        add(&mut outbox)?;
-        delivered = outbox.deliver().map_err(Failure::output)?;
+        add(outbox)
+    })
+}
+
+/// Delivers what `fill` puts into the folder that was asked for, if one was, and
+/// prints what there is to tell.
+pub(super) fn hand_out<T: Serialize>(
+    session: &Session,
+    args: &PlanArgs,
+    told: Told<'_, T>,
+    fill: impl FnOnce(&mut Outbox) -> Result<(), Failure>,
+) -> Result<(), Failure> {
+    let mut outbox = session.outbox();
+    if let Some(outbox) = &mut outbox {
+        fill(outbox)?;
     }
-    if args.json { print(json) } else { print(&format!("{text}{}", written(&delivered))) }
+    let out = || {
+        if args.json { print_json(told.document) } else { print(told.text) }
+    };
+    // A file takes what it is given or has no room for it, and then nothing is
+    // changed in the folder. A reader may take its time; results do not wait for it.
+    let before = prints_into_a_file();
+    if before {
+        out()?;
+    }
+    let delivered = outbox.map(Outbox::deliver).transpose().map_err(Failure::output)?;
+    if !before {
+        out()?;
+    }
+    if args.json { Ok(()) } else { print(&written(&delivered.unwrap_or_default())) }
 }
 
 /// A result as JSON: what made it, what to know about it, and the result.
@@ -44,11 +74,6 @@ pub(super) struct Document<'a, T> {
     pub(super) provenance: &'a Provenance,
     pub(super) remarks: &'a [Remark],
     pub(super) result: T,
-}
-
-/// Pretty JSON with a final newline.
-pub(super) fn to_json(value: &impl Serialize) -> Result<String, Failure> {
-    serde_json::to_string_pretty(value).map(|text| text + "\n").map_err(Failure::output)
 }
 
 /// Adds a site's map, drawn over `relief`, to the outbox as PNG, GeoJSON and
@@ -66,9 +91,8 @@ pub(super) fn add_map(
     let png = draw(&content).map_err(Failure::output)?;
     outbox.put(&format!("{stem}.png"), &png).map_err(Failure::output)?;
     let features = geojson::map_features(&content).map_err(Failure::output)?;
-    outbox
-        .put(&format!("{stem}.geojson"), to_json(&features)?.as_bytes())
-        .map_err(Failure::output)?;
+    outbox.put_json(&format!("{stem}.geojson"), &features).map_err(Failure::output)?;
+    drop(features);
     let margin = coverage.governing_margins();
     let metadata = [
         ("PROGRAM", format!("{} {}", session.provenance.program, session.provenance.version)),
@@ -85,8 +109,11 @@ pub(super) fn add_map(
         ("margin", margin.view(), "governing margin, dB"),
         ("probability", coverage.probability.view(), "probability of both ways, 0 to 1"),
     ] {
-        let file = outbox.reserve(&format!("{stem}-{layer}.tif"));
-        write_geotiff(&file, &coverage.grid, values, what, &metadata).map_err(Failure::output)?;
+        outbox
+            .put_by(&format!("{stem}-{layer}.tif"), |file| {
+                write_geotiff(file, &coverage.grid, values, what, &metadata)
+            })
+            .map_err(Failure::output)?;
     }
     Ok(())
 }

@@ -2,6 +2,7 @@
 
 use serde::Serialize;
 
+use crate::opened::Holds;
 use crate::plan::Site;
 use crate::report::mast_plot;
 use crate::report::mast_tables::{feed_line_rule, knee_rule, mast_text};
@@ -11,7 +12,7 @@ use crate::siting::masts::{MastStudy, heights, mast_study};
 
 use super::args::PlanArgs;
 use super::failure::Failure;
-use super::files::{Document, tell, to_json};
+use super::files::{Document, Told, tell};
 use super::progress::bar;
 use super::session::Session;
 
@@ -30,7 +31,7 @@ pub(super) fn run(
     site: Option<&str>,
     channel: Option<&str>,
 ) -> Result<(), Failure> {
-    let session = Session::open(args, |_| 1)?;
+    let session = Session::open(args, |plan| Holds::maps(1).site(plan))?;
     let plan = &session.plan;
     let sites: Vec<&Site> = match site {
         Some(name) => vec![session.site(name)?],
@@ -60,12 +61,11 @@ pub(super) fn run(
             sites: &studies,
         },
     };
-    let json = to_json(&document)?;
     let mut text = made_with(plan, &session.provenance) + "\n";
     text += &mast_text(plan, &channel.name, &studies);
     text += &remark_lines(&session.remarks);
     text += &closing(plan.is_covered());
-    tell(&session, args, "masts", (&json, &text), |outbox| {
+    tell(&session, args, "masts", Told { document: &document, text: &text }, |outbox| {
         let svg = mast_plot::draw_svg(plan, &channel.name, &studies, &session.provenance);
         let png = mast_plot::draw(plan, &channel.name, &studies, &session.provenance)
             .map_err(Failure::output)?;

@@ -13,9 +13,8 @@ use crate::siting::station_on;
 
 use super::args::{ALL_METHODS, PlanArgs};
 use super::failure::Failure;
-use super::files::{Document, to_json};
+use super::files::{Document, Told, hand_out};
 use super::session::{Session, named};
-use super::{print, written};
 
 pub(super) fn run(
     args: &PlanArgs,
@@ -79,30 +78,22 @@ pub(super) fn run(
             "comparison": compared.as_ref().map(|c| comparison_json(&study, c, plan.units)),
         }),
     };
-    let json = to_json(&document)?;
-    let mut delivered = Vec::new();
-    if let Some(out) = &args.out {
-        let mut outbox = session.outbox(out)?;
-        let stem = format!("path-{}", file_stems([from, to]).join("-to-"));
-        let png = path_plot::draw(&study, plan.units).map_err(Failure::output)?;
-        outbox.put(&format!("{stem}.png"), &png).map_err(Failure::output)?;
-        outbox.put(&format!("{stem}.json"), json.as_bytes()).map_err(Failure::output)?;
-        delivered = outbox.deliver().map_err(Failure::output)?;
-    }
-    if args.json {
-        return print(&json);
-    }
     let closing = closing(plan.is_covered());
     let tables = match &compared {
         Some(compared) => comparison_table(&study, compared, plan.units),
         None => path_tables(&study, plan.units),
     };
-    print(&format!(
-        "{tables}{}{}{closing}{}",
+    let text = format!(
+        "{tables}{}{}{closing}",
         made_with(plan, &session.provenance),
-        remark_lines(&session.remarks),
-        written(&delivered)
-    ))
+        remark_lines(&session.remarks)
+    );
+    hand_out(&session, args, Told { document: &document, text: &text }, |outbox| {
+        let stem = format!("path-{}", file_stems([from, to]).join("-to-"));
+        let png = path_plot::draw(&study, plan.units).map_err(Failure::output)?;
+        outbox.put(&format!("{stem}.png"), &png).map_err(Failure::output)?;
+        outbox.put_json(&format!("{stem}.json"), &document).map_err(Failure::output)
+    })
 }
 
 /// The channel asked for, or the first that suits the ends.

@@ -9,7 +9,7 @@ use crate::report::tables::{made_from, remark_lines};
 
 use super::args::PlanArgs;
 use super::failure::Failure;
-use super::files::{Document, tell, to_json};
+use super::files::{Document, Told, tell};
 use super::session::Session;
 
 #[derive(Serialize)]
@@ -34,14 +34,13 @@ pub(super) fn run(args: &PlanArgs) -> Result<(), Failure> {
         remarks: &remarks,
         result: Energy { event: &plan.event.name, stations: &stations, crews: &crews },
     };
-    let json = to_json(&document)?;
     let text = format!(
         "{}\n{}{}",
         made_from(&session.provenance),
         power_text(plan, &stations, &crews),
         remark_lines(&remarks)
     );
-    tell(&session, args, "power", (&json, &text), |_| Ok(()))
+    tell(&session, args, "power", Told { document: &document, text: &text }, |_| Ok(()))
 }
 
 /// Stations' budgets and crews' needs for a verb that stands without them; what

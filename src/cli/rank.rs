@@ -3,6 +3,7 @@
 use serde::Serialize;
 
 use crate::coverage::Coverage;
+use crate::opened::Holds;
 use crate::plan::{Channel, Plan, Remark, Site};
 use crate::power::{StationBudget, station_budgets};
 use crate::report::digest;
@@ -10,11 +11,13 @@ use crate::report::outbox::{KeptMaps, file_stems, forget_maps};
 use crate::report::power_tables::power_lines;
 use crate::report::tables::{made_with, ranking_table, remark_lines, site_tables};
 use crate::report::words::{caveats, closing};
-use crate::siting::{Keep, RankError, RankInputs, Ranking, map_site, rank_by_maps};
+use crate::siting::{
+    Keep, RankError, RankInputs, Ranking, map_site, rank_by_maps, score_in_full, sites_in_full,
+};
 
 use super::args::{Maps, PlanArgs};
 use super::failure::Failure;
-use super::files::{Document, add_map, tell, to_json};
+use super::files::{Document, Told, add_map, tell};
 use super::power::forecast_gaps;
 use super::progress::bar;
 use super::session::Session;
@@ -30,10 +33,14 @@ struct Rankings<'a> {
 }
 
 pub(super) fn run(args: &PlanArgs, channel: Option<&str>, maps: Maps) -> Result<(), Failure> {
-    let session = Session::open(args, |plan| match maps {
-        Maps::All => plan.sites.len() * ranked_channels(plan, channel),
-        Maps::Best => ranked_channels(plan, channel) + 1,
-        Maps::None => 1,
+    let session = Session::open(args, |plan| {
+        let channels = ranked_channels(plan, channel);
+        let kept = match maps {
+            Maps::All => plan.sites.len() * channels,
+            Maps::Best => channels + 1,
+            Maps::None => 1,
+        };
+        Holds::maps(kept).rankings(plan, channels).site(plan)
     })?;
     let plan = &session.plan;
     let channels: Vec<&Channel> = match channel {
@@ -51,6 +58,7 @@ pub(super) fn run(args: &PlanArgs, channel: Option<&str>, maps: Maps) -> Result<
         .out
         .as_ref()
         .map(|out| KeptMaps::open(out, &digest(&session.provenance, &session.terrain, &grid)));
+    let wrong = |e: RankError| Failure::Input(format!("{}: {e}", plan.file.display()));
     let ranked = channels
         .iter()
         .map(|channel| {
@@ -70,7 +78,7 @@ pub(super) fn run(args: &PlanArgs, channel: Option<&str>, maps: Maps) -> Result<
             })
         })
         .collect::<Result<Vec<_>, _>>()
-        .map_err(|e| Failure::Input(format!("{}: {e}", plan.file.display())))?;
+        .map_err(wrong)?;
     progress.finish_and_clear();
     if let Some(found) = kept.map(|kept| kept.found()).filter(|found| *found > 0) {
         let maps = if found == 1 { "map" } else { "maps" };
@@ -84,8 +92,14 @@ pub(super) fn run(args: &PlanArgs, channel: Option<&str>, maps: Maps) -> Result<
         Err(error) => (Vec::new(), Some(error)),
     };
     let lacking = lacking.map(|e| Remark { about: "power".to_owned(), text: e.to_string() });
-    let remarks: Vec<_> =
-        session.remarks.iter().cloned().chain(forecast_gaps(plan)).chain(lacking).collect();
+    let remarks: Vec<_> = session
+        .remarks
+        .iter()
+        .cloned()
+        .chain(forecast_gaps(plan))
+        .chain(lacking)
+        .chain(left_out(plan))
+        .collect();
     let document = Document {
         provenance: &session.provenance,
         remarks: &remarks,
@@ -96,18 +110,18 @@ pub(super) fn run(args: &PlanArgs, channel: Option<&str>, maps: Maps) -> Result<
             power: &power,
         },
     };
-    let json = to_json(&document)?;
     let text = text(&session, &rankings, &power, &remarks);
-    tell(&session, args, "ranking", (&json, &text), |outbox| {
+    tell(&session, args, "ranking", Told { document: &document, text: &text }, |outbox| {
         let relief = session.terrain.hillshade().map_err(Failure::output)?;
         let channel_stems = file_stems(rankings.iter().map(|r| r.channel.as_str()));
-        for ((ranking, coverages), channel_stem) in
-            rankings.iter().zip(&coverages).zip(&channel_stems)
+        for (((ranking, channel), coverages), channel_stem) in
+            rankings.iter().zip(&channels).zip(&coverages).zip(&channel_stems)
         {
             let site_stems = file_stems(ranking.sites.iter().map(|s| s.site.as_str()));
             for ((site, coverage), stem) in ranking.sites.iter().zip(coverages).zip(&site_stems) {
                 let stem = format!("{channel_stem}-{stem}");
-                add_map(outbox, &session, &relief, &stem, &ranking.channel, site, coverage)?;
+                let site = score_in_full(&inputs, channel, site).map_err(wrong)?;
+                add_map(outbox, &session, &relief, &stem, &ranking.channel, &site, coverage)?;
             }
         }
         Ok(())
@@ -115,6 +129,18 @@ pub(super) fn run(args: &PlanArgs, channel: Option<&str>, maps: Maps) -> Result<
     interrupt::keeps(None);
     args.out.iter().for_each(|out| forget_maps(out));
     Ok(())
+}
+
+/// What `ranking.json` does not hold of very many sites.
+fn left_out(plan: &Plan) -> Option<Remark> {
+    let (sites, in_full) = (plan.sites.len(), sites_in_full(plan.posts.len()));
+    (sites > in_full).then(|| Remark {
+        about: "ranking.json".to_owned(),
+        text: format!(
+            "with {sites} sites and {} posts budgets are given line by line for the best {in_full} of a channel; of the others there are margins, probabilities and reasons (perchline coverage --site NAME tells all of one)",
+            plan.posts.len()
+        ),
+    })
 }
 
 /// How many channels are ranked: those with a station, or the one that was named.

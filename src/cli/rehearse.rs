@@ -1,16 +1,17 @@
 //! `perchline rehearse`: where test calls before the event teach most.
 
 use crate::heard::rehearsal::Task;
+use crate::opened::Holds;
 use crate::report::rehearsal::{rehearsal_gpx, rehearsal_text};
 use crate::report::tables::{made_with, remark_lines};
 
 use super::args::PlanArgs;
 use super::failure::Failure;
-use super::files::{Document, tell, to_json};
+use super::files::{Document, Told, tell};
 use super::session::Session;
 
 pub(super) fn run(args: &PlanArgs, channel: Option<&str>, calls: usize) -> Result<(), Failure> {
-    let session = Session::open(args, |_| 0)?;
+    let session = Session::open(args, |plan| Holds::maps(0).site(plan))?;
     let plan = &session.plan;
     let channel = session.station_channel(channel)?;
     let grid = session.map_grid()?;
@@ -24,18 +25,15 @@ pub(super) fn run(args: &PlanArgs, channel: Option<&str>, calls: usize) -> Resul
     let rehearsal = task
         .plan(channel, calls)
         .map_err(|e| Failure::Input(format!("{}: {e}", plan.file.display())))?;
-    let json = to_json(&Document {
-        provenance: &session.provenance,
-        remarks: &session.remarks,
-        result: &rehearsal,
-    })?;
+    let document =
+        Document { provenance: &session.provenance, remarks: &session.remarks, result: &rehearsal };
     let text = format!(
         "{}\n{}{}",
         made_with(plan, &session.provenance),
         rehearsal_text(&rehearsal),
         remark_lines(&session.remarks)
     );
-    tell(&session, args, "rehearsal", (&json, &text), |outbox| {
+    tell(&session, args, "rehearsal", Told { document: &document, text: &text }, |outbox| {
         let gpx = rehearsal_gpx(plan, &rehearsal, &session.provenance).map_err(Failure::output)?;
         outbox.put("rehearsal.gpx", &gpx).map_err(Failure::output)
     })

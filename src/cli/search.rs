@@ -2,6 +2,7 @@
 
 use serde::Serialize;
 
+use crate::opened::Holds;
 use crate::plan::Plan;
 use crate::report::geojson::spot_features;
 use crate::report::map::spots::{SpotMap, draw};
@@ -13,7 +14,7 @@ use crate::units::{METRES_PER_FOOT, Metres, Position, parse_quantity};
 
 use super::args::PlanArgs;
 use super::failure::Failure;
-use super::files::{Document, tell, to_json};
+use super::files::{Document, Told, tell};
 use super::progress::bar;
 use super::session::{Session, named};
 
@@ -42,7 +43,7 @@ pub(super) fn run(
         }
         Ok(corners(plan))
     };
-    let session = Session::open_with(args, &[], |_| 1, change)?;
+    let session = Session::open_with(args, &[], |plan| Holds::maps(1).site(plan), change)?;
     let plan = &session.plan;
     let channel = session.station_channel(channel)?;
     let grid = session.map_grid()?;
@@ -69,12 +70,11 @@ pub(super) fn run(
             site_lines: lines.clone(),
         },
     };
-    let json = to_json(&document)?;
     let mut text = made_with(plan, &session.provenance) + "\n" + &spot_text(plan, &found) + "\n";
     text += &remark_lines(&session.remarks);
     text += &SPOTS.iter().map(|line| format!("{line}\n")).collect::<String>();
     text += &closing(plan.is_covered());
-    tell(&session, args, "spots", (&json, &text), |outbox| {
+    tell(&session, args, "spots", Told { document: &document, text: &text }, |outbox| {
         let relief = session.terrain.hillshade().map_err(Failure::output)?;
         let map = SpotMap {
             plan,
@@ -84,18 +84,13 @@ pub(super) fn run(
             provenance: &session.provenance,
         };
         let png = draw(&map).map_err(Failure::output)?;
-        let features = to_json(&spot_features(plan, &found, &session.provenance))?;
+        let features = spot_features(plan, &found, &session.provenance);
         let made = made_with(plan, &session.provenance);
         let made: String = made.lines().map(|line| format!("# {line}\n")).collect();
         let lines = format!("{made}\n{}", lines.join("\n"));
-        for (name, content) in [
-            ("spots.png", png.as_slice()),
-            ("spots.geojson", features.as_bytes()),
-            ("spots.toml", lines.as_bytes()),
-        ] {
-            outbox.put(name, content).map_err(Failure::output)?;
-        }
-        Ok(())
+        outbox.put("spots.png", &png).map_err(Failure::output)?;
+        outbox.put_json("spots.geojson", &features).map_err(Failure::output)?;
+        outbox.put("spots.toml", lines.as_bytes()).map_err(Failure::output)
     })
 }
 

@@ -3,13 +3,14 @@
 use std::ops::Deref;
 use std::path::{Path, PathBuf};
 use std::sync::atomic::AtomicBool;
+use std::sync::{Mutex, PoisonError};
 
 use sysinfo::{MemoryRefreshKind, RefreshKind, System};
 
-use crate::opened::{self, Need, Opened, Survey};
+use crate::opened::{self, Holds, Need, Opened, Survey};
 use crate::plan::{Channel, Plan, Post, Site, nearest};
 use crate::report::fixed_time;
-use crate::report::outbox::Outbox;
+use crate::report::outbox::{Claim, Outbox};
 use crate::siting::RankInputs;
 use crate::terrain::Grid;
 use crate::units::Position;
@@ -17,6 +18,7 @@ use crate::units::Position;
 use super::args::{ALL_METHODS, PlanArgs};
 use super::confined;
 use super::failure::Failure;
+use super::say;
 
 /// An opened plan.
 pub(super) struct Session {
@@ -25,6 +27,10 @@ pub(super) struct Session {
     pub(super) need: Need,
     /// Never set: an interrupt ends the program itself.
     pub(super) stop: AtomicBool,
+    /// Where the results go, until they do.
+    out: Mutex<Option<Outbox>>,
+    /// Held to the end; let go of after the results.
+    _claim: Option<Claim>,
 }
 
 impl Deref for Session {
@@ -37,29 +43,29 @@ impl Deref for Session {
 
 impl Session {
     /// Reads the plan and its terrain and checks that every site and post
-    /// stands on it. The run will keep as many maps at a time as `maps` says.
-    pub(super) fn open(
+    /// stands on it. The run will keep beside it what `holds` says.
+    pub(super) fn open<H: Into<Holds>>(
         args: &PlanArgs,
-        maps: impl FnOnce(&Plan) -> usize,
+        holds: impl FnOnce(&Plan) -> H,
     ) -> Result<Self, Failure> {
-        Self::open_with(args, &[], maps, |_| Ok(Vec::new()))
+        Self::open_with(args, &[], holds, |_| Ok(Vec::new()))
     }
 
     /// The same, where the verb reads `files` too that the plan does not name.
-    pub(super) fn open_beside(
+    pub(super) fn open_beside<H: Into<Holds>>(
         args: &PlanArgs,
         files: &[&Path],
-        maps: impl FnOnce(&Plan) -> usize,
+        holds: impl FnOnce(&Plan) -> H,
     ) -> Result<Self, Failure> {
-        Self::open_with(args, files, maps, |_| Ok(Vec::new()))
+        Self::open_with(args, files, holds, |_| Ok(Vec::new()))
     }
 
     /// The same with the plan as `change` makes it, and terrain around the places
     /// that it returns too.
-    pub(super) fn open_with(
+    pub(super) fn open_with<H: Into<Holds>>(
         args: &PlanArgs,
         files: &[&Path],
-        maps: impl FnOnce(&Plan) -> usize,
+        holds: impl FnOnce(&Plan) -> H,
         change: impl FnOnce(&mut Plan) -> Result<Vec<Position>, Failure>,
     ) -> Result<Self, Failure> {
         fixed_time().map_err(Failure::Input)?;
@@ -69,12 +75,11 @@ impl Session {
                 out.display()
             )));
         }
-        if let Some(out) = &args.out {
-            // Whether anything can be written there shows before an hour's work.
-            drop(Outbox::open(out).map_err(Failure::output)?);
-        }
+        // Whether anything can be written there shows before an hour's work. The
+        // folder is there, and this run's alone, from now on.
+        let (claim, out) = args.out.as_deref().map(claimed).transpose()?.unzip();
         let files: Vec<&Path> = files.iter().copied().chain(args.calibration.as_deref()).collect();
-        let write: Vec<PathBuf> = args.out.iter().map(|out| existing(out)).collect();
+        let write: Vec<PathBuf> = args.out.iter().cloned().collect();
         confined::shut_in(&args.plan, &files, &write, args.file_time);
         use_threads(args.threads)?;
         let mut plan = opened::read(&args.plan).map_err(Failure::input)?;
@@ -85,16 +90,18 @@ impl Session {
             plan.calibrate(file).map_err(Failure::Input)?;
         }
         let more = change(&mut plan)?;
-        let survey = weigh(&plan, &more, maps(&plan), args.memory)?;
+        let survey = weigh(&plan, &more, holds(&plan), args.memory)?;
         let need = survey.need();
         let opened = Opened::surveyed(plan, survey).map_err(Failure::input)?;
-        Ok(Self { opened, need, stop: AtomicBool::new(false) })
+        let out = Mutex::new(out);
+        Ok(Self { opened, need, stop: AtomicBool::new(false), out, _claim: claim })
     }
 
     /// The same with the plan's map tiles, for a page.
     pub(super) fn with_tiles(self) -> Result<Self, Failure> {
-        let Self { opened, need, stop } = self;
-        Ok(Self { opened: opened.with_tiles().map_err(Failure::input)?, need, stop })
+        let Self { _claim, out, opened, need, stop } = self;
+        let opened = opened.with_tiles().map_err(Failure::input)?;
+        Ok(Self { opened, need, stop, out, _claim })
     }
 
     /// The cells of the coverage maps.
@@ -141,17 +148,26 @@ impl Session {
         named(&self.plan, &self.plan.posts, name, "post", |p| &p.name)
     }
 
-    /// An outbox for results.
-    pub(super) fn outbox(&self, folder: &Path) -> Result<Outbox, Failure> {
-        let outbox = Outbox::open(folder).map_err(Failure::output)?;
-        Ok(outbox.signed_by(&self.provenance))
+    /// The outbox for the results, once, where they go into a folder.
+    pub(super) fn outbox(&self) -> Option<Outbox> {
+        let outbox = self.out.lock().unwrap_or_else(PoisonError::into_inner).take()?;
+        Some(outbox.signed_by(&self.provenance))
     }
 }
 
-/// The folder itself, or the one in which it will be made.
-fn existing(folder: &Path) -> PathBuf {
-    let folder = std::path::absolute(folder).unwrap_or_else(|_| folder.to_owned());
-    folder.ancestors().find(|place| place.is_dir()).unwrap_or(&folder).to_owned()
+/// An outbox for a folder that is this run's alone; waits for another run that
+/// writes there, and says so.
+pub(super) fn claimed(folder: &Path) -> Result<(Claim, Outbox), Failure> {
+    let wait = || {
+        say(&format!(
+            "{}: another run writes into this folder. This one begins when that has ended; Ctrl-C ends it.",
+            folder.display()
+        ));
+    };
+    let claim = Claim::to(folder, wait).map_err(Failure::output)?;
+    let outbox = Outbox::open(folder).map_err(Failure::output)?;
+    // What is bound last goes first: what is staged in the folder, then the folder.
+    Ok((claim, outbox))
 }
 
 /// The terrain that a run over this plan is for, if the run fits into the memory
@@ -159,10 +175,10 @@ fn existing(folder: &Path) -> PathBuf {
 pub(super) fn weigh(
     plan: &Plan,
     more: &[Position],
-    maps: usize,
+    holds: impl Into<Holds>,
     allowed: Option<f64>,
 ) -> Result<Survey, Failure> {
-    let survey = Survey::of(plan, more, maps).map_err(Failure::input)?;
+    let survey = Survey::of(plan, more, holds).map_err(Failure::input)?;
     survey
         .fits(allowed.unwrap_or_else(free_memory))
         .map_err(|text| Failure::input(plan.terrain_error(text)))?;

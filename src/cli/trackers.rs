@@ -2,6 +2,7 @@
 
 use serde::Serialize;
 
+use crate::opened::Holds;
 use crate::plan::Site;
 use crate::report::tables::{made_with, remark_lines};
 use crate::report::tracker_tables::tracker_text;
@@ -10,7 +11,7 @@ use crate::siting::trackers::{TrackerStudy, tracker_study};
 
 use super::args::PlanArgs;
 use super::failure::Failure;
-use super::files::{Document, tell, to_json};
+use super::files::{Document, Told, tell};
 use super::session::Session;
 
 #[derive(Serialize)]
@@ -21,7 +22,7 @@ struct Trackers<'a> {
 }
 
 pub(super) fn run(args: &PlanArgs, sites: &[String]) -> Result<(), Failure> {
-    let session = Session::open(args, |_| 0)?;
+    let session = Session::open(args, |plan| Holds::maps(0).site(plan))?;
     let plan = &session.plan;
     let mut chosen: Vec<&Site> = Vec::new();
     for name in sites {
@@ -64,12 +65,11 @@ pub(super) fn run(args: &PlanArgs, sites: &[String]) -> Result<(), Failure> {
             channels: &studies,
         },
     };
-    let json = to_json(&document)?;
     let mut text = made_with(plan, &session.provenance) + "\n";
     for study in &studies {
         text += &format!("{}\n", tracker_text(&plan.event.name, study, plan.units));
     }
     text += &remark_lines(&session.remarks);
     text += &closing(plan.is_covered());
-    tell(&session, args, "trackers", (&json, &text), |_| Ok(()))
+    tell(&session, args, "trackers", Told { document: &document, text: &text }, |_| Ok(()))
 }

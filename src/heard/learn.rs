@@ -1,5 +1,6 @@
 //! From reports beside their predictions to corrections of the model.
 
+use std::collections::HashMap;
 use std::fmt::Write as _;
 
 use serde::Serialize;
@@ -85,17 +86,16 @@ pub fn learn(compared: &[Compared], plan: &Plan) -> Result<Learned, EstimateErro
     let alive: Vec<&Compared> = compared.iter().filter(|c| !c.evidence.dead).collect();
     let observations: Vec<_> = alive.iter().map(|c| observation(c)).collect();
     // Both ways of a spot, and what was said of it twice, stand or fall together.
-    let mut places: Vec<(u64, u64)> = Vec::new();
+    let mut places: HashMap<(u64, u64), usize> = HashMap::new();
     let groups: Vec<usize> = alive
         .iter()
         .map(|c| {
             let at = (c.at.latitude().value().to_bits(), c.at.longitude().value().to_bits());
-            places.iter().position(|known| *known == at).unwrap_or_else(|| {
-                places.push(at);
-                places.len() - 1
-            })
+            let next = places.len();
+            *places.entry(at).or_insert(next)
         })
         .collect();
+    drop(places);
     let priors = priors(plan);
     let found = estimate(&observations, &priors)?;
     let validation = cross_validate_by_group(&observations, &groups, &priors, FOLDS)?;

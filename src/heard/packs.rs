@@ -87,7 +87,7 @@ pub fn read(
     for record in reader.records() {
         let record = record.map_err(|e| format(e.to_string()))?;
         let line = record.position().map_or(0, |p| usize::try_from(p.line()).unwrap_or(0));
-        let origin = Origin { file: file.to_owned(), line };
+        let origin = Origin { file: file.into(), line };
         let cell = |column| record.get(column).unwrap_or_default();
         let made = row(plan, clock_offset, cell(station), cell(when), cell(volts));
         match made {

@@ -1,5 +1,7 @@
 //! Reports together: post by post, and all of them.
 
+use std::collections::HashMap;
+
 use serde::Serialize;
 
 use super::compare::{Agreement, Compared};
@@ -43,14 +45,13 @@ pub struct Group {
 pub fn groups(compared: &[Compared], plan: &Plan) -> Vec<Group> {
     let mut groups: Vec<Group> = Vec::new();
     let mut levels: Vec<Vec<f64>> = Vec::new();
+    let mut known: HashMap<(&str, &str, bool), usize> = HashMap::new();
     for one in compared {
-        let known = groups.iter().position(|g| {
-            g.place == one.place && g.channel == one.channel && g.direction == one.direction
-        });
-        let index = known.unwrap_or_else(|| {
+        let key = (&*one.place, &*one.channel, one.direction == Direction::TalkOut);
+        let index = *known.entry(key).or_insert_with(|| {
             groups.push(Group {
-                place: one.place.clone(),
-                channel: one.channel.clone(),
+                place: one.place.to_string(),
+                channel: one.channel.to_string(),
                 direction: one.direction,
                 reports: 0,
                 answered: 0,
@@ -76,7 +77,7 @@ pub fn groups(compared: &[Compared], plan: &Plan) -> Vec<Group> {
         }
         group.worse += usize::from(one.agreement == Agreement::Worse);
         group.better += usize::from(one.agreement == Agreement::Better);
-        for reason in &one.because {
+        for reason in &*one.because {
             if group.because.len() < MOST_REASONS && !group.because.contains(reason) {
                 group.because.push(reason.clone());
             }
@@ -89,9 +90,11 @@ pub fn groups(compared: &[Compared], plan: &Plan) -> Vec<Group> {
             group.excess_db = Some(Db::new(mean));
         }
     }
-    let post = |name: &str| plan.posts.iter().position(|p| p.name == name);
+    let posts: HashMap<&str, usize> =
+        plan.posts.iter().enumerate().map(|(index, post)| (post.name.as_str(), index)).collect();
+    let post = |name: &str| posts.get(name).copied().unwrap_or(usize::MAX);
     let talk_out = |group: &Group| group.direction == Direction::TalkOut;
-    groups.sort_by_key(|g| (post(&g.place).unwrap_or(usize::MAX), g.channel.clone(), talk_out(g)));
+    groups.sort_by_cached_key(|g| (post(&g.place), g.channel.clone(), talk_out(g)));
     groups
 }
 

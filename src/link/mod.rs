@@ -34,5 +34,5 @@ pub use path::{Loss, PathLosses, Propagator};
 pub use probability::Spread;
 pub use quality::{QualityTarget, required_over_noise, sinad_over_noise};
 pub use spread::{location_spread, location_spread_is_own};
-pub use study::{End, PathStudy, study};
+pub use study::{End, PathStudy, study, study_over};
 pub use terminal::{Misfit, Terminal, TerminalError};

@@ -92,14 +92,25 @@ pub fn study(
     model: &LinkModel,
     channel: &Channel,
 ) -> Result<PathStudy, PlaceError> {
+    let profile = terrain.profile(model.station().at, model.carried().at)?;
+    Ok(study_over(profile, propagator, model, channel))
+}
+
+/// The same over a profile between these ends that is there already.
+#[must_use]
+pub fn study_over(
+    profile: Profile,
+    propagator: &Propagator,
+    model: &LinkModel,
+    channel: &Channel,
+) -> PathStudy {
     let (station, carried) = (model.station(), model.carried());
-    let profile = terrain.profile(station.at, carried.at)?;
     let (_, output) = model.frequencies();
     let propagator = propagator.between(station.at, carried.at);
     let losses = propagator.losses(&profile, station.antenna, carried.antenna, model.frequencies());
     let path = propagator.path(&profile, station.antenna, carried.antenna, output);
     let edges = propagator.edges(&profile, station.antenna, carried.antenna, output, &losses);
-    Ok(PathStudy {
+    PathStudy {
         from: station.into(),
         to: carried.into(),
         channel: channel.name.clone(),
@@ -117,5 +128,5 @@ pub fn study(
         woods: losses.woods,
         budgets: model.budgets(&losses),
         profile,
-    })
+    }
 }

@@ -1,7 +1,7 @@
 //! Whether what a plan names stands on its terrain.
 
 use crate::link::{Terminal, TerminalError};
-use crate::plan::{Plan, PlanError, Remark};
+use crate::plan::{Misplaced, Plan, PlanError, Remark};
 use crate::terrain::{Extent, Terrain};
 use crate::units::Position;
 
@@ -22,12 +22,10 @@ pub(super) fn stand_on_terrain(plan: &Plan, terrain: &Terrain) -> Result<(), Pla
         let channel = plan.channels.first()?;
         Terminal::at_post(plan, channel, post, terrain).err()
     });
-    let problems: Vec<_> = sites
-        .chain(posts)
-        .map(|TerminalError { kind, name, misfit }| {
-            plan.problem(kind, &name, misfit.field(), misfit.to_string())
-        })
-        .collect();
+    let misfits: Vec<TerminalError> = sites.chain(posts).collect();
+    let problems = plan.problems(misfits.iter().map(|TerminalError { kind, name, misfit }| {
+        Misplaced { kind, name, field: misfit.field(), text: misfit.to_string() }
+    }));
     if problems.is_empty() { Ok(()) } else { Err(PlanError::new(&plan.file, problems)) }
 }
 
@@ -45,7 +43,7 @@ pub(super) fn strays(plan: &Plan, terrain: &Terrain) -> Result<Vec<Remark>, Plan
         let off = places.iter().filter(|place| terrain.ground(**place).is_err()).count();
         if off == places.len() {
             let text = format!("it lies outside the terrain, which covers {}", terrain.covered());
-            problems.push(plan.problem(kind, name, field, text));
+            problems.push(Misplaced { kind, name, field, text });
         } else if off > 0 {
             remarks.push(Remark {
                 about: format!("{kind} \"{name}\""),
@@ -56,5 +54,9 @@ pub(super) fn strays(plan: &Plan, terrain: &Terrain) -> Result<Vec<Remark>, Plan
             });
         }
     }
-    if problems.is_empty() { Ok(remarks) } else { Err(PlanError::new(&plan.file, problems)) }
+    if problems.is_empty() {
+        Ok(remarks)
+    } else {
+        Err(PlanError::new(&plan.file, plan.problems(problems)))
+    }
 }

@@ -11,7 +11,7 @@ use std::sync::atomic::AtomicBool;
 
 use ndarray::Array2;
 
-pub use need::{Need, Survey};
+pub use need::{Holds, Need, Survey};
 
 use crate::coverage::Coverage;
 use crate::link::{Propagator, building_remarks};

@@ -3,6 +3,7 @@
 use serde::Serialize;
 
 use crate::plan::{Plan, PlanError};
+use crate::siting::{sites_in_full, spots_to_serve};
 use crate::terrain::{Grid, TerrainError, TerrainSurvey};
 use crate::units::{Metres, Position};
 
@@ -30,6 +31,103 @@ const KEPT: f64 = 14.0;
 /// A cell of the map that is being computed, drawn or written, once more.
 const WORKED: f64 = 16.0;
 
+/// A site and a post in a ranking: names, margins, a reason, a remedy.
+const PAIR: f64 = 800.0;
+/// The same with both budgets line by line.
+const PAIR_IN_FULL: f64 = 4500.0;
+/// Two posts without a relay: names and margins, and those of the net with every
+/// radio at the head.
+const POSTS_PAIR: f64 = 600.0;
+/// A site and a spot in the choice of sites: the contact, its chance, and what
+/// the solver holds.
+const CONTACT: f64 = 120.0;
+/// A post in what is drawn, written and said of one site.
+const POST: f64 = 30e3;
+/// A report of the day with its prediction and its part in the statistics.
+const REPORT: f64 = 700.0;
+
+/// What a verb keeps beside the terrain while it works.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Holds {
+    maps: usize,
+    results: f64,
+}
+
+impl From<usize> for Holds {
+    /// So many maps at a time.
+    fn from(maps: usize) -> Self {
+        Self { maps, results: 0.0 }
+    }
+}
+
+impl Holds {
+    /// One map, and the results of whichever verb has most of them.
+    #[must_use]
+    pub fn most(plan: &Plan) -> Self {
+        let (simplex, stations): (Vec<_>, Vec<_>) =
+            plan.channels.iter().partition(|channel| !channel.has_station());
+        let one = Self::maps(1);
+        [
+            one.rankings(plan, stations.len()).site(plan),
+            one.rankings(plan, 1).nets(plan, simplex.len()).site(plan),
+            one.contacts(plan, true).site(plan),
+        ]
+        .into_iter()
+        .fold(one, |most, verb| if verb.results > most.results { verb } else { most })
+    }
+
+    /// So many maps at a time, none of which is worked on where there are none.
+    #[must_use]
+    pub fn maps(maps: usize) -> Self {
+        maps.into()
+    }
+
+    /// Bytes of all but the maps.
+    #[must_use]
+    pub fn results(self) -> f64 {
+        self.results
+    }
+
+    fn and(self, results: f64) -> Self {
+        Self { results: self.results + results, ..self }
+    }
+
+    /// And rankings of the plan's sites for so many channels.
+    #[must_use]
+    pub fn rankings(self, plan: &Plan, channels: usize) -> Self {
+        let (sites, posts) = (plan.sites.len(), plan.posts.len());
+        let full = (sites_in_full(posts).min(sites) * posts) as f64;
+        let pairs = (sites * posts) as f64;
+        self.and(channels as f64 * (full * PAIR_IN_FULL + pairs * PAIR))
+    }
+
+    /// And the posts among themselves on so many channels.
+    #[must_use]
+    pub fn nets(self, plan: &Plan, channels: usize) -> Self {
+        let posts = plan.posts.len() as f64;
+        self.and(channels as f64 * posts * posts / 2.0 * POSTS_PAIR)
+    }
+
+    /// And every site against all that is to be served.
+    #[must_use]
+    pub fn contacts(self, plan: &Plan, whole_area: bool) -> Self {
+        let spots = spots_to_serve(plan, whole_area);
+        self.and(plan.sites.len() as f64 * spots as f64 * CONTACT)
+    }
+
+    /// And one site against all posts, drawn and told.
+    #[must_use]
+    pub fn site(self, plan: &Plan) -> Self {
+        self.and(plan.posts.len() as f64 * POST)
+    }
+
+    /// And so many reports of the day.
+    #[must_use]
+    pub fn reports(self, reports: usize) -> Self {
+        self.and(reports as f64 * REPORT)
+    }
+}
+
 /// The memory that a run takes at its most, bytes.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Need {
@@ -39,6 +137,8 @@ pub struct Need {
     pub terrain: f64,
     /// For maps.
     pub maps: f64,
+    /// For what is found of sites and posts.
+    pub results: f64,
 }
 
 /// A plan's window before its heights are read, and what it takes to work on it.
@@ -56,17 +156,19 @@ pub struct Survey {
     resampled: f64,
     tiles: f64,
     map_cells: f64,
-    maps: usize,
+    holds: Holds,
+    /// Sites and posts.
+    counts: (usize, usize),
 }
 
 impl Survey {
-    /// Surveys what a plan needs, with terrain around `more` too, and so many
-    /// maps kept at a time, none of which is worked on where there are to be none.
+    /// Surveys what a plan needs, with terrain around `more` too, and what the
+    /// verb holds beside it.
     ///
     /// # Errors
     /// [`PlanError`] when the plan names no place, or its elevation files cannot
     /// be used or lie elsewhere.
-    pub fn of(plan: &Plan, more: &[Position], maps: usize) -> Result<Self, PlanError> {
+    pub fn of(plan: &Plan, more: &[Position], holds: impl Into<Holds>) -> Result<Self, PlanError> {
         let extent = fit::extent(plan, more)?;
         let wrong = |error: TerrainError| plan.terrain_error(error.to_string());
         let terrain = TerrainSurvey::of(&plan.terrain, extent).map_err(wrong)?;
@@ -98,18 +200,21 @@ impl Survey {
             resampled: resampled * RESAMPLED,
             tiles: if plan.map.tiles.is_some() { TILES } else { 0.0 },
             map_cells,
-            maps,
+            holds: holds.into(),
+            counts: (plan.sites.len(), plan.posts.len()),
         })
     }
 
     /// What it takes.
     #[must_use]
     pub fn need(&self) -> Need {
-        let maps = self.maps as f64 * KEPT + if self.maps > 0 { WORKED } else { 0.0 };
+        let kept = self.holds.maps;
+        let maps = kept as f64 * KEPT + if kept > 0 { WORKED } else { 0.0 };
         Need {
             always: ALWAYS + self.tiles,
             terrain: self.terrain_cells() * self.per_terrain_cell + self.resampled,
             maps: self.map_cells * maps,
+            results: self.holds.results,
         }
     }
 
@@ -129,8 +234,14 @@ impl Survey {
             return Ok(());
         }
         let gigabytes = |bytes: f64| format!("{:.1} GB", bytes / 1e9);
+        let results = if need.results < 0.05e9 {
+            String::new()
+        } else {
+            let (sites, posts) = self.counts;
+            format!(", {} for results of {sites} sites and {posts} posts", gigabytes(need.results))
+        };
         let mut text = format!(
-            "this needs about {} of memory ({} for {} x {} cells of terrain, {} for maps), and there are {}",
+            "this needs about {} of memory ({} for {} x {} cells of terrain, {} for maps{results}), and there are {}",
             gigabytes(need.total()),
             gigabytes(need.terrain),
             self.window.columns(),
@@ -138,7 +249,11 @@ impl Survey {
             gigabytes(need.maps),
             gigabytes(room),
         );
-        let left = room - need.always;
+        let left = room - need.always - need.results;
+        if room > need.always && left <= 0.0 {
+            text += "; what would fit: fewer sites or posts, or one channel at a time (--channel); or more room with --memory";
+            return Err(text);
+        }
         if left <= 0.0 {
             text += "; a run takes more than that whatever its plan: end other programs, or allow more with --memory";
             return Err(text);
@@ -188,7 +303,7 @@ impl Survey {
 
     /// Fewer maps at a time, where many are kept.
     fn fewer(&self) -> Option<String> {
-        (self.maps > 2).then(|| "fewer maps at a time (--maps best, --channel)".to_owned())
+        (self.holds.maps > 2).then(|| "fewer maps at a time (--maps best, --channel)".to_owned())
     }
 }
 
@@ -196,6 +311,6 @@ impl Need {
     /// All of it.
     #[must_use]
     pub fn total(&self) -> f64 {
-        self.always + self.terrain + self.maps
+        self.always + self.terrain + self.maps + self.results
     }
 }

@@ -1,5 +1,7 @@
 //! Finding the line of a field in the plan's source.
 
+use std::collections::HashMap;
+
 use super::{Plan, PlanError, Problem};
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
@@ -88,15 +90,53 @@ impl Plan {
     /// `kind` is the entry's table, such as `site`.
     #[must_use]
     pub fn problem(&self, kind: &str, name: &str, field: &str, text: String) -> Problem {
-        let line = Document::parse(&self.text).ok().and_then(|document| {
-            let entries = document.root().get(kind)?.get_ref().as_array()?;
-            let index = entries
-                .iter()
-                .position(|e| Document::text_in(e, "name").map(str::trim) == Some(name.trim()))?;
-            document.line(kind, Some(index), field)
-        });
-        Problem::new(line, format!("{kind} \"{name}\": {field}"), text)
+        let found = Misplaced { kind, name, field, text };
+        let problem = self.problems([found]).pop();
+        // There is one for each.
+        problem.unwrap_or_else(|| Problem::whole(String::new()))
     }
+
+    /// The same for many, in their order.
+    #[must_use]
+    pub fn problems<'n>(&self, found: impl IntoIterator<Item = Misplaced<'n>>) -> Vec<Problem> {
+        let document = Document::parse(&self.text).ok();
+        let mut places: HashMap<&str, HashMap<&str, usize>> = HashMap::new();
+        let entries = |kind: &str| {
+            let entries = document.as_ref()?.root().get(kind)?.get_ref().as_array()?;
+            let names = entries.iter().map(|e| Document::text_in(e, "name").map(str::trim));
+            let mut places = HashMap::new();
+            for (index, name) in names.enumerate() {
+                if let Some(name) = name {
+                    places.entry(name).or_insert(index);
+                }
+            }
+            Some(places)
+        };
+        found
+            .into_iter()
+            .map(|Misplaced { kind, name, field, text }| {
+                let places =
+                    places.entry(kind).or_insert_with(|| entries(kind).unwrap_or_default());
+                let line = places
+                    .get(name.trim())
+                    .and_then(|index| document.as_ref()?.line(kind, Some(*index), field));
+                Problem::new(line, format!("{kind} \"{name}\": {field}"), text)
+            })
+            .collect()
+    }
+}
+
+/// What is wrong with a field of an entry of the plan.
+#[derive(Debug, Clone)]
+pub struct Misplaced<'n> {
+    /// The entry's table, such as `site`.
+    pub kind: &'n str,
+    /// Its name.
+    pub name: &'n str,
+    /// The field.
+    pub field: &'n str,
+    /// What is wrong with it.
+    pub text: String,
 }
 
 impl Plan {

@@ -22,6 +22,7 @@ pub use classes::{ClassMapping, CoverClass, CoverKind, MappingError};
 pub use error::{PlanError, Problem};
 pub use feed_line::{CABLES, Cable};
 pub(crate) use input_file::hexadecimal;
+pub use locate::Misplaced;
 pub use model::*;
 pub use nearest::nearest;
 pub use position::{PositionError, Reading, read_position};

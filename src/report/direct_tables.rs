@@ -2,24 +2,23 @@
 
 use std::collections::HashMap;
 
-use crate::plan::{Plan, UnitSystem};
-use crate::siting::direct::{DirectNet, PostChain, SplitBy, Way};
-use crate::units::Db;
-
 use super::card::{Card, card_text};
 use super::tables::table;
 use super::words;
+use crate::plan::{Plan, UnitSystem};
+use crate::siting::direct::{DirectNet, PostChain, SplitBy, Way};
 
 /// Columns of the matrix in one block: what a terminal of usual width holds.
 const BLOCK: usize = 16;
 
-/// Everything about one channel's net, its card at the end; `at_the_head` is the
-/// same net with every worn radio held at the head, to compare.
+/// Everything about one channel's net, its card at the end; `at_the_head` is how
+/// many posts the same net with every worn radio held at the head brings to net
+/// control, to compare.
 #[must_use]
 pub fn direct_text(
     plan: &Plan,
     net: &DirectNet,
-    at_the_head: Option<&DirectNet>,
+    at_the_head: Option<usize>,
     card: &Card,
 ) -> String {
     let mut text = format!(
@@ -37,7 +36,7 @@ pub fn direct_text(
             "As carried {} of {} posts reach net control, with every radio held at the head {}: --carry head shows how.\n",
             net.reaching(),
             net.chains.len(),
-            held.reaching()
+            held
         );
     }
     let sides = card_text(card);
@@ -51,28 +50,27 @@ pub fn direct_text(
 
 /// Margins of every post at every other, in whole decibels.
 fn matrix(net: &DirectNet) -> String {
-    let mut margins: HashMap<(&str, &str), Option<Db>> = HashMap::new();
-    for pair in &net.pairs {
-        margins.insert((pair.from.as_str(), pair.to.as_str()), pair.forth_margin_db);
-        margins.insert((pair.to.as_str(), pair.from.as_str()), pair.back_margin_db);
-    }
     let mut text =
         "Margin in dB of the post in the row at the post in the column; below 0 fewer spots than wanted.\n"
             .to_owned();
-    let numbered: Vec<(usize, &String)> = (1..).zip(&net.posts).collect();
+    let numbered: Vec<(usize, &String)> = net.posts.iter().enumerate().collect();
+    let margin = |from: usize, to: usize| {
+        let pair = net.pair(from, to)?;
+        Some(if from < to { pair.forth_margin_db } else { pair.back_margin_db })
+    };
     for block in numbered.chunks(BLOCK) {
         let header = ["", "Speaks"].into_iter().map(str::to_owned);
-        let header: Vec<String> = header.chain(block.iter().map(|(n, _)| n.to_string())).collect();
+        let header: Vec<String> =
+            header.chain(block.iter().map(|(n, _)| (n + 1).to_string())).collect();
         let mut out = table(["", ""], &[]);
         out.set_header(header);
         for (number, from) in &numbered {
-            let cells =
-                block.iter().map(|(_, to)| match margins.get(&(from.as_str(), to.as_str())) {
-                    None => "·".to_owned(),
-                    Some(None) => "?".to_owned(),
-                    Some(Some(margin)) => format!("{:+.0}", margin.value().floor()),
-                });
-            let row = [number.to_string(), (*from).clone()];
+            let cells = block.iter().map(|(to, _)| match margin(*number, *to) {
+                None => "·".to_owned(),
+                Some(None) => "?".to_owned(),
+                Some(Some(margin)) => format!("{:+.0}", margin.value().floor()),
+            });
+            let row = [(number + 1).to_string(), (*from).clone()];
             out.add_row(row.into_iter().chain(cells).collect::<Vec<_>>());
         }
         for (index, column) in out.column_iter_mut().enumerate() {
@@ -97,10 +95,11 @@ fn chains(net: &DirectNet, units: UnitSystem) -> String {
         "proposed: the best connected post; say net_control = true at the right one"
     };
     let mut out = table(["Post", "To net control", "Weakest link", "Straight there"], &[2, 3]);
+    let places: HashMap<&String, usize> = net.posts.iter().zip(0..).collect();
+    let place = |post: &String| places.get(post).copied();
     for chain in &net.chains {
-        let straight = net.pairs.iter().find(|p| {
-            [&p.from, &p.to].contains(&&chain.post) && [&p.from, &p.to].contains(&&control.post)
-        });
+        let ends = place(&chain.post).zip(place(&control.post));
+        let straight = ends.and_then(|(one, other)| net.pair(one, other));
         out.add_row([
             chain.post.clone(),
             way(chain),

@@ -2,25 +2,32 @@
 //!
 //! Results are made in a hidden folder beside their place and renamed into it
 //! together. A run that is killed leaves that folder behind; the next run that
-//! writes there finishes a delivery that had begun and removes all else.
+//! writes there finishes a delivery that had begun and removes all else. A run
+//! that holds a [`Claim`] to the folder has it to itself.
 
+mod claim;
 mod kept;
 mod leftovers;
+mod room;
 
 use std::borrow::Cow;
+use std::fmt::Display;
 use std::fs::{self, File};
-use std::io;
+use std::io::{self, BufWriter, Write};
 use std::path::{Path, PathBuf};
 use std::sync::{Mutex, MutexGuard, PoisonError};
 
+use serde::Serialize;
 use slug::slugify;
 use tempfile::{NamedTempFile, TempDir};
 
 use super::Provenance;
 use super::signature::signed;
 
+pub use claim::Claim;
 pub use kept::{KeptMaps, forget_maps};
 pub use leftovers::clear as clear_leftovers;
+pub use room::{in_words, write_json};
 
 /// How the names of hidden folders and files begin that wait to be renamed.
 pub const HIDDEN: &str = ".perchline-";
@@ -36,12 +43,15 @@ const REPLACED: &str = ".replaced";
 
 /// What this process has staged and delivered. Held while files move, so that
 /// whoever holds it meets all of a delivery or none.
-static LEDGER: Mutex<Ledger> = Mutex::new(Ledger { staged: Vec::new(), delivered: 0 });
+static LEDGER: Mutex<Ledger> =
+    Mutex::new(Ledger { staged: Vec::new(), made: Vec::new(), delivered: 0 });
 
 #[derive(Debug)]
 struct Ledger {
     /// The folders of outboxes that are open.
     staged: Vec<PathBuf>,
+    /// Folders that claims have made, each after the one that it lies in.
+    made: Vec<PathBuf>,
     /// Files in their place.
     delivered: usize,
 }
@@ -67,7 +77,8 @@ pub struct Outbox {
 /// A result that could not be written.
 #[derive(Debug, thiserror::Error)]
 #[error(
-    "{path}: cannot be written: {source}; nothing was changed there. Check that the folder may be written to and the disk has room, or name another with --out"
+    "{path}: cannot be written: {}; nothing was changed there. Check that the folder may be written to and the disk has room, or name another with --out",
+    in_words(source)
 )]
 pub struct OutboxError {
     path: String,
@@ -142,6 +153,48 @@ impl Outbox {
             _ => Cow::Borrowed(content),
         };
         fs::write(self.reserve(name), content).map_err(OutboxError::at(&target))
+    }
+
+    /// Adds a file with a value as JSON that people can read; its text is never
+    /// in memory as a whole.
+    ///
+    /// # Errors
+    /// [`OutboxError`] when it can't be written.
+    pub fn put_json(&mut self, name: &str, value: &impl Serialize) -> Result<(), OutboxError> {
+        let place = self.reserve(name);
+        let write = || {
+            let mut file = BufWriter::new(File::create(place)?);
+            write_json(&mut file, value)?;
+            file.flush()
+        };
+        write().map_err(OutboxError::at(&self.folder.join(name)))
+    }
+
+    /// Adds a file that `write` writes into the place that it is given, as
+    /// libraries do that want a path.
+    ///
+    /// # Errors
+    /// [`OutboxError`] when it can't be written: with what the disk says where
+    /// that is why, for libraries do not tell.
+    pub fn put_by<E: Display>(
+        &mut self,
+        name: &str,
+        write: impl FnOnce(&Path) -> Result<(), E>,
+    ) -> Result<(), OutboxError> {
+        let place = self.reserve(name);
+        let written = write(&place);
+        // A library may take a full disk for no error at all.
+        let room = room::probe(self.staging.path());
+        let target = self.folder.join(name);
+        match (written, room) {
+            (_, Err(full)) => Err(OutboxError::at(&target)(full)),
+            (Err(error), Ok(())) => {
+                let told = error.to_string();
+                let told = told.replace(&*place.to_string_lossy(), &target.to_string_lossy());
+                Err(OutboxError::at(&target)(io::Error::other(told)))
+            }
+            (Ok(()), Ok(())) => Ok(()),
+        }
     }
 
     /// Moves every file into the folder and tells where they are. If one can't
@@ -236,13 +289,14 @@ pub fn delivered_elsewhere() {
 }
 
 /// Waits for a delivery that has begun, then removes what else this process has
-/// staged.
+/// staged, and the folders that it made for results that never came.
 pub fn close() -> Closed {
     let ledger = ledger();
     for staging in &ledger.staged {
         // Somebody may be writing there still: what comes later goes with the next run.
         let _ = (0..3).find(|_| fs::remove_dir_all(staging).is_ok());
     }
+    claim::remove(&ledger.made);
     Closed { ledger }
 }
 

@@ -1,5 +1,7 @@
 //! What made a result: program, method, settings, inputs and time.
 
+use std::time::SystemTime;
+
 use jiff::Timestamp;
 use serde::Serialize;
 use sha2::{Digest, Sha256};
@@ -114,7 +116,12 @@ impl Provenance {
 }
 
 fn made_at() -> Timestamp {
-    fixed_time().ok().flatten().unwrap_or_else(Timestamp::now)
+    fixed_time().ok().flatten().unwrap_or_else(|| time_of(SystemTime::now()))
+}
+
+/// A clock's time; that of a clock beyond all calendars is the first of 1970.
+fn time_of(clock: SystemTime) -> Timestamp {
+    Timestamp::try_from(clock).unwrap_or(Timestamp::UNIX_EPOCH)
 }
 
 /// The time that `SOURCE_DATE_EPOCH` fixes for results, if it does.
@@ -128,4 +135,23 @@ pub fn fixed_time() -> Result<Option<Timestamp>, String> {
     seconds.map(Some).ok_or_else(|| {
         format!("SOURCE_DATE_EPOCH is \"{text}\": write seconds since 1970 (UTC), or unset it")
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use std::time::Duration;
+
+    use super::*;
+
+    #[test]
+    fn any_clock_gives_a_time() {
+        let second = Duration::from_secs(1);
+        let year = second * 31_556_952;
+        let before = SystemTime::UNIX_EPOCH - second;
+        assert_eq!(time_of(before).to_string(), "1969-12-31T23:59:59Z");
+        let far = SystemTime::UNIX_EPOCH + year * 300;
+        assert!(time_of(far).to_string().starts_with("2269-12-3"), "{}", time_of(far));
+        let beyond = SystemTime::UNIX_EPOCH + year * 20_000;
+        assert_eq!(time_of(beyond), Timestamp::UNIX_EPOCH);
+    }
 }

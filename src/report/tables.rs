@@ -232,7 +232,13 @@ pub fn remedy_words(remedy: &Remedy, units: UnitSystem) -> String {
     };
     match remedy.other_sites.as_slice() {
         [] => format!("{mast}; no other site reaches it"),
-        sites => format!("{mast}; reached from {}", sites.join(", ")),
+        sites => {
+            let more = match remedy.more_other_sites {
+                0 => String::new(),
+                more => format!(" and {more} more"),
+            };
+            format!("{mast}; reached from {}{more}", sites.join(", "))
+        }
     }
 }
 

@@ -13,16 +13,37 @@ pub struct Remedy {
     pub missing_db: Db,
     /// Extra mast that closes the gap, if any height up to [`Remedy::HIGHEST_MAST`] does.
     pub extra_mast_m: Option<Metres>,
-    /// Usable sites from which the post works as it is, best first.
+    /// Usable sites from which the post works as it is, best first;
+    /// [`Remedy::MOST_SITES`] of them at most.
     pub other_sites: Vec<String>,
+    /// How many more of them there are.
+    #[serde(skip_serializing_if = "is_none")]
+    pub more_other_sites: usize,
+}
+
+#[expect(clippy::trivially_copy_pass_by_ref, reason = "serde passes fields so")]
+const fn is_none(count: &usize) -> bool {
+    *count == 0
 }
 
 impl Remedy {
     /// The greatest extra mast that is tried.
     pub const HIGHEST_MAST: Metres = Metres::new(15.0);
 
+    /// Other sites that are named: nobody weighs more of them against each other.
+    pub const MOST_SITES: usize = 10;
+
     /// Heights are tried in steps of this: finer than a mast is set up.
     const STEP: Metres = Metres::new(0.5);
+
+    /// Names one more site from which the post works, or counts it.
+    pub(super) fn also(&mut self, site: &str) {
+        if self.other_sites.len() < Self::MOST_SITES {
+            self.other_sites.push(site.to_owned());
+        } else {
+            self.more_other_sites += 1;
+        }
+    }
 }
 
 /// The least extra mast at the station with which the link works both ways.

@@ -15,10 +15,11 @@ mod stretch;
 pub mod trackers;
 
 pub use aid::{Aid, AidError, NearSpot, aid};
+pub use choose::spots_to_serve;
 pub use fix::Remedy;
 pub use rank::{
-    Keep, RankError, RankInputs, look_elsewhere, map_model, map_site, rank, rank_by_maps, score,
-    score_without_map,
+    Keep, PAIRS_IN_FULL, RankError, RankInputs, look_elsewhere, map_model, map_site, rank,
+    rank_by_maps, score, score_in_full, score_without_map, sites_in_full,
 };
 pub use reason::reason;
 pub use station::station_on;
@@ -100,8 +101,10 @@ pub struct PostScore {
     pub probability: Option<f64>,
     /// The lower of the two margins; nothing where terrain is missing on the way.
     pub governing_margin_db: Option<Db>,
-    /// Both budgets; nothing where terrain is missing on the way.
-    pub budgets: Option<LinkBudgets>,
+    /// Both budgets; nothing where terrain is missing on the way, and in a ranking
+    /// of very many sites for those that are not among the best
+    /// ([`sites_in_full`]).
+    pub budgets: Option<Box<LinkBudgets>>,
     /// In one sentence: why it works or does not.
     pub reason: String,
     /// What would make it work, if it does not.

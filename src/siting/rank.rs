@@ -6,9 +6,12 @@ use std::sync::atomic::{self, AtomicBool};
 use rayon::prelude::*;
 
 use crate::coverage::{Coverage, cover};
-use crate::link::{LinkBudgets, LinkModel, Outcome, Propagator, Terminal, TerminalError, study};
+use crate::link::{
+    LinkBudgets, LinkModel, Outcome, Propagator, Terminal, TerminalError, study, study_over,
+};
 use crate::plan::{Channel, Plan, Post, Site};
-use crate::terrain::{Grid, PlaceError, Terrain};
+use crate::profile::Profile;
+use crate::terrain::{Grid, PlaceError, Terrain, Tracer};
 use crate::units::Db;
 
 use super::demand::{Sample, area_samples, on_the_street, route_samples};
@@ -67,8 +70,23 @@ pub enum Keep {
     None,
 }
 
+/// Posts that one thread scores in a row at the most: opening the map projection takes as long
+/// as some hundred paths.
+const SCORED_IN_A_ROW: usize = 32;
+
+/// Links between a site and a post whose budgets a ranking keeps line by line;
+/// they are most of what there is to say of a link.
+pub const PAIRS_IN_FULL: usize = 5000;
+
+/// Of how many sites, the best, a ranking over so many posts keeps every budget:
+/// one, and as many as [`PAIRS_IN_FULL`] allows.
+#[must_use]
+pub fn sites_in_full(posts: usize) -> usize {
+    (PAIRS_IN_FULL / posts.max(1)).max(1)
+}
+
 /// Scores every site of the plan for the station of `channel`, best first, with
-/// the coverages that `keep` asks for.
+/// the coverages that `keep` asks for, and the budgets of the best sites.
 ///
 /// Order: sites that may be used before those that may not; then those that
 /// meet every must-have post; then by weighted probability of contact over
@@ -96,6 +114,7 @@ pub fn rank_by_maps(
     mut map: impl FnMut(&Site) -> Result<Coverage, RankError>,
 ) -> Result<(Ranking, Vec<Coverage>), RankError> {
     let mut scored: Vec<(SiteScore, Option<Coverage>)> = Vec::new();
+    let in_full = sites_in_full(inputs.plan.posts.len());
     for site in &inputs.plan.sites {
         let coverage = map(site)?;
         let score = score_without_map(inputs, channel, site, coverage.working_share())?;
@@ -108,6 +127,10 @@ pub fn rank_by_maps(
         };
         for (_, coverage) in scored.iter_mut().skip(kept) {
             *coverage = None;
+        }
+        // One that is behind so many now stays behind them.
+        for (site, _) in scored.iter_mut().skip(in_full) {
+            site.posts.iter_mut().for_each(|post| post.budgets = None);
         }
     }
     let (mut sites, coverages): (Vec<_>, Vec<_>) = scored.into_iter().unzip();
@@ -132,7 +155,7 @@ pub fn look_elsewhere(
             if let Some(remedy) = &mut scored.remedy
                 && score_post(inputs, channel, &station, post)?.outcome.works()
             {
-                remedy.other_sites.push(site.name.clone());
+                remedy.also(&site.name);
             }
         }
     }
@@ -145,8 +168,8 @@ pub(super) fn better_first(a: &SiteScore, b: &SiteScore) -> Ordering {
         .cmp(&a.available)
         .then(b.must_posts_met.cmp(&a.must_posts_met))
         .then(b.weighted_probability.total_cmp(&a.weighted_probability))
-        .then(worst_margin(b).total_cmp(&worst_margin(a)))
-        .then(a.site.cmp(&b.site))
+        .then_with(|| worst_margin(b).total_cmp(&worst_margin(a)))
+        .then_with(|| a.site.cmp(&b.site))
 }
 
 /// Scores one site for the station of `channel`, with its coverage.
@@ -214,11 +237,16 @@ pub fn score_without_map(
         let carried = Terminal::anywhere(plan, channel, environment, site.at);
         LinkModel::new(plan, channel, &station, &carried)
     };
-    let posts = plan
+    let shares = 4 * rayon::current_num_threads();
+    let in_a_row = (plan.posts.len() / shares).clamp(1, SCORED_IN_A_ROW);
+    let posts: Vec<PostScore> = plan
         .posts
-        .par_iter()
-        .map(|post| score_post(inputs, channel, &station, post))
-        .collect::<Result<Vec<_>, _>>()?;
+        .par_chunks(in_a_row)
+        .map(|some| score_posts(inputs, channel, &station, some))
+        .collect::<Result<Vec<_>, _>>()?
+        .into_iter()
+        .flatten()
+        .collect();
     let contacts = |environment, samples: &[Sample]| {
         sample_contacts(inputs, &model_anywhere(environment), samples)
     };
@@ -275,6 +303,46 @@ pub(super) fn score_post(
     station: &Terminal,
     post: &Post,
 ) -> Result<PostScore, RankError> {
+    let mut tracer = tracer(inputs, station, post)?;
+    score_by(&mut tracer, inputs, channel, station, post)
+}
+
+/// Each of some posts; the map projection is opened once for all of them.
+fn score_posts(
+    inputs: &RankInputs<'_>,
+    channel: &Channel,
+    station: &Terminal,
+    posts: &[Post],
+) -> Result<Vec<PostScore>, RankError> {
+    let Some(first) = posts.first() else { return Ok(Vec::new()) };
+    let mut tracer = tracer(inputs, station, first)?;
+    posts.iter().map(|post| score_by(&mut tracer, inputs, channel, station, post)).collect()
+}
+
+/// What traces profiles from the station, to this post first.
+fn tracer<'a>(
+    inputs: &RankInputs<'a>,
+    station: &Terminal,
+    post: &Post,
+) -> Result<Tracer<'a>, RankError> {
+    inputs.terrain.tracer(station.at).map_err(|source| no_profile(station, post, source))
+}
+
+fn no_profile(station: &Terminal, post: &Post, source: PlaceError) -> RankError {
+    RankError::Path {
+        from: format!("site \"{}\"", station.name),
+        to: format!("post \"{}\"", post.name),
+        source,
+    }
+}
+
+fn score_by(
+    tracer: &mut Tracer<'_>,
+    inputs: &RankInputs<'_>,
+    channel: &Channel,
+    station: &Terminal,
+    post: &Post,
+) -> Result<PostScore, RankError> {
     let RankInputs { plan, terrain, propagator, .. } = *inputs;
     let carried = Terminal::at_post(plan, channel, post, terrain)?;
     let model = LinkModel::new(plan, channel, station, &carried);
@@ -291,18 +359,13 @@ pub(super) fn score_post(
         reason: String::new(),
         remedy: None,
     };
-    let study = match study(terrain, propagator, &model, channel) {
-        Ok(study) => study,
+    let mut profile = Profile::default();
+    let study = match tracer.trace(carried.at, &mut profile) {
+        Ok(()) => study_over(profile, propagator, &model, channel),
         Err(gap @ PlaceError::Gap { .. }) => {
             return Ok(PostScore { reason: format!("not known: {gap}"), ..score });
         }
-        Err(source) => {
-            return Err(RankError::Path {
-                from: format!("site \"{}\"", station.name),
-                to: format!("post \"{}\"", post.name),
-                source,
-            });
-        }
+        Err(source) => return Err(no_profile(station, post, source)),
     };
     let outcome = study.budgets.outcome;
     let margin = study.budgets.governing_budget().margin_db;
@@ -310,6 +373,7 @@ pub(super) fn score_post(
         missing_db: study.budgets.missing_db,
         extra_mast_m: extra_mast(&study, propagator, &model),
         other_sites: Vec::new(),
+        more_other_sites: 0,
     });
     Ok(PostScore {
         line_of_sight: Some(study.clearance.is_none_or(|c| c.line_of_sight)),
@@ -317,7 +381,7 @@ pub(super) fn score_post(
         probability: Some(study.budgets.probability),
         governing_margin_db: Some(margin),
         reason: reason(&study, plan.units),
-        budgets: Some(study.budgets),
+        budgets: Some(Box::new(study.budgets)),
         remedy,
         ..score
     })
@@ -364,20 +428,41 @@ fn margin_or_least(post: &PostScore) -> f64 {
 
 /// Tells each failing post which other usable sites would serve it.
 fn name_other_sites(sites: &mut [SiteScore]) {
-    let working: Vec<(String, Vec<bool>)> = sites
-        .iter()
-        .filter(|s| s.available)
-        .map(|s| (s.site.clone(), s.posts.iter().map(|p| p.outcome.works()).collect()))
-        .collect();
-    for site in sites {
-        for (index, post) in site.posts.iter_mut().enumerate() {
-            if let Some(remedy) = &mut post.remedy {
-                remedy.other_sites = working
-                    .iter()
-                    .filter(|(name, works)| *name != site.site && works.get(index) == Some(&true))
-                    .map(|(name, _)| name.clone())
-                    .collect();
+    let posts = sites.first().map_or(0, |site| site.posts.len());
+    for post in 0..posts {
+        let works = |site: &SiteScore| site.posts.get(post).is_some_and(|p| p.outcome.works());
+        // A site at which it fails is not among them.
+        let working: Vec<String> = sites
+            .iter()
+            .filter(|site| site.available && works(site))
+            .map(|site| site.site.clone())
+            .collect();
+        for site in sites.iter_mut() {
+            let failing = site.posts.get_mut(post).and_then(|post| post.remedy.as_mut());
+            if let Some(remedy) = failing {
+                working.iter().for_each(|name| remedy.also(name));
             }
         }
     }
+}
+
+/// Adds the budgets that a ranking of very many sites has left out to the score
+/// of one.
+///
+/// # Errors
+/// [`RankError`] as for [`rank`].
+pub fn score_in_full(
+    inputs: &RankInputs<'_>,
+    channel: &Channel,
+    score: &SiteScore,
+) -> Result<SiteScore, RankError> {
+    let mut score = score.clone();
+    let site = inputs.plan.sites.iter().find(|site| site.name == score.site);
+    let lacks = |post: &PostScore| post.budgets.is_none() && post.probability.is_some();
+    let Some(site) = site.filter(|_| score.posts.iter().any(lacks)) else { return Ok(score) };
+    let station = station_on(inputs.plan, channel, site, inputs.terrain)?;
+    for (post, scored) in inputs.plan.posts.iter().zip(&mut score.posts) {
+        scored.budgets = score_post(inputs, channel, &station, post)?.budgets;
+    }
+    Ok(score)
 }

@@ -13,7 +13,7 @@ pub use energy::{
     WattHours, Watts,
 };
 pub use position::{Position, PositionOutOfRange};
-pub use shown::{is_unprintable, listed, printable, shown};
+pub use shown::{is_noncharacter, is_unprintable, listed, printable, shown};
 pub use text::{QuantityError, parse_quantity};
 
 use std::fmt;

@@ -6,11 +6,22 @@ const LONGEST: usize = 80;
 /// Longest list that a message repeats, in bytes.
 const LONGEST_LIST: usize = 600;
 
-/// Whether a terminal obeys this character, or the direction of a line follows
-/// it: a message shows it by its number.
+/// Whether a terminal obeys this character, the direction of a line follows it,
+/// or it is none: a message shows it by its number.
 #[must_use]
 pub fn is_unprintable(c: char) -> bool {
-    c.is_control() || matches!(c, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
+    c.is_control()
+        || matches!(c, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
+        || is_noncharacter(c)
+}
+
+/// Whether this is one of the 66 code points that Unicode sets aside as no
+/// characters (The Unicode Standard, section 23.7). XML, and with it every
+/// drawing, refuses some of them.
+#[must_use]
+pub const fn is_noncharacter(c: char) -> bool {
+    let number = c as u32;
+    (number >= 0xfdd0 && number <= 0xfdef) || number & 0xfffe == 0xfffe
 }
 
 /// A message made printable: breaks of lines and tabs become spaces, everything

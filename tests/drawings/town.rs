@@ -145,7 +145,7 @@ pub fn town(columns: usize, rows: usize, transform: [f64; 6], crs: &str, posts: 
                 outcome,
                 probability: rough_probability(outcome),
                 governing_margin_db: Some(Db::new(margin)),
-                budgets: Some(budgets(outcome, margin)),
+                budgets: Some(Box::new(budgets(outcome, margin))),
                 reason: "made up".to_owned(),
                 remedy: None,
             }

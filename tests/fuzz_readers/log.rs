@@ -229,7 +229,7 @@ fn check(folder: &Path, plan: &Plan, case: &[u8]) -> Result<Seen, String> {
     })?;
     let within = |origin: &log::Origin| {
         let most =
-            files.iter().zip(&parts).find(|(f, _)| **f == origin.file).map(|(_, p)| lines(p));
+            files.iter().zip(&parts).find(|(f, _)| **f == *origin.file).map(|(_, p)| lines(p));
         // A lone carriage return ends a row, but no line of an editor.
         most.is_some_and(|most| {
             let returns = case.iter().filter(|b| **b == b'\r').count();

@@ -124,3 +124,32 @@ fn fields_that_only_some_entries_have() {
     refused("[\"hill.asc\"]", "[\"hill.asc\", \"hill.asc\"]", 9, "terrain: files[1]", &["already"]);
     refused("\"hill.asc\"", "\"\"", 9, "terrain: files[0]", &["empty"]);
 }
+
+/// Nobody fixes more than some dozens of problems in one go; how many more there
+/// are, and of what, is told in one line.
+#[test]
+fn of_very_many_problems_the_first_are_printed() {
+    let posts: String = (0..1500)
+        .map(|n| format!("\n[[post]]\nname = \"P {n}: \\\"{n}\\\"\"\nat = \"nowhere {n}\"\n"))
+        .collect();
+    let sites: String = (0..70)
+        .map(|n| format!("\n[[site]]\nname = \"S {n}\"\nat = \"47.0, 8.0\"\nroof = \"high\"\n"))
+        .collect();
+    let error = read(format!("{MINIMAL}{posts}{sites}")).unwrap_err();
+    assert!(error.problems().len() >= 1570, "{}", error.problems().len());
+    let printed = error.to_string();
+    let lines: Vec<&str> = printed.lines().collect();
+    assert_eq!(lines.len(), 41, "{printed}");
+    assert!(lines.iter().all(|line| line.contains("walk.toml")), "{printed}");
+    assert!(lines[0].contains(": post \"P 0: ") && lines[0].contains(": at: "), "{}", lines[0]);
+    let last = lines[40];
+    let more = format!("and {} more problems", error.problems().len() - 40);
+    for part in [more.as_str(), "1460 of post: at", "70 of site: mast"] {
+        assert!(last.contains(part), "{part} is not in: {last}");
+    }
+    assert!(printed.len() < 20_000, "{}", printed.len());
+    // As many as are printed have no such line.
+    let some: String = posts.split_inclusive("\n\n").take(40).collect();
+    let error = read(format!("{MINIMAL}{some}")).unwrap_err();
+    assert_eq!(error.problems().len(), error.to_string().lines().count());
+}

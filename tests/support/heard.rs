@@ -69,7 +69,7 @@ fn report(opened: &Opened, site: usize, line: usize, random: &mut Pcg64) -> Repo
     let minutes = i64::from(pick(random, 240) as u32);
     let start = opened.plan.event.starts.timestamp();
     Report {
-        origin: Origin { file: PathBuf::new(), line },
+        origin: Origin { file: PathBuf::new().into(), line },
         time: Some(start + jiff::SignedDuration::from_mins(minutes)),
         place,
         channel: 0,

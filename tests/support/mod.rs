@@ -3,6 +3,7 @@
 #![allow(dead_code, reason = "each test file uses a part")]
 
 pub mod browser;
+pub mod disk;
 pub mod heard;
 pub mod hostile;
 pub mod land;

@@ -1,6 +1,6 @@
 //! Corrections to the model from reports.
 
-use nalgebra::DMatrix;
+use nalgebra::{DMatrix, DVector};
 use ndarray::Array2;
 
 use super::error::EstimateError;
@@ -106,6 +106,15 @@ pub(super) fn fit(chosen: &[&Observation], priors: &Priors) -> Result<Estimate, 
     })
 }
 
+/// Values of offsets, bodies and ln sigma alone, from reports that have been
+/// checked.
+pub(super) fn values(
+    chosen: &[&Observation],
+    priors: &Priors,
+) -> Result<DVector<f64>, EstimateError> {
+    marginal::values(&Problem::of(chosen.iter().copied(), priors))
+}
+
 fn part(top: &Top, index: usize, prior: Db, informed_by: usize) -> Part {
     let (value, sd) = (Db::new(top.at[index]), Db::new(top.covariance[(index, index)].sqrt()));
     let reach = sd * WITHIN_95;
@@ -139,11 +148,5 @@ impl Estimate {
         let value = |part: Option<&Part>| part.map_or(Db::new(0.0), |part| part.value);
         margin + value(self.offsets.get(class))
             - value(carry.and_then(|carry| self.bodies.get(carry)))
-    }
-
-    /// Values of offsets, bodies and ln sigma.
-    pub(super) fn vector(&self) -> Vec<f64> {
-        let linear = self.offsets.iter().chain(&self.bodies).map(|part| part.value.value());
-        linear.chain([self.sigma.value.value().ln()]).collect()
     }
 }

@@ -11,6 +11,11 @@
 //! * d²L/dm² = -(h + g²) / s², d²L/dm ds = (g - q - gh) / s²,
 //!   d²L/ds² = (2h - c - h²) / s²
 //!
+//! and of the curvature in m the slopes
+//!
+//! * d³L/dm³ = -(q - g + 3gh + 2g³) / s³
+//! * d³L/dm² ds = (2(h + g²) - (c - h + h² + 2g(q + gh))) / s³
+//!
 //! For a level that is r above its mean: L = -ln s - r² / 2s² - ln(2 pi) / 2.
 
 use std::f64::consts::PI;
@@ -27,6 +32,9 @@ pub(super) struct Term {
     pub mean_mean: f64,
     pub mean_log: f64,
     pub log_log: f64,
+    /// Slopes of `mean_mean`.
+    pub mean_mean_mean: f64,
+    pub mean_mean_log: f64,
 }
 
 /// Slopes in (m, s) before they are turned into those in (m, t).
@@ -37,6 +45,8 @@ struct Raw {
     mm: f64,
     ms: f64,
     ss: f64,
+    mmm: f64,
+    mms: f64,
 }
 
 /// The term of `evidence` on a margin whose median is predicted as `predicted`
@@ -61,6 +71,8 @@ pub(super) fn term(evidence: Evidence, predicted: f64, mean: f64, sigma: f64, lo
                 mm: -1.0 / (s * s),
                 ms: -2.0 * z / (s * s),
                 ss: (1.0 - 3.0 * z * z) / (s * s),
+                mmm: 0.0,
+                mms: 2.0 / (s * s * s),
             };
             raw.in_log(sigma, s)
         }
@@ -72,9 +84,12 @@ fn within(low: f64, high: f64, mean: f64, sigma: f64, local: f64) -> Term {
     let (a, b) = ((low - mean) / s, (high - mean) / s);
     let share = normal::between(a, b);
     // A bound at infinity weighs nothing, whatever power multiplies it.
-    let power = |at: f64, z: f64, n: i32| if z.is_finite() { at * z.powi(n) } else { 0.0 };
-    let moment = |n| power(share.at_high, b, n) - power(share.at_low, a, n);
-    let (g, h, q, c) = (moment(0), moment(1), moment(2), moment(3));
+    let powers = |at: f64, z: f64| match z.is_finite() {
+        true => [at, at * z, at * (z * z), at * (z * z * z)],
+        false => [0.0; 4],
+    };
+    let (high, low) = (powers(share.at_high, b), powers(share.at_low, a));
+    let [g, h, q, c] = std::array::from_fn(|n| high[n] - low[n]);
     let raw = Raw {
         value: share.log_share,
         m: -g / s,
@@ -82,6 +97,8 @@ fn within(low: f64, high: f64, mean: f64, sigma: f64, local: f64) -> Term {
         mm: -(h + g * g) / (s * s),
         ms: (g - q - g * h) / (s * s),
         ss: (2.0 * h - c - h * h) / (s * s),
+        mmm: -(q - g + 3.0 * g * h + 2.0 * g * g * g) / (s * s * s),
+        mms: (2.0 * (h + g * g) - (c - h + h * h + 2.0 * g * (q + g * h))) / (s * s * s),
     };
     raw.in_log(sigma, s)
 }
@@ -99,6 +116,8 @@ impl Raw {
             mean_mean: self.mm,
             mean_log: self.ms * once,
             log_log: self.ss * once * once + self.s * twice,
+            mean_mean_mean: self.mmm,
+            mean_mean_log: self.mms * once,
         }
     }
 }

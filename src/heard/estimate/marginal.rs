@@ -12,6 +12,8 @@
 //! restricted likelihood of H. D. Patterson and R. Thompson, Biometrika 58,
 //! 1971).
 
+use std::sync::Arc;
+
 use nalgebra::{Cholesky, DMatrix, DVector};
 
 use super::error::EstimateError;
@@ -27,13 +29,10 @@ const NEAR: f64 = 1e-11;
 /// Rounds of the search at most; five to eight are usual.
 const ROUNDS: usize = 100;
 
-/// The others at their best for a given sigma.
-struct Given {
-    /// All parameters, ln sigma last.
-    at: DVector<f64>,
-    /// ln det A.
-    log_det: f64,
-}
+/// A stride of that search, in ln sigma, where nothing says how far it is; each
+/// is twice the one before it.
+const STRIDE: f64 = 0.05;
+const MOST_STRIDES: usize = 8;
 
 struct Profile<'a> {
     whole: &'a Problem,
@@ -46,20 +45,9 @@ struct Profile<'a> {
 /// that of a normal whose spread in ln sigma is f's.
 pub(super) fn climb(problem: &Problem) -> Result<Top, EstimateError> {
     let top = newton::climb(problem, &problem.means)?;
+    let Some((mut profile, log)) = profile(problem, &top)? else { return Ok(top) };
     let last = top.at.len() - 1;
-    if problem.sigma != Sigma::Last || last == 0 {
-        return Ok(top);
-    }
-    let given = Problem {
-        rows: problem.rows.clone(),
-        means: problem.means.iter().copied().take(last).collect(),
-        precisions: problem.precisions.iter().copied().take(last).collect(),
-        sigma: Sigma::Known(top.at[last].exp()),
-    };
-    let mut profile =
-        Profile { whole: problem, given, start: top.at.iter().copied().take(last).collect() };
-    let log = profile.root(top.at[last])?;
-    let at = profile.at(log)?.at;
+    let at = profile.at(log)?;
     let curvature = -difference(|by| profile.slope(log + by))?;
     let slopes = problem.slopes(&at);
     // The block of the others stays; that of ln sigma is such that what is
@@ -78,33 +66,77 @@ pub(super) fn climb(problem: &Problem) -> Result<Top, EstimateError> {
     Ok(Top { at, covariance, steps: top.steps, slope })
 }
 
+/// The same without what is known of the surroundings of the top.
+pub(super) fn values(problem: &Problem) -> Result<DVector<f64>, EstimateError> {
+    let top = newton::climb(problem, &problem.means)?;
+    match profile(problem, &top)? {
+        Some((mut profile, log)) => profile.at(log),
+        None => Ok(top.at),
+    }
+}
+
+/// f, and where its top is, from the top of all parameters together; nothing
+/// where there is no sigma to find, or nothing to integrate out.
+fn profile<'a>(
+    problem: &'a Problem,
+    top: &Top,
+) -> Result<Option<(Profile<'a>, f64)>, EstimateError> {
+    let last = top.at.len() - 1;
+    if problem.sigma != Sigma::Last || last == 0 {
+        return Ok(None);
+    }
+    let given = Problem {
+        rows: Arc::clone(&problem.rows),
+        means: problem.means.iter().copied().take(last).collect(),
+        precisions: problem.precisions.iter().copied().take(last).collect(),
+        sigma: Sigma::Known(top.at[last].exp()),
+    };
+    let start = top.at.iter().copied().take(last).collect();
+    let mut profile = Profile { whole: problem, given, start };
+    let log = profile.root(top.at[last])?;
+    Ok(Some((profile, log)))
+}
+
 impl Profile<'_> {
-    fn at(&mut self, log: f64) -> Result<Given, EstimateError> {
+    /// All parameters, ln sigma last, the others at their best for it.
+    fn at(&mut self, log: f64) -> Result<DVector<f64>, EstimateError> {
         self.given.sigma = Sigma::Known(log.exp());
         let top = newton::climb(&self.given, &self.start)?;
         self.start.copy_from_slice(top.at.as_slice());
-        let Some(factor) = Cholesky::new(-self.given.slopes(&top.at).hessian) else {
-            return Err(EstimateError::Open);
-        };
-        let log_det = 2.0 * factor.l_dirty().diagonal().iter().map(|d| d.ln()).sum::<f64>();
-        Ok(Given { at: top.at.push(log), log_det })
+        Ok(top.at.push(log))
     }
 
-    /// df/dt. That the others move does not count at their best.
+    /// df/dt. That the others move does not count at their best, but for what it
+    /// does to det A.
     fn slope(&mut self, log: f64) -> Result<f64, EstimateError> {
-        let here = self.at(log)?;
-        let of_all = self.whole.slopes(&here.at).gradient[self.given.means.len()];
-        let of_det = difference(|by| self.at(log + by).map(|there| there.log_det))?;
-        Ok(of_all - 0.5 * of_det)
+        self.slope_and_bend(log).map(|(slope, _)| slope)
+    }
+
+    /// df/dt, and how it falls with t as far as det A stays as it is.
+    fn slope_and_bend(&mut self, log: f64) -> Result<(f64, f64), EstimateError> {
+        let at = self.at(log)?;
+        let slopes = self.whole.slopes(&at);
+        let last = self.given.means.len();
+        let information = -&slopes.hessian;
+        let others = information.view((0, 0), (last, last)).into_owned();
+        let Some(factor) = Cholesky::new(others) else { return Err(EstimateError::Open) };
+        let across = information.view((0, last), (last, 1)).column(0).into_owned();
+        let moves = -factor.solve(&across);
+        let bend = information[(last, last)] + across.dot(&moves);
+        let of_det = self.whole.log_det_slope(&at, &factor.inverse(), &moves);
+        Ok((slopes.gradient[last] - 0.5 * of_det, bend))
     }
 
     /// Where df/dt is zero: outwards from `start` until it changes sign, then
     /// by false position (Illinois: M. Dowell and P. Jarratt, BIT 11, 1971).
     fn root(&mut self, start: f64) -> Result<f64, EstimateError> {
+        let (slope, bend) = self.slope_and_bend(start)?;
         let (mut near, mut far) = (start, start);
-        let (mut at_near, mut at_far) = (self.slope(start)?, 0.0);
+        let (mut at_near, mut at_far) = (slope, 0.0);
         let towards = at_near.signum();
-        let mut stride = 0.05;
+        // Somewhat farther than Newton's step, so that it lies between.
+        let guess = 1.5 * at_near.abs() / bend;
+        let mut stride = if guess > 0.0 { guess.clamp(1e3 * NEAR, STRIDE) } else { STRIDE };
         for round in 0.. {
             if at_near == 0.0 {
                 return Ok(near);
@@ -114,11 +146,11 @@ impl Profile<'_> {
             if at_far * at_near <= 0.0 {
                 break;
             }
-            if round > 7 {
+            if round > MOST_STRIDES {
                 return Err(EstimateError::Open);
             }
             (near, at_near) = (far, at_far);
-            stride *= 2.0;
+            stride = (stride * 2.0).max(STRIDE);
         }
         for _ in 0..ROUNDS {
             let middle = (near * at_far - far * at_near) / (at_far - at_near);

@@ -8,7 +8,7 @@
 use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
 
 use super::error::EstimateError;
-use super::problem::{Problem, Sigma};
+use super::problem::{Problem, Sigma, Slopes};
 
 /// Steps at most; ten are many.
 const STEPS: usize = 100;
@@ -38,8 +38,8 @@ pub(super) struct Top {
 /// Climbs from `start`, a value a parameter.
 pub(super) fn climb(problem: &Problem, start: &[f64]) -> Result<Top, EstimateError> {
     let mut at = DVector::from_column_slice(start);
+    let mut slopes = problem.slopes(&at);
     for steps in 0..STEPS {
-        let slopes = problem.slopes(&at);
         let downwards = -&slopes.hessian;
         let Some((factor, raised)) = factor(&downwards) else {
             return Err(EstimateError::Open);
@@ -57,11 +57,11 @@ pub(super) fn climb(problem: &Problem, start: &[f64]) -> Result<Top, EstimateErr
             return Ok(Top { at, covariance, steps, slope });
         }
         step *= within_reach(problem, &step);
-        let Some(length) = length(problem, &at, &step, slopes.value, &slopes.gradient) else {
+        let Some(further) = further(problem, &at, &step, &slopes) else {
             // Nothing is gained either way: the top, but for rounding, or a plain.
             return Err(EstimateError::Open);
         };
-        at += step * length;
+        (at, slopes) = further;
         if at.amax() > 1e6 {
             return Err(EstimateError::Open);
         }
@@ -119,22 +119,23 @@ fn within_reach(problem: &Problem, step: &DVector<f64>) -> f64 {
     })
 }
 
-/// How much of the step to take: all of it, or a half, a quarter ...
-fn length(
+/// Where all of the step leads, or a half of it, a quarter ..., and the slopes
+/// there.
+fn further(
     problem: &Problem,
     at: &DVector<f64>,
     step: &DVector<f64>,
-    value: f64,
-    gradient: &DVector<f64>,
-) -> Option<f64> {
-    let rise = gradient.dot(step);
+    here: &Slopes,
+) -> Option<(DVector<f64>, Slopes)> {
+    let rise = here.gradient.dot(step);
     // What rounding takes from a sum of this size may not stop the last steps.
-    let rounding = 1e-13 * (1.0 + value.abs()) * (1.0 + problem.rows.len() as f64).sqrt();
+    let rounding = 1e-13 * (1.0 + here.value.abs()) * (1.0 + problem.reports()).sqrt();
     let mut length = 1.0;
     for _ in 0..60 {
-        let there = problem.value(&(at + step * length));
-        if there >= value + 1e-4 * length * rise - rounding {
-            return Some(length);
+        let there = at + step * length;
+        let slopes = problem.slopes(&there);
+        if slopes.value >= here.value + 1e-4 * length * rise - rounding {
+            return Some((there, slopes));
         }
         length /= 2.0;
     }

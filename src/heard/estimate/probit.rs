@@ -5,7 +5,7 @@ use nalgebra::DMatrix;
 use super::error::EstimateError;
 use super::newton;
 use super::observation::Evidence;
-use super::problem::{Problem, Row, Sigma};
+use super::problem::{Problem, Row, Sigma, merged};
 
 /// A probit regression, P(yes) = Phi(x · coefficients).
 #[derive(Debug, Clone, PartialEq)]
@@ -56,9 +56,10 @@ pub fn probit(x: &[Vec<f64>], y: &[bool]) -> Result<Probit, EstimateError> {
         base: 0.0,
         local: 0.0,
         evidence: Evidence::Works(*yes),
+        times: 1.0,
     };
     let problem = Problem {
-        rows: x.iter().zip(y).map(row).collect(),
+        rows: merged(x.iter().zip(y).map(row)),
         means: vec![0.0; columns],
         precisions: vec![0.0; columns],
         sigma: Sigma::Known(1.0),

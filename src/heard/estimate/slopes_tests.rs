@@ -1,6 +1,6 @@
 //! Gradient and Hessian against differences.
 
-use nalgebra::DVector;
+use nalgebra::{Cholesky, DMatrix, DVector};
 use proptest::prelude::*;
 
 use super::observation::{Evidence, Observation};
@@ -80,5 +80,30 @@ proptest! {
                 prop_assert!((found - right).abs() < near, "{i} {j}: {found} {right}");
             }
         }
+    }
+
+    /// Source: central differences of fourth order, along any way through the
+    /// parameters.
+    #[test]
+    fn the_determinant_grows_as_its_slope_says(
+        reports in prop::collection::vec(report(), 0..12),
+        at in prop::array::uniform4(-8.0..8.0f64),
+        moves in prop::array::uniform4(-2.0..2.0f64),
+        log in 0.5..2.5f64,
+    ) {
+        let problem = Problem::of(&reports, &priors());
+        let at = DVector::from_iterator(5, at.into_iter().chain([log]));
+        let along = DVector::from_iterator(5, moves.into_iter().chain([1.0]));
+        let information = |by: f64| -> DMatrix<f64> {
+            let slopes = problem.slopes(&(&at + &along * by));
+            -slopes.hessian.view((0, 0), (4, 4)).into_owned()
+        };
+        let inverse = Cholesky::new(information(0.0)).unwrap().inverse();
+        let moves = along.rows(0, 4).into_owned();
+        let right = problem.log_det_slope(&at, &inverse, &moves);
+        let step = 1e-3;
+        let rise = |by: f64| (information(by * step).determinant() / information(-by * step).determinant()).ln();
+        let found = (8.0 * rise(1.0) - rise(2.0)) / (12.0 * step);
+        prop_assert!((found - right).abs() < 1e-6 * (1.0 + right.abs()), "{found} {right}");
     }
 }

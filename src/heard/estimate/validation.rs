@@ -108,7 +108,7 @@ pub fn cross_validate_by_group(
         return Err(EstimateError::Few { what: "folds", found: folds, wanted: 2 });
     }
     let (fold_of, have) = deal(groups, folds);
-    let published = priors.start();
+    let published = DVector::from_vec(priors.start());
     let without: Vec<_> =
         observations.iter().map(|report| score(&published, priors, report)).collect();
     let mut with = without.clone();
@@ -116,7 +116,7 @@ pub fn cross_validate_by_group(
         for fold in 0..folds.min(have) {
             let all = || observations.iter().zip(&fold_of);
             let rest: Vec<_> = all().filter(|(_, of)| **of != fold).map(|(r, _)| r).collect();
-            let corrected = fit::fit(&rest, priors)?.vector();
+            let corrected = fit::values(&rest, priors)?;
             for ((report, of), with) in all().zip(&mut with) {
                 if *of == fold {
                     *with = score(&corrected, priors, report);
@@ -158,9 +158,8 @@ fn deal(groups: &[usize], folds: usize) -> (Vec<usize>, usize) {
 
 /// ln probability that parameters (as [`Priors::start`] lists them) give to
 /// what was heard.
-fn score(parameters: &[f64], priors: &Priors, report: &Observation) -> f64 {
-    let at = DVector::from_column_slice(parameters);
-    Problem::of([report], priors).log_likelihood(&at)
+fn score(parameters: &DVector<f64>, priors: &Priors, report: &Observation) -> f64 {
+    Problem::of([report], priors).log_likelihood(parameters)
 }
 
 fn mean(values: &[f64]) -> f64 {

@@ -1,34 +1,38 @@
 //! GPX: a report a waypoint. Its description says what a CSV row would, as
 //! `name: value` pieces between semicolons or lines, or as bare values.
 
-use std::collections::HashMap;
 use std::path::Path;
+use std::sync::Arc;
 
 use super::cells::Column;
+use super::names::Names;
 use super::row::{Defaults, Row};
+use super::seen::Seen;
 use super::values::{self, short};
 use super::{Log, LogError, Origin};
-use crate::plan::Plan;
 use crate::units::{Megahertz, listed};
 
 pub(super) fn read(
-    file: &Path,
+    file: &Arc<Path>,
     text: &str,
-    plan: &Plan,
+    names: &mut Names<'_>,
     defaults: &Defaults,
     log: &mut Log,
 ) -> Result<(), LogError> {
-    let document = gpx::read(text.as_bytes())
-        .map_err(|e| LogError::Format { file: file.to_owned(), reason: listed(&e.to_string()) })?;
+    let document = gpx::read(text.as_bytes()).map_err(|e| LogError::Format {
+        file: file.to_path_buf(),
+        reason: listed(&e.to_string()),
+    })?;
     if document.waypoints.is_empty() {
         return Err(LogError::Format {
-            file: file.to_owned(),
+            file: file.to_path_buf(),
             reason: "the GPX file has no waypoint, and a waypoint is a report".to_owned(),
         });
     }
-    let mut seen: HashMap<Vec<(Column, String)>, usize> = HashMap::new();
+    let mut seen = Seen::default();
     for (number, waypoint) in (1..).zip(&document.waypoints) {
-        let origin = Origin { file: file.to_owned(), line: number };
+        log.room_for_a_row(file)?;
+        let origin = Origin { file: Arc::clone(file), line: number };
         let said = [&waypoint.description, &waypoint.comment]
             .into_iter()
             .flatten()
@@ -44,12 +48,13 @@ pub(super) fn read(
                 let time = time.format().map_err(|e| format!("time: {e}"))?;
                 cells.push((Column::Time, time));
             }
-            if let Some(first) = seen.get(&cells) {
+            let whole = Seen::mark(cells.iter().flat_map(|(c, text)| [c.name(), text.as_str()]));
+            if let Some(first) = seen.first(&whole) {
                 return Err(format!("the same as waypoint {first}; it counts once"));
             }
             let row = Row { cells: cells.iter().map(|(c, text)| (*c, text.as_str())).collect() };
-            let reports = row.reports(&origin, plan, defaults)?;
-            seen.insert(cells, number);
+            let reports = row.reports(&origin, names, defaults)?;
+            seen.add(whole, number);
             Ok(reports)
         });
         log.take(origin, || format!("{name}: {said}"), made);

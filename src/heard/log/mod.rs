@@ -6,17 +6,23 @@
 
 mod cells;
 mod gpx_file;
+mod names;
 mod packets;
 mod row;
+mod seen;
 mod table;
 mod times;
 mod values;
 
 use std::collections::HashMap;
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 use jiff::Timestamp;
-use serde::Serialize;
+use serde::{Serialize, Serializer};
+
+use names::Names;
+use seen::{Mark, Seen};
 
 pub use row::Defaults;
 pub(super) use table::separator_of;
@@ -29,6 +35,12 @@ use crate::units::{Db, Dbm, Position, printable};
 
 /// The largest log that is read, in bytes (64 MiB).
 pub const MAX_LOG_BYTES: u64 = 64 * 1024 * 1024;
+
+/// Rows of all logs that are compared at once: each takes memory and time.
+pub const MOST_ROWS: usize = 500_000;
+
+/// Reports that they may come to, two a row, missing beacons among them.
+pub const MOST_REPORTS: usize = 2 * MOST_ROWS;
 
 /// One report, one direction.
 #[derive(Debug, Clone, PartialEq)]
@@ -97,10 +109,15 @@ pub enum Place {
 /// The row of a file that something is from.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct Origin {
-    /// The file.
-    pub file: PathBuf,
+    /// The file; all rows of one share it.
+    #[serde(serialize_with = "as_path")]
+    pub file: Arc<Path>,
     /// The line, counted from 1; the number of the waypoint in a GPX file.
     pub line: usize,
+}
+
+fn as_path<S: Serializer>(file: &Arc<Path>, serializer: S) -> Result<S::Ok, S::Error> {
+    Path::serialize(file, serializer)
 }
 
 /// A row that does not count, and why.
@@ -108,10 +125,10 @@ pub struct Origin {
 pub struct Rejected {
     /// The row.
     pub origin: Origin,
-    /// Its text, cut where it is long.
-    pub text: String,
     /// What is wrong and what would be right.
     pub reason: String,
+    /// Its text, cut where it is long.
+    pub text: String,
 }
 
 /// Everything that the logs say.
@@ -158,6 +175,14 @@ impl Log {
         }
     }
 
+    /// Whether one more row can be taken; it is of this file.
+    fn room_for_a_row(&self, file: &Path) -> Result<(), LogError> {
+        if self.rows < MOST_ROWS {
+            return Ok(());
+        }
+        Err(LogError::TooMany { file: file.to_owned(), what: "rows", most: MOST_ROWS })
+    }
+
     /// Rows that are neither counted nor rejected: none, or something is wrong
     /// with the reading.
     #[must_use]
@@ -195,6 +220,18 @@ pub enum LogError {
         /// What is missing, and the names that are known.
         text: String,
     },
+    /// It holds more than is compared at once.
+    #[error(
+        "{file}: the logs come to more than {most} {what}, and no more are compared at once; split them, by station or by hours of the day, and debrief each part by itself"
+    )]
+    TooMany {
+        /// The file that goes beyond.
+        file: PathBuf,
+        /// Of what.
+        what: &'static str,
+        /// How many there may be.
+        most: usize,
+    },
     /// It is neither CSV nor GPX.
     #[error("{file}: this is no log: {reason}; CSV with a line of names and GPX are read")]
     Format {
@@ -205,6 +242,21 @@ pub enum LogError {
     },
 }
 
+/// How many rows a log has at the most, told before it is read; what is no file
+/// that can be read twice has none.
+#[must_use]
+pub fn rows_at_most(file: &Path) -> usize {
+    if !std::fs::metadata(file).is_ok_and(|found| found.is_file()) {
+        return 0;
+    }
+    let bytes = bytes(file).unwrap_or_default();
+    match bytes.trim_ascii_start().first() {
+        None => 0,
+        Some(b'<') => bytes.windows(4).filter(|piece| piece == b"<wpt").count(),
+        Some(_) => 1 + bytes.iter().filter(|byte| matches!(byte, b'\n' | b'\r')).count(),
+    }
+}
+
 /// Reads logs, one after the other.
 ///
 /// # Errors
@@ -212,19 +264,23 @@ pub enum LogError {
 /// in [`Log::rejected`].
 pub fn read(files: &[PathBuf], plan: &Plan, defaults: &Defaults) -> Result<Log, LogError> {
     let mut log = Log::default();
+    let mut names = Names::of(plan);
     for file in files {
         let text = text_of_log(file)?;
+        let shared: Arc<Path> = Arc::from(file.as_path());
         if text.trim_start().starts_with('<') {
-            gpx_file::read(file, &text, plan, defaults, &mut log)?;
+            gpx_file::read(&shared, &text, &mut names, defaults, &mut log)?;
         } else {
-            table::read(file, &text, plan, defaults, &mut log)?;
+            table::read(&shared, &text, &mut names, defaults, &mut log)?;
         }
         let input = InputFile::of(file)
             .map_err(|e| LogError::Unreadable { file: file.clone(), reason: e.to_string() })?;
         log.files.push(input);
     }
-    same_again(&mut log);
-    packets::add_missing(&mut log, plan);
+    if files.len() > 1 {
+        same_again(&mut log);
+    }
+    packets::add_missing(&mut log, plan)?;
     log.remarks.extend(times::remarks(&log, plan));
     Ok(log)
 }
@@ -232,21 +288,21 @@ pub fn read(files: &[PathBuf], plan: &Plan, defaults: &Defaults) -> Result<Log, 
 /// Rejects rows of later files that say at the same time of the same place what
 /// an earlier file says: one walk, logged twice.
 fn same_again(log: &mut Log) {
-    let key = |r: &Report| {
+    let mark = |r: &Report| {
         let what = (&r.place, r.channel, r.site, r.tracker, r.direction, r.carry, r.said);
-        r.time.map(|time| format!("{time} {what:?}"))
+        r.time.map(|time| Seen::mark([format!("{time} {what:?}")]))
     };
-    let mut first: HashMap<String, Origin> = HashMap::new();
-    let mut again: HashMap<(PathBuf, usize), Origin> = HashMap::new();
+    let mut first: HashMap<Mark, Origin> = HashMap::new();
+    let mut again: HashMap<(Arc<Path>, usize), Origin> = HashMap::new();
     for report in &log.reports {
-        let Some(key) = key(report) else { continue };
-        let known = first.entry(key).or_insert_with(|| report.origin.clone());
+        let Some(mark) = mark(report) else { continue };
+        let known = first.entry(mark).or_insert_with(|| report.origin.clone());
         if known.file != report.origin.file {
-            let row = (report.origin.file.clone(), report.origin.line);
+            let row = (Arc::clone(&report.origin.file), report.origin.line);
             again.entry(row).or_insert_with(|| known.clone());
         }
     }
-    let row = |origin: &Origin| (origin.file.clone(), origin.line);
+    let row = |origin: &Origin| (Arc::clone(&origin.file), origin.line);
     log.reports.retain(|r| !again.contains_key(&row(&r.origin)));
     log.counted -= again.len();
     let mut rejected: Vec<Rejected> = again
@@ -266,7 +322,7 @@ fn same_again(log: &mut Log) {
 /// # Errors
 /// [`LogError`] when it cannot be read or is empty.
 pub(super) fn text_of_log(file: &Path) -> Result<String, LogError> {
-    let text = text(&bytes(file)?);
+    let text = text(bytes(file)?);
     if text.trim().is_empty() {
         return Err(LogError::Empty { file: file.to_owned() });
     }
@@ -288,10 +344,11 @@ fn bytes(file: &Path) -> Result<Vec<u8>, LogError> {
 
 /// The text of a log; what is no UTF-8 is taken as Latin-1, as old spreadsheets
 /// write it.
-fn text(bytes: &[u8]) -> String {
-    let text = match std::str::from_utf8(bytes) {
-        Ok(text) => text.to_owned(),
-        Err(_) => bytes.iter().map(|byte| char::from(*byte)).collect(),
-    };
-    text.strip_prefix('\u{feff}').map_or(text.clone(), str::to_owned)
+fn text(bytes: Vec<u8>) -> String {
+    let mut text = String::from_utf8(bytes)
+        .unwrap_or_else(|error| error.as_bytes().iter().map(|byte| char::from(*byte)).collect());
+    if text.starts_with('\u{feff}') {
+        text.drain(..'\u{feff}'.len_utf8());
+    }
+    text
 }

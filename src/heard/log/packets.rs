@@ -3,7 +3,7 @@
 
 use jiff::SignedDuration;
 
-use super::{Log, Place, Report, Said};
+use super::{Log, LogError, MOST_REPORTS, Place, Report, Said};
 use crate::link::Direction;
 use crate::plan::Plan;
 use crate::units::Position;
@@ -14,7 +14,10 @@ const LONGEST_SILENCE: u32 = 10;
 
 /// Adds a report of silence for every beacon that should have come between two
 /// that did, at the place between their places.
-pub(super) fn add_missing(log: &mut Log, plan: &Plan) {
+///
+/// # Errors
+/// [`LogError::TooMany`] when these are more than is compared at once.
+pub(super) fn add_missing(log: &mut Log, plan: &Plan) -> Result<(), LogError> {
     let mut heard: Vec<&Report> = log
         .reports
         .iter()
@@ -45,6 +48,13 @@ pub(super) fn add_missing(log: &mut Log, plan: &Plan) {
             continue;
         }
         let (Some(start), Some(end)) = (place(before, plan), place(after, plan)) else { continue };
+        if log.reports.len() + missing.len() + beacons as usize - 1 > MOST_REPORTS {
+            return Err(LogError::TooMany {
+                file: before.origin.file.to_path_buf(),
+                what: "reports and beacons that should have come between them",
+                most: MOST_REPORTS,
+            });
+        }
         // At most LONGEST_SILENCE, checked above.
         for number in 1..beacons as u32 {
             let part = f64::from(number) / beacons;
@@ -60,6 +70,7 @@ pub(super) fn add_missing(log: &mut Log, plan: &Plan) {
     }
     log.missing_beacons = missing.len();
     log.reports.extend(missing);
+    Ok(())
 }
 
 fn place(report: &Report, plan: &Plan) -> Option<Position> {

@@ -3,9 +3,10 @@
 use jiff::SignedDuration;
 
 use super::cells::Column;
+use super::names::Names;
 use super::{Origin, Place, Report, Said, times, values};
 use crate::link::{Direction, frequencies};
-use crate::plan::{Plan, Service, nearest, read_position};
+use crate::plan::{Service, read_position};
 use crate::units::{Degrees, Megahertz, Metres, Position};
 
 /// A position this far from the post that the row names is not that post.
@@ -37,15 +38,16 @@ impl Row<'_> {
     pub(super) fn reports(
         &self,
         origin: &Origin,
-        plan: &Plan,
+        names: &mut Names<'_>,
         defaults: &Defaults,
     ) -> Result<Vec<Report>, String> {
-        let tracker = self.tracker(plan)?;
-        let channel = self.channel(plan, defaults, tracker)?;
+        let plan = names.plan;
+        let tracker = self.tracker(names)?;
+        let channel = self.channel(names, defaults, tracker)?;
         let service = plan.channels.get(channel).map(|c| c.service);
-        let site = self.site(plan, defaults, service)?;
+        let site = self.site(names, defaults, service)?;
         let directions = self.directions(tracker)?;
-        let place = self.place(plan)?;
+        let place = self.place(names)?;
         let time = match self.get(Column::Time) {
             Some(text) => {
                 Some(times::time(text, self.get(Column::Date), &plan.event, defaults.clock_offset)?)
@@ -77,37 +79,36 @@ impl Row<'_> {
             .collect()
     }
 
-    fn tracker(&self, plan: &Plan) -> Result<Option<usize>, String> {
+    fn tracker(&self, names: &Names<'_>) -> Result<Option<usize>, String> {
         let says = [Column::Heard, Column::Daq, Column::Rst, Column::Level];
         let name = match (self.get(Column::Tracker), self.get(Column::Caller)) {
             (Some(name), _) => name,
             // Whoever called in a voice log is of no concern here.
             (None, Some(caller)) if says.into_iter().any(|column| self.get(column).is_some()) => {
-                return Ok(tracker_named(caller, plan));
+                return Ok(names.tracker(caller));
             }
             (None, Some(caller)) => caller,
             (None, None) => return Ok(None),
         };
-        tracker_named(name, plan).map(Some).ok_or_else(|| {
-            let names: Vec<_> = plan.trackers.iter().map(|t| format!("\"{}\"", t.name)).collect();
+        names.tracker(name).map(Some).ok_or_else(|| {
             format!(
                 "tracker: the plan has no tracker \"{}\"; it has {}",
                 values::short(name),
-                if names.is_empty() { "none".to_owned() } else { names.join(", ") }
+                names.known_trackers()
             )
         })
     }
 
     fn channel(
         &self,
-        plan: &Plan,
+        names: &mut Names<'_>,
         defaults: &Defaults,
         tracker: Option<usize>,
     ) -> Result<usize, String> {
         if let Some(name) = self.get(Column::Channel) {
-            return named(name, plan.channels.iter().map(|c| c.name.as_str()), "channel");
+            return names.channel(name);
         }
-        let of_tracker = tracker.and_then(|t| plan.trackers.get(t)).map(|t| t.channel);
+        let of_tracker = tracker.and_then(|t| names.plan.trackers.get(t)).map(|t| t.channel);
         of_tracker
             .or(defaults.channel)
             .ok_or_else(|| "channel: the row names none, and neither does --channel".to_owned())
@@ -116,7 +117,7 @@ impl Row<'_> {
     /// The station's site; nothing on a simplex channel.
     fn site(
         &self,
-        plan: &Plan,
+        names: &mut Names<'_>,
         defaults: &Defaults,
         service: Option<Service>,
     ) -> Result<Option<usize>, String> {
@@ -127,7 +128,7 @@ impl Row<'_> {
             );
         }
         let site = match self.get(Column::Site) {
-            Some(name) => Some(named(name, plan.sites.iter().map(|s| s.name.as_str()), "site")?),
+            Some(name) => Some(names.site(name)?),
             None => defaults.site,
         };
         site.map(Some).ok_or_else(|| {
@@ -144,28 +145,26 @@ impl Row<'_> {
         }
     }
 
-    fn place(&self, plan: &Plan) -> Result<Place, String> {
+    fn place(&self, names: &mut Names<'_>) -> Result<Place, String> {
         let position = self.position()?;
         let Some(name) = self.get(Column::Post) else {
             return position
                 .map(Place::At)
                 .ok_or_else(|| "place: the row has neither a post nor a position".to_owned());
         };
-        match named(name, plan.posts.iter().map(|p| p.name.as_str()), "post") {
-            Ok(index) => {
-                let away = position.zip(plan.posts.get(index)).map(|(at, p)| at.distance(p.at));
-                match away.filter(|away| *away > NEAR_POST) {
-                    Some(away) => Err(format!(
-                        "post, position: the post \"{}\" is {away:.0} from the position; one of them is wrong",
-                        values::short(name)
-                    )),
-                    None => Ok(Place::Post(index)),
-                }
-            }
+        let Some(index) = names.post(name) else {
             // Some write a position where others write a name.
-            Err(unknown) => {
-                read_position(name).map(|reading| Place::At(reading.position)).map_err(|_| unknown)
-            }
+            return read_position(name)
+                .map(|reading| Place::At(reading.position))
+                .map_err(|_| names.no_post(name));
+        };
+        let away = position.zip(names.plan.posts.get(index)).map(|(at, p)| at.distance(p.at));
+        match away.filter(|away| *away > NEAR_POST) {
+            Some(away) => Err(format!(
+                "post, position: the post \"{}\" is {away:.0} from the position; one of them is wrong",
+                values::short(name)
+            )),
+            None => Ok(Place::Post(index)),
         }
     }
 
@@ -223,30 +222,4 @@ impl Row<'_> {
         }
         Ok(said)
     }
-}
-
-/// The plan's tracker of this name; "Last runners 2" is one of "Last runners".
-fn tracker_named(name: &str, plan: &Plan) -> Option<usize> {
-    let plain = name.to_lowercase();
-    plan.trackers.iter().position(|tracker| {
-        let known = tracker.name.to_lowercase();
-        plain == known
-            || plain.strip_prefix(&known).is_some_and(|rest| {
-                rest.trim_start_matches([' ', '-', '#']).chars().all(|c| c.is_ascii_digit())
-            })
-    })
-}
-
-/// The index of a name, letter case aside.
-fn named<'a>(
-    name: &str,
-    names: impl Iterator<Item = &'a str> + Clone,
-    kind: &str,
-) -> Result<usize, String> {
-    let plain = name.trim().to_lowercase();
-    names.clone().position(|known| known.to_lowercase() == plain).ok_or_else(|| {
-        let near = nearest(name, names)
-            .map_or_else(String::new, |near| format!("; did you mean \"{near}\"?"));
-        format!("{kind}: the plan has no {kind} \"{}\"{near}", values::short(name))
-    })
 }

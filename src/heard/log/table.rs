@@ -1,22 +1,24 @@
 //! CSV with a line of names.
 
-use std::collections::HashMap;
 use std::path::Path;
+use std::sync::Arc;
 
 use super::cells::{Column, known_names};
+use super::names::Names;
 use super::row::{Defaults, Row};
+use super::seen::Seen;
 use super::values::short;
 use super::{Log, LogError, Origin};
-use crate::plan::{Plan, Remark};
+use crate::plan::Remark;
 use crate::units::{listed, printable};
 
 /// What separates cells, where it is not a comma.
 const SEPARATORS: [u8; 3] = [b',', b';', b'\t'];
 
 pub(super) fn read(
-    file: &Path,
+    file: &Arc<Path>,
     text: &str,
-    plan: &Plan,
+    names_of_plan: &mut Names<'_>,
     defaults: &Defaults,
     log: &mut Log,
 ) -> Result<(), LogError> {
@@ -29,11 +31,11 @@ pub(super) fn read(
         .trim(csv::Trim::All)
         .from_reader(text.as_bytes());
     let mut columns: Option<Vec<Option<Column>>> = None;
-    let mut seen: HashMap<Vec<String>, usize> = HashMap::new();
+    let mut seen = Seen::default();
     let mut any = false;
     for record in reader.records() {
         let record = record.map_err(|e| LogError::Format {
-            file: file.to_owned(),
+            file: file.to_path_buf(),
             reason: printable(&e.to_string()),
         })?;
         let line = record.position().map_or(0, |p| usize::try_from(p.line()).unwrap_or(0));
@@ -45,26 +47,27 @@ pub(super) fn read(
             continue;
         };
         any = true;
-        let origin = Origin { file: file.to_owned(), line };
+        log.room_for_a_row(file)?;
+        let origin = Origin { file: Arc::clone(file), line };
         let row = Row {
             cells: known.iter().zip(&record).filter_map(|(c, text)| Some(((*c)?, text))).collect(),
         };
-        let whole: Vec<String> = record.iter().map(|cell| cell.to_lowercase()).collect();
-        let reports = match seen.get(&whole) {
+        let whole = Seen::mark(record.iter().map(str::to_lowercase));
+        let reports = match seen.first(&whole) {
             Some(first) => Err(format!("the same as line {first}; it counts once")),
             None if record.len() > known.len() => Err(format!(
                 "the row has {} cells, the line of names {}; put a text that holds the separator in quotes",
                 record.len(),
                 known.len()
             )),
-            None => row.reports(&origin, plan, defaults),
+            None => row.reports(&origin, names_of_plan, defaults),
         };
         if reports.is_ok() {
-            seen.insert(whole, line);
+            seen.add(whole, line);
         }
         log.take(origin, || record.iter().collect::<Vec<_>>().join(", "), reports);
     }
-    if any { Ok(()) } else { Err(LogError::Empty { file: file.to_owned() }) }
+    if any { Ok(()) } else { Err(LogError::Empty { file: file.to_path_buf() }) }
 }
 
 /// What separates the cells of a text: what its first line has most of.

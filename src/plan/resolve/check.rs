@@ -166,6 +166,11 @@ impl<'p> Check<'p> {
         None
     }
 
+    /// Lines of the problems that were told so far.
+    pub(super) fn lines_told(&self) -> impl Iterator<Item = usize> {
+        self.problems.iter().filter_map(Problem::line)
+    }
+
     /// How many problems were told so far.
     pub(super) fn told(&self) -> usize {
         self.problems.len()

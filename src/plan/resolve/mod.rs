@@ -62,6 +62,7 @@ pub(super) fn resolve(
     let search = check.search_inputs();
     let power = check.power_inputs(event.as_ref(), &channels);
     check.spread();
+    check.texts();
     let (problems, remarks, vector_files) = check.finish();
     let surroundings = buildings.zip(land_cover);
     let wider = masts.zip(search).zip(choose);

@@ -1,11 +1,14 @@
 //! Names: what may be one, that none occurs twice, and which was meant.
 
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
+
+use toml::Spanned;
+use toml::de::DeValue;
 
 use super::check::quoted;
 use super::{Check, Entry};
 use crate::plan::locate::Document;
-use crate::units::is_unprintable;
+use crate::units::{is_noncharacter, is_unprintable};
 
 /// Longest name, in characters: what a label on a map can carry.
 const LONGEST: usize = 80;
@@ -73,12 +76,26 @@ impl Check<'_> {
         } else if count > LONGEST {
             let text = format!("the name has {count} characters; {LONGEST} is the most");
             self.problem(entry, field, text);
-        } else if name.chars().any(is_unprintable) {
-            let text = format!(
-                "{} holds a control character (a tab, a line break or such); leave it out",
-                quoted(name)
-            );
+        } else if let Some(odd) = name.chars().find(|c| is_unprintable(*c)) {
+            let text = format!("{} holds {}; leave it out", quoted(name), odd_character(odd));
             self.problem(entry, field, text);
+        }
+    }
+
+    /// Tells texts that no page or drawing can hold, but for lines of the plan in
+    /// which something else is wrong.
+    pub(super) fn texts(&mut self) {
+        let told: HashSet<usize> = self.lines_told().collect();
+        let mut found = Vec::new();
+        for (table, value) in self.document.root().iter() {
+            odd_texts(value, table.get_ref(), None, &mut found);
+        }
+        for Odd { about, byte, character } in found {
+            let line = self.document.line_at(byte);
+            if !told.contains(&line) {
+                let text = format!("this holds {}; leave it out", odd_character(character));
+                self.problem_of_plan(Some(line), &about, text);
+            }
         }
     }
 
@@ -138,6 +155,81 @@ impl Check<'_> {
             self.problem(entry, field, text);
         }
         found.map(|(_, meaning)| *meaning)
+    }
+}
+
+/// A text, or the name of a field, with something in it that is no character.
+struct Odd {
+    about: String,
+    byte: usize,
+    character: char,
+}
+
+/// Finds them in a value and all that it holds. `table` is at the top of the
+/// plan; `entry` is what to call the entry of it and the field in that.
+fn odd_texts(
+    value: &Spanned<DeValue<'_>>,
+    table: &str,
+    entry: Option<(&str, &str)>,
+    found: &mut Vec<Odd>,
+) {
+    let about = || match entry {
+        None => table.to_owned(),
+        Some((label, "")) => label.to_owned(),
+        Some((label, field)) => format!("{label}: {field}"),
+    };
+    let odd = |text: &str| text.chars().find(|c| never_in_xml(*c));
+    match value.get_ref() {
+        DeValue::String(text) => {
+            let byte = value.span().start;
+            found.extend(odd(text).map(|character| Odd { about: about(), byte, character }));
+        }
+        DeValue::Table(fields) => {
+            for (key, inner) in fields {
+                let byte = key.span().start;
+                let key = key.get_ref();
+                found.extend(odd(key).map(|character| Odd { about: about(), byte, character }));
+                match entry {
+                    None => odd_texts(inner, table, Some((table, key)), found),
+                    Some((label, "")) => odd_texts(inner, table, Some((label, key)), found),
+                    Some((label, field)) => {
+                        odd_texts(inner, table, Some((label, &format!("{field}.{key}"))), found);
+                    }
+                }
+            }
+        }
+        DeValue::Array(items) => {
+            for (index, inner) in items.iter().enumerate() {
+                match entry {
+                    None => {
+                        let label = match Document::text_in(inner, "name") {
+                            Some(name) => format!("{table} {}", quoted(name)),
+                            None => format!("{table} {}", index + 1),
+                        };
+                        odd_texts(inner, table, Some((&label, "")), found);
+                    }
+                    Some((label, field)) => {
+                        odd_texts(inner, table, Some((label, &format!("{field}[{index}]"))), found);
+                    }
+                }
+            }
+        }
+        _ => {}
+    }
+}
+
+/// Whether pages and drawings, which are XML 1.0, cannot hold this.
+fn never_in_xml(c: char) -> bool {
+    is_noncharacter(c) || (c < ' ' && !matches!(c, '\t' | '\n' | '\r'))
+}
+
+/// What a character is that a text may not hold, with its number.
+fn odd_character(c: char) -> String {
+    let number = u32::from(c);
+    if is_noncharacter(c) {
+        format!("U+{number:04X}, which Unicode says is no character")
+    } else {
+        format!("a control character (a tab, a line break or such), U+{number:04X}")
     }
 }
 

@@ -1,6 +1,8 @@
 //! The map of reports: coverage as it was predicted, and on it what was heard
 //! and how that agrees.
 
+use std::collections::HashSet;
+
 use ndarray::Array2;
 
 use crate::coverage::Coverage;
@@ -31,13 +33,19 @@ pub struct ReportMap<'a> {
     /// The station's site.
     pub site: &'a str,
     /// Reports on that channel from that site.
-    pub compared: &'a [Compared],
+    pub compared: &'a [&'a Compared],
     /// What it was made with.
     pub provenance: &'a Provenance,
 }
 
 /// Radius of a mark.
 const RADIUS: f64 = 11.0;
+
+/// Marks of a kind that are all drawn.
+const MANY: usize = 1000;
+
+/// A mark that is this near to another one of its kind, in pixels, is hidden by it.
+const HIDES: f64 = 3.0;
 
 /// The map as a PNG of 2480 by 1754 pixels.
 ///
@@ -75,11 +83,15 @@ pub fn draw(content: &ReportMap<'_>) -> Result<Vec<u8>, ReportError> {
     let order = [Agreement::AsPredicted, Agreement::Open, Agreement::Better, Agreement::Worse];
     let mut off = 0usize;
     for kind in order {
+        let mut marks = Vec::new();
         for one in content.compared.iter().filter(|c| c.agreement == kind) {
             let at = map.at(one.at)?;
             let inside = (frame.left..=frame.right()).contains(&at.0)
                 && (frame.top..=frame.bottom()).contains(&at.1);
-            if inside { mark(&mut sheet, at, kind, one.heard == Some(true)) } else { off += 1 }
+            if inside { marks.push((at, one.heard == Some(true))) } else { off += 1 }
+        }
+        for (at, heard) in thinned(marks) {
+            mark(&mut sheet, at, kind, heard);
         }
     }
     if let Some(site) = content.plan.sites.iter().find(|s| s.name == content.site) {
@@ -89,6 +101,21 @@ pub fn draw(content: &ReportMap<'_>) -> Result<Vec<u8>, ReportError> {
     side(&mut sheet, content, off);
     foot(&mut sheet, content);
     render(&sheet.into_svg())
+}
+
+/// Marks without those that later ones of their kind hide, where there are more
+/// than anybody can tell apart.
+fn thinned(mut marks: Vec<(Point, bool)>) -> Vec<(Point, bool)> {
+    if marks.len() <= MANY {
+        return marks;
+    }
+    let mut seen = HashSet::new();
+    // Places in a picture of a few thousand pixels.
+    let cell = |at: f64| (at / HIDES).round() as i32;
+    marks.reverse();
+    marks.retain(|((x, y), heard)| seen.insert((cell(*x), cell(*y), *heard)));
+    marks.reverse();
+    marks
 }
 
 /// A report: full if it was heard, empty if not; round where that was to be
@@ -144,7 +171,7 @@ fn side(sheet: &mut Sheet, content: &ReportMap<'_>, off: usize) {
     y += 70.0;
     sheet.text((SIDE_LEFT, y), "Against the prediction", &bold);
     let mut worse: Vec<&Compared> =
-        content.compared.iter().filter(|c| c.agreement == Agreement::Worse).collect();
+        content.compared.iter().filter(|c| c.agreement == Agreement::Worse).copied().collect();
     worse.sort_by(|a, b| b.predicted_heard.total_cmp(&a.predicted_heard));
     if worse.is_empty() {
         y += 38.0;

@@ -10,6 +10,9 @@ use crate::report::words;
 
 use super::Debrief;
 
+/// Rows that do not count of which each is listed.
+const MOST_REJECTED: usize = 1000;
+
 /// The debrief as tables.
 #[must_use]
 pub fn debrief_tables(plan: &Plan, debrief: &Debrief) -> String {
@@ -179,9 +182,14 @@ fn rejected(rejected: &[Rejected]) -> String {
     }
     let lines: String = rejected
         .iter()
+        .take(MOST_REJECTED)
         .map(|r| {
             format!(" {}:{}: {}\n   {}\n", r.origin.file.display(), r.origin.line, r.reason, r.text)
         })
         .collect();
-    format!("Rows that do not count\n{lines}\n")
+    let more = match rejected.len().saturating_sub(MOST_REJECTED) {
+        0 => String::new(),
+        more => format!(" and {more} more, in debrief.json\n"),
+    };
+    format!("Rows that do not count\n{lines}{more}\n")
 }

@@ -7,8 +7,9 @@ use std::time::{Duration, SystemTime};
 
 use super::{DELIVERY, HIDDEN, IN_USE};
 
-/// How old an empty hidden folder must be before it counts as left behind: its
-/// maker may be about to lock it.
+/// How far from now an empty hidden folder must have been made before it counts as
+/// left behind: its maker may be about to lock it. One from the future is from a
+/// clock that has been put right since.
 const SETTLED: Duration = Duration::from_secs(60);
 
 /// Says in a staging folder that all is written and about to move.
@@ -90,8 +91,9 @@ fn is_abandoned(file: &Path) -> bool {
 
 fn is_settled(path: &Path) -> bool {
     let changed = fs::metadata(path).and_then(|found| found.modified());
-    let age = changed.ok().and_then(|at| SystemTime::now().duration_since(at).ok());
-    age.is_some_and(|age| age > SETTLED)
+    let now = SystemTime::now();
+    let apart = |at| now.duration_since(at).unwrap_or_else(|future| future.duration());
+    changed.is_ok_and(|at| apart(at) > SETTLED)
 }
 
 #[cfg(test)]
@@ -169,6 +171,33 @@ mod tests {
             assert_eq!(fs::read_to_string(out.join("a.txt")).unwrap(), content);
         }
         assert_eq!(names(parent.path()), ["out"]);
+    }
+
+    #[test]
+    fn what_is_empty_goes_once_it_is_old_whatever_the_clock_was_then() {
+        let folder = tempfile::tempdir().unwrap();
+        let day = Duration::from_secs(86_400);
+        let now = SystemTime::now();
+        let ages = [
+            ("now", now, true),
+            ("yesterday", now - day, false),
+            ("in-years", now + day * 5000, false),
+            ("before-1970", SystemTime::UNIX_EPOCH - day, false),
+        ];
+        for (name, at, _) in ages {
+            let (left, file) = (format!(".perchline-{name}"), format!(".perchline-{name}.toml"));
+            fs::create_dir(folder.path().join(&left)).unwrap();
+            fs::write(folder.path().join(&file), "").unwrap();
+            for name in [left, file] {
+                File::open(folder.path().join(name)).unwrap().set_modified(at).unwrap();
+            }
+        }
+        clear(folder.path(), folder.path());
+        let stays = |name: &str| folder.path().join(name).exists();
+        for (name, _, left) in ages {
+            assert_eq!(stays(&format!(".perchline-{name}")), left, "{name}");
+            assert_eq!(stays(&format!(".perchline-{name}.toml")), left, "{name}");
+        }
     }
 
     #[test]

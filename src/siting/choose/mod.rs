@@ -29,7 +29,7 @@ pub use run::{ChooseError, Nearest, choose};
 pub use sectors::{Duty, EQUAL_WITHIN, Load, Sector, Sectors, Wide, sectors};
 pub use solve::{Found, Prover, Search, SolveError, TOLERANCE};
 pub use sureness::{DRAWS, Sureness, sureness};
-pub use targets::{Kind, Spot, Target, Targets};
+pub use targets::{Kind, Spot, Target, Targets, spots_to_serve};
 
 use serde::Serialize;
 

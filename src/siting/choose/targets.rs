@@ -119,6 +119,16 @@ impl Targets {
     }
 }
 
+/// Spots that stand for all that a plan names, and for the whole map where it
+/// counts.
+#[must_use]
+pub fn spots_to_serve(plan: &Plan, whole_area: bool) -> usize {
+    let areas = plan.areas.iter().map(|area| area_samples(area).len());
+    let routes = plan.routes.iter().map(|route| route_samples(route).len());
+    let map = if whole_area { (MAP_CELLS * MAP_CELLS) as usize } else { 0 };
+    plan.posts.len() + areas.sum::<usize>() + routes.sum::<usize>() + map
+}
+
 /// Centres of the map's cells, made so coarse that there are few.
 fn centres(grid: &Grid) -> Result<Vec<Position>, TerrainError> {
     let (width, height) = grid.cell_size()?;

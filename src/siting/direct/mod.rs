@@ -39,6 +39,18 @@ pub struct DirectNet {
 }
 
 impl DirectNet {
+    /// The link between two posts, by their places in the plan.
+    #[must_use]
+    pub fn pair(&self, one: usize, other: usize) -> Option<&PairScore> {
+        let (first, second) = (one.min(other), one.max(other));
+        let posts = self.posts.len();
+        if second >= posts || first == second {
+            return None;
+        }
+        // Those of the posts before, each with all after it, come first.
+        self.pairs.get(first * posts - first * (first + 1) / 2 + second - first - 1)
+    }
+
     /// How many posts' words get to net control over links that work, net
     /// control itself left out.
     #[must_use]

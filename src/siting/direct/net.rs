@@ -5,10 +5,11 @@ use rayon::prelude::*;
 use super::{
     Chain, DirectNet, LinkGraph, NetControl, PairScore, PassesOn, PostChain, SplitBy, Way,
 };
-use crate::link::{LinkModel, Outcome, Propagator, Terminal, frequencies};
+use crate::link::{LinkModel, Outcome, Propagator, Terminal, frequencies, study_over};
 use crate::plan::{Carry, Channel, Plan, Post};
-use crate::siting::rank::{RankError, budgets_between};
-use crate::terrain::Terrain;
+use crate::profile::Profile;
+use crate::siting::RankError;
+use crate::terrain::{PlaceError, Terrain};
 
 /// The net of the plan's posts on `channel`, from radio to radio: each with its
 /// own radio where its person carries it, or every worn radio at `carry`.
@@ -34,11 +35,15 @@ pub fn direct_net(
         .collect::<Result<Vec<_>, _>>()?;
     let indices: Vec<(usize, usize)> =
         (0..posts.len()).flat_map(|a| (a + 1..posts.len()).map(move |b| (a, b))).collect();
-    let pairs = indices
+    let ends = Ends { plan, terrain, propagator, channel };
+    let pairs: Vec<PairScore> = posts
         .par_iter()
-        .filter_map(|(a, b)| Some((posts.get(*a)?, posts.get(*b)?)))
-        .map(|(a, b)| pair(plan, terrain, propagator, channel, a, b))
-        .collect::<Result<Vec<_>, _>>()?;
+        .enumerate()
+        .map(|(place, from)| ends.pairs(from, posts.get(place + 1..).unwrap_or_default()))
+        .collect::<Result<Vec<_>, _>>()?
+        .into_iter()
+        .flatten()
+        .collect();
 
     let links_from = |least: fn(Outcome) -> bool| {
         let linked = indices.iter().zip(&pairs).filter(move |(_, pair)| least(pair.outcome));
@@ -99,29 +104,56 @@ fn worn(plan: &Plan, channel: &Channel, post: &Post, carry: Option<Carry>) -> Po
     Post { carry: as_planned.map(|planned| carry.unwrap_or(planned)), ..post.clone() }
 }
 
-/// One link between two posts, both ways.
-fn pair(
-    plan: &Plan,
-    terrain: &Terrain,
-    propagator: &Propagator,
-    channel: &Channel,
-    from: &Terminal,
-    to: &Terminal,
-) -> Result<PairScore, RankError> {
-    // The first end of a study stands where a station does; on a simplex
-    // channel it is a radio like the other.
-    let model = LinkModel::new(plan, channel, from, to);
-    let budgets = budgets_between(terrain, propagator, &model, channel, "post")?;
-    Ok(PairScore {
-        from: from.name.clone(),
-        to: to.name.clone(),
-        distance_m: from.at.distance(to.at),
-        outcome: budgets.as_ref().map_or(Outcome::Unknown, |b| b.outcome),
-        probability: budgets.as_ref().map(|b| b.probability),
-        spare_db: budgets.as_ref().map(|b| -b.missing_db),
-        forth_margin_db: budgets.as_ref().map(|b| b.talk_out.margin_db),
-        back_margin_db: budgets.as_ref().map(|b| b.talk_in.margin_db),
-    })
+/// What links between posts are worked out from.
+struct Ends<'a> {
+    plan: &'a Plan,
+    terrain: &'a Terrain,
+    propagator: &'a Propagator,
+    channel: &'a Channel,
+}
+
+impl Ends<'_> {
+    /// The links between one post and others, both ways; the map projection is
+    /// opened once for all of them.
+    fn pairs(&self, from: &Terminal, others: &[Terminal]) -> Result<Vec<PairScore>, RankError> {
+        let Some(first) = others.first() else { return Ok(Vec::new()) };
+        let wrong = |to: &Terminal, source| RankError::Path {
+            from: format!("post \"{}\"", from.name),
+            to: format!("post \"{}\"", to.name),
+            source,
+        };
+        let mut tracer = self.terrain.tracer(from.at).map_err(|source| wrong(first, source))?;
+        others
+            .iter()
+            .map(|to| {
+                let mut profile = Profile::default();
+                match tracer.trace(to.at, &mut profile) {
+                    Ok(()) => Ok(self.pair(from, to, Some(profile))),
+                    Err(PlaceError::Gap { .. }) => Ok(self.pair(from, to, None)),
+                    Err(source) => Err(wrong(to, source)),
+                }
+            })
+            .collect()
+    }
+
+    /// One link over what lies between; over what is not known without it.
+    fn pair(&self, from: &Terminal, to: &Terminal, profile: Option<Profile>) -> PairScore {
+        // The first end of a study stands where a station does; on a simplex
+        // channel it is a radio like the other.
+        let model = LinkModel::new(self.plan, self.channel, from, to);
+        let budgets = profile
+            .map(|profile| study_over(profile, self.propagator, &model, self.channel).budgets);
+        PairScore {
+            from: from.name.clone(),
+            to: to.name.clone(),
+            distance_m: from.at.distance(to.at),
+            outcome: budgets.as_ref().map_or(Outcome::Unknown, |b| b.outcome),
+            probability: budgets.as_ref().map(|b| b.probability),
+            spare_db: budgets.as_ref().map(|b| -b.missing_db),
+            forth_margin_db: budgets.as_ref().map(|b| b.talk_out.margin_db),
+            back_margin_db: budgets.as_ref().map(|b| b.talk_in.margin_db),
+        }
+    }
 }
 
 fn post_chain(
