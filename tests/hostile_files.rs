@@ -13,7 +13,7 @@ use std::io::{ErrorKind, Read, Seek, SeekFrom, Write};
 use std::net::{TcpListener, UdpSocket};
 use std::os::unix::fs::{FileTypeExt, symlink};
 use std::os::unix::process::ExitStatusExt;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::process::{Command, Output, Stdio};
 use std::time::{Duration, Instant};
 

@@ -71,7 +71,7 @@ fn system() -> Vec<PathBuf> {
     ];
     /// Variables that name folders of data, several between colons.
     const NAMED: &[&str] = &["PROJ_DATA", "PROJ_LIB", "GDAL_DATA", "CONDA_PREFIX"];
-    let named = NAMED.iter().filter_map(|name| std::env::var_os(name));
+    let named = NAMED.iter().filter_map(std::env::var_os);
     let named = named.flat_map(|value| std::env::split_paths(&value).collect::<Vec<_>>());
     // A program that is carried about has its data beside it.
     let own = std::env::current_exe().ok();

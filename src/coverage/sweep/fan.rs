@@ -162,7 +162,7 @@ impl Fan {
             return;
         }
         let to = (point + 1).next_multiple_of(STRETCH).min(self.points);
-        let origin = frame.from_first_centre();
+        let origin = frame.offset_to_first_centre();
         for ray in 0..self.rays.len() {
             for block in self.filled / BLOCK..to / BLOCK {
                 self.sample_block(simd, terrain, origin, station, (ray, block));

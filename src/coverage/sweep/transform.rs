@@ -159,7 +159,7 @@ pub(super) struct StationFrame {
 
 impl StationFrame {
     /// The station in cells from the raster's first cell centre.
-    pub(super) fn from_first_centre(&self) -> (f32, f32) {
+    pub(super) fn offset_to_first_centre(&self) -> (f32, f32) {
         ((self.origin.0 - 0.5) as f32, (self.origin.1 - 0.5) as f32)
     }
 }

@@ -215,7 +215,7 @@ impl Sweep<'_> {
             count,
             first: ((x + origin.0 - 0.5) as f32, (y + origin.1 - 0.5) as f32),
             step: if columns { (0.0, run_scale as f32) } else { (run_scale as f32, 0.0) },
-            station: self.frame.from_first_centre(),
+            station: self.frame.offset_to_first_centre(),
             bend: (run.bend.0 as f32, run.bend.1 as f32),
             along: shifted(run.along, running, run_scale),
             across: shifted(run.across, running, run_scale),
