@@ -155,7 +155,7 @@ fn what_is_found_of_many_sites_and_posts_was_predicted() {
     let verbs: [&[&str]; 3] = [
         &["rank", "--maps", "none", "--out", "out"],
         &["direct", "--out", "out"],
-        &["brief", "--paper", "a4", "--out", "out"],
+        &["choose", "--relays", "2", "--out", "out"],
     ];
     for verb in verbs {
         let with = |plan: &str| -> Vec<String> {

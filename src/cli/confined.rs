@@ -1,7 +1,7 @@
 //! The process shut in before anything of a stranger's is opened, and ended when
 //! a file holds it up.
 
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use std::time::Duration;
 
 use crate::confine::{Overrun, Room, allow_time, enter, on_overrun};
@@ -11,14 +11,13 @@ use crate::terrain::files_of;
 
 use super::say;
 
-/// Shuts the process in: it may read the plan, what that names and `more`, and
-/// write into `write`. Called before any thread is started that works on them.
-pub(super) fn shut_in(plan: &Path, more: &[&Path], write: &[PathBuf], time: Option<Duration>) {
+/// Shuts the process in: beside what `room` says it may read the plan, what that
+/// names and `more`. Called before any thread is started that works on them.
+pub(super) fn shut_in(plan: &Path, more: &[&Path], mut room: Room, time: Option<Duration>) {
     if let Some(time) = time {
         allow_time(time);
     }
     on_overrun(end);
-    let mut room = Room { read: Vec::new(), write: write.to_vec() };
     room.beside(plan);
     for file in more {
         room.beside(file);

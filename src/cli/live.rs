@@ -7,6 +7,7 @@ use std::sync::atomic::AtomicBool;
 
 use serde_json::json;
 
+use crate::confine::Room;
 use crate::live::desk::{Desk, Look, MOST_VARIANTS, first_look};
 use crate::live::file::PlanFile;
 use crate::live::recovery::left_beside;
@@ -65,9 +66,9 @@ fn shut_in(args: &LiveArgs) {
     // A plan that is a link is saved where it leads.
     let plan = std::fs::canonicalize(&args.plan).unwrap_or_else(|_| args.plan.clone());
     let folder = std::path::absolute(&plan).ok().and_then(|plan| plan.parent().map(Path::to_owned));
-    let write: Vec<_> = folder.into_iter().collect();
+    let room = Room { write: folder.into_iter().collect(), ..Room::default() };
     let more: Vec<&Path> = args.calibration.iter().map(PathBuf::as_path).chain([&*plan]).collect();
-    confined::shut_in(&args.plan, &more, &write, args.file_time);
+    confined::shut_in(&args.plan, &more, room, args.file_time);
 }
 
 fn listen(port: u16) -> Result<Listener, Failure> {

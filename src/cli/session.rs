@@ -1,12 +1,13 @@
 //! What every verb starts with: the plan, its terrain and its method.
 
 use std::ops::Deref;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use std::sync::atomic::AtomicBool;
 use std::sync::{Mutex, PoisonError};
 
 use sysinfo::{MemoryRefreshKind, RefreshKind, System};
 
+use crate::confine::Room;
 use crate::opened::{self, Holds, Need, Opened, Survey};
 use crate::plan::{Channel, Plan, Post, Site, nearest};
 use crate::report::fixed_time;
@@ -79,8 +80,12 @@ impl Session {
         // folder is there, and this run's alone, from now on.
         let (claim, out) = args.out.as_deref().map(claimed).transpose()?.unzip();
         let files: Vec<&Path> = files.iter().copied().chain(args.calibration.as_deref()).collect();
-        let write: Vec<PathBuf> = args.out.iter().cloned().collect();
-        confined::shut_in(&args.plan, &files, &write, args.file_time);
+        let mut room = Room { write: args.out.iter().cloned().collect(), ..Room::default() };
+        for made in claim.iter().flat_map(Claim::made) {
+            let made = std::path::absolute(made).unwrap_or_else(|_| made.clone());
+            room.remove.extend(made.parent().map(Path::to_owned));
+        }
+        confined::shut_in(&args.plan, &files, room, args.file_time);
         use_threads(args.threads)?;
         let mut plan = opened::read(&args.plan).map_err(Failure::input)?;
         if let Some(method) = args.method.as_ref().filter(|method| *method != ALL_METHODS) {

@@ -14,6 +14,8 @@ pub struct Room {
     pub read: Vec<PathBuf>,
     /// Folders in which files may be made, changed and removed, and read too.
     pub write: Vec<PathBuf>,
+    /// Folders in which empty folders may be removed.
+    pub remove: Vec<PathBuf>,
 }
 
 /// What the kernel keeps.
@@ -132,6 +134,7 @@ mod imp {
             .add_rules(path_beneath_rules(system(), read))?
             .add_rules(path_beneath_rules(&room.read, read))?
             .add_rules(path_beneath_rules(&room.write, write))?
+            .add_rules(path_beneath_rules(&room.remove, AccessFs::RemoveDir))?
             .restrict_self()?;
         Ok(status.ruleset != RulesetStatus::NotEnforced)
     }

@@ -52,6 +52,12 @@ impl Claim {
         Err(OutboxError::at(folder)(failed))
     }
 
+    /// The folders that it made, and removes if nothing comes to lie in them.
+    #[must_use]
+    pub fn made(&self) -> &[PathBuf] {
+        &self.made
+    }
+
     /// Makes the folder, and those that it lies in.
     fn make(&mut self, folder: &Path) -> io::Result<()> {
         let missing: Vec<&Path> = folder
