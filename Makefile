@@ -3,7 +3,7 @@
 #   make test   the whole test suite
 # The others: make check (format, lints, docs), make figures, make sweep-errors,
 # make bench. Long ones, whose results docs/trust.md records: make big-raster,
-# make fuzz, make mutants, make line-coverage, make supply.
+# make fuzz, make fuzz-files, make mutants, make line-coverage, make supply.
 
 SHELL := /bin/bash
 .SHELLFLAGS := -euo pipefail -c
@@ -46,7 +46,7 @@ define require_data
 	else echo "Nothing can be traced here: the test that no socket is opened checks nothing." >&2; fi
 endef
 
-.PHONY: demo test check figures sweep-errors bench big-raster fuzz mutants line-coverage supply rust system test-system test-data
+.PHONY: demo test check figures sweep-errors bench big-raster fuzz fuzz-files mutants line-coverage supply rust system test-system test-data
 
 demo: system
 	cargo build --release --locked
@@ -83,6 +83,10 @@ big-raster: system
 # A million cases a reader.
 fuzz: system
 	PERCHLINE_FUZZ_CASES=$(or $(CASES),1000000) cargo test --locked --test fuzz_readers -- --nocapture
+
+# A million files from a stranger, read through the real libraries in the box.
+fuzz-files: system
+	PERCHLINE_FUZZ_CASES=$(or $(CASES),1000000) cargo test --locked --test fuzz_files -- --nocapture
 
 # Wants cargo-mutants: cargo install --locked cargo-mutants
 mutants: system
