@@ -587,19 +587,24 @@ fn bad_files_are_named_and_told_apart() {
     );
     assert!(error.to_string().contains("cut.tif"));
 
-    let nowhere = dir.path().join("nowhere.png");
-    let driver = support::driver("MEM");
-    let picture = driver.create_with_band_type::<u8, _>("", 4, 4, 1).unwrap();
-    let png = support::driver("PNG");
-    picture.create_copy(&png, &nowhere, &RasterCreationOptions::default()).unwrap();
+    let nowhere = dir.path().join("nowhere.tif");
+    let (memory, tiff) = (support::driver("MEM"), support::driver("GTiff"));
+    let picture = memory.create_with_band_type::<u8, _>("", 4, 4, 1).unwrap();
+    picture.create_copy(&tiff, &nowhere, &RasterCreationOptions::default()).unwrap();
     let error = open(&nowhere);
     assert!(matches!(error, TerrainError::NoGeoreference { .. }), "{error}");
 
-    let colours = driver.create_with_band_type::<u8, _>("", 4, 4, 3).unwrap();
-    let file = dir.path().join("photo.png");
-    colours.create_copy(&png, &file, &RasterCreationOptions::default()).unwrap();
+    let colours = memory.create_with_band_type::<u8, _>("", 4, 4, 3).unwrap();
+    let file = dir.path().join("photo.tif");
+    colours.create_copy(&tiff, &file, &RasterCreationOptions::default()).unwrap();
     let error = open(&file);
     assert!(matches!(error, TerrainError::BadBand { .. }), "{error}");
+    // Formats of pictures are not read at all.
+    let png = dir.path().join("photo.png");
+    image::RgbImage::new(4, 4).save(&png).unwrap();
+    let error = open(&png);
+    assert!(matches!(error, TerrainError::NotARaster { .. }), "{error}");
+    assert!(error.to_string().contains("photo.png"), "{error}");
 }
 
 #[test]
