@@ -171,7 +171,8 @@ fn what_is_found_of_many_sites_and_posts_was_predicted() {
             return;
         }
         assert!(held <= predicted + 0.05e9, "{verb:?}: {held} held, {predicted} predicted");
-        assert!(predicted <= 2.5 * held + 0.1e9, "{verb:?}: {held} held, {predicted} predicted");
+        // It is told to a tenth of a gigabyte.
+        assert!(predicted <= 2.5 * held + 0.15e9, "{verb:?}: {held} held, {predicted} predicted");
     }
     // Nobody reads budgets line by line of sites that are not among the best.
     let written = fs::metadata(folder.path().join("out/ranking.json")).unwrap().len();
