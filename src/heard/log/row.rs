@@ -15,9 +15,9 @@ const NEAR_POST: Metres = Metres::new(300.0);
 /// What counts where a row says nothing.
 #[derive(Debug, Clone, Default)]
 pub struct Defaults {
-    /// Index into [`Plan::channels`].
+    /// Index into [`Plan::channels`](crate::plan::Plan::channels).
     pub channel: Option<usize>,
-    /// Index into [`Plan::sites`]: where the station stood.
+    /// Index into [`Plan::sites`](crate::plan::Plan::sites): where the station stood.
     pub site: Option<usize>,
     /// What is added to every time.
     pub clock_offset: SignedDuration,
