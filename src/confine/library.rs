@@ -4,7 +4,7 @@
 /// A hole in versions before one, in a format that is read here.
 struct Hole {
     /// The first version without it: major, minor, revision.
-    mended: (u32, u32, u32),
+    fixed_in: (u32, u32, u32),
     /// What it is, with its number in the public list.
     what: &'static str,
 }
@@ -12,7 +12,7 @@ struct Hole {
 /// From memory: the public lists of holes (CVE) are to be checked by whoever ships
 /// this (see docs/trust.md).
 const HOLES: &[Hole] = &[Hole {
-    mended: (3, 0, 2),
+    fixed_in: (3, 0, 2),
     what: "memory freed twice while KML or GPX is read (CVE-2019-17545)",
 }];
 
@@ -38,7 +38,7 @@ fn holes_of(version: &str) -> Vec<&'static str> {
         version.split(['.', '-', 'b', 'r', 'd']).map(|part| part.parse().unwrap_or(0));
     let mut next = || numbers.next().unwrap_or(0);
     let version = (next(), next(), next());
-    HOLES.iter().filter(|hole| version < hole.mended).map(|hole| hole.what).collect()
+    HOLES.iter().filter(|hole| version < hole.fixed_in).map(|hole| hole.what).collect()
 }
 
 #[cfg(test)]
