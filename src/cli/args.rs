@@ -18,7 +18,7 @@ pub const ALL_METHODS: &str = "all";
     name = "perchline",
     version,
     about = "Choose relay sites for an event's hand-held radios, and know who can hear and be heard",
-    after_help = "Exit codes: 0 done; 2 something in the command, the plan or the terrain must be mended (nothing was written); 1 anything else; 130 interrupted."
+    after_help = "Exit codes: 0 done; 2 something in the command, the plan or the terrain must be fixed (nothing was written); 1 anything else; 130 interrupted."
 )]
 pub struct Cli {
     /// What to do.

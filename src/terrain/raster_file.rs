@@ -42,7 +42,14 @@ pub(super) fn open(file: &Path) -> Result<Dataset, Refused> {
         return Err(Refused::Special);
     }
     let reading = Reading::begin(file, "opening it");
-    check(file, virtual_raster::DEEPEST, &mut Seen::new(), &reading)?;
+    let mut seen = Seen::new();
+    check(file, virtual_raster::DEEPEST, &mut seen, &reading)?;
+    for (grid, _) in seen.iter().filter(|(_, tree)| tree.is_grid) {
+        ascii_grid::check(grid, &reading).map_err(|refused| match grid == file {
+            true => refused,
+            false => refers_to(grid, refused),
+        })?;
+    }
     let options = DatasetOptions {
         open_flags: GdalOpenFlags::GDAL_OF_RASTER | GdalOpenFlags::GDAL_OF_VERBOSE_ERROR,
         allowed_drivers: Some(drivers::RASTERS),
@@ -90,6 +97,8 @@ struct Tree {
     files: usize,
     /// How many stand inside each other below it.
     depth: u8,
+    /// Whether it is an ASCII grid, whose cells are counted before it is opened.
+    is_grid: bool,
 }
 
 /// Files that were looked at.
@@ -115,10 +124,8 @@ fn check(file: &Path, deeper: u8, seen: &mut Seen, reading: &Reading) -> Result<
     if database::is_database(&head) {
         return Err(Refused::NotARaster("it is a database".to_owned()));
     }
-    let mut tree = Tree { files: 1, depth: 0 };
-    if ascii_grid::is_one(&head) {
-        ascii_grid::check(file, reading)?;
-    } else if virtual_raster::is_one(&head) {
+    let mut tree = Tree { files: 1, depth: 0, is_grid: ascii_grid::is_one(&head) };
+    if virtual_raster::is_one(&head) && !tree.is_grid {
         for inner in virtual_raster::sources(file).map_err(Refused::Unfit)? {
             let Some(deeper) = deeper.checked_sub(1) else {
                 return Err(Refused::Unfit(
