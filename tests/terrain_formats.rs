@@ -596,7 +596,8 @@ fn bad_files_are_named_and_told_apart() {
 
     let colours = memory.create_with_band_type::<u8, _>("", 4, 4, 3).unwrap();
     let file = dir.path().join("photo.tif");
-    colours.create_copy(&tiff, &file, &RasterCreationOptions::default()).unwrap();
+    let rgb = RasterCreationOptions::from_iter(["PHOTOMETRIC=RGB"]);
+    colours.create_copy(&tiff, &file, &rgb).unwrap();
     let error = open(&file);
     assert!(matches!(error, TerrainError::BadBand { .. }), "{error}");
     // Formats of pictures are not read at all.
