@@ -60,9 +60,9 @@ test: system test-system test-data
 
 # Documentation with the example: dependencies are then those that the tests have.
 check: system
-	cargo fmt --check
+	cargo fmt --all --check
 	cargo clippy --locked --all-targets -- -D warnings
-	RUSTDOCFLAGS="-D warnings" cargo doc --locked --no-deps --lib --examples
+	RUSTDOCFLAGS="-D warnings" cargo doc --locked --no-deps --workspace --lib --examples
 
 # Every number that docs/ quotes, one a line: figure NAME VALUE UNIT.
 figures: system test-system test-data

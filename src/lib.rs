@@ -1,7 +1,7 @@
 //! Perchline plans the radio side of a public event: where the relay and the
 //! packet digipeater go, who can hear and be heard, and with what margin.
 //!
-//! Data flows one way, and each folder imports only those before it:
+//! Data flows one way. Each part is a crate and leans only on those before it:
 //!
 //! `units -> confine -> vector -> plan -> profile -> terrain -> propagation -> link -> power -> coverage -> siting -> heard -> pages -> report -> opened -> live -> cli`
 //!
@@ -25,45 +25,21 @@
 
 #![deny(missing_docs)]
 #![deny(unsafe_code)]
-#![deny(clippy::print_stdout, clippy::undocumented_unsafe_blocks)]
-// Nothing here ends a run but an error with words.
-#![deny(
-    clippy::unwrap_used,
-    clippy::expect_used,
-    clippy::panic,
-    clippy::unreachable,
-    clippy::todo,
-    clippy::unimplemented,
-    clippy::indexing_slicing,
-    clippy::string_slice,
-    clippy::exit
-)]
-#![cfg_attr(
-    test,
-    allow(
-        clippy::unwrap_used,
-        clippy::expect_used,
-        clippy::panic,
-        clippy::unreachable,
-        clippy::indexing_slicing,
-        clippy::string_slice
-    )
-)]
 
-pub mod cli;
-pub mod confine;
-pub mod coverage;
-pub mod heard;
-pub mod link;
-pub mod live;
-pub mod opened;
-pub mod pages;
-pub mod plan;
-pub mod power;
-pub mod profile;
-pub mod propagation;
-pub mod report;
-pub mod siting;
-pub mod terrain;
-pub mod units;
-pub mod vector;
+pub use perchline_cli as cli;
+pub use perchline_confine as confine;
+pub use perchline_coverage as coverage;
+pub use perchline_heard as heard;
+pub use perchline_link as link;
+pub use perchline_live as live;
+pub use perchline_opened as opened;
+pub use perchline_pages as pages;
+pub use perchline_plan as plan;
+pub use perchline_power as power;
+pub use perchline_profile as profile;
+pub use perchline_propagation as propagation;
+pub use perchline_report as report;
+pub use perchline_siting as siting;
+pub use perchline_terrain as terrain;
+pub use perchline_units as units;
+pub use perchline_vector as vector;

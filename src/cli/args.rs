@@ -5,9 +5,9 @@ use std::time::Duration;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
-use crate::plan::{Carry, ChooseInputs};
-use crate::propagation::METHODS;
-use crate::units::parse_quantity;
+use perchline_plan::{Carry, ChooseInputs};
+use perchline_propagation::METHODS;
+use perchline_units::parse_quantity;
 
 /// What `path --method` takes to compare all methods.
 pub const ALL_METHODS: &str = "all";

@@ -1,16 +1,16 @@
 //! `perchline brief`: what the organiser's liaison gets.
 
-use crate::coverage::Coverage;
-use crate::opened::Holds;
-use crate::plan::{Channel, Remark, Service};
-use crate::report::brief::{
+use perchline_coverage::Coverage;
+use perchline_opened::Holds;
+use perchline_plan::{Channel, Remark, Service};
+use perchline_report::brief::{
     Brief, BriefInputs, Paper, Pictures, brief_text, gpx_file, kml_file, kmz_file, page,
     sheets_pdf, tables,
 };
-use crate::report::map::{MapContent, draw_for_print};
-use crate::siting::direct::{DirectNet, direct_net};
-use crate::siting::{Aid, Keep, RankInputs, Ranking, SiteScore, aid, rank};
-use crate::vector::write_geopackage;
+use perchline_report::map::{MapContent, draw_for_print};
+use perchline_siting::direct::{DirectNet, direct_net};
+use perchline_siting::{Aid, Keep, RankInputs, Ranking, SiteScore, aid, rank};
+use perchline_vector::write_geopackage;
 
 use super::args::{Papers, PlanArgs};
 use super::failure::Failure;
@@ -148,7 +148,7 @@ fn aids(
 ) -> Result<Vec<Option<Aid>>, Failure> {
     let plan = &session.plan;
     let site = session.site(&scored.site)?;
-    let helped = |(post, score): (_, &crate::siting::PostScore)| {
+    let helped = |(post, score): (_, &perchline_siting::PostScore)| {
         if score.outcome.works() {
             return Ok(None);
         }

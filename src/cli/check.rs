@@ -2,8 +2,8 @@
 
 use serde_json::json;
 
-use crate::opened::{Holds, Need};
-use crate::report::tables::{plan_summary, remark_lines};
+use perchline_opened::{Holds, Need};
+use perchline_report::tables::{plan_summary, remark_lines};
 
 use super::args::PlanArgs;
 use super::failure::Failure;

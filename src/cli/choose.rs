@@ -2,12 +2,12 @@
 
 use serde::Serialize;
 
-use crate::opened::Holds;
-use crate::plan::{Channel, ChooseInputs, Service};
-use crate::report::choose_tables::{choice_text, impossible};
-use crate::report::tables::{made_with, remark_lines};
-use crate::report::words::{caveats, closing};
-use crate::siting::choose::{Choice, ChooseError, Inputs, choose};
+use perchline_opened::Holds;
+use perchline_plan::{Channel, ChooseInputs, Service};
+use perchline_report::choose_tables::{choice_text, impossible};
+use perchline_report::tables::{made_with, remark_lines};
+use perchline_report::words::{caveats, closing};
+use perchline_siting::choose::{Choice, ChooseError, Inputs, choose};
 
 use super::args::PlanArgs;
 use super::failure::Failure;

@@ -4,10 +4,10 @@
 use std::path::Path;
 use std::time::Duration;
 
-use crate::confine::{Overrun, Room, allow_time, enter, on_overrun};
-use crate::plan::files_named;
-use crate::report::outbox;
-use crate::terrain::files_of;
+use perchline_confine::{Overrun, Room, allow_time, enter, on_overrun};
+use perchline_plan::files_named;
+use perchline_report::outbox;
+use perchline_terrain::files_of;
 
 use super::say;
 

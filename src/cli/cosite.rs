@@ -1,13 +1,13 @@
 //! `perchline cosite`: what shares a roof and the air, and how far people keep away.
 
-use crate::power::products::{emitters, harmonics, listeners, products, smallest_change};
-use crate::power::sharing::{duplexer_needs, roofs};
-use crate::power::{exposure::exposures, mast::wind_loads};
-use crate::report::channel_sheet::{sheet_csv, sheet_html};
-use crate::report::cosite_tables::{CositeFindings, cosite_text};
-use crate::report::outbox::file_stems;
-use crate::report::roof_plan;
-use crate::report::tables::{made_from, remark_lines};
+use perchline_power::products::{emitters, harmonics, listeners, products, smallest_change};
+use perchline_power::sharing::{duplexer_needs, roofs};
+use perchline_power::{exposure::exposures, mast::wind_loads};
+use perchline_report::channel_sheet::{sheet_csv, sheet_html};
+use perchline_report::cosite_tables::{CositeFindings, cosite_text};
+use perchline_report::outbox::file_stems;
+use perchline_report::roof_plan;
+use perchline_report::tables::{made_from, remark_lines};
 
 use super::args::PlanArgs;
 use super::failure::Failure;

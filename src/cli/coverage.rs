@@ -2,12 +2,12 @@
 
 use serde::Serialize;
 
-use crate::link::Outcome;
-use crate::opened::Holds;
-use crate::report::outbox::file_stems;
-use crate::report::tables::{made_with, remark_lines, site_headline, site_tables};
-use crate::report::words::{self, caveats, closing};
-use crate::siting::SiteScore;
+use perchline_link::Outcome;
+use perchline_opened::Holds;
+use perchline_report::outbox::file_stems;
+use perchline_report::tables::{made_with, remark_lines, site_headline, site_tables};
+use perchline_report::words::{self, caveats, closing};
+use perchline_siting::SiteScore;
 
 use super::args::PlanArgs;
 use super::failure::Failure;

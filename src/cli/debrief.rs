@@ -7,19 +7,19 @@ use jiff::{SignedDuration, Span, SpanRelativeTo};
 use serde::Serialize;
 use serde_json::{Value, json};
 
-use crate::heard::compare::{Agreement, Compared, compare};
-use crate::heard::learn::learn;
-use crate::heard::log::{self, Defaults, Rejected};
-use crate::heard::packs;
-use crate::heard::summary::{agreement, groups, levels};
-use crate::link::LinkModel;
-use crate::opened::Holds;
-use crate::plan::{InputFile, Remark};
-use crate::report::Provenance;
-use crate::report::debrief::map::ReportMap;
-use crate::report::debrief::{Debrief, curve, lessons::lessons, map, tables::debrief_tables};
-use crate::report::outbox::{Outbox, file_stems};
-use crate::report::tables::{made_with, remark_lines};
+use perchline_heard::compare::{Agreement, Compared, compare};
+use perchline_heard::learn::learn;
+use perchline_heard::log::{self, Defaults, Rejected};
+use perchline_heard::packs;
+use perchline_heard::summary::{agreement, groups, levels};
+use perchline_link::LinkModel;
+use perchline_opened::Holds;
+use perchline_plan::{InputFile, Remark};
+use perchline_report::Provenance;
+use perchline_report::debrief::map::ReportMap;
+use perchline_report::debrief::{Debrief, curve, lessons::lessons, map, tables::debrief_tables};
+use perchline_report::outbox::{Outbox, file_stems};
+use perchline_report::tables::{made_with, remark_lines};
 
 use super::args::{DebriefArgs, PlanArgs};
 use super::failure::Failure;
@@ -180,9 +180,9 @@ fn maps(
         else {
             continue;
         };
-        let model: LinkModel = crate::siting::map_model(plan, &session.terrain, channel, site)
+        let model: LinkModel = perchline_siting::map_model(plan, &session.terrain, channel, site)
             .map_err(Failure::input)?;
-        let coverage = crate::coverage::cover(
+        let coverage = perchline_coverage::cover(
             &session.terrain,
             &grid,
             &model,
@@ -212,7 +212,7 @@ fn maps(
     Ok(())
 }
 
-fn bins(bins: &[crate::heard::estimate::Bin]) -> Value {
+fn bins(bins: &[perchline_heard::estimate::Bin]) -> Value {
     bins.iter()
         .map(|b| {
             json!({

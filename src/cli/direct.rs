@@ -2,14 +2,14 @@
 
 use serde::Serialize;
 
-use crate::opened::Holds;
-use crate::plan::{Carry, Channel};
-use crate::report::card::{self, Card, card_text};
-use crate::report::direct_tables::direct_text;
-use crate::report::outbox::file_stems;
-use crate::report::tables::{made_with, remark_lines};
-use crate::report::words::{LOCAL_CODES, caveats};
-use crate::siting::direct::{DirectNet, direct_net};
+use perchline_opened::Holds;
+use perchline_plan::{Carry, Channel};
+use perchline_report::card::{self, Card, card_text};
+use perchline_report::direct_tables::direct_text;
+use perchline_report::outbox::file_stems;
+use perchline_report::tables::{made_with, remark_lines};
+use perchline_report::words::{LOCAL_CODES, caveats};
+use perchline_siting::direct::{DirectNet, direct_net};
 
 use super::args::PlanArgs;
 use super::failure::Failure;

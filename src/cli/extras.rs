@@ -5,7 +5,7 @@ use std::path::Path;
 use clap::CommandFactory;
 use clap_complete::Shell;
 
-use crate::plan;
+use perchline_plan as plan;
 
 use super::failure::Failure;
 use super::session::claimed;

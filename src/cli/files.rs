@@ -3,15 +3,15 @@
 use ndarray::Array2;
 use serde::Serialize;
 
-use crate::coverage::Coverage;
-use crate::plan::Remark;
-use crate::report::Provenance;
-use crate::report::geojson;
-use crate::report::map::draw;
-use crate::report::outbox::Outbox;
-use crate::report::tables::remark_lines;
-use crate::siting::SiteScore;
-use crate::terrain::write_geotiff;
+use perchline_coverage::Coverage;
+use perchline_plan::Remark;
+use perchline_report::Provenance;
+use perchline_report::geojson;
+use perchline_report::map::draw;
+use perchline_report::outbox::Outbox;
+use perchline_report::tables::remark_lines;
+use perchline_siting::SiteScore;
+use perchline_terrain::write_geotiff;
 
 use super::args::PlanArgs;
 use super::failure::Failure;

@@ -9,7 +9,7 @@ use std::time::Duration;
 use signal_hook::consts::{SIGINT, SIGTERM};
 use signal_hook::iterator::Signals;
 
-use crate::report::outbox;
+use perchline_report::outbox;
 
 /// What there is to do when the person wants to end.
 struct Wishes {

@@ -7,13 +7,13 @@ use std::sync::atomic::AtomicBool;
 
 use serde_json::json;
 
-use crate::confine::Room;
-use crate::live::desk::{Desk, Look, MOST_VARIANTS, first_look};
-use crate::live::file::PlanFile;
-use crate::live::recovery::left_beside;
-use crate::live::server::Listener;
-use crate::live::view::OfferView;
-use crate::opened::{self, Opened};
+use perchline_confine::Room;
+use perchline_live::desk::{Desk, Look, MOST_VARIANTS, first_look};
+use perchline_live::file::PlanFile;
+use perchline_live::recovery::left_beside;
+use perchline_live::server::Listener;
+use perchline_live::view::OfferView;
+use perchline_opened::{self as opened, Opened};
 
 use super::args::LiveArgs;
 use super::confined;

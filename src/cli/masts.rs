@@ -2,13 +2,13 @@
 
 use serde::Serialize;
 
-use crate::opened::Holds;
-use crate::plan::Site;
-use crate::report::mast_plot;
-use crate::report::mast_tables::{feed_line_rule, knee_rule, mast_text};
-use crate::report::tables::{made_with, remark_lines};
-use crate::report::words::{caveats, closing};
-use crate::siting::masts::{MastStudy, heights, mast_study};
+use perchline_opened::Holds;
+use perchline_plan::Site;
+use perchline_report::mast_plot;
+use perchline_report::mast_tables::{feed_line_rule, knee_rule, mast_text};
+use perchline_report::tables::{made_with, remark_lines};
+use perchline_report::words::{caveats, closing};
+use perchline_siting::masts::{MastStudy, heights, mast_study};
 
 use super::args::PlanArgs;
 use super::failure::Failure;

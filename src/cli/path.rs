@@ -2,14 +2,14 @@
 
 use serde_json::json;
 
-use crate::link::{Comparison, LinkModel, Terminal, study};
-use crate::plan::{Channel, Service};
-use crate::report::comparison::{comparison_json, comparison_table};
-use crate::report::outbox::file_stems;
-use crate::report::path_plot;
-use crate::report::tables::{made_with, path_tables, remark_lines};
-use crate::report::words::closing;
-use crate::siting::station_on;
+use perchline_link::{Comparison, LinkModel, Terminal, study};
+use perchline_plan::{Channel, Service};
+use perchline_report::comparison::{comparison_json, comparison_table};
+use perchline_report::outbox::file_stems;
+use perchline_report::path_plot;
+use perchline_report::tables::{made_with, path_tables, remark_lines};
+use perchline_report::words::closing;
+use perchline_siting::station_on;
 
 use super::args::{ALL_METHODS, PlanArgs};
 use super::failure::Failure;

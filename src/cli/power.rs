@@ -2,10 +2,10 @@
 
 use serde::Serialize;
 
-use crate::plan::{Plan, Remark};
-use crate::power::{self, CrewNeeds, StationBudget};
-use crate::report::power_tables::power_text;
-use crate::report::tables::{made_from, remark_lines};
+use perchline_plan::{Plan, Remark};
+use perchline_power::{self as power, CrewNeeds, StationBudget};
+use perchline_report::power_tables::power_text;
+use perchline_report::tables::{made_from, remark_lines};
 
 use super::args::PlanArgs;
 use super::failure::Failure;

@@ -2,16 +2,16 @@
 
 use serde::Serialize;
 
-use crate::coverage::Coverage;
-use crate::opened::Holds;
-use crate::plan::{Channel, Plan, Remark, Site};
-use crate::power::{StationBudget, station_budgets};
-use crate::report::digest;
-use crate::report::outbox::{KeptMaps, file_stems, forget_maps};
-use crate::report::power_tables::power_lines;
-use crate::report::tables::{made_with, ranking_table, remark_lines, site_tables};
-use crate::report::words::{caveats, closing};
-use crate::siting::{
+use perchline_coverage::Coverage;
+use perchline_opened::Holds;
+use perchline_plan::{Channel, Plan, Remark, Site};
+use perchline_power::{StationBudget, station_budgets};
+use perchline_report::digest;
+use perchline_report::outbox::{KeptMaps, file_stems, forget_maps};
+use perchline_report::power_tables::power_lines;
+use perchline_report::tables::{made_with, ranking_table, remark_lines, site_tables};
+use perchline_report::words::{caveats, closing};
+use perchline_siting::{
     Keep, RankError, RankInputs, Ranking, map_site, rank_by_maps, score_in_full, sites_in_full,
 };
 

@@ -1,9 +1,9 @@
 //! `perchline rehearse`: where test calls before the event teach most.
 
-use crate::heard::rehearsal::Task;
-use crate::opened::Holds;
-use crate::report::rehearsal::{rehearsal_gpx, rehearsal_text};
-use crate::report::tables::{made_with, remark_lines};
+use perchline_heard::rehearsal::Task;
+use perchline_opened::Holds;
+use perchline_report::rehearsal::{rehearsal_gpx, rehearsal_text};
+use perchline_report::tables::{made_with, remark_lines};
 
 use super::args::PlanArgs;
 use super::failure::Failure;

@@ -2,15 +2,15 @@
 
 use serde::Serialize;
 
-use crate::opened::Holds;
-use crate::plan::Plan;
-use crate::report::geojson::spot_features;
-use crate::report::map::spots::{SpotMap, draw};
-use crate::report::spot_tables::{site_lines, spot_text};
-use crate::report::tables::{made_with, remark_lines};
-use crate::report::words::{SPOTS, caveats, closing};
-use crate::siting::spots::{SpotSearch, SpotTask, demand_count, search};
-use crate::units::{METRES_PER_FOOT, Metres, Position, parse_quantity};
+use perchline_opened::Holds;
+use perchline_plan::Plan;
+use perchline_report::geojson::spot_features;
+use perchline_report::map::spots::{SpotMap, draw};
+use perchline_report::spot_tables::{site_lines, spot_text};
+use perchline_report::tables::{made_with, remark_lines};
+use perchline_report::words::{SPOTS, caveats, closing};
+use perchline_siting::spots::{SpotSearch, SpotTask, demand_count, search};
+use perchline_units::{METRES_PER_FOOT, Metres, Position, parse_quantity};
 
 use super::args::PlanArgs;
 use super::failure::Failure;

@@ -7,14 +7,14 @@ use std::sync::{Mutex, PoisonError};
 
 use sysinfo::{MemoryRefreshKind, RefreshKind, System};
 
-use crate::confine::Room;
-use crate::opened::{self, Holds, Need, Opened, Survey};
-use crate::plan::{Channel, Plan, Post, Site, nearest};
-use crate::report::fixed_time;
-use crate::report::outbox::{Claim, Outbox};
-use crate::siting::RankInputs;
-use crate::terrain::Grid;
-use crate::units::Position;
+use perchline_confine::Room;
+use perchline_opened::{self as opened, Holds, Need, Opened, Survey};
+use perchline_plan::{Channel, Plan, Post, Site, nearest};
+use perchline_report::fixed_time;
+use perchline_report::outbox::{Claim, Outbox};
+use perchline_siting::RankInputs;
+use perchline_terrain::Grid;
+use perchline_units::Position;
 
 use super::args::{ALL_METHODS, PlanArgs};
 use super::confined;

@@ -2,12 +2,12 @@
 
 use serde::Serialize;
 
-use crate::opened::Holds;
-use crate::plan::Site;
-use crate::report::tables::{made_with, remark_lines};
-use crate::report::tracker_tables::tracker_text;
-use crate::report::words::{caveats, closing};
-use crate::siting::trackers::{TrackerStudy, tracker_study};
+use perchline_opened::Holds;
+use perchline_plan::Site;
+use perchline_report::tables::{made_with, remark_lines};
+use perchline_report::tracker_tables::tracker_text;
+use perchline_report::words::{caveats, closing};
+use perchline_siting::trackers::{TrackerStudy, tracker_study};
 
 use super::args::PlanArgs;
 use super::failure::Failure;

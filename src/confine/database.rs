@@ -21,7 +21,7 @@ const STEPS: i32 = 100_000;
 const MODULES: &[&str] = &["rtree"];
 
 /// Whether bytes are the beginning of such a file.
-pub(crate) fn is_database(head: &[u8]) -> bool {
+pub fn is_database(head: &[u8]) -> bool {
     head.starts_with(MAGIC)
 }
 
@@ -30,7 +30,7 @@ pub(crate) fn is_database(head: &[u8]) -> bool {
 ///
 /// # Errors
 /// What stands against it, in words.
-pub(crate) fn open(file: &Path, longest_value: usize) -> Result<Connection, String> {
+pub fn open(file: &Path, longest_value: usize) -> Result<Connection, String> {
     let at_rest = std::fs::read(beside(file, "-wal")).map_or(true, |wal| wal.is_empty())
         && std::fs::read(beside(file, "-journal")).map_or(true, |journal| journal.is_empty());
     if !at_rest {
@@ -61,7 +61,7 @@ pub(crate) fn open(file: &Path, longest_value: usize) -> Result<Connection, Stri
 ///
 /// # Errors
 /// What is not, in words.
-pub(crate) fn check(file: &Path) -> Result<(), String> {
+pub fn check(file: &Path) -> Result<(), String> {
     let connection = open(file, 64 << 20)?;
     let plain = |e: rusqlite::Error| e.to_string();
     let mut all = connection
@@ -71,7 +71,7 @@ pub(crate) fn check(file: &Path) -> Result<(), String> {
     while let Some(row) = rows.next().map_err(plain)? {
         let text = |at: usize| row.get::<_, String>(at).map_err(plain);
         let (kind, name, sql) = (text(0)?, text(1)?, text(2)?);
-        let named = crate::units::shown(&name);
+        let named = perchline_units::shown(&name);
         if kind == "view" && !is_plain_view(&sql) {
             return Err(format!(
                 "its view \"{named}\" is computed when it is read; save it as a table"

@@ -13,12 +13,10 @@ use gdal::errors::GdalError;
 use gdal::{Driver, DriverManager};
 
 /// Formats of rasters: each reads local files, and none writes as it reads.
-pub(crate) const RASTERS: &[&str] =
-    &["AAIGrid", "DTED", "EHdr", "GTiff", "HFA", "SRTMHGT", "VRT", "XYZ"];
+pub const RASTERS: &[&str] = &["AAIGrid", "DTED", "EHdr", "GTiff", "HFA", "SRTMHGT", "VRT", "XYZ"];
 
 /// Formats of vectors.
-pub(crate) const VECTORS: &[&str] =
-    &["CSV", "ESRI Shapefile", "GPKG", "GPX", "GeoJSON", "KML", "LIBKML"];
+pub const VECTORS: &[&str] = &["CSV", "ESRI Shapefile", "GPKG", "GPX", "GeoJSON", "KML", "LIBKML"];
 
 /// Makes rasters in this program's own memory. It would also open any address
 /// in that memory by name, so it is kept aside and off the register.
@@ -56,7 +54,7 @@ unsafe impl Sync for Memory {}
 static MEMORY_DRIVER: OnceLock<Memory> = OnceLock::new();
 
 /// Reduces the library to what is promised; cheap after the first call.
-pub(crate) fn ensure() {
+pub fn ensure() {
     static ONCE: Once = Once::new();
     ONCE.call_once(|| {
         for (key, value) in SETTINGS {
@@ -84,7 +82,7 @@ pub(crate) fn ensure() {
 ///
 /// # Errors
 /// GDAL's own, where it was built without.
-pub(crate) fn memory() -> gdal::errors::Result<&'static Driver> {
+pub fn memory() -> gdal::errors::Result<&'static Driver> {
     ensure();
     MEMORY_DRIVER.get().map(|memory| &memory.0).ok_or_else(|| GdalError::NullPointer {
         method_name: "GDALGetDriverByName",

@@ -7,7 +7,7 @@ const PROLOGUE: usize = 1 << 20;
 ///
 /// # Errors
 /// What is wrong with it, to stand after "which".
-pub(crate) fn check(text: &[u8]) -> Result<(), &'static str> {
+pub fn check(text: &[u8]) -> Result<(), &'static str> {
     if text.starts_with(&[0xFF, 0xFE]) || text.starts_with(&[0xFE, 0xFF]) || text.contains(&0) {
         return Err("is not XML in UTF-8; save it again as UTF-8");
     }

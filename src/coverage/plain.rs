@@ -5,9 +5,9 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use ndarray::{Array2, Axis};
 use rayon::prelude::*;
 
-use crate::link::{Chances, LinkModel, Outcome, Propagator};
-use crate::propagation::{Profile, clearance};
-use crate::terrain::{Grid, PlaceError, Terrain};
+use perchline_link::{Chances, LinkModel, Outcome, Propagator};
+use perchline_propagation::{Profile, clearance};
+use perchline_terrain::{Grid, PlaceError, Terrain};
 
 use super::Coverage;
 

@@ -11,16 +11,16 @@ use serde::ser::SerializeStruct;
 use serde::{Serialize, Serializer};
 
 use super::log::{Log, Origin, Place, Rejected, Report, Said};
-use crate::link::{
+use perchline_link::{
     Direction, LinkModel, Propagator, QualityTarget, Spread, Terminal, required_over_noise,
     study_over,
 };
-use crate::plan::{AudioQuality, Bandwidth, Carry, Channel, Plan, Service, Surroundings};
-use crate::power::station_budgets;
-use crate::profile::Profile;
-use crate::siting::{reason, station_on};
-use crate::terrain::{Terrain, Tracer};
-use crate::units::{Db, Dbm, Position};
+use perchline_plan::{AudioQuality, Bandwidth, Carry, Channel, Plan, Service, Surroundings};
+use perchline_power::station_budgets;
+use perchline_profile::Profile;
+use perchline_siting::{reason, station_on};
+use perchline_terrain::{Terrain, Tracer};
+use perchline_units::{Db, Dbm, Position};
 
 /// Voice counts as heard from this quality on: understandable with slight
 /// effort (common practice, no source).

@@ -10,8 +10,8 @@ use super::estimate::{
     CalibrationCurve, Estimate, EstimateError, Evidence, Observation, Part, Prior, Priors,
     SigmaPrior, Validation, calibration_curve, cross_validate_by_group, estimate,
 };
-use crate::plan::{CARRIES, Calibration, Carry, Plan, Surroundings};
-use crate::units::Db;
+use perchline_plan::{CARRIES, Calibration, Carry, Plan, Surroundings};
+use perchline_units::Db;
 
 /// How far the levels around a radio may lie from a Recommendation's, as a
 /// standard deviation (common practice, no source).
@@ -120,7 +120,7 @@ pub fn learn(compared: &[Compared], plan: &Plan) -> Result<Learned, EstimateErro
 fn share(found: &Estimate, compared: &Compared, observation: &Observation) -> f64 {
     let margin = found.corrected(observation.class, observation.carry, observation.margin);
     let deviation = found.sigma.value.value().hypot(observation.local.value());
-    crate::link::Spread::new(Db::new(deviation), 0.0).one_way(margin - compared.evidence.asked)
+    perchline_link::Spread::new(Db::new(deviation), 0.0).one_way(margin - compared.evidence.asked)
 }
 
 /// The corrections as the other verbs take them.

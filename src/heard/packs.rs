@@ -7,9 +7,9 @@ use jiff::{SignedDuration, Timestamp};
 use serde::Serialize;
 
 use super::log::{LogError, Origin, Rejected, separator_of, text_of_log, time};
-use crate::plan::Plan;
-use crate::power::{StationBudget, station_budgets};
-use crate::units::{AmpereHours, Volts};
+use perchline_plan::Plan;
+use perchline_power::{StationBudget, station_budgets};
+use perchline_units::{AmpereHours, Volts};
 
 /// Shares of the rated capacity between which an answer is looked for.
 const SHARES: (f64, f64) = (0.1, 2.0);
@@ -229,7 +229,7 @@ fn share(plan: &Plan, station: usize, pack: usize, report: &BatteryReport) -> Op
 
 /// The tension without load at a moment, between the full hours of the run.
 fn resting(budget: &StationBudget, at: Timestamp) -> Option<Volts> {
-    let hour = |state: &crate::power::HourlyState| state.at.timestamp();
+    let hour = |state: &perchline_power::HourlyState| state.at.timestamp();
     let after = budget.hourly.iter().position(|state| hour(state) >= at);
     match after {
         Some(0) => budget.hourly.first().map(|s| s.resting_v),

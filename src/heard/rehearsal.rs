@@ -7,11 +7,11 @@ use serde::Serialize;
 
 use super::estimate::{Candidate, Estimate, EstimateError, estimate, plan_tests, variance_after};
 use super::learn::priors;
-use crate::link::{LinkModel, Propagator, Terminal, study};
-use crate::plan::{CARRIES, Calibration, Carry, Channel, Plan, Site, Surroundings};
-use crate::siting::{RankError, RankInputs, score_without_map, station_on};
-use crate::terrain::{Grid, Terrain};
-use crate::units::{Db, Metres, Position};
+use perchline_link::{LinkModel, Propagator, Terminal, study};
+use perchline_plan::{CARRIES, Calibration, Carry, Channel, Plan, Site, Surroundings};
+use perchline_siting::{RankError, RankInputs, score_without_map, station_on};
+use perchline_terrain::{Grid, Terrain};
+use perchline_units::{Db, Metres, Position};
 
 /// Metres between two places on a route that are thought of.
 const ALONG_ROUTES: f64 = 120.0;

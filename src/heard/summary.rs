@@ -6,9 +6,9 @@ use serde::Serialize;
 
 use super::compare::{Agreement, Compared};
 use super::estimate::{BiasAndSpread, bias_and_spread};
-use crate::link::Direction;
-use crate::plan::Plan;
-use crate::units::Db;
+use perchline_link::Direction;
+use perchline_plan::Plan;
+use perchline_units::Db;
 
 /// Reasons that a group tells at most.
 const MOST_REASONS: usize = 4;

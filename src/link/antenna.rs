@@ -1,7 +1,7 @@
 //! Gain of an antenna towards an elevation angle.
 
-use crate::plan::{Antenna, Pattern};
-use crate::units::{Db, Dbi, Degrees};
+use perchline_plan::{Antenna, Pattern};
+use perchline_units::{Db, Dbi, Degrees};
 
 /// No real antenna, on a roof full of metal or on a body, has a deeper null
 /// than this below its peak (common practice, no source).

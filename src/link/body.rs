@@ -1,7 +1,7 @@
 //! What a body takes from a radio that is worn on it.
 
-use crate::plan::{Carry, Radio};
-use crate::units::{Db, Megahertz, Metres};
+use perchline_plan::{Carry, Radio};
+use perchline_units::{Db, Megahertz, Metres};
 
 /// Median body loss by band: upper band edge in MHz, then the loss in dB at
 /// the head, at the shoulder and on the hip. Typical, from memory of published

@@ -2,10 +2,10 @@
 
 use serde::Serialize;
 
-use crate::plan::{Calibration, Channel, FeedLine, Plan, Radio, Service};
-use crate::profile::Profile;
-use crate::propagation::Model;
-use crate::units::{Db, Dbm, Degrees, Megahertz, Position};
+use perchline_plan::{Calibration, Channel, FeedLine, Plan, Radio, Service};
+use perchline_profile::Profile;
+use perchline_propagation::Model;
+use perchline_units::{Db, Dbm, Degrees, Megahertz, Position};
 
 use super::antenna::gain_towards;
 use super::body::worn_loss;

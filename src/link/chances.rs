@@ -5,7 +5,7 @@ use std::sync::LazyLock;
 
 use super::Outcome;
 use super::probability::Spread;
-use crate::units::Db;
+use perchline_units::Db;
 
 /// Steps of the table to a deviation.
 const STEPS: f32 = 32.0;

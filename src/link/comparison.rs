@@ -1,7 +1,7 @@
 //! Every method on one path, and what sets them apart.
 
-use crate::propagation::{Edge, METHODS, Model, PathLoss};
-use crate::units::{Db, Megahertz, Metres};
+use perchline_propagation::{Edge, METHODS, Model, PathLoss};
+use perchline_units::{Db, Megahertz, Metres};
 
 use super::{LinkModel, Outcome, PathLosses, PathStudy, Propagator};
 

@@ -1,10 +1,10 @@
 //! Posts and roofs where buildings stand: loss into a building, and what a
 //! person should know.
 
-use crate::plan::{Indoors, Plan, Post, Remark, Roof, Site};
-use crate::propagation::p2109::{Building, entry_loss};
-use crate::terrain::Terrain;
-use crate::units::{Db, Degrees, Megahertz, Metres, Percent};
+use perchline_plan::{Indoors, Plan, Post, Remark, Roof, Site};
+use perchline_propagation::p2109::{Building, entry_loss};
+use perchline_terrain::Terrain;
+use perchline_units::{Db, Degrees, Megahertz, Metres, Percent};
 
 use super::terminal::street;
 

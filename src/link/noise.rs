@@ -2,8 +2,8 @@
 
 use serde::Serialize;
 
-use crate::plan::{Bandwidth, Environment};
-use crate::units::{Db, Dbm, Kilohertz, Megahertz};
+use perchline_plan::{Bandwidth, Environment};
+use perchline_units::{Db, Dbm, Kilohertz, Megahertz};
 
 use super::quality::sinad_over_noise;
 

@@ -1,13 +1,13 @@
 //! The losses of one path in both directions.
 
-use crate::plan::Prediction;
-use crate::propagation::clearance::{TakeOff, take_off};
-use crate::propagation::p833::{Leaves, grazed_depth};
-use crate::propagation::{
+use perchline_plan::Prediction;
+use perchline_propagation::clearance::{TakeOff, take_off};
+use perchline_propagation::p833::{Leaves, grazed_depth};
+use perchline_propagation::{
     Climate, Edge, EffectiveEarth, Excess, Model, Path, PathLoss, Profile, default_method,
     free_space, method,
 };
-use crate::units::{Db, Degrees, Megahertz, Metres, Polarization, Position};
+use perchline_units::{Db, Degrees, Megahertz, Metres, Polarization, Position};
 
 /// Loss of a path at one frequency.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -8,7 +8,7 @@
 use owens_t::biv_norm;
 use statrs::distribution::{ContinuousCDF, Normal};
 
-use crate::units::{Db, Megahertz};
+use perchline_units::{Db, Megahertz};
 
 /// Correlation between the levels of talk-in and talk-out over spots, at
 /// frequencies as close as a relay's two (common practice, no source: a split
@@ -29,8 +29,8 @@ const FARTHEST: f64 = 30.0;
 /// How the levels of both directions scatter around their medians.
 ///
 /// ```
-/// # use perchline::link::Spread;
-/// # use perchline::units::Db;
+/// # use perchline_link::Spread;
+/// # use perchline_units::Db;
 /// let spread = Spread::new(Db::new(5.6), 0.9);
 /// let (median, ample) = (Db::new(0.0), Db::new(40.0));
 /// assert!((spread.both_ways(median, ample) - 0.5).abs() < 1e-6);

@@ -1,7 +1,7 @@
 //! How much carrier over noise a wanted quality takes.
 
-use crate::plan::{AudioQuality, Bandwidth};
-use crate::units::Db;
+use perchline_plan::{AudioQuality, Bandwidth};
+use perchline_units::Db;
 
 /// What a receiver must deliver.
 #[derive(Debug, Clone, Copy, PartialEq)]

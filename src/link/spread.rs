@@ -3,9 +3,9 @@
 use super::indoors::entry_deviation;
 use super::probability::Spread;
 
-use crate::plan::{Indoors, Prediction};
-use crate::propagation::{PathLoss, p1812};
-use crate::units::{Db, Megahertz, Metres};
+use perchline_plan::{Indoors, Prediction};
+use perchline_propagation::{PathLoss, p1812};
+use perchline_units::{Db, Megahertz, Metres};
 
 /// Standard deviation over locations where the plan states none (TIA TSB-88
 /// practice, from memory). That practice does not tell the spread over places

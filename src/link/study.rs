@@ -1,10 +1,10 @@
 //! Everything about one link, for the path plot and the path table.
 
-use crate::plan::{Channel, Service};
-use crate::propagation::clearance::{Clearance, TakeOff, clearance};
-use crate::propagation::{Edge, EffectiveEarth, Profile};
-use crate::terrain::{PlaceError, Terrain};
-use crate::units::{Db, Degrees, Metres, Position};
+use perchline_plan::{Channel, Service};
+use perchline_propagation::clearance::{Clearance, TakeOff, clearance};
+use perchline_propagation::{Edge, EffectiveEarth, Profile};
+use perchline_terrain::{PlaceError, Terrain};
+use perchline_units::{Db, Degrees, Metres, Position};
 
 use super::{Direction, LinkBudgets, LinkModel, Propagator, Terminal};
 

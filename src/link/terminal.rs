@@ -1,11 +1,11 @@
 //! A radio where it stands: on a site's mast or on a person at a post.
 
-use crate::plan::{
+use perchline_plan::{
     Carry, Channel, Environment, Indoors, Plan, Post, Radio, Roof, Service, Site, Surroundings,
     Tracker,
 };
-use crate::terrain::{PlaceError, Terrain};
-use crate::units::{Dbm, Metres, Position};
+use perchline_terrain::{PlaceError, Terrain};
+use perchline_units::{Dbm, Metres, Position};
 
 use super::body::carry_height;
 

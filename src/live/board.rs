@@ -3,11 +3,11 @@
 
 use ndarray::Array2;
 
-use crate::opened::Opened;
-use crate::report::ReportError;
-use crate::report::layers::{Layers, Packing, png};
-use crate::terrain::{Grid, Projector};
-use crate::units::Position;
+use perchline_opened::Opened;
+use perchline_report::ReportError;
+use perchline_report::layers::{Layers, Packing, png};
+use perchline_terrain::{Grid, Projector};
+use perchline_units::Position;
 
 /// Pixels along the longer side of a picture: two a cell, within these.
 const LONGEST: (usize, usize) = (600, 1600);

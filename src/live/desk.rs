@@ -10,9 +10,9 @@ use std::time::Instant;
 use serde::{Deserialize, Serialize};
 use tokio::sync::watch;
 
-use crate::opened::{self, Opened};
-use crate::plan::{PlanError, Problem};
-use crate::siting::SiteScore;
+use perchline_opened::{self as opened, Opened};
+use perchline_plan::{PlanError, Problem};
+use perchline_siting::SiteScore;
 
 use super::board::Board;
 use super::edit::{Change, EditError};

@@ -7,8 +7,8 @@ use std::path::{Path, PathBuf};
 
 use tempfile::NamedTempFile;
 
-use crate::plan::{MAX_PLAN_BYTES, PlanError, read_source};
-use crate::report::outbox::{HIDDEN, clear_leftovers, delivered_elsewhere};
+use perchline_plan::{MAX_PLAN_BYTES, PlanError, read_source};
+use perchline_report::outbox::{HIDDEN, clear_leftovers, delivered_elsewhere};
 
 /// What a file held when it was last read or written here.
 #[derive(Debug, Clone, PartialEq, Eq)]

@@ -10,7 +10,7 @@ use jiff::Timestamp;
 
 use super::file::{NoText, PlanFile, is_at, open_plain, text_of, word_for};
 use super::recovery::{digest, marked, names};
-use crate::plan::{MAX_PLAN_BYTES, Problem};
+use perchline_plan::{MAX_PLAN_BYTES, Problem};
 
 /// Lines that are shown of a difference.
 const MOST_LINES: usize = 8;

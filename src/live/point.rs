@@ -1,9 +1,9 @@
 //! The path from the station to a point on the board.
 
-use crate::link::{LinkModel, PathStudy, Terminal, study};
-use crate::opened::Opened;
-use crate::siting::station_on;
-use crate::units::Position;
+use perchline_link::{LinkModel, PathStudy, Terminal, study};
+use perchline_opened::Opened;
+use perchline_siting::station_on;
+use perchline_units::Position;
 
 use super::desk::Look;
 

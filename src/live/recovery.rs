@@ -16,7 +16,7 @@ use tempfile::PersistError;
 
 use super::file::{PlanFile, beside, is_at, on_disk};
 use super::offer::Offer;
-use crate::plan::hexadecimal;
+use perchline_plan::hexadecimal;
 
 /// From a change to its writing: a drag is written twice a second, not at every step.
 const DELAY: Duration = Duration::from_millis(500);

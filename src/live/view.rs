@@ -3,13 +3,13 @@
 use serde::Serialize;
 use toml_edit::DocumentMut;
 
-use crate::link::Outcome;
-use crate::plan::{Plan, Problem, Service};
-use crate::propagation::METHODS;
-use crate::report::words;
-use crate::siting::SiteScore;
-use crate::terrain::Projector;
-use crate::units::{Metres, Position};
+use perchline_link::Outcome;
+use perchline_plan::{Plan, Problem, Service};
+use perchline_propagation::METHODS;
+use perchline_report::words;
+use perchline_siting::SiteScore;
+use perchline_terrain::Projector;
+use perchline_units::{Metres, Position};
 
 use super::desk::{Look, MOST_VARIANTS, State};
 use super::edit::typed;
@@ -394,6 +394,6 @@ fn radio(plan: &Plan, index: usize, document: &DocumentMut) -> Option<RadioView>
     Some(RadioView {
         name: radio.name.clone(),
         power: power.unwrap_or_else(|| format!("{:.1} dBm", radio.power.value())),
-        carry: radio.carry.map(crate::plan::Carry::word),
+        carry: radio.carry.map(perchline_plan::Carry::word),
     })
 }

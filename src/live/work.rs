@@ -6,12 +6,12 @@ use std::sync::atomic::{AtomicBool, Ordering};
 
 use serde::Serialize;
 
-use crate::coverage::sweep::cover_coarsely;
-use crate::coverage::{Coverage, cover};
-use crate::opened::Opened;
-use crate::report::ReportError;
-use crate::report::layers::{Packing, png};
-use crate::siting::{SiteScore, map_model, score_without_map};
+use perchline_coverage::sweep::cover_coarsely;
+use perchline_coverage::{Coverage, cover};
+use perchline_opened::Opened;
+use perchline_report::ReportError;
+use perchline_report::layers::{Packing, png};
+use perchline_siting::{SiteScore, map_model, score_without_map};
 
 use super::board::Board;
 

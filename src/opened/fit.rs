@@ -1,9 +1,9 @@
 //! Whether what a plan names stands on its terrain.
 
-use crate::link::{Terminal, TerminalError};
-use crate::plan::{Misplaced, Plan, PlanError, Remark};
-use crate::terrain::{Extent, Terrain};
-use crate::units::Position;
+use perchline_link::{Terminal, TerminalError};
+use perchline_plan::{Misplaced, Plan, PlanError, Remark};
+use perchline_terrain::{Extent, Terrain};
+use perchline_units::Position;
 
 /// The rectangle of terrain that the plan needs.
 pub(super) fn extent(plan: &Plan, more: &[Position]) -> Result<Extent, PlanError> {

@@ -2,10 +2,10 @@
 
 use serde::Serialize;
 
-use crate::plan::{Plan, PlanError};
-use crate::siting::{sites_in_full, spots_to_serve};
-use crate::terrain::{Grid, TerrainError, TerrainSurvey};
-use crate::units::{Metres, Position};
+use perchline_plan::{Plan, PlanError};
+use perchline_siting::{sites_in_full, spots_to_serve};
+use perchline_terrain::{Grid, TerrainError, TerrainSurvey};
+use perchline_units::{Metres, Position};
 
 use super::fit;
 

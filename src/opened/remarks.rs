@@ -1,10 +1,10 @@
 //! What a person should know before trusting a prediction of this plan.
 
-use crate::link::{NOISE_VALID_TO, Propagator, frequencies, location_spread_is_own};
-use crate::plan::{Plan, Prediction, Remark};
-use crate::propagation::Climate;
-use crate::propagation::p833::Leaves;
-use crate::units::{Db, Metres, Position};
+use perchline_link::{NOISE_VALID_TO, Propagator, frequencies, location_spread_is_own};
+use perchline_plan::{Plan, Prediction, Remark};
+use perchline_propagation::Climate;
+use perchline_propagation::p833::Leaves;
+use perchline_units::{Db, Metres, Position};
 
 /// Frequencies and distances for which the method or the noise tables are
 /// stretched beyond their source.

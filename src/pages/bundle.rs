@@ -17,7 +17,7 @@ fn main() {
 }
 
 fn bundle() -> Result<(), String> {
-    let here = PathBuf::from("src/pages");
+    let here = PathBuf::from(".");
     println!("cargo:rerun-if-changed={}", here.display());
     let out = env::var("OUT_DIR").map_err(|e| format!("OUT_DIR: {e}"))?;
     let work = Path::new(&out).join("pages");

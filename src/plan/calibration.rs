@@ -7,7 +7,7 @@ use toml::Spanned;
 
 use super::locate::line_of;
 use super::{Carry, Environment, InputFile};
-use crate::units::{Db, listed, parse_quantity, printable, shown};
+use perchline_units::{Db, listed, parse_quantity, printable, shown};
 
 /// What stands around a carried radio, as far as corrections tell it apart.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -4,7 +4,7 @@ use std::collections::HashMap;
 use std::fmt;
 use std::path::{Path, PathBuf};
 
-use crate::units::{listed, printable};
+use perchline_units::{listed, printable};
 
 /// Longest text of a problem, in bytes: what it repeats may be the whole file.
 const LONGEST: usize = 4000;
@@ -94,13 +94,16 @@ pub struct PlanError {
 
 impl PlanError {
     /// Problems of the plan in `file`, at least one.
-    pub(crate) fn new(file: &Path, mut problems: Vec<Problem>) -> Self {
+    #[must_use]
+    pub fn new(file: &Path, mut problems: Vec<Problem>) -> Self {
         problems.sort_by_key(|p| p.line);
         problems.dedup();
         Self { file: file.to_owned(), problems }
     }
 
-    pub(crate) fn whole(file: &Path, text: String) -> Self {
+    /// A problem of the plan in `file` as a whole.
+    #[must_use]
+    pub fn whole(file: &Path, text: String) -> Self {
         Self::new(file, vec![Problem::whole(text)])
     }
 

@@ -1,6 +1,6 @@
 //! Where a plan is.
 
-use crate::units::Position;
+use perchline_units::Position;
 
 use super::Plan;
 

@@ -1,6 +1,6 @@
 //! Feed lines by type.
 
-use crate::units::{Db, Megahertz, Metres};
+use perchline_units::{Db, Megahertz, Metres};
 
 /// A coaxial cable: its loss follows the square root of frequency in the
 /// conductors and frequency itself in the dielectric.

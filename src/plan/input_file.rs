@@ -39,7 +39,7 @@ pub(super) fn sha256(bytes: &[u8]) -> String {
 }
 
 /// Bytes in lower-case hexadecimal.
-pub(crate) fn hexadecimal(bytes: &[u8]) -> String {
+pub fn hexadecimal(bytes: &[u8]) -> String {
     bytes.iter().map(|byte| format!("{byte:02x}")).collect()
 }
 

@@ -16,7 +16,7 @@ use std::path::{Path, PathBuf};
 
 use jiff::ZonedDateTime;
 
-use crate::units::{
+use perchline_units::{
     Db, Dbi, Dbm, Kilohertz, Megahertz, Metres, Percent, Polarization, Position, Refractivity,
     RefractivityLapse,
 };
@@ -94,7 +94,7 @@ impl Plan {
         clippy::indexing_slicing,
         reason = "only the reader numbers radios, and it numbers those of the plan"
     )]
-    pub(crate) fn radio(&self, number: usize) -> &Radio {
+    pub fn radio(&self, number: usize) -> &Radio {
         &self.radios[number]
     }
 

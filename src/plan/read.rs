@@ -8,8 +8,8 @@ use super::input_file::sha256;
 use super::locate::Document;
 use super::resolve::resolve;
 use super::{Plan, PlanError, Problem};
-use crate::confine::Reading;
-use crate::units::listed;
+use perchline_confine::Reading;
+use perchline_units::listed;
 
 /// The largest plan that is read, in bytes (4 MiB). Routes belong into vector files.
 pub const MAX_PLAN_BYTES: u64 = 4 * 1024 * 1024;
@@ -23,9 +23,9 @@ pub const MAX_PLAN_BYTES: u64 = 4 * 1024 * 1024;
 /// [`PlanError`] with every problem found, each with its line and field.
 ///
 /// ```no_run
-/// let plan = perchline::plan::read("event.toml".as_ref(), &["delta-bullington"])?;
+/// let plan = perchline_plan::read("event.toml".as_ref(), &["delta-bullington"])?;
 /// println!("{} posts", plan.posts.len());
-/// # Ok::<(), perchline::plan::PlanError>(())
+/// # Ok::<(), perchline_plan::PlanError>(())
 /// ```
 pub fn read(path: &Path, methods: &[&str]) -> Result<Plan, PlanError> {
     let bytes = bytes(path).map_err(|text| PlanError::whole(path, text))?;

@@ -3,7 +3,7 @@
 use std::path::PathBuf;
 
 use super::ClassMapping;
-use crate::units::Metres;
+use perchline_units::Metres;
 
 /// Building footprints and how their heights are read.
 #[derive(Debug, Clone, PartialEq)]

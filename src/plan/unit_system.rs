@@ -1,6 +1,6 @@
 //! Lengths in the units of the report.
 
-use crate::units::{METRES_PER_MILE, Metres};
+use perchline_units::{METRES_PER_MILE, Metres};
 
 /// Units that a report is written in.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]

@@ -1,7 +1,7 @@
 //! A pack, or several in parallel, as one source.
 
-use crate::plan::{Chemistry, Pack};
-use crate::units::{AmpereHours, Celsius, Kilograms, Ohms, Volts};
+use perchline_plan::{Chemistry, Pack};
+use perchline_units::{AmpereHours, Celsius, Kilograms, Ohms, Volts};
 
 use super::chemistry::{capacity_share, cell_ohms, resistance_factor, resting_cell, traits};
 

@@ -4,8 +4,10 @@
 use jiff::ZonedDateTime;
 use serde::Serialize;
 
-use crate::plan::{Pack, Plan, Stands, Station};
-use crate::units::{AmpereHours, Amperes, Celsius, Hours, Kilograms, Position, Volts, WattHours};
+use perchline_plan::{Pack, Plan, Stands, Station};
+use perchline_units::{
+    AmpereHours, Amperes, Celsius, Hours, Kilograms, Position, Volts, WattHours,
+};
 
 use super::battery::{Battery, pack_weight};
 use super::discharge::{Discharge, Ledger, Rundown, Stop, Surroundings};

@@ -4,8 +4,8 @@
 //! from memory); cells of one chemistry differ by a tenth and more. The range
 //! that goes with every run time is there for that.
 
-use crate::plan::Chemistry;
-use crate::units::{Celsius, Volts};
+use perchline_plan::Chemistry;
+use perchline_units::{Celsius, Volts};
 
 /// Points of a curve, in rising order of the first number.
 type Curve = &'static [(f64, f64)];

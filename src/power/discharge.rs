@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use crate::units::{Celsius, Hours, Ohms, Volts, WattHours, Watts};
+use perchline_units::{Celsius, Hours, Ohms, Volts, WattHours, Watts};
 
 use super::battery::Battery;
 use super::chemistry::{rate_factor, traits};

@@ -10,9 +10,9 @@ use std::f64::consts::PI;
 
 use serde::Serialize;
 
-use crate::link::{feed_loss, frequencies};
-use crate::plan::{Exposure, ExposureStandard, Plan, Service, Station};
-use crate::units::{Dbm, Megahertz, Metres};
+use perchline_link::{feed_loss, frequencies};
+use perchline_plan::{Exposure, ExposureStandard, Plan, Service, Station};
+use perchline_units::{Dbm, Megahertz, Metres};
 
 /// Who is there.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]

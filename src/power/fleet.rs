@@ -2,8 +2,8 @@
 
 use serde::Serialize;
 
-use crate::plan::{Crew, Pack, Plan};
-use crate::units::{Hours, Kilograms, Ohms, WattHours};
+use perchline_plan::{Crew, Pack, Plan};
+use perchline_units::{Hours, Kilograms, Ohms, WattHours};
 
 use super::battery::{Battery, pack_weight};
 use super::discharge::Rundown;

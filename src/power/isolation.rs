@@ -5,7 +5,7 @@
 
 use serde::Serialize;
 
-use crate::units::{Db, Dbi, Megahertz, Metres};
+use perchline_units::{Db, Dbi, Megahertz, Metres};
 
 /// Loss between antennas side by side: 22 + 20 log(d / λ) - (G1 + G2), which is
 /// free space; it holds from about ten wavelengths, and is too favourable

@@ -1,6 +1,6 @@
 //! What a radio with its extras draws, state by state.
 
-use crate::plan::{Converter, Currents, Extra, Traffic};
+use perchline_plan::{Converter, Currents, Extra, Traffic};
 
 /// One state of a load.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -2,8 +2,8 @@
 
 use serde::Serialize;
 
-use crate::plan::{Plan, Stands, Station};
-use crate::units::{Kilograms, Metres, MetresPerSecond};
+use perchline_plan::{Plan, Stands, Station};
+use perchline_units::{Kilograms, Metres, MetresPerSecond};
 
 /// Gust where the forecast states none (common practice, no source: the wind
 /// in which a portable mast comes down anyway).

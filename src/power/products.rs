@@ -8,8 +8,8 @@ use std::collections::BTreeMap;
 
 use serde::Serialize;
 
-use crate::plan::{Bandwidth, Plan, Service};
-use crate::units::{Kilohertz, Megahertz};
+use perchline_plan::{Bandwidth, Plan, Service};
+use perchline_units::{Kilohertz, Megahertz};
 
 /// Orders of the products that are looked for.
 pub const ORDERS: [u32; 3] = [2, 3, 5];

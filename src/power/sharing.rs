@@ -2,9 +2,9 @@
 
 use serde::Serialize;
 
-use crate::link::{feed_loss, frequencies, noise_floor};
-use crate::plan::{Bandwidth, Channel, Plan, Radio, Service, Site, Stands, Station};
-use crate::units::{Db, Dbm, Kilohertz, Megahertz, Metres};
+use perchline_link::{feed_loss, frequencies, noise_floor};
+use perchline_plan::{Bandwidth, Channel, Plan, Radio, Service, Site, Stands, Station};
+use perchline_units::{Db, Dbm, Kilohertz, Megahertz, Metres};
 
 use super::isolation::{Separation, is_stretched, slant};
 
@@ -45,7 +45,7 @@ const REJECTION: [(f64, f64); 6] = [
 /// nothing better is known.
 #[must_use]
 pub fn typical_noise_below_carrier(offset: Kilohertz, bandwidth: Bandwidth) -> Db {
-    let hertz = crate::link::noise_bandwidth(bandwidth).value() * 1e3;
+    let hertz = perchline_link::noise_bandwidth(bandwidth).value() * 1e3;
     Db::new(by_offset(&NOISE_A_HERTZ, offset) - 10.0 * hertz.log10())
 }
 

@@ -4,8 +4,8 @@ use jiff::ZonedDateTime;
 use solar_positioning::time::JulianDate;
 use solar_positioning::{Location, SolarPositions};
 
-use crate::plan::{Plan, Solar};
-use crate::units::{Celsius, Hours, Position, Watts};
+use perchline_plan::{Plan, Solar};
+use perchline_units::{Celsius, Hours, Position, Watts};
 
 use super::discharge::Surroundings;
 use super::error::PowerError;
@@ -125,7 +125,7 @@ mod tests {
     use approx::assert_abs_diff_eq;
 
     use super::*;
-    use crate::units::Degrees;
+    use perchline_units::Degrees;
 
     fn sunshine(moment: &str, latitude: f64, longitude: f64) -> f64 {
         let at = Position::new(Degrees::new(latitude), Degrees::new(longitude)).unwrap();

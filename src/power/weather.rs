@@ -2,8 +2,8 @@
 
 use jiff::ZonedDateTime;
 
-use crate::plan::{Forecast, Remark};
-use crate::units::{Celsius, Hours};
+use perchline_plan::{Forecast, Remark};
+use perchline_units::{Celsius, Hours};
 
 /// A course of temperature; time counts in elapsed hours, so that a change of
 /// the clocks neither adds nor takes any.

@@ -4,7 +4,7 @@ use std::ops::RangeInclusive;
 
 use super::line::{Bulge, Dominant, Line, Point, antenna_line, covered_ground};
 use super::{Edge, Path, PathLoss, SweptForm, knife_edge};
-use crate::units::{Db, Megahertz, Metres};
+use perchline_units::{Db, Megahertz, Metres};
 
 /// P.526-15 section 4 asks for obstacles that are large against the wave,
 /// "mainly VHF and shorter waves (f > 30 MHz)", and names no upper limit; the

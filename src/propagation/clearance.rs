@@ -2,7 +2,7 @@
 
 use super::Path;
 use super::line::{Bulge, antenna_line, covered_ground};
-use crate::units::{Degrees, Metres};
+use perchline_units::{Degrees, Metres};
 
 /// How the straight line between the antennas passes over the ground.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -79,9 +79,9 @@ pub fn take_off(path: &Path<'_>) -> TakeOff {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::propagation::{EffectiveEarth, Profile};
-    use crate::units::{Megahertz, SPEED_OF_LIGHT};
+    use crate::{EffectiveEarth, Profile};
     use approx::assert_abs_diff_eq;
+    use perchline_units::{Megahertz, SPEED_OF_LIGHT};
 
     const FLAT_EARTH: EffectiveEarth = EffectiveEarth::from_radius(Metres::new(1e15));
     /// The frequency of a wave of 1 m.

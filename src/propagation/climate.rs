@@ -1,7 +1,7 @@
 //! The radio climate of a path: what P.1812 wants to know beside the ground.
 
 use super::range::{OutOfRange, within};
-use crate::units::{Db, Degrees, Metres, Percent};
+use perchline_units::{Db, Degrees, Metres, Percent};
 
 /// For which share of the places around the receiver a loss is to hold.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]

@@ -9,7 +9,7 @@ use super::bullington::{
 use super::line::{Bulge, Line, Point, antenna_line, between_ends, covered_ground};
 use super::spherical_earth::SphericalEarth;
 use super::{Edge, Path, PathLoss, Profile, SweptForm, not_below_zero};
-use crate::units::{Db, Megahertz, Metres};
+use perchline_units::{Db, Megahertz, Metres};
 
 /// The general terrain method of P.526, the default for planning.
 #[derive(Debug, Clone, Copy)]

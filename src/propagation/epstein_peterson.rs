@@ -6,7 +6,7 @@ use std::ops::RangeInclusive;
 use super::bullington::{KNIFE_EDGE_DISTANCES, KNIFE_EDGE_FREQUENCIES};
 use super::line::{Bulge, Dominant, Line, Point, antenna_line, covered_ground};
 use super::{Edge, Path, PathLoss, knife_edge};
-use crate::units::{Db, Megahertz, Metres};
+use perchline_units::{Db, Megahertz, Metres};
 
 /// Sum of the losses of the hills that a stretched string touches, each over
 /// the line between its neighbours.

@@ -4,7 +4,7 @@ use std::f64::consts::PI;
 use std::ops::RangeInclusive;
 
 use super::{Edge, Path, PathLoss, SweptForm};
-use crate::units::{Db, Megahertz, Metres};
+use perchline_units::{Db, Megahertz, Metres};
 
 /// Nothing but distance.
 #[derive(Debug, Clone, Copy)]
@@ -47,8 +47,8 @@ impl PathLoss for FreeSpace {
 /// P.525-4 equation (4)); distances below 1 m are taken as 1 m.
 ///
 /// ```
-/// # use perchline::propagation::free_space::loss;
-/// # use perchline::units::{Megahertz, Metres};
+/// # use perchline_propagation::free_space::loss;
+/// # use perchline_units::{Megahertz, Metres};
 /// let decibels = loss(Megahertz::new(100.0), Metres::new(10_000.0)).value();
 /// assert!((decibels - 92.45).abs() < 0.01);
 /// ```

@@ -3,7 +3,7 @@
 
 use std::f64::consts::{FRAC_PI_2, PI};
 
-use crate::units::Db;
+use perchline_units::Db;
 
 /// The parameter below which J(nu) is taken as zero (P.526-15 section 4.1).
 pub const LEAST_NU: f64 = -0.78;
@@ -12,7 +12,7 @@ pub const LEAST_NU: f64 = -0.78;
 /// 6.9 + 20 log(sqrt((nu - 0.1)^2 + 1) + nu - 0.1) dB, and 0 dB from -0.78 down.
 ///
 /// ```
-/// # use perchline::propagation::knife_edge::loss;
+/// # use perchline_propagation::knife_edge::loss;
 /// assert!((loss(0.0).value() - 6.03).abs() < 0.01);
 /// assert_eq!(loss(-1.0).value(), 0.0);
 /// ```

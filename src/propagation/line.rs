@@ -252,8 +252,8 @@ mod tests {
     /// them; what stands at the ends never does.
     #[test]
     fn trees_obstruct_unless_the_path_runs_through_them() {
-        use crate::propagation::{EffectiveEarth, Profile};
-        use crate::units::{Megahertz, Metres};
+        use crate::{EffectiveEarth, Profile};
+        use perchline_units::{Megahertz, Metres};
         let ground = Profile::new(vec![0.0, 100.0, 200.0, 300.0], vec![3.0, 4.0, 5.0, 6.0])
             .and_then(|ground| ground.with_cover(vec![9.0, 12.0, 8.0, 9.0]))
             .and_then(|ground| ground.with_woods(vec![9.0, 12.0, 0.0, 9.0]))

@@ -4,7 +4,7 @@ use std::fmt;
 
 use serde::{Serialize, Serializer};
 
-use crate::units::Db;
+use perchline_units::Db;
 
 /// A model for paths too short for P.1812.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

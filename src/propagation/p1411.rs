@@ -3,7 +3,7 @@
 
 use super::free_space;
 use super::range::{OutOfRange, within};
-use crate::units::{Db, Megahertz, Metres};
+use perchline_units::{Db, Megahertz, Metres};
 
 /// What a line of sight along a street loses: between the bounds, half of the
 /// places on either side of the median.
@@ -28,13 +28,13 @@ pub struct StreetCanyon {
 /// [`OutOfRange`] for the first value out of these ranges.
 ///
 /// ```
-/// use perchline::propagation::p1411::street_canyon;
-/// use perchline::units::{Megahertz, Metres};
+/// use perchline_propagation::p1411::street_canyon;
+/// use perchline_units::{Megahertz, Metres};
 ///
 /// let (f, relay, person) = (Megahertz::new(446.0), Metres::new(12.0), Metres::new(1.5));
 /// let street = street_canyon(f, Metres::new(200.0), relay, person)?;
 /// assert!(street.least < street.median && street.median < street.most);
-/// # Ok::<(), perchline::propagation::OutOfRange>(())
+/// # Ok::<(), perchline_propagation::OutOfRange>(())
 /// ```
 pub fn street_canyon(
     frequency: Megahertz,
@@ -73,7 +73,7 @@ pub struct Rooftops {
     /// Distance from house to house along the path.
     pub spacing: Metres,
     /// Angle between the street and the path, 0 to 90 degrees.
-    pub angle: crate::units::Degrees,
+    pub angle: perchline_units::Degrees,
 }
 
 /// Basic transmission loss from an antenna above the roofs to one in a street
@@ -126,8 +126,8 @@ pub fn over_rooftops(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::units::Degrees;
     use approx::assert_abs_diff_eq;
+    use perchline_units::Degrees;
 
     fn street(distance: f64) -> StreetCanyon {
         let (relay, person) = (Metres::new(10.0), Metres::new(1.5));

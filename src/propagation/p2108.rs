@@ -6,7 +6,7 @@
 use statrs::distribution::{ContinuousCDF, Normal};
 
 use super::range::{OutOfRange, within};
-use crate::units::{Db, Megahertz, Metres, Percent};
+use perchline_units::{Db, Megahertz, Metres, Percent};
 
 /// Loss in dB that clutter around one terminal adds and that is not exceeded
 /// at this share of places in town or suburb (P.2108-1 section 3.2.2,
@@ -20,13 +20,13 @@ use crate::units::{Db, Megahertz, Metres, Percent};
 /// [`OutOfRange`] for the first value out of these ranges.
 ///
 /// ```
-/// use perchline::propagation::p2108::clutter_loss;
-/// use perchline::units::{Megahertz, Metres, Percent};
+/// use perchline_propagation::p2108::clutter_loss;
+/// use perchline_units::{Megahertz, Metres, Percent};
 ///
 /// let loss = clutter_loss(Megahertz::new(1290.0), Metres::new(1000.0), Percent::new(50.0))?;
 /// assert!((20.0..30.0).contains(&loss.value()));
 /// assert!(clutter_loss(Megahertz::new(446.0), Metres::new(1000.0), Percent::new(50.0)).is_err());
-/// # Ok::<(), perchline::propagation::OutOfRange>(())
+/// # Ok::<(), perchline_propagation::OutOfRange>(())
 /// ```
 pub fn clutter_loss(
     frequency: Megahertz,

@@ -3,7 +3,7 @@
 use statrs::distribution::{ContinuousCDF, Normal};
 
 use super::range::{OutOfRange, within};
-use crate::units::{Db, Degrees, Megahertz, Percent};
+use perchline_units::{Db, Degrees, Megahertz, Percent};
 
 /// How a building is made.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -52,8 +52,8 @@ impl Building {
 /// [`OutOfRange`] for the first value out of these ranges.
 ///
 /// ```
-/// use perchline::propagation::p2109::{Building, entry_loss};
-/// use perchline::units::{Degrees, Megahertz, Percent};
+/// use perchline_propagation::p2109::{Building, entry_loss};
+/// use perchline_units::{Degrees, Megahertz, Percent};
 ///
 /// let median = |building| {
 ///     entry_loss(building, Megahertz::new(446.0), Degrees::new(0.0), Percent::new(50.0))
@@ -61,7 +61,7 @@ impl Building {
 /// let old = median(Building::Traditional)?;
 /// assert!((old.value() - 13.95).abs() < 0.01);
 /// assert!(median(Building::ThermallyEfficient)? > old);
-/// # Ok::<(), perchline::propagation::OutOfRange>(())
+/// # Ok::<(), perchline_propagation::OutOfRange>(())
 /// ```
 pub fn entry_loss(
     building: Building,

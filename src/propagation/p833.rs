@@ -5,7 +5,7 @@ use std::ops::RangeInclusive;
 use super::Path;
 use super::line::{antenna_line, covered_ground};
 use super::range::{OutOfRange, within};
-use crate::units::{Db, Megahertz, Metres};
+use perchline_units::{Db, Megahertz, Metres};
 
 /// Specific attenuation in mixed woodland in leaf, dB/m by MHz, from the
 /// measurements quoted in P.833 section 2.1 (from memory).
@@ -42,12 +42,12 @@ fn specific_attenuation(frequency: f64) -> f64 {
 /// [`OutOfRange`] for the first value out of these ranges.
 ///
 /// ```
-/// use perchline::propagation::p833::woodland_loss;
-/// use perchline::units::{Megahertz, Metres};
+/// use perchline_propagation::p833::woodland_loss;
+/// use perchline_units::{Megahertz, Metres};
 ///
 /// let hundred_metres = woodland_loss(Megahertz::new(446.0), Metres::new(100.0))?;
 /// assert!((hundred_metres.value() - 8.5).abs() < 0.1);
-/// # Ok::<(), perchline::propagation::OutOfRange>(())
+/// # Ok::<(), perchline_propagation::OutOfRange>(())
 /// ```
 pub fn woodland_loss(frequency: Megahertz, depth: Metres) -> Result<Db, OutOfRange> {
     let leaves = Leaves::at(frequency)?;
@@ -156,7 +156,7 @@ mod tests {
     /// the end, and at 7 m 357 m from it; between, half of it counts on average.
     #[test]
     fn the_line_is_in_the_woods_only_below_their_tops() {
-        use crate::propagation::{EffectiveEarth, Profile};
+        use crate::{EffectiveEarth, Profile};
         let distances: Vec<f64> = (0..=200).map(|i| f64::from(i) * 10.0).collect();
         let ground = Profile::new(distances, vec![50.0; 201]).unwrap();
         let antennas = (Metres::new(30.0), Metres::new(2.0));
@@ -218,7 +218,7 @@ mod tests {
     /// way up to a hill that the wave climbs over, which passes high above it.
     #[test]
     fn a_wood_counts_where_it_stands_and_where_the_wave_is_low() {
-        use crate::propagation::{EffectiveEarth, Profile};
+        use crate::{EffectiveEarth, Profile};
         let depth = |wooded: usize, trees: f64| {
             let distances = vec![0.0, 100.0, 110.0, 150.0, 600.0, 1000.0, 2000.0];
             let mut heights = vec![50.0; 7];

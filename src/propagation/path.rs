@@ -1,8 +1,8 @@
 //! A path: antennas over the ends of a profile, a frequency, an earth.
 
 use super::{Climate, OutOfRange};
-use crate::profile::Profile;
-use crate::units::{Megahertz, Metres, Polarization, RefractivityLapse};
+use perchline_profile::Profile;
+use perchline_units::{Megahertz, Metres, Polarization, RefractivityLapse};
 
 /// The earth with its radius enlarged to stand for refraction.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -26,7 +26,7 @@ impl EffectiveEarth {
     /// and most places lie between 30 and 80.
     ///
     /// ```
-    /// # use perchline::propagation::EffectiveEarth;
+    /// # use perchline_propagation::EffectiveEarth;
     /// let radius = EffectiveEarth::from_refractivity_lapse(45.0).radius();
     /// assert!((radius.kilometres() - 8930.8).abs() < 0.1);
     /// ```
@@ -140,7 +140,7 @@ impl<'a> Path<'a> {
 
     /// The same path in a radio climate whose values were checked before.
     #[must_use]
-    pub(crate) const fn in_checked_climate(mut self, climate: Climate) -> Self {
+    pub const fn in_checked_climate(mut self, climate: Climate) -> Self {
         self.climate = climate;
         self
     }

@@ -3,7 +3,7 @@
 use super::delta_bullington::{EffectiveHeights, Shape};
 use super::two_ray::TwoRay;
 use super::{Model, Near, Path, free_space, p1812};
-use crate::units::{Db, Metres};
+use perchline_units::{Db, Metres};
 
 /// Nothing here is meant for less: antennas and people are not points.
 pub const LEAST: Metres = Metres::new(10.0);
@@ -32,14 +32,14 @@ pub struct ShortRange {
 /// Nothing here is meant for less than 10 m.
 ///
 /// ```
-/// use perchline::propagation::short_range::loss;
-/// use perchline::propagation::{Model, Near, Path, Profile};
-/// use perchline::units::{Megahertz, Metres};
+/// use perchline_propagation::short_range::loss;
+/// use perchline_propagation::{Model, Near, Path, Profile};
+/// use perchline_units::{Megahertz, Metres};
 ///
 /// let yard = Profile::new(vec![0.0, 40.0, 80.0], vec![12.0; 3])?;
 /// let path = Path::new(&yard, Metres::new(6.0), Metres::new(1.5), Megahertz::new(446.0));
 /// assert_eq!(loss(&path).model, Model::Near(Near::TwoRay));
-/// # Ok::<(), perchline::profile::ProfileError>(())
+/// # Ok::<(), perchline_profile::ProfileError>(())
 /// ```
 #[must_use]
 pub fn loss(path: &Path<'_>) -> ShortRange {

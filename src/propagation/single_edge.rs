@@ -5,7 +5,7 @@ use std::ops::RangeInclusive;
 use super::bullington::{KNIFE_EDGE_DISTANCES, KNIFE_EDGE_FREQUENCIES};
 use super::line::{Bulge, antenna_line, covered_ground};
 use super::{Edge, Path, PathLoss, SweptForm, knife_edge};
-use crate::units::{Db, Megahertz, Metres};
+use perchline_units::{Db, Megahertz, Metres};
 
 /// The loss of the dominant point alone.
 #[derive(Debug, Clone, Copy)]

@@ -3,7 +3,7 @@
 use std::f64::consts::PI;
 
 use super::{EffectiveEarth, Ground, Path, not_below_zero};
-use crate::units::{Db, Megahertz, Metres, Polarization};
+use perchline_units::{Db, Megahertz, Metres, Polarization};
 
 /// A smooth earth and the wave over it, ITU-R P.526-15 section 3.
 #[derive(Debug, Clone, Copy)]

@@ -5,7 +5,7 @@ use std::ops::RangeInclusive;
 use super::bullington::{KNIFE_EDGE_DISTANCES, KNIFE_EDGE_FREQUENCIES};
 use super::line::{Bulge, Dominant, Line, antenna_line, covered_ground};
 use super::{Edge, Path, PathLoss, knife_edge};
-use crate::units::{Db, Megahertz, Metres};
+use perchline_units::{Db, Megahertz, Metres};
 
 /// The dominant edge of the path, then the dominant edge of each part that it
 /// divides the path into.

@@ -4,7 +4,7 @@ use std::f64::consts::PI;
 
 use super::Ground;
 use super::free_space;
-use crate::units::{Db, Megahertz, Metres, Polarization};
+use perchline_units::{Db, Megahertz, Metres, Polarization};
 
 /// Two antennas over even ground.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -29,8 +29,8 @@ impl TwoRay {
     /// high within a wavelength of the ground.
     ///
     /// ```
-    /// use perchline::propagation::{Ground, two_ray::TwoRay};
-    /// use perchline::units::{Megahertz, Metres, Polarization};
+    /// use perchline_propagation::{Ground, two_ray::TwoRay};
+    /// use perchline_units::{Megahertz, Metres, Polarization};
     ///
     /// let pair = TwoRay {
     ///     frequency: Megahertz::new(446.0),

@@ -5,9 +5,9 @@ use image::{Rgb, RgbImage};
 use ndarray::Array2;
 use rayon::prelude::*;
 
-use crate::coverage::Coverage;
-use crate::link::Outcome;
-use crate::terrain::Grid;
+use perchline_coverage::Coverage;
+use perchline_link::Outcome;
+use perchline_terrain::Grid;
 
 use super::ReportError;
 use super::palette::Tints;
@@ -174,7 +174,7 @@ impl<'a> Light<'a> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::report::palette::base;
+    use crate::palette::base;
 
     fn coverage(outcome: Array2<Outcome>, side: f64) -> Coverage {
         let (rows, columns) = outcome.dim();
@@ -184,7 +184,7 @@ mod tests {
             grid: Grid::new(columns, rows, transform, "EPSG:32625").unwrap(),
             talk_in_margin: layer.clone(),
             talk_out_margin: layer.clone(),
-            talk_out_wanted: crate::units::Dbm::new(-100.0),
+            talk_out_wanted: perchline_units::Dbm::new(-100.0),
             probability: layer,
             reliability: 0.95,
             line_of_sight: Array2::from_elem((rows, columns), true),

@@ -1,6 +1,6 @@
 //! The channel sheet: who talks where, on one page to print and as CSV.
 
-use crate::plan::{Bandwidth, Channel, Plan, Service};
+use perchline_plan::{Bandwidth, Channel, Plan, Service};
 
 use super::{Provenance, words};
 

@@ -1,7 +1,7 @@
 //! The best set of sites, as text.
 
-use crate::plan::{Plan, UnitSystem};
-use crate::siting::choose::{Choice, SetScore};
+use perchline_plan::{Plan, UnitSystem};
+use perchline_siting::choose::{Choice, SetScore};
 
 pub use super::choose_words::impossible;
 use super::choose_words::{asked, digipeater, listed, one_by_one, proof, sureness};

@@ -1,7 +1,7 @@
 //! A choice of sites, and why there is none, in sentences.
 
-use crate::plan::UnitSystem;
-use crate::siting::choose::{
+use perchline_plan::UnitSystem;
+use perchline_siting::choose::{
     Asked, Choice, Demand, DigipeaterChoice, Impossible, Measure, Nearest, Refusal,
 };
 

@@ -3,10 +3,10 @@
 use comfy_table::ColumnConstraint;
 use serde_json::{Value, json};
 
-use crate::link::{Cause, Comparison, Direction, MethodLosses, Outside, PathStudy};
-use crate::plan::{Service, UnitSystem};
-use crate::propagation::Model;
-use crate::units::Db;
+use perchline_link::{Cause, Comparison, Direction, MethodLosses, Outside, PathStudy};
+use perchline_plan::{Service, UnitSystem};
+use perchline_propagation::Model;
+use perchline_units::Db;
 
 use super::tables::{path_headline, table};
 use super::words;

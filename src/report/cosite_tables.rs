@@ -1,10 +1,10 @@
 //! Shared roofs, mixing products, exposure and masts as tables for a terminal.
 
-use crate::plan::{ExposureStandard, Plan, UnitSystem};
-use crate::power::exposure::{Distances, RESPONSIBILITY, StationExposure, averaging_minutes};
-use crate::power::mast::WindLoad;
-use crate::power::products::{ChannelChange, Emitter, Hit, Listener, formula};
-use crate::power::sharing::{DuplexerNeed, Pair, Roofmates, TOLERATED};
+use perchline_plan::{ExposureStandard, Plan, UnitSystem};
+use perchline_power::exposure::{Distances, RESPONSIBILITY, StationExposure, averaging_minutes};
+use perchline_power::mast::WindLoad;
+use perchline_power::products::{ChannelChange, Emitter, Hit, Listener, formula};
+use perchline_power::sharing::{DuplexerNeed, Pair, Roofmates, TOLERATED};
 
 use super::tables::table;
 use super::words;
@@ -258,8 +258,8 @@ fn exposure_text(exposures: &[StationExposure], units: UnitSystem) -> String {
     let minutes = |people| averaging_minutes(standard, people);
     format!(
         "Distance from each antenna in its main beam ({name}; averaged over {} min for the public, {} for the informed)\n{}\n {NEAR_ANTENNAS}\n {RESPONSIBILITY}\n\n",
-        minutes(crate::power::exposure::People::Public),
-        minutes(crate::power::exposure::People::Informed),
+        minutes(perchline_power::exposure::People::Public),
+        minutes(perchline_power::exposure::People::Informed),
         out.trim_fmt()
     )
 }

@@ -5,8 +5,8 @@ use std::collections::HashMap;
 use super::card::{Card, card_text};
 use super::tables::table;
 use super::words;
-use crate::plan::{Plan, UnitSystem};
-use crate::siting::direct::{DirectNet, PostChain, SplitBy, Way};
+use perchline_plan::{Plan, UnitSystem};
+use perchline_siting::direct::{DirectNet, PostChain, SplitBy, Way};
 
 /// Columns of the matrix in one block: what a terminal of usual width holds.
 const BLOCK: usize = 16;

@@ -2,7 +2,7 @@
 
 use resvg::usvg;
 
-use crate::terrain::TerrainError;
+use perchline_terrain::TerrainError;
 
 /// Why a map, a plot or a feature file could not be made.
 #[derive(Debug, thiserror::Error)]

@@ -10,13 +10,13 @@ use geo::{Coord, LineString, MultiPolygon, Orient, Polygon, Rect, unary_union};
 use geojson::{Feature, FeatureCollection, Geometry, JsonObject};
 use serde_json::{Value, json};
 
-use crate::coverage::Coverage;
-use crate::link::Outcome;
-use crate::plan::Plan;
-use crate::siting::spots::SpotSearch;
-use crate::siting::{RouteScore, ShareScore};
-use crate::terrain::Projector;
-use crate::units::{Db, Position};
+use perchline_coverage::Coverage;
+use perchline_link::Outcome;
+use perchline_plan::Plan;
+use perchline_siting::spots::SpotSearch;
+use perchline_siting::{RouteScore, ShareScore};
+use perchline_terrain::Projector;
+use perchline_units::{Db, Position};
 
 use super::map::MapContent;
 use super::words;
@@ -372,12 +372,12 @@ fn feature(geometry: Geometry, properties: JsonObject) -> Feature {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::terrain::Grid;
     use geo::{Area, Contains, Validation, Winding};
     use geojson::GeometryValue;
     use ndarray::Array2;
+    use perchline_terrain::Grid;
 
-    use crate::units::Dbm;
+    use perchline_units::Dbm;
 
     /// A coverage drawn in letters, 30 m cells in UTM zone 25 north.
     fn coverage(picture: &[&str]) -> Coverage {

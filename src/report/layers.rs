@@ -8,11 +8,11 @@ use image::codecs::png::{CompressionType, FilterType, PngEncoder};
 use image::{ImageEncoder as _, RgbImage};
 use ndarray::Array2;
 
-use crate::coverage::Coverage;
-use crate::link::Outcome;
-use crate::plan::{Plan, UnitSystem};
-use crate::terrain::{Grid, GroundPicture, Terrain};
-use crate::units::{METRES_PER_FOOT, Metres};
+use perchline_coverage::Coverage;
+use perchline_link::Outcome;
+use perchline_plan::{Plan, UnitSystem};
+use perchline_terrain::{Grid, GroundPicture, Terrain};
+use perchline_units::{METRES_PER_FOOT, Metres};
 
 use super::map::footprints;
 use super::map::layout::MapFrame;

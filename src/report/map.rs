@@ -10,10 +10,10 @@ pub mod spots;
 
 use ndarray::Array2;
 
-use crate::coverage::Coverage;
-use crate::plan::{Plan, Remark, Service, UnitSystem};
-use crate::siting::SiteScore;
-use crate::terrain::{Building, Grid};
+use perchline_coverage::Coverage;
+use perchline_plan::{Plan, Remark, Service, UnitSystem};
+use perchline_siting::SiteScore;
+use perchline_terrain::{Building, Grid};
 
 use super::basemap;
 use super::palette;

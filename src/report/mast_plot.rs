@@ -1,7 +1,7 @@
 //! The plot of coverage against the height of masts, one curve a site.
 
-use crate::plan::{Plan, UnitSystem};
-use crate::siting::masts::MastStudy;
+use perchline_plan::{Plan, UnitSystem};
+use perchline_siting::masts::MastStudy;
 
 use super::mast_tables::{feed_line_rule, knee_rule};
 use super::palette::{ACCENT, HAIRLINE, INK, PAPER, QUIET};
@@ -129,13 +129,13 @@ impl Scale {
 fn in_units(metres: f64, units: UnitSystem) -> f64 {
     match units {
         UnitSystem::Metric => metres,
-        UnitSystem::Us => metres / crate::units::METRES_PER_FOOT,
+        UnitSystem::Us => metres / perchline_units::METRES_PER_FOOT,
     }
 }
 
 /// The curves, their marks, and their names at their right ends, moved apart.
 fn curves(sheet: &mut Sheet, scale: &Scale, studies: &[MastStudy], units: UnitSystem) {
-    let point = |study: &MastStudy, mast: crate::units::Metres| {
+    let point = |study: &MastStudy, mast: perchline_units::Metres| {
         let score = study.heights.iter().rev().find(|s| s.mast_m <= mast)?;
         Some(scale.at(score.mast_m.value(), score.weighted_probability))
     };

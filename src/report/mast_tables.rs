@@ -1,8 +1,8 @@
 //! Coverage against the height of masts, as text.
 
-use crate::plan::{Plan, UnitSystem};
-use crate::siting::masts::{MastStudy, STEP, WORTH};
-use crate::units::Metres;
+use perchline_plan::{Plan, UnitSystem};
+use perchline_siting::masts::{MastStudy, STEP, WORTH};
+use perchline_units::Metres;
 
 use super::tables::table;
 use super::words::{contact, percent};

@@ -7,7 +7,7 @@
 //! lighter or darker. Two classes that must not be taken for a step of the
 //! scale carry a pattern as well.
 
-use crate::link::Outcome;
+use perchline_link::Outcome;
 
 /// A colour as 8-bit sRGB.
 pub type Rgb = [u8; 3];

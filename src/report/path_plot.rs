@@ -3,8 +3,8 @@
 mod profile;
 mod waterfall;
 
-use crate::link::PathStudy;
-use crate::plan::UnitSystem;
+use perchline_link::PathStudy;
+use perchline_plan::UnitSystem;
 
 use super::ReportError;
 use super::palette;

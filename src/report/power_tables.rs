@@ -2,10 +2,10 @@
 
 use jiff::ZonedDateTime;
 
-use crate::plan::Plan;
-use crate::power::discharge::Stop;
-use crate::power::{CHANGE_AT, CrewNeeds, HEAVY, RESERVE, Run, StationBudget};
-use crate::units::{Hours, Kilograms};
+use perchline_plan::Plan;
+use perchline_power::discharge::Stop;
+use perchline_power::{CHANGE_AT, CrewNeeds, HEAVY, RESERVE, Run, StationBudget};
+use perchline_units::{Hours, Kilograms};
 
 use super::tables::table;
 use super::words;

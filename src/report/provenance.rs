@@ -6,10 +6,10 @@ use jiff::Timestamp;
 use serde::Serialize;
 use sha2::{Digest, Sha256};
 
-use crate::link::{Propagator, frequencies, location_spread};
-use crate::plan::{InputFile, Plan, hexadecimal};
-use crate::terrain::{Grid, Terrain};
-use crate::units::{Db, Percent, Refractivity, RefractivityLapse};
+use perchline_link::{Propagator, frequencies, location_spread};
+use perchline_plan::{InputFile, Plan, hexadecimal};
+use perchline_terrain::{Grid, Terrain};
+use perchline_units::{Db, Percent, Refractivity, RefractivityLapse};
 
 /// What made a result; every output carries it.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -55,11 +55,11 @@ impl Provenance {
             .chain(plan.vector_files.iter().cloned())
             .collect();
         Self {
-            program: env!("CARGO_PKG_NAME"),
+            program: "perchline",
             version: env!("CARGO_PKG_VERSION"),
             method: propagator.method.name(),
             method_source: propagator.method.source(),
-            instructions: crate::coverage::sweep::instructions(),
+            instructions: perchline_coverage::sweep::instructions(),
             k_factor: plan.prediction.k_factor,
             delta_n: plan.prediction.delta_n,
             n0: plan.prediction.n0,

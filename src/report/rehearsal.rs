@@ -2,8 +2,8 @@
 
 use gpx::{Gpx, GpxVersion, Metadata, Route, Waypoint};
 
-use crate::heard::rehearsal::Rehearsal;
-use crate::plan::Plan;
+use perchline_heard::rehearsal::Rehearsal;
+use perchline_plan::Plan;
 
 use super::tables::made_with;
 use super::{Provenance, ReportError, words};

@@ -1,9 +1,9 @@
 //! The plan of a roof: antennas seen from above and how far to keep from them.
 
-use crate::plan::{Plan, UnitSystem};
-use crate::power::exposure::{RESPONSIBILITY, StationExposure};
-use crate::power::sharing::Roofmates;
-use crate::units::Metres;
+use perchline_plan::{Plan, UnitSystem};
+use perchline_power::exposure::{RESPONSIBILITY, StationExposure};
+use perchline_power::sharing::Roofmates;
+use perchline_units::Metres;
 
 use super::cosite_tables::NEAR_ANTENNAS;
 use super::palette;
@@ -160,7 +160,7 @@ fn antenna(sheet: &mut Sheet, view: &View, spot: &Spot<'_>, index: usize, units:
 fn scale(sheet: &mut Sheet, view: &View, units: UnitSystem) {
     let unit = match units {
         UnitSystem::Metric => 1.0,
-        UnitSystem::Us => crate::units::METRES_PER_FOOT,
+        UnitSystem::Us => perchline_units::METRES_PER_FOOT,
     };
     let bars = [1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0];
     let long = |length: f64| length * unit * view.pixels_a_metre;

@@ -1,6 +1,6 @@
 //! Who uses which relay, as text.
 
-use crate::siting::choose::{Duty, EQUAL_WITHIN, Kind, Sectors, Wide};
+use perchline_siting::choose::{Duty, EQUAL_WITHIN, Kind, Sectors, Wide};
 
 use super::tables::table;
 use super::words;

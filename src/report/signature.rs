@@ -43,7 +43,7 @@ fn chunk(kind: [u8; 4], content: &[u8]) -> Vec<u8> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::units::{Db, Percent, Refractivity};
+    use perchline_units::{Db, Percent, Refractivity};
 
     #[test]
     fn a_signed_picture_is_the_same_picture_and_says_what_made_it() {

@@ -1,8 +1,8 @@
 //! Spots that a search found, as text.
 
-use crate::plan::{Plan, UnitSystem};
-use crate::siting::spots::{Rank, Spot, SpotSearch, StandsOn};
-use crate::units::Position;
+use perchline_plan::{Plan, UnitSystem};
+use perchline_siting::spots::{Rank, Spot, SpotSearch, StandsOn};
+use perchline_units::Position;
 
 use super::tables::table;
 use super::words::contact;

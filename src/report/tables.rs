@@ -2,10 +2,10 @@
 
 use comfy_table::{Cell, CellAlignment, LineStyle, Table, TableStyle};
 
-use crate::link::{Budget, NoiseSource, PathStudy};
-use crate::plan::{AudioQuality, Plan, Remark, UnitSystem};
-use crate::siting::{PostScore, Ranking, Remedy, RouteScore, SiteScore, Stretch};
-use crate::units::Metres;
+use perchline_link::{Budget, NoiseSource, PathStudy};
+use perchline_plan::{AudioQuality, Plan, Remark, UnitSystem};
+use perchline_siting::{PostScore, Ranking, Remedy, RouteScore, SiteScore, Stretch};
+use perchline_units::Metres;
 
 use super::{Provenance, words};
 

@@ -1,10 +1,10 @@
 //! Trackers along their routes, as text.
 
-use crate::plan::UnitSystem;
-use crate::siting::trackers::{
+use perchline_plan::UnitSystem;
+use perchline_siting::trackers::{
     AlongRoute, ChannelLoad, OneMore, Silence, TrackerScore, TrackerStudy,
 };
-use crate::units::Seconds;
+use perchline_units::Seconds;
 
 use super::tables::table;
 use super::words::percent;

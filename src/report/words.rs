@@ -1,8 +1,8 @@
 //! Outcomes, lengths and places in words that need no radio knowledge.
 
-use crate::link::{Direction, Outcome, PathStudy};
-use crate::plan::Service;
-use crate::units::Megahertz;
+use perchline_link::{Direction, Outcome, PathStudy};
+use perchline_plan::Service;
+use perchline_units::Megahertz;
 
 /// A class of the map by the spots that work in it, where the share
 /// `reliability` of them is wanted.

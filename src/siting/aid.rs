@@ -2,10 +2,10 @@
 
 use serde::Serialize;
 
-use crate::coverage::Coverage;
-use crate::plan::{Carry, Channel, Plan, Post, Site};
-use crate::terrain::TerrainError;
-use crate::units::{Degrees, Metres, Position};
+use perchline_coverage::Coverage;
+use perchline_plan::{Carry, Channel, Plan, Post, Site};
+use perchline_terrain::TerrainError;
+use perchline_units::{Degrees, Metres, Position};
 
 use super::rank::{RankError, RankInputs, score_post};
 use super::station_on;

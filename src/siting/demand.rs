@@ -4,9 +4,9 @@ use geo::{
     BoundingRect, Contains, Densify, Distance, Euclidean, Geodesic, InteriorPoint, InterpolatePoint,
 };
 
-use crate::plan::{Area, Route};
-use crate::terrain::Terrain;
-use crate::units::{Metres, Position};
+use perchline_plan::{Area, Route};
+use perchline_terrain::Terrain;
+use perchline_units::{Metres, Position};
 
 /// A spot and the length or area that it stands for.
 #[derive(Debug, Clone, Copy, PartialEq)]

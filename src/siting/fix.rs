@@ -2,8 +2,8 @@
 
 use serde::Serialize;
 
-use crate::link::{LinkModel, PathStudy, Propagator};
-use crate::units::{Db, Metres};
+use perchline_link::{LinkModel, PathStudy, Propagator};
+use perchline_units::{Db, Metres};
 
 /// Ways to make a failing post work from a site.
 #[derive(Debug, Clone, PartialEq, Serialize)]

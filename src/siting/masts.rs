@@ -5,12 +5,12 @@ use std::sync::atomic;
 use rayon::prelude::*;
 use serde::Serialize;
 
-use crate::coverage::sweep::map_shares;
-use crate::link::{LinkModel, Outcome, Terminal};
-use crate::plan::{Channel, Environment, FeedLine, Site};
-use crate::profile::Profile;
-use crate::terrain::PlaceError;
-use crate::units::{Db, Metres, Position};
+use perchline_coverage::sweep::map_shares;
+use perchline_link::{LinkModel, Outcome, Terminal};
+use perchline_plan::{Channel, Environment, FeedLine, Site};
+use perchline_profile::Profile;
+use perchline_terrain::PlaceError;
+use perchline_units::{Db, Metres, Position};
 
 use super::demand::{Sample, area_samples, on_the_street, route_samples};
 use super::rank::{RankError, RankInputs};

@@ -5,14 +5,14 @@ use std::sync::atomic::{self, AtomicBool};
 
 use rayon::prelude::*;
 
-use crate::coverage::{Coverage, cover};
-use crate::link::{
+use perchline_coverage::{Coverage, cover};
+use perchline_link::{
     LinkBudgets, LinkModel, Outcome, Propagator, Terminal, TerminalError, study, study_over,
 };
-use crate::plan::{Channel, Plan, Post, Site};
-use crate::profile::Profile;
-use crate::terrain::{Grid, PlaceError, Terrain, Tracer};
-use crate::units::Db;
+use perchline_plan::{Channel, Plan, Post, Site};
+use perchline_profile::Profile;
+use perchline_terrain::{Grid, PlaceError, Terrain, Tracer};
+use perchline_units::Db;
 
 use super::demand::{Sample, area_samples, on_the_street, route_samples};
 use super::fix::extra_mast;

@@ -1,9 +1,9 @@
 //! Why a post works or does not, in one sentence.
 
-use crate::link::{Direction, NoiseSource, Outcome, PathStudy};
-use crate::plan::UnitSystem;
-use crate::profile::Profile;
-use crate::units::{Db, Metres};
+use perchline_link::{Direction, NoiseSource, Outcome, PathStudy};
+use perchline_plan::UnitSystem;
+use perchline_profile::Profile;
+use perchline_units::{Db, Metres};
 
 /// With less than this in hand ground close to the line is worth a word.
 const AMPLE: Db = Db::new(10.0);

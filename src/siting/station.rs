@@ -1,9 +1,9 @@
 //! The station of a channel on a site.
 
-use crate::link::{Terminal, TerminalError};
-use crate::plan::{Channel, Plan, Site};
-use crate::power::sharing::roof_noise;
-use crate::terrain::Terrain;
+use perchline_link::{Terminal, TerminalError};
+use perchline_plan::{Channel, Plan, Site};
+use perchline_power::sharing::roof_noise;
+use perchline_terrain::Terrain;
 
 /// The station of `channel` on the mast of `site`, in the noise of what
 /// transmits on the same roof.

@@ -1,7 +1,7 @@
 //! Samples added up: shares, lengths without contact and gaps.
 
-use crate::link::Outcome;
-use crate::units::Metres;
+use perchline_link::Outcome;
+use perchline_units::Metres;
 
 use super::demand::Sample;
 use super::{RouteScore, ShareScore, Stretch};
@@ -60,7 +60,7 @@ mod tests {
     use approx::assert_abs_diff_eq;
 
     use super::*;
-    use crate::units::{Degrees, Position};
+    use perchline_units::{Degrees, Position};
 
     fn route(pieces: &[(f64, Contact)]) -> RouteScore {
         let at = Position::new(Degrees::new(0.0), Degrees::new(0.0)).unwrap();

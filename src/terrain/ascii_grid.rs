@@ -7,7 +7,7 @@ use std::io::{BufReader, Read};
 use std::path::Path;
 
 use super::raster_file::Refused;
-use crate::confine::Reading;
+use perchline_confine::Reading;
 
 /// The longest number that is read, bytes.
 const LONGEST: usize = 64;
@@ -97,7 +97,7 @@ fn unfit(what: String) -> Refused {
 }
 
 fn shown(word: &[u8]) -> String {
-    crate::units::shown(&String::from_utf8_lossy(word))
+    perchline_units::shown(&String::from_utf8_lossy(word))
 }
 
 /// Whether a word is a number as this format has them, "nan" and the like among

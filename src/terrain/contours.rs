@@ -3,7 +3,7 @@
 use contour::ContourBuilder;
 
 use super::{Terrain, TerrainError};
-use crate::units::Metres;
+use perchline_units::Metres;
 
 /// The lines of one height.
 #[derive(Debug, Clone, PartialEq)]
@@ -72,7 +72,7 @@ mod tests {
     use ndarray::Array2;
 
     use super::*;
-    use crate::terrain::Grid;
+    use crate::Grid;
 
     fn land(heights: Array2<f32>) -> Terrain {
         let (rows, columns) = heights.dim();

@@ -5,9 +5,9 @@ use std::path::PathBuf;
 use gdal::errors::GdalError;
 
 use super::Extent;
-use crate::confine::Overrun;
-use crate::profile::ProfileError;
-use crate::units::{Metres, Position, shown};
+use perchline_confine::Overrun;
+use perchline_profile::ProfileError;
+use perchline_units::{Metres, Position, shown};
 
 /// Why terrain could not be read or written: the file, what was found, what to do.
 #[derive(Debug, thiserror::Error)]

@@ -4,8 +4,8 @@ use ndarray::Array2;
 
 use super::geotiff::memory_dataset;
 use super::{Grid, TerrainError, ffi};
-use crate::plan::Remark;
-use crate::units::Degrees;
+use perchline_plan::Remark;
+use perchline_units::Degrees;
 
 /// How far a gap is filled from its rim, in cells. Farther than this a filled
 /// height says nothing about the ground.

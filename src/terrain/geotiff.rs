@@ -8,7 +8,7 @@ use ndarray::ArrayView2;
 
 use super::grid::spatial_ref;
 use super::{Grid, TerrainError};
-use crate::confine;
+use perchline_confine as confine;
 
 /// Writes one float band as a compressed GeoTIFF, NaN as nodata.
 ///

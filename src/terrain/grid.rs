@@ -6,8 +6,8 @@ use gdal::spatial_ref::{AxisMappingStrategy, CoordTransform, SpatialRef};
 use gdal::{GeoTransform, GeoTransformEx};
 
 use super::TerrainError;
-use crate::confine;
-use crate::units::{Degrees, Metres, Position, shown};
+use perchline_confine as confine;
+use perchline_units::{Degrees, Metres, Position, shown};
 
 /// A raster's georeference: size, affine transform and coordinate system.
 #[derive(Debug, Clone, PartialEq)]

@@ -8,7 +8,7 @@ use super::means::Means;
 use super::mosaic::{MOST_CELLS, bounding, larger, rim};
 use super::tile::{Rect, Tile};
 use super::{Grid, TerrainError};
-use crate::units::Metres;
+use perchline_units::Metres;
 
 /// Heights of the window while files are read.
 pub(super) enum Ground {

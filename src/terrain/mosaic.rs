@@ -6,8 +6,8 @@ use ndarray::Array2;
 use super::ground::{Ground, Source, check_size, warp};
 use super::tile::{Rect, Tile, remark};
 use super::{Extent, Grid, Projector, TerrainError, gaps};
-use crate::plan::{InputFile, Remark, TerrainInputs};
-use crate::units::{Degrees, Metres, Position};
+use perchline_plan::{InputFile, Remark, TerrainInputs};
+use perchline_units::{Degrees, Metres, Position};
 
 /// The most cells of a window: 600 MB as f32, and a few times that in results.
 pub(super) const MOST_CELLS: u64 = 150_000_000;

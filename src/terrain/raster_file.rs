@@ -9,9 +9,9 @@ use std::path::{Path, PathBuf};
 use gdal::{Dataset, DatasetOptions, GdalOpenFlags};
 
 use super::{ascii_grid, virtual_raster};
-use crate::confine::{self, NotPlain, Overrun, Reading, database, drivers};
-use crate::units::shown;
-use crate::vector::is_special_path;
+use perchline_confine::{self as confine, NotPlain, Overrun, Reading, database, drivers};
+use perchline_units::shown;
+use perchline_vector::is_special_path;
 
 /// The most that GDAL may have to hold to read a single value, bytes: it reads
 /// whole blocks.

@@ -11,9 +11,9 @@ use super::grid::spatial_ref;
 use super::means::Means;
 use super::raster_file::{self, Refused};
 use super::{Grid, TerrainError, ffi};
-use crate::confine::Reading;
-use crate::plan::{HeightUnit, InputFile, Remark, TerrainInputs};
-use crate::units::METRES_PER_FOOT;
+use perchline_confine::Reading;
+use perchline_plan::{HeightUnit, InputFile, Remark, TerrainInputs};
+use perchline_units::METRES_PER_FOOT;
 
 /// Metres in one US survey foot (exact by definition).
 const METRES_PER_SURVEY_FOOT: f64 = 1200.0 / 3937.0;

@@ -3,8 +3,8 @@
 use geo::{Geodesic, InterpolatePoint};
 
 use super::{PlaceError, Projector, Terrain};
-use crate::profile::Profile;
-use crate::units::{Metres, Position};
+use perchline_profile::Profile;
+use perchline_units::{Metres, Position};
 
 /// Ends of a path nearer than this are one place: the profile between them is
 /// level ground of this length.

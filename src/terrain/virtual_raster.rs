@@ -8,9 +8,9 @@ use std::path::{Path, PathBuf};
 
 use roxmltree::{Document, Node};
 
-use crate::confine::markup;
-use crate::units::shown;
-use crate::vector::is_special_path;
+use perchline_confine::markup;
+use perchline_units::shown;
+use perchline_vector::is_special_path;
 
 /// How one begins.
 const ROOT: &str = "<VRTDataset";

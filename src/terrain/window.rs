@@ -7,9 +7,9 @@ use ndarray::{Array2, ArrayView2};
 
 use super::mosaic::TerrainSurvey;
 use super::{Building, Extent, Grid, GroundPicture, PlaceError, TerrainError, TilesError, Tracer};
-use crate::plan::{InputFile, Remark, TerrainInputs};
-use crate::profile::Profile;
-use crate::units::{Metres, Position};
+use perchline_plan::{InputFile, Remark, TerrainInputs};
+use perchline_profile::Profile;
+use perchline_units::{Metres, Position};
 
 /// The window of terrain that a plan needs, in memory.
 #[derive(Debug, Clone)]

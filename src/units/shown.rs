@@ -28,7 +28,7 @@ pub const fn is_noncharacter(c: char) -> bool {
 /// else that a terminal obeys its number in Unicode.
 ///
 /// ```
-/// assert_eq!(perchline::units::printable("a\tb\u{1b}"), "a b\\u{1b}");
+/// assert_eq!(perchline_units::printable("a\tb\u{1b}"), "a b\\u{1b}");
 /// ```
 #[must_use]
 pub fn printable(text: &str) -> String {
@@ -60,8 +60,8 @@ pub fn listed(text: &str) -> String {
 /// What somebody typed, printable and cut after 80 characters.
 ///
 /// ```
-/// assert_eq!(perchline::units::shown("5 W"), "5 W");
-/// assert_eq!(perchline::units::shown(&"9".repeat(100)).chars().count(), 83);
+/// assert_eq!(perchline_units::shown("5 W"), "5 W");
+/// assert_eq!(perchline_units::shown(&"9".repeat(100)).chars().count(), 83);
 /// ```
 #[must_use]
 pub fn shown(text: &str) -> String {

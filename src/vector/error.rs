@@ -2,8 +2,8 @@
 
 use std::path::PathBuf;
 
-use crate::confine::Overrun;
-use crate::units::{listed, shown};
+use perchline_confine::Overrun;
+use perchline_units::{listed, shown};
 
 /// Why a feature could not be had from a vector file.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]

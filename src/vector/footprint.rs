@@ -14,8 +14,8 @@ use super::source::{
     OUT_OF_REACH, features, from_wgs84, has_empty_part, is_curved, open, out_of_reach, stated,
     to_wgs84,
 };
-use crate::confine::Reading;
-use crate::units::{Position, shown};
+use perchline_confine::Reading;
+use perchline_units::{Position, shown};
 
 /// Fields that may hold a feature's own identity, best first, letter case aside.
 const ID_FIELDS: &[&str] = &["id", "@id", "osm_id", "full_id", "fid", "name"];

@@ -10,7 +10,7 @@ use gdal::vector::{
 use geo::Geometry;
 
 use super::VectorError;
-use crate::confine::drivers;
+use perchline_confine::drivers;
 
 /// What a layer's features are.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -172,8 +172,7 @@ mod tests {
         };
         assert!(write("a.gpkg") == write("b.gpkg"));
         let path = folder.path().join("a.gpkg");
-        let found =
-            crate::vector::find(&path, None, "Aid; \"3\" Łódź", crate::vector::Wanted::Point);
+        let found = crate::find(&path, None, "Aid; \"3\" Łódź", crate::Wanted::Point);
         assert_eq!(found.unwrap().geometry, geo::point! { x: -34.9, y: 47.0 }.into());
         let there =
             write_geopackage(&folder.path().join("no/where.gpkg"), &[], "2026-12-05T10:00:00Z");

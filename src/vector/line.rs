@@ -10,7 +10,7 @@ use super::source::{
     OUT_OF_REACH, check_degrees, features, has_empty_part, is_curved, open, out_of_reach, stated,
     to_wgs84,
 };
-use crate::confine::Reading;
+use perchline_confine::Reading;
 
 /// Reads every line of every layer, in longitude and latitude; points and
 /// polygons are passed over.

@@ -8,8 +8,8 @@ use serde::Deserialize;
 use serde_json::Value;
 
 use super::VectorError;
-use crate::confine::{self, check_coordinate_system, database, markup};
-use crate::units::shown;
+use perchline_confine::{self as confine, check_coordinate_system, database, markup};
+use perchline_units::shown;
 
 /// The most that the files of an archive may come to, bytes, and how many they are.
 const MOST_UNPACKED: u64 = 256 << 20;

@@ -8,8 +8,8 @@ use gdal::{Dataset, DatasetOptions, GdalOpenFlags};
 use geo::{CoordsIter, Geometry};
 
 use super::{VectorError, sound};
-use crate::confine::{Reading, check_coordinate_system, drivers};
-use crate::units::{Position, shown};
+use perchline_confine::{Reading, check_coordinate_system, drivers};
+use perchline_units::{Position, shown};
 
 /// Fields that may hold a feature's name, best first, letter case aside.
 const NAME_FIELDS: &[&str] = &["name", "title", "label", "id"];

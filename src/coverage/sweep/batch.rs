@@ -13,7 +13,7 @@ use super::loss::{Wave, bullington, knife_edge};
 use super::obstruction::NO_HINT;
 use super::registers::{LANES, Lanes, Part, Register, parts};
 use super::smooth_earth::{self, SmoothEarth, SmoothPath};
-use crate::propagation::SweptForm;
+use perchline_propagation::SweptForm;
 
 /// The losses of a batch for every pair of antennas, added to `found`: receiver
 /// by receiver, and of each mast by mast. `horizons` is scratch.

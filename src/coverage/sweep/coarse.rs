@@ -4,9 +4,9 @@ use std::sync::atomic::AtomicBool;
 
 use super::cover::cover_with;
 use super::task::Options;
-use crate::coverage::{Coverage, plain};
-use crate::link::{LinkModel, Propagator};
-use crate::terrain::{Grid, PlaceError, Terrain};
+use crate::{Coverage, plain};
+use perchline_link::{LinkModel, Propagator};
+use perchline_terrain::{Grid, PlaceError, Terrain};
 
 /// Coverage of every `every`-th cell of `grid` across and down, on a grid of
 /// cells so much larger: for `every` = 4 a sixteenth of the cells, from a
@@ -14,12 +14,12 @@ use crate::terrain::{Grid, PlaceError, Terrain};
 /// cell are left out. Every point of every ray is still
 /// looked at, so no ridge is passed over.
 ///
-/// Meant for interactive use: show this, then 2, then [`crate::coverage::cover`],
+/// Meant for interactive use: show this, then 2, then [`crate::cover`],
 /// and set `stop` as soon as the answer is no longer wanted; a run ends within
 /// milliseconds of it.
 ///
 /// # Errors
-/// [`PlaceError`] as for [`crate::coverage::cover`].
+/// [`PlaceError`] as for [`crate::cover`].
 pub fn cover_coarsely(
     terrain: &Terrain,
     grid: &Grid,

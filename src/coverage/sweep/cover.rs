@@ -8,15 +8,15 @@ use super::geometry::BatchLosses;
 use super::layer_store::{CodeLayer, NumberLayer};
 use super::margins::Margins;
 use super::task::{AntennaPair, CellSpan, KnownLanes, LossSink, Options, Task};
-use crate::coverage::Coverage;
-use crate::link::{Chances, LinkModel, Outcome, Propagator};
-use crate::terrain::{Grid, PlaceError, Terrain};
+use crate::Coverage;
+use perchline_link::{Chances, LinkModel, Outcome, Propagator};
+use perchline_terrain::{Grid, PlaceError, Terrain};
 
 /// Coverage by the sweep; `None` where only the plain engine can do it.
 ///
 /// # Errors
-/// [`PlaceError`] as for [`crate::coverage::cover`].
-pub(in crate::coverage) fn cover(
+/// [`PlaceError`] as for [`crate::cover`].
+pub(crate) fn cover(
     terrain: &Terrain,
     grid: &Grid,
     model: &LinkModel,

@@ -9,10 +9,10 @@ use rayon::prelude::*;
 use super::geometry::{BatchLosses, CellLosses};
 use super::registers::LANES;
 use super::task::{AntennaPair, CellProfiles, CellSpan, LossSink, Task};
-use crate::link::PathLosses;
-use crate::propagation::{Profile, clearance};
-use crate::terrain::{PlaceError, Projector, Tracer};
-use crate::units::{Degrees, Position};
+use perchline_link::PathLosses;
+use perchline_propagation::{Profile, clearance};
+use perchline_terrain::{PlaceError, Projector, Tracer};
+use perchline_units::{Degrees, Position};
 
 /// Computes single cells of a task on many threads.
 pub(super) struct Exact<'a> {

@@ -14,7 +14,7 @@ use super::raster::HeightRaster;
 use super::registers::{LANES, Lanes};
 use super::smooth_earth::SmoothEarth;
 use super::transform::DEGREE;
-use crate::propagation::SweptForm;
+use perchline_propagation::SweptForm;
 
 /// The heights that a sweep reads.
 #[derive(Clone, Copy)]

@@ -2,8 +2,8 @@
 
 use super::transform::{PolynomialTransform, StationFrame};
 use super::wedge::MapGrid;
-use crate::terrain::{Grid, PlaceError, Terrain};
-use crate::units::{Degrees, Metres, Position};
+use perchline_terrain::{Grid, PlaceError, Terrain};
+use perchline_units::{Degrees, Metres, Position};
 
 /// The polynomials must keep within this share of a cell of the map projection.
 const TOLERANCE: f64 = 0.02;

@@ -13,7 +13,7 @@ use super::geometry::{Batch, Setup};
 use super::hull::tangent;
 use super::obstruction::{RayPoints, SightLine, dominant_obstruction};
 use super::registers::{LANES, Lanes, Part, Register, interpolate, larger, parts};
-use crate::propagation::SweptForm;
+use perchline_propagation::SweptForm;
 
 /// The lines from one mast to the receiver antennas of a batch.
 #[derive(Clone, Copy)]

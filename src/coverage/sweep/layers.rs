@@ -8,10 +8,10 @@ use super::exact;
 use super::geometry::BatchLosses;
 use super::layer_store::NumberLayer;
 use super::task::{AntennaPair, CellSpan, KnownLanes, LossSink, Options, Task};
-use crate::link::Propagator;
-use crate::plan::TerrainInputs;
-use crate::terrain::{Extent, Grid, PlaceError, Terrain, TerrainError};
-use crate::units::{Megahertz, Metres, Position};
+use perchline_link::Propagator;
+use perchline_plan::TerrainInputs;
+use perchline_terrain::{Extent, Grid, PlaceError, Terrain, TerrainError};
+use perchline_units::{Megahertz, Metres, Position};
 
 /// Antenna heights above the ground at their place.
 #[derive(Debug, Clone, PartialEq)]

@@ -9,9 +9,9 @@ use super::geometry::BatchLosses;
 use super::layer_store::CodeLayer;
 use super::margins::Margins;
 use super::task::{AntennaPair, CellSpan, KnownLanes, LossSink, Options, Task};
-use crate::link::{Chances, LinkModel, Propagator};
-use crate::terrain::{Grid, PlaceError, Terrain};
-use crate::units::Metres;
+use perchline_link::{Chances, LinkModel, Propagator};
+use perchline_terrain::{Grid, PlaceError, Terrain};
+use perchline_units::Metres;
 
 /// How much of a map works.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -35,7 +35,7 @@ impl MapShare {
 /// cell's centre. All heights share one pass over the terrain; by methods and
 /// grids without a swept form they share the profile of each cell.
 ///
-/// `row_done` and `stop` are those of [`crate::coverage::cover`]; the shares of
+/// `row_done` and `stop` are those of [`crate::cover`]; the shares of
 /// a run that was stopped say nothing.
 ///
 /// # Errors

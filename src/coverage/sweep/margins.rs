@@ -2,11 +2,11 @@
 
 use super::geometry::BatchLosses;
 use super::registers::{LANES, Lanes};
-use crate::link::{LinkModel, Loss, PathLosses, gain_towards};
-use crate::plan::Antenna;
-use crate::propagation::Model;
-use crate::propagation::clearance::TakeOff;
-use crate::units::{Db, Degrees};
+use perchline_link::{LinkModel, Loss, PathLosses, gain_towards};
+use perchline_plan::Antenna;
+use perchline_propagation::Model;
+use perchline_propagation::clearance::TakeOff;
+use perchline_units::{Db, Degrees};
 
 /// What makes margins of the losses between a station and a carried radio.
 pub(super) struct Margins {
@@ -125,8 +125,8 @@ impl GainTable {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::plan::Pattern;
-    use crate::units::Dbi;
+    use perchline_plan::Pattern;
+    use perchline_units::Dbi;
 
     #[test]
     fn the_table_keeps_within_a_hundredth_of_a_decibel() {

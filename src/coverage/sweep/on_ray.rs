@@ -19,12 +19,12 @@ use super::transform::{PolynomialTransform, StationFrame};
 use super::walk::Sweep;
 use super::wedge::{MapGrid, Wedge};
 use super::woods::{Foliage, Woods};
-use crate::link::Propagator;
-use crate::propagation::p833::Leaves;
-use crate::propagation::{
+use perchline_link::Propagator;
+use perchline_propagation::p833::Leaves;
+use perchline_propagation::{
     Climate, EffectiveEarth, Ground as GroundConstants, METHODS, PathLoss, Profile, SweptForm,
 };
-use crate::units::{Megahertz, Metres, Polarization};
+use perchline_units::{Megahertz, Metres, Polarization};
 
 const SIDE: usize = 801;
 const MIDDLE: usize = 400;

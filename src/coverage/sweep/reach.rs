@@ -9,8 +9,8 @@ use super::geometry::BatchLosses;
 use super::layer_store::NumberLayer;
 use super::margins::Margins;
 use super::task::{AntennaPair, CellSpan, KnownLanes, LossSink, Options, Task};
-use crate::link::{Chances, LinkModel, Propagator};
-use crate::terrain::{Grid, PlaceError, Terrain};
+use perchline_link::{Chances, LinkModel, Propagator};
+use perchline_terrain::{Grid, PlaceError, Terrain};
 
 /// Probability, 0 to 1, that both ways work in the same spot between the carried
 /// radio of `model`, where it stands, and a station like that of `model` on each

@@ -17,11 +17,11 @@ use super::task::{CellProfiles, LossSink, Task};
 use super::walk::Sweep;
 use super::wedge::{MapGrid, Wedge, rounded_station, station_cell};
 use super::woods::{Foliage, Woods};
-use crate::link::Propagator;
-use crate::propagation::p833::Leaves;
-use crate::propagation::{Ground as GroundConstants, SweptForm};
-use crate::terrain::PlaceError;
-use crate::units::Metres;
+use perchline_link::Propagator;
+use perchline_propagation::p833::Leaves;
+use perchline_propagation::{Ground as GroundConstants, SweptForm};
+use perchline_terrain::PlaceError;
+use perchline_units::Metres;
 
 /// Wedges a quadrant at most; a power of two.
 const WEDGES: usize = 256;

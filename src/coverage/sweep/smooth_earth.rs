@@ -6,8 +6,8 @@ use pulp::Simd;
 
 use super::loss::{Wave, bullington, knife_edge};
 use super::registers::{DECIBELS, Register};
-use crate::propagation::{EffectiveEarth, Ground as GroundConstants};
-use crate::units::{Megahertz, Polarization};
+use perchline_propagation::{EffectiveEarth, Ground as GroundConstants};
+use perchline_units::{Megahertz, Polarization};
 
 /// A smooth earth and a wave over it (ITU-R P.526-15 section 3): what is the
 /// same for all cells.
@@ -258,10 +258,10 @@ fn height_gain<S: Simd>(b: Register<S>) -> Register<S> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::coverage::sweep::registers::LANES;
-    use crate::propagation::delta_bullington::terms;
-    use crate::propagation::{Path, Profile};
-    use crate::units::Metres;
+    use crate::sweep::registers::LANES;
+    use perchline_propagation::delta_bullington::terms;
+    use perchline_propagation::{Path, Profile};
+    use perchline_units::Metres;
 
     /// Over ground that is flat in itself the effective heights are the
     /// antennas' own, and the method's two terms can be compared.

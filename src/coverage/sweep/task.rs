@@ -5,10 +5,10 @@ use std::sync::atomic::AtomicBool;
 
 use super::geometry::{BatchLosses, CellLosses};
 use super::registers::LANES;
-use crate::link::Propagator;
-use crate::propagation::SweptForm;
-use crate::terrain::{Grid, Terrain};
-use crate::units::{Megahertz, Metres, Position};
+use perchline_link::Propagator;
+use perchline_propagation::SweptForm;
+use perchline_terrain::{Grid, Terrain};
+use perchline_units::{Megahertz, Metres, Position};
 
 /// How finely to sweep and how far.
 #[derive(Debug, Clone, Copy, PartialEq)]

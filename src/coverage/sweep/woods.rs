@@ -12,7 +12,7 @@ use super::registers::{
     LANE_NUMBERS, LANES, Lanes, Part, Register, interpolate, larger, parts, smaller,
 };
 use super::scratch::SurfaceScratch;
-use crate::propagation::p833::Leaves;
+use perchline_propagation::p833::Leaves;
 
 /// The terrain as if no trees stood on it, and what foliage attenuates.
 pub(super) struct Woods<'a> {
@@ -44,7 +44,7 @@ impl Foliage {
     }
 }
 
-/// The uppermost crowns count in part ([`crate::propagation::p833::grazed_depth`]):
+/// The uppermost crowns count in part ([`perchline_propagation::p833::grazed_depth`]):
 /// 1 over their height in metres.
 const PER_CROWNS: f32 = 0.5;
 

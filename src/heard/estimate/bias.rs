@@ -3,7 +3,7 @@
 use statrs::distribution::{ChiSquared, ContinuousCDF, StudentsT};
 
 use super::error::EstimateError;
-use crate::units::Db;
+use perchline_units::Db;
 
 /// A figure with its interval of 95 % confidence.
 #[derive(Debug, Clone, Copy, PartialEq)]

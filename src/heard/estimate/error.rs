@@ -1,6 +1,6 @@
 //! What keeps reports from being used.
 
-use crate::units::Db;
+use perchline_units::Db;
 
 use super::observation::{FARTHEST, NARROWEST};
 

@@ -9,7 +9,7 @@ use super::newton::Top;
 use super::observation::Observation;
 use super::priors::Priors;
 use super::problem::Problem;
-use crate::units::Db;
+use perchline_units::Db;
 
 /// Normal quantile of 97.5 %: 95 of 100 lie within so many deviations.
 pub(super) const WITHIN_95: f64 = 1.959_963_984_540_054;

@@ -98,7 +98,7 @@ mod tests {
     /// Source: mpmath at 400 digits, `tests/reference/make_normal_tails.py`.
     #[test]
     fn shares_and_densities_are_mpmaths_far_out_too() {
-        let file = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/reference/normal_tails.csv");
+        let file = concat!(env!("CARGO_MANIFEST_DIR"), "/../../tests/reference/normal_tails.csv");
         let mut rows = 0;
         let mut worst = 0.0f64;
         for row in csv::Reader::from_path(file).unwrap().deserialize() {

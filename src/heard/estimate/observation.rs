@@ -1,6 +1,6 @@
 //! What one report says.
 
-use crate::units::Db;
+use perchline_units::Db;
 
 use super::error::EstimateError;
 

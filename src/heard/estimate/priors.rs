@@ -1,7 +1,7 @@
 //! What is held before any report came in: the published values, and how far
 //! from them the truth may lie.
 
-use crate::units::Db;
+use perchline_units::Db;
 
 use super::error::EstimateError;
 

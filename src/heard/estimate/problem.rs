@@ -9,7 +9,7 @@ use rayon::prelude::*;
 use super::likelihood::{self, Term};
 use super::observation::{Evidence, Observation};
 use super::priors::Priors;
-use crate::units::Db;
+use perchline_units::Db;
 
 /// Rows that are summed in one go, and on one core: sums of whole blocks are
 /// added in their order, so that no number depends on how many cores there are.

@@ -6,7 +6,7 @@ use proptest::prelude::*;
 use super::observation::{Evidence, Observation};
 use super::priors::{Prior, Priors, SigmaPrior};
 use super::problem::Problem;
-use crate::units::Db;
+use perchline_units::Db;
 
 fn evidence() -> impl Strategy<Value = Evidence> {
     let bound = || prop::option::of((-25.0..25.0).prop_map(Db::new));

@@ -6,7 +6,7 @@ use ndarray::Array2;
 use super::error::EstimateError;
 use super::fit::Estimate;
 use super::normal::inverse_mills;
-use crate::units::Db;
+use perchline_units::Db;
 
 /// A spot where a test call could be made.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -10,7 +10,7 @@ use super::row::{Defaults, Row};
 use super::seen::Seen;
 use super::values::{self, short};
 use super::{Log, LogError, Origin};
-use crate::units::{Megahertz, listed};
+use perchline_units::{Megahertz, listed};
 
 pub(super) fn read(
     file: &Arc<Path>,

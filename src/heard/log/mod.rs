@@ -29,9 +29,9 @@ pub(super) use table::separator_of;
 pub(super) use times::time;
 pub use values::{level_of_s_units, quality_of_readability};
 
-use crate::link::Direction;
-use crate::plan::{AudioQuality, Carry, InputFile, Plan, Remark};
-use crate::units::{Db, Dbm, Position, printable};
+use perchline_link::Direction;
+use perchline_plan::{AudioQuality, Carry, InputFile, Plan, Remark};
+use perchline_units::{Db, Dbm, Position, printable};
 
 /// The largest log that is read, in bytes (64 MiB).
 pub const MAX_LOG_BYTES: u64 = 64 * 1024 * 1024;

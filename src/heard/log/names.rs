@@ -3,7 +3,7 @@
 use std::collections::HashMap;
 
 use super::values::short;
-use crate::plan::{Plan, nearest};
+use perchline_plan::{Plan, nearest};
 
 /// Names that a message lists at most.
 const MOST_LISTED: usize = 40;

@@ -4,9 +4,9 @@
 use jiff::SignedDuration;
 
 use super::{Log, LogError, MOST_REPORTS, Place, Report, Said};
-use crate::link::Direction;
-use crate::plan::Plan;
-use crate::units::Position;
+use perchline_link::Direction;
+use perchline_plan::Plan;
+use perchline_units::Position;
 
 /// A silence longer than this many beacons is a tracker that was switched off,
 /// or packed away (common practice, no source).

@@ -5,9 +5,9 @@ use jiff::SignedDuration;
 use super::cells::Column;
 use super::names::Names;
 use super::{Origin, Place, Report, Said, times, values};
-use crate::link::{Direction, frequencies};
-use crate::plan::{Service, read_position};
-use crate::units::{Degrees, Megahertz, Metres, Position};
+use perchline_link::{Direction, frequencies};
+use perchline_plan::{Service, read_position};
+use perchline_units::{Degrees, Megahertz, Metres, Position};
 
 /// A position this far from the post that the row names is not that post.
 const NEAR_POST: Metres = Metres::new(300.0);
@@ -15,9 +15,9 @@ const NEAR_POST: Metres = Metres::new(300.0);
 /// What counts where a row says nothing.
 #[derive(Debug, Clone, Default)]
 pub struct Defaults {
-    /// Index into [`Plan::channels`](crate::plan::Plan::channels).
+    /// Index into [`Plan::channels`](perchline_plan::Plan::channels).
     pub channel: Option<usize>,
-    /// Index into [`Plan::sites`](crate::plan::Plan::sites): where the station stood.
+    /// Index into [`Plan::sites`](perchline_plan::Plan::sites): where the station stood.
     pub site: Option<usize>,
     /// What is added to every time.
     pub clock_offset: SignedDuration,

@@ -9,8 +9,8 @@ use super::row::{Defaults, Row};
 use super::seen::Seen;
 use super::values::short;
 use super::{Log, LogError, Origin};
-use crate::plan::Remark;
-use crate::units::{listed, printable};
+use perchline_plan::Remark;
+use perchline_units::{listed, printable};
 
 /// What separates cells, where it is not a comma.
 const SEPARATORS: [u8; 3] = [b',', b';', b'\t'];
@@ -71,7 +71,7 @@ pub(super) fn read(
 }
 
 /// What separates the cells of a text: what its first line has most of.
-pub(in crate::heard) fn separator_of(text: &str) -> u8 {
+pub(crate) fn separator_of(text: &str) -> u8 {
     let head = text.lines().find(|line| !is_blank(line)).unwrap_or_default();
     let count = |separator: u8| head.bytes().filter(|byte| *byte == separator).count();
     // The last of equals would win: a comma comes before the others.

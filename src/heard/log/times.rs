@@ -5,14 +5,14 @@ use jiff::{SignedDuration, Timestamp, ZonedDateTime};
 
 use super::Log;
 use super::values::short;
-use crate::plan::{Event, Plan, Remark};
+use perchline_plan::{Event, Plan, Remark};
 
 /// A report this far from the event's hours is asked about.
 const AROUND: SignedDuration = SignedDuration::from_hours(3);
 
 /// Reads a time: ISO 8601 with a zone, or without one on the event's own clock;
 /// or the time of day alone, on the day of the event that it falls on.
-pub(in crate::heard) fn time(
+pub(crate) fn time(
     text: &str,
     date: Option<&str>,
     event: &Event,

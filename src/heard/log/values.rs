@@ -1,9 +1,9 @@
 //! What people write in a report, and what it means.
 
 use super::{Level, Quality, Said};
-use crate::link::Direction;
-use crate::plan::{AudioQuality, Carry};
-use crate::units::{Db, Dbm, Megahertz, is_unprintable};
+use perchline_link::Direction;
+use perchline_plan::{AudioQuality, Carry};
+use perchline_units::{Db, Dbm, Megahertz, is_unprintable};
 
 /// Level of S9 at a receiver's input below 30 MHz and above it (IARU Region 1
 /// Technical Recommendation R.1, Brighton 1981 and Torremolinos 1990: -73 dBm
@@ -22,8 +22,8 @@ const LEVEL_SPREAD: Db = Db::new(2.0);
 /// Region 1 recommendation; `units` from 0 to 9.
 ///
 /// ```
-/// use perchline::heard::log::level_of_s_units;
-/// use perchline::units::{Db, Dbm, Megahertz};
+/// use perchline_heard::log::level_of_s_units;
+/// use perchline_units::{Db, Dbm, Megahertz};
 ///
 /// let two_metres = Megahertz::new(145.0);
 /// assert_eq!(level_of_s_units(9.0, Db::new(0.0), two_metres), Dbm::new(-93.0));

@@ -14,11 +14,11 @@ use tokio_stream::wrappers::WatchStream;
 use tokio_stream::{Stream, StreamExt};
 
 use super::Served;
-use crate::live::desk::{Desk, Look, Refused, problems_of};
-use crate::live::edit::{Change, PlaceKind};
-use crate::live::point::{End, path_to};
-use crate::live::view::{ProblemView, View, degrees};
-use crate::report::tables::path_tables;
+use crate::desk::{Desk, Look, Refused, problems_of};
+use crate::edit::{Change, PlaceKind};
+use crate::point::{End, path_to};
+use crate::view::{ProblemView, View, degrees};
+use perchline_report::tables::path_tables;
 
 /// A refusal as a page gets it.
 #[derive(Serialize)]

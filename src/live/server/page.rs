@@ -4,11 +4,11 @@ use axum::http::header;
 use axum::response::{IntoResponse, Response};
 use maud::{DOCTYPE, Markup, html};
 
-use crate::link::Outcome;
-use crate::live::desk::LONGEST_NAME;
-use crate::pages::LIVE;
-use crate::report::palette::{Rgb, base, pattern_colour};
-use crate::report::{layers, words};
+use crate::desk::LONGEST_NAME;
+use perchline_link::Outcome;
+use perchline_pages::LIVE;
+use perchline_report::palette::{Rgb, base, pattern_colour};
+use perchline_report::{layers, words};
 
 /// The page; what changes on it comes from `state`.
 pub(super) async fn page() -> Response {

@@ -10,13 +10,13 @@ use serde::Deserialize;
 
 use super::Served;
 use super::actions::PathEnd;
-use crate::live::desk::{self, Desk, Refused};
-use crate::live::point::path_to;
-use crate::live::work::{Picture, Stage};
-use crate::opened::Opened;
-use crate::report::layers::{Packing, difference as differ, png};
-use crate::report::signature::signed;
-use crate::report::{map, path_plot};
+use crate::desk::{self, Desk, Refused};
+use crate::point::path_to;
+use crate::work::{Picture, Stage};
+use perchline_opened::Opened;
+use perchline_report::layers::{Packing, difference as differ, png};
+use perchline_report::signature::signed;
+use perchline_report::{map, path_plot};
 
 /// Makes a picture off the server's own threads.
 async fn picture(

@@ -6,7 +6,7 @@ use std::path::Path;
 use toml::Spanned;
 
 use super::locate::line_of;
-use crate::units::{METRES_PER_FOOT, Metres, listed, parse_quantity, printable, shown};
+use perchline_units::{METRES_PER_FOOT, Metres, listed, parse_quantity, printable, shown};
 
 /// What a class of land cover is to a radio wave.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -99,7 +99,7 @@ impl ClassMapping {
     /// The mapping that comes with the program under this name.
     ///
     /// ```
-    /// use perchline::plan::{ClassMapping, CoverKind};
+    /// use perchline_plan::{ClassMapping, CoverKind};
     ///
     /// let mapping = ClassMapping::shipped("global-10").expect("it comes with the program");
     /// let trees = mapping.class(10).expect("10 is trees");

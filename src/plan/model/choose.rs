@@ -1,6 +1,6 @@
 //! What a set of sites has to keep.
 
-use crate::units::Metres;
+use perchline_units::Metres;
 
 /// How many relays there are and what their sites have to keep together.
 #[derive(Debug, Clone, Copy, PartialEq)]

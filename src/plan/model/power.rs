@@ -2,7 +2,7 @@
 
 use jiff::ZonedDateTime;
 
-use crate::units::{
+use perchline_units::{
     AmpereHours, Amperes, Celsius, Db, Hours, Kilograms, Kilohertz, Megahertz, Metres,
     MetresPerSecond, Ohms, Volts, WattHours, Watts,
 };

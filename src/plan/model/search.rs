@@ -2,7 +2,7 @@
 
 use std::path::PathBuf;
 
-use crate::units::Metres;
+use perchline_units::Metres;
 
 use super::Environment;
 

@@ -1,6 +1,6 @@
 //! Packet trackers that move along routes.
 
-use crate::units::{MetresPerSecond, Seconds};
+use perchline_units::{MetresPerSecond, Seconds};
 
 use super::Carry;
 

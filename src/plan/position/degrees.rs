@@ -1,7 +1,7 @@
 //! Latitude and longitude in degrees, with or without minutes and seconds.
 
 use super::{METRES_PER_DEGREE, PositionError, Reading, impossible, position};
-use crate::units::Metres;
+use perchline_units::Metres;
 
 /// A spot is told to be coarse when its last typed digit moves it further than this.
 const COARSE: Metres = Metres::new(50.0);

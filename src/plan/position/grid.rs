@@ -3,7 +3,7 @@
 use geoconvert::{LatLon, Mgrs, UtmUps};
 
 use super::{METRES_PER_DEGREE, PositionError, Reading, impossible, position};
-use crate::units::Metres;
+use perchline_units::Metres;
 
 /// A square is told to a person when its side is more than this.
 const COARSE: Metres = Metres::new(10.0);

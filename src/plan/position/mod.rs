@@ -6,7 +6,7 @@
 mod degrees;
 mod grid;
 
-use crate::units::{Degrees, Metres, Position, printable, shown};
+use perchline_units::{Degrees, Metres, Position, printable, shown};
 
 /// A position and how far a person may have meant another spot.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -62,10 +62,10 @@ const LONGEST: usize = 120;
 /// names a place that does not exist.
 ///
 /// ```
-/// let read = perchline::plan::read_position("47°07'30\"N 35°15'00\"W")?;
+/// let read = perchline_plan::read_position("47°07'30\"N 35°15'00\"W")?;
 /// assert_eq!(read.position.latitude().value(), 47.125);
 /// assert_eq!(read.position.longitude().value(), -35.25);
-/// # Ok::<(), perchline::plan::PositionError>(())
+/// # Ok::<(), perchline_plan::PositionError>(())
 /// ```
 pub fn read_position(text: &str) -> Result<Reading, PositionError> {
     let typed = text.trim();

@@ -2,9 +2,9 @@
 
 use super::check::quoted;
 use super::{Check, Entry};
-use crate::plan::typed::{ChannelText, Quantity};
-use crate::plan::{Channel, Radio, Service};
-use crate::units::Megahertz;
+use crate::typed::{ChannelText, Quantity};
+use crate::{Channel, Radio, Service};
+use perchline_units::Megahertz;
 
 /// Access tones of land-mobile FM lie between 67.0 and 254.1 Hz (common practice, no source).
 const TONES: std::ops::RangeInclusive<f64> = 60.0..=260.0;

@@ -2,14 +2,14 @@
 
 use std::path::{Path, PathBuf};
 
-use crate::plan::locate::Document;
-use crate::plan::{InputFile, Problem, Remark};
-use crate::units::{Position, is_unprintable, printable};
-use crate::vector::is_special_path;
+use crate::locate::Document;
+use crate::{InputFile, Problem, Remark};
+use perchline_units::{Position, is_unprintable, printable};
+use perchline_vector::is_special_path;
 
 /// One table of the plan, or one entry of an array of tables.
 #[derive(Debug, Clone)]
-pub(in crate::plan) struct Entry {
+pub(crate) struct Entry {
     pub(super) table: &'static str,
     pub(super) index: Option<usize>,
     label: String,
@@ -60,7 +60,7 @@ pub(super) struct Placed {
 }
 
 /// What the checker knows and has found.
-pub(in crate::plan) struct Check<'p> {
+pub(crate) struct Check<'p> {
     pub(super) document: &'p Document<'p>,
     folder: PathBuf,
     pub(super) placed: Vec<Placed>,

@@ -3,8 +3,8 @@
 use super::check::quoted;
 use super::quantity::LENGTHS;
 use super::{Check, Entry};
-use crate::plan::typed::ChooseText;
-use crate::plan::{Channel, ChooseInputs, Service};
+use crate::typed::ChooseText;
+use crate::{Channel, ChooseInputs, Service};
 
 /// Relays that sites can be chosen for.
 const RELAYS: std::ops::RangeInclusive<u32> = 1..=ChooseInputs::MOST_RELAYS as u32;

@@ -2,8 +2,8 @@
 
 use super::check::quoted;
 use super::{Check, Entry};
-use crate::plan::Contact;
-use crate::plan::typed::ContactText;
+use crate::Contact;
+use crate::typed::ContactText;
 
 /// Longest telephone number, in characters: with a country and an extension.
 const LONGEST_PHONE: usize = 40;

@@ -1,9 +1,9 @@
 //! People with hand-helds and what they carry.
 
 use super::{Check, Entry};
-use crate::plan::typed::{CrewText, ItemText};
-use crate::plan::{Crew, Event, Item, Pack};
-use crate::units::{Hours, WattHours, Watts};
+use crate::typed::{CrewText, ItemText};
+use crate::{Crew, Event, Item, Pack};
+use perchline_units::{Hours, WattHours, Watts};
 
 impl Check<'_> {
     /// Every crew; `None` in the place of a wrong one.

@@ -9,9 +9,9 @@ use toml::value::Datetime;
 use super::names::suggestion;
 use super::quantity::{DISTANCES, LENGTHS};
 use super::{Check, Entry};
-use crate::plan::typed::{EventText, MapText, ReportText, TerrainText};
-use crate::plan::{Event, HeightUnit, MapInputs, TerrainInputs, UnitSystem};
-use crate::units::Metres;
+use crate::typed::{EventText, MapText, ReportText, TerrainText};
+use crate::{Event, HeightUnit, MapInputs, TerrainInputs, UnitSystem};
+use perchline_units::Metres;
 
 /// Longer events are accepted with a remark.
 const LONG_EVENT_HOURS: f64 = 14.0 * 24.0;

@@ -7,8 +7,8 @@ use toml::de::DeValue;
 
 use super::check::quoted;
 use super::{Check, Entry};
-use crate::plan::locate::Document;
-use crate::units::{is_noncharacter, is_unprintable};
+use crate::locate::Document;
+use perchline_units::{is_noncharacter, is_unprintable};
 
 /// Longest name, in characters: what a label on a map can carry.
 const LONGEST: usize = 80;

@@ -5,13 +5,13 @@ use geo::{Geometry, LineString, Polygon, Validation};
 use super::check::{Placed, quoted};
 use super::quantity::{LENGTHS, as_typed};
 use super::{Check, Entry};
-use crate::plan::position::{Reading, read_position};
-use crate::plan::typed::{
+use crate::position::{Reading, read_position};
+use crate::typed::{
     AreaText, FeatureText, PlaceText, PostText, Quantity, RouteText, ShapeText, SiteText,
 };
-use crate::plan::{Area, Post, Radio, Roof, Route, Site};
-use crate::units::{METRES_PER_FOOT, Metres, Position};
-use crate::vector::{self, MOST_CORNERS, Wanted};
+use crate::{Area, Post, Radio, Roof, Route, Site};
+use perchline_units::{METRES_PER_FOOT, Metres, Position};
+use perchline_vector::{self as vector, MOST_CORNERS, Wanted};
 
 /// A portable mast beyond this is questioned.
 const HIGH_MAST: Metres = Metres::new(60.0);

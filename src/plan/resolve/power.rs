@@ -4,12 +4,12 @@ use std::ops::RangeInclusive;
 
 use super::quantity::as_typed;
 use super::{Check, Entry};
-use crate::plan::typed::{ExposureText, ForecastText, OtherChannelText, PackText, Quantity};
-use crate::plan::{
+use crate::typed::{ExposureText, ForecastText, OtherChannelText, PackText, Quantity};
+use crate::{
     Channel, Chemistry, Event, Exposure, ExposureStandard, Forecast, OtherChannel, Pack,
     PowerInputs,
 };
-use crate::units::{AmpereHours, Amperes, Celsius, Kilograms, Kilohertz, MetresPerSecond};
+use perchline_units::{AmpereHours, Amperes, Celsius, Kilograms, Kilohertz, MetresPerSecond};
 
 const CHEMISTRIES: &[(&str, Chemistry)] = &[
     ("li-ion", Chemistry::LithiumIon),
@@ -34,7 +34,7 @@ const WEIGHTS: &[(&str, f64)] =
 const SPEEDS: &[(&str, f64)] = &[
     ("m/s", 1.0),
     ("km/h", 1.0 / 3.6),
-    ("mph", crate::units::METRES_PER_MILE / 3600.0),
+    ("mph", perchline_units::METRES_PER_MILE / 3600.0),
     ("kn", 1852.0 / 3600.0),
 ];
 

@@ -3,9 +3,9 @@
 use std::ops::RangeInclusive;
 
 use super::{Check, Entry};
-use crate::plan::typed::{PredictionText, Quantity};
-use crate::plan::{AudioQuality, Calibration, Environment, Prediction};
-use crate::units::{Db, Percent, Polarization, Refractivity, RefractivityLapse};
+use crate::typed::{PredictionText, Quantity};
+use crate::{AudioQuality, Calibration, Environment, Prediction};
+use perchline_units::{Db, Percent, Polarization, Refractivity, RefractivityLapse};
 
 /// Effective-earth factor of the standard atmosphere, 4/3 (ITU-R P.526, section 2).
 const STANDARD_K: f64 = 4.0 / 3.0;

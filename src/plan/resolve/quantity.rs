@@ -3,18 +3,22 @@
 use std::ops::RangeInclusive;
 
 use super::{Check, Entry};
-use crate::plan::typed::Quantity;
-use crate::units::{DIPOLE_GAIN, Db, Dbi, Dbm, Megahertz, Metres, parse_quantity};
+use crate::typed::Quantity;
+use perchline_units::{DIPOLE_GAIN, Db, Dbi, Dbm, Megahertz, Metres, parse_quantity};
 
 /// Metres in one statute mile (exact by definition).
 const METRES_PER_MILE: f64 = 1609.344;
 
 /// Units of a length, with metres in one of each.
-pub(super) const LENGTHS: &[(&str, f64)] = &[("m", 1.0), ("ft", crate::units::METRES_PER_FOOT)];
+pub(super) const LENGTHS: &[(&str, f64)] = &[("m", 1.0), ("ft", perchline_units::METRES_PER_FOOT)];
 
 /// Units of a longer distance.
-pub(super) const DISTANCES: &[(&str, f64)] =
-    &[("m", 1.0), ("km", 1000.0), ("ft", crate::units::METRES_PER_FOOT), ("mi", METRES_PER_MILE)];
+pub(super) const DISTANCES: &[(&str, f64)] = &[
+    ("m", 1.0),
+    ("km", 1000.0),
+    ("ft", perchline_units::METRES_PER_FOOT),
+    ("mi", METRES_PER_MILE),
+];
 
 impl Check<'_> {
     /// A number and the index of its unit.

@@ -2,9 +2,9 @@
 
 use super::quantity::LENGTHS;
 use super::{Check, Entry};
-use crate::plan::typed::{FeedLineText, Quantity, RadioText};
-use crate::plan::{Antenna, Bandwidth, CABLES, Cable, Carry, FeedLine, Pattern, Radio};
-use crate::units::Db;
+use crate::typed::{FeedLineText, Quantity, RadioText};
+use crate::{Antenna, Bandwidth, CABLES, Cable, Carry, FeedLine, Pattern, Radio};
+use perchline_units::Db;
 
 const CARRIES: &[(&str, Carry)] =
     &[("head", Carry::Head), ("shoulder", Carry::Shoulder), ("hip", Carry::Hip)];

@@ -2,9 +2,9 @@
 
 use super::quantity::{DISTANCES, LENGTHS};
 use super::{Check, Entry};
-use crate::plan::typed::{MastsText, SearchText};
-use crate::plan::{MastInputs, Roads, SearchInputs};
-use crate::vector;
+use crate::typed::{MastsText, SearchText};
+use crate::{MastInputs, Roads, SearchInputs};
+use perchline_vector as vector;
 
 impl Check<'_> {
     /// Mast heights to try.

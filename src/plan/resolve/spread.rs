@@ -3,7 +3,7 @@
 
 use super::check::Placed;
 use super::{Check, Entry};
-use crate::units::{Degrees, Metres, Position};
+use perchline_units::{Degrees, Metres, Position};
 
 /// No hand-held net is wider than this.
 const WIDEST: Metres = Metres::new(200_000.0);

@@ -3,15 +3,15 @@
 use super::check::quoted;
 use super::quantity::LENGTHS;
 use super::{Check, Entry};
-use crate::plan::typed::{
+use crate::typed::{
     ConverterText, CurrentsText, ExtraText, OnRoofText, SolarText, StationText, SupplyText,
     TrafficText,
 };
-use crate::plan::{
+use crate::{
     Channel, Converter, Currents, Event, Extra, OnRoof, Pack, Solar, Stands, Station, Supply,
     Traffic,
 };
-use crate::units::{Metres, Ohms, Volts, Watts};
+use perchline_units::{Metres, Ohms, Volts, Watts};
 
 /// Longest time for which a station may be on.
 const LONGEST_HOURS: f64 = 31.0 * 24.0;
@@ -252,7 +252,7 @@ impl Check<'_> {
         &mut self,
         entry: &Entry,
         field: &str,
-        typed: &crate::plan::typed::Quantity,
+        typed: &crate::typed::Quantity,
         pack: Option<usize>,
         packs: &[Option<Pack>],
     ) -> Option<Volts> {

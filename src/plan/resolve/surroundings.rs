@@ -7,9 +7,9 @@ use super::check::quoted;
 use super::names::suggestion;
 use super::quantity::LENGTHS;
 use super::{Check, Entry};
-use crate::plan::typed::{BuildingsText, LandCoverText, PostText};
-use crate::plan::{BuildingInputs, ClassMapping, Indoors, LandCoverInputs, Roof};
-use crate::units::Metres;
+use crate::typed::{BuildingsText, LandCoverText, PostText};
+use crate::{BuildingInputs, ClassMapping, Indoors, LandCoverInputs, Roof};
+use perchline_units::Metres;
 
 /// Side of a surface cell where the plan is silent.
 const DEFAULT_CELL: Metres = Metres::new(5.0);

@@ -7,9 +7,9 @@ use toml::de::{DeValue, ValueDeserializer};
 
 use super::names::suggestion;
 use super::{Check, Entry};
-use crate::plan::locate::Document;
-use crate::plan::typed::TABLES;
-use crate::units::listed;
+use crate::locate::Document;
+use crate::typed::TABLES;
+use perchline_units::listed;
 
 /// Entries of one kind that are read at most.
 const MOST_ENTRIES: usize = 2000;

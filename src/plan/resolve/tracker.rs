@@ -3,9 +3,9 @@
 use super::check::quoted;
 use super::quantity::as_typed;
 use super::{Check, Entry};
-use crate::plan::typed::{Quantity, TrackerText};
-use crate::plan::{Channel, Mount, Radio, Service, Tracker};
-use crate::units::{METRES_PER_MILE, MetresPerSecond, Seconds};
+use crate::typed::{Quantity, TrackerText};
+use crate::{Channel, Mount, Radio, Service, Tracker};
+use perchline_units::{METRES_PER_MILE, MetresPerSecond, Seconds};
 
 /// Bits a second on the air of the 1200 baud packet of FM radios.
 const BITS_A_SECOND: f64 = 1200.0;

@@ -7,7 +7,7 @@ use super::{Quantity, pattern};
 /// How many relays there are and what their sites have to keep together.
 #[derive(Debug, Default, serde::Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
-pub(in crate::plan) struct ChooseText {
+pub(crate) struct ChooseText {
     /// Relays at hand, so sites to choose at most; 2 if absent.
     #[schemars(range(min = 1, max = 4))]
     pub relays: Option<i64>,

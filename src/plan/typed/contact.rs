@@ -5,7 +5,7 @@ use schemars::JsonSchema;
 /// Somebody to call, on the briefing for the organiser.
 #[derive(Debug, serde::Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
-pub(in crate::plan) struct ContactText {
+pub(crate) struct ContactText {
     /// Name of the person or desk.
     #[schemars(length(min = 1, max = 80), extend("examples" = ["Net Control"]))]
     pub name: String,

@@ -8,7 +8,7 @@ use super::{LOCAL_TIME, Quantity, pattern};
 /// Weather over the event.
 #[derive(Debug, serde::Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
-pub(in crate::plan) struct ForecastText {
+pub(crate) struct ForecastText {
     /// When the first of the hourly values holds: local date and time.
     #[schemars(with = "String", extend("pattern" = LOCAL_TIME, "examples" = ["2026-12-05T14:00:00"]))]
     pub from: Datetime,
@@ -26,7 +26,7 @@ pub(in crate::plan) struct ForecastText {
 /// How exposure to radio-frequency fields is worked out.
 #[derive(Debug, Default, serde::Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
-pub(in crate::plan) struct ExposureText {
+pub(crate) struct ExposureText {
     /// Whose limits; oet-65 if absent.
     #[schemars(extend("enum" = ["oet-65", "icnirp-2020"]))]
     pub standard: Option<String>,
@@ -37,7 +37,7 @@ pub(in crate::plan) struct ExposureText {
 /// A kind of battery pack.
 #[derive(Debug, serde::Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
-pub(in crate::plan) struct PackText {
+pub(crate) struct PackText {
     /// Name by which stations and crews refer to it.
     #[schemars(length(min = 1, max = 80))]
     pub name: String,
@@ -64,7 +64,7 @@ pub(in crate::plan) struct PackText {
 /// A relay or digipeater with its supply.
 #[derive(Debug, serde::Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
-pub(in crate::plan) struct StationText {
+pub(crate) struct StationText {
     /// Name of the station.
     #[schemars(length(min = 1, max = 80))]
     pub name: String,
@@ -91,7 +91,7 @@ pub(in crate::plan) struct StationText {
 /// Currents of a radio at its own terminals.
 #[derive(Debug, serde::Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
-pub(in crate::plan) struct CurrentsText {
+pub(crate) struct CurrentsText {
     /// While it transmits.
     #[schemars(extend("pattern" = pattern("A|mA"), "examples" = ["5.5 A", "1400 mA"]))]
     pub transmit: Quantity,
@@ -106,7 +106,7 @@ pub(in crate::plan) struct CurrentsText {
 /// Something beside the radio that draws current from the same pack.
 #[derive(Debug, serde::Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
-pub(in crate::plan) struct ExtraText {
+pub(crate) struct ExtraText {
     /// What it is.
     #[schemars(length(min = 1, max = 80), extend("examples" = ["controller", "fan", "modem"]))]
     pub name: String,
@@ -125,7 +125,7 @@ pub(in crate::plan) struct ExtraText {
     {"required": ["keyed", "listening"]},
     {"required": ["heard", "repeated", "packet"]}
 ]))]
-pub(in crate::plan) struct TrafficText {
+pub(crate) struct TrafficText {
     /// Voice: share of time for which the transmitter is keyed.
     #[schemars(extend("pattern" = pattern("%"), "examples" = ["25 %"]))]
     pub keyed: Option<Quantity>,
@@ -146,7 +146,7 @@ pub(in crate::plan) struct TrafficText {
 /// The packs behind a station.
 #[derive(Debug, serde::Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
-pub(in crate::plan) struct SupplyText {
+pub(crate) struct SupplyText {
     /// Name of the kind of pack.
     pub pack: String,
     /// Such packs in parallel; 1 if absent.
@@ -171,7 +171,7 @@ pub(in crate::plan) struct SupplyText {
 /// A converter between pack and radio.
 #[derive(Debug, serde::Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
-pub(in crate::plan) struct ConverterText {
+pub(crate) struct ConverterText {
     /// Its output.
     #[schemars(extend("pattern" = pattern("V"), "examples" = ["7.4 V"]))]
     pub output: Quantity,
@@ -183,7 +183,7 @@ pub(in crate::plan) struct ConverterText {
 /// A solar panel on the pack.
 #[derive(Debug, serde::Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
-pub(in crate::plan) struct SolarText {
+pub(crate) struct SolarText {
     /// Rated power in full sun.
     #[schemars(extend("pattern" = pattern("W"), "examples" = ["20 W"]))]
     pub rating: Quantity,
@@ -195,7 +195,7 @@ pub(in crate::plan) struct SolarText {
 /// A station's place on its roof, and its filters.
 #[derive(Debug, Default, serde::Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
-pub(in crate::plan) struct OnRoofText {
+pub(crate) struct OnRoofText {
     /// How far east of the roof's reference spot; 0 if absent.
     #[schemars(extend("pattern" = pattern("m|ft"), "examples" = ["4 m"]))]
     pub east: Option<Quantity>,
@@ -229,7 +229,7 @@ pub(in crate::plan) struct OnRoofText {
 /// People who carry the same kit for the same shift.
 #[derive(Debug, serde::Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
-pub(in crate::plan) struct CrewText {
+pub(crate) struct CrewText {
     /// What they are called.
     #[schemars(length(min = 1, max = 80), extend("examples" = ["Aid posts", "Shadows"]))]
     pub name: String,
@@ -259,7 +259,7 @@ pub(in crate::plan) struct CrewText {
 /// Something that a person carries.
 #[derive(Debug, serde::Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
-pub(in crate::plan) struct ItemText {
+pub(crate) struct ItemText {
     /// What it is.
     #[schemars(length(min = 1, max = 80), extend("examples" = ["earpiece", "phone"]))]
     pub name: String,
@@ -280,7 +280,7 @@ pub(in crate::plan) struct ItemText {
 /// A channel of somebody else that must stay clear.
 #[derive(Debug, serde::Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
-pub(in crate::plan) struct OtherChannelText {
+pub(crate) struct OtherChannelText {
     /// What it is called.
     #[schemars(length(min = 1, max = 80))]
     pub name: String,

@@ -7,7 +7,7 @@ use super::{ENVIRONMENTS, Quantity, ShapeText, pattern};
 /// Which mast heights `masts` tries.
 #[derive(Debug, Default, serde::Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
-pub(in crate::plan) struct MastsText {
+pub(crate) struct MastsText {
     /// Greatest height of an antenna over the roof that is tried; 15 m if absent.
     #[schemars(extend("pattern" = pattern("m|ft"), "examples" = ["15 m"]))]
     pub highest: Option<Quantity>,
@@ -19,7 +19,7 @@ pub(in crate::plan) struct MastsText {
 /// Where `search` looks for spots that nobody listed.
 #[derive(Debug, Default, serde::Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
-pub(in crate::plan) struct SearchText {
+pub(crate) struct SearchText {
     /// Outline of the ground to search: its corners in order, or a polygon of a
     /// vector file; the whole map if absent.
     pub inside: Option<ShapeText>,

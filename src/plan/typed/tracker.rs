@@ -8,7 +8,7 @@ use super::{Quantity, pattern};
 #[derive(Debug, serde::Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 #[schemars(extend("oneOf" = [{"required": ["pace"]}, {"required": ["speed"]}]))]
-pub(in crate::plan) struct TrackerText {
+pub(crate) struct TrackerText {
     /// Name in the reports.
     #[schemars(length(min = 1, max = 80), extend("examples" = ["Last runner"]))]
     pub name: String,

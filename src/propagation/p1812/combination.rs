@@ -1,8 +1,8 @@
 //! How diffraction, ducts and scatter come together (P.1812 section 4.6).
 
 use super::{Anomaly, Diffraction, LineOfSight};
-use crate::propagation::Path;
-use crate::units::Db;
+use crate::Path;
+use perchline_units::Db;
 
 /// The steps by which the mechanisms are combined; losses in dB.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -2,11 +2,11 @@
 //! makes of them (P.1812 section 4.3).
 
 use super::Anomaly;
-use crate::propagation::delta_bullington::{self, EffectiveHeights, Shape};
-use crate::propagation::path::EARTH_RADIUS;
-use crate::propagation::spherical_earth::SphericalEarth;
-use crate::propagation::{EffectiveEarth, Path};
-use crate::units::{Db, Metres};
+use crate::delta_bullington::{self, EffectiveHeights, Shape};
+use crate::path::EARTH_RADIUS;
+use crate::spherical_earth::SphericalEarth;
+use crate::{EffectiveEarth, Path};
+use perchline_units::{Db, Metres};
 
 /// The effective earth whose k of 3 is exceeded for the anomalous share of time
 /// (section 3.5).
@@ -52,6 +52,6 @@ impl Shapes {
 }
 
 /// The terms with cover on the real ground; the smooth earth has none.
-pub(in crate::propagation) fn over(path: &Path<'_>, shape: &Shape) -> delta_bullington::Terms {
+pub(crate) fn over(path: &Path<'_>, shape: &Shape) -> delta_bullington::Terms {
     shape.terms(path, SphericalEarth::of(path).with_sea_share(path.climate().sea_share))
 }

@@ -1,8 +1,8 @@
 //! Ducts near the ground and reflecting layers (P.1812 section 4.5).
 
 use super::{Anomaly, Geometry};
-use crate::propagation::Path;
-use crate::units::{Db, Metres};
+use crate::Path;
+use perchline_units::{Db, Metres};
 
 /// Lba of equation (46).
 pub(super) fn loss(path: &Path<'_>, geometry: &Geometry, anomaly: &Anomaly) -> Db {

@@ -2,9 +2,9 @@
 //! over the bare ground and the median effective earth: the same at any
 //! frequency.
 
-use crate::propagation::Path;
-use crate::propagation::line::{antenna_line, between_ends, raised_ground};
-use crate::units::{Metres, Milliradians};
+use crate::Path;
+use crate::line::{antenna_line, between_ends, raised_ground};
+use perchline_units::{Metres, Milliradians};
 
 /// Horizons, angles and heights of a path. Altitudes are over sea level.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -45,7 +45,7 @@ pub struct Geometry {
 }
 
 impl Geometry {
-    /// The geometry where the [`best_fit`](crate::propagation::delta_bullington::best_fit)
+    /// The geometry where the [`best_fit`](crate::delta_bullington::best_fit)
     /// of the ground is known.
     pub(super) fn of(path: &Path<'_>, (start, end): (f64, f64)) -> Self {
         let (hts, hrs) = (path.transmitter_altitude().value(), path.receiver_altitude().value());
@@ -112,8 +112,8 @@ impl Geometry {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::propagation::{EffectiveEarth, Profile};
-    use crate::units::Megahertz;
+    use crate::{EffectiveEarth, Profile};
+    use perchline_units::Megahertz;
 
     /// Over an earth without bulge, antennas on the ground at its ends.
     fn of(points: &[(f64, f64)]) -> Geometry {
@@ -126,7 +126,7 @@ mod tests {
         let none = Metres::new(0.0);
         let path = Path::new(&ground, none, Metres::new(mast), Megahertz::new(446.0))
             .with_earth(EffectiveEarth::from_radius(Metres::new(f64::INFINITY)));
-        Geometry::of(&path, crate::propagation::delta_bullington::best_fit(&ground))
+        Geometry::of(&path, crate::delta_bullington::best_fit(&ground))
     }
 
     /// Two pairs of points, each on one ray: the nearer of a pair is the horizon.

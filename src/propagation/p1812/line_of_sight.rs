@@ -1,8 +1,8 @@
 //! A clear line, with focusing and multipath (P.1812 section 4.2).
 
 use super::{Anomaly, Geometry};
-use crate::propagation::Path;
-use crate::units::Db;
+use crate::Path;
+use perchline_units::Db;
 
 /// Free space, and what a clear line would lose.
 #[derive(Debug, Clone, Copy, PartialEq)]

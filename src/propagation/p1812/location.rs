@@ -1,8 +1,8 @@
 //! How losses differ among the places around a receiver (P.1812 section 4.7).
 
 use super::time::normal;
-use crate::propagation::{Climate, Locations};
-use crate::units::{Db, Megahertz, Metres};
+use crate::{Climate, Locations};
+use perchline_units::{Db, Megahertz, Metres};
 
 /// What the share of places adds to the median: Lloc = -I(pL / 100) sigmaL.
 pub(super) fn allowance(climate: &Climate) -> Db {
@@ -23,8 +23,8 @@ pub(super) fn allowance(climate: &Climate) -> Db {
 /// 30 to 6000 MHz and widths of 50 to 1000 m; outside, the same formula.
 ///
 /// ```
-/// # use perchline::propagation::p1812::location_deviation;
-/// # use perchline::units::{Megahertz, Metres};
+/// # use perchline_propagation::p1812::location_deviation;
+/// # use perchline_units::{Megahertz, Metres};
 /// let among_houses = location_deviation(
 ///     Megahertz::new(446.0), Metres::new(500.0), Metres::new(1.5), Metres::new(10.0));
 /// assert!((among_houses.value() - 3.02).abs() < 0.01);
@@ -44,8 +44,8 @@ pub fn location_deviation(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::units::Percent;
     use approx::assert_abs_diff_eq;
+    use perchline_units::Percent;
 
     #[test]
     fn more_places_ask_for_more_loss_by_the_normal_quantile() {

@@ -2,12 +2,12 @@
 
 use std::ops::RangeInclusive;
 
-use crate::propagation::short_range::{LEAST, Reach};
-use crate::propagation::{Edge, Excess, Path, PathLoss, free_space};
-use crate::units::{Db, Megahertz, Metres};
+use crate::short_range::{LEAST, Reach};
+use crate::{Edge, Excess, Path, PathLoss, free_space};
+use perchline_units::{Db, Megahertz, Metres};
 
 /// P.1812, and below 300 m the near models of
-/// [`short_range`](crate::propagation::short_range), without a step between.
+/// [`short_range`](crate::short_range), without a step between.
 /// [`terms`](super::terms) is the Recommendation alone.
 #[derive(Debug, Clone, Copy)]
 pub struct P1812;

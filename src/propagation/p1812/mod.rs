@@ -30,8 +30,8 @@ pub use time::Anomaly;
 
 use super::Path;
 use super::delta_bullington::{Shape, best_fit};
-use crate::units::Db;
 use diffraction::Shapes;
+use perchline_units::Db;
 
 /// All that the result is made of.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -70,8 +70,8 @@ impl Terms {
 /// All terms of the method for one path.
 ///
 /// ```
-/// use perchline::propagation::{Climate, Path, Profile, p1812};
-/// use perchline::units::{Megahertz, Metres, Percent};
+/// use perchline_propagation::{Climate, Path, Profile, p1812};
+/// use perchline_units::{Megahertz, Metres, Percent};
 ///
 /// let ground = Profile::new(vec![0.0, 4e3, 8e3, 12e3], vec![20.0, 60.0, 150.0, 30.0])?;
 /// let path = Path::new(&ground, Metres::new(10.0), Metres::new(1.5), Megahertz::new(146.0));

@@ -1,8 +1,8 @@
 //! Scatter in the troposphere (P.1812 section 4.4).
 
 use super::Geometry;
-use crate::propagation::Path;
-use crate::units::Db;
+use crate::Path;
+use perchline_units::Db;
 
 /// Lbs of equations (44) and (45).
 pub(super) fn loss(path: &Path<'_>, geometry: &Geometry) -> Db {

@@ -1,8 +1,8 @@
 //! How often the air bends rays much more than it does at the median
 //! (P.1812 section 3.4 and attachment 3).
 
-use crate::propagation::Path;
-use crate::units::{Metres, Percent};
+use crate::Path;
+use perchline_units::{Metres, Percent};
 
 /// How common anomalous propagation is on a path, and what the share of time
 /// makes of it.

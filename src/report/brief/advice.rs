@@ -1,8 +1,8 @@
 //! What to do where radio does not work, and when it falls silent.
 
-use crate::siting::PostScore;
-use crate::siting::direct::{DirectNet, PairScore};
-use crate::units::Metres;
+use perchline_siting::PostScore;
+use perchline_siting::direct::{DirectNet, PairScore};
+use perchline_units::Metres;
 
 use super::sentences::{roughly, towards};
 use super::{BriefInputs, plain, words};

@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use crate::plan::{Contact, Plan};
+use perchline_plan::{Contact, Plan};
 
 use super::plain;
 

@@ -1,14 +1,14 @@
 //! The crew's page: sites, channels, batteries, the fallback and what can hurt.
 
-use crate::plan::{Roof, Site, Stands};
-use crate::power::exposure::{RESPONSIBILITY, exposures};
-use crate::power::{CrewNeeds, StationBudget};
-use crate::report::card::Card;
-use crate::report::channel_sheet::sheet_lines;
-use crate::report::cosite_tables::NEAR_ANTENNAS;
-use crate::report::power_tables::{BEFORE_A_CHANGE, WITH_PACKS, verdict};
-use crate::siting::SiteScore;
-use crate::units::Hours;
+use crate::card::Card;
+use crate::channel_sheet::sheet_lines;
+use crate::cosite_tables::NEAR_ANTENNAS;
+use crate::power_tables::{BEFORE_A_CHANGE, WITH_PACKS, verdict};
+use perchline_plan::{Roof, Site, Stands};
+use perchline_power::exposure::{RESPONSIBILITY, exposures};
+use perchline_power::{CrewNeeds, StationBudget};
+use perchline_siting::SiteScore;
+use perchline_units::Hours;
 
 use super::{BriefInputs, Entry, Section, plain, times, words};
 
@@ -130,7 +130,7 @@ fn batteries(inputs: &BriefInputs<'_>) -> Vec<Entry> {
 }
 
 fn station(inputs: &BriefInputs<'_>, budget: &StationBudget) -> Entry {
-    let at = |moment| crate::report::power_tables::clock(moment, &inputs.plan.event.starts);
+    let at = |moment| crate::power_tables::clock(moment, &inputs.plan.event.starts);
     let mut body = format!(
         "on {} to {}, {} x {}. {}",
         at(&budget.on),

@@ -18,12 +18,12 @@ mod times;
 
 use serde::Serialize;
 
-use crate::link::Outcome;
-use crate::plan::{Channel, Plan, Remark};
-use crate::power::{CrewNeeds, StationBudget};
-use crate::siting::direct::DirectNet;
-use crate::siting::{Aid, Ranking, SiteScore};
-use crate::units::Position;
+use perchline_link::Outcome;
+use perchline_plan::{Channel, Plan, Remark};
+use perchline_power::{CrewNeeds, StationBudget};
+use perchline_siting::direct::DirectNet;
+use perchline_siting::{Aid, Ranking, SiteScore};
+use perchline_units::Position;
 
 use super::{Provenance, words};
 

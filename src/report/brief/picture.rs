@@ -4,14 +4,14 @@
 use base64::Engine as _;
 use geo::{LineString, Simplify};
 
-use crate::link::Outcome;
-use crate::report::layers::{Layers, Packing, png};
-use crate::report::map::layout::MapFrame;
-use crate::report::map::{MapContent, marks, names};
-use crate::report::svg_page::{Frame, Sheet, render_clear};
-use crate::report::{ReportError, words};
-use crate::terrain::Terrain;
-use crate::units::Position;
+use crate::layers::{Layers, Packing, png};
+use crate::map::layout::MapFrame;
+use crate::map::{MapContent, marks, names};
+use crate::svg_page::{Frame, Sheet, render_clear};
+use crate::{ReportError, words};
+use perchline_link::Outcome;
+use perchline_terrain::Terrain;
+use perchline_units::Position;
 
 use super::plain;
 

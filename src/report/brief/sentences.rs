@@ -3,10 +3,10 @@
 
 use geo::{Distance, Geodesic, InterpolatePoint};
 
-use crate::link::{Direction, Outcome};
-use crate::plan::{Indoors, Plan, UnitSystem};
-use crate::siting::{PostScore, RouteScore, ShareScore};
-use crate::units::{Degrees, METRES_PER_MILE, Metres, Position};
+use perchline_link::{Direction, Outcome};
+use perchline_plan::{Indoors, Plan, UnitSystem};
+use perchline_siting::{PostScore, RouteScore, ShareScore};
+use perchline_units::{Degrees, METRES_PER_MILE, Metres, Position};
 
 use super::{BriefInputs, PlaceLine, advice, plain, words};
 

@@ -2,8 +2,8 @@
 
 use jiff::ZonedDateTime;
 
-use crate::power::StationBudget;
-use crate::report::power_tables::clock;
+use crate::power_tables::clock;
+use perchline_power::StationBudget;
 
 use super::{BriefInputs, Entry};
 

@@ -1,12 +1,12 @@
 //! The card as a picture to print and cut out.
 
 use super::Card;
-use crate::report::ReportError;
-use crate::report::entry_lines::{Line, blank, lines};
-use crate::report::palette;
-use crate::report::print_size::{pixels, with_print_size};
-use crate::report::svg_page::{Align, Frame, Lettering, Pen, Sheet, render};
-use crate::report::typeface::{fitted, printable};
+use crate::ReportError;
+use crate::entry_lines::{Line, blank, lines};
+use crate::palette;
+use crate::print_size::{pixels, with_print_size};
+use crate::svg_page::{Align, Frame, Lettering, Pen, Sheet, render};
+use crate::typeface::{fitted, printable};
 
 /// Width and height of a card, millimetres.
 const SIZE: (f64, f64) = (85.6, 54.0);

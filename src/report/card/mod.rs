@@ -8,8 +8,8 @@ mod text;
 pub use drawing::{draw, draw_svg};
 pub use text::card_text;
 
-use crate::plan::Plan;
-use crate::siting::direct::{DirectNet, PostChain, SplitBy, Way};
+use perchline_plan::Plan;
+use perchline_siting::direct::{DirectNet, PostChain, SplitBy, Way};
 
 use super::{Provenance, words};
 

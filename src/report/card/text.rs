@@ -1,7 +1,7 @@
 //! The card as plain text, for a label printer or a fixed-width font.
 
 use super::Card;
-use crate::report::typeface::printable;
+use crate::typeface::printable;
 
 /// Letters in a line and lines on a card: a fixed-width font of 7 points on
 /// 8-point lines fills 79 by 48 mm so, which leaves 3 mm all round.

@@ -1,11 +1,11 @@
 //! The plot of what worked against what was predicted.
 
-use crate::heard::estimate::Bin;
-use crate::plan::Plan;
-use crate::report::palette::{ACCENT, HAIRLINE, INK, PAPER, QUIET};
-use crate::report::svg_page::{Align, Frame, Lettering, Pen, Point, Sheet, render};
-use crate::report::typeface::{fitted, printable};
-use crate::report::{Provenance, ReportError};
+use crate::palette::{ACCENT, HAIRLINE, INK, PAPER, QUIET};
+use crate::svg_page::{Align, Frame, Lettering, Pen, Point, Sheet, render};
+use crate::typeface::{fitted, printable};
+use crate::{Provenance, ReportError};
+use perchline_heard::estimate::Bin;
+use perchline_plan::Plan;
 
 use super::Debrief;
 use super::tables::verdict;

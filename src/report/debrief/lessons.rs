@@ -2,10 +2,10 @@
 
 use std::fmt::Write as _;
 
-use crate::heard::estimate::Verdict;
-use crate::heard::summary::groups;
-use crate::plan::Plan;
-use crate::report::{Provenance, words};
+use crate::{Provenance, words};
+use perchline_heard::estimate::Verdict;
+use perchline_heard::summary::groups;
+use perchline_plan::Plan;
 
 use super::Debrief;
 use super::tables::verdict;

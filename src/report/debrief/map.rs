@@ -5,18 +5,18 @@ use std::collections::HashSet;
 
 use ndarray::Array2;
 
-use crate::coverage::Coverage;
-use crate::heard::compare::{Agreement, Compared};
-use crate::plan::Plan;
-use crate::report::basemap;
-use crate::report::map::layout::{LEFT, MapFrame, RIGHT, SHEET_HEIGHT, SHEET_WIDTH, SIDE_LEFT};
-use crate::report::map::marks;
-use crate::report::map::{footprints, last_lines, title};
-use crate::report::palette::{ACCENT, INK, PAPER};
-use crate::report::svg_page::{Lettering, Pen, Point, Sheet, outline, render};
-use crate::report::typeface::{fitted, printable};
-use crate::report::{Provenance, ReportError, words};
-use crate::terrain::Terrain;
+use crate::basemap;
+use crate::map::layout::{LEFT, MapFrame, RIGHT, SHEET_HEIGHT, SHEET_WIDTH, SIDE_LEFT};
+use crate::map::marks;
+use crate::map::{footprints, last_lines, title};
+use crate::palette::{ACCENT, INK, PAPER};
+use crate::svg_page::{Lettering, Pen, Point, Sheet, outline, render};
+use crate::typeface::{fitted, printable};
+use crate::{Provenance, ReportError, words};
+use perchline_coverage::Coverage;
+use perchline_heard::compare::{Agreement, Compared};
+use perchline_plan::Plan;
+use perchline_terrain::Terrain;
 
 /// What the map shows.
 pub struct ReportMap<'a> {

@@ -5,10 +5,10 @@ pub mod lessons;
 pub mod map;
 pub mod tables;
 
-use crate::heard::compare::Compared;
-use crate::heard::learn::Learned;
-use crate::heard::log::{Log, Rejected};
-use crate::heard::packs::PackUpdate;
+use perchline_heard::compare::Compared;
+use perchline_heard::learn::Learned;
+use perchline_heard::log::{Log, Rejected};
+use perchline_heard::packs::PackUpdate;
 
 /// Everything that a debrief found.
 #[derive(Debug, Clone)]

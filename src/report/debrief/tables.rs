@@ -1,12 +1,12 @@
 //! The debrief as text.
 
-use crate::heard::estimate::{Bin, Verdict};
-use crate::heard::log::Rejected;
-use crate::heard::packs::PackUpdate;
-use crate::heard::summary::{Group, agreement, groups, levels};
-use crate::plan::Plan;
-use crate::report::tables::table;
-use crate::report::words;
+use crate::tables::table;
+use crate::words;
+use perchline_heard::estimate::{Bin, Verdict};
+use perchline_heard::log::Rejected;
+use perchline_heard::packs::PackUpdate;
+use perchline_heard::summary::{Group, agreement, groups, levels};
+use perchline_plan::Plan;
 
 use super::Debrief;
 

@@ -2,10 +2,10 @@
 
 use geo::orient::{Direction, Orient};
 
-use crate::report::ReportError;
-use crate::report::palette::{PAPER, QUIET};
-use crate::report::svg_page::{Pen, Sheet, outline};
-use crate::terrain::Building;
+use crate::ReportError;
+use crate::palette::{PAPER, QUIET};
+use crate::svg_page::{Pen, Sheet, outline};
+use perchline_terrain::Building;
 
 use super::layout::MapFrame;
 

@@ -1,12 +1,12 @@
 //! The frame with its coordinates, the scale bar and the north arrow.
 
-use crate::plan::UnitSystem;
-use crate::report::ReportError;
-use crate::report::axis;
-use crate::report::palette::{INK, PAPER, QUIET};
-use crate::report::svg_page::{Align, Frame, Lettering, Pen, Point, Sheet, outline};
-use crate::units::METRES_PER_MILE;
-use crate::units::{Degrees, METRES_PER_FOOT, Metres};
+use crate::ReportError;
+use crate::axis;
+use crate::palette::{INK, PAPER, QUIET};
+use crate::svg_page::{Align, Frame, Lettering, Pen, Point, Sheet, outline};
+use perchline_plan::UnitSystem;
+use perchline_units::METRES_PER_MILE;
+use perchline_units::{Degrees, METRES_PER_FOOT, Metres};
 
 use super::layout::MapFrame;
 

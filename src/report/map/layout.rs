@@ -1,9 +1,9 @@
 //! Where things stand on the sheet, and from a cell to a point on it.
 
-use crate::report::ReportError;
-use crate::report::svg_page::{Frame, Point};
-use crate::terrain::{Grid, Projector};
-use crate::units::Position;
+use crate::ReportError;
+use crate::svg_page::{Frame, Point};
+use perchline_terrain::{Grid, Projector};
+use perchline_units::Position;
 
 /// Size of the sheet in pixels: A4 across at 212 pixels an inch.
 pub const SHEET_WIDTH: u32 = 2480;

@@ -1,8 +1,8 @@
 //! Marks that tell outcomes apart by shape alone.
 
-use crate::link::Outcome;
-use crate::report::palette::{ACCENT, INK, PAPER};
-use crate::report::svg_page::{Align, Lettering, Pen, Point, Sheet};
+use crate::palette::{ACCENT, INK, PAPER};
+use crate::svg_page::{Align, Lettering, Pen, Point, Sheet};
+use perchline_link::Outcome;
 
 /// Radius of a post's mark.
 pub const POST_RADIUS: f64 = 13.0;
@@ -73,7 +73,7 @@ pub fn site(sheet: &mut Sheet, at: Point, radius: f64) {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::report::svg_page::render;
+    use crate::svg_page::render;
 
     /// Shapes alone: every pair of marks differs in black and white in more
     /// than a twelfth of its disc.

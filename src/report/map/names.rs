@@ -2,13 +2,13 @@
 
 use geo::{InteriorPoint, Simplify};
 
-use crate::report::ReportError;
-use crate::report::labels::{Ground, Place, Wish, place};
-use crate::report::palette::{ACCENT, INK, PAPER};
-use crate::report::svg_page::{Frame, Lettering, Pen, Point, Sheet, outline};
-use crate::report::typeface::{fitted, printable};
-use crate::report::words;
-use crate::units::Position;
+use crate::ReportError;
+use crate::labels::{Ground, Place, Wish, place};
+use crate::palette::{ACCENT, INK, PAPER};
+use crate::svg_page::{Frame, Lettering, Pen, Point, Sheet, outline};
+use crate::typeface::{fitted, printable};
+use crate::words;
+use perchline_units::Position;
 
 use super::layout::MapFrame;
 use super::marks::{self, POST_RADIUS, SITE_RADIUS};

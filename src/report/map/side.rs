@@ -1,12 +1,12 @@
 //! The column beside the map: what the marks mean, and every post by name.
 
-use crate::link::Outcome;
-use crate::report::ReportError;
-use crate::report::basemap::swatch;
-use crate::report::palette::{ACCENT, HAIRLINE, INK};
-use crate::report::svg_page::{Align, Frame, Lettering, Pen, Sheet};
-use crate::report::typeface::{fitted, printable};
-use crate::report::words;
+use crate::ReportError;
+use crate::basemap::swatch;
+use crate::palette::{ACCENT, HAIRLINE, INK};
+use crate::svg_page::{Align, Frame, Lettering, Pen, Sheet};
+use crate::typeface::{fitted, printable};
+use crate::words;
+use perchline_link::Outcome;
 
 use super::MapContent;
 use super::layout::{RIGHT, SIDE_LEFT};

@@ -3,18 +3,18 @@
 use image::{Rgb, RgbImage};
 use ndarray::Array2;
 
-use crate::link::Outcome;
-use crate::plan::Plan;
-use crate::report::basemap::Light;
-use crate::report::labels::{Ground, Wish, place};
-use crate::report::palette::{self, ACCENT, HAIRLINE, INK, PAPER, QUIET, RELIEF_SWING};
-use crate::report::spot_tables::stands_on;
-use crate::report::svg_page::{Align, Frame, Lettering, Pen, Point, Sheet, outline, render};
-use crate::report::typeface::{fitted, printable};
-use crate::report::words;
-use crate::report::{Provenance, ReportError};
-use crate::siting::spots::{Field, SpotSearch, StandsOn};
-use crate::terrain::Grid;
+use crate::basemap::Light;
+use crate::labels::{Ground, Wish, place};
+use crate::palette::{self, ACCENT, HAIRLINE, INK, PAPER, QUIET, RELIEF_SWING};
+use crate::spot_tables::stands_on;
+use crate::svg_page::{Align, Frame, Lettering, Pen, Point, Sheet, outline, render};
+use crate::typeface::{fitted, printable};
+use crate::words;
+use crate::{Provenance, ReportError};
+use perchline_link::Outcome;
+use perchline_plan::Plan;
+use perchline_siting::spots::{Field, SpotSearch, StandsOn};
+use perchline_terrain::Grid;
 
 use super::layout::{LEFT, MapFrame, RIGHT, SHEET_HEIGHT, SHEET_WIDTH, SIDE_LEFT};
 use super::names::{inside, square};
@@ -379,7 +379,7 @@ fn foot(sheet: &mut Sheet, content: &SpotMap<'_>) {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::report::palette::Lab;
+    use crate::palette::Lab;
 
     #[test]
     fn steps_of_the_scale_part_on_a_grey_copy() {

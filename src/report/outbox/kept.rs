@@ -8,10 +8,10 @@ use std::time::{Duration, Instant};
 use ndarray::{Array0, Array2, arr0};
 use ndarray_npy::{NpzReader, NpzWriter, ReadNpzError, WriteNpzError};
 
-use crate::coverage::Coverage;
-use crate::link::Outcome;
-use crate::terrain::Grid;
-use crate::units::Dbm;
+use perchline_coverage::Coverage;
+use perchline_link::Outcome;
+use perchline_terrain::Grid;
+use perchline_units::Dbm;
 
 use super::HIDDEN;
 

@@ -4,16 +4,16 @@
 //! into the ground: each point rises by d1 d2 / 2a over the chord, and the ray
 //! stays straight.
 
-use crate::link::PathStudy;
-use crate::plan::UnitSystem;
-use crate::propagation::EffectiveEarth;
-use crate::report::axis;
-use crate::report::palette::{ACCENT, HAIRLINE, INK, PAPER, QUIET};
-use crate::report::svg_page::{Align, Frame, Lettering, Pen, Point, Sheet, outline};
-use crate::report::typeface::{fitted, printable};
-use crate::report::words;
-use crate::units::METRES_PER_FOOT;
-use crate::units::METRES_PER_MILE;
+use crate::axis;
+use crate::palette::{ACCENT, HAIRLINE, INK, PAPER, QUIET};
+use crate::svg_page::{Align, Frame, Lettering, Pen, Point, Sheet, outline};
+use crate::typeface::{fitted, printable};
+use crate::words;
+use perchline_link::PathStudy;
+use perchline_plan::UnitSystem;
+use perchline_propagation::EffectiveEarth;
+use perchline_units::METRES_PER_FOOT;
+use perchline_units::METRES_PER_MILE;
 
 use super::plate;
 

@@ -1,12 +1,12 @@
 //! One direction's budget as a fall of levels, from the transmitter down to
 //! what is left over at the receiver.
 
-use crate::link::{Budget, NoiseSource, PathStudy};
-use crate::report::axis;
-use crate::report::palette::{ACCENT, HAIRLINE, INK, PAPER, QUIET};
-use crate::report::svg_page::{Align, Frame, Lettering, Pen, Point, Sheet};
-use crate::report::typeface::{fitted, printable};
-use crate::report::words;
+use crate::axis;
+use crate::palette::{ACCENT, HAIRLINE, INK, PAPER, QUIET};
+use crate::svg_page::{Align, Frame, Lettering, Pen, Point, Sheet};
+use crate::typeface::{fitted, printable};
+use crate::words;
+use perchline_link::{Budget, NoiseSource, PathStudy};
 
 use super::{level, signed};
 

@@ -5,10 +5,10 @@ use serde::Serialize;
 use super::matrix::{Inputs, Matrix};
 use super::problem::{Problem, Set};
 use super::targets::Targets;
-use crate::plan::{Channel, Plan, Service, Stands};
-use crate::power::sharing::{Pair, roofs};
-use crate::siting::RankError;
-use crate::siting::trackers::tracker_study;
+use crate::RankError;
+use crate::trackers::tracker_study;
+use perchline_plan::{Channel, Plan, Service, Stands};
+use perchline_power::sharing::{Pair, roofs};
 
 /// Where the digipeater goes.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -80,7 +80,7 @@ pub enum Refusal {
         /// The station that is deafer.
         to: String,
         /// By how much.
-        desense_db: crate::units::Db,
+        desense_db: perchline_units::Db,
     },
     /// A relay stands there and the plan has no station for one of the two, so
     /// nobody can say what they do to each other.

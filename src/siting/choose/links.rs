@@ -7,10 +7,10 @@ use rayon::prelude::*;
 use serde::Serialize;
 
 use super::matrix::Inputs;
-use crate::link::{LinkModel, Outcome, Terminal};
-use crate::plan::Channel;
-use crate::siting::rank::{RankError, budgets_between};
-use crate::units::{Db, Metres};
+use crate::rank::{RankError, budgets_between};
+use perchline_link::{LinkModel, Outcome, Terminal};
+use perchline_plan::Channel;
+use perchline_units::{Db, Metres};
 
 /// Two sites, mast to mast.
 #[derive(Debug, Clone, PartialEq, Serialize)]

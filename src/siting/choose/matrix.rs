@@ -6,12 +6,12 @@ use ndarray::{Array2, ArrayView1, Axis};
 use rayon::prelude::*;
 
 use super::targets::{Kind, Target, Targets};
-use crate::link::{LinkModel, Outcome, Propagator, Spread, Terminal};
-use crate::plan::{Channel, Plan, Site};
-use crate::profile::Profile;
-use crate::siting::{RankError, station_on};
-use crate::terrain::{PlaceError, Terrain};
-use crate::units::{Db, Position};
+use crate::{RankError, station_on};
+use perchline_link::{LinkModel, Outcome, Propagator, Spread, Terminal};
+use perchline_plan::{Channel, Plan, Site};
+use perchline_profile::Profile;
+use perchline_terrain::{PlaceError, Terrain};
+use perchline_units::{Db, Position};
 
 /// Parts into which a site's spots are cut for the threads, and the fewest spots
 /// of a part: each part opens the map projection anew, which takes as long as

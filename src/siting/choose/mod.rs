@@ -33,7 +33,7 @@ pub use targets::{Kind, Spot, Target, Targets, spots_to_serve};
 
 use serde::Serialize;
 
-use crate::units::Metres;
+use perchline_units::Metres;
 
 /// The best set of sites for the relays of one channel, and what it rests on.
 #[derive(Debug, Clone, PartialEq, Serialize)]

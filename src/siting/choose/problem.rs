@@ -11,7 +11,7 @@ pub type Set = Vec<usize>;
 /// What is to be chosen from.
 ///
 /// ```
-/// # use perchline::siting::choose::Problem;
+/// # use perchline_siting::choose::Problem;
 /// # use ndarray::array;
 /// // Two spots, the second of twice the weight, and three candidates.
 /// let problem = Problem::new(array![[0.9, 0.2, 0.5], [0.1, 0.8, 0.5]], vec![1.0, 2.0], 2);

@@ -13,9 +13,9 @@ use super::solve::{Search, SolveError};
 use super::sureness::{DRAWS, sureness};
 use super::targets::{Kind, Targets};
 use super::{Asked, Choice, SetScore, SitePart, Standing};
-use crate::plan::{Channel, ChooseInputs, Plan, Service};
-use crate::siting::RankError;
-use crate::terrain::{Grid, TerrainError};
+use crate::RankError;
+use perchline_plan::{Channel, ChooseInputs, Plan, Service};
+use perchline_terrain::{Grid, TerrainError};
 
 /// Time for each question asked of the solver; what gap is then left is told.
 const TIME: Duration = Duration::from_secs(60);

@@ -4,8 +4,8 @@ use serde::Serialize;
 
 use super::matrix::{Contact, Matrix};
 use super::targets::{Kind, Target, Targets};
-use crate::link::Outcome;
-use crate::units::Db;
+use perchline_link::Outcome;
+use perchline_units::Db;
 
 /// Probabilities nearer than this count as equal.
 pub const EQUAL_WITHIN: f64 = 0.01;
@@ -203,9 +203,9 @@ mod tests {
     use ndarray::Array2;
 
     use super::*;
-    use crate::link::Spread;
-    use crate::siting::choose::Spot;
-    use crate::units::{Degrees, Position};
+    use crate::choose::Spot;
+    use perchline_link::Spread;
+    use perchline_units::{Degrees, Position};
 
     /// Posts with these probabilities from each of the relays.
     fn shared(posts: &[&[f64]]) -> Sectors {

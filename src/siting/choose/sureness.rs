@@ -12,8 +12,8 @@ use serde::Serialize;
 use super::matrix::Matrix;
 use super::problem::Set;
 use super::targets::Targets;
-use crate::link::{Chances, Spread};
-use crate::units::{Db, Position};
+use perchline_link::{Chances, Spread};
+use perchline_units::{Db, Position};
 
 /// Draws; each is seeded by its number alone.
 pub const DRAWS: u32 = 1000;
@@ -255,9 +255,9 @@ mod tests {
     use approx::assert_abs_diff_eq;
 
     use super::*;
-    use crate::link::Outcome;
-    use crate::siting::choose::{Contact, Kind, Spot, Target};
-    use crate::units::Degrees;
+    use crate::choose::{Contact, Kind, Spot, Target};
+    use perchline_link::Outcome;
+    use perchline_units::Degrees;
 
     #[test]
     fn error_and_rest_are_the_whole_spread() {

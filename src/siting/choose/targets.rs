@@ -5,10 +5,10 @@ use std::ops::Range;
 
 use serde::Serialize;
 
-use crate::plan::{Environment, Plan};
-use crate::siting::demand::{area_samples, on_the_street, route_samples};
-use crate::terrain::{Grid, Terrain, TerrainError};
-use crate::units::{Metres, Position};
+use crate::demand::{area_samples, on_the_street, route_samples};
+use perchline_plan::{Environment, Plan};
+use perchline_terrain::{Grid, Terrain, TerrainError};
+use perchline_units::{Metres, Position};
 
 /// Cells along the longer side of the map when the whole of it counts.
 const MAP_CELLS: f64 = 50.0;

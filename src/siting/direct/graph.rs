@@ -7,7 +7,7 @@ use petgraph::algo::dijkstra;
 use petgraph::graph::{NodeIndex, UnGraph};
 use petgraph::unionfind::UnionFind;
 
-use crate::units::Db;
+use perchline_units::Db;
 
 /// Links between numbered places; a link works both ways.
 #[derive(Debug, Clone)]

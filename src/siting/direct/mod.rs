@@ -9,8 +9,8 @@ pub use net::direct_net;
 
 use serde::Serialize;
 
-use crate::link::Outcome;
-use crate::units::{Db, Megahertz, Metres};
+use perchline_link::Outcome;
+use perchline_units::{Db, Megahertz, Metres};
 
 /// The posts of a simplex channel among themselves.
 #[derive(Debug, Clone, Serialize)]

@@ -5,11 +5,11 @@ use rayon::prelude::*;
 use super::{
     Chain, DirectNet, LinkGraph, NetControl, PairScore, PassesOn, PostChain, SplitBy, Way,
 };
-use crate::link::{LinkModel, Outcome, Propagator, Terminal, frequencies, study_over};
-use crate::plan::{Carry, Channel, Plan, Post};
-use crate::profile::Profile;
-use crate::siting::RankError;
-use crate::terrain::{PlaceError, Terrain};
+use crate::RankError;
+use perchline_link::{LinkModel, Outcome, Propagator, Terminal, frequencies, study_over};
+use perchline_plan::{Carry, Channel, Plan, Post};
+use perchline_profile::Profile;
+use perchline_terrain::{PlaceError, Terrain};
 
 /// The net of the plan's posts on `channel`, from radio to radio: each with its
 /// own radio where its person carries it, or every worn radio at `carry`.

@@ -1,9 +1,9 @@
 //! What spots are searched for: posts, and points that stand for areas and routes.
 
-use crate::link::{LinkModel, Terminal, TerminalError};
-use crate::plan::{Channel, Plan};
-use crate::siting::demand::{Sample, area_samples, on_the_street, route_samples};
-use crate::terrain::Terrain;
+use crate::demand::{Sample, area_samples, on_the_street, route_samples};
+use perchline_link::{LinkModel, Terminal, TerminalError};
+use perchline_plan::{Channel, Plan};
+use perchline_terrain::Terrain;
 
 /// One place that the station should serve.
 pub(super) struct DemandPoint {
@@ -86,7 +86,7 @@ fn thinned(samples: &[Sample], most: usize) -> Vec<Sample> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::units::{Degrees, Position};
+    use perchline_units::{Degrees, Position};
 
     #[test]
     fn thinning_keeps_the_whole_weight() {

@@ -3,10 +3,10 @@
 use rayon::prelude::*;
 
 use super::demand::DemandPoint;
-use crate::link::Propagator;
-use crate::profile::Profile;
-use crate::terrain::{PlaceError, Terrain};
-use crate::units::{Metres, Position};
+use perchline_link::Propagator;
+use perchline_profile::Profile;
+use perchline_terrain::{PlaceError, Terrain};
+use perchline_units::{Metres, Position};
 
 /// A spot to be scored.
 #[derive(Debug, Clone, Copy, PartialEq)]

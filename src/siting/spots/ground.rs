@@ -4,8 +4,8 @@ use std::ops::Range;
 
 use geo::{BoundingRect, Contains, Coord, Densify, Euclidean, LineString, Polygon};
 
-use crate::terrain::{Grid, PlaceError, Terrain, TerrainError};
-use crate::units::{Metres, Position};
+use perchline_terrain::{Grid, PlaceError, Terrain, TerrainError};
+use perchline_units::{Metres, Position};
 
 /// Cells that a mast may stand on.
 pub(super) struct Ground {
@@ -119,7 +119,7 @@ pub(super) fn rounded(at: Position) -> Position {
 /// How steep the ground is at a place, as the rise over the run: the heights
 /// a cell away on all four sides tell.
 pub(super) fn slope(terrain: &Terrain, at: Position) -> Result<f64, PlaceError> {
-    use crate::units::Degrees;
+    use perchline_units::Degrees;
     let reach = terrain.spacing();
     let height = |bearing: f64| {
         terrain.ground(at.destination(Degrees::new(bearing), reach)).map(Metres::value)

@@ -18,12 +18,12 @@ use std::sync::atomic::{self, AtomicBool};
 use geo::{Distance, Geodesic};
 use serde::Serialize;
 
-use crate::link::{Propagator, Terminal};
-use crate::plan::{Channel, Plan, Roads, Roof as SiteRoof, Site};
-use crate::power::sharing::roof_noise;
-use crate::propagation::{default_method, method};
-use crate::terrain::{Grid, PlaceError, Terrain, TerrainError};
-use crate::units::{Metres, Position};
+use perchline_link::{Propagator, Terminal};
+use perchline_plan::{Channel, Plan, Roads, Roof as SiteRoof, Site};
+use perchline_power::sharing::roof_noise;
+use perchline_propagation::{default_method, method};
+use perchline_terrain::{Grid, PlaceError, Terrain, TerrainError};
+use perchline_units::{Metres, Position};
 
 pub use bound::Bound;
 pub use demand::demand_count;

@@ -3,7 +3,7 @@
 use std::cmp::Ordering;
 
 use super::exact::{Spot, Worth};
-use crate::units::Metres;
+use perchline_units::Metres;
 
 /// A spot with what it is worth.
 #[derive(Debug, Clone, Copy)]
@@ -37,7 +37,7 @@ fn better_first(a: &Found, b: &Found) -> Ordering {
 mod tests {
     use super::super::exact::Stands;
     use super::*;
-    use crate::units::{Degrees, Position};
+    use perchline_units::{Degrees, Position};
 
     fn found(number: usize, east: f64, probability: f64, must_met: bool) -> Found {
         let start = Position::new(Degrees::new(47.0), Degrees::new(-34.9)).unwrap();

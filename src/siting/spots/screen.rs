@@ -6,12 +6,12 @@ use rayon::prelude::*;
 
 use super::demand::DemandPoint;
 use super::ground::Ground;
-use crate::coverage::sweep::{Options, reach};
-use crate::link::{LinkModel, Loss, PathLosses, Propagator};
-use crate::propagation::clearance::TakeOff;
-use crate::propagation::{Model, free_space};
-use crate::terrain::{PlaceError, Terrain, TerrainError};
-use crate::units::{Db, Degrees, Metres};
+use perchline_coverage::sweep::{Options, reach};
+use perchline_link::{LinkModel, Loss, PathLosses, Propagator};
+use perchline_propagation::clearance::TakeOff;
+use perchline_propagation::{Model, free_space};
+use perchline_terrain::{PlaceError, Terrain, TerrainError};
+use perchline_units::{Db, Degrees, Metres};
 
 /// Cells along the side of a tile that is bounded as a whole.
 const TILE: usize = 64;

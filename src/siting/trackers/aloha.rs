@@ -10,7 +10,7 @@
 
 use serde::Serialize;
 
-use crate::units::Seconds;
+use perchline_units::Seconds;
 
 /// Probability that a packet which starts at random stays whole under a load
 /// of `load` packets of its length in the time of one.

@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use crate::units::{Metres, MetresPerSecond, Seconds};
+use perchline_units::{Metres, MetresPerSecond, Seconds};
 
 /// A piece of a route and how likely a beacon from it is heard.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -11,7 +11,7 @@ pub use score::tracker_study;
 
 use serde::Serialize;
 
-use crate::units::{Metres, Seconds};
+use perchline_units::{Metres, Seconds};
 
 /// The trackers of one packet channel with a set of digipeaters.
 #[derive(Debug, Clone, Serialize)]

@@ -8,12 +8,12 @@ use super::{
     AlongRoute, ChannelLoad, Digipeater, HeardBy, OneMore, Piece, Senders, TrackerScore,
     TrackerStudy,
 };
-use crate::link::{LinkModel, Propagator, Terminal, TerminalError, study};
-use crate::plan::{Channel, Plan, Site, Tracker};
-use crate::siting::demand::{Sample, on_the_street, route_samples};
-use crate::siting::{RankError, station_on};
-use crate::terrain::Terrain;
-use crate::units::{Metres, Seconds};
+use crate::demand::{Sample, on_the_street, route_samples};
+use crate::{RankError, station_on};
+use perchline_link::{LinkModel, Propagator, Terminal, TerminalError, study};
+use perchline_plan::{Channel, Plan, Site, Tracker};
+use perchline_terrain::Terrain;
+use perchline_units::{Metres, Seconds};
 
 /// What every part of a study needs.
 struct Inputs<'a> {

@@ -3,7 +3,7 @@
 use geo::{Coord, Distance, Euclidean, Intersects, MapCoords, MultiPolygon, Point, Rect};
 
 use super::Building;
-use crate::units::{Degrees, Metres, Position};
+use perchline_units::{Degrees, Metres, Position};
 
 /// How far the street is looked for.
 const FARTHEST: f64 = 200.0;

@@ -10,10 +10,10 @@ use ndarray::Array2;
 use super::CoverError;
 use super::burn::{Burnt, burn};
 use super::height::{HIGHEST, settle};
-use crate::plan::{BuildingInputs, Remark};
-use crate::terrain::{Extent, Grid};
-use crate::units::{Metres, Position};
-use crate::vector::{Footprint, footprints};
+use crate::{Extent, Grid};
+use perchline_plan::{BuildingInputs, Remark};
+use perchline_units::{Metres, Position};
+use perchline_vector::{Footprint, footprints};
 
 /// A building on the terrain.
 #[derive(Debug, Clone, PartialEq)]
@@ -91,7 +91,7 @@ impl Told<'_> {
         self.remarks.push(Remark { about: self.file.display().to_string(), text });
     }
 
-    fn settle_all(self, found: crate::vector::Footprints) -> Vec<Building> {
+    fn settle_all(self, found: perchline_vector::Footprints) -> Vec<Building> {
         let mut texts = Vec::new();
         let (mut repaired, mut assumed, mut complaints) = (Vec::new(), 0, Vec::new());
         let mut buildings = Vec::with_capacity(found.footprints.len());

@@ -9,8 +9,8 @@ use gdal::vector::{Geometry, ToGdal};
 use ndarray::Array2;
 
 use super::Building;
-use crate::terrain::grid::spatial_ref;
-use crate::terrain::{Grid, TerrainError};
+use crate::grid::spatial_ref;
+use crate::{Grid, TerrainError};
 
 /// Which building stands on each cell.
 pub(super) struct Burnt {
@@ -63,7 +63,7 @@ fn layer(
     numbers: &[f64],
 ) -> gdal::errors::Result<Vec<i32>> {
     let size = (grid.columns(), grid.rows());
-    let mut dataset: Dataset = crate::confine::drivers::memory()?
+    let mut dataset: Dataset = perchline_confine::drivers::memory()?
         .create_with_band_type::<i32, _>("", size.0, size.1, 1)?;
     dataset.set_spatial_ref(crs)?;
     dataset.set_geo_transform(&grid.transform())?;

@@ -2,8 +2,8 @@
 
 use std::path::PathBuf;
 
-use crate::terrain::{Extent, TerrainError};
-use crate::vector::VectorError;
+use crate::{Extent, TerrainError};
+use perchline_vector::VectorError;
 
 /// Why buildings or land cover could not be put on the terrain.
 #[derive(Debug, thiserror::Error)]

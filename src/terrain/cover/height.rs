@@ -1,8 +1,8 @@
 //! The height of a building out of what its attributes say.
 
-use crate::plan::BuildingInputs;
-use crate::units::{METRES_PER_FOOT, Metres, shown};
-use crate::vector::Footprint;
+use perchline_plan::BuildingInputs;
+use perchline_units::{METRES_PER_FOOT, Metres, shown};
+use perchline_vector::Footprint;
 
 /// Higher than this no building is taken to be: the highest stands near 830 m,
 /// and a number like 2000 is a slip far more often.

@@ -9,12 +9,12 @@ use ndarray::Array2;
 
 use super::CoverError;
 use super::buildings::some_of;
-use crate::confine::Reading;
-use crate::plan::{CoverClass, CoverKind, LandCoverInputs, Remark};
-use crate::terrain::mosaic::MOST_CELLS;
-use crate::terrain::raster_file::{self, Refused};
-use crate::terrain::tile::Rect;
-use crate::terrain::{Extent, Grid, TerrainError};
+use crate::mosaic::MOST_CELLS;
+use crate::raster_file::{self, Refused};
+use crate::tile::Rect;
+use crate::{Extent, Grid, TerrainError};
+use perchline_confine::Reading;
+use perchline_plan::{CoverClass, CoverKind, LandCoverInputs, Remark};
 
 /// Code of a cell without a class.
 const NO_CLASS: u16 = u16::MAX;

@@ -18,8 +18,8 @@ pub use error::CoverError;
 
 use self::land_cover::LandCover;
 use super::{Terrain, TerrainError};
-use crate::plan::{CoverKind, InputFile, LandCoverInputs, Plan, Remark};
-use crate::units::{Metres, Position};
+use perchline_plan::{CoverKind, InputFile, LandCoverInputs, Plan, Remark};
+use perchline_units::{Metres, Position};
 
 impl Terrain {
     /// The same ground with the plan's buildings and land cover on it; as it

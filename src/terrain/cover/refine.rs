@@ -4,10 +4,10 @@ use ndarray::Array2;
 use rayon::prelude::*;
 
 use super::CoverError;
-use crate::terrain::mosaic::MOST_CELLS;
-use crate::terrain::tracer::{Sample, Sampler};
-use crate::terrain::{Grid, Terrain};
-use crate::units::Metres;
+use crate::mosaic::MOST_CELLS;
+use crate::tracer::{Sample, Sampler};
+use crate::{Grid, Terrain};
+use perchline_units::Metres;
 
 /// The terrain's window in cells of at most `cell` (one part in a hundred
 /// over), each of its cells cut into the same number of columns and rows.

@@ -11,7 +11,7 @@ use tokio::runtime::Runtime;
 
 use super::canvas::{MOST_TILE_BYTES, Tiles, put_together};
 use super::{TilesError, Wanted};
-use crate::confine::Reading;
+use perchline_confine::Reading;
 
 /// The fixed part at the front (specification, section 3).
 const HEADER: usize = 127;

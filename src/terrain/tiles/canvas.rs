@@ -6,8 +6,8 @@ use gdal::Dataset;
 use image::{ImageReader, Limits, RgbaImage};
 
 use super::{HALF_WIDTH, MOST_PIXELS, MOST_TILES, TilesError, Wanted, fill, four_bands, web_plane};
-use crate::confine::Reading;
-use crate::terrain::TerrainError;
+use crate::TerrainError;
+use perchline_confine::Reading;
 
 /// A file of tiles that can be asked for one.
 pub(super) trait Tiles {

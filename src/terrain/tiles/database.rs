@@ -7,7 +7,7 @@ use rusqlite::{Connection, OptionalExtension};
 
 use super::canvas::{MOST_TILE_BYTES, Tiles, put_together};
 use super::{TilesError, Wanted};
-use crate::confine::{Reading, database};
+use perchline_confine::{Reading, database};
 
 /// Puts the tiles of the zoom level that suits together, with four bands in the
 /// plane of web maps.

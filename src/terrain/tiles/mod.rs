@@ -14,8 +14,8 @@ use ndarray::Array3;
 
 use super::grid::spatial_ref;
 use super::{Grid, TerrainError};
-use crate::confine::{self, Overrun, Reading};
-use crate::units::{Position, printable};
+use perchline_confine::{self as confine, Overrun, Reading};
+use perchline_units::{Position, printable};
 
 /// Pixels along the longer side of a picture, about.
 const LONGEST: usize = 2000;

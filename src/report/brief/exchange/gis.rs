@@ -2,11 +2,11 @@
 
 use geo::{Geometry, LineString, Polygon};
 
-use crate::coverage::Coverage;
-use crate::report::geojson::coverage_polygons;
-use crate::report::{ReportError, words};
-use crate::siting::ShareScore;
-use crate::vector::{FieldKind, FieldValue, Shape, Table};
+use crate::geojson::coverage_polygons;
+use crate::{ReportError, words};
+use perchline_coverage::Coverage;
+use perchline_siting::ShareScore;
+use perchline_vector::{FieldKind, FieldValue, Shape, Table};
 
 use super::super::plain;
 use super::{Brief, BriefInputs, made, told, told_of_site};

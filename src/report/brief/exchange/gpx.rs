@@ -3,7 +3,7 @@
 use geo::{LineString, Point};
 use gpx::{Gpx, GpxVersion, Metadata, Track, TrackSegment, Waypoint};
 
-use crate::report::ReportError;
+use crate::ReportError;
 
 use super::super::plain;
 use super::{Brief, BriefInputs, made, title, told, told_of_site};

@@ -9,10 +9,10 @@ use kml::types::{Element, Folder, KmlDocument, Placemark};
 use kml::{Kml, KmlVersion, KmlWriter};
 use zip::write::SimpleFileOptions;
 
-use crate::coverage::Coverage;
-use crate::report::ReportError;
-use crate::terrain::Extent;
-use crate::units::Position;
+use crate::ReportError;
+use perchline_coverage::Coverage;
+use perchline_terrain::Extent;
+use perchline_units::Position;
 
 use super::super::plain;
 use super::overlay::{Overlay, overlay};

@@ -9,7 +9,7 @@ pub use gis::tables;
 pub use gpx::gpx_file;
 pub use kml::{kml_file, kmz_file};
 
-use crate::plan::Plan;
+use perchline_plan::Plan;
 
 use super::{Brief, BriefInputs};
 

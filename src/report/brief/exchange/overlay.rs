@@ -5,12 +5,12 @@ use std::io::Cursor;
 
 use image::{ImageFormat, Rgba, RgbaImage};
 
-use crate::coverage::Coverage;
-use crate::link::Outcome;
-use crate::report::ReportError;
-use crate::report::palette::Tints;
-use crate::terrain::Extent;
-use crate::units::{Degrees, Position};
+use crate::ReportError;
+use crate::palette::Tints;
+use perchline_coverage::Coverage;
+use perchline_link::Outcome;
+use perchline_terrain::Extent;
+use perchline_units::{Degrees, Position};
 
 /// The longer side in pixels.
 const LONGEST: f64 = 1600.0;

@@ -3,9 +3,9 @@
 use geo::LineString;
 use serde_json::{Value, json};
 
-use crate::report::ReportError;
-use crate::report::map::layout::MapFrame;
-use crate::units::Position;
+use crate::ReportError;
+use crate::map::layout::MapFrame;
+use perchline_units::Position;
 
 use super::super::picture::Pictures;
 use super::super::{Brief, PlaceLine};

@@ -2,10 +2,10 @@
 
 use maud::{Markup, html};
 
-use crate::link::Outcome;
-use crate::report::ReportError;
-use crate::report::basemap::swatch;
-use crate::report::layers::{Packing, png};
+use crate::ReportError;
+use crate::basemap::swatch;
+use crate::layers::{Packing, png};
+use perchline_link::Outcome;
 
 use super::super::Brief;
 use super::super::picture::Pictures;

@@ -7,9 +7,9 @@ mod policy;
 
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
-use crate::link::Outcome;
-use crate::pages;
-use crate::report::ReportError;
+use crate::ReportError;
+use perchline_link::Outcome;
+use perchline_pages as pages;
 
 use super::picture::Pictures;
 use super::{Brief, ContactLine, Entry, PlaceLine, PostLine, Section};

@@ -1,7 +1,7 @@
 //! Page two: for the radio crew.
 
-use crate::report::Provenance;
-use crate::report::svg_page::{Frame, Lettering};
+use crate::Provenance;
+use crate::svg_page::{Frame, Lettering};
 
 use super::flow::{self, Piece};
 use super::{Brief, Paper, blank, foot, line, rule};

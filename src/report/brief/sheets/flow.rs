@@ -1,9 +1,9 @@
 //! Text that flows through columns and never runs out of them.
 
-use crate::link::Outcome;
-use crate::report::entry_lines::{Line, blank, lines};
-use crate::report::map::marks::{self, POST_RADIUS};
-use crate::report::svg_page::{Frame, Lettering, Point, Sheet};
+use crate::entry_lines::{Line, blank, lines};
+use crate::map::marks::{self, POST_RADIUS};
+use crate::svg_page::{Frame, Lettering, Point, Sheet};
+use perchline_link::Outcome;
 
 /// A piece of text.
 #[derive(Debug, Clone)]

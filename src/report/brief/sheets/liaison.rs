@@ -1,17 +1,17 @@
 //! Page one: for the liaison, without a radio word.
 
-use crate::link::Outcome;
-use crate::report::ReportError;
-use crate::report::basemap::{self, swatch};
-use crate::report::map::frame::{north, scale_bar};
-use crate::report::map::layout::MapFrame;
-use crate::report::map::{MapContent, footprints, marks, names};
-use crate::report::palette::{ACCENT, INK};
-use crate::report::svg_page::{Align, Frame, Lettering, Pen, Sheet};
+use crate::ReportError;
+use crate::basemap::{self, swatch};
+use crate::map::frame::{north, scale_bar};
+use crate::map::layout::MapFrame;
+use crate::map::{MapContent, footprints, marks, names};
+use crate::palette::{ACCENT, INK};
+use crate::svg_page::{Align, Frame, Lettering, Pen, Sheet};
+use perchline_link::Outcome;
 
 use super::flow::{self, Piece};
 use super::{Brief, Paper, blank, foot, line, rule};
-use crate::report::brief::page::shown;
+use crate::brief::page::shown;
 
 /// Sizes that are tried for the lists: 9.9 points and less.
 const SIZES: [f64; 6] = [28.0, 26.0, 24.5, 23.0, 21.5, 20.0];

@@ -5,11 +5,11 @@ mod flow;
 mod liaison;
 mod pdf;
 
-use crate::report::ReportError;
-use crate::report::map::MapContent;
-use crate::report::svg_page::{Frame, Lettering, Pen, Sheet};
-use crate::report::typeface::{fitted, printable};
-use crate::report::{Provenance, palette};
+use crate::ReportError;
+use crate::map::MapContent;
+use crate::svg_page::{Frame, Lettering, Pen, Sheet};
+use crate::typeface::{fitted, printable};
+use crate::{Provenance, palette};
 
 use super::Brief;
 

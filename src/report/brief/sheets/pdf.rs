@@ -8,8 +8,8 @@ use krilla::page::PageSettings;
 use krilla::{Document, SerializeSettings};
 use krilla_svg::{SurfaceExt, SvgSettings};
 
-use crate::report::svg_page::tree;
-use crate::report::{Provenance, ReportError};
+use crate::svg_page::tree;
+use crate::{Provenance, ReportError};
 
 use super::super::Brief;
 use super::Paper;

@@ -1,0 +1,120 @@
+//! One site against every cell of a raster.
+
+#![cfg_attr(
+    test,
+    allow(
+        clippy::unwrap_used,
+        clippy::expect_used,
+        clippy::panic,
+        clippy::unreachable,
+        clippy::indexing_slicing,
+        clippy::string_slice
+    )
+)]
+
+pub mod plain;
+pub mod sweep;
+
+use std::sync::atomic::AtomicBool;
+
+use ndarray::Array2;
+
+use perchline_link::{LinkModel, Outcome, Propagator};
+use perchline_terrain::{Grid, PlaceError, Terrain};
+use perchline_units::{Db, Dbm};
+
+/// Coverage of one site on one channel, a value for each cell of `grid`.
+///
+/// Row 0 is the top row of the grid. A cell whose path crosses a gap in the
+/// terrain holds NaN in the float layers and [`Outcome::Unknown`].
+#[derive(Debug, Clone)]
+pub struct Coverage {
+    /// Where the cells are.
+    pub grid: Grid,
+    /// Margin of talk-in in dB.
+    pub talk_in_margin: Array2<f32>,
+    /// Margin of talk-out in dB.
+    pub talk_out_margin: Array2<f32>,
+    /// Level at the carried radio's receiver at which talk-out's margin is zero.
+    pub talk_out_wanted: Dbm,
+    /// Probability that both ways work in the same spot, 0 to 1.
+    pub probability: Array2<f32>,
+    /// Whether the straight line clears the ground.
+    pub line_of_sight: Array2<bool>,
+    /// Share of spots that was wanted, 0 to 1: where clear begins.
+    pub reliability: f64,
+    /// What each cell comes to.
+    pub outcome: Array2<Outcome>,
+    /// Cells that are unknown because terrain is missing on the way.
+    pub unknown_cells: usize,
+}
+
+/// Computes the coverage of the station of `model` on every cell of `grid`,
+/// the carried radio at each cell's centre: by the sweep where the method has a
+/// swept form and the map runs along the terrain's cells, by the plain engine
+/// otherwise.
+///
+/// The result does not depend on the number of threads. `row_done` is called
+/// as many times as there are rows; setting `stop` ends the run early with
+/// whatever is done, the rest unknown.
+///
+/// # Errors
+/// [`PlaceError`] when the station is off the terrain or the grid can't be
+/// projected. Gaps on the way to a cell are no error: the cell is unknown.
+pub fn cover(
+    terrain: &Terrain,
+    grid: &Grid,
+    model: &LinkModel,
+    propagator: &Propagator,
+    row_done: &(dyn Fn() + Sync),
+    stop: &AtomicBool,
+) -> Result<Coverage, PlaceError> {
+    match sweep::cover(terrain, grid, model, propagator, row_done, stop)? {
+        Some(coverage) => Ok(coverage),
+        None => plain::cover(terrain, grid, model, propagator, row_done, stop),
+    }
+}
+
+impl Coverage {
+    /// The governing (lower) margin of a cell; `None` where it is unknown.
+    #[must_use]
+    pub fn governing_margin(&self, row: usize, column: usize) -> Option<Db> {
+        let lower =
+            self.talk_in_margin.get((row, column))?.min(*self.talk_out_margin.get((row, column))?);
+        (!lower.is_nan()).then(|| Db::new(f64::from(lower)))
+    }
+
+    /// The governing margin of every cell in dB, NaN where it is unknown.
+    #[must_use]
+    pub fn governing_margins(&self) -> Array2<f32> {
+        let mut lower = self.talk_in_margin.clone();
+        lower.zip_mut_with(&self.talk_out_margin, |a, b| {
+            *a = if a.is_nan() || b.is_nan() { f32::NAN } else { a.min(*b) };
+        });
+        lower
+    }
+
+    /// Median level of the station at the carried radio's receiver, dBm, NaN
+    /// where it is unknown.
+    #[must_use]
+    pub fn talk_out_signals(&self) -> Array2<f32> {
+        let wanted = self.talk_out_wanted.value() as f32;
+        self.talk_out_margin.mapv(|margin| margin + wanted)
+    }
+
+    /// Share of all cells, 0 to 1, that come to this outcome.
+    #[must_use]
+    pub fn share(&self, wanted: Outcome) -> f64 {
+        let cells = self.outcome.len().max(1);
+        self.outcome.iter().filter(|o| **o == wanted).count() as f64 / cells as f64
+    }
+
+    /// Share of the known cells, 0 to 1, in which the wanted share of spots
+    /// works both ways; zero where nothing is known.
+    #[must_use]
+    pub fn working_share(&self) -> f64 {
+        let known = self.outcome.len() - self.unknown_cells;
+        let working = self.outcome.iter().filter(|o| o.works()).count();
+        working as f64 / known.max(1) as f64
+    }
+}

@@ -1,0 +1,44 @@
+//! The plan file: what a person types, and what it means once checked.
+
+#![cfg_attr(
+    test,
+    allow(
+        clippy::unwrap_used,
+        clippy::expect_used,
+        clippy::panic,
+        clippy::unreachable,
+        clippy::indexing_slicing,
+        clippy::string_slice
+    )
+)]
+
+mod calibration;
+mod classes;
+mod error;
+mod extent;
+mod feed_line;
+mod input_file;
+mod locate;
+mod model;
+mod nearest;
+mod position;
+mod read;
+mod resolve;
+mod schema;
+mod surroundings;
+mod typed;
+mod unit_system;
+
+pub use calibration::{CARRIES, Calibration, CalibrationError, Surroundings};
+pub use classes::{ClassMapping, CoverClass, CoverKind, MappingError};
+pub use error::{PlanError, Problem};
+pub use feed_line::{CABLES, Cable};
+pub use input_file::hexadecimal;
+pub use locate::Misplaced;
+pub use model::*;
+pub use nearest::nearest;
+pub use position::{PositionError, Reading, read_position};
+pub use read::{MAX_PLAN_BYTES, files_named, read, read_source, read_text};
+pub use schema::schema;
+pub use surroundings::{BuildingInputs, Indoors, LandCoverInputs};
+pub use unit_system::UnitSystem;

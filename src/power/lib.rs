@@ -1,0 +1,40 @@
+//! Staying on the air: batteries, shared roofs, mixing products, exposure.
+//!
+//! Functions of the plan alone: no terrain, no files.
+
+#![cfg_attr(
+    test,
+    allow(
+        clippy::unwrap_used,
+        clippy::expect_used,
+        clippy::panic,
+        clippy::unreachable,
+        clippy::indexing_slicing,
+        clippy::string_slice
+    )
+)]
+
+mod battery;
+mod budget;
+pub mod chemistry;
+pub mod discharge;
+mod error;
+pub mod exposure;
+mod fleet;
+pub mod isolation;
+mod load;
+pub mod mast;
+pub mod products;
+pub mod sharing;
+mod site_air;
+mod weather;
+
+pub use battery::{Battery, pack_weight};
+pub use budget::{
+    CHANGE_AT, Case, HourlyState, RESERVE, Run, STANDARD_CAPACITIES, StandardPack, StationBudget,
+    station_budget, station_budgets,
+};
+pub use error::PowerError;
+pub use fleet::{CrewNeeds, HEAVY, LoadingLine, crew_needs};
+pub use load::Load;
+pub use weather::{Weather, after, elapsed, gaps};

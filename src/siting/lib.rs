@@ -1,0 +1,176 @@
+//! All candidate sites against all posts, areas and routes; the posts among
+//! themselves when no site is left; trackers along routes.
+
+#![cfg_attr(
+    test,
+    allow(
+        clippy::unwrap_used,
+        clippy::expect_used,
+        clippy::panic,
+        clippy::unreachable,
+        clippy::indexing_slicing,
+        clippy::string_slice
+    )
+)]
+
+mod aid;
+pub mod choose;
+mod demand;
+pub mod direct;
+mod fix;
+pub mod masts;
+mod rank;
+mod reason;
+pub mod spots;
+mod station;
+mod stretch;
+pub mod trackers;
+
+pub use aid::{Aid, AidError, NearSpot, aid};
+pub use choose::spots_to_serve;
+pub use fix::Remedy;
+pub use rank::{
+    Keep, PAIRS_IN_FULL, RankError, RankInputs, look_elsewhere, map_model, map_site, rank,
+    rank_by_maps, score, score_in_full, score_without_map, sites_in_full,
+};
+pub use reason::reason;
+pub use station::station_on;
+
+use serde::Serialize;
+
+use perchline_link::{LinkBudgets, Outcome};
+use perchline_units::{Db, Metres, Position};
+
+/// The sites of one channel, best first.
+#[derive(Debug, Clone, Serialize)]
+pub struct Ranking {
+    /// The channel's name.
+    pub channel: String,
+    /// One entry a site, best first.
+    pub sites: Vec<SiteScore>,
+}
+
+/// How one site does.
+#[derive(Debug, Clone, Serialize)]
+pub struct SiteScore {
+    /// The site's name.
+    pub site: String,
+    /// Where it is.
+    pub at: Position,
+    /// Whether the plan lets it be used.
+    pub available: bool,
+    /// Height of the ground above sea level.
+    pub ground_m: Metres,
+    /// Height of the antenna above the ground.
+    pub antenna_above_ground_m: Metres,
+    /// Weighted probability of contact both ways over posts, areas and routes,
+    /// 0 to 1; what is not known counts as none.
+    pub weighted_probability: f64,
+    /// Whether every must-have post works both ways.
+    pub must_posts_met: bool,
+    /// Number of posts that work both ways.
+    pub posts_covered: usize,
+    /// The post with the least margin.
+    pub worst_post: Option<String>,
+    /// Each post, in the plan's order.
+    pub posts: Vec<PostScore>,
+    /// Each staging area, in the plan's order.
+    pub areas: Vec<ShareScore>,
+    /// Each route, in the plan's order.
+    pub routes: Vec<RouteScore>,
+    /// Share of the map's known cells that work both ways, 0 to 1.
+    pub map_share: f64,
+}
+
+impl SiteScore {
+    /// Names of the must-have posts that do not work both ways.
+    #[must_use]
+    pub fn missed_must_posts(&self) -> Vec<&str> {
+        let missed = self.posts.iter().filter(|p| p.must && !p.outcome.works());
+        missed.map(|p| p.post.as_str()).collect()
+    }
+}
+
+/// How one post does from one site.
+#[derive(Debug, Clone, Serialize)]
+pub struct PostScore {
+    /// The post's name.
+    pub post: String,
+    /// Where it is.
+    pub at: Position,
+    /// Whether a site that misses it is no good.
+    pub must: bool,
+    /// Ground distance to the site.
+    pub distance_m: Metres,
+    /// Whether the straight line clears the ground; nothing where terrain is
+    /// missing on the way.
+    pub line_of_sight: Option<bool>,
+    /// What it comes to.
+    pub outcome: Outcome,
+    /// Probability that both ways work in the same spot, 0 to 1; nothing where
+    /// terrain is missing on the way.
+    #[serde(rename = "probability_both_ways")]
+    pub probability: Option<f64>,
+    /// The lower of the two margins; nothing where terrain is missing on the way.
+    pub governing_margin_db: Option<Db>,
+    /// Both budgets; nothing where terrain is missing on the way, and in a ranking
+    /// of very many sites for those that are not among the best
+    /// ([`sites_in_full`]).
+    pub budgets: Option<Box<LinkBudgets>>,
+    /// In one sentence: why it works or does not.
+    pub reason: String,
+    /// What would make it work, if it does not.
+    pub remedy: Option<Remedy>,
+}
+
+/// How much of an area or of a route works both ways.
+#[derive(Debug, Clone, Serialize)]
+pub struct ShareScore {
+    /// Its name.
+    pub name: String,
+    /// Share in which the wanted share of spots works both ways, 0 to 1.
+    pub share: f64,
+    /// Mean probability of contact both ways, 0 to 1; what is not known counts
+    /// as none.
+    #[serde(rename = "probability_both_ways")]
+    pub probability: f64,
+    /// Number of spots that were asked.
+    pub samples: usize,
+    /// Spots among them that are unknown because terrain is missing on the way;
+    /// they count as not working.
+    pub unknown: usize,
+}
+
+/// How a route does, end to end.
+#[derive(Debug, Clone, Serialize)]
+pub struct RouteScore {
+    /// Its name and how much of it works.
+    #[serde(flatten)]
+    pub share: ShareScore,
+    /// Its length on the ground.
+    pub length_m: Metres,
+    /// Length without contact both ways to be expected: the length of each
+    /// piece times the probability that it has none, added up. What is not
+    /// known counts as without.
+    pub expected_without_contact_m: Metres,
+    /// The longest stretch in which no piece works in the wanted share of
+    /// spots; nothing where every piece does.
+    pub longest_gap: Option<Stretch>,
+}
+
+/// A stretch of a route.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Stretch {
+    /// Where it begins, along the route from its first point.
+    pub from_m: Metres,
+    /// Where it ends.
+    pub to_m: Metres,
+}
+
+impl Stretch {
+    /// How long it is.
+    #[must_use]
+    pub fn length(self) -> Metres {
+        self.to_m - self.from_m
+    }
+}

@@ -1,0 +1,50 @@
+//! Elevation rasters, the working window that is read from them, and terrain
+//! profiles. GDAL and PROJ stay behind this module and [`perchline_vector`].
+//!
+//! * [`Grid`] and [`Projector`]: where cells lie.
+//! * [`Terrain`]: the window in memory, mosaicked from the plan's files.
+//! * [`Terrain::with_surroundings`]: buildings and trees on it.
+//! * [`Tracer`]: profiles along geodesics, many from one place.
+//! * [`write_geotiff`]: results back onto a raster.
+
+#![cfg_attr(
+    test,
+    allow(
+        clippy::unwrap_used,
+        clippy::expect_used,
+        clippy::panic,
+        clippy::unreachable,
+        clippy::indexing_slicing,
+        clippy::string_slice
+    )
+)]
+
+mod ascii_grid;
+mod contours;
+mod cover;
+mod error;
+mod ffi;
+mod gaps;
+mod geotiff;
+mod grid;
+mod ground;
+mod means;
+mod mosaic;
+mod raster_file;
+mod relief;
+mod tile;
+mod tiles;
+mod tracer;
+mod virtual_raster;
+mod window;
+
+pub use contours::Contour;
+pub use cover::{Building, CoverError};
+pub use error::{PlaceError, TerrainError};
+pub use geotiff::write_geotiff;
+pub use grid::{Extent, Grid, Projector};
+pub use mosaic::TerrainSurvey;
+pub use raster_file::files_of;
+pub use tiles::{GroundPicture, TilesError};
+pub use tracer::{CLOSEST, Tracer};
+pub use window::Terrain;

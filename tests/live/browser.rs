@@ -1,0 +1,49 @@
+//! The plan at hand in the machine's own browser; see `tests/browser/live.mjs`.
+
+use std::fs;
+
+use crate::support::browser::in_browser;
+use crate::support::live::{copy, serve, serve_copy, small};
+
+/// Names that would run if they came into a page as markup (common practice, no
+/// source).
+fn hostile(text: String) -> String {
+    let run = "<img src=x onerror='globalThis.hostile=1'>";
+    text.replace("\"Net Control\"", &format!("\"{run}\""))
+        .replace(
+            "\"Ferry Lights half marathon\"",
+            "\"</title><script>globalThis.hostile=2</script>\"",
+        )
+        .replace("name = \"Hotel\"", "name = '\"><svg onload=globalThis.hostile=3>'")
+        .replace(
+            "name = \"Lantern field\"\noutline",
+            "name = \"{{constructor.hostile=4}}\"\noutline",
+        )
+}
+
+#[test]
+fn the_plan_at_hand_works_in_a_browser() {
+    let served = serve();
+    let other = serve_copy(copy("ferry-lights.toml", hostile));
+    assert!(other.get("state").json()["event"].as_str().unwrap().contains("<script>"));
+    in_browser("live.mjs", &[&format!("{}/", served.url), &format!("{}/", other.url)]);
+}
+
+#[test]
+fn unsaved_changes_are_decided_on_in_a_browser() {
+    let sample = small();
+    let beside = |end: &str| sample.folder.path().join(format!("plan.toml.unsaved{end}"));
+    let plan = fs::read_to_string(&sample.plan).unwrap();
+    let text = |height: &str| plan.replacen("mast = \"3 m\"", &format!("mast = \"{height}\""), 1);
+    fs::create_dir(beside("-3")).unwrap();
+    fs::write(beside("-2"), text("9 parsec")).unwrap();
+    fs::write(beside(""), text("12 m")).unwrap();
+    let served = serve_copy(sample);
+    in_browser("live-unsaved.mjs", &[&format!("{}/", served.url)]);
+    let left = |end: &str| served.copy.folder.path().join(format!("plan.toml.unsaved{end}"));
+    if !left("-2").exists() {
+        // Driven by a browser: saved, and nothing but what is no file left.
+        assert_eq!(fs::read_to_string(&served.copy.plan).unwrap(), text("12 m"));
+        assert!(left("-3").is_dir());
+    }
+}

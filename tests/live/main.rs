@@ -1,0 +1,11 @@
+//! The live page and its server.
+
+#![allow(clippy::unwrap_used, clippy::panic)]
+
+#[path = "../support/mod.rs"]
+mod support;
+
+mod browser;
+mod clients;
+mod page;
+mod recovery;

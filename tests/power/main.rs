@@ -1,0 +1,11 @@
+//! Energy, shared roofs, mixing products.
+
+#![allow(clippy::unwrap_used, clippy::panic)]
+
+#[path = "../support/mod.rs"]
+mod support;
+
+mod aloha;
+mod energy;
+mod roof;
+mod verbs;

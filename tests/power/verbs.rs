@@ -1,0 +1,214 @@
+//! `power` and `cosite` through the program: text, JSON, files, and what they
+//! say when something is missing.
+
+use std::fs;
+
+use crate::support::{PLAN, perchline, printed, said, write_plan_raster};
+use serde_json::Value;
+
+const SAMPLE: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/sample-terrain/ferry-lights.toml");
+
+fn json(text: &[u8]) -> Value {
+    serde_json::from_slice(text).unwrap()
+}
+
+/// The sample's digipeater lasts no evening on its own pack, and the relay does.
+#[test]
+fn the_sample_s_digipeater_dies_and_says_what_would_do() {
+    let folder = tempfile::tempdir().unwrap();
+    let text = perchline(folder.path(), &["power", SAMPLE]);
+    assert!(text.status.success(), "{}", said(&text));
+    let text = printed(&text);
+    for part in [
+        "DIES at",
+        "while it transmits",
+        "smallest common pack",
+        "loading list",
+        "change packs by",
+        "behind the parapet",
+    ] {
+        assert!(text.contains(part), "no {part:?} in\n{text}");
+    }
+    let output = perchline(folder.path(), &["power", SAMPLE, "--json", "--out", "out"]);
+    let document = json(&output.stdout);
+    assert_eq!(document, json(&fs::read(folder.path().join("out/power.json")).unwrap()));
+    let stations = document["result"]["stations"].as_array().unwrap();
+    assert_eq!(stations.len(), 2);
+    assert!(stations[0]["expected"]["margin_h"].as_f64().is_none_or(|m| m > 0.0));
+    let digipeater = &stations[1];
+    let margin = digipeater["expected"]["margin_h"].as_f64().unwrap();
+    assert!((-1.5..0.0).contains(&margin), "{margin}");
+    // Poor is never better than expected, good never worse.
+    for station in stations {
+        let hours = |case: &str| station[case]["run_time_h"].as_f64().unwrap_or(f64::INFINITY);
+        assert!(hours("poor") <= hours("expected") && hours("expected") <= hours("good"));
+    }
+    assert_eq!(digipeater["enough"]["capacity_ah"], 2.0);
+    assert!(digipeater["enough"]["left_at_end"].as_f64().unwrap() >= 0.3);
+    let ledger = &digipeater["ledger"];
+    let of = |part: &str| ledger[part].as_f64().unwrap();
+    let out = of("load_wh") + of("converter_wh") + of("lead_wh") + of("pack_wh");
+    assert!((of("from_cells_wh") + of("from_sun_wh") - out).abs() < 1e-9);
+}
+
+#[test]
+fn the_sample_s_roof_and_channels() {
+    let folder = tempfile::tempdir().unwrap();
+    let output = perchline(folder.path(), &["cosite", SAMPLE, "--out", "out"]);
+    assert!(output.status.success(), "{}", said(&output));
+    let text = printed(&output);
+    for part in [
+        "If they shared a roof",
+        "duplexer",
+        "licensee remains responsible",
+        "all round",
+        "OET Bulletin 65",
+    ] {
+        assert!(text.contains(part), "no {part:?} in\n{text}");
+    }
+    let out = folder.path().join("out");
+    let html = fs::read_to_string(out.join("channels.html")).unwrap();
+    for part in ["Ferry Lights half marathon", "147.600", "100.0 Hz", "All posts, Net Control"] {
+        assert!(html.contains(part), "no {part:?} in\n{html}");
+    }
+    // Read back with a CSV reader: one line a channel, seven columns.
+    let mut reader = csv::Reader::from_path(out.join("channels.csv")).unwrap();
+    let rows: Vec<_> = reader.records().map(|r| r.unwrap()).collect();
+    assert_eq!(rows.len(), 4);
+    assert!(rows.iter().all(|r| r.len() == 7));
+    // A hand-held listens on the relay's output and speaks on its input.
+    assert_eq!((&rows[0][2], &rows[0][3]), ("147.000", "147.600"));
+    let picture = image::open(out.join("roof-open.png")).unwrap();
+    assert!(picture.width() > 1000);
+    let looks = concat!(env!("CARGO_MANIFEST_DIR"), "/target/looks");
+    fs::create_dir_all(looks).unwrap();
+    fs::copy(out.join("roof-open.png"), format!("{looks}/roof.png")).unwrap();
+}
+
+const SUPPLY: &str = r#"
+[[pack]]
+name = "box"
+chemistry = "agm"
+cells = 6
+capacity = "7 Ah"
+
+[[station]]
+name = "Relay"
+channel = "Event"
+site = "Hotel"
+currents = { transmit = "6 A", receive = "700 mA", standby = "400 mA" }
+traffic = { keyed = "25 %", listening = "10 %" }
+supply = { pack = "box", cut_out = "10.8 V" }
+"#;
+
+fn run(plan: &str, arguments: &[&str]) -> std::process::Output {
+    let folder = tempfile::tempdir().unwrap();
+    write_plan_raster(&folder.path().join("terrain.tif"), |_, _| 50.0);
+    fs::write(folder.path().join("plan.toml"), plan).unwrap();
+    perchline(folder.path(), arguments)
+}
+
+#[test]
+fn without_a_forecast_nothing_is_guessed() {
+    let output = run(&format!("{PLAN}{SUPPLY}"), &["power", "plan.toml"]);
+    assert_eq!(output.status.code(), Some(2));
+    let said = said(&output);
+    assert!(said.contains("station \"Relay\"") && said.contains("[forecast]"), "{said}");
+    // Indoors it needs none.
+    let indoors =
+        SUPPLY.replace("cut_out = \"10.8 V\"", "cut_out = \"10.8 V\", kept_at = \"20 °C\"");
+    let output = run(&format!("{PLAN}{indoors}"), &["power", "plan.toml"]);
+    assert!(output.status.success());
+    // A ranking stands without, and says what it lacks.
+    let output = run(&format!("{PLAN}{SUPPLY}"), &["rank", "plan.toml", "--maps", "none"]);
+    assert!(output.status.success());
+    assert!(printed(&output).contains("note: power: station \"Relay\": nothing says"));
+}
+
+#[test]
+fn a_plan_without_stations_says_what_to_add() {
+    let output = run(PLAN, &["power", "plan.toml"]);
+    assert_eq!(output.status.code(), Some(2));
+    assert!(said(&output).contains("[[station]]"), "{}", said(&output));
+    // Channels alone are enough for the sheet and the products.
+    let output = run(PLAN, &["cosite", "plan.toml"]);
+    assert!(output.status.success(), "{}", said(&output));
+}
+
+#[test]
+fn a_short_forecast_is_told_and_rank_shows_the_margin() {
+    let forecast =
+        "\n[forecast]\nfrom = 2026-12-05T17:00:00\nhourly = [\"6 °C\", \"?\", \"4 °C\"]\n";
+    let plan = format!("{PLAN}{forecast}{SUPPLY}");
+    for verb in [&["power", "plan.toml"][..], &["rank", "plan.toml", "--maps", "none"]] {
+        let output = run(&plan, verb);
+        assert!(output.status.success(), "{}", said(&output));
+        let text = printed(&output);
+        for part in ["begins at 2026-12-05 17:00", "ends at 2026-12-05 19:00", "not known at 18:00"]
+        {
+            assert!(text.contains(part), "no {part:?} in\n{text}");
+        }
+        assert!(text.contains("DIES at"), "{text}");
+    }
+}
+
+/// Source: the IANA database: in the Azores the clocks go back from 01:00 to
+/// 00:00 on 25 October 2026. From 22:00 to 06:00 a station is wanted for nine
+/// hours, and times after the change say their offset.
+#[test]
+fn over_midnight_and_a_change_of_the_clocks() {
+    let plan = format!("{PLAN}{SUPPLY}")
+        .replace("\"UTC\"", "\"Atlantic/Azores\"")
+        .replace("2026-12-05T16:30:00", "2026-10-24T22:00:00")
+        .replace("2026-12-05T20:30:00", "2026-10-25T06:00:00")
+        .replace("cut_out = \"10.8 V\"", "cut_out = \"10.8 V\", kept_at = \"5 °C\"");
+    let text = printed(&run(&plan, &["power", "plan.toml"]));
+    assert!(text.contains("9 h 00 min"), "{text}");
+    assert!(text.contains("wanted from 22:00 to Sun 25 Oct 06:00 (UTC-01:00)"), "{text}");
+}
+
+/// Desense enters talk-in, and the reason says so: a digipeater on the relay's
+/// roof without filters deafens it.
+#[test]
+fn a_shared_roof_costs_talk_in() {
+    let packet = r#"
+[[channel]]
+name = "Packet"
+kind = "packet"
+frequency = "144.8 MHz"
+station = "relay"
+carried = "hand-held"
+
+[[station]]
+name = "Digipeater"
+channel = "Packet"
+beside = "Relay"
+currents = { transmit = "1.4 A", receive = "200 mA", standby = "60 mA" }
+traffic = { heard = "120 /h", repeated = "80 /h", packet = "0.9 s" }
+supply = { pack = "box", cut_out = "10.8 V" }
+roof = { east = "10 m" }
+"#;
+    let margin = |plan: &str| {
+        let output =
+            run(plan, &["path", "plan.toml", "--from", "Hotel", "--to", "Aid 1", "--json"]);
+        assert!(output.status.success(), "{}", said(&output));
+        let budgets = json(&output.stdout)["result"]["budgets"].clone();
+        let of = |way: &str| budgets[way]["margin_db"].as_f64().unwrap();
+        (
+            of("talk_in"),
+            of("talk_out"),
+            budgets["talk_in"]["noise"]["roof_cost_db"].as_f64().unwrap(),
+        )
+    };
+    let alone = margin(&format!("{PLAN}{SUPPLY}"));
+    let shared = format!("{PLAN}{SUPPLY}{packet}");
+    let beside = margin(&shared);
+    assert_eq!(alone.2, 0.0);
+    assert!(beside.2 > 10.0, "{beside:?}");
+    assert!((alone.0 - beside.0 - beside.2).abs() < 1e-6, "talk-in loses the desense");
+    assert!((alone.1 - beside.1).abs() < 1e-9, "talk-out loses nothing");
+    let text = printed(&run(&shared, &["path", "plan.toml", "--from", "Hotel", "--to", "Aid 1"]));
+    assert!(text.contains("transmitters on the same roof"), "{text}");
+    let ranked = printed(&run(&shared, &["rank", "plan.toml", "--maps", "none"]));
+    assert!(ranked.contains("transmitters on its own roof make the receiver"), "{ranked}");
+}

@@ -1,0 +1,498 @@
+//! The briefing, through the program: one page without a network, two sheets,
+//! files for other programs.
+
+use crate::support;
+use std::collections::BTreeMap;
+use std::fs;
+use std::io::{Cursor, Read};
+use std::path::Path;
+use std::sync::OnceLock;
+
+use crate::support::{PLAN, hostile, perchline, printed, said, write_plan_raster};
+use base64::Engine as _;
+use gdal::vector::LayerAccess;
+use kml::{Kml, KmlReader};
+use serde_json::Value;
+use sha2::{Digest, Sha256};
+
+const SAMPLE: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/sample-terrain/ferry-lights.toml");
+
+/// What a briefing may weigh: it goes by mail and over bad networks.
+const MOST_MEGABYTES: f64 = 5.0;
+
+type Files = BTreeMap<String, Vec<u8>>;
+
+fn files(folder: &Path) -> Files {
+    fs::read_dir(folder)
+        .unwrap()
+        .map(|entry| {
+            let path = entry.unwrap().path();
+            (path.file_name().unwrap().to_str().unwrap().to_owned(), fs::read(&path).unwrap())
+        })
+        .collect()
+}
+
+/// Everything that the verb writes for a plan in `folder`.
+fn brief_in(folder: &Path, more: &[&str]) -> Files {
+    let arguments: Vec<&str> = ["brief"].iter().chain(more).copied().collect();
+    let output = perchline(folder, &[&arguments[..], &["--out", "out"]].concat());
+    assert!(output.status.success(), "{}", said(&output));
+    files(&folder.join("out"))
+}
+
+/// The sample's briefing, made once.
+fn sample() -> &'static Files {
+    static FILES: OnceLock<Files> = OnceLock::new();
+    FILES.get_or_init(|| brief_in(tempfile::tempdir().unwrap().path(), &[SAMPLE]))
+}
+
+fn text(files: &Files, name: &str) -> String {
+    String::from_utf8(files[name].clone()).unwrap()
+}
+
+/// The text between two marks, the marks left out.
+fn between<'t>(text: &'t str, from: &str, to: &str) -> &'t str {
+    let start = text.find(from).unwrap_or_else(|| panic!("no {from}")) + from.len();
+    let end = text[start..].find(to).unwrap_or_else(|| panic!("no {to} after {from}"));
+    &text[start..start + end]
+}
+
+/// The text of an HTML page without its markup, scripts and styles.
+fn shown(html: &str) -> String {
+    let mut out = String::new();
+    let mut rest = html;
+    while let Some(at) = rest.find('<') {
+        out.push_str(&rest[..at]);
+        out.push(' ');
+        let closed = ["<script", "<style"].iter().find(|tag| rest[at..].starts_with(*tag));
+        let end = match closed {
+            Some(tag) => format!("</{}>", &tag[1..]),
+            None => ">".to_owned(),
+        };
+        let stop = rest[at..].find(&end).unwrap() + end.len();
+        rest = &rest[at + stop..];
+    }
+    out + rest
+}
+
+#[test]
+fn the_sample_gives_every_file_and_the_page_is_light() {
+    let names: Vec<&str> = sample().keys().map(String::as_str).collect();
+    let expected = [
+        "brief-a4.pdf",
+        "brief-letter.pdf",
+        "brief.gpkg",
+        "brief.gpx",
+        "brief.html",
+        "brief.json",
+        "brief.kml",
+        "brief.kmz",
+        "brief.png",
+        "brief.txt",
+    ];
+    assert_eq!(names, expected);
+    let megabytes = sample()["brief.html"].len() as f64 / 1e6;
+    println!("figure brief_megabytes {megabytes:.1} MB");
+    assert!(megabytes < MOST_MEGABYTES, "{megabytes:.2} MB");
+}
+
+/// Content Security Policy Level 3: the hashes are those of the page's own
+/// script and style, and nothing else may be loaded.
+#[test]
+fn the_policy_lets_in_the_pages_own_script_and_style_only() {
+    let html = text(sample(), "brief.html");
+    let policy = between(&html, "http-equiv=\"Content-Security-Policy\" content=\"", "\"");
+    for part in ["default-src 'none'", "img-src data:", "base-uri 'none'", "form-action 'none'"] {
+        assert!(policy.split("; ").any(|p| p == part), "no {part} in {policy}");
+    }
+    let hash = |text: &str| {
+        let digest = Sha256::digest(text.as_bytes());
+        format!("'sha256-{}'", base64::engine::general_purpose::STANDARD.encode(digest))
+    };
+    let style = between(&html, "<style>", "</style>");
+    let (_, after_data) = html.rsplit_once("<script>").unwrap();
+    let script = after_data.split("</script>").next().unwrap();
+    assert!(script.contains("leaflet"));
+    assert!(policy.contains(&format!("style-src {}", hash(style))), "{policy}");
+    assert!(policy.contains(&format!("script-src {}", hash(script))), "{policy}");
+    assert!(!policy.contains("unsafe"), "{policy}");
+}
+
+#[test]
+fn the_page_names_nothing_outside_of_itself() {
+    let html = text(sample(), "brief.html");
+    // What the script holds a browser test looks after.
+    let (html, _) = html.rsplit_once("<script>").unwrap();
+    for way in ["src=", "href=", "srcset=", "action=", "poster=", "data="] {
+        for (at, _) in html.match_indices(&format!(" {way}\"")) {
+            let address: String =
+                html[at + way.len() + 2..].chars().take_while(|c| *c != '"').take(20).collect();
+            let own = address.starts_with("data:image/")
+                || address.starts_with('#')
+                || address.starts_with("tel:");
+            assert!(own, "{way}{address}");
+        }
+    }
+    let style = between(html, "<style>", "</style>");
+    assert!(!style.contains("@import"));
+    for (at, _) in style.match_indices("url(") {
+        let address = style[at + 4..].trim_start_matches(['"', '\'']);
+        assert!(address.starts_with("data:") || address.starts_with('#'), "{:.30}", address);
+    }
+    // Handlers and styles on elements would be stopped by the policy.
+    let body = html.split("<body>").nth(1).unwrap().split("<script").next().unwrap();
+    assert!(
+        !body.contains(" style=\"") && !body.contains(" onclick=") && !body.contains(" onload=")
+    );
+}
+
+/// Words that need radio knowledge.
+const JARGON: [&str; 9] =
+    ["dB", "MHz", "margin", "SINAD", "talk-in", "talk-out", "line of sight", "antenna", "NaN"];
+
+#[test]
+fn the_liaisons_part_holds_no_radio_word() {
+    let html = text(sample(), "brief.html");
+    let first = shown(html.split("<section class=\"crew\"").next().unwrap());
+    for word in JARGON {
+        assert!(!first.contains(word), "{word} on the liaison's part");
+    }
+    for part in
+        ["13 Safety boat landing", "Radio works everywhere", "555-0142", "Relay on the air until"]
+    {
+        assert!(first.split_whitespace().collect::<Vec<_>>().join(" ").contains(part), "no {part}");
+    }
+    let crew = shown(html.split("<section class=\"crew\"").nth(1).unwrap());
+    for part in ["147.000 MHz", "100.0 Hz", "lightning", "packs", "SHA-256"] {
+        assert!(crew.contains(part), "no {part} on the crew's part");
+    }
+}
+
+/// ISO 216 and ANSI A in points.
+#[test]
+fn each_pdf_has_two_pages_of_its_paper_with_text() {
+    for (name, (width, height)) in
+        [("brief-a4.pdf", (595.276, 841.89)), ("brief-letter.pdf", (612.0, 792.0))]
+    {
+        let document = lopdf::Document::load_mem(&sample()[name]).unwrap();
+        let pages = document.get_pages();
+        assert_eq!(pages.len(), 2, "{name}");
+        for page in pages.values() {
+            let media = document.get_dictionary(*page).unwrap().get(b"MediaBox").unwrap();
+            let sides: Vec<f32> =
+                media.as_array().unwrap().iter().map(|side| side.as_float().unwrap()).collect();
+            for (side, wanted) in sides.iter().zip([0.0, 0.0, width, height]) {
+                assert!((f64::from(*side) - wanted).abs() < 0.05, "{name}: {sides:?}");
+            }
+        }
+        let page = |number| {
+            let text = document.extract_text(&[number]).unwrap();
+            text.split_whitespace().collect::<String>()
+        };
+        let (first, second) = (page(1), page(2));
+        for part in ["FerryLightshalfmarathon", "SafetyboatLanding", "555-0142"] {
+            assert!(
+                first.to_lowercase().contains(&part.to_lowercase()),
+                "{name}: no {part} in {first}"
+            );
+        }
+        for word in JARGON {
+            assert!(!first.contains(word), "{name}: {word} on page one");
+        }
+        for part in ["147.000MHz", "Ridgeoverlook", "Nobodyaloneonaroof", "Page2of2"] {
+            assert!(second.contains(part), "{name}: no {part} in {second}");
+        }
+    }
+}
+
+fn placemarks(kml: &Kml, found: &mut Vec<(String, usize)>) {
+    match kml {
+        Kml::KmlDocument(document) => document.elements.iter().for_each(|e| placemarks(e, found)),
+        Kml::Document { elements, .. } => elements.iter().for_each(|e| placemarks(e, found)),
+        Kml::Folder(folder) => folder.elements.iter().for_each(|e| placemarks(e, found)),
+        Kml::Placemark(mark) => {
+            found.push((mark.name.clone().unwrap(), usize::from(mark.geometry.is_some())))
+        }
+        _ => {}
+    }
+}
+
+fn read_kml(bytes: &[u8]) -> Vec<(String, usize)> {
+    let kml: Kml = KmlReader::from_reader(bytes).read().unwrap();
+    let mut found = Vec::new();
+    placemarks(&kml, &mut found);
+    found
+}
+
+#[test]
+fn globes_and_gps_units_get_every_place() {
+    let marks = read_kml(&sample()["brief.kml"]);
+    // 16 posts, 6 sites, a route, 3 areas.
+    assert_eq!(marks.len(), 26);
+    assert!(marks.iter().all(|(_, geometry)| *geometry == 1), "{marks:?}");
+    assert!(marks.iter().any(|(name, _)| name == "13 Safety boat landing"));
+
+    let mut package = zip::ZipArchive::new(Cursor::new(&sample()["brief.kmz"])).unwrap();
+    assert_eq!(package.by_index(0).unwrap().name(), "doc.kml");
+    let mut kml = String::new();
+    package.by_name("doc.kml").unwrap().read_to_string(&mut kml).unwrap();
+    assert_eq!(read_kml(kml.as_bytes()), marks);
+    let mut picture = Vec::new();
+    package.by_name("coverage.png").unwrap().read_to_end(&mut picture).unwrap();
+    let picture = image::load_from_memory(&picture).unwrap().to_rgba8();
+    let overlay = between(&kml, "<GroundOverlay>", "</GroundOverlay>");
+    let side = |name: &str| -> f64 {
+        between(overlay, &format!("<{name}>"), &format!("</{name}>")).parse().unwrap()
+    };
+    // The picture lies where the posts say: what works has a light tint there.
+    let at = |latitude: f64, longitude: f64| {
+        let x = (longitude - side("west")) / (side("east") - side("west"));
+        let y = (side("north") - latitude) / (side("north") - side("south"));
+        let (width, height) = picture.dimensions();
+        picture.get_pixel((x * f64::from(width)) as u32, (y * f64::from(height)) as u32).0
+    };
+    let finish = at(46.99013, -34.88983);
+    assert!(finish[0] > 0xf0 && finish[3] > 0, "{finish:?}");
+    // The mouth of the cut south-west of the landing is patchy, so darker.
+    let landing = at(47.0190, -34.8972);
+    assert!(landing[0] < 0xd0 && landing[3] > 0, "{landing:?}");
+
+    let gpx = gpx::read(&sample()["brief.gpx"][..]).unwrap();
+    assert_eq!(gpx.waypoints.len(), 22);
+    assert_eq!(gpx.tracks.len(), 1);
+    assert!(gpx.tracks[0].segments[0].points.len() > 20);
+    let landing =
+        gpx.waypoints.iter().find(|w| w.name.as_deref() == Some("13 Safety boat landing"));
+    let landing = landing.unwrap();
+    assert!((landing.point().y() - 47.01971).abs() < 1e-6);
+    assert!(landing.description.as_ref().unwrap().contains("in some spots only"));
+}
+
+#[test]
+fn map_programs_get_a_layer_a_kind() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("brief.gpkg");
+    fs::write(&path, &sample()["brief.gpkg"]).unwrap();
+    let package = gdal::Dataset::open(&path).unwrap();
+    let counts: Vec<(String, u64)> =
+        package.layers().map(|layer| (layer.name(), layer.feature_count())).collect();
+    let named = |counts: &[(&str, u64)]| -> Vec<(String, u64)> {
+        counts.iter().map(|(name, count)| ((*name).to_owned(), *count)).collect()
+    };
+    assert_eq!(counts[..4], named(&[("posts", 16), ("sites", 6), ("areas", 3), ("routes", 1)]));
+    assert_eq!(counts[4].0, "coverage");
+    assert!((3..=6).contains(&counts[4].1));
+    let mut posts = package.layer_by_name("posts").unwrap();
+    let landing = posts.features().nth(12).unwrap();
+    let field = |name: &str| landing.field_index(name).unwrap();
+    let name = landing.field_as_string(field("name")).unwrap().unwrap();
+    assert_eq!(name, "Safety boat landing");
+    let probability = landing.field_as_double(field("probability")).unwrap().unwrap();
+    assert!((0.5..0.95).contains(&probability));
+}
+
+/// PNG specification, chunk `pHYs`: 300 dots an inch are 11811 a metre.
+#[test]
+fn the_picture_is_for_print() {
+    let reader = png::Decoder::new(Cursor::new(&sample()["brief.png"][..])).read_info().unwrap();
+    assert_eq!(reader.info().size(), (3508, 2480));
+    let dims = reader.info().pixel_dims.unwrap();
+    assert_eq!((dims.xppu, dims.yppu, dims.unit), (11_811, 11_811, png::Unit::Meter));
+}
+
+#[test]
+fn two_runs_give_the_same_bytes_whatever_the_threads() {
+    let folder = tempfile::tempdir().unwrap();
+    let again = brief_in(folder.path(), &[SAMPLE, "--threads", "1"]);
+    assert_eq!(again.keys().collect::<Vec<_>>(), sample().keys().collect::<Vec<_>>());
+    for (name, bytes) in sample() {
+        assert!(again[name] == *bytes, "{name} differs");
+    }
+}
+
+#[test]
+fn names_that_try_to_be_markup_stay_text() {
+    let folder = tempfile::tempdir().unwrap();
+    hostile::write(folder.path());
+    let files = brief_in(folder.path(), &["plan.toml"]);
+    let html = text(&files, "brief.html");
+    let (page, script) = html.rsplit_once("<script>").unwrap();
+    for markup in
+        ["<script>globalThis", "<img src=x", "<svg onload", "<iframe", "<object", "</style><svg"]
+    {
+        assert!(!page.contains(markup), "{markup} in the page");
+        assert!(!script.contains(markup), "{markup} in the script");
+    }
+    assert!(page.contains("&lt;script&gt;globalThis.ran = true&lt;/script&gt;"));
+    let data = between(&html, "<script type=\"application/json\" id=\"data\">", "</script>");
+    assert!(!data.contains('<'));
+    let data: Value = serde_json::from_str(data).unwrap();
+    let names: Vec<&str> =
+        data["posts"].as_array().unwrap().iter().map(|p| p["name"].as_str().unwrap()).collect();
+    assert!(names.contains(&"<script>globalThis.ran = true</script>"), "{names:?}");
+    assert!(names.contains(&"]]> & {{7*7}} </script></style><svg onload=x>"), "{names:?}");
+
+    for name in ["brief.html", "brief.kml", "brief.gpx", "brief.txt"] {
+        let text = text(&files, name);
+        let turned = text.contains(['\u{200f}', '\u{61c}', '\u{202e}']);
+        assert!(!turned, "{name} holds marks that turn the text");
+    }
+    let marks = read_kml(&files["brief.kml"]);
+    assert!(marks.iter().any(|(name, _)| name.ends_with("<script>globalThis.ran = true</script>")));
+    assert!(marks.iter().any(|(name, _)| name == "Aid 3 &lt;b&gt;"), "{marks:?}");
+    let gpx = gpx::read(&files["brief.gpx"][..]).unwrap();
+    let names: Vec<&str> = gpx.waypoints.iter().filter_map(|w| w.name.as_deref()).collect();
+    assert!(names.iter().any(|name| name.ends_with("<svg onload=x>")), "{names:?}");
+    for paper in ["brief-a4.pdf", "brief-letter.pdf"] {
+        assert_eq!(lopdf::Document::load_mem(&files[paper]).unwrap().get_pages().len(), 2);
+    }
+}
+
+/// A plan with much more than a sheet holds: two pages still, what is left out is
+/// counted, and the page has all of it.
+#[test]
+fn a_crowd_of_posts_still_prints_on_two_pages() {
+    let folder = tempfile::tempdir().unwrap();
+    write_plan_raster(&folder.path().join("terrain.tif"), |_, _| 50.0);
+    let posts: String = (0..150)
+        .map(|n| {
+            let (north, east) = (f64::from(n / 15), f64::from(n % 15));
+            format!(
+                "\n[[post]]\nname = \"Water stop of the lower town number {n}\"\nat = \"{:.4}, {:.4}\"\n",
+                47.001 + north * 0.0008,
+                -34.899 + east * 0.0008
+            )
+        })
+        .collect();
+    fs::write(folder.path().join("plan.toml"), format!("{PLAN}{posts}")).unwrap();
+    let files = brief_in(folder.path(), &["plan.toml", "--paper", "a4"]);
+    assert!(!files.contains_key("brief-letter.pdf"));
+    let document = lopdf::Document::load_mem(&files["brief-a4.pdf"]).unwrap();
+    assert_eq!(document.get_pages().len(), 2);
+    let first: String = document.extract_text(&[1]).unwrap().split_whitespace().collect();
+    assert!(first.contains("morelinesareinbrief.html"), "{first}");
+    assert!(first.contains("numbernumber") || first.contains("number0"), "{first}");
+    let html = text(&files, "brief.html");
+    assert_eq!(html.matches("class=\"name\" data-post").count(), 152);
+    // Nobody to call, no battery, no channel to fall back on: it says so.
+    assert!(html.contains("The plan names nobody"));
+    assert!(html.contains("not known: the plan says nothing of its batteries"));
+}
+
+/// Noise under the map, as hard to pack as any photograph: the page gives up
+/// detail and stays light.
+#[test]
+fn a_photograph_under_the_map_leaves_the_page_light() {
+    let sample = support::live::copy("ferry-lights.toml", |text| {
+        text.replace("[map]\n", "[map]\ntiles = \"noise.mbtiles\"\n")
+    });
+    let folder = sample.folder.path();
+    let (columns, rows, pixel) = (2000_usize, 1800_usize, 6.0);
+    let memory = support::driver("MEM");
+    let mut source = memory.create_with_band_type::<u8, _>("", columns, rows, 3).unwrap();
+    source.set_spatial_ref(&gdal::spatial_ref::SpatialRef::from_epsg(3857).unwrap()).unwrap();
+    // The upper left of the sample's land in the plane of web maps.
+    source.set_geo_transform(&[-3_891_000.0, pixel, 0.0, 5_948_000.0, 0.0, -pixel]).unwrap();
+    let mut state = 7u64;
+    for band in 1..=3 {
+        let noise = (0..columns * rows)
+            .map(|_| {
+                state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1);
+                (state >> 56) as u8
+            })
+            .collect();
+        let mut buffer = gdal::raster::Buffer::new((columns, rows), noise);
+        source.rasterband(band).unwrap().write((0, 0), (columns, rows), &mut buffer).unwrap();
+    }
+    let driver = support::driver("MBTiles");
+    let options = gdal::raster::RasterCreationOptions::from_iter(["TILE_FORMAT=PNG"]);
+    let tiles = folder.join("noise.mbtiles");
+    source.create_copy(&driver, &tiles, &options).unwrap().close().unwrap();
+    let files = brief_in(folder, &["plan.toml", "--site", "Hotel", "--paper", "letter"]);
+    let megabytes = files["brief.html"].len() as f64 / 1e6;
+    assert!(megabytes < MOST_MEGABYTES, "{megabytes:.2} MB");
+    let html = text(&files, "brief.html");
+    let mark = "id=\"land\" alt=\"Map of the ground\" width=\"";
+    let width: u32 = between(&html, mark, "\"").parse().unwrap();
+    assert!((600..1500).contains(&width), "{width} pixels: was the noise there and heavy?");
+}
+
+/// A post without radio is told to hold it at the head if, and only if, the plan
+/// in which everybody does so works there.
+#[test]
+fn a_post_without_radio_gets_advice_that_holds() {
+    let folder = tempfile::tempdir().unwrap();
+    write_plan_raster(&folder.path().join("terrain.tif"), |column, _| {
+        if (64..68).contains(&column) { 160.0 } else { 50.0 }
+    });
+    let run = |plan: &str, site: &str| -> Value {
+        let output = perchline(folder.path(), &["brief", plan, "--site", site, "--json"]);
+        assert!(output.status.success(), "{}", said(&output));
+        serde_json::from_slice(&output.stdout).unwrap()
+    };
+    let mut advised = 0;
+    for (power, site) in
+        ["20 dBm", "10 dBm", "5 dBm"].iter().flat_map(|p| [(p, "Hotel"), (p, "Silo")])
+    {
+        let weak = PLAN
+            .replace("\"5 W\"", &format!("\"{power}\""))
+            .replace("carry = \"shoulder\"", "carry = \"hip\"");
+        fs::write(folder.path().join("plan.toml"), &weak).unwrap();
+        let held = weak.replace("carry = \"hip\"", "carry = \"head\"");
+        fs::write(folder.path().join("held.toml"), held).unwrap();
+        let again = run("held.toml", site);
+        let again = again["result"]["posts"].as_array().unwrap();
+        for post in run("plan.toml", site)["result"]["posts"].as_array().unwrap() {
+            let works = ["clear", "strong"].contains(&post["outcome"].as_str().unwrap());
+            let advice: Vec<&str> =
+                post["advice"].as_array().unwrap().iter().map(|a| a.as_str().unwrap()).collect();
+            assert_eq!(works, advice.is_empty(), "{post}");
+            let told = advice.iter().any(|a| a.contains("beside your face"));
+            let held = again.iter().find(|p| p["name"] == post["name"]).unwrap();
+            let helps = !works && held["advice"].as_array().unwrap().is_empty();
+            assert_eq!(told, helps, "{post} {held}");
+            advised += usize::from(told);
+        }
+    }
+    assert!(advised > 0, "no post was told to hold the radio: make the case harder");
+}
+
+#[test]
+fn what_cannot_be_briefed_is_refused_in_words() {
+    let folder = tempfile::tempdir().unwrap();
+    for (arguments, part) in [
+        (&["--site", "Car parc"] as &[&str], "Did you mean \"Car park\"?"),
+        (&["--channel", "Packet"], "carries position beacons"),
+        (&["--channel", "Simplex"], "name a relay"),
+        (&["--channel", "Rely"], "Did you mean \"Relay\"?"),
+        (&["--paper", "a5"], "a4, letter, both"),
+    ] {
+        let all: Vec<&str> =
+            ["brief", SAMPLE, "--out", "out"].iter().chain(arguments).copied().collect();
+        let output = perchline(folder.path(), &all);
+        assert_eq!(output.status.code(), Some(2), "{arguments:?}");
+        assert!(said(&output).contains(part), "{part} is not in: {}", said(&output));
+        assert!(!folder.path().join("out").exists());
+    }
+}
+
+#[test]
+fn the_text_says_what_the_page_says() {
+    let folder = tempfile::tempdir().unwrap();
+    let output = perchline(folder.path(), &["brief", SAMPLE, "--site", "car park"]);
+    assert!(output.status.success(), "{}", said(&output));
+    let told = printed(&output);
+    for part in [
+        "The relay stands on Car park.",
+        "Whom to call",
+        "555-0117",
+        "If you hear nothing",
+        "For the radio crew",
+    ] {
+        assert!(told.contains(part), "no {part} in\n{told}");
+    }
+    assert!(
+        text(sample(), "brief.txt")
+            .contains("The relay stands on Ridge overlook, the best of 6 places.")
+    );
+}

@@ -1,0 +1,12 @@
+//! Maps, plots, the briefing and the files of the main job.
+
+#![allow(clippy::unwrap_used, clippy::panic)]
+
+#[path = "../support/mod.rs"]
+mod support;
+
+mod brief;
+mod browser;
+mod docs_figures;
+mod drawings;
+mod main_job;

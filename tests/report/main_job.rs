@@ -1,0 +1,188 @@
+//! The main job end to end, through the program, on the sample plan.
+
+use std::fs;
+use std::path::Path;
+
+use crate::support::{PLAN, perchline, printed, said, write_plan_raster};
+use serde_json::Value;
+
+const SAMPLE: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/sample-terrain/ferry-lights.toml");
+
+/// Power that leaves a post a few decibels short over two kilometres of flat ground.
+const WEAK: &str = "\"1 dBm\"";
+
+fn json(text: &[u8]) -> Value {
+    serde_json::from_slice(text).unwrap()
+}
+
+#[test]
+fn the_sample_plan_ranks_and_draws() {
+    let folder = tempfile::tempdir().unwrap();
+    let output = perchline(folder.path(), &["rank", SAMPLE, "--out", "out", "--json"]);
+    assert!(output.status.success(), "{}", said(&output));
+    let document = json(&output.stdout);
+    assert_eq!(document, json(&fs::read(folder.path().join("out/ranking.json")).unwrap()));
+    let rankings = document["result"]["rankings"].as_array().unwrap();
+    assert_eq!(rankings.len(), 2, "the relay and the digipeater");
+    for ranking in rankings {
+        let sites = ranking["sites"].as_array().unwrap();
+        assert_eq!(sites.len(), 6);
+        let shares: Vec<f64> =
+            sites.iter().map(|s| s["weighted_probability"].as_f64().unwrap()).collect();
+        assert!(shares.iter().all(|s| (0.0..=1.0).contains(s)));
+        assert!(sites.iter().all(|s| s["posts"].as_array().unwrap().len() >= 12));
+        // Nothing hopeless, nothing trivial: some post fails from some site,
+        // and the best site serves most of the weight.
+        assert!(shares[0] > 0.6, "{shares:?}");
+        let fails = |p: &Value| !p["remedy"].is_null();
+        assert!(sites.iter().any(|s| s["posts"].as_array().unwrap().iter().any(fails)));
+    }
+    assert!(!document["provenance"]["inputs"].as_array().unwrap().is_empty());
+    let maps = fs::read_dir(folder.path().join("out"))
+        .unwrap()
+        .filter(|e| e.as_ref().unwrap().path().extension().is_some_and(|x| x == "png"))
+        .count();
+    assert_eq!(maps, 2, "the best site's map for each channel");
+}
+
+/// A post that fails says how much is missing, and the mast that would mend it
+/// does: the plan is run again with that mast.
+#[test]
+fn the_extra_mast_of_a_remedy_makes_the_post_work() {
+    let folder = tempfile::tempdir().unwrap();
+    // Little power over flat ground: a few decibels short, which height mends.
+    write_plan_raster(&folder.path().join("terrain.tif"), |_, _| 50.0);
+    let weak = PLAN.replace("\"5 W\"", WEAK);
+    fs::write(folder.path().join("plan.toml"), &weak).unwrap();
+    let rank = |plan: &str| {
+        let output = perchline(folder.path(), &["rank", plan, "--json", "--maps", "none"]);
+        assert!(output.status.success(), "{}", said(&output));
+        json(&output.stdout)["result"]["rankings"][0]["sites"].clone()
+    };
+    let mut mended = 0;
+    for site in rank("plan.toml").as_array().unwrap() {
+        for post in site["posts"].as_array().unwrap() {
+            let Some(extra) = post["remedy"]["extra_mast_m"].as_f64() else { continue };
+            let name = site["site"].as_str().unwrap();
+            let raised = raise(&weak, name, extra);
+            fs::write(folder.path().join("raised.toml"), raised).unwrap();
+            let again = rank("raised.toml");
+            let site = again.as_array().unwrap().iter().find(|s| s["site"] == name).unwrap();
+            let post = site["posts"].as_array().unwrap().iter().find(|p| p["post"] == post["post"]);
+            assert!(post.unwrap()["remedy"].is_null(), "{name} with {extra} m more");
+            mended += 1;
+        }
+    }
+    assert!(mended > 0, "no remedy to try: the case must be made harder");
+}
+
+/// `plan` with `extra` metres more mast at `site`; every mast is 3 m before.
+fn raise(plan: &str, site: &str, extra: f64) -> String {
+    let (before, after) = plan.split_at(plan.find(&format!("\"{site}\"")).unwrap());
+    format!(
+        "{before}{}",
+        after.replacen("mast = \"3 m\"", &format!("mast = \"{} m\"", 3.0 + extra), 1)
+    )
+}
+
+fn files(folder: &Path) -> Vec<(String, Vec<u8>)> {
+    let mut files: Vec<_> = fs::read_dir(folder)
+        .unwrap()
+        .map(|e| {
+            let path = e.unwrap().path();
+            (path.file_name().unwrap().to_str().unwrap().to_owned(), fs::read(&path).unwrap())
+        })
+        .collect();
+    files.sort();
+    files
+}
+
+#[test]
+fn every_file_is_the_same_for_one_two_and_eight_threads() {
+    let folder = tempfile::tempdir().unwrap();
+    write_plan_raster(&folder.path().join("terrain.tif"), |c, r| {
+        (40.0 + 25.0 * (c as f32 / 9.0).sin() * (r as f32 / 14.0).cos()).round()
+    });
+    fs::write(folder.path().join("plan.toml"), PLAN).unwrap();
+    let run = |threads: &str| {
+        let out = format!("out-{threads}");
+        let output = perchline(
+            folder.path(),
+            &["rank", "plan.toml", "--threads", threads, "--out", &out, "--maps", "all"],
+        );
+        assert!(output.status.success(), "{}", said(&output));
+        files(&folder.path().join(out))
+    };
+    let one = run("1");
+    assert_eq!(one.len(), 10);
+    for other in [run("2"), run("8"), run("1")] {
+        for ((name, a), (_, b)) in one.iter().zip(&other) {
+            assert!(a == b, "{name} differs");
+        }
+        assert_eq!(one.len(), other.len());
+    }
+}
+
+#[test]
+fn more_power_never_shrinks_coverage() {
+    let folder = tempfile::tempdir().unwrap();
+    write_plan_raster(&folder.path().join("terrain.tif"), |c, r| {
+        40.0 + 25.0 * (c as f32 / 9.0).sin() * (r as f32 / 14.0).cos()
+    });
+    let shares = |power: &str| {
+        let plan = PLAN.replace("\"5 W\"", power).replace("\"25 W\"", power);
+        fs::write(folder.path().join("plan.toml"), plan).unwrap();
+        let output =
+            perchline(folder.path(), &["coverage", "plan.toml", "--site", "Hotel", "--json"]);
+        assert!(output.status.success(), "{}", said(&output));
+        json(&output.stdout)["result"]["site"]["map_share"].as_f64().unwrap()
+    };
+    let rising: Vec<f64> =
+        ["\"-10 dBm\"", "\"0 dBm\"", "\"10 dBm\"", "\"1 W\"", "\"10 W\""].map(shares).into();
+    assert!(rising.is_sorted(), "{rising:?}");
+    assert!(rising.first() < rising.last(), "{rising:?}");
+}
+
+#[test]
+fn every_verb_explains_itself_in_text_and_json() {
+    let folder = tempfile::tempdir().unwrap();
+    write_plan_raster(&folder.path().join("terrain.tif"), |_, _| 50.0);
+    fs::write(folder.path().join("plan.toml"), PLAN).unwrap();
+    let path = ["path", "plan.toml", "--from", "Aid 1", "--to", "Hotel"];
+    let text = perchline(folder.path(), &path);
+    assert!(text.status.success(), "{}", said(&text));
+    let text = printed(&text);
+    for part in [
+        "talk-in: Aid 1 to Hotel at 147.600 MHz",
+        "talk-out: Hotel to Aid 1 at 147.000 MHz",
+        "noise",
+        "margin",
+        "Hotel to Aid 1",
+    ] {
+        assert!(text.contains(part), "no {part:?} in\n{text}");
+    }
+    let with_json: Vec<_> = path.iter().copied().chain(["--json"]).collect();
+    let document = json(&perchline(folder.path(), &with_json).stdout);
+    assert!(document["result"]["budgets"]["talk_in"]["margin_db"].is_f64());
+    let check = perchline(folder.path(), &["check", "plan.toml"]);
+    assert!(printed(&check).contains("the plan is sound"), "{}", said(&check));
+    let extras = perchline(folder.path(), &["extras", "--out", "extras"]);
+    assert!(extras.status.success(), "{}", said(&extras));
+    for name in ["perchline.bash", "perchline.1", "perchline-rank.1", "plan.schema.json"] {
+        assert!(folder.path().join("extras").join(name).is_file(), "{name}");
+    }
+}
+
+/// Every method runs the main job.
+#[test]
+fn every_method_ranks() {
+    let folder = tempfile::tempdir().unwrap();
+    write_plan_raster(&folder.path().join("terrain.tif"), |c, _| if c == 80 { 90.0 } else { 50.0 });
+    fs::write(folder.path().join("plan.toml"), PLAN).unwrap();
+    for method in perchline::propagation::METHODS {
+        let arguments = ["rank", "plan.toml", "--method", method.name(), "--json"];
+        let output = perchline(folder.path(), &arguments);
+        assert!(output.status.success(), "{}", said(&output));
+        assert_eq!(json(&output.stdout)["provenance"]["method"], method.name());
+    }
+}

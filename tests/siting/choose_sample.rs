@@ -1,0 +1,219 @@
+//! The best set of sites on the sample and on small plans: the same as a
+//! ranking for one relay, the same on any number of threads, and never a silent
+//! empty answer.
+
+use std::fs;
+use std::path::Path;
+use std::sync::atomic::AtomicBool;
+
+use crate::support::{PLAN, open_plan, perchline, printed, said, write_plan_raster};
+use approx::assert_abs_diff_eq;
+use perchline::link::Propagator;
+use perchline::plan::{ChooseInputs, Plan};
+use perchline::siting::choose::{Choice, Inputs, choose};
+use perchline::siting::{Keep, RankInputs, rank};
+use perchline::terrain::Terrain;
+use perchline::units::Metres;
+use serde_json::Value;
+
+const SAMPLE: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/sample-terrain/ferry-lights.toml");
+const TOWN: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/sample-terrain/ferry-lights-town.toml");
+
+fn chosen(plan: &Plan, terrain: &Terrain, asked: &ChooseInputs) -> Choice {
+    let inputs = Inputs {
+        plan,
+        terrain,
+        propagator: &Propagator::new(&plan.prediction),
+        site_done: &|| {},
+        stop: &AtomicBool::new(false),
+    };
+    choose(&inputs, plan.channels.first().unwrap(), asked, None).unwrap()
+}
+
+/// Both count posts, areas and routes alike, each by its own code; in the town
+/// with a post indoors, whose spread is wider, and routes that cut corners of
+/// houses.
+#[test]
+fn for_one_relay_the_choice_is_the_first_of_the_ranking() {
+    for plan in [SAMPLE, TOWN] {
+        choice_and_ranking_agree(open_plan(Path::new(plan)));
+    }
+}
+
+fn choice_and_ranking_agree((plan, terrain): (Plan, Terrain)) {
+    let asked = ChooseInputs { relays: 1, digipeater: false, ..ChooseInputs::default() };
+    let choice = chosen(&plan, &terrain, &asked);
+    let inputs = RankInputs {
+        plan: &plan,
+        terrain: &terrain,
+        propagator: &Propagator::new(&plan.prediction),
+        grid: &terrain.grid().coarser(Metres::new(2000.0)).unwrap(),
+        row_done: &|| {},
+        stop: &AtomicBool::new(false),
+    };
+    let (ranking, _) = rank(&inputs, plan.channels.first().unwrap(), Keep::None).unwrap();
+    let [first, second, ..] = ranking.sites.as_slice() else { panic!("{ranking:?}") };
+    let runner_up = choice.runner_up.as_ref().unwrap();
+    for (site, set) in [(first, &choice.first), (second, runner_up)] {
+        assert_eq!(set.sites, std::slice::from_ref(&site.site));
+        assert_abs_diff_eq!(set.weighted_probability, site.weighted_probability, epsilon = 1e-12);
+        assert_eq!(set.posts_covered, site.posts_covered);
+    }
+    // A post's only relay is its first; its margin is that of the ranking.
+    for (sector, post) in choice.sectors.posts.iter().zip(&first.posts) {
+        let duty = sector.first.as_ref().unwrap();
+        assert_abs_diff_eq!(
+            duty.governing_margin_db.value(),
+            post.governing_margin_db.unwrap().value(),
+            epsilon = 1e-4
+        );
+        assert_eq!((duty.outcome, &sector.reserve), (post.outcome, &None));
+    }
+}
+
+/// A link between two masts does not know which one the plan names first: loss
+/// is the same both ways, and equal stations send and hear alike. The two
+/// frequencies change places, by half a percent.
+#[test]
+fn a_link_from_roof_to_roof_is_the_same_from_either_end() {
+    let (mut plan, terrain) = open_plan(Path::new(SAMPLE));
+    let asked = ChooseInputs { relays: 4, linked: true, digipeater: false, ..plan.choose };
+    let asked = ChooseInputs { locked_doors: None, total_mast: None, ..asked };
+    let forth = chosen(&plan, &terrain, &asked);
+    plan.sites.reverse();
+    let back = chosen(&plan, &terrain, &asked);
+    assert!(forth.links.len() >= 3, "{:?}", forth.links);
+    for link in &forth.links {
+        let same = back.links.iter().find(|l| (&l.to, &l.from) == (&link.from, &link.to)).unwrap();
+        let margin =
+            |link: &perchline::siting::choose::SiteLink| link.governing_margin_db.unwrap().value();
+        assert_abs_diff_eq!(margin(link), margin(same), epsilon = 0.3);
+        assert_eq!(link.outcome, same.outcome);
+    }
+    // And the choice itself does not know the plan's order either.
+    let sorted = |choice: &Choice| {
+        let mut sites = choice.first.sites.clone();
+        sites.sort();
+        sites
+    };
+    assert_eq!(sorted(&forth), sorted(&back));
+}
+
+#[test]
+fn what_is_asked_is_kept_and_asking_less_never_costs() {
+    let (plan, terrain) = open_plan(Path::new(SAMPLE));
+    let asked = ChooseInputs { digipeater: false, ..plan.choose };
+    let choice = chosen(&plan, &terrain, &asked);
+    let site = |name: &String| plan.sites.iter().find(|site| site.name == *name).unwrap();
+    let sets = choice.standings.iter().map(|standing| &standing.set);
+    let others = choice.sites.iter().filter_map(|part| part.without.as_ref());
+    for set in sets.chain(others).chain(&choice.runner_up) {
+        assert!(set.sites.len() <= 2);
+        assert!(set.sites.iter().filter(|name| site(name).locked).count() <= 1, "{set:?}");
+        let masts: f64 = set.sites.iter().map(|name| site(name).mast.value()).sum();
+        assert!(masts <= plan.choose.total_mast.unwrap().value() + 1e-9, "{set:?}");
+        assert!(set.weighted_probability <= choice.first.weighted_probability, "{set:?}");
+    }
+    assert_eq!(choice.gap, 0.0);
+    assert_eq!(choice.asked.must_posts.len(), plan.posts.iter().filter(|p| p.must).count());
+    let wins: u32 = choice.standings.iter().map(|standing| standing.first_in).sum();
+    assert_eq!(wins, choice.sureness.draws);
+    assert_eq!(choice.standings.first().unwrap().first_in, choice.sureness.first_stays_first);
+    assert!(choice.sureness.low < choice.sureness.high);
+    let loads: usize = choice.sectors.loads.iter().map(|load| load.posts).sum();
+    assert_eq!(loads, plan.posts.len());
+    let free = ChooseInputs { locked_doors: None, total_mast: None, linked: false, ..asked };
+    let freer = chosen(&plan, &terrain, &free);
+    assert!(freer.first.weighted_probability >= choice.first.weighted_probability);
+    let more = chosen(&plan, &terrain, &ChooseInputs { relays: 3, ..free });
+    assert!(more.first.weighted_probability >= freer.first.weighted_probability);
+    assert_eq!(more.with_fewer.last().unwrap().as_ref(), Some(&freer.first));
+}
+
+fn result(output: &std::process::Output) -> Value {
+    assert!(output.status.success(), "{}", said(output));
+    let document: Value = serde_json::from_slice(&output.stdout).unwrap();
+    document["result"]["choice"].clone()
+}
+
+#[test]
+fn threads_do_not_change_the_answer_and_files_hold_what_is_printed() {
+    let folder = tempfile::tempdir().unwrap();
+    let run =
+        |arguments: &[&str]| perchline(folder.path(), &[&["choose", SAMPLE], arguments].concat());
+    let one = run(&["--threads", "1", "--json", "--whole-area", "--out", "out"]);
+    let two = run(&["--threads", "2", "--json", "--whole-area"]);
+    assert_eq!(printed(&one), printed(&two));
+    assert_eq!(fs::read(folder.path().join("out/choice.json")).unwrap(), one.stdout);
+    let choice = result(&one);
+    assert_eq!(choice["relays"], 2);
+    assert_eq!(choice["asked"]["whole_area"], true);
+    let wide = choice["sectors"]["wide"].as_array().unwrap();
+    assert_eq!(wide.last().unwrap()["kind"], "map");
+    // The digipeater has a roof of its own or one that co-site allows.
+    let packet = &choice["digipeater"];
+    assert!(packet["site"]["site"].is_string() || packet["room"].is_object(), "{packet}");
+    let text = fs::read_to_string(folder.path().join("out/choice.txt")).unwrap();
+    for part in ["Best: ", "Proven: ", "Next best: ", "How sure: ", "Packet digipeater"] {
+        assert!(text.contains(part), "{part:?} is not in {text}");
+    }
+}
+
+/// A small plan on flat ground with `edit` done to its text, and what `choose`
+/// says of it.
+fn small(edit: impl Fn(String) -> String, arguments: &[&str]) -> std::process::Output {
+    let folder = tempfile::tempdir().unwrap();
+    write_plan_raster(&folder.path().join("terrain.tif"), |_, _| 50.0);
+    fs::write(folder.path().join("plan.toml"), edit(PLAN.to_owned())).unwrap();
+    perchline(folder.path(), &[&["choose", "plan.toml"], arguments].concat())
+}
+
+/// Asserts that the changed plan has no choice, for a reason that says this.
+#[track_caller]
+fn impossible(edit: impl Fn(String) -> String, parts: &[&str]) {
+    let output = small(edit, &[]);
+    assert_eq!(output.status.code(), Some(2), "{}", printed(&output));
+    assert!(output.stdout.is_empty());
+    for part in [&["plan.toml: no "], parts].concat() {
+        assert!(said(&output).contains(part), "{part:?} is not in {}", said(&output));
+    }
+}
+
+#[test]
+fn an_impossible_demand_is_named() {
+    let asked = |lines: &'static str| move |plan: String| format!("{plan}\n[choose]\n{lines}\n");
+    impossible(
+        asked("total_mast = \"2 m\""),
+        &["keeps all that the plan asks: loosen total_mast in [choose]"],
+    );
+    let locked = |plan: String| plan.replace("mast = \"3 m\"", "mast = \"3 m\"\nlocked = true");
+    impossible(
+        |plan| asked("locked_doors = 0")(locked(plan)),
+        &["loosen locked_doors in [choose]"],
+    );
+    let both = "locked_doors = 0\ntotal_mast = \"2 m\"";
+    impossible(|plan| asked(both)(locked(plan)), &["loosen several"]);
+    // A whisper of a relay reaches no post.
+    impossible(
+        |plan| plan.replace("\"25 W\"", "\"-30 dBm\""),
+        &["must = true", "Aid 2 (the best is ", " of 100 spots)"],
+    );
+    impossible(
+        |plan| plan.replace("mast = \"3 m\"", "mast = \"3 m\"\navailable = false"),
+        &["no site has available = true"],
+    );
+}
+
+#[test]
+fn a_plan_without_choose_takes_two_relays_and_one_is_enough_where_it_is() {
+    let choice = result(&small(|plan| plan, &["--json"]));
+    assert_eq!((&choice["relays"], &choice["digipeater"]), (&Value::from(2), &Value::Null));
+    assert_eq!(choice["candidates"], 2);
+    let single = result(&small(|plan| plan, &["--json", "--relays", "1"]));
+    assert_eq!(single["first"]["sites"].as_array().unwrap().len(), 1);
+    assert_eq!(single["with_fewer"], Value::Array(vec![]));
+    let refused = small(|plan| plan, &["--relays", "5"]);
+    assert_eq!(refused.status.code(), Some(2));
+    let simplex = small(|plan| plan, &["--channel", "Nothing"]);
+    assert!(said(&simplex).contains("no channel \"Nothing\""), "{}", said(&simplex));
+}

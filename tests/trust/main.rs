@@ -1,0 +1,17 @@
+//! What holds whatever comes: hostile files, full disks, killed runs, odd machines, any number of threads.
+
+#![allow(clippy::unwrap_used, clippy::panic)]
+
+#[path = "../support/mod.rs"]
+mod support;
+
+mod architecture;
+mod determinism;
+mod full_disk;
+mod hostile_files;
+mod hostile_rasters;
+mod killed;
+mod machines;
+mod many_rows;
+mod memory;
+mod two_runs;
