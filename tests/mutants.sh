@@ -1,18 +1,18 @@
 #!/bin/bash
-# Mutation testing of src/propagation and src/link: one operator, constant or
-# return value after the other is made wrong, and the tests have to notice.
-#   tests/mutants.sh [propagation|link|report] [more arguments of cargo mutants]
-# Without arguments both folders are measured, in turn. With `--shuffle` a run
+# Mutation testing of src/propagation and src/link, and of the readers' limits in
+# src/confine, src/vector and src/terrain: one operator, constant or return value
+# after the other is made wrong, and the tests have to notice.
+#   tests/mutants.sh [propagation|link|confine|vector|terrain|report] [more arguments of cargo mutants]
+# Without arguments all folders are measured, in turn. With `--shuffle` a run
 # may be stopped after any number of mutants, with `--iterate` the next one goes
 # on with those that were not caught; `report` adds up what was measured. Prints
 #   figure mutants_caught_percent VALUE percent
 # Wants the tool, cargo install --locked cargo-mutants, and the worked examples
 # (DEVELOPERS.md).
 #
-# The whole library takes minutes to build, a mutant has seconds. So each folder
-# is laid out in target/mutants/ as a crate of the same name that has only what
-# the folder leans on, and its tests as modules of the library: one thing to
-# compile and to link. Only tests that need no folder after it count.
+# A mutant has seconds. So each folder is laid out in target/mutants/ with only
+# the crates that it leans on, its own tests and nothing optimised. Only tests
+# that need no folder after it count.
 set -euo pipefail
 cd "$(dirname "$0")/.."
 
@@ -29,32 +29,45 @@ export PERCHLINE_VALIDATION PERCHLINE_REQUIRE_EXAMPLES=1 PROPTEST_RNG_SEED=1
 # Takes longer than all others together and says little of a mutant.
 slow=(--skip nothing_jumps_where_p1812_takes_over)
 
-# The lines of Cargo.toml for these dependencies.
-dependencies() {
-    local name
-    for name in "$@"; do
-        grep -m 1 "^$name = " Cargo.toml
-    done
+# The folders of src in their order, as far as the one named.
+as_far_as() {
+    sed -nE 's|^    "src/([a-z]+)",$|\1|p' Cargo.toml | sed "/^$1\$/q"
 }
 
-# A Cargo.toml: package name, folder, dependencies. Unoptimised, since building
-# takes longer than testing; what the tests lean on is built once.
-manifest() {
-    local name=$1 folder=$2
-    shift 2
-    cat <<TOML
-[package]
-name = "$name"
-version = "0.1.0"
-$(grep '^edition = ' Cargo.toml)
-publish = false
-autotests = false
+# The files of a folder whose mutants are made.
+files_of() {
+    case $1 in
+        propagation | link | confine) echo "src/$1/**" ;;
+        # What bounds and refuses; the rest of these folders is not measured.
+        vector) echo src/vector/{sound,footprint,shape}.rs ;;
+        terrain) echo src/terrain/{raster_file,virtual_raster,ascii_grid}.rs ;;
+    esac
+}
 
-[lib]
-name = "${name/-/_}"
-path = "$folder/lib.rs"
-doctest = false
-
+# The workspace with the crates as far as a folder, and that folder's tests.
+lay_out() {
+    local folder=$1 crate=$out/$1 part crates
+    crates=$(as_far_as "$folder")
+    mkdir -p "$crate"
+    rm -rf "$crate/src" "$crate/tests"
+    mkdir "$crate/src" "$crate/tests"
+    cp Cargo.lock "$crate"
+    cp -r .cargo "$crate"
+    for part in $crates; do
+        cp -r "src/$part" "$crate/src"
+    done
+    cp -r tests/support tests/reference tests/plans "$crate/tests"
+    # Sections of the manifest: no program, examples, benches and profiles; of
+    # our own crates only those that were copied.
+    awk -v crates="$(tr '\n' ' ' <<<"$crates")" '
+        BEGIN { split(crates, list, " "); for (i in list) kept["perchline-" list[i]] }
+        /^\[/ { left_out = /^\[(\[bin|\[example|\[bench|profile)/ }
+        left_out { next }
+        /^default-members/ || /^readme/ { next }
+        /^    "src\// { name = $1; gsub(/^"src\/|",$/, "", name); if (!("perchline-" name in kept)) next }
+        /^perchline-/ { name = $1; sub(/\..*/, "", name); if (!(name in kept)) next }
+        { print }' Cargo.toml >"$crate/Cargo.toml"
+    cat >>"$crate/Cargo.toml" <<'TOML'
 [profile.dev]
 opt-level = 0
 debug = false
@@ -62,111 +75,53 @@ incremental = true
 
 [profile.dev.package."*"]
 opt-level = 1
-
-[dependencies]
-$(dependencies "$@")
 TOML
-}
-
-# The head of src/lib.rs: what it says of itself, its lints.
-head_of_library() {
-    sed '/^pub mod/,$d' src/lib.rs
-}
-
-# Module lines for these tests, which call the library by its name.
-test_modules() {
-    local name
-    echo "#[cfg(test)] extern crate self as perchline;"
-    for name in "$@"; do
-        echo "#[cfg(test)] #[path = \"../tests/$name.rs\"] mod $name;"
-    done
-}
-
-# What both crates have in common: the tests and their tables.
-lay_out() {
-    local crate=$out/$1
-    mkdir -p "$crate"
-    rm -rf "$crate/src" "$crate/tests" "$crate/base"
-    mkdir "$crate/src"
-    cp -r Cargo.lock tests "$crate"
-    cp -r "src/$1" "$crate/src"
-    # What runs the program stays behind.
-    sed -i -e '/^pub mod/d' -e 's/env!("CARGO_BIN_EXE_perchline")/"perchline"/' \
-        "$crate/tests/support/mod.rs"
-    # Properties are tried on fewer cases, always the same: a mutant that only
-    # the hundredth case would notice counts as missed.
-    sed -i 's/cases: [0-9]\+, failure/cases: 64, failure/' "$crate"/tests/propagation_*.rs
-}
-
-lay_out_propagation() {
-    local crate=$out/propagation
-    lay_out propagation
-    cp -r src/units src/profile "$crate/src"
-    {
-        manifest perchline src geo serde statrs thiserror
-        echo "[dev-dependencies]"
-        dependencies approx csv proptest
-        echo "[workspace]"
-    } >"$crate/Cargo.toml"
-    {
-        head_of_library
-        printf 'pub mod %s;\n' profile propagation units
-        test_modules propagation_knife_edge propagation_methods propagation_p526 \
-            propagation_p1812 propagation_p1812_coast propagation_pycraf propagation_short_range
-    } >"$crate/src/lib.rs"
-}
-
-lay_out_link() {
-    local crate=$out/link
-    local before="units vector plan profile terrain propagation" part
-    lay_out link
-    # What comes before link is a crate of its own, built once.
-    mkdir "$crate/base"
-    for part in $before; do
-        cp -r "src/$part" "$crate/base"
-    done
-    # Parts of one crate there, of two here.
-    find "$crate/base" -name '*.rs' -exec sed -i 's/pub(crate) /pub /' {} +
-    mkdir -p "$crate/before"
-    manifest perchline-base ../base contour gdal gdal-sys geo geoconvert image jiff maidenhead \
-        ndarray nalgebra pmtiles rayon schemars serde serde_json sha2 statrs strsim tempfile \
-        thiserror tokio toml | sed '/^\[profile/,/^$/d' >"$crate/before/Cargo.toml"
-    printf 'pub mod %s;\n' $before >"$crate/base/lib.rs"
-    {
-        manifest perchline src owens-t serde statrs thiserror
-        echo 'perchline-base = { path = "before" }'
-        echo "[dev-dependencies]"
-        dependencies approx csv gdal serde_json tempfile
-        echo "[workspace]"
-    } >"$crate/Cargo.toml"
-    {
-        head_of_library
-        echo "pub use perchline_base::{${before// /, }};"
-        echo "pub mod link;"
-        test_modules both_ways comparison link_model two_way_budget terminals woods
-    } >"$crate/src/lib.rs"
+    for part in $crates; do
+        echo "pub use perchline_$part as $part;"
+    done >"$crate/src/lib.rs"
+    # Tests of methods and links stand in a program of their own; the readers
+    # have theirs beside the code.
+    case $folder in
+        propagation | link)
+            cp -r "tests/$folder" "$crate/tests"
+            # What runs the program stays behind.
+            sed -i -e '/^pub mod/d' -e 's/env!("CARGO_BIN_EXE_perchline")/"perchline"/' \
+                "$crate/tests/support/mod.rs"
+            # Properties are tried on fewer cases, always the same: a mutant that
+            # only the hundredth case would notice counts as missed.
+            sed -i 's/cases: [0-9]\+, failure/cases: 64, failure/' "$crate"/tests/*/*.rs
+            ;;
+    esac
 }
 
 # The tool on the crate of a folder.
 mutants() {
-    local folder=$1
+    local folder=$1 file files=()
     shift
+    for file in $(set -f && files_of "$folder"); do
+        files+=(--file "$file")
+    done
     nice cargo mutants --dir "$out/$folder" --config "$root/.cargo/mutants.toml" \
-        --file "src/$folder/**" --colors never "$@"
+        --package "perchline-$folder" "${files[@]}" --colors never "$@"
 }
 
 # Tests the mutants of a folder, or those that the further arguments ask for,
 # and writes what came of each into outcomes.txt: a word, a tab, the mutant.
 measure() {
-    local folder=$1 crate=$out/$1 failed=0 outcome
+    local folder=$1 crate=$out/$1 failed=0 outcome packages="perchline-$1" targets=(--lib)
     shift
     echo "== $folder: laying out, then a mutant after the other" >&2
-    "lay_out_$folder"
+    lay_out "$folder"
     [ $# -gt 0 ] || rm -f "$crate/outcomes.txt"
     mutants "$folder" --list >"$crate/all.txt"
+    if [ -d "$crate/tests/$folder" ]; then
+        packages+=,perchline
+        targets+=(--test "$folder")
+    fi
     # Lints are no tests. 2: some were missed, 3: some ran out of time.
     mutants "$folder" --in-place --output "$crate" --cap-lints true --jobserver-tasks 1 \
-        --timeout 20 --build-timeout 120 "$@" -- --lib -- "${slow[@]}" >&2 || failed=$?
+        --test-package "$packages" --timeout 20 --build-timeout 120 "$@" \
+        -- "${targets[@]}" -- "${slow[@]}" >&2 || failed=$?
     # What was tried before it was stopped counts.
     for outcome in caught timeout missed unviable; do
         sed "s/^/$outcome\t/" "$crate/mutants.out/$outcome.txt"
@@ -177,7 +132,7 @@ measure() {
 # Adds up the last outcome of each mutant, and says what is still missed.
 report() {
     local folder
-    for folder in propagation link; do
+    for folder in propagation link confine vector terrain; do
         [ -e "$out/$folder/outcomes.txt" ] || continue
         awk -F '\t' '{ last[$2] = $1 } END { for (m in last) print last[m] "\t" m }' \
             "$out/$folder/outcomes.txt" | sort >"$out/$folder/last.txt"
@@ -199,18 +154,30 @@ report() {
                 100 * p, 100 * (middle - half), 100 * (middle + half)
             return 100 * p
         }
-        { line($1, $2, $3, $4, $5, $6); for (i = 2; i <= 6; i++) sum[i] += $i }
+        {
+            group = $1 == "propagation" || $1 == "link" ? "methods" : "readers"
+            line($1, $2, $3, $4, $5, $6)
+            for (i = 2; i <= 6; i++) sum[group, i] += $i
+            measured[group]
+        }
         END {
             if (!NR) { print "mutants: nothing was measured yet" >"/dev/stderr"; exit 1 }
-            share = line("together", sum[2], sum[3], sum[4], sum[5], sum[6])
-            printf "figure mutants_caught_percent %.1f percent\n", share
+            name["methods"] = "mutants_caught_percent"
+            name["readers"] = "reader_mutants_caught_percent"
+            for (group in measured) {
+                share = line(group, sum[group, 2], sum[group, 3], sum[group, 4], sum[group, 5], sum[group, 6])
+                printf "figure %s %.1f percent\n", name[group], share
+            }
         }'
     cat "$out"/*/missed.txt >&2
 }
 
 case ${1-} in
-    "") measure propagation && measure link && report ;;
-    propagation | link) measure "$@" && report ;;
+    "")
+        for folder in propagation link confine vector terrain; do measure "$folder"; done
+        report
+        ;;
+    propagation | link | confine | vector | terrain) measure "$@" && report ;;
     report) report ;;
     *) sed -n '2,/^#$/s/^# \?//p' "$0" >&2 && exit 2 ;;
 esac

@@ -180,3 +180,133 @@ fn plain(error: &gdal::errors::GdalError) -> String {
         other => other.to_string(),
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use gdal::raster::RasterCreationOptions;
+
+    use super::*;
+
+    /// A raster of bytes, of which nothing is stored, with these options.
+    fn made(file: &Path, columns: usize, rows: usize, bands: usize, options: &[&str]) {
+        drivers::ensure();
+        let driver = gdal::DriverManager::get_driver_by_name("GTiff").unwrap();
+        let options = RasterCreationOptions::from_iter(options.iter().copied());
+        driver
+            .create_with_band_type_with_options::<u8, _>(file, columns, rows, bands, &options)
+            .unwrap()
+            .close()
+            .unwrap();
+    }
+
+    fn said(file: &Path) -> Result<(), String> {
+        open(file).map(drop).map_err(|refused| match refused {
+            Refused::Unfit(reason) | Refused::NotARaster(reason) => reason,
+            other => format!("{other:?}"),
+        })
+    }
+
+    #[test]
+    fn so_many_bands_are_read_and_no_more() {
+        let folder = tempfile::tempdir().unwrap();
+        let file = folder.path().join("a.tif");
+        let sparse = ["SPARSE_OK=TRUE"];
+        made(&file, 4, 4, MOST_BANDS, &sparse);
+        assert_eq!(said(&file), Ok(()));
+        made(&file, 4, 4, MOST_BANDS + 1, &sparse);
+        assert!(said(&file).unwrap_err().contains("257 bands"));
+    }
+
+    #[test]
+    fn a_block_is_so_large_and_no_larger() {
+        let folder = tempfile::tempdir().unwrap();
+        let file = folder.path().join("a.tif");
+        let (columns, rows) = (30_000, 10_000);
+        assert_eq!(columns * rows, MOST_BLOCK);
+        // Two blocks: of a single one the library makes lines.
+        made(&file, columns, 2 * rows, 1, &["SPARSE_OK=TRUE", "BLOCKYSIZE=10000"]);
+        assert_eq!(said(&file), Ok(()));
+        made(&file, columns, 2 * rows, 1, &["SPARSE_OK=TRUE", "BLOCKYSIZE=10001"]);
+        assert!(said(&file).unwrap_err().contains("blocks of 30000 x 10001"));
+        // Bands side by side count.
+        made(
+            &file,
+            columns,
+            2 * rows,
+            2,
+            &["SPARSE_OK=TRUE", "BLOCKYSIZE=10000", "INTERLEAVE=PIXEL"],
+        );
+        assert!(said(&file).unwrap_err().contains("blocks of 30000 x 10000"));
+    }
+
+    /// A virtual raster that names each of these once.
+    fn mosaic(file: &Path, names: impl Iterator<Item = String>) {
+        let sources: String = names
+            .map(|name| format!("<SimpleSource><SourceFilename relativeToVRT=\"1\">{name}</SourceFilename></SimpleSource>"))
+            .collect();
+        let text = format!(
+            "<VRTDataset rasterXSize=\"4\" rasterYSize=\"4\"><VRTRasterBand dataType=\"Byte\" band=\"1\">{sources}</VRTRasterBand></VRTDataset>"
+        );
+        std::fs::write(file, text).unwrap();
+    }
+
+    /// What looking at a file and at all below it comes to.
+    fn tree(file: &Path) -> Result<(usize, u8), String> {
+        let reading = Reading::begin(file, "opening it");
+        match check(file, virtual_raster::DEEPEST, &mut Seen::new(), &reading) {
+            Ok(tree) => Ok((tree.files, tree.depth)),
+            Err(Refused::Unfit(reason)) => Err(reason),
+            Err(other) => Err(format!("{other:?}")),
+        }
+    }
+
+    #[test]
+    fn virtual_rasters_hold_so_many_files_and_no_more() {
+        let folder = tempfile::tempdir().unwrap();
+        let at = |name: &str| folder.path().join(name);
+        made(&at("a.tif"), 4, 4, 1, &[]);
+        // A name counts once, so each file has many.
+        let links = |count: usize, of: &str| -> Vec<String> {
+            let names: Vec<_> = (0..count).map(|n| format!("{n}-{of}")).collect();
+            names.iter().for_each(|name| std::fs::hard_link(at(of), at(name)).unwrap());
+            names
+        };
+        let plain = links(200, "a.tif");
+        // 200 of 98, each of them and the outermost counted, and 199 beside them: 20,000.
+        mosaic(&at("inner.vrt"), plain.iter().take(98).cloned());
+        let inner = links(200, "inner.vrt");
+        mosaic(&at("outer.vrt"), inner.iter().chain(plain.iter().take(199)).cloned());
+        assert_eq!(tree(&at("outer.vrt")), Ok((virtual_raster::MOST_SOURCES, 2)));
+        mosaic(&at("outer.vrt"), inner.iter().chain(&plain).cloned());
+        assert!(tree(&at("outer.vrt")).unwrap_err().contains("more than 20000 files"));
+    }
+
+    #[test]
+    fn virtual_rasters_stand_so_deep_inside_each_other_and_no_deeper() {
+        let folder = tempfile::tempdir().unwrap();
+        let at = |name: &str| folder.path().join(name);
+        made(&at("0.vrt.tif"), 4, 4, 1, &[]);
+        mosaic(&at("1.vrt"), std::iter::once("0.vrt.tif".to_owned()));
+        for level in 2..=virtual_raster::DEEPEST + 1 {
+            mosaic(&at(&format!("{level}.vrt")), std::iter::once(format!("{}.vrt", level - 1)));
+        }
+        let deepest = virtual_raster::DEEPEST;
+        assert_eq!(tree(&at(&format!("{deepest}.vrt"))), Ok((usize::from(deepest) + 1, deepest)));
+        let refused = tree(&at(&format!("{}.vrt", deepest + 1))).unwrap_err();
+        assert!(refused.contains("inside each other"), "{refused}");
+        // One that was looked at high up is looked at again further down.
+        let both = [deepest.to_string() + ".vrt", format!("{}.vrt", deepest - 1)];
+        mosaic(&at("wide.vrt"), both.into_iter().rev());
+        assert!(tree(&at("wide.vrt")).unwrap_err().contains("inside each other"));
+    }
+
+    #[test]
+    fn what_a_raster_leads_to_is_listed() {
+        let folder = tempfile::tempdir().unwrap();
+        let at = |name: &str| folder.path().join(name);
+        made(&at("a.tif"), 4, 4, 1, &[]);
+        mosaic(&at("b.vrt"), ["a.tif", "absent.tif"].into_iter().map(str::to_owned));
+        assert_eq!(files_of(&at("b.vrt")), [at("a.tif"), at("b.vrt")]);
+        assert!(files_of(&at("absent.tif")).is_empty());
+    }
+}

@@ -247,3 +247,66 @@ fn polygons(geometry: &OgrGeometry) -> Result<MultiPolygon, String> {
     gather(geometry.to_geo().map_err(|error| error.to_string())?, &mut parts);
     Ok(MultiPolygon::new(parts))
 }
+
+#[cfg(test)]
+mod tests {
+    use geo::coord;
+
+    use super::*;
+
+    /// What a file of one building with these corners is read as.
+    fn read(ring: &[(f64, f64)]) -> Footprints {
+        let corners: Vec<[f64; 2]> =
+            ring.iter().chain(ring.first()).map(|(x, y)| [*x, *y]).collect();
+        let text = serde_json::json!({
+            "type": "FeatureCollection",
+            "features": [{
+                "type": "Feature",
+                "properties": {},
+                "geometry": { "type": "Polygon", "coordinates": [corners] },
+            }],
+        });
+        let folder = tempfile::tempdir().unwrap();
+        let file = folder.path().join("houses.geojson");
+        std::fs::write(&file, text.to_string()).unwrap();
+        let earth = Rect::new(coord! { x: -180.0, y: -90.0 }, coord! { x: 180.0, y: 90.0 });
+        footprints(&file, earth).unwrap()
+    }
+
+    /// A ring of so many corners, the one that closes it counted.
+    fn round(corners: usize) -> Vec<(f64, f64)> {
+        let turn = std::f64::consts::TAU / (corners - 1) as f64;
+        (0..corners - 1).map(|n| (turn * n as f64).sin_cos()).collect()
+    }
+
+    /// A bow tie of so many corners, the one that closes it counted, most of them
+    /// along one of its sides.
+    fn crossing(corners: usize) -> Vec<(f64, f64)> {
+        let on_side = corners - 4;
+        let mut ring = vec![(0.0, 0.0), (1.0, 1.0), (1.0, 0.0)];
+        ring.extend((1..=on_side).map(|n| {
+            let along = n as f64 / on_side as f64;
+            (1.0 - along, along)
+        }));
+        ring
+    }
+
+    #[test]
+    fn an_outline_has_so_many_corners_and_no_more() {
+        let whole = read(&round(MOST_OUTLINE_CORNERS));
+        assert_eq!((whole.footprints.len(), whole.refused.len()), (1, 0), "{:?}", whole.refused);
+        let over = read(&round(MOST_OUTLINE_CORNERS + 1));
+        assert_eq!(over.footprints.len(), 0);
+        assert!(over.refused[0].reason.contains("at most 250000"), "{:?}", over.refused);
+    }
+
+    #[test]
+    fn so_many_corners_are_untangled_and_no_more() {
+        let whole = read(&crossing(MOST_REPAIRED_CORNERS));
+        assert_eq!((whole.footprints.len(), whole.refused.len()), (1, 0), "{:?}", whole.refused);
+        assert!(whole.footprints[0].repaired);
+        let over = read(&crossing(MOST_REPAIRED_CORNERS + 1));
+        assert_eq!(over.footprints.len(), 0);
+        assert!(over.refused[0].reason.contains("at most 3000"), "{:?}", over.refused);
+    }
+}

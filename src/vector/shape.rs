@@ -139,4 +139,21 @@ mod tests {
         let still = wkt!(LINESTRING(1. 1., 1. 1.)).into();
         assert!(fit(&still, Wanted::Line).unwrap_err().contains("no length"));
     }
+
+    /// A polygon of so many corners, the one that closes it counted.
+    fn round(corners: usize) -> Geometry {
+        let turn = std::f64::consts::TAU / (corners - 1) as f64;
+        let ring = (0..corners - 1).map(|n| (turn * n as f64).sin_cos());
+        geo::Polygon::new(ring.collect(), Vec::new()).into()
+    }
+
+    #[test]
+    fn so_many_corners_are_taken_and_no_more() {
+        assert!(fit(&round(MOST_MARKING), Wanted::Point).is_ok());
+        let refused = fit(&round(MOST_MARKING + 1), Wanted::Point).unwrap_err();
+        assert!(refused.contains("2001 corners") && refused.contains("2000 at the most"));
+        assert!(fit(&round(MOST_CORNERS), Wanted::Area).is_ok());
+        let refused = fit(&round(MOST_CORNERS + 1), Wanted::Area).unwrap_err();
+        assert!(refused.contains("10001 corners") && refused.contains("10000 are the most"));
+    }
 }

@@ -377,4 +377,36 @@ mod tests {
             assert!(is_special_path(special), "{special}");
         }
     }
+
+    #[test]
+    fn so_many_layers_are_read_and_no_more() {
+        let folder = tempfile::tempdir().unwrap();
+        let with = |layers: usize| {
+            let file = folder.path().join(format!("{layers}.kml"));
+            let placed = |n| {
+                format!(
+                    "<Folder><name>{n}</name><Placemark><Point><coordinates>1,1</coordinates></Point></Placemark></Folder>"
+                )
+            };
+            let folders: String = (0..layers).map(placed).collect();
+            std::fs::write(&file, format!("<kml xmlns=\"http://www.opengis.net/kml/2.2\"><Document>{folders}</Document></kml>")).unwrap();
+            open(&file)
+        };
+        assert_eq!(with(MOST_LAYERS).unwrap().layer_count(), MOST_LAYERS);
+        let refused = with(MOST_LAYERS + 1).map(drop).unwrap_err().to_string();
+        assert!(refused.contains("1001 layers"), "{refused}");
+    }
+
+    #[test]
+    fn what_is_offered_is_near_and_short() {
+        let names = |list: &[&str]| list.iter().map(|n| (*n).to_owned()).collect::<Vec<_>>();
+        let said = nearest("Aid 3", &names(&["Quay", "Aid 33", "aid 3", "Aid 2", "Aid 33"]));
+        assert!(said.ends_with("\"aid 3\", \"Aid 33\", \"Aid 2\""), "{said}");
+        assert_eq!(nearest("a", &[]), "none of its features has a name");
+        let at_most = "a".repeat(LONGEST_MEANT);
+        let said = nearest("a", std::slice::from_ref(&at_most));
+        assert!(said.starts_with("the nearest names are"), "{said}");
+        let over = nearest("a", &["a".repeat(LONGEST_MEANT + 1)]);
+        assert_eq!(over, "none of its features has a name");
+    }
 }
