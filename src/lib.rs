@@ -3,7 +3,7 @@
 //!
 //! Data flows one way. Each part is a crate and leans only on those before it:
 //!
-//! `units -> confine -> vector -> plan -> profile -> terrain -> propagation -> link -> power -> coverage -> siting -> heard -> pages -> report -> opened -> live -> cli`
+//! `units -> confine -> vector -> plan -> profile -> terrain -> propagation -> link -> power -> coverage -> siting -> heard -> assessment -> pages -> report -> live -> cli`
 //!
 //! * [`units`]: decibels, metres, megahertz and positions as types.
 //! * [`confine`]: what a file may do while it is read.
@@ -17,9 +17,9 @@
 //! * [`coverage`]: one site against every cell of a raster.
 //! * [`siting`]: all candidate sites against all posts, areas and routes.
 //! * [`heard`]: what was heard on the day, set against what was predicted.
+//! * [`assessment`]: a plan on its terrain, and what it comes to, each computed once.
 //! * [`pages`]: scripts and styles of the pages, bundled and embedded.
 //! * [`report`]: maps, plots, tables and files.
-//! * [`opened`]: a plan on its terrain, with all there is to know of it.
 //! * [`live`]: the page on which a plan is changed and its coverage follows.
 //! * [`cli`]: the `perchline` program's verbs.
 
@@ -32,7 +32,7 @@ pub use perchline_coverage as coverage;
 pub use perchline_heard as heard;
 pub use perchline_link as link;
 pub use perchline_live as live;
-pub use perchline_opened as opened;
+pub use perchline_assessment as assessment;
 pub use perchline_pages as pages;
 pub use perchline_plan as plan;
 pub use perchline_power as power;

@@ -1,7 +1,7 @@
 //! `perchline brief`: what the organiser's liaison gets.
 
 use perchline_coverage::Coverage;
-use perchline_opened::Holds;
+use perchline_assessment::Holds;
 use perchline_plan::{Channel, Remark, Service};
 use perchline_report::brief::{
     Brief, BriefInputs, Paper, Pictures, brief_text, gpx_file, kml_file, kmz_file, page,
@@ -64,7 +64,7 @@ pub(super) fn run(
         let relief = session.terrain.hillshade().map_err(Failure::output)?;
         let content = MapContent {
             remarks: &remarks,
-            ..session.map_content(&relief, &channel.name, &site, &coverage)
+            ..MapContent::of(&session, &relief, &channel.name, &site, &coverage)
         };
         let pictures = Pictures::of(&content, &session.terrain).map_err(Failure::output)?;
         let html = page(&brief, &pictures).map_err(Failure::output)?;

@@ -2,7 +2,7 @@
 
 use serde_json::json;
 
-use perchline_opened::{Holds, Need};
+use perchline_assessment::{Holds, Need};
 use perchline_report::tables::{plan_summary, remark_lines};
 
 use super::args::PlanArgs;

@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use perchline_opened::Holds;
+use perchline_assessment::Holds;
 use perchline_plan::{Channel, ChooseInputs, Service};
 use perchline_report::choose_tables::{choice_text, impossible};
 use perchline_report::tables::{made_with, remark_lines};

@@ -3,7 +3,7 @@
 use serde::Serialize;
 
 use perchline_link::Outcome;
-use perchline_opened::Holds;
+use perchline_assessment::Holds;
 use perchline_report::outbox::file_stems;
 use perchline_report::tables::{made_with, remark_lines, site_headline, site_tables};
 use perchline_report::words::{self, caveats, closing};

@@ -13,7 +13,7 @@ use perchline_heard::log::{self, Defaults, Rejected};
 use perchline_heard::packs;
 use perchline_heard::summary::{agreement, groups, levels};
 use perchline_link::LinkModel;
-use perchline_opened::Holds;
+use perchline_assessment::Holds;
 use perchline_plan::{InputFile, Remark};
 use perchline_report::Provenance;
 use perchline_report::debrief::map::ReportMap;

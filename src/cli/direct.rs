@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use perchline_opened::Holds;
+use perchline_assessment::Holds;
 use perchline_plan::{Carry, Channel};
 use perchline_report::card::{self, Card, card_text};
 use perchline_report::direct_tables::direct_text;

@@ -7,7 +7,7 @@ use perchline_coverage::Coverage;
 use perchline_plan::Remark;
 use perchline_report::Provenance;
 use perchline_report::geojson;
-use perchline_report::map::draw;
+use perchline_report::map::{MapContent, draw};
 use perchline_report::outbox::Outbox;
 use perchline_report::tables::remark_lines;
 use perchline_siting::SiteScore;
@@ -87,7 +87,7 @@ pub(super) fn add_map(
     site: &SiteScore,
     coverage: &Coverage,
 ) -> Result<(), Failure> {
-    let content = session.map_content(relief, channel, site, coverage);
+    let content = MapContent::of(session, relief, channel, site, coverage);
     let png = draw(&content).map_err(Failure::output)?;
     outbox.put(&format!("{stem}.png"), &png).map_err(Failure::output)?;
     let features = geojson::map_features(&content).map_err(Failure::output)?;

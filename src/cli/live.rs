@@ -13,7 +13,7 @@ use perchline_live::file::PlanFile;
 use perchline_live::recovery::left_beside;
 use perchline_live::server::Listener;
 use perchline_live::view::OfferView;
-use perchline_opened::{self as opened, Opened};
+use perchline_assessment::{self as assessment, Assessment};
 
 use super::args::LiveArgs;
 use super::confined;
@@ -84,12 +84,12 @@ fn listen(port: u16) -> Result<Listener, Failure> {
 
 fn open(args: &LiveArgs) -> Result<Arc<Desk>, Failure> {
     let file = PlanFile::open(&args.plan).map_err(Failure::Input)?;
-    let mut plan = opened::read(&args.plan).map_err(Failure::input)?;
+    let mut plan = assessment::read(&args.plan).map_err(Failure::input)?;
     if let Some(file) = &args.calibration {
         plan.calibrate(file).map_err(Failure::Input)?;
     }
     let survey = weigh(&plan, &[], LIVE_MAPS, args.memory)?;
-    let opened = Opened::surveyed(plan, survey).map_err(Failure::input)?;
+    let opened = Assessment::surveyed(plan, survey).map_err(Failure::input)?;
     let look = look(&opened, args)?;
     Desk::open(file, opened, look, args.calibration.clone()).map_err(Failure::input)
 }
@@ -147,7 +147,7 @@ fn last_words(desk: &Desk) -> String {
 }
 
 /// The site and the channel asked for, or the first of each.
-fn look(opened: &Opened, args: &LiveArgs) -> Result<Look, Failure> {
+fn look(opened: &Assessment, args: &LiveArgs) -> Result<Look, Failure> {
     let plan = &opened.plan;
     let first = first_look(opened).ok_or_else(|| {
         Failure::Input(format!(

@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use perchline_opened::Holds;
+use perchline_assessment::Holds;
 use perchline_plan::Site;
 use perchline_report::mast_plot;
 use perchline_report::mast_tables::{feed_line_rule, knee_rule, mast_text};

@@ -3,7 +3,7 @@
 use serde::Serialize;
 
 use perchline_coverage::Coverage;
-use perchline_opened::Holds;
+use perchline_assessment::Holds;
 use perchline_plan::{Channel, Plan, Remark, Site};
 use perchline_power::{StationBudget, station_budgets};
 use perchline_report::digest;

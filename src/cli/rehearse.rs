@@ -1,7 +1,7 @@
 //! `perchline rehearse`: where test calls before the event teach most.
 
 use perchline_heard::rehearsal::Task;
-use perchline_opened::Holds;
+use perchline_assessment::Holds;
 use perchline_report::rehearsal::{rehearsal_gpx, rehearsal_text};
 use perchline_report::tables::{made_with, remark_lines};
 

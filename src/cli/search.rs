@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use perchline_opened::Holds;
+use perchline_assessment::Holds;
 use perchline_plan::Plan;
 use perchline_report::geojson::spot_features;
 use perchline_report::map::spots::{SpotMap, draw};

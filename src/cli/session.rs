@@ -8,7 +8,7 @@ use std::sync::{Mutex, PoisonError};
 use sysinfo::{MemoryRefreshKind, RefreshKind, System};
 
 use perchline_confine::Room;
-use perchline_opened::{self as opened, Holds, Need, Opened, Survey};
+use perchline_assessment::{self as assessment, Holds, Need, Assessment, Survey};
 use perchline_plan::{Channel, Plan, Post, Site, nearest};
 use perchline_report::fixed_time;
 use perchline_report::outbox::{Claim, Outbox};
@@ -23,7 +23,7 @@ use super::say;
 
 /// An opened plan.
 pub(super) struct Session {
-    opened: Opened,
+    opened: Assessment,
     /// The memory that it takes.
     pub(super) need: Need,
     /// Never set: an interrupt ends the program itself.
@@ -35,9 +35,9 @@ pub(super) struct Session {
 }
 
 impl Deref for Session {
-    type Target = Opened;
+    type Target = Assessment;
 
-    fn deref(&self) -> &Opened {
+    fn deref(&self) -> &Assessment {
         &self.opened
     }
 }
@@ -87,7 +87,7 @@ impl Session {
         }
         confined::shut_in(&args.plan, &files, room, args.file_time);
         use_threads(args.threads)?;
-        let mut plan = opened::read(&args.plan).map_err(Failure::input)?;
+        let mut plan = assessment::read(&args.plan).map_err(Failure::input)?;
         if let Some(method) = args.method.as_ref().filter(|method| *method != ALL_METHODS) {
             plan.prediction.method.clone_from(method);
         }
@@ -97,7 +97,7 @@ impl Session {
         let more = change(&mut plan)?;
         let survey = weigh(&plan, &more, holds(&plan), args.memory)?;
         let need = survey.need();
-        let opened = Opened::surveyed(plan, survey).map_err(Failure::input)?;
+        let opened = Assessment::surveyed(plan, survey).map_err(Failure::input)?;
         let out = Mutex::new(out);
         Ok(Self { opened, need, stop: AtomicBool::new(false), out, _claim: claim })
     }

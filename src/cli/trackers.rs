@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use perchline_opened::Holds;
+use perchline_assessment::Holds;
 use perchline_plan::Site;
 use perchline_report::tables::{made_with, remark_lines};
 use perchline_report::tracker_tables::tracker_text;

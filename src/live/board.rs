@@ -3,7 +3,7 @@
 
 use ndarray::Array2;
 
-use perchline_opened::Opened;
+use perchline_assessment::Assessment;
 use perchline_report::ReportError;
 use perchline_report::layers::{Layers, Packing, png};
 use perchline_terrain::{Grid, Projector};
@@ -33,7 +33,7 @@ impl Board {
     ///
     /// # Errors
     /// [`ReportError`] when a picture cannot be made.
-    pub fn of(opened: &Opened) -> Result<Self, ReportError> {
+    pub fn of(opened: &Assessment) -> Result<Self, ReportError> {
         let grid = opened.map_grid()?;
         let relief = opened.terrain.hillshade()?;
         let layers =
@@ -48,7 +48,7 @@ impl Board {
     }
 
     /// The layers of `opened` on this ground.
-    pub fn layers<'a>(&'a self, opened: &'a Opened) -> Layers<'a> {
+    pub fn layers<'a>(&'a self, opened: &'a Assessment) -> Layers<'a> {
         Layers {
             plan: &opened.plan,
             terrain: &opened.terrain,

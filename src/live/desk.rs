@@ -10,7 +10,7 @@ use std::time::Instant;
 use serde::{Deserialize, Serialize};
 use tokio::sync::watch;
 
-use perchline_opened::{self as opened, Opened};
+use perchline_assessment::{self as assessment, Assessment};
 use perchline_plan::{PlanError, Problem};
 use perchline_siting::SiteScore;
 
@@ -90,7 +90,7 @@ pub struct State {
     /// The entry that a passing change was made to last.
     passing: Option<(&'static str, String)>,
     /// The plan as it stands, always a sound one.
-    pub opened: Arc<Opened>,
+    pub opened: Arc<Assessment>,
     /// Its ground.
     pub board: Arc<Board>,
     /// Counts grounds: a page draws its map anew when it changes.
@@ -152,7 +152,7 @@ impl Desk {
     /// the ground cannot be drawn.
     pub fn open(
         file: PlanFile,
-        opened: Opened,
+        opened: Assessment,
         look: Look,
         calibration: Option<PathBuf>,
     ) -> Result<Arc<Self>, Refused> {
@@ -164,7 +164,7 @@ impl Desk {
         let board = Arc::new(Board::of(&opened).map_err(|e| Refused::Now(e.to_string()))?);
         let recovery = Arc::new(Recovery::of(&file));
         let (offers, told) = offer::find(&file, &kept.text, |text| {
-            let read = opened::read_text(file.named(), text);
+            let read = assessment::read_text(file.named(), text);
             read.err().map_or_else(Vec::new, |error| error.problems().to_vec())
         });
         let state = State {
@@ -671,7 +671,7 @@ impl State {
 
     /// Makes `text` the plan, if it is sound.
     fn take(&mut self, text: &str) -> Result<(), Refused> {
-        let mut plan = opened::read_text(self.file.named(), text)?;
+        let mut plan = assessment::read_text(self.file.named(), text)?;
         if let Some(file) = &self.calibration {
             plan.calibrate(file).map_err(Refused::Now)?;
         }
@@ -697,7 +697,7 @@ impl State {
 
 /// The first site on the first channel with a station.
 #[must_use]
-pub fn first_look(opened: &Opened) -> Option<Look> {
+pub fn first_look(opened: &Assessment) -> Option<Look> {
     let channel = opened.plan.channels.iter().find(|c| c.has_station())?;
     let site = opened.plan.sites.first()?;
     Some(Look { site: site.name.clone(), channel: channel.name.clone() })
@@ -712,7 +712,7 @@ pub fn problems_of(refused: &Refused) -> Vec<Problem> {
     }
 }
 
-fn can_look(opened: &Opened, look: &Look) -> bool {
+fn can_look(opened: &Assessment, look: &Look) -> bool {
     opened.plan.sites.iter().any(|s| s.name == look.site)
         && opened.plan.channels.iter().any(|c| c.name == look.channel && c.has_station())
 }

@@ -1,7 +1,7 @@
 //! The path from the station to a point on the board.
 
 use perchline_link::{LinkModel, PathStudy, Terminal, study};
-use perchline_opened::Opened;
+use perchline_assessment::Assessment;
 use perchline_siting::station_on;
 use perchline_units::Position;
 
@@ -20,8 +20,8 @@ pub enum End {
 ///
 /// # Errors
 /// A sentence: what is missing, or why the path has no profile.
-pub fn path_to(opened: &Opened, look: &Look, end: &End) -> Result<PathStudy, String> {
-    let Opened { plan, terrain, propagator, .. } = opened;
+pub fn path_to(opened: &Assessment, look: &Look, end: &End) -> Result<PathStudy, String> {
+    let Assessment { plan, terrain, propagator, .. } = opened;
     let channel = plan.channels.iter().find(|c| c.name == look.channel);
     let site = plan.sites.iter().find(|s| s.name == look.site);
     let (Some(channel), Some(site)) = (channel, site) else {

@@ -8,7 +8,7 @@ use serde::Serialize;
 
 use perchline_coverage::sweep::cover_coarsely;
 use perchline_coverage::{Coverage, cover};
-use perchline_opened::Opened;
+use perchline_assessment::Assessment;
 use perchline_report::ReportError;
 use perchline_report::layers::{Packing, png};
 use perchline_siting::{SiteScore, map_model, score_without_map};
@@ -69,7 +69,7 @@ pub enum Found {
 /// Everything that one site's coverage is made from.
 pub struct Job {
     /// The plan.
-    pub opened: Arc<Opened>,
+    pub opened: Arc<Assessment>,
     /// The ground.
     pub board: Arc<Board>,
     /// Index of the channel in the plan.
@@ -100,7 +100,7 @@ impl Job {
     /// # Errors
     /// [`JobError`] when the site cannot be mapped.
     pub fn run(&self, mut found: impl FnMut(Found)) -> Result<(), JobError> {
-        let Opened { plan, terrain, propagator, .. } = &*self.opened;
+        let Assessment { plan, terrain, propagator, .. } = &*self.opened;
         let channel = plan.channels.get(self.channel).ok_or(JobError::Gone)?;
         let site = plan.sites.get(self.site).ok_or(JobError::Gone)?;
         let path = |e: &dyn std::fmt::Display| JobError::Path(e.to_string());

@@ -36,7 +36,6 @@ pub mod palette;
 pub mod path_plot;
 pub mod power_tables;
 mod print_size;
-mod provenance;
 pub mod rehearsal;
 pub mod roof_plan;
 mod sector_tables;
@@ -49,4 +48,4 @@ mod typeface;
 pub mod words;
 
 pub use error::ReportError;
-pub use provenance::{Provenance, digest, fixed_time};
+pub use perchline_assessment::{Provenance, digest, fixed_time};

@@ -10,6 +10,7 @@ pub mod spots;
 
 use ndarray::Array2;
 
+use perchline_assessment::Assessment;
 use perchline_coverage::Coverage;
 use perchline_plan::{Plan, Remark, Service, UnitSystem};
 use perchline_siting::SiteScore;
@@ -46,6 +47,30 @@ pub struct MapContent<'a> {
     pub remarks: &'a [Remark],
     /// What it was made with.
     pub provenance: &'a Provenance,
+}
+
+impl<'a> MapContent<'a> {
+    /// The map of a site's coverage on `channel`, over the terrain's `relief`.
+    #[must_use]
+    pub fn of(
+        assessment: &'a Assessment,
+        relief: &'a Array2<u8>,
+        channel: &'a str,
+        site: &'a SiteScore,
+        coverage: &'a Coverage,
+    ) -> Self {
+        Self {
+            plan: &assessment.plan,
+            ground: assessment.terrain.grid(),
+            relief,
+            buildings: assessment.terrain.buildings(),
+            coverage,
+            site,
+            channel,
+            remarks: &assessment.remarks,
+            provenance: &assessment.provenance,
+        }
+    }
 }
 
 /// The map as a PNG of 2480 by 1754 pixels, A4 across at 212 pixels an inch.

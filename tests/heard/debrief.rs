@@ -8,18 +8,18 @@ use crate::support::heard::{Truth, log_text};
 use crate::support::live::{Copy, copy};
 use serde_json::Value;
 
-use perchline::opened::Opened;
+use perchline::assessment::Assessment;
 
 const SITE: &str = "Car park";
 
-fn site(opened: &Opened) -> usize {
+fn site(opened: &Assessment) -> usize {
     opened.plan.sites.iter().position(|s| s.name == SITE).unwrap()
 }
 
 /// The sample with a log beside it.
 fn sample(truth: &Truth, rows: usize, seed: u64) -> Copy {
     let sample = copy("ferry-lights.toml", |text| text);
-    let opened = Opened::read(&sample.plan).unwrap();
+    let opened = Assessment::read(&sample.plan).unwrap();
     let text = log_text(&opened, site(&opened), truth, rows, seed);
     fs::write(sample.folder.path().join("log.csv"), text).unwrap();
     sample
@@ -262,7 +262,7 @@ fn bad_requests_are_told() {
 #[test]
 fn the_samples_log_is_what_is_made_of_its_plan() {
     let file = Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-terrain/heard.csv");
-    let opened = Opened::read(
+    let opened = Assessment::read(
         &Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-terrain/ferry-lights.toml"),
     )
     .unwrap();

@@ -7,7 +7,7 @@ use std::process::{Child, Command, Stdio};
 use std::time::{Duration, Instant};
 
 use crate::support::live::{copy, serve, serve_copy, serve_with};
-use perchline::opened::Opened;
+use perchline::assessment::Assessment;
 use perchline::report::layers;
 use serde_json::{Value, json};
 
@@ -139,7 +139,7 @@ fn the_picture_is_of_the_engine_of_every_verb() {
     let score = state.latest.score.clone().unwrap();
     drop(state);
     fs::write(&served.copy.plan, text).unwrap();
-    let opened = Opened::read(&served.copy.plan).unwrap();
+    let opened = Assessment::read(&served.copy.plan).unwrap();
     let plan = &opened.plan;
     let site = plan.sites.iter().find(|s| s.name == SITE).unwrap();
     let (own, coverage) = opened

@@ -7,7 +7,7 @@ use std::path::PathBuf;
 use perchline::heard::compare::{Compared, compare};
 use perchline::heard::log::{Log, Origin, Place, Report, Said};
 use perchline::link::Direction;
-use perchline::opened::Opened;
+use perchline::assessment::Assessment;
 use perchline::plan::{CARRIES, Surroundings};
 use perchline::units::{Degrees, Position};
 use rand_distr::{Distribution, StandardNormal};
@@ -40,7 +40,7 @@ fn pick(random: &mut Pcg64, count: usize) -> usize {
 }
 
 /// A log of `rows` rows on the plan's first channel from this site.
-pub fn log_text(opened: &Opened, site: usize, truth: &Truth, rows: usize, seed: u64) -> String {
+pub fn log_text(opened: &Assessment, site: usize, truth: &Truth, rows: usize, seed: u64) -> String {
     let mut random = Pcg64::seed_from_u64(seed);
     let reports: Vec<Report> =
         (0..rows).map(|line| report(opened, site, line, &mut random)).collect();
@@ -54,7 +54,7 @@ pub fn log_text(opened: &Opened, site: usize, truth: &Truth, rows: usize, seed: 
     text
 }
 
-fn report(opened: &Opened, site: usize, line: usize, random: &mut Pcg64) -> Report {
+fn report(opened: &Assessment, site: usize, line: usize, random: &mut Pcg64) -> Report {
     let plan = &opened.plan;
     let place = if share(random) < 0.6 {
         Place::Post(pick(random, plan.posts.len()))
@@ -83,7 +83,7 @@ fn report(opened: &Opened, site: usize, line: usize, random: &mut Pcg64) -> Repo
 
 /// What would have been written down.
 fn row(
-    opened: &Opened,
+    opened: &Assessment,
     report: &Report,
     one: &Compared,
     truth: &Truth,

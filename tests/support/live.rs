@@ -13,7 +13,7 @@ use std::time::{Duration, Instant};
 use perchline::live::desk::{Desk, first_look};
 use perchline::live::file::PlanFile;
 use perchline::live::server::Listener;
-use perchline::opened::{self, Opened};
+use perchline::assessment::{self, Assessment};
 use serde_json::{Value, json};
 
 /// A copy of the sample in a folder of its own.
@@ -196,11 +196,11 @@ pub fn serve_copy(copy: Copy) -> Served {
 /// The same with the corrections in this file.
 pub fn serve_with(copy: Copy, calibration: Option<PathBuf>) -> Served {
     let file = PlanFile::open(&copy.plan).unwrap();
-    let mut plan = opened::read(&copy.plan).unwrap();
+    let mut plan = assessment::read(&copy.plan).unwrap();
     if let Some(file) = &calibration {
         plan.calibrate(file).unwrap();
     }
-    let opened = Opened::new(plan, &[]).unwrap();
+    let opened = Assessment::new(plan, &[]).unwrap();
     let look = first_look(&opened).unwrap();
     let desk = Desk::open(file, opened, look, calibration).unwrap();
     let listener = Listener::bind(0).unwrap();

@@ -9,7 +9,7 @@ use crate::support::live::{Copy, copy, serve_copy};
 use gdal::raster::{Buffer, RasterCreationOptions};
 use gdal::spatial_ref::SpatialRef;
 use image::{ImageFormat, Rgba, RgbaImage};
-use perchline::opened::Opened;
+use perchline::assessment::Assessment;
 use perchline::terrain::GroundPicture;
 use perchline::units::{Degrees, Position};
 use pmtiles::{PmTilesWriter, TileCoord, TileType};
@@ -117,7 +117,7 @@ fn with_tiles(name: &str) -> Copy {
 }
 
 /// Share of places, well within a square, whose pixel has the square's colour.
-fn agreement(opened: &Opened, picture: &GroundPicture) -> f64 {
+fn agreement(opened: &Assessment, picture: &GroundPicture) -> f64 {
     let grid = opened.terrain.grid();
     let projector = grid.projector().unwrap();
     let (rows, columns, _) = picture.pixels.dim();
@@ -161,8 +161,8 @@ fn tiles_lie_where_they_say() {
     ] {
         let sample = with_tiles(name);
         make(&sample.folder.path().join(name));
-        let opened = Opened::read(&sample.plan)
-            .and_then(Opened::with_tiles)
+        let opened = Assessment::read(&sample.plan)
+            .and_then(Assessment::with_tiles)
             .unwrap_or_else(|e| panic!("{name}: {e}"));
         let share = agreement(&opened, opened.terrain.picture().unwrap());
         assert!(share > 0.99, "{name}: {share}");
@@ -235,8 +235,8 @@ fn what_cannot_be_drawn_is_told_with_its_line() {
     ] {
         let sample = with_tiles(name);
         make(&sample.folder.path().join(name));
-        let error = Opened::read(&sample.plan)
-            .and_then(Opened::with_tiles)
+        let error = Assessment::read(&sample.plan)
+            .and_then(Assessment::with_tiles)
             .err()
             .unwrap_or_else(|| panic!("{name}"));
         let problem = &error.problems()[0];

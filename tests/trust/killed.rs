@@ -253,7 +253,7 @@ fn killed_while_it_keeps_what_is_unsaved_the_text_is_whole() {
         live.kill();
         let Ok(text) = fs::read_to_string(&unsaved) else { continue };
         kept += 1;
-        let read = perchline::opened::read_text(&plan, &text);
+        let read = perchline::assessment::read_text(&plan, &text);
         assert!(read.is_ok(), "{read:?}:\n{text}");
         fs::remove_file(&unsaved).unwrap();
     }

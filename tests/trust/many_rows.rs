@@ -13,7 +13,7 @@ use perchline::heard::estimate::{
     Evidence, Observation, Prior, Priors, SigmaPrior, cross_validate, estimate,
 };
 use perchline::heard::log::{self, Defaults, LogError, MOST_REPORTS, MOST_ROWS};
-use perchline::opened::Opened;
+use perchline::assessment::Assessment;
 use perchline::units::Db;
 use rand_distr::{Distribution, StandardNormal};
 use rand_pcg::Pcg64;
@@ -22,7 +22,7 @@ use serde_json::Value;
 
 /// A log of so many rows, a second apart, at posts of the plan and at places
 /// between them.
-fn rows(opened: &Opened, count: usize) -> String {
+fn rows(opened: &Assessment, count: usize) -> String {
     let posts = &opened.plan.posts;
     let mut text = "time,post,position,direction,carry,heard,daq,level\n".to_owned();
     for row in 0..count {
@@ -59,7 +59,7 @@ fn rows(opened: &Opened, count: usize) -> String {
 fn debriefed(count: usize) -> (Value, f64, f64) {
     let sample = copy("ferry-lights.toml", |text| text);
     let folder = sample.folder.path();
-    let opened = Opened::read(&sample.plan).unwrap();
+    let opened = Assessment::read(&sample.plan).unwrap();
     fs::write(folder.join("log.csv"), rows(&opened, count)).unwrap();
     let arguments = [
         "debrief",
@@ -114,7 +114,7 @@ fn a_row_takes_some_hundred_bytes() {
 #[test]
 fn more_rows_than_the_bound_are_refused_in_words() {
     let sample = copy("ferry-lights.toml", |text| text);
-    let plan = Opened::read(&sample.plan).unwrap().plan;
+    let plan = Assessment::read(&sample.plan).unwrap().plan;
     let file = sample.folder.path().join("log.csv");
     let defaults = Defaults { channel: Some(0), site: Some(0), clock_offset: SignedDuration::ZERO };
     let mut text = "post,heard\n".to_owned();
@@ -141,7 +141,7 @@ fn more_rows_than_the_bound_are_refused_in_words() {
 #[test]
 fn beacons_that_did_not_come_count_towards_the_bound() {
     let sample = copy("ferry-lights.toml", |text| text);
-    let plan = Opened::read(&sample.plan).unwrap().plan;
+    let plan = Assessment::read(&sample.plan).unwrap().plan;
     let tracker = plan.trackers.iter().find(|t| t.count == 1).unwrap();
     let every = tracker.every.value();
     let start = plan.event.starts.timestamp();

@@ -13,7 +13,7 @@ use super::actions::PathEnd;
 use crate::desk::{self, Desk, Refused};
 use crate::point::path_to;
 use crate::work::{Picture, Stage};
-use perchline_opened::Opened;
+use perchline_assessment::Assessment;
 use perchline_report::layers::{Packing, difference as differ, png};
 use perchline_report::signature::signed;
 use perchline_report::{map, path_plot};
@@ -123,7 +123,7 @@ pub(super) async fn path(State(served): State<Served>, Query(end): Query<PathEnd
     .await
 }
 
-fn present(desk: &Desk) -> (Arc<Opened>, desk::Look) {
+fn present(desk: &Desk) -> (Arc<Assessment>, desk::Look) {
     let state = desk.lock();
     (Arc::clone(&state.opened), state.look.clone())
 }
@@ -135,7 +135,7 @@ pub(super) async fn map(State(served): State<Served>) -> Response {
     picture(served, move |desk| {
         let _one = one.lock().unwrap_or_else(PoisonError::into_inner);
         let (opened, look) = present(desk);
-        let opened = Opened::new(opened.plan.clone(), &[])?;
+        let opened = Assessment::new(opened.plan.clone(), &[])?;
         let channel = opened.plan.channels.iter().find(|c| c.name == look.channel);
         let site = opened.plan.sites.iter().find(|s| s.name == look.site);
         let (Some(channel), Some(site)) = (channel, site) else {
@@ -145,7 +145,7 @@ pub(super) async fn map(State(served): State<Served>) -> Response {
         let (score, coverage) =
             opened.site_map(&grid, channel, site, &|| (), &AtomicBool::new(false)).map_err(now)?;
         let relief = opened.terrain.hillshade().map_err(now)?;
-        let sheet = map::draw(&opened.map_content(&relief, &channel.name, &score, &coverage));
+        let sheet = map::draw(&map::MapContent::of(&opened, &relief, &channel.name, &score, &coverage));
         sheet.map(|sheet| signed(&sheet, &opened.provenance)).map_err(now)
     })
     .await

@@ -3,13 +3,12 @@
 
 mod fit;
 mod need;
+mod provenance;
 mod remarks;
 
 use std::path::Path;
 use std::sync::Arc;
 use std::sync::atomic::AtomicBool;
-
-use ndarray::Array2;
 
 pub use need::{Holds, Need, Survey};
 
@@ -17,15 +16,15 @@ use perchline_coverage::Coverage;
 use perchline_link::{Propagator, building_remarks};
 use perchline_plan::{self as plan, Channel, Plan, PlanError, Remark, Site};
 use perchline_propagation::METHODS;
-use perchline_report::Provenance;
-use perchline_report::map::MapContent;
+pub use provenance::{Provenance, digest, fixed_time};
+
 use perchline_siting::{RankError, RankInputs, SiteScore, look_elsewhere, score};
 use perchline_terrain::{Grid, Terrain, TerrainError};
 use perchline_units::Position;
 
 /// A plan with its terrain, ready to be worked on.
 #[derive(Clone)]
-pub struct Opened {
+pub struct Assessment {
     /// The plan.
     pub plan: Plan,
     /// Its terrain, with buildings and woods.
@@ -59,7 +58,7 @@ fn methods() -> Vec<&'static str> {
     METHODS.iter().map(|m| m.name()).collect()
 }
 
-impl Opened {
+impl Assessment {
     /// Reads a plan and opens it.
     ///
     /// # Errors
@@ -82,7 +81,7 @@ impl Opened {
     /// The same with the terrain that was surveyed for it.
     ///
     /// # Errors
-    /// [`PlanError`] as for [`Opened::new`].
+    /// [`PlanError`] as for [`Assessment::new`].
     pub fn surveyed(plan: Plan, survey: Survey) -> Result<Self, PlanError> {
         let terrain = Terrain::surveyed(survey.terrain)
             .map_err(|error| plan.terrain_error(error.to_string()))?;
@@ -116,7 +115,7 @@ impl Opened {
     /// what the plan asks for, on terrain read anew, without tiles, otherwise.
     ///
     /// # Errors
-    /// [`PlanError`] as for [`Opened::new`].
+    /// [`PlanError`] as for [`Assessment::new`].
     pub fn revised(&self, plan: Plan) -> Result<Self, PlanError> {
         let old = &self.plan;
         let same = plan.terrain == old.terrain
@@ -194,26 +193,5 @@ impl Opened {
         let (mut scored, coverage) = score(&inputs, channel, site)?;
         look_elsewhere(&inputs, channel, &mut scored)?;
         Ok((scored, coverage))
-    }
-
-    /// What the map of a site's coverage shows, over the terrain's `relief`.
-    pub fn map_content<'a>(
-        &'a self,
-        relief: &'a Array2<u8>,
-        channel: &'a str,
-        site: &'a SiteScore,
-        coverage: &'a Coverage,
-    ) -> MapContent<'a> {
-        MapContent {
-            plan: &self.plan,
-            ground: self.terrain.grid(),
-            relief,
-            buildings: self.terrain.buildings(),
-            coverage,
-            site,
-            channel,
-            remarks: &self.remarks,
-            provenance: &self.provenance,
-        }
     }
 }
