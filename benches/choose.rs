@@ -8,7 +8,8 @@ use std::time::{Duration, Instant};
 
 use perchline::link::Propagator;
 use perchline::plan::{Plan, Roof, Site};
-use perchline::siting::choose::{Inputs, Kind, Matrix, Problem, Search, Target, Targets, greedy};
+use perchline::siting::choose::{Inputs, Matrix, Problem, Search, greedy};
+use perchline::siting::demand::{Demand, Kind};
 use perchline::terrain::Terrain;
 use perchline::units::{Metres, Position};
 
@@ -41,10 +42,10 @@ fn main() {
         })
         .collect();
     let spots = lattice(&terrain, SPOTS, 0.02);
-    let targets = targets(spots);
+    let demand = demand(spots);
     let started = Instant::now();
-    let matrix = matrix(&plan, &terrain, &targets);
-    let problem = Problem::new(matrix.chances(), targets.weights(), 2);
+    let matrix = matrix(&plan, &terrain, &demand);
+    let problem = Problem::new(matrix.chances(), demand.weights(), 2);
     let paths = started.elapsed();
     let pair = Search::new(&problem, TIME).best().expect("it ends").expect("there is a pair");
     let whole = started.elapsed().as_secs_f64();
@@ -89,27 +90,21 @@ fn lattice(terrain: &Terrain, (columns, rows): (usize, usize), edge: f64) -> Vec
 }
 
 /// The spots as one area.
-fn targets(spots: Vec<Position>) -> Targets {
-    let part = 1.0 / spots.len() as f64;
-    let area = Target {
-        kind: Kind::Area,
-        name: "All".to_owned(),
-        weight: 1.0,
-        environment: None,
-        spots: 0..spots.len(),
-    };
-    let spots = spots.into_iter().map(|at| perchline::siting::choose::Spot { at, part }).collect();
-    Targets { list: vec![area], spots }
+fn demand(spots: Vec<Position>) -> Demand {
+    let mut demand = Demand::default();
+    demand.add(Kind::Area, "All", 1.0, None, spots.into_iter().map(|at| (at, 1.0)));
+    demand
 }
 
-fn matrix(plan: &Plan, terrain: &Terrain, targets: &Targets) -> Matrix {
+fn matrix(plan: &Plan, terrain: &Terrain, demand: &Demand) -> Matrix {
     let inputs = Inputs {
         plan,
         terrain,
         propagator: &Propagator::new(&plan.prediction),
+        demand,
         site_done: &|| {},
         stop: &AtomicBool::new(false),
     };
     let channel = plan.channels.first().expect("it has a channel");
-    Matrix::of(&inputs, channel, targets).expect("sites stand on the terrain")
+    Matrix::of(&inputs, channel, demand).expect("sites stand on the terrain")
 }

@@ -9,6 +9,7 @@ use std::time::Instant;
 
 use perchline::link::Propagator;
 use perchline::plan::{Plan, Site};
+use perchline::siting::demand::Demand;
 use perchline::siting::masts::{heights, mast_study};
 use perchline::siting::spots::{SpotTask, search};
 use perchline::siting::{RankInputs, score};
@@ -63,10 +64,18 @@ fn text() -> String {
 
 fn search_everywhere(plan: &Plan, terrain: &Terrain) {
     let propagator = Propagator::new(&plan.prediction);
+    let demand = Demand::of(plan, terrain);
     let stop = AtomicBool::new(false);
     let grid = terrain.grid();
-    let task =
-        SpotTask { plan, terrain, propagator: &propagator, grid, swept: &|| (), stop: &stop };
+    let task = SpotTask {
+        plan,
+        terrain,
+        propagator: &propagator,
+        demand: &demand,
+        grid,
+        swept: &|| (),
+        stop: &stop,
+    };
     let channel = plan.channels.first().expect("it has a channel");
     let started = Instant::now();
     let found = search(&task, channel).expect("there is ground");
@@ -84,18 +93,33 @@ fn search_everywhere(plan: &Plan, terrain: &Terrain) {
 
 fn masts(plan: &Plan, terrain: &Terrain) {
     let propagator = Propagator::new(&plan.prediction);
+    let demand = Demand::of(plan, terrain);
     let stop = AtomicBool::new(false);
     let grid = terrain.grid();
     let channel = plan.channels.first().expect("it has a channel");
     let site = plan.sites.first().expect("it has a site");
     let tried = heights(units::Metres::new(15.0));
-    let task =
-        RankInputs { plan, terrain, propagator: &propagator, grid, row_done: &|| (), stop: &stop };
+    let task = RankInputs {
+        plan,
+        terrain,
+        propagator: &propagator,
+        demand: &demand,
+        grid,
+        row_done: &|| (),
+        stop: &stop,
+    };
     let started = Instant::now();
     let family = mast_study(&task, channel, site, &tried).expect("it stands");
     let together = started.elapsed();
-    let inputs =
-        RankInputs { plan, terrain, propagator: &propagator, grid, row_done: &|| (), stop: &stop };
+    let inputs = RankInputs {
+        plan,
+        terrain,
+        propagator: &propagator,
+        demand: &demand,
+        grid,
+        row_done: &|| (),
+        stop: &stop,
+    };
     let started = Instant::now();
     for (mast, found) in tried.iter().zip(&family.heights) {
         let site = Site { mast: *mast, ..site.clone() };

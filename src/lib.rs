@@ -26,13 +26,13 @@
 #![deny(missing_docs)]
 #![deny(unsafe_code)]
 
+pub use perchline_assessment as assessment;
 pub use perchline_cli as cli;
 pub use perchline_confine as confine;
 pub use perchline_coverage as coverage;
 pub use perchline_heard as heard;
 pub use perchline_link as link;
 pub use perchline_live as live;
-pub use perchline_assessment as assessment;
 pub use perchline_pages as pages;
 pub use perchline_plan as plan;
 pub use perchline_power as power;

@@ -5,22 +5,23 @@ mod fit;
 mod need;
 mod provenance;
 mod remarks;
+mod results;
+
+pub use need::{Holds, Need, Survey};
+pub use provenance::{Provenance, digest, fixed_time};
+pub use results::{CositeFindings, Energy, RoofConflict, SiteMap};
 
 use std::path::Path;
 use std::sync::Arc;
 use std::sync::atomic::AtomicBool;
 
-pub use need::{Holds, Need, Survey};
-
-use perchline_coverage::Coverage;
 use perchline_link::{Propagator, building_remarks};
-use perchline_plan::{self as plan, Channel, Plan, PlanError, Remark, Site};
+use perchline_plan::{self as plan, Plan, PlanError, Remark};
 use perchline_propagation::METHODS;
-pub use provenance::{Provenance, digest, fixed_time};
-
-use perchline_siting::{RankError, RankInputs, SiteScore, look_elsewhere, score};
+use perchline_siting::RankInputs;
 use perchline_terrain::{Grid, Terrain, TerrainError};
 use perchline_units::Position;
+use results::Results;
 
 /// A plan with its terrain, ready to be worked on.
 #[derive(Clone)]
@@ -35,6 +36,8 @@ pub struct Assessment {
     pub provenance: Provenance,
     /// Everything a person should know before trusting a result.
     pub remarks: Vec<Remark>,
+    /// What it comes to, as far as anybody asked.
+    results: Arc<Results>,
 }
 
 /// Reads a plan; see [`plan::read`].
@@ -143,7 +146,7 @@ impl Assessment {
             .chain(remarks::spread_remark(&plan.prediction, provenance.location_spread_db))
             .chain(remarks::climate_remark(&propagator))
             .collect();
-        Ok(Self { plan, terrain, propagator, provenance, remarks })
+        Ok(Self { plan, terrain, propagator, provenance, remarks, results: Arc::default() })
     }
 
     /// The cells of the coverage maps.
@@ -169,29 +172,10 @@ impl Assessment {
             plan: &self.plan,
             terrain: &self.terrain,
             propagator: &self.propagator,
+            demand: self.demand(),
             grid,
             row_done,
             stop,
         }
-    }
-
-    /// What one site comes to on `channel`, with its coverage on the cells of
-    /// `grid`, and which other sites would serve the posts that it does not.
-    ///
-    /// # Errors
-    /// [`RankError`] when the site or a post does not fit the terrain, or the
-    /// run was stopped.
-    pub fn site_map(
-        &self,
-        grid: &Grid,
-        channel: &Channel,
-        site: &Site,
-        row_done: &(dyn Fn() + Sync),
-        stop: &AtomicBool,
-    ) -> Result<(SiteScore, Coverage), RankError> {
-        let inputs = self.rank_inputs(grid, row_done, stop);
-        let (mut scored, coverage) = score(&inputs, channel, site)?;
-        look_elsewhere(&inputs, channel, &mut scored)?;
-        Ok((scored, coverage))
     }
 }

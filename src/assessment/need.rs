@@ -3,7 +3,8 @@
 use serde::Serialize;
 
 use perchline_plan::{Plan, PlanError};
-use perchline_siting::{sites_in_full, spots_to_serve};
+use perchline_siting::demand::points_sampled;
+use perchline_siting::sites_in_full;
 use perchline_terrain::{Grid, TerrainError, TerrainSurvey};
 use perchline_units::{Metres, Position};
 
@@ -111,7 +112,7 @@ impl Holds {
     /// And every site against all that is to be served.
     #[must_use]
     pub fn contacts(self, plan: &Plan, whole_area: bool) -> Self {
-        let spots = spots_to_serve(plan, whole_area);
+        let spots = points_sampled(plan, None, whole_area);
         self.and(plan.sites.len() as f64 * spots as f64 * CONTACT)
     }
 

@@ -1,21 +1,21 @@
 //! `perchline brief`: what the organiser's liaison gets.
 
+use std::sync::Arc;
+
+use perchline_assessment::{Holds, SiteMap};
 use perchline_coverage::Coverage;
-use perchline_assessment::Holds;
 use perchline_plan::{Channel, Remark, Service};
 use perchline_report::brief::{
     Brief, BriefInputs, Paper, Pictures, brief_text, gpx_file, kml_file, kmz_file, page,
     sheets_pdf, tables,
 };
 use perchline_report::map::{MapContent, draw_for_print};
-use perchline_siting::direct::{DirectNet, direct_net};
 use perchline_siting::{Aid, Keep, RankInputs, Ranking, SiteScore, aid, rank};
 use perchline_vector::write_geopackage;
 
 use super::args::{Papers, PlanArgs};
 use super::failure::Failure;
 use super::files::{Document, Told, tell};
-use super::power::{budgets_or_why, forecast_gaps};
 use super::progress::bar;
 use super::session::Session;
 
@@ -41,19 +41,19 @@ pub(super) fn run(
     let (ranking, site, coverage) = chosen(&session, &inputs, channel, site)?;
     let aids = aids(&session, &inputs, channel, &site, &coverage)?;
     progress.finish_and_clear();
-    let nets = nets(&session)?;
-    let (power, crews, lacking) = budgets_or_why(plan);
-    let remarks: Vec<Remark> =
-        session.remarks.iter().cloned().chain(forecast_gaps(plan)).chain(lacking).collect();
+    let nets =
+        session.fallback().map_err(|e| Failure::Input(format!("{}: {e}", plan.file.display())))?;
+    let energy = session.energy();
+    let remarks: Vec<Remark> = session.remarks.iter().cloned().chain(energy.remarks()).collect();
     let briefed = BriefInputs {
         plan,
         channel,
         site: &site,
         aids: &aids,
         ranking: ranking.as_ref(),
-        nets: &nets,
-        power: &power,
-        crews: &crews,
+        nets,
+        power: energy.stations(),
+        crews: energy.crews(),
         remarks: &remarks,
         provenance: &session.provenance,
     };
@@ -125,10 +125,9 @@ fn chosen(
     let wrong = |e| Failure::Input(format!("{}: {e}", plan.file.display()));
     if let Some(name) = site {
         let site = session.site(name)?;
-        let (scored, coverage) = session
-            .site_map(inputs.grid, channel, site, inputs.row_done, inputs.stop)
-            .map_err(wrong)?;
-        return Ok((None, scored, coverage));
+        let map = session.site_map(inputs, channel, site).map_err(wrong)?;
+        let SiteMap { score, coverage } = Arc::unwrap_or_clone(map);
+        return Ok((None, score, coverage));
     }
     let (ranking, coverages) = rank(inputs, channel, Keep::Best).map_err(wrong)?;
     let best = ranking.sites.first().cloned();
@@ -157,15 +156,4 @@ fn aids(
             .map_err(|e| Failure::Input(format!("{}: {e}", plan.file.display())))
     };
     plan.posts.iter().zip(&scored.posts).map(helped).collect()
-}
-
-/// The posts among themselves on every channel that needs no relay.
-fn nets(session: &Session) -> Result<Vec<DirectNet>, Failure> {
-    let plan = &session.plan;
-    plan.channels
-        .iter()
-        .filter(|channel| !channel.has_station())
-        .map(|channel| direct_net(plan, &session.terrain, &session.propagator, channel, None))
-        .collect::<Result<_, _>>()
-        .map_err(|e| Failure::Input(format!("{}: {e}", plan.file.display())))
 }

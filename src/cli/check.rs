@@ -1,8 +1,7 @@
 //! `perchline check`: is the plan sound, and what does it stand on.
 
-use serde_json::json;
-
 use perchline_assessment::{Holds, Need};
+use perchline_report::documents::Checked;
 use perchline_report::tables::{plan_summary, remark_lines};
 
 use super::args::PlanArgs;
@@ -18,15 +17,7 @@ pub(super) fn run(args: &PlanArgs) -> Result<(), Failure> {
     let document = Document {
         provenance: &session.provenance,
         remarks: &session.remarks,
-        result: json!({
-            "event": plan.event.name,
-            "sites": plan.sites.iter().map(|s| &s.name).collect::<Vec<_>>(),
-            "posts": plan.posts.iter().map(|p| &p.name).collect::<Vec<_>>(),
-            "areas": plan.areas.iter().map(|a| &a.name).collect::<Vec<_>>(),
-            "routes": plan.routes.iter().map(|r| &r.name).collect::<Vec<_>>(),
-            "memory_bytes": need.total().round(),
-            "terrain_cells": [session.terrain.grid().columns(), session.terrain.grid().rows()],
-        }),
+        result: Checked::of(plan, session.terrain.grid(), &need),
     };
     let grid = session.terrain.grid();
     let (width, height) = grid.cell_size().map_err(Failure::input)?;

@@ -1,26 +1,18 @@
 //! `perchline choose`: the best set of sites, and which post uses which relay.
 
-use serde::Serialize;
-
 use perchline_assessment::Holds;
 use perchline_plan::{Channel, ChooseInputs, Service};
 use perchline_report::choose_tables::{choice_text, impossible};
+use perchline_report::documents::Chosen;
 use perchline_report::tables::{made_with, remark_lines};
 use perchline_report::words::{caveats, closing};
-use perchline_siting::choose::{Choice, ChooseError, Inputs, choose};
+use perchline_siting::choose::{ChooseError, Inputs, choose};
 
 use super::args::PlanArgs;
 use super::failure::Failure;
 use super::files::{Document, Told, tell};
 use super::progress::bar;
 use super::session::{Session, named};
-
-#[derive(Serialize)]
-struct Chosen<'a> {
-    event: &'a str,
-    caveats: &'a [&'a str],
-    choice: &'a Choice,
-}
 
 pub(super) fn run(
     args: &PlanArgs,
@@ -44,6 +36,7 @@ pub(super) fn run(
         plan,
         terrain: &session.terrain,
         propagator: &session.propagator,
+        demand: session.demand(),
         site_done: &|| progress.inc(1),
         stop: &session.stop,
     };

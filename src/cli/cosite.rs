@@ -1,10 +1,7 @@
 //! `perchline cosite`: what shares a roof and the air, and how far people keep away.
 
-use perchline_power::products::{emitters, harmonics, listeners, products, smallest_change};
-use perchline_power::sharing::{duplexer_needs, roofs};
-use perchline_power::{exposure::exposures, mast::wind_loads};
 use perchline_report::channel_sheet::{sheet_csv, sheet_html};
-use perchline_report::cosite_tables::{CositeFindings, cosite_text};
+use perchline_report::cosite_tables::cosite_text;
 use perchline_report::outbox::file_stems;
 use perchline_report::roof_plan;
 use perchline_report::tables::{made_from, remark_lines};
@@ -17,24 +14,13 @@ use super::session::Session;
 pub(super) fn run(args: &PlanArgs) -> Result<(), Failure> {
     let session = Session::open(args, |_| 0)?;
     let plan = &session.plan;
-    let (emitters, listeners) = (emitters(plan), listeners(plan));
-    let findings = CositeFindings {
-        roofs: roofs(plan),
-        duplexers: duplexer_needs(plan),
-        products: products(&emitters, &listeners),
-        harmonics: harmonics(&emitters, &listeners),
-        change: smallest_change(plan),
-        exposure: exposures(plan),
-        masts: wind_loads(plan),
-        emitters,
-        listeners,
-    };
+    let findings = session.cosite();
     let document =
-        Document { provenance: &session.provenance, remarks: &session.remarks, result: &findings };
+        Document { provenance: &session.provenance, remarks: &session.remarks, result: findings };
     let text = format!(
         "{}\n{}{}",
         made_from(&session.provenance),
-        cosite_text(plan, &findings),
+        cosite_text(plan, findings),
         remark_lines(&session.remarks)
     );
     tell(&session, args, "cosite", Told { document: &document, text: &text }, |outbox| {

@@ -1,28 +1,17 @@
 //! `perchline coverage`: one site's map.
 
-use serde::Serialize;
-
+use perchline_assessment::{Holds, SiteMap};
 use perchline_link::Outcome;
-use perchline_assessment::Holds;
+use perchline_report::documents::SiteCoverage;
 use perchline_report::outbox::file_stems;
 use perchline_report::tables::{made_with, remark_lines, site_headline, site_tables};
 use perchline_report::words::{self, caveats, closing};
-use perchline_siting::SiteScore;
 
 use super::args::PlanArgs;
 use super::failure::Failure;
 use super::files::{Document, Told, add_map, hand_out};
 use super::progress::bar;
 use super::session::Session;
-
-#[derive(Serialize)]
-struct SiteCoverage<'a> {
-    channel: &'a str,
-    site: &'a SiteScore,
-    /// Share of the map's cells that come to each outcome.
-    shares: Vec<(Outcome, f64)>,
-    caveats: &'a [&'a str],
-}
 
 pub(super) fn run(args: &PlanArgs, site: &str, channel: Option<&str>) -> Result<(), Failure> {
     let session = Session::open(args, |plan| Holds::maps(1).site(plan))?;
@@ -32,9 +21,11 @@ pub(super) fn run(args: &PlanArgs, site: &str, channel: Option<&str>) -> Result<
     let grid = session.map_grid()?;
     let progress = bar(grid.rows() as u64, &site.name);
     let row_done = || progress.inc(1);
-    let (scored, coverage) = session
-        .site_map(&grid, channel, site, &row_done, &session.stop)
+    let inputs = session.rank_inputs(&grid, &row_done);
+    let map = session
+        .site_map(&inputs, channel, site)
         .map_err(|e| Failure::Input(format!("{}: {e}", plan.file.display())))?;
+    let SiteMap { score: scored, coverage } = &*map;
     progress.finish_and_clear();
     let shares: Vec<_> = Outcome::ALL.iter().map(|o| (*o, coverage.share(*o))).collect();
     let document = Document {
@@ -42,7 +33,7 @@ pub(super) fn run(args: &PlanArgs, site: &str, channel: Option<&str>) -> Result<
         remarks: &session.remarks,
         result: SiteCoverage {
             channel: &channel.name,
-            site: &scored,
+            site: scored,
             shares: shares.clone(),
             caveats: caveats(session.plan.is_covered()),
         },
@@ -53,7 +44,7 @@ pub(super) fn run(args: &PlanArgs, site: &str, channel: Option<&str>) -> Result<
         site.name,
         channel.name,
         made_with(plan, &session.provenance),
-        site_headline(&scored)
+        site_headline(scored)
     );
     for (outcome, share) in shares.iter().filter(|(_, share)| *share > 0.0) {
         text += &format!(
@@ -62,7 +53,7 @@ pub(super) fn run(args: &PlanArgs, site: &str, channel: Option<&str>) -> Result<
             words::legend(*outcome, coverage.reliability)
         );
     }
-    text += &site_tables(&scored, plan.units);
+    text += &site_tables(scored, plan.units);
     text += &remark_lines(&session.remarks);
     text += &closing(session.plan.is_covered());
     hand_out(&session, args, Told { document: &document, text: &text }, |outbox| {
@@ -70,7 +61,7 @@ pub(super) fn run(args: &PlanArgs, site: &str, channel: Option<&str>) -> Result<
             + "-"
             + &file_stems([site.name.as_str()]).concat();
         let relief = session.terrain.hillshade().map_err(Failure::output)?;
-        add_map(outbox, &session, &relief, &stem, &channel.name, &scored, &coverage)?;
+        add_map(outbox, &session, &relief, &stem, &channel.name, scored, coverage)?;
         outbox.put_json(&format!("{stem}.json"), &document).map_err(Failure::output)
     })
 }

@@ -4,20 +4,20 @@ use std::collections::BTreeSet;
 use std::path::PathBuf;
 
 use jiff::{SignedDuration, Span, SpanRelativeTo};
-use serde::Serialize;
 use serde_json::{Value, json};
 
-use perchline_heard::compare::{Agreement, Compared, compare};
+use perchline_assessment::Holds;
+use perchline_heard::compare::compare;
 use perchline_heard::learn::learn;
-use perchline_heard::log::{self, Defaults, Rejected};
+use perchline_heard::log::{self, Defaults};
 use perchline_heard::packs;
 use perchline_heard::summary::{agreement, groups, levels};
 use perchline_link::LinkModel;
-use perchline_assessment::Holds;
 use perchline_plan::{InputFile, Remark};
 use perchline_report::Provenance;
 use perchline_report::debrief::map::ReportMap;
 use perchline_report::debrief::{Debrief, curve, lessons::lessons, map, tables::debrief_tables};
+use perchline_report::documents::Findings;
 use perchline_report::outbox::{Outbox, file_stems};
 use perchline_report::tables::{made_with, remark_lines};
 
@@ -25,24 +25,6 @@ use super::args::{DebriefArgs, PlanArgs};
 use super::failure::Failure;
 use super::files::{Document, Told, tell};
 use super::session::Session;
-
-/// The result as JSON, its names in the order of the alphabet. What is there for
-/// each row is written as it comes.
-#[derive(Serialize)]
-struct Findings<'a> {
-    agreement: [(Agreement, usize); 4],
-    corrections: Value,
-    cross_validation: Value,
-    curve: Value,
-    curve_corrected: Value,
-    groups: Value,
-    levels: Option<Value>,
-    missing_beacons: usize,
-    packs: Value,
-    rejected: &'a [Rejected],
-    reports: &'a [Compared],
-    rows: usize,
-}
 
 pub(super) fn run(args: &PlanArgs, wanted: &DebriefArgs) -> Result<(), Failure> {
     let rows = rows_at_most(&wanted.logs);

@@ -1,11 +1,10 @@
 //! `perchline direct`: the posts among themselves when the relay is gone.
 
-use serde::Serialize;
-
 use perchline_assessment::Holds;
 use perchline_plan::{Carry, Channel};
 use perchline_report::card::{self, Card, card_text};
 use perchline_report::direct_tables::direct_text;
+use perchline_report::documents::Direct;
 use perchline_report::outbox::file_stems;
 use perchline_report::tables::{made_with, remark_lines};
 use perchline_report::words::{LOCAL_CODES, caveats};
@@ -15,15 +14,6 @@ use super::args::PlanArgs;
 use super::failure::Failure;
 use super::files::{Document, Told, tell};
 use super::session::{Session, named};
-
-#[derive(Serialize)]
-struct Direct<'a> {
-    event: &'a str,
-    caveats: &'a [&'a str],
-    nets: &'a [DirectNet],
-    /// Posts of each net that reach net control with every radio at the head.
-    reaching_at_the_head: Vec<usize>,
-}
 
 pub(super) fn run(
     args: &PlanArgs,
@@ -46,7 +36,17 @@ pub(super) fn run(
     // Of these no more is told than how many posts they bring to net control.
     let at_the_head: Vec<usize> =
         nets(Some(Carry::Head))?.iter().map(DirectNet::reaching).collect();
-    let nets = nets(carry)?;
+    let nets = match carry {
+        Some(_) => nets(carry)?,
+        // As the plan says: what the briefing reads too.
+        None => {
+            let all = session
+                .fallback()
+                .map_err(|e| Failure::Input(format!("{}: {e}", plan.file.display())))?;
+            let asked = |net: &&DirectNet| channels.iter().any(|c| c.name == net.channel);
+            all.iter().filter(asked).cloned().collect()
+        }
+    };
     let cards: Vec<Card> =
         nets.iter().map(|net| Card::of(plan, net, &session.provenance)).collect();
     let document = Document {

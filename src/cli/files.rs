@@ -1,17 +1,15 @@
 //! The files that verbs write.
 
 use ndarray::Array2;
-use serde::Serialize;
-
 use perchline_coverage::Coverage;
-use perchline_plan::Remark;
-use perchline_report::Provenance;
+pub(super) use perchline_report::documents::Document;
 use perchline_report::geojson;
 use perchline_report::map::{MapContent, draw};
 use perchline_report::outbox::Outbox;
 use perchline_report::tables::remark_lines;
 use perchline_siting::SiteScore;
 use perchline_terrain::write_geotiff;
+use serde::Serialize;
 
 use super::args::PlanArgs;
 use super::failure::Failure;
@@ -66,14 +64,6 @@ pub(super) fn hand_out<T: Serialize>(
         out()?;
     }
     if args.json { Ok(()) } else { print(&written(&delivered.unwrap_or_default())) }
-}
-
-/// A result as JSON: what made it, what to know about it, and the result.
-#[derive(Serialize)]
-pub(super) struct Document<'a, T> {
-    pub(super) provenance: &'a Provenance,
-    pub(super) remarks: &'a [Remark],
-    pub(super) result: T,
 }
 
 /// Adds a site's map, drawn over `relief`, to the outbox as PNG, GeoJSON and

@@ -7,13 +7,13 @@ use std::sync::atomic::AtomicBool;
 
 use serde_json::json;
 
+use perchline_assessment::{self as assessment, Assessment};
 use perchline_confine::Room;
 use perchline_live::desk::{Desk, Look, MOST_VARIANTS, first_look};
 use perchline_live::file::PlanFile;
 use perchline_live::recovery::left_beside;
 use perchline_live::server::Listener;
 use perchline_live::view::OfferView;
-use perchline_assessment::{self as assessment, Assessment};
 
 use super::args::LiveArgs;
 use super::confined;

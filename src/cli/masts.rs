@@ -1,30 +1,19 @@
 //! `perchline masts`: how much mast each site needs.
 
-use serde::Serialize;
-
 use perchline_assessment::Holds;
 use perchline_plan::Site;
+use perchline_report::documents::Masts;
 use perchline_report::mast_plot;
 use perchline_report::mast_tables::{feed_line_rule, knee_rule, mast_text};
 use perchline_report::tables::{made_with, remark_lines};
 use perchline_report::words::{caveats, closing};
-use perchline_siting::masts::{MastStudy, heights, mast_study};
+use perchline_siting::masts::{heights, mast_study};
 
 use super::args::PlanArgs;
 use super::failure::Failure;
 use super::files::{Document, Told, tell};
 use super::progress::bar;
 use super::session::Session;
-
-#[derive(Serialize)]
-struct Masts<'a> {
-    event: &'a str,
-    channel: &'a str,
-    knee_rule: String,
-    feed_line: &'a str,
-    caveats: &'a [&'a str],
-    sites: &'a [MastStudy],
-}
 
 pub(super) fn run(
     args: &PlanArgs,

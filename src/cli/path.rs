@@ -1,10 +1,9 @@
 //! `perchline path`: one link explained.
 
-use serde_json::json;
-
 use perchline_link::{Comparison, LinkModel, Terminal, study};
 use perchline_plan::{Channel, Service};
 use perchline_report::comparison::{comparison_json, comparison_table};
+use perchline_report::documents::PathLink;
 use perchline_report::outbox::file_stems;
 use perchline_report::path_plot;
 use perchline_report::tables::{made_with, path_tables, remark_lines};
@@ -59,24 +58,10 @@ pub(super) fn run(
     let document = Document {
         provenance: &session.provenance,
         remarks: &session.remarks,
-        result: json!({
-            "from": study.from.name,
-            "to": study.to.name,
-            "channel": study.channel,
-            "distance_m": study.distance,
-            "bearing_deg": study.bearing,
-            "line_of_sight": study.clearance.map(|c| c.line_of_sight),
-            "clearance_over_fresnel_radius": study.clearance.map(|c| c.worst_ratio),
-            "free_space_db": study.free_space,
-            "diffraction_db": study.diffraction,
-            "leaves_db": study.leaves,
-            "woods_m": study.woods,
-            "edges": study.edges.iter().map(|e| json!({
-                "distance_m": e.distance, "height_m": e.height, "nu": e.nu, "loss_db": e.loss,
-            })).collect::<Vec<_>>(),
-            "budgets": study.budgets,
-            "comparison": compared.as_ref().map(|c| comparison_json(&study, c, plan.units)),
-        }),
+        result: PathLink::of(
+            &study,
+            compared.as_ref().map(|c| comparison_json(&study, c, plan.units)),
+        ),
     };
     let closing = closing(plan.is_covered());
     let tables = match &compared {

@@ -1,15 +1,15 @@
 //! `perchline rank`: every candidate site, best first.
 
-use serde::Serialize;
-
+use perchline_assessment::{Holds, RoofConflict};
 use perchline_coverage::Coverage;
-use perchline_assessment::Holds;
 use perchline_plan::{Channel, Plan, Remark, Site};
-use perchline_power::{StationBudget, station_budgets};
 use perchline_report::digest;
+use perchline_report::documents::Rankings;
 use perchline_report::outbox::{KeptMaps, file_stems, forget_maps};
 use perchline_report::power_tables::power_lines;
-use perchline_report::tables::{made_with, ranking_table, remark_lines, site_tables};
+use perchline_report::tables::{
+    made_with, ranking_table, remark_lines, roof_conflict_lines, site_tables,
+};
 use perchline_report::words::{caveats, closing};
 use perchline_siting::{
     Keep, RankError, RankInputs, Ranking, map_site, rank_by_maps, score_in_full, sites_in_full,
@@ -18,19 +18,9 @@ use perchline_siting::{
 use super::args::{Maps, PlanArgs};
 use super::failure::Failure;
 use super::files::{Document, Told, add_map, tell};
-use super::power::forecast_gaps;
 use super::progress::bar;
 use super::session::Session;
 use super::{interrupt, say};
-
-#[derive(Serialize)]
-struct Rankings<'a> {
-    event: &'a str,
-    caveats: &'a [&'a str],
-    rankings: &'a [Ranking],
-    /// Energy budgets of the plan's stations.
-    power: &'a [StationBudget],
-}
 
 pub(super) fn run(args: &PlanArgs, channel: Option<&str>, maps: Maps) -> Result<(), Failure> {
     let session = Session::open(args, |plan| {
@@ -87,19 +77,10 @@ pub(super) fn run(args: &PlanArgs, channel: Option<&str>, maps: Maps) -> Result<
     let (rankings, coverages): (Vec<_>, Vec<_>) = ranked.into_iter().unzip();
 
     // A ranking stands without its power lines; what they lack is told.
-    let (power, lacking) = match station_budgets(plan) {
-        Ok(budgets) => (budgets, None),
-        Err(error) => (Vec::new(), Some(error)),
-    };
-    let lacking = lacking.map(|e| Remark { about: "power".to_owned(), text: e.to_string() });
-    let remarks: Vec<_> = session
-        .remarks
-        .iter()
-        .cloned()
-        .chain(forecast_gaps(plan))
-        .chain(lacking)
-        .chain(left_out(plan))
-        .collect();
+    let energy = session.energy();
+    let conflicts = session.roof_conflicts(&rankings);
+    let remarks: Vec<_> =
+        session.remarks.iter().cloned().chain(energy.remarks()).chain(left_out(plan)).collect();
     let document = Document {
         provenance: &session.provenance,
         remarks: &remarks,
@@ -107,10 +88,11 @@ pub(super) fn run(args: &PlanArgs, channel: Option<&str>, maps: Maps) -> Result<
             event: &plan.event.name,
             caveats: caveats(session.plan.is_covered()),
             rankings: &rankings,
-            power: &power,
+            roof_conflicts: &conflicts,
+            power: energy.stations(),
         },
     };
-    let text = text(&session, &rankings, &power, &remarks);
+    let text = text(&session, &rankings, &conflicts, &remarks);
     tell(&session, args, "ranking", Told { document: &document, text: &text }, |outbox| {
         let relief = session.terrain.hillshade().map_err(Failure::output)?;
         let channel_stems = file_stems(rankings.iter().map(|r| r.channel.as_str()));
@@ -181,7 +163,7 @@ impl From<Maps> for Keep {
 fn text(
     session: &Session,
     rankings: &[Ranking],
-    power: &[StationBudget],
+    conflicts: &[RoofConflict],
     remarks: &[Remark],
 ) -> String {
     let units = session.plan.units;
@@ -198,7 +180,8 @@ fn text(
         }
         text.push('\n');
     }
-    text += &power_lines(power);
+    text += &roof_conflict_lines(conflicts);
+    text += &power_lines(session.energy().stations());
     text += &remark_lines(remarks);
     text += &closing(session.plan.is_covered());
     text

@@ -1,7 +1,7 @@
 //! `perchline rehearse`: where test calls before the event teach most.
 
-use perchline_heard::rehearsal::Task;
 use perchline_assessment::Holds;
+use perchline_heard::rehearsal::Task;
 use perchline_report::rehearsal::{rehearsal_gpx, rehearsal_text};
 use perchline_report::tables::{made_with, remark_lines};
 
@@ -19,6 +19,7 @@ pub(super) fn run(args: &PlanArgs, channel: Option<&str>, calls: usize) -> Resul
         plan,
         terrain: &session.terrain,
         propagator: &session.propagator,
+        demand: session.demand(),
         grid: &grid,
         stop: &session.stop,
     };

@@ -1,15 +1,15 @@
 //! `perchline search`: spots that nobody listed.
 
-use serde::Serialize;
-
 use perchline_assessment::Holds;
 use perchline_plan::Plan;
+use perchline_report::documents::FoundSpots;
 use perchline_report::geojson::spot_features;
 use perchline_report::map::spots::{SpotMap, draw};
 use perchline_report::spot_tables::{site_lines, spot_text};
 use perchline_report::tables::{made_with, remark_lines};
 use perchline_report::words::{SPOTS, caveats, closing};
-use perchline_siting::spots::{SpotSearch, SpotTask, demand_count, search};
+use perchline_siting::demand::points_sampled;
+use perchline_siting::spots::{SpotTask, search};
 use perchline_units::{METRES_PER_FOOT, Metres, Position, parse_quantity};
 
 use super::args::PlanArgs;
@@ -17,15 +17,6 @@ use super::failure::Failure;
 use super::files::{Document, Told, tell};
 use super::progress::bar;
 use super::session::{Session, named};
-
-#[derive(Serialize)]
-struct Found<'a> {
-    event: &'a str,
-    caveats: Vec<&'a str>,
-    search: &'a SpotSearch,
-    /// Each spot as lines for the plan, in the order of the list.
-    site_lines: Vec<String>,
-}
 
 pub(super) fn run(
     args: &PlanArgs,
@@ -47,11 +38,12 @@ pub(super) fn run(
     let plan = &session.plan;
     let channel = session.station_channel(channel)?;
     let grid = session.map_grid()?;
-    let progress = bar(demand_count(plan) as u64, "spots");
+    let progress = bar(points_sampled(plan, Some(plan.search.samples), false) as u64, "spots");
     let task = SpotTask {
         plan,
         terrain: &session.terrain,
         propagator: &session.propagator,
+        demand: session.demand(),
         grid: &grid,
         swept: &|| progress.inc(1),
         stop: &session.stop,
@@ -63,7 +55,7 @@ pub(super) fn run(
     let document = Document {
         provenance: &session.provenance,
         remarks: &session.remarks,
-        result: Found {
+        result: FoundSpots {
             event: &plan.event.name,
             caveats: caveats(plan.is_covered()).iter().chain(SPOTS).copied().collect(),
             search: &found,

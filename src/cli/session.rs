@@ -7,8 +7,8 @@ use std::sync::{Mutex, PoisonError};
 
 use sysinfo::{MemoryRefreshKind, RefreshKind, System};
 
+use perchline_assessment::{self as assessment, Assessment, Holds, Need, Survey};
 use perchline_confine::Room;
-use perchline_assessment::{self as assessment, Holds, Need, Assessment, Survey};
 use perchline_plan::{Channel, Plan, Post, Site, nearest};
 use perchline_report::fixed_time;
 use perchline_report::outbox::{Claim, Outbox};

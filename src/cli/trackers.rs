@@ -1,25 +1,17 @@
 //! `perchline trackers`: what digipeaters hear of trackers along their routes.
 
-use serde::Serialize;
-
 use perchline_assessment::Holds;
 use perchline_plan::Site;
+use perchline_report::documents::Trackers;
 use perchline_report::tables::{made_with, remark_lines};
 use perchline_report::tracker_tables::tracker_text;
 use perchline_report::words::{caveats, closing};
-use perchline_siting::trackers::{TrackerStudy, tracker_study};
+use perchline_siting::trackers::tracker_study;
 
 use super::args::PlanArgs;
 use super::failure::Failure;
 use super::files::{Document, Told, tell};
 use super::session::Session;
-
-#[derive(Serialize)]
-struct Trackers<'a> {
-    event: &'a str,
-    caveats: &'a [&'a str],
-    channels: &'a [TrackerStudy],
-}
 
 pub(super) fn run(args: &PlanArgs, sites: &[String]) -> Result<(), Failure> {
     let session = Session::open(args, |plan| Holds::maps(0).site(plan))?;
@@ -40,20 +32,12 @@ pub(super) fn run(args: &PlanArgs, sites: &[String]) -> Result<(), Failure> {
             plan.file.display()
         )));
     }
+    let inputs = session.tracker_inputs(&session.stop);
     let studies = plan
         .channels
         .iter()
         .filter(|channel| plan.trackers_on(channel).next().is_some())
-        .map(|channel| {
-            tracker_study(
-                plan,
-                &session.terrain,
-                &session.propagator,
-                channel,
-                &chosen,
-                &session.stop,
-            )
-        })
+        .map(|channel| tracker_study(&inputs, channel, &chosen))
         .collect::<Result<Vec<_>, _>>()
         .map_err(|e| Failure::Input(format!("{}: {e}", plan.file.display())))?;
     let document = Document {

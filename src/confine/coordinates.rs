@@ -73,6 +73,7 @@ mod tests {
             "+proj=geoc +file=../a",
             "GEOGCS[\"a\",EXTENSION[\"PROJ4\",\"+proj=longlat +nadgrids=@/tmp/pipe\"]]",
             "/vsicurl/http://example.org/a",
+            "GEOGCS[\"/vsicurl/http://example.org/a\"]",
             "+proj=longlat +geoidgrids=a.gtx,/tmp/b",
         ] {
             assert!(check_coordinate_system(text).is_err(), "{text}");

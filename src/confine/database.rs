@@ -31,6 +31,10 @@ pub fn is_database(head: &[u8]) -> bool {
 /// # Errors
 /// What stands against it, in words.
 pub fn open(file: &Path, longest_value: usize) -> Result<Connection, String> {
+    open_until(file, longest_value, Instant::now() + reading::time())
+}
+
+fn open_until(file: &Path, longest_value: usize, until: Instant) -> Result<Connection, String> {
     let at_rest = std::fs::read(beside(file, "-wal")).map_or(true, |wal| wal.is_empty())
         && std::fs::read(beside(file, "-journal")).map_or(true, |journal| journal.is_empty());
     if !at_rest {
@@ -47,7 +51,6 @@ pub fn open(file: &Path, longest_value: usize) -> Result<Connection, String> {
     connection.set_limit(Limit::SQLITE_LIMIT_LENGTH, most).map_err(plain)?;
     connection.set_limit(Limit::SQLITE_LIMIT_SQL_LENGTH, 1 << 20).map_err(plain)?;
     connection.set_limit(Limit::SQLITE_LIMIT_ATTACHED, 0).map_err(plain)?;
-    let until = Instant::now() + reading::time();
     connection.progress_handler(STEPS, Some(move || Instant::now() > until));
     let pragmas = format!(
         "PRAGMA trusted_schema = OFF; PRAGMA hard_heap_limit = {MOST_HEAP}; PRAGMA cell_size_check = ON;"
@@ -172,6 +175,8 @@ mod tests {
             "CREATE VIEW v AS SELECT * FROM t",
             "create view \"my view\" as select fid, geom, name as title from posts;",
             "CREATE VIEW v AS\nSELECT t.fid, t.\"geom\" FROM \"t\"",
+            "CREATE VIEW asx AS SELECT * FROM t",
+            "CREATE VIEW my_as_view AS SELECT * FROM t",
         ] {
             assert!(is_plain_view(sql), "{sql}");
         }
@@ -194,6 +199,8 @@ mod tests {
         for sql in [
             "CREATE TABLE t (fid INTEGER PRIMARY KEY, geom BLOB, as_built TEXT, class TEXT DEFAULT ('a'))",
             "CREATE VIRTUAL TABLE \"rtree_t_geom\" USING rtree(id, minx, maxx, miny, maxy)",
+            "CREATE TABLE t (a TEXT CHECK (alias(a)))",
+            "CREATE TABLE t (a TEXT CHECK (my_as(a)))",
         ] {
             assert!(!is_computed(sql), "{sql}");
         }
@@ -230,5 +237,52 @@ mod tests {
         drop(connection);
         assert_eq!(std::fs::read(&file).unwrap(), before);
         assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 1);
+    }
+
+    /// A database of these tables and views.
+    fn made(folder: &tempfile::TempDir, name: &str, sql: &str) -> PathBuf {
+        let file = folder.path().join(name);
+        Connection::open(&file).unwrap().execute_batch(sql).unwrap();
+        file
+    }
+
+    #[test]
+    fn a_database_is_known_by_how_it_begins_and_stored_through_and_through() {
+        let folder = tempfile::tempdir().unwrap();
+        let table = "CREATE TABLE t (a);";
+        let plain = made(&folder, "plain.db", &format!("{table} CREATE VIEW v AS SELECT a FROM t"));
+        assert!(is_database(&std::fs::read(&plain).unwrap()));
+        assert!(!is_database(b"SQLite format 2\0") && !is_database(b""));
+        check(&plain).unwrap();
+        for (name, sql, says) in [
+            ("view.db", "CREATE VIEW v AS SELECT hex(a) FROM t", "its view \"v\" is computed"),
+            ("table.db", "CREATE TABLE u (a, b AS (hex(a)))", "its table \"u\" has columns"),
+        ] {
+            let file = made(&folder, name, &format!("{table} {sql}"));
+            let error = check(&file).unwrap_err();
+            assert!(error.contains(says), "{error}");
+        }
+    }
+
+    #[test]
+    fn what_runs_too_long_or_takes_too_much_is_stopped() {
+        let folder = tempfile::tempdir().unwrap();
+        let file = made(&folder, "a.db", "CREATE TABLE t (a); INSERT INTO t VALUES (1);");
+        // A million steps and more.
+        let long = "WITH RECURSIVE c(x) AS (SELECT 1 UNION ALL SELECT x + 1 FROM c LIMIT 300000) SELECT count(*) FROM c";
+        let run = |until: Instant| {
+            let connection = open_until(&file, 1 << 30, until).unwrap();
+            connection.query_row(long, [], |row| row.get::<_, i64>(0))
+        };
+        assert_eq!(run(Instant::now() + std::time::Duration::from_secs(600)), Ok(300_000));
+        let stopped = run(Instant::now()).unwrap_err();
+        assert_eq!(stopped.sqlite_error_code(), Some(rusqlite::ErrorCode::OperationInterrupted));
+        let connection = open(&file, 1 << 30).unwrap();
+        let sum = |bytes: u64| {
+            let sql = format!("SELECT length(hex(zeroblob({bytes})))");
+            connection.query_row(&sql, [], |row| row.get::<_, i64>(0))
+        };
+        assert_eq!(sum(1 << 20), Ok(2 << 20));
+        assert!(sum(MOST_HEAP).is_err());
     }
 }

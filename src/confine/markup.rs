@@ -34,6 +34,8 @@ mod tests {
             b"<?xml version=\"1.0\"?>\n<!doctype kml><kml/>",
             b"\xFF\xFE<\0k\0m\0l\0",
             b"<\0k\0m\0l\0",
+            b"\xFF\xFE<kml/>",
+            b"\xFE\xFF<kml/>",
         ] {
             assert!(check(text).is_err(), "{}", String::from_utf8_lossy(text));
         }

@@ -145,6 +145,16 @@ mod tests {
         }
     }
 
+    /// The sizes that docs/trust.md promises, typed a second time.
+    #[test]
+    fn side_files_have_the_sizes_that_were_promised() {
+        let most: Vec<u64> = SIDE_FILES.iter().map(|(_, most)| *most).collect();
+        let kilobyte = 1024;
+        let promised =
+            [16_384, 1, 64, 64, 1024, 1024, 1024, 4, 4, 64, 1024].map(|size| size * kilobyte);
+        assert_eq!(most, promised);
+    }
+
     #[test]
     fn what_lies_beside_is_looked_at_and_nothing_else() {
         let folder = tempfile::tempdir().unwrap();
@@ -153,6 +163,7 @@ mod tests {
         fs::write(folder.path().join("ab.msk"), "<VRTDataset/>").unwrap();
         fs::create_dir(folder.path().join("a.folder")).unwrap();
         fs::write(folder.path().join("a.tif.ovr"), "").unwrap();
+        fs::write(folder.path().join("a.aux.xml"), "<PAMDataset><SRS/></PAMDataset>").unwrap();
         plain_file(&file).unwrap();
         for (name, content) in [
             ("a.tif.msk", "<VRTDataset/>"),

@@ -77,8 +77,8 @@ struct Watched {
 }
 
 impl Watched {
-    fn overrun(&self, held: Option<u64>) -> Option<Overrun> {
-        let over = if self.began.elapsed() > self.allowed {
+    fn overrun(&self, now: Instant, held: Option<u64>) -> Option<Overrun> {
+        let over = if now.saturating_duration_since(self.began) > self.allowed {
             Over::Time(self.allowed)
         } else if held.is_some_and(|held| held > self.most) {
             Over::Memory(MEMORY)
@@ -154,7 +154,7 @@ impl Reading {
     pub fn check(&self) -> Result<(), Overrun> {
         let watched = watched();
         let own = watched.iter().find(|w| w.number == self.number);
-        own.and_then(|own| own.overrun(None)).map_or(Ok(()), Err)
+        own.and_then(|own| own.overrun(Instant::now(), None)).map_or(Ok(()), Err)
     }
 }
 
@@ -173,8 +173,8 @@ fn watch() {
             while watched.is_empty() {
                 watched = BEGUN.wait(watched).unwrap_or_else(PoisonError::into_inner);
             }
-            let held = held();
-            let overrun = watched.iter().find_map(|w| w.overrun(held));
+            let (now, held) = (Instant::now(), held());
+            let overrun = watched.iter().find_map(|w| w.overrun(now, held));
             drop(watched);
             if let (Some(overrun), Some(tell)) = (overrun, TOLD.get()) {
                 tell(&overrun);
@@ -208,15 +208,46 @@ mod tests {
 
     #[test]
     fn a_limit_is_passed_only_beyond_it() {
-        assert_eq!(of(Duration::from_secs(60), 10).overrun(Some(10)), None);
-        let memory = of(Duration::from_secs(60), 10).overrun(Some(11)).unwrap();
+        let minute = of(Duration::from_secs(60), 10);
+        assert_eq!(minute.overrun(minute.began, Some(10)), None);
+        let memory = minute.overrun(minute.began, Some(11)).unwrap();
         assert_eq!(memory.over, Over::Memory(MEMORY));
-        let time = of(Duration::from_secs(4), 10).overrun(None).unwrap();
-        assert_eq!(time.over, Over::Time(Duration::from_secs(4)));
+        assert!(memory.to_string().contains("more than 2.1 GB"), "{memory}");
+        assert_eq!(minute.overrun(minute.began + minute.allowed, None), None);
+        let late = minute.began + minute.allowed + Duration::from_nanos(1);
+        let time = minute.overrun(late, None).unwrap();
+        assert_eq!(time.over, Over::Time(Duration::from_secs(60)));
         let text = time.to_string();
-        assert!(text.starts_with("terrain.tif: opening it took longer than 4 s"), "{text}");
+        assert!(text.starts_with("terrain.tif: opening it took longer than 60 s"), "{text}");
         assert!(text.contains("--file-time"), "{text}");
         assert!(!memory.to_string().contains("--file-time"));
+    }
+
+    #[test]
+    fn one_that_overran_is_told_by_itself_and_when_asked() {
+        static HEARD: Mutex<Vec<PathBuf>> = Mutex::new(Vec::new());
+        on_overrun(|overrun| HEARD.lock().unwrap().push(overrun.file.clone()));
+        let other = Reading::begin(Path::new("in-time"), "reading it");
+        let late = Reading::begin(Path::new("too-late"), "reading it");
+        let shorten = |w: &mut Watched| w.allowed = Duration::ZERO;
+        watched().iter_mut().filter(|w| w.number == late.number).for_each(shorten);
+        assert_eq!(late.check().unwrap_err().file, Path::new("too-late"));
+        other.check().unwrap();
+        let told = || HEARD.lock().unwrap().iter().any(|file| file == Path::new("too-late"));
+        let until = Instant::now() + Duration::from_secs(20);
+        while !told() && Instant::now() < until {
+            std::thread::sleep(LOOK_EVERY);
+        }
+        assert!(told());
+        assert!(!HEARD.lock().unwrap().iter().any(|file| file == Path::new("in-time")));
+    }
+
+    #[test]
+    fn the_time_that_was_said_counts() {
+        assert_eq!(time(), TIME);
+        allow_time(TIME);
+        assert_eq!(TIME_SAID.load(Ordering::Relaxed), 30_000);
+        assert_eq!(time(), TIME);
     }
 
     #[test]

@@ -9,6 +9,7 @@ use super::estimate::{Candidate, Estimate, EstimateError, estimate, plan_tests, 
 use super::learn::priors;
 use perchline_link::{LinkModel, Propagator, Terminal, study};
 use perchline_plan::{CARRIES, Calibration, Carry, Channel, Plan, Site, Surroundings};
+use perchline_siting::demand::Demand;
 use perchline_siting::{RankError, RankInputs, score_without_map, station_on};
 use perchline_terrain::{Grid, Terrain};
 use perchline_units::{Db, Metres, Position};
@@ -81,6 +82,8 @@ pub struct Task<'a> {
     pub terrain: &'a Terrain,
     /// The propagation method.
     pub propagator: &'a Propagator,
+    /// What is to be served.
+    pub demand: &'a Demand,
     /// The cells of the map.
     pub grid: &'a Grid,
     /// Set to end early.
@@ -150,6 +153,7 @@ impl Task<'_> {
             plan,
             terrain: self.terrain,
             propagator: &propagator,
+            demand: self.demand,
             grid: self.grid,
             row_done: &|| (),
             stop: self.stop,

@@ -187,7 +187,7 @@ impl LinkBudgets {
 
 /// The figures of a link that a raster holds for each cell.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Assessment {
+pub struct Margins {
     /// Margin of the carried radio at the station.
     pub talk_in_margin: Db,
     /// Margin of the station at the carried radio.
@@ -196,7 +196,7 @@ pub struct Assessment {
     pub talk_out_signal: Dbm,
 }
 
-impl Assessment {
+impl Margins {
     /// The lower of the two margins.
     #[must_use]
     pub const fn governing_margin(&self) -> Db {
@@ -318,11 +318,11 @@ impl LinkModel {
     /// Margins and signal over a path with these losses, the station at its
     /// transmitting end.
     #[must_use]
-    pub fn assess(&self, path: &PathLosses) -> Assessment {
+    pub fn assess(&self, path: &PathLosses) -> Margins {
         let gains = self.antenna_gains(path);
         let talk_in = self.talk_in.signal(path.talk_in.total(), gains);
         let talk_out = self.talk_out.signal(path.talk_out.total(), gains);
-        Assessment {
+        Margins {
             talk_in_margin: talk_in - self.talk_in.required() - self.allowance,
             talk_out_margin: talk_out - self.talk_out.required() - self.allowance,
             talk_out_signal: talk_out,
@@ -337,7 +337,7 @@ impl LinkModel {
         propagator: &Propagator,
         profile: &Profile,
         carried: Position,
-    ) -> Assessment {
+    ) -> Margins {
         let here = propagator.between(self.station.at, carried);
         let (station, carried) = (self.station.antenna, self.carried.antenna);
         self.assess(&here.losses(profile, station, carried, self.frequencies()))
@@ -346,20 +346,20 @@ impl LinkModel {
     /// Probability, 0 to 1, that both directions of an assessment work in the
     /// same spot.
     #[must_use]
-    pub fn probability(&self, assessment: &Assessment) -> f64 {
+    pub fn probability(&self, assessment: &Margins) -> f64 {
         let (talk_in, talk_out) = self.over_needed(assessment);
         self.spread.both_ways(talk_in, talk_out)
     }
 
     /// The outcome of an assessment.
     #[must_use]
-    pub fn outcome(&self, assessment: &Assessment) -> Outcome {
+    pub fn outcome(&self, assessment: &Margins) -> Outcome {
         let (talk_in, talk_out) = self.over_needed(assessment);
         Outcome::of(self.probability(assessment), talk_in.max(talk_out), self.reliability)
     }
 
     /// Median levels of talk-in and talk-out over what they need.
-    fn over_needed(&self, assessment: &Assessment) -> (Db, Db) {
+    fn over_needed(&self, assessment: &Margins) -> (Db, Db) {
         (assessment.talk_in_margin + self.allowance, assessment.talk_out_margin + self.allowance)
     }
 

@@ -33,8 +33,7 @@ mod terminal;
 pub use antenna::gain_towards;
 pub use body::{body_loss, carry_height, worn_loss};
 pub use budget::{
-    Assessment, Budget, BudgetLine, Direction, LinkBudgets, LinkModel, Outcome, feed_loss,
-    frequencies,
+    Budget, BudgetLine, Direction, LinkBudgets, LinkModel, Margins, Outcome, feed_loss, frequencies,
 };
 pub use chances::Chances;
 pub use comparison::{Cause, Comparison, MethodLosses, Outside};

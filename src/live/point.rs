@@ -1,7 +1,7 @@
 //! The path from the station to a point on the board.
 
-use perchline_link::{LinkModel, PathStudy, Terminal, study};
 use perchline_assessment::Assessment;
+use perchline_link::{LinkModel, PathStudy, Terminal, study};
 use perchline_siting::station_on;
 use perchline_units::Position;
 

@@ -6,9 +6,9 @@ use std::sync::atomic::{AtomicBool, Ordering};
 
 use serde::Serialize;
 
+use perchline_assessment::Assessment;
 use perchline_coverage::sweep::cover_coarsely;
 use perchline_coverage::{Coverage, cover};
-use perchline_assessment::Assessment;
 use perchline_report::ReportError;
 use perchline_report::layers::{Packing, png};
 use perchline_siting::{SiteScore, map_model, score_without_map};

@@ -185,6 +185,26 @@ pub fn roofs(plan: &Plan) -> Vec<Roofmates> {
         .collect()
 }
 
+/// What the stations of two channels do to each other if both stand on the roof
+/// of the site with this place in the plan, wherever the plan puts them; nothing
+/// if it has no station for one of them.
+#[must_use]
+pub fn on_one_roof(plan: &Plan, channels: [&Channel; 2], site: usize) -> Option<Vec<Pair>> {
+    let place = |channel: &Channel| {
+        plan.power.stations.iter().position(|s| plan.is_channel(s.channel, channel))
+    };
+    let [one, other] = channels;
+    let both = [place(one)?, place(other)?];
+    let mut plan = plan.clone();
+    for index in both {
+        plan.power.stations.get_mut(index)?.stands = Stands::On(site);
+    }
+    let names = both.map(|index| plan.power.stations.get(index).map(|s| s.name.clone()));
+    let is_one = |name: &String| names.iter().flatten().any(|known| known == name);
+    let pairs = roofs(&plan).into_iter().flat_map(|roof| roof.pairs);
+    Some(pairs.filter(|p| is_one(&p.from) && is_one(&p.to) && p.from != p.to).collect())
+}
+
 /// Noise at the input of the receiver of `channel`'s station on `site` from
 /// transmitters that the plan puts on the same roof, its own through the
 /// duplexer included; nothing if there are none.

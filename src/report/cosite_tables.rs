@@ -3,34 +3,13 @@
 use perchline_plan::{ExposureStandard, Plan, UnitSystem};
 use perchline_power::exposure::{Distances, RESPONSIBILITY, StationExposure, averaging_minutes};
 use perchline_power::mast::WindLoad;
-use perchline_power::products::{ChannelChange, Emitter, Hit, Listener, formula};
+use perchline_power::products::formula;
 use perchline_power::sharing::{DuplexerNeed, Pair, Roofmates, TOLERATED};
 
 use super::tables::table;
 use super::words;
 
-/// Everything of `cosite`, worked out.
-#[derive(Debug, serde::Serialize)]
-pub struct CositeFindings {
-    /// Stations that share a roof.
-    pub roofs: Vec<Roofmates>,
-    /// What each relay needs of its duplexer.
-    pub duplexers: Vec<DuplexerNeed>,
-    /// Who transmits.
-    pub emitters: Vec<Emitter>,
-    /// Who listens.
-    pub listeners: Vec<Listener>,
-    /// Products that fall into a channel.
-    pub products: Vec<Hit>,
-    /// Harmonics that fall into a channel.
-    pub harmonics: Vec<Hit>,
-    /// The smallest change of one channel that clears them.
-    pub change: Option<ChannelChange>,
-    /// Distances to keep from antennas.
-    pub exposure: Vec<StationExposure>,
-    /// Wind on masts.
-    pub masts: Vec<WindLoad>,
-}
+pub use perchline_assessment::CositeFindings;
 
 /// Said where a mast is set up.
 pub const AT_THE_MAST: &str = "An estimate, no structural design: an exposed roof, ice or a sail of cables makes it worse. Two people set it up, behind the parapet or tied on, away from the edge; down before the wind reaches the gust above, and before lightning.";

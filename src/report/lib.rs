@@ -23,6 +23,7 @@ pub mod comparison;
 pub mod cosite_tables;
 pub mod debrief;
 pub mod direct_tables;
+pub mod documents;
 mod entry_lines;
 mod error;
 pub mod geojson;

@@ -1,6 +1,7 @@
 //! Who uses which relay, as text.
 
-use perchline_siting::choose::{Duty, EQUAL_WITHIN, Kind, Sectors, Wide};
+use perchline_siting::choose::{Duty, EQUAL_WITHIN, Sectors, Wide};
+use perchline_siting::demand::Kind;
 
 use super::tables::table;
 use super::words;

@@ -2,6 +2,7 @@
 
 use comfy_table::{Cell, CellAlignment, LineStyle, Table, TableStyle};
 
+use perchline_assessment::RoofConflict;
 use perchline_link::{Budget, NoiseSource, PathStudy};
 use perchline_plan::{AudioQuality, Plan, Remark, UnitSystem};
 use perchline_siting::{PostScore, Ranking, Remedy, RouteScore, SiteScore, Stretch};
@@ -378,4 +379,23 @@ pub fn plan_summary(plan: &Plan) -> String {
         count(plan.radios.len(), "radio", "radios"),
         count(plan.channels.len(), "channel", "channels"),
     )
+}
+
+/// Where channels lead on one roof and disturb each other there, a sentence each.
+#[must_use]
+pub fn roof_conflict_lines(conflicts: &[RoofConflict]) -> String {
+    let line = |conflict: &RoofConflict| {
+        let RoofConflict { site, from, to, desense_db, channel, instead, .. } = conflict;
+        let overloaded = if conflict.overloaded { " or more (front end overloaded)" } else { "" };
+        let instead = match instead {
+            Some(other) => {
+                format!("Put channel {channel} on another site; {other} is its next best.")
+            }
+            None => format!("No other site for channel {channel} may be used."),
+        };
+        format!(
+            "Not both on {site}: there {from} desenses {to} by {desense_db:.1}{overloaded}. {instead} perchline cosite and perchline choose tell more.\n"
+        )
+    };
+    conflicts.iter().map(line).collect()
 }

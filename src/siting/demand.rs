@@ -1,61 +1,230 @@
-//! Spots that stand for a staging area or a route.
+//! What is to be served, by which weight, and the points that stand for it:
+//! posts, staging areas, routes and, if wanted, the whole map. Rankings, mast
+//! heights, choices, searches and trackers all sample here.
+
+use std::ops::Range;
 
 use geo::{
     BoundingRect, Contains, Densify, Distance, Euclidean, Geodesic, InteriorPoint, InterpolatePoint,
 };
+use serde::Serialize;
 
-use perchline_plan::{Area, Route};
-use perchline_terrain::Terrain;
+use perchline_link::{Terminal, TerminalError};
+use perchline_plan::{Area, Channel, Environment, Plan, Route};
+use perchline_terrain::{Grid, Terrain, TerrainError};
 use perchline_units::{Metres, Position};
 
-/// A spot and the length or area that it stands for.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Sample {
-    pub(super) at: Position,
-    pub(super) weight: f64,
+/// What some points stand for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Kind {
+    /// A post.
+    Post,
+    /// A staging area.
+    Area,
+    /// A route.
+    Route,
+    /// The whole map.
+    Map,
 }
 
-/// Length of route that one spot stands for at most.
+/// Something to be served.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Target {
+    /// What it is.
+    pub kind: Kind,
+    /// Its name.
+    pub name: String,
+    /// Its weight.
+    pub weight: f64,
+    /// Noise around it in place of the plan's.
+    pub environment: Option<Environment>,
+    /// Which of the samples are its own.
+    pub samples: Range<usize>,
+}
+
+/// A point that stands for a target or a part of it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Sample {
+    /// Where it is.
+    pub at: Position,
+    /// What it stands for: metres of a route, one point of an area or map, a post.
+    pub weight: f64,
+    /// Its part of the target, 0 to 1.
+    pub part: f64,
+}
+
+/// Everything to be served, in the plan's order: posts, areas, routes, map.
+#[derive(Debug, Clone, Default)]
+pub struct Demand {
+    /// The targets.
+    pub targets: Vec<Target>,
+    /// Their samples.
+    pub samples: Vec<Sample>,
+}
+
+/// Cells along the longer side of the map when the whole of it counts.
+const MAP_CELLS: f64 = 50.0;
+
+/// Weight of the whole map: that of an area for which the plan states none.
+const MAP_WEIGHT: f64 = 1.0;
+
+impl Demand {
+    /// That of a plan: its posts, areas and routes.
+    ///
+    /// Samples of areas and routes inside a building are moved to the street
+    /// beside it: outlines and lines cut corners of footprints, people do not.
+    #[must_use]
+    pub fn of(plan: &Plan, terrain: &Terrain) -> Self {
+        let mut demand = Self::default();
+        for post in &plan.posts {
+            demand.add(Kind::Post, &post.name, post.weight, post.environment, [(post.at, 1.0)]);
+        }
+        let street = |at: Position| match terrain.building(at) {
+            Some(_) => terrain.beside(at).unwrap_or(at),
+            None => at,
+        };
+        for area in &plan.areas {
+            let points = area_points(area).into_iter().map(|at| (street(at), 1.0));
+            demand.add(Kind::Area, &area.name, area.weight, area.environment, points);
+        }
+        for route in &plan.routes {
+            let points = route_points(route).map(|(at, length)| (street(at), length));
+            demand.add(Kind::Route, &route.name, route.weight, route.environment, points);
+        }
+        demand
+    }
+
+    /// The same and the whole map, cut into few cells.
+    ///
+    /// # Errors
+    /// [`TerrainError`] when the grid has no place on the earth.
+    pub fn with_map(mut self, grid: &Grid) -> Result<Self, TerrainError> {
+        let points = centres(grid)?.into_iter().map(|at| (at, 1.0));
+        self.add(Kind::Map, "Whole map", MAP_WEIGHT, None, points);
+        Ok(self)
+    }
+
+    /// The same with at most `most` samples a target: the middle one of each run
+    /// of neighbours, with the weight of its run.
+    #[must_use]
+    pub fn thinned(&self, most: usize) -> Self {
+        let mut demand = Self::default();
+        for target in &self.targets {
+            let few = thinned(self.samples_of(target), most);
+            demand.add(target.kind, &target.name, target.weight, target.environment, few);
+        }
+        demand
+    }
+
+    /// Adds a target with its samples: where each is and what it stands for.
+    pub fn add(
+        &mut self,
+        kind: Kind,
+        name: &str,
+        weight: f64,
+        environment: Option<Environment>,
+        points: impl IntoIterator<Item = (Position, f64)>,
+    ) {
+        let points: Vec<_> = points.into_iter().collect();
+        let total: f64 = points.iter().map(|(_, weight)| weight).sum();
+        let start = self.samples.len();
+        let sample = |(at, weight): (Position, f64)| Sample { at, weight, part: weight / total };
+        self.samples.extend(points.into_iter().map(sample));
+        let samples = start..self.samples.len();
+        self.targets.push(Target { kind, name: name.to_owned(), weight, environment, samples });
+    }
+
+    /// The targets of one kind, in the plan's order.
+    pub fn of_kind(&self, kind: Kind) -> impl Iterator<Item = &Target> {
+        self.targets.iter().filter(move |target| target.kind == kind)
+    }
+
+    /// The samples that stand for a target.
+    #[must_use]
+    pub fn samples_of(&self, target: &Target) -> &[Sample] {
+        self.samples.get(target.samples.clone()).unwrap_or_default()
+    }
+
+    /// The samples of the route with this place in the plan.
+    #[must_use]
+    pub fn route(&self, place: usize) -> &[Sample] {
+        self.of_kind(Kind::Route).nth(place).map_or(&[], |route| self.samples_of(route))
+    }
+
+    /// All weights together.
+    #[must_use]
+    pub fn total_weight(&self) -> f64 {
+        self.targets.iter().map(|target| target.weight).sum()
+    }
+
+    /// The weight of each sample.
+    #[must_use]
+    pub fn weights(&self) -> Vec<f64> {
+        let each = self.targets.iter();
+        each.flat_map(|t| self.samples_of(t).iter().map(|sample| t.weight * sample.part)).collect()
+    }
+}
+
+/// How many points are sampled of all that a plan names: at most `most` of each
+/// area and each route, all of them if it states none; with those of the whole
+/// map where it counts.
+#[must_use]
+pub fn points_sampled(plan: &Plan, most: Option<usize>, whole_area: bool) -> usize {
+    let most = most.unwrap_or(usize::MAX);
+    let areas = plan.areas.iter().map(|area| area_points(area).len().min(most));
+    let routes = plan.routes.iter().map(|route| route_points(route).count().min(most));
+    let map = if whole_area { (MAP_CELLS * MAP_CELLS) as usize } else { 0 };
+    plan.posts.len() + areas.sum::<usize>() + routes.sum::<usize>() + map
+}
+
+/// The radio of whoever is served: a post's own where it stands, the channel's
+/// around `at` elsewhere.
+///
+/// # Errors
+/// [`TerminalError`] when a post does not fit the terrain.
+pub(super) fn carried(
+    plan: &Plan,
+    terrain: &Terrain,
+    channel: &Channel,
+    target: &Target,
+    at: Position,
+) -> Result<Terminal, TerminalError> {
+    match plan.posts.iter().find(|post| target.kind == Kind::Post && post.name == target.name) {
+        Some(post) => Terminal::at_post(plan, channel, post, terrain),
+        None => Ok(Terminal::anywhere(plan, channel, target.environment, at)),
+    }
+}
+
+/// Length of route that one sample stands for at most.
 const ROUTE_STEP: Metres = Metres::new(25.0);
 
-/// Least and most spots along one side of an area.
+/// Least and most samples along one side of an area.
 const AREA_SPOTS: (f64, f64) = (3.0, 40.0);
 
-/// Wanted distance between spots in an area.
+/// Wanted distance between samples in an area.
 const AREA_STEP: Metres = Metres::new(10.0);
 
-/// The same spots, those inside a building moved to the street beside it:
-/// routes and areas cut corners of footprints, people do not.
-pub(super) fn on_the_street(mut samples: Vec<Sample>, terrain: &Terrain) -> Vec<Sample> {
-    for sample in &mut samples {
-        if terrain.building(sample.at).is_some() {
-            sample.at = terrain.beside(sample.at).unwrap_or(sample.at);
-        }
-    }
-    samples
-}
-
 /// Middles of the pieces, 25 m long at most, into which a route is cut, each
-/// weighted by its length.
-pub(super) fn route_samples(route: &Route) -> Vec<Sample> {
+/// with its length in metres.
+fn route_points(route: &Route) -> impl Iterator<Item = (Position, f64)> {
     Geodesic
         .densify(&route.line, ROUTE_STEP.value())
         .lines()
+        .collect::<Vec<_>>()
+        .into_iter()
         .filter_map(|piece| {
             let middle =
                 Euclidean.point_at_ratio_between(piece.start_point(), piece.end_point(), 0.5);
-            Some(Sample {
-                at: Position::from_point(middle).ok()?,
-                weight: Geodesic.distance(piece.start_point(), piece.end_point()),
-            })
+            let length = Geodesic.distance(piece.start_point(), piece.end_point());
+            Some((Position::from_point(middle).ok()?, length))
         })
-        .filter(|sample| sample.weight > 0.0)
-        .collect()
+        .filter(|(_, length)| *length > 0.0)
 }
 
-/// A lattice of spots, about 10 m apart, inside an area's outline; one interior
+/// A lattice of points, about 10 m apart, inside an area's outline; one interior
 /// point for an area too thin to hold any.
-pub(super) fn area_samples(area: &Area) -> Vec<Sample> {
+fn area_points(area: &Area) -> Vec<Position> {
     let Some(bounds) = area.outline.bounding_rect() else {
         return Vec::new();
     };
@@ -76,14 +245,39 @@ pub(super) fn area_samples(area: &Area) -> Vec<Sample> {
     });
     let spots: Vec<_> = lattice
         .filter(|point| area.outline.contains(point))
-        .filter_map(|point| Some(Sample { at: Position::from_point(point).ok()?, weight: 1.0 }))
+        .filter_map(|point| Position::from_point(point).ok())
         .collect();
     if spots.is_empty() {
         let inside = area.outline.interior_point().and_then(|p| Position::from_point(p).ok());
-        inside.map(|at| Sample { at, weight: 1.0 }).into_iter().collect()
+        inside.into_iter().collect()
     } else {
         spots
     }
+}
+
+/// At most `most` of the samples, where they are and their weights: the middle one of each run of neighbours,
+/// with the weight of its run.
+fn thinned(samples: &[Sample], most: usize) -> Vec<(Position, f64)> {
+    let runs = samples.len().min(most.max(1));
+    (0..runs)
+        .filter_map(|run| {
+            let part = samples.get(run * samples.len() / runs..(run + 1) * samples.len() / runs)?;
+            let middle = part.get(part.len() / 2)?;
+            Some((middle.at, part.iter().map(|s| s.weight).sum()))
+        })
+        .collect()
+}
+
+/// Centres of the map's cells, made so coarse that there are few.
+fn centres(grid: &Grid) -> Result<Vec<Position>, TerrainError> {
+    let (width, height) = grid.cell_size()?;
+    let side = (width.value() * grid.columns() as f64).max(height.value() * grid.rows() as f64);
+    let coarse = grid.coarser(Metres::new(side / MAP_CELLS))?;
+    let cells: Vec<_> = (0..coarse.rows())
+        .flat_map(|row| (0..coarse.columns()).map(move |column| (column, row)))
+        .map(|(column, row)| (column as f64 + 0.5, row as f64 + 0.5))
+        .collect();
+    coarse.projector()?.to_positions(&cells)
 }
 
 #[cfg(test)]
@@ -98,14 +292,10 @@ mod tests {
         let line = LineString::from(vec![(-34.9, 47.0), (-34.88, 47.0), (-34.88, 47.01)]);
         let length: f64 =
             line.lines().map(|l| Geodesic.distance(l.start_point(), l.end_point())).sum();
-        let samples =
-            route_samples(&Route { name: String::new(), line, weight: 1.0, environment: None });
-        assert!(samples.iter().all(|s| s.weight <= ROUTE_STEP.value() + 1e-6));
-        assert_relative_eq!(
-            samples.iter().map(|s| s.weight).sum::<f64>(),
-            length,
-            max_relative = 1e-6
-        );
+        let route = Route { name: String::new(), line, weight: 1.0, environment: None };
+        let lengths: Vec<f64> = route_points(&route).map(|(_, length)| length).collect();
+        assert!(lengths.iter().all(|length| *length <= ROUTE_STEP.value() + 1e-6));
+        assert_relative_eq!(lengths.iter().sum::<f64>(), length, max_relative = 1e-6);
     }
 
     #[test]
@@ -115,18 +305,35 @@ mod tests {
             vec![],
         );
         let area = Area { name: String::new(), outline, weight: 1.0, environment: None };
-        let samples = area_samples(&area);
-        assert!(samples.len() > 100);
-        assert!(samples.iter().all(|s| area.outline.contains(&s.at.point())));
+        let points = area_points(&area);
+        assert!(points.len() > 100);
+        assert!(points.iter().all(|at| area.outline.contains(&at.point())));
     }
 
     #[test]
-    fn a_sliver_still_has_one_spot() {
+    fn a_sliver_still_has_one_point() {
         let outline = Polygon::new(
             LineString::from(vec![(0.0, 0.0), (0.01, 0.003), (0.01, 0.003_000_1), (0.0, 0.0)]),
             vec![],
         );
         let area = Area { name: String::new(), outline, weight: 1.0, environment: None };
-        assert_eq!(area_samples(&area).len(), 1);
+        assert_eq!(area_points(&area).len(), 1);
+    }
+
+    #[test]
+    fn thinning_keeps_the_whole_weight() {
+        for (count, most) in [(1, 8), (7, 8), (8, 8), (9, 8), (844, 8), (20, 1)] {
+            let at = |i: usize| {
+                let east = perchline_units::Degrees::new(i as f64 * 1e-3);
+                Position::new(perchline_units::Degrees::new(0.0), east).unwrap()
+            };
+            let mut all = Demand::default();
+            all.add(Kind::Route, "Course", 3.0, None, (0..count).map(|i| (at(i), 2.0)));
+            let few = all.thinned(most);
+            assert_eq!(few.samples.len(), count.min(most));
+            let weight: f64 = few.samples.iter().map(|s| s.weight).sum();
+            assert_relative_eq!(weight, 2.0 * count as f64, max_relative = 1e-9);
+            assert_relative_eq!(few.weights().iter().sum::<f64>(), 3.0, max_relative = 1e-9);
+        }
     }
 }

@@ -15,7 +15,7 @@
 
 mod aid;
 pub mod choose;
-mod demand;
+pub mod demand;
 pub mod direct;
 mod fix;
 pub mod masts;
@@ -27,7 +27,6 @@ mod stretch;
 pub mod trackers;
 
 pub use aid::{Aid, AidError, NearSpot, aid};
-pub use choose::spots_to_serve;
 pub use fix::Remedy;
 pub use rank::{
     Keep, PAIRS_IN_FULL, RankError, RankInputs, look_elsewhere, map_model, map_site, rank,

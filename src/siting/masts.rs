@@ -12,7 +12,7 @@ use perchline_profile::Profile;
 use perchline_terrain::PlaceError;
 use perchline_units::{Db, Metres, Position};
 
-use super::demand::{Sample, area_samples, on_the_street, route_samples};
+use super::demand::{Kind, Sample};
 use super::rank::{RankError, RankInputs};
 use super::station_on;
 use super::stretch::{Contact, share_score};
@@ -96,7 +96,7 @@ pub fn mast_study(
     site: &Site,
     heights: &[Metres],
 ) -> Result<MastStudy, RankError> {
-    let RankInputs { plan, terrain, propagator, grid, row_done, stop } = *inputs;
+    let RankInputs { plan, terrain, propagator, demand, grid, row_done, stop } = *inputs;
     let stations = stations(inputs, channel, site, heights)?;
     let family = |carried: &Terminal| -> Vec<LinkModel> {
         stations.iter().map(|s| LinkModel::new(plan, channel, s, carried)).collect()
@@ -124,7 +124,7 @@ pub fn mast_study(
             })
         })
         .collect::<Result<Vec<_>, RankError>>()?;
-    let shared = |environment, samples: Vec<Sample>| {
+    let shared = |environment, samples: &[Sample]| {
         let models = anywhere(environment);
         let at_samples: Vec<Option<Vec<Heard>>> = samples
             .par_iter()
@@ -137,20 +137,17 @@ pub fn mast_study(
                     .iter()
                     .map(|all| all.as_ref()?.get(height).map(|h| (h.probability, h.outcome)))
                     .collect();
-                share_score("", &samples, &contacts).probability
+                share_score("", samples, &contacts).probability
             })
             .collect::<Vec<f64>>()
     };
-    let groups: Vec<(f64, Vec<f64>)> =
-        plan.areas
-            .iter()
-            .map(|a| (a.weight, shared(a.environment, on_the_street(area_samples(a), terrain))))
-            .chain(plan.routes.iter().map(|r| {
-                (r.weight, shared(r.environment, on_the_street(route_samples(r), terrain)))
-            }))
-            .collect();
-    let total: f64 =
-        plan.posts.iter().map(|p| p.weight).chain(groups.iter().map(|(w, _)| *w)).sum();
+    let groups: Vec<(f64, Vec<f64>)> = demand
+        .targets
+        .iter()
+        .filter(|target| target.kind != Kind::Post)
+        .map(|target| (target.weight, shared(target.environment, demand.samples_of(target))))
+        .collect();
+    let total = demand.total_weight();
     let scores: Vec<MastScore> = heights
         .iter()
         .zip(shares)

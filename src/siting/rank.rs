@@ -14,7 +14,7 @@ use perchline_profile::Profile;
 use perchline_terrain::{Grid, PlaceError, Terrain, Tracer};
 use perchline_units::Db;
 
-use super::demand::{Sample, area_samples, on_the_street, route_samples};
+use super::demand::{Demand, Kind, Sample};
 use super::fix::extra_mast;
 use super::reason::reason;
 use super::station_on;
@@ -29,6 +29,8 @@ pub struct RankInputs<'a> {
     pub terrain: &'a Terrain,
     /// The propagation method.
     pub propagator: &'a Propagator,
+    /// What is to be served.
+    pub demand: &'a Demand,
     /// The cells of the map.
     pub grid: &'a Grid,
     /// Called once for each row of each site's map.
@@ -194,7 +196,7 @@ pub fn map_site(
     channel: &Channel,
     site: &Site,
 ) -> Result<Coverage, RankError> {
-    let RankInputs { plan, terrain, propagator, grid, row_done, stop } = *inputs;
+    let RankInputs { plan, terrain, propagator, grid, row_done, stop, .. } = *inputs;
     let model = map_model(plan, terrain, channel, site)?;
     let coverage = cover(terrain, grid, &model, propagator, row_done, stop).map_err(|source| {
         RankError::Path { from: site.name.clone(), to: "the map".to_owned(), source }
@@ -231,7 +233,7 @@ pub fn score_without_map(
     site: &Site,
     map_share: f64,
 ) -> Result<SiteScore, RankError> {
-    let RankInputs { plan, terrain, .. } = *inputs;
+    let RankInputs { plan, terrain, demand, .. } = *inputs;
     let station = station_on(plan, channel, site, terrain)?;
     let model_anywhere = |environment| {
         let carried = Terminal::anywhere(plan, channel, environment, site.at);
@@ -250,34 +252,26 @@ pub fn score_without_map(
     let contacts = |environment, samples: &[Sample]| {
         sample_contacts(inputs, &model_anywhere(environment), samples)
     };
-    let areas: Vec<_> = plan
-        .areas
-        .iter()
+    let areas: Vec<_> = demand
+        .of_kind(Kind::Area)
         .map(|area| {
-            let samples = on_the_street(area_samples(area), terrain);
-            share_score(&area.name, &samples, &contacts(area.environment, &samples))
+            let samples = demand.samples_of(area);
+            share_score(&area.name, samples, &contacts(area.environment, samples))
         })
         .collect();
-    let routes: Vec<_> = plan
-        .routes
-        .iter()
+    let routes: Vec<_> = demand
+        .of_kind(Kind::Route)
         .map(|route| {
-            let samples = on_the_street(route_samples(route), terrain);
-            route_score(&route.name, &samples, &contacts(route.environment, &samples))
+            let samples = demand.samples_of(route);
+            route_score(&route.name, samples, &contacts(route.environment, samples))
         })
         .collect();
-    let weights = plan
-        .posts
-        .iter()
-        .map(|p| p.weight)
-        .chain(plan.areas.iter().map(|a| a.weight))
-        .chain(plan.routes.iter().map(|r| r.weight));
+    let weights = demand.targets.iter().map(|target| target.weight);
     let probabilities = posts
         .iter()
         .map(|p| p.probability.unwrap_or(0.0))
         .chain(areas.iter().map(|a| a.probability))
         .chain(routes.iter().map(|r| r.share.probability));
-    let total: f64 = weights.clone().sum();
     let weighted = weights.zip(probabilities).map(|(w, p)| w * p).sum::<f64>();
     let worst = posts.iter().min_by(|a, b| margin_or_least(a).total_cmp(&margin_or_least(b)));
     Ok(SiteScore {
@@ -286,7 +280,7 @@ pub fn score_without_map(
         available: site.available,
         ground_m: station.ground,
         antenna_above_ground_m: station.antenna,
-        weighted_probability: weighted / total,
+        weighted_probability: weighted / demand.total_weight(),
         must_posts_met: posts.iter().all(|p| !p.must || p.outcome.works()),
         posts_covered: posts.iter().filter(|p| p.outcome.works()).count(),
         worst_post: worst.map(|p| p.post.clone()),

@@ -65,7 +65,7 @@ mod tests {
     fn route(pieces: &[(f64, Contact)]) -> RouteScore {
         let at = Position::new(Degrees::new(0.0), Degrees::new(0.0)).unwrap();
         let samples: Vec<_> =
-            pieces.iter().map(|(weight, _)| Sample { at, weight: *weight }).collect();
+            pieces.iter().map(|(weight, _)| Sample { at, weight: *weight, part: 0.5 }).collect();
         let contacts: Vec<_> = pieces.iter().map(|(_, contact)| *contact).collect();
         route_score("Course", &samples, &contacts)
     }

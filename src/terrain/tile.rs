@@ -46,8 +46,9 @@ impl Rect {
     pub fn around(low: (f64, f64), high: (f64, f64), limit: Rect) -> Option<Self> {
         let span = |low: f64, high: f64, start: isize, count: usize| {
             let first = (low.floor() as isize).max(start);
-            let last = (high.ceil() as isize).min(start + count as isize);
-            usize::try_from(last - first).ok().filter(|&n| n > 0).map(|n| (first, n))
+            let last = (high.ceil() as isize).min(start.saturating_add_unsigned(count));
+            // A span far off the limit may lie at the ends of all numbers.
+            usize::try_from(last.saturating_sub(first)).ok().filter(|&n| n > 0).map(|n| (first, n))
         };
         let (column, columns) = span(low.0, high.0, limit.column, limit.columns)?;
         let (row, rows) = span(low.1, high.1, limit.row, limit.rows)?;
@@ -55,7 +56,7 @@ impl Rect {
     }
 
     pub fn cells(&self) -> u64 {
-        self.columns as u64 * self.rows as u64
+        (self.columns as u64).saturating_mul(self.rows as u64)
     }
 }
 
@@ -475,6 +476,24 @@ mod tests {
         assert_eq!(cut, Some(Rect { column: -2, row: 1, columns: 6, rows: 4 }));
         assert_eq!(Rect::around((9.0, 0.0), (12.0, 2.0), limit), None);
         assert_eq!(Rect::around((f64::NAN, 0.0), (f64::NAN, 2.0), limit), None);
+    }
+
+    #[test]
+    fn numbers_without_measure_make_no_rectangle() {
+        let vast = Rect {
+            column: isize::MIN / 4,
+            row: isize::MIN / 4,
+            columns: usize::MAX / 4,
+            rows: usize::MAX / 4,
+        };
+        for low in [f64::NEG_INFINITY, -1e300, 0.0, 1e300, f64::INFINITY] {
+            for high in [f64::NEG_INFINITY, -1e300, 0.0, 1e300, f64::INFINITY] {
+                let found = Rect::around((low, low), (high, high), vast);
+                assert_eq!(found.is_some(), low < high && low < 1e300 && high > -1e300);
+                // More cells than can be counted are more than are read.
+                assert!(found.is_none_or(|rect| rect.cells() > MOST_READ));
+            }
+        }
     }
 
     #[test]

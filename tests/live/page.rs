@@ -142,9 +142,10 @@ fn the_picture_is_of_the_engine_of_every_verb() {
     let opened = Assessment::read(&served.copy.plan).unwrap();
     let plan = &opened.plan;
     let site = plan.sites.iter().find(|s| s.name == SITE).unwrap();
-    let (own, coverage) = opened
-        .site_map(&opened.map_grid().unwrap(), &plan.channels[0], site, &|| (), &false.into())
-        .unwrap();
+    let (grid, never) = (opened.map_grid().unwrap(), false.into());
+    let inputs = opened.rank_inputs(&grid, &|| (), &never);
+    let made = opened.site_map(&inputs, &plan.channels[0], site).unwrap();
+    let (own, coverage) = (&made.score, &made.coverage);
     assert_eq!(shown.coverage.outcome, coverage.outcome);
     let bits = |layer: &ndarray::Array2<f32>| layer.mapv(f32::to_bits);
     assert_eq!(bits(&shown.coverage.probability), bits(&coverage.probability));

@@ -11,6 +11,7 @@ use approx::assert_abs_diff_eq;
 use perchline::link::Propagator;
 use perchline::plan::{ChooseInputs, Plan};
 use perchline::siting::choose::{Choice, Inputs, choose};
+use perchline::siting::demand::Demand;
 use perchline::siting::{Keep, RankInputs, rank};
 use perchline::terrain::Terrain;
 use perchline::units::Metres;
@@ -24,6 +25,7 @@ fn chosen(plan: &Plan, terrain: &Terrain, asked: &ChooseInputs) -> Choice {
         plan,
         terrain,
         propagator: &Propagator::new(&plan.prediction),
+        demand: &Demand::of(plan, terrain),
         site_done: &|| {},
         stop: &AtomicBool::new(false),
     };
@@ -47,6 +49,7 @@ fn choice_and_ranking_agree((plan, terrain): (Plan, Terrain)) {
         plan: &plan,
         terrain: &terrain,
         propagator: &Propagator::new(&plan.prediction),
+        demand: &Demand::of(&plan, &terrain),
         grid: &terrain.grid().coarser(Metres::new(2000.0)).unwrap(),
         row_done: &|| {},
         stop: &AtomicBool::new(false),

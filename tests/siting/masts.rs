@@ -5,6 +5,7 @@ use std::sync::atomic::AtomicBool;
 
 use perchline::link::Propagator;
 use perchline::plan::{Plan, Site};
+use perchline::siting::demand::Demand;
 use perchline::siting::masts::{MastStudy, heights, mast_study};
 use perchline::siting::{RankInputs, score};
 use perchline::terrain::Terrain;
@@ -38,6 +39,7 @@ fn family(plan: &Plan, terrain: &Terrain, site: &Site, tried: &[Metres]) -> Mast
         plan,
         terrain,
         propagator: &propagator,
+        demand: &Demand::of(plan, terrain),
         grid: terrain.grid(),
         row_done: &|| (),
         stop: &stop,
@@ -64,6 +66,7 @@ fn each_height_is_what_a_ranking_of_it_says() {
                 plan: &plan,
                 terrain: &terrain,
                 propagator: &propagator,
+                demand: &Demand::of(&plan, &terrain),
                 grid: terrain.grid(),
                 row_done: &|| (),
                 stop: &stop,

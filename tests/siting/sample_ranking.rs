@@ -9,6 +9,7 @@ use approx::assert_abs_diff_eq;
 use perchline::link::Propagator;
 use perchline::plan::{self, Plan};
 use perchline::propagation::METHODS;
+use perchline::siting::demand::Demand;
 use perchline::siting::{Keep, RankInputs, rank};
 use perchline::terrain::{Extent, Terrain};
 use perchline::units::Metres;
@@ -29,6 +30,7 @@ fn ranked(plan: &Plan, channel: &str) -> Vec<Value> {
         plan,
         terrain: &terrain,
         propagator: &Propagator::new(&plan.prediction),
+        demand: &Demand::of(plan, &terrain),
         grid: &terrain.grid().coarser(Metres::new(1000.0)).unwrap(),
         row_done: &|| {},
         stop: &AtomicBool::new(false),

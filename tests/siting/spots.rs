@@ -10,7 +10,8 @@ use perchline::coverage::sweep::{Options, reach};
 use perchline::link::{LinkModel, Propagator, Terminal, study};
 use perchline::plan::{Channel, Plan, Roof, Site};
 use perchline::report::spot_tables::site_lines;
-use perchline::siting::spots::{SpotError, SpotSearch, SpotTask, StandsOn, demand_count, search};
+use perchline::siting::demand::{Demand, points_sampled};
+use perchline::siting::spots::{SpotError, SpotSearch, SpotTask, StandsOn, search};
 use perchline::siting::{RankInputs, score};
 use perchline::terrain::Terrain;
 use perchline::units::{Metres, Position};
@@ -53,10 +54,18 @@ fn read(folder: &Path, text: &str) -> Plan {
 
 fn find(plan: &Plan, terrain: &Terrain) -> Result<SpotSearch, SpotError> {
     let propagator = Propagator::new(&plan.prediction);
+    let demand = Demand::of(plan, terrain);
     let stop = AtomicBool::new(false);
     let grid = terrain.grid();
-    let task =
-        SpotTask { plan, terrain, propagator: &propagator, grid, swept: &|| (), stop: &stop };
+    let task = SpotTask {
+        plan,
+        terrain,
+        propagator: &propagator,
+        demand: &demand,
+        grid,
+        swept: &|| (),
+        stop: &stop,
+    };
     search(&task, &plan.channels[0])
 }
 
@@ -140,7 +149,7 @@ fn the_best_of_a_brute_force_is_found() {
     let channel = &plan.channels[0];
     let found = find(&plan, &terrain).unwrap();
     assert_eq!(found.demand_points, plan.posts.len());
-    assert_eq!(found.demand_points, demand_count(&plan));
+    assert_eq!(found.demand_points, points_sampled(&plan, Some(plan.search.samples), false));
     let grid = terrain.grid();
     let projector = grid.projector().unwrap();
     let total: f64 = plan.posts.iter().map(|p| p.weight).sum();
@@ -188,6 +197,7 @@ fn listed_scores_the_same(folder: &Path, text: &str, found: &SpotSearch, plan: &
             plan: &listed,
             terrain: &terrain,
             propagator: &propagator,
+            demand: &Demand::of(&listed, &terrain),
             grid: terrain.grid(),
             row_done: &|| (),
             stop: &stop,

@@ -4,10 +4,10 @@
 use std::fmt::Write;
 use std::path::PathBuf;
 
+use perchline::assessment::Assessment;
 use perchline::heard::compare::{Compared, compare};
 use perchline::heard::log::{Log, Origin, Place, Report, Said};
 use perchline::link::Direction;
-use perchline::assessment::Assessment;
 use perchline::plan::{CARRIES, Surroundings};
 use perchline::units::{Degrees, Position};
 use rand_distr::{Distribution, StandardNormal};

@@ -10,10 +10,10 @@ use std::sync::{Arc, Mutex};
 use std::thread::JoinHandle;
 use std::time::{Duration, Instant};
 
+use perchline::assessment::{self, Assessment};
 use perchline::live::desk::{Desk, first_look};
 use perchline::live::file::PlanFile;
 use perchline::live::server::Listener;
-use perchline::assessment::{self, Assessment};
 use serde_json::{Value, json};
 
 /// A copy of the sample in a folder of its own.

@@ -1,15 +1,12 @@
 //! The sample's land: made again it is the same, and it is what its plan needs.
 
+use super::sample_town::landscape;
 use std::path::{Path, PathBuf};
 
 use perchline::plan::{HeightUnit, Roof, Site, TerrainInputs};
 use perchline::propagation;
 use perchline::terrain::{Extent, Terrain};
 use perchline::units::{Degrees, Megahertz, Metres, Position};
-
-#[path = "../../sample-terrain/landscape.rs"]
-#[allow(dead_code, reason = "the houses and woods use the rest")]
-mod landscape;
 
 fn file() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-terrain/ostlers-ferry.tif")

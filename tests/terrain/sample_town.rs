@@ -18,7 +18,7 @@ mod files;
 #[path = "../../sample-terrain/land_cover.rs"]
 mod land_cover;
 #[path = "../../sample-terrain/landscape.rs"]
-mod landscape;
+pub mod landscape;
 #[path = "../../sample-terrain/roads.rs"]
 mod roads;
 #[path = "../../sample-terrain/town.rs"]

@@ -9,11 +9,11 @@ use std::process::{Command, Stdio};
 use crate::support::live::copy;
 use crate::support::{printed, said};
 use jiff::SignedDuration;
+use perchline::assessment::Assessment;
 use perchline::heard::estimate::{
     Evidence, Observation, Prior, Priors, SigmaPrior, cross_validate, estimate,
 };
 use perchline::heard::log::{self, Defaults, LogError, MOST_REPORTS, MOST_ROWS};
-use perchline::assessment::Assessment;
 use perchline::units::Db;
 use rand_distr::{Distribution, StandardNormal};
 use rand_pcg::Pcg64;

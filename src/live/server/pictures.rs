@@ -142,10 +142,17 @@ pub(super) async fn map(State(served): State<Served>) -> Response {
             return Err(now("the plan has no such site or channel any more"));
         };
         let grid = opened.map_grid().map_err(now)?;
-        let (score, coverage) =
-            opened.site_map(&grid, channel, site, &|| (), &AtomicBool::new(false)).map_err(now)?;
+        let never = AtomicBool::new(false);
+        let inputs = opened.rank_inputs(&grid, &|| (), &never);
+        let made = opened.site_map(&inputs, channel, site).map_err(now)?;
         let relief = opened.terrain.hillshade().map_err(now)?;
-        let sheet = map::draw(&map::MapContent::of(&opened, &relief, &channel.name, &score, &coverage));
+        let sheet = map::draw(&map::MapContent::of(
+            &opened,
+            &relief,
+            &channel.name,
+            &made.score,
+            &made.coverage,
+        ));
         sheet.map(|sheet| signed(&sheet, &opened.provenance)).map_err(now)
     })
     .await

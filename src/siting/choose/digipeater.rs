@@ -4,11 +4,11 @@ use serde::Serialize;
 
 use super::matrix::{Inputs, Matrix};
 use super::problem::{Problem, Set};
-use super::targets::Targets;
 use crate::RankError;
+use crate::demand::Demand;
 use crate::trackers::tracker_study;
 use perchline_plan::{Channel, Plan, Service, Stands};
-use perchline_power::sharing::{Pair, roofs};
+use perchline_power::sharing::on_one_roof;
 
 /// Where the digipeater goes.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -105,11 +105,11 @@ impl<'a> Digipeaters<'a> {
     /// fixes.
     pub(super) fn of(
         inputs: &Inputs<'a>,
-        targets: &Targets,
+        demand: &Demand,
         channel: &'a Channel,
     ) -> Result<Self, RankError> {
         let plan = inputs.plan;
-        let (measure, mut order) = shares(inputs, targets, channel)?;
+        let (measure, mut order) = shares(inputs, demand, channel)?;
         let fixed = match stands(plan, channel) {
             Some(Stands::On(site)) => Some(site),
             _ => None,
@@ -149,19 +149,19 @@ impl<'a> Digipeaters<'a> {
 /// How good each site is.
 fn shares(
     inputs: &Inputs<'_>,
-    targets: &Targets,
+    demand: &Demand,
     channel: &Channel,
 ) -> Result<(Measure, Vec<(usize, f64)>), RankError> {
-    let Inputs { plan, terrain, propagator, stop, .. } = *inputs;
+    let plan = inputs.plan;
     if plan.trackers_on(channel).next().is_some() {
         // What one more digipeater brings where there is none.
-        let study = tracker_study(plan, terrain, propagator, channel, &[], stop)?;
+        let study = tracker_study(&inputs.siting(), channel, &[])?;
         let place = |name: &str| plan.sites.iter().position(|site| site.name == name);
         let shares = study.one_more.iter().filter_map(|one| Some((place(&one.site)?, one.gain)));
         return Ok((Measure::BeaconsThrough, shares.collect()));
     }
-    let matrix = Matrix::of(inputs, channel, targets)?;
-    let alone = Problem::new(matrix.chances(), targets.weights(), 1);
+    let matrix = Matrix::of(inputs, channel, demand)?;
+    let alone = Problem::new(matrix.chances(), demand.weights(), 1);
     let shares = (0..alone.candidates()).map(|site| (site, alone.value(&[site])));
     Ok((Measure::WeightedProbability, shares.collect()))
 }
@@ -184,30 +184,13 @@ fn refusal(
         let over = problem.caps.iter().any(|cap| cap.sum(&with) > cap.most + 1e-9);
         return over.then_some(Refusal::OverLimit);
     }
-    let Some(pairs) = together(plan, relay, channel, site) else {
+    let Some(pairs) = on_one_roof(plan, [relay, channel], site) else {
         return Some(Refusal::NotJudged);
     };
     pairs
         .into_iter()
         .find(|pair| pair.missing_db.is_some() || pair.overloaded)
         .map(|pair| Refusal::Deafened { from: pair.from, to: pair.to, desense_db: pair.desense_db })
-}
-
-/// What the stations of both channels do to each other on one roof; nothing if
-/// the plan has no station for one of them.
-fn together(plan: &Plan, relay: &Channel, channel: &Channel, site: usize) -> Option<Vec<Pair>> {
-    let place = |channel: &Channel| {
-        plan.power.stations.iter().position(|s| plan.is_channel(s.channel, channel))
-    };
-    let both = [place(relay)?, place(channel)?];
-    let mut plan = plan.clone();
-    for index in both {
-        plan.power.stations.get_mut(index)?.stands = Stands::On(site);
-    }
-    let names = both.map(|index| plan.power.stations.get(index).map(|s| s.name.clone()));
-    let is_one = |name: &String| names.iter().flatten().any(|known| known == name);
-    let pairs = roofs(&plan).into_iter().flat_map(|roof| roof.pairs);
-    Some(pairs.filter(|p| is_one(&p.from) && is_one(&p.to) && p.from != p.to).collect())
 }
 
 /// Where the plan puts the station of a channel.

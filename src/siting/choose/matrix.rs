@@ -1,11 +1,12 @@
 //! Every candidate site against every spot, each over its own exact path.
 
+use crate::trackers::TrackerInputs;
 use std::sync::atomic::{AtomicBool, Ordering};
 
 use ndarray::{Array2, ArrayView1, Axis};
 use rayon::prelude::*;
 
-use super::targets::{Kind, Target, Targets};
+use crate::demand::{Demand, Kind, Target};
 use crate::{RankError, station_on};
 use perchline_link::{LinkModel, Outcome, Propagator, Spread, Terminal};
 use perchline_plan::{Channel, Plan, Site};
@@ -65,6 +66,8 @@ pub struct Inputs<'a> {
     pub terrain: &'a Terrain,
     /// The propagation method.
     pub propagator: &'a Propagator,
+    /// What is to be served.
+    pub demand: &'a Demand,
     /// Called once for each site that is done.
     pub site_done: &'a (dyn Fn() + Sync),
     /// Set to end early.
@@ -77,13 +80,9 @@ impl Matrix {
     /// # Errors
     /// [`RankError`] when a site or post does not fit the terrain or the run is
     /// stopped. A spot behind a gap is no error: it counts as not reached.
-    pub fn of(
-        inputs: &Inputs<'_>,
-        channel: &Channel,
-        targets: &Targets,
-    ) -> Result<Self, RankError> {
+    pub fn of(inputs: &Inputs<'_>, channel: &Channel, demand: &Demand) -> Result<Self, RankError> {
         let plan = inputs.plan;
-        let shape = (plan.sites.len(), targets.spots.len());
+        let shape = (plan.sites.len(), demand.samples.len());
         let mut contacts = Array2::from_elem(shape, Contact::UNKNOWN);
         let posts = plan
             .posts
@@ -93,8 +92,8 @@ impl Matrix {
         let mut known: Option<(Vec<Spread>, f64)> = None;
         for (site, mut row) in plan.sites.iter().zip(contacts.axis_iter_mut(Axis(0))) {
             let station = station_on(plan, channel, site, inputs.terrain)?;
-            let models: Vec<LinkModel> = targets
-                .list
+            let models: Vec<LinkModel> = demand
+                .targets
                 .iter()
                 .enumerate()
                 .map(|(index, target)| match (target.kind, posts.get(index)) {
@@ -107,14 +106,14 @@ impl Matrix {
                 })
                 .collect();
             known.get_or_insert_with(|| {
-                let each = targets.list.iter().zip(&models);
-                let spreads = each.flat_map(|(t, model)| vec![model.spread(); t.spots.len()]);
+                let each = demand.targets.iter().zip(&models);
+                let spreads = each.flat_map(|(t, model)| vec![model.spread(); t.samples.len()]);
                 (spreads.collect(), plan.prediction.reliability)
             });
             if !site.available {
                 continue;
             }
-            let found = inputs.contacts(site, &models, targets)?;
+            let found = inputs.contacts(site, &models, demand)?;
             for (cell, contact) in row.iter_mut().zip(found) {
                 *cell = contact;
             }
@@ -149,20 +148,26 @@ impl Matrix {
     }
 }
 
-impl Inputs<'_> {
+impl<'a> Inputs<'a> {
+    /// What a study of trackers needs of them.
+    pub(super) fn siting(&self) -> TrackerInputs<'a> {
+        let Self { plan, terrain, propagator, demand, stop, .. } = *self;
+        TrackerInputs { plan, terrain, propagator, demand, stop }
+    }
+
     /// What a site is to every spot; a model a target.
     fn contacts(
         &self,
         site: &Site,
         models: &[LinkModel],
-        targets: &Targets,
+        demand: &Demand,
     ) -> Result<Vec<Contact>, RankError> {
-        let spots: Vec<(&Target, &LinkModel, Position)> = targets
-            .list
+        let spots: Vec<(&Target, &LinkModel, Position)> = demand
+            .targets
             .iter()
             .zip(models)
             .flat_map(|(target, model)| {
-                let spots = targets.spots.get(target.spots.clone()).unwrap_or_default();
+                let spots = demand.samples.get(target.samples.clone()).unwrap_or_default();
                 spots.iter().map(move |spot| {
                     // A post inside a footprint stands on the street beside it.
                     let is_post = target.kind == Kind::Post;

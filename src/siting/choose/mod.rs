@@ -16,7 +16,6 @@ mod run;
 mod sectors;
 mod solve;
 mod sureness;
-mod targets;
 mod tree;
 
 pub use blame::{Demand, Impossible, why_impossible};
@@ -29,7 +28,6 @@ pub use run::{ChooseError, Nearest, choose};
 pub use sectors::{Duty, EQUAL_WITHIN, Load, Sector, Sectors, Wide, sectors};
 pub use solve::{Found, Prover, Search, SolveError, TOLERANCE};
 pub use sureness::{DRAWS, Sureness, sureness};
-pub use targets::{Kind, Spot, Target, Targets, spots_to_serve};
 
 use serde::Serialize;
 

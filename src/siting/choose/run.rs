@@ -11,9 +11,9 @@ use super::problem::{Cap, Need, Problem, Set};
 use super::sectors::sectors;
 use super::solve::{Search, SolveError};
 use super::sureness::{DRAWS, sureness};
-use super::targets::{Kind, Targets};
 use super::{Asked, Choice, SetScore, SitePart, Standing};
 use crate::RankError;
+use crate::demand::{Demand, Kind};
 use perchline_plan::{Channel, ChooseInputs, Plan, Service};
 use perchline_terrain::{Grid, TerrainError};
 
@@ -75,9 +75,12 @@ pub fn choose(
     grid: Option<&Grid>,
 ) -> Result<Choice, ChooseError> {
     let plan = inputs.plan;
-    let targets = Targets::of(plan, inputs.terrain, grid)?;
-    let matrix = Matrix::of(inputs, channel, &targets)?;
-    let mut problem = problem(plan, asked, &matrix, &targets);
+    let demand = match grid {
+        Some(grid) => inputs.demand.clone().with_map(grid)?,
+        None => inputs.demand.clone(),
+    };
+    let matrix = Matrix::of(inputs, channel, &demand)?;
+    let mut problem = problem(plan, asked, &matrix, &demand);
     let mut links = Vec::new();
     if asked.linked {
         let (all, linked) = site_links(inputs, channel)?;
@@ -87,7 +90,7 @@ pub fn choose(
     let mut search = Search::new(&problem, TIME);
     let Some(first) = search.best()? else {
         let why = why_impossible(&problem)?;
-        let nearest = nearest(plan, &matrix, &targets);
+        let nearest = nearest(plan, &matrix, &demand);
         return Err(ChooseError::Impossible { relays: asked.relays, why, nearest });
     };
     let set = &first.set;
@@ -95,7 +98,7 @@ pub fn choose(
     let without_each =
         set.iter().map(|site| search.best_but(&[*site], &[])).collect::<Result<Vec<_>, _>>()?;
 
-    let scored = |set: &Set| score(plan, &problem, &matrix, &targets, set);
+    let scored = |set: &Set| score(plan, &problem, &matrix, &demand, set);
     let mut relay_channels = relay_channels(plan, channel, set.len());
     let parts = set.iter().zip(&without_each).filter_map(|(site, found)| {
         let place = plan.sites.get(*site)?;
@@ -114,7 +117,7 @@ pub fn choose(
         set,
         without_each.iter().flatten().chain(&runner_up).map(|found| found.set.clone()),
     );
-    let sure = sureness(&matrix, &targets, plan.prediction.model_error, &compared, DRAWS);
+    let sure = sureness(&matrix, &demand, plan.prediction.model_error, &compared, DRAWS);
     let musts: Vec<bool> = plan.posts.iter().map(|post| post.must).collect();
     let names: Vec<String> = plan.sites.iter().map(|site| site.name.clone()).collect();
     let in_set = |name: &String| {
@@ -123,7 +126,7 @@ pub fn choose(
     let packet = packet_channel(plan).filter(|_| asked.digipeater);
     let digipeater = packet
         .map(|packet| {
-            let sites = Digipeaters::of(inputs, &targets, packet)?;
+            let sites = Digipeaters::of(inputs, &demand, packet)?;
             let choice = sites.beside(&problem, channel, set);
             with_room(choice, &mut search, set, |set| sites.beside(&problem, channel, set), scored)
         })
@@ -132,7 +135,7 @@ pub fn choose(
         channel: channel.name.clone(),
         relays: asked.relays,
         candidates: problem.usable.iter().filter(|usable| **usable).count(),
-        spots: targets.spots.len(),
+        spots: demand.samples.len(),
         asked: Asked {
             must_posts: problem.needs.iter().map(|need| need.name.clone()).collect(),
             linked: asked.linked,
@@ -152,7 +155,7 @@ pub fn choose(
             .map(|(set, wins)| Standing { set: scored(set), first_in: *wins })
             .collect(),
         sureness: sure,
-        sectors: sectors(&matrix, &targets, &musts, set, &names),
+        sectors: sectors(&matrix, &demand, &musts, set, &names),
         digipeater,
         first: scored(set),
     })
@@ -196,8 +199,8 @@ fn with_room(
 }
 
 /// The plan's sites as candidates, with all that is asked but links.
-fn problem(plan: &Plan, asked: &ChooseInputs, matrix: &Matrix, targets: &Targets) -> Problem {
-    let mut problem = Problem::new(matrix.chances(), targets.weights(), asked.relays);
+fn problem(plan: &Plan, asked: &ChooseInputs, matrix: &Matrix, demand: &Demand) -> Problem {
+    let mut problem = Problem::new(matrix.chances(), demand.weights(), asked.relays);
     problem.usable = plan.sites.iter().map(|site| site.available).collect();
     if let Some(doors) = asked.locked_doors {
         let costs = plan.sites.iter().map(|site| f64::from(u8::from(site.locked))).collect();
@@ -207,7 +210,7 @@ fn problem(plan: &Plan, asked: &ChooseInputs, matrix: &Matrix, targets: &Targets
         let costs = plan.sites.iter().map(|site| site.mast.value()).collect();
         problem.caps.push(Cap { field: "total_mast", costs, most: mast.value() });
     }
-    let posts = targets.list.iter().filter(|target| target.kind == Kind::Post);
+    let posts = demand.of_kind(Kind::Post);
     problem.needs = plan
         .posts
         .iter()
@@ -215,7 +218,7 @@ fn problem(plan: &Plan, asked: &ChooseInputs, matrix: &Matrix, targets: &Targets
         .filter(|(post, _)| post.must)
         .map(|(post, target)| {
             let works = |site| {
-                matrix.contacts.get((site, target.spots.start)).is_some_and(|c| c.outcome.works())
+                matrix.contacts.get((site, target.samples.start)).is_some_and(|c| c.outcome.works())
             };
             let served_by = (0..plan.sites.len()).map(works).collect();
             Need { name: post.name.clone(), served_by }
@@ -225,12 +228,12 @@ fn problem(plan: &Plan, asked: &ChooseInputs, matrix: &Matrix, targets: &Targets
 }
 
 /// How near the sites come to serving each must-have post.
-fn nearest(plan: &Plan, matrix: &Matrix, targets: &Targets) -> Vec<Nearest> {
-    let posts = targets.list.iter().filter(|target| target.kind == Kind::Post);
+fn nearest(plan: &Plan, matrix: &Matrix, demand: &Demand) -> Vec<Nearest> {
+    let posts = demand.of_kind(Kind::Post);
     let musts = plan.posts.iter().zip(posts).filter(|(post, _)| post.must);
     musts
         .filter_map(|(post, target)| {
-            let chance = |site| matrix.contacts.get((site, target.spots.start));
+            let chance = |site| matrix.contacts.get((site, target.samples.start));
             let usable = plan.sites.iter().enumerate().filter(|(_, site)| site.available);
             let (site, probability) = usable
                 .filter_map(|(index, site)| Some((site, chance(index)?.probability)))
@@ -269,17 +272,11 @@ fn compared(problem: &Problem, first: &Set, others: impl Iterator<Item = Set>) -
     [first.clone()].into_iter().chain(others).collect()
 }
 
-fn score(
-    plan: &Plan,
-    problem: &Problem,
-    matrix: &Matrix,
-    targets: &Targets,
-    set: &Set,
-) -> SetScore {
-    let posts = targets.list.iter().filter(|target| target.kind == Kind::Post);
+fn score(plan: &Plan, problem: &Problem, matrix: &Matrix, demand: &Demand, set: &Set) -> SetScore {
+    let posts = demand.of_kind(Kind::Post);
     let covered = posts.filter(|post| {
         set.iter().any(|site| {
-            matrix.contacts.get((*site, post.spots.start)).is_some_and(|c| c.outcome.works())
+            matrix.contacts.get((*site, post.samples.start)).is_some_and(|c| c.outcome.works())
         })
     });
     SetScore {

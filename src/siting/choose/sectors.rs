@@ -3,7 +3,7 @@
 use serde::Serialize;
 
 use super::matrix::{Contact, Matrix};
-use super::targets::{Kind, Target, Targets};
+use crate::demand::{Demand, Kind, Target};
 use perchline_link::Outcome;
 use perchline_units::Db;
 
@@ -85,18 +85,18 @@ pub struct Wide {
 #[must_use]
 pub fn sectors(
     matrix: &Matrix,
-    targets: &Targets,
+    demand: &Demand,
     musts: &[bool],
     set: &[usize],
     names: &[String],
 ) -> Sectors {
     let name = |site: usize| names.get(site).cloned().unwrap_or_default();
-    let posts: Vec<&Target> = targets.list.iter().filter(|t| t.kind == Kind::Post).collect();
+    let posts: Vec<&Target> = demand.of_kind(Kind::Post).collect();
     // Of each post the relays from which anything is known, with their places in the set.
     let known: Vec<Vec<(usize, Contact)>> = posts
         .iter()
         .map(|post| {
-            let contact = |site: &usize| matrix.contacts.get((*site, post.spots.start)).copied();
+            let contact = |site: &usize| matrix.contacts.get((*site, post.samples.start)).copied();
             let all = set.iter().map(contact).enumerate();
             all.filter_map(|(place, contact)| Some((place, contact?)))
                 .filter(|(_, contact)| contact.outcome != Outcome::Unknown)
@@ -128,7 +128,7 @@ pub fn sectors(
         site: set.get(place).map_or_else(String::new, |site| name(*site)),
         probability: contact.probability,
         governing_margin_db: Db::new(f64::from(contact.talk_in_over.min(contact.talk_out_over)))
-            - matrix.allowance(post.spots.start),
+            - matrix.allowance(post.samples.start),
         outcome: contact.outcome,
     };
     let sector =
@@ -165,20 +165,20 @@ pub fn sectors(
                 posts: firsts.iter().filter(|first| **first == Some(place)).count(),
             })
             .collect(),
-        wide: targets
-            .list
+        wide: demand
+            .targets
             .iter()
             .filter(|target| target.kind != Kind::Post)
-            .map(|target| wide(matrix, targets, target, set))
+            .map(|target| wide(matrix, demand, target, set))
             .collect(),
     }
 }
 
-fn wide(matrix: &Matrix, targets: &Targets, target: &Target, set: &[usize]) -> Wide {
+fn wide(matrix: &Matrix, demand: &Demand, target: &Target, set: &[usize]) -> Wide {
     let (mut together, mut either) = (0.0, 0.0);
     let (mut alone, mut best_in) = (vec![0.0; set.len()], vec![0.0; set.len()]);
-    for place in target.spots.clone() {
-        let part = targets.spots.get(place).map_or(0.0, |spot| spot.part);
+    for place in target.samples.clone() {
+        let part = demand.samples.get(place).map_or(0.0, |spot| spot.part);
         let chance = |site: &usize| {
             matrix.contacts.get((*site, place)).map_or(0.0, |contact| contact.probability)
         };
@@ -203,7 +203,6 @@ mod tests {
     use ndarray::Array2;
 
     use super::*;
-    use crate::choose::Spot;
     use perchline_link::Spread;
     use perchline_units::{Degrees, Position};
 
@@ -223,20 +222,13 @@ mod tests {
         // At a reliability of one deviation 9 dB are kept back.
         let spreads = vec![Spread::new(Db::new(9.0), 0.9); posts.len()];
         let matrix = Matrix { contacts, spreads, reliability: 0.841_344_746_068_543 };
-        let target = |index: usize| Target {
-            kind: Kind::Post,
-            name: index.to_string(),
-            weight: 1.0,
-            environment: None,
-            spots: index..index + 1,
-        };
-        let targets = Targets {
-            list: (0..posts.len()).map(target).collect(),
-            spots: vec![Spot { at, part: 1.0 }; posts.len()],
-        };
+        let mut demand = Demand::default();
+        for index in 0..posts.len() {
+            demand.add(Kind::Post, &index.to_string(), 1.0, None, [(at, 1.0)]);
+        }
         let set: Vec<usize> = (0..relays).collect();
         let names: Vec<String> = ["A", "B", "C"].map(str::to_owned).to_vec();
-        sectors(&matrix, &targets, &vec![false; posts.len()], &set, &names)
+        sectors(&matrix, &demand, &vec![false; posts.len()], &set, &names)
     }
 
     fn firsts(sectors: &Sectors) -> Vec<&str> {

@@ -11,7 +11,7 @@ use serde::Serialize;
 
 use super::matrix::Matrix;
 use super::problem::Set;
-use super::targets::Targets;
+use crate::demand::Demand;
 use perchline_link::{Chances, Spread};
 use perchline_units::{Db, Position};
 
@@ -84,7 +84,7 @@ fn without(spread: Spread, error: Db) -> Spread {
 #[must_use]
 pub fn sureness(
     matrix: &Matrix,
-    targets: &Targets,
+    demand: &Demand,
     model_error: Db,
     sets: &[Set],
     draws: u32,
@@ -94,7 +94,7 @@ pub fn sureness(
     let least = matrix.spreads.iter().copied();
     let least = least.reduce(|a, b| if b.deviation() < a.deviation() { b } else { a });
     let (error, _) = parted(least.unwrap_or(Spread::new(Db::new(0.0), 1.0)), model_error);
-    let draw = Draws::new(matrix, targets, sets, error);
+    let draw = Draws::new(matrix, demand, sets, error);
     let drawn: Vec<(usize, f64)> = (0..draws).into_par_iter().map(|n| draw.compare(n)).collect();
     let mut wins = vec![0u32; sets.len()];
     for (winner, _) in &drawn {
@@ -137,7 +137,7 @@ struct Draws<'a> {
 }
 
 impl<'a> Draws<'a> {
-    fn new(matrix: &'a Matrix, targets: &Targets, sets: &[Set], error: Db) -> Self {
+    fn new(matrix: &'a Matrix, demand: &Demand, sets: &[Set], error: Db) -> Self {
         let mut kinds: Vec<Spread> = Vec::new();
         let rest = matrix
             .spreads
@@ -154,13 +154,13 @@ impl<'a> Draws<'a> {
             let allowance = left.allowance(matrix.reliability).value() as f32;
             (Chances::new(left, matrix.reliability), allowance)
         });
-        let (near, neighbourhoods) = neighbourhoods(targets.spots.iter().map(|spot| spot.at));
+        let (near, neighbourhoods) = neighbourhoods(demand.samples.iter().map(|spot| spot.at));
         let mut sites: Vec<usize> = sets.iter().flatten().copied().collect();
         sites.sort_unstable();
         sites.dedup();
         let place = |site: &usize| sites.binary_search(site).ok();
         let sets = sets.iter().map(|set| set.iter().filter_map(place).collect()).collect();
-        let weights = targets.weights();
+        let weights = demand.weights();
         let total: f64 = weights.iter().sum();
         Self {
             matrix,
@@ -255,7 +255,8 @@ mod tests {
     use approx::assert_abs_diff_eq;
 
     use super::*;
-    use crate::choose::{Contact, Kind, Spot, Target};
+    use crate::choose::Contact;
+    use crate::demand::Kind;
     use perchline_link::Outcome;
     use perchline_units::Degrees;
 
@@ -278,7 +279,7 @@ mod tests {
 
     /// Sites in rows, spots far apart in columns: levels over what is needed,
     /// the same both ways.
-    fn matrix(levels: Array2<f32>) -> (Matrix, Targets) {
+    fn matrix(levels: Array2<f32>) -> (Matrix, Demand) {
         let spread = Spread::new(Db::new(5.6), 0.9);
         let spots = levels.ncols();
         let contacts = levels.mapv(|level| {
@@ -291,17 +292,10 @@ mod tests {
             }
         });
         let at = |n: usize| Position::new(Degrees::new(n as f64 * 0.1), Degrees::new(0.0)).unwrap();
-        let target = Target {
-            kind: Kind::Area,
-            name: String::new(),
-            weight: 2.0,
-            environment: None,
-            spots: 0..spots,
-        };
-        let part = 1.0 / spots as f64;
-        let spots = (0..spots).map(|n| Spot { at: at(n), part }).collect();
+        let mut demand = Demand::default();
+        demand.add(Kind::Area, "Field", 2.0, None, (0..spots).map(|n| (at(n), 1.0)));
         let spreads = vec![spread; contacts.ncols()];
-        (Matrix { contacts, spreads, reliability: 0.95 }, Targets { list: vec![target], spots })
+        (Matrix { contacts, spreads, reliability: 0.95 }, demand)
     }
 
     /// The law of total probability: with the error drawn and the rest of the
@@ -309,10 +303,10 @@ mod tests {
     #[test]
     fn drawn_errors_leave_the_mean_where_it_was() {
         let levels = Array2::from_shape_fn((1, 40), |(_, spot)| spot as f32 * 0.5 - 6.0);
-        let (matrix, targets) = matrix(levels);
+        let (matrix, demand) = matrix(levels);
         let predicted = matrix.contacts.iter().map(|c| c.probability).sum::<f64>() / 40.0;
         for stated in [0.0, 3.0] {
-            let sure = sureness(&matrix, &targets, Db::new(stated), &[vec![0]], 4000);
+            let sure = sureness(&matrix, &demand, Db::new(stated), &[vec![0]], 4000);
             // The site's own error moves all spots together: about 0.06 in one
             // draw, 0.001 in the mean of 4000; five of these.
             assert_abs_diff_eq!(sure.mean, predicted, epsilon = 0.005);
@@ -326,8 +320,8 @@ mod tests {
     fn first_places_go_by_the_lead() {
         let equal = matrix(Array2::from_elem((2, 30), 5.0));
         let sets = [vec![0], vec![1]];
-        let wins = |(matrix, targets): &(Matrix, Targets)| {
-            sureness(matrix, targets, Db::new(0.0), &sets, 1000).wins
+        let wins = |(matrix, demand): &(Matrix, Demand)| {
+            sureness(matrix, demand, Db::new(0.0), &sets, 1000).wins
         };
         // Even odds: 500, give or take five deviations of 16.
         let even = wins(&equal);

@@ -13,6 +13,7 @@ mod ground;
 mod pick;
 mod screen;
 
+use crate::demand::Demand;
 use std::sync::atomic::{self, AtomicBool};
 
 use geo::{Distance, Geodesic};
@@ -26,7 +27,6 @@ use perchline_terrain::{Grid, PlaceError, Terrain, TerrainError};
 use perchline_units::{Metres, Position};
 
 pub use bound::Bound;
-pub use demand::demand_count;
 
 use demand::demand_points;
 use exact::{Scored, Scorer, Spot as Place, Stands};
@@ -48,9 +48,11 @@ pub struct SpotTask<'a> {
     pub terrain: &'a Terrain,
     /// The propagation method.
     pub propagator: &'a Propagator,
+    /// What is to be served.
+    pub demand: &'a Demand,
     /// The cells of the map.
     pub grid: &'a Grid,
-    /// Called once for each demand point, [`demand_count`] times.
+    /// Called once for each demand point, as [`points_sampled`](crate::demand::points_sampled) counts them.
     pub swept: &'a (dyn Fn() + Sync),
     /// Set to end early.
     pub stop: &'a AtomicBool,
@@ -195,9 +197,9 @@ pub enum StandsOn {
 /// [`SpotError`] when a post does not fit the terrain, the area holds nothing
 /// to stand on, or the run is stopped.
 pub fn search(task: &SpotTask<'_>, channel: &Channel) -> Result<SpotSearch, SpotError> {
-    let SpotTask { plan, terrain, propagator, grid, swept, stop } = *task;
+    let SpotTask { plan, terrain, propagator, grid, swept, stop, .. } = *task;
     let station = open_ground_station(task, channel)?;
-    let demand = demand_points(plan, channel, terrain, &station).map_err(RankError::from)?;
+    let demand = demand_points(task, channel, &station).map_err(RankError::from)?;
     let area = plan.search.inside.as_ref();
     let ground = Ground::of(terrain, grid, area)?.ok_or(SpotError::NoGround)?;
     let roofs = roofs(terrain, area);
@@ -314,6 +316,7 @@ fn inputs<'a>(task: &SpotTask<'a>, plan: &'a Plan) -> RankInputs<'a> {
         plan,
         terrain: task.terrain,
         propagator: task.propagator,
+        demand: task.demand,
         grid: task.grid,
         row_done: &|| (),
         stop: task.stop,

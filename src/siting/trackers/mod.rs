@@ -7,7 +7,7 @@ mod score;
 
 pub use aloha::{ChannelLoad, Senders, slotted_success, unslotted_success};
 pub use along::{AlongRoute, Piece, Silence};
-pub use score::tracker_study;
+pub use score::{TrackerInputs, tracker_study};
 
 use serde::Serialize;
 

@@ -8,18 +8,34 @@ use super::{
     AlongRoute, ChannelLoad, Digipeater, HeardBy, OneMore, Piece, Senders, TrackerScore,
     TrackerStudy,
 };
-use crate::demand::{Sample, on_the_street, route_samples};
+use crate::demand::{Demand, Sample};
 use crate::{RankError, station_on};
 use perchline_link::{LinkModel, Propagator, Terminal, TerminalError, study};
 use perchline_plan::{Channel, Plan, Site, Tracker};
 use perchline_terrain::Terrain;
 use perchline_units::{Metres, Seconds};
 
-/// What every part of a study needs.
+/// What trackers are studied from.
+#[derive(Clone, Copy)]
+pub struct TrackerInputs<'a> {
+    /// The plan.
+    pub plan: &'a Plan,
+    /// Its terrain.
+    pub terrain: &'a Terrain,
+    /// The propagation method.
+    pub propagator: &'a Propagator,
+    /// What is to be served, routes among it.
+    pub demand: &'a Demand,
+    /// Set to end early.
+    pub stop: &'a AtomicBool,
+}
+
+/// The same for one channel.
 struct Inputs<'a> {
     plan: &'a Plan,
     terrain: &'a Terrain,
     propagator: &'a Propagator,
+    demand: &'a Demand,
     channel: &'a Channel,
     stop: &'a AtomicBool,
 }
@@ -47,14 +63,12 @@ struct Watched<'a> {
 /// [`RankError`] when a site does not fit the terrain or `stop` was set. Spots behind a gap
 /// are no error: they count as not heard.
 pub fn tracker_study(
-    plan: &Plan,
-    terrain: &Terrain,
-    propagator: &Propagator,
+    given: &TrackerInputs<'_>,
     channel: &Channel,
     sites: &[&Site],
-    stop: &AtomicBool,
 ) -> Result<TrackerStudy, RankError> {
-    let inputs = Inputs { plan, terrain, propagator, channel, stop };
+    let TrackerInputs { plan, terrain, propagator, demand, stop } = *given;
+    let inputs = Inputs { plan, terrain, propagator, demand, channel, stop };
     let is_set = |site: &Site| sites.iter().any(|s| s.name == site.name);
     let others: Vec<&Site> =
         plan.sites.iter().filter(|site| site.available && !is_set(site)).collect();
@@ -121,7 +135,7 @@ impl<'a> Inputs<'a> {
             let (spots, by_site) = match watched.iter().find(alike) {
                 Some(known) => (known.spots.clone(), known.by_site.clone()),
                 None => {
-                    let spots = on_the_street(route_samples(route), self.terrain);
+                    let spots = self.demand.route(tracker.route).to_vec();
                     let heard = |station| self.heard(station, tracker, &spots);
                     let by_site = stations.iter().map(heard).collect();
                     (spots, by_site)

@@ -1,0 +1,286 @@
+//! What a plan comes to: computed when it is first asked for, once, and then read
+//! by whatever tells of it.
+
+use std::sync::atomic::AtomicBool;
+use std::sync::{Arc, Mutex, OnceLock, PoisonError};
+
+use serde::Serialize;
+
+use super::Assessment;
+use perchline_coverage::Coverage;
+use perchline_plan::{Channel, Plan, Remark, Service, Site};
+use perchline_power::exposure::{StationExposure, exposures};
+use perchline_power::mast::{WindLoad, wind_loads};
+use perchline_power::products::{
+    ChannelChange, Emitter, Hit, Listener, emitters, harmonics, listeners, products,
+    smallest_change,
+};
+use perchline_power::sharing::{DuplexerNeed, Pair, Roofmates, duplexer_needs, on_one_roof, roofs};
+use perchline_power::{
+    CrewNeeds, PowerError, StationBudget, after, crew_needs, gaps, station_budgets,
+};
+use perchline_siting::demand::Demand;
+use perchline_siting::direct::{DirectNet, direct_net};
+use perchline_siting::trackers::TrackerInputs;
+use perchline_siting::{RankError, RankInputs, Ranking, SiteScore, look_elsewhere, score};
+use perchline_units::Db;
+
+/// Results that were computed.
+#[derive(Default)]
+pub(super) struct Results {
+    demand: OnceLock<Demand>,
+    nets: OnceLock<Vec<DirectNet>>,
+    energy: OnceLock<Energy>,
+    cosite: OnceLock<CositeFindings>,
+    /// The last map of a site: channel and site by their names.
+    map: Mutex<Option<(String, String, Arc<SiteMap>)>>,
+}
+
+/// What the plan's stations and crews draw, as far as it can be worked out.
+#[derive(Debug, Clone)]
+pub struct Energy {
+    /// Budgets of the stations, or why there are none.
+    pub stations: Result<Vec<StationBudget>, PowerError>,
+    /// Needs of the crews, or why there are none.
+    pub crews: Result<Vec<CrewNeeds>, PowerError>,
+    /// What the forecast does not cover of all that leans on it.
+    pub gaps: Vec<Remark>,
+}
+
+impl Energy {
+    fn of(plan: &Plan) -> Self {
+        Self { stations: station_budgets(plan), crews: crew_needs(plan), gaps: forecast_gaps(plan) }
+    }
+
+    /// The stations' budgets; none where they cannot be worked out.
+    #[must_use]
+    pub fn stations(&self) -> &[StationBudget] {
+        self.stations.as_deref().unwrap_or_default()
+    }
+
+    /// The crews' needs; none where they cannot be worked out.
+    #[must_use]
+    pub fn crews(&self) -> &[CrewNeeds] {
+        self.crews.as_deref().unwrap_or_default()
+    }
+
+    /// Remarks for what stands without these results too: gaps of the forecast,
+    /// and why budgets are missing.
+    #[must_use]
+    pub fn remarks(&self) -> Vec<Remark> {
+        let lacking = self.stations.as_ref().err().or(self.crews.as_ref().err());
+        let lacking =
+            lacking.map(|error| Remark { about: "power".to_owned(), text: error.to_string() });
+        self.gaps.iter().cloned().chain(lacking).collect()
+    }
+}
+
+/// What shares a roof and the air.
+#[derive(Debug, Serialize)]
+pub struct CositeFindings {
+    /// Stations that share a roof.
+    pub roofs: Vec<Roofmates>,
+    /// What each relay needs of its duplexer.
+    pub duplexers: Vec<DuplexerNeed>,
+    /// Who transmits.
+    pub emitters: Vec<Emitter>,
+    /// Who receives.
+    pub listeners: Vec<Listener>,
+    /// Intermodulation products that fall into a channel.
+    pub products: Vec<Hit>,
+    /// Harmonics that fall into a channel.
+    pub harmonics: Vec<Hit>,
+    /// The smallest change of one channel that clears them.
+    pub change: Option<ChannelChange>,
+    /// Distances to keep from antennas.
+    pub exposure: Vec<StationExposure>,
+    /// Wind on masts.
+    pub masts: Vec<WindLoad>,
+}
+
+impl CositeFindings {
+    fn of(plan: &Plan) -> Self {
+        let (emitters, listeners) = (emitters(plan), listeners(plan));
+        Self {
+            roofs: roofs(plan),
+            duplexers: duplexer_needs(plan),
+            products: products(&emitters, &listeners),
+            harmonics: harmonics(&emitters, &listeners),
+            change: smallest_change(plan),
+            exposure: exposures(plan),
+            masts: wind_loads(plan),
+            emitters,
+            listeners,
+        }
+    }
+}
+
+/// How a site does, with its map.
+#[derive(Debug, Clone)]
+pub struct SiteMap {
+    /// Its score.
+    pub score: SiteScore,
+    /// Its coverage.
+    pub coverage: Coverage,
+}
+
+/// Two channels whose rankings begin with the same site, where their stations
+/// disturb each other.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct RoofConflict {
+    /// The site.
+    pub site: String,
+    /// The station that transmits.
+    pub from: String,
+    /// The station that it desenses.
+    pub to: String,
+    /// By how much; more where its front end is overloaded.
+    pub desense_db: Db,
+    /// Whether the front end is overloaded.
+    pub overloaded: bool,
+    /// The channel that has another site to go to.
+    pub channel: String,
+    /// The best site for it on which that does not happen; nothing if there is none.
+    pub instead: Option<String>,
+}
+
+impl Assessment {
+    /// What is to be served, by which weight, and the points that stand for it.
+    #[must_use]
+    pub fn demand(&self) -> &Demand {
+        self.results.demand.get_or_init(|| Demand::of(&self.plan, &self.terrain))
+    }
+
+    /// What trackers are studied from.
+    #[must_use]
+    pub fn tracker_inputs<'a>(&'a self, stop: &'a AtomicBool) -> TrackerInputs<'a> {
+        TrackerInputs {
+            plan: &self.plan,
+            terrain: &self.terrain,
+            propagator: &self.propagator,
+            demand: self.demand(),
+            stop,
+        }
+    }
+
+    /// The posts among themselves without a relay, each radio carried as the plan
+    /// says: a net for each channel that runs from radio to radio.
+    ///
+    /// # Errors
+    /// [`RankError`] when a post does not fit the terrain.
+    pub fn fallback(&self) -> Result<&[DirectNet], RankError> {
+        if let Some(nets) = self.results.nets.get() {
+            return Ok(nets);
+        }
+        let simplex = self.plan.channels.iter().filter(|channel| !channel.has_station());
+        let nets = simplex
+            .map(|channel| direct_net(&self.plan, &self.terrain, &self.propagator, channel, None))
+            .collect::<Result<Vec<_>, _>>()?;
+        Ok(self.results.nets.get_or_init(|| nets))
+    }
+
+    /// What stations and crews draw.
+    #[must_use]
+    pub fn energy(&self) -> &Energy {
+        self.results.energy.get_or_init(|| Energy::of(&self.plan))
+    }
+
+    /// What shares a roof and the air.
+    #[must_use]
+    pub fn cosite(&self) -> &CositeFindings {
+        self.results.cosite.get_or_init(|| CositeFindings::of(&self.plan))
+    }
+
+    /// What one site comes to on `channel`, with its coverage on the cells of
+    /// `inputs`, and which other sites would serve the posts that it does not.
+    /// The last one is kept.
+    ///
+    /// # Errors
+    /// [`RankError`] when the site or a post does not fit the terrain, or the
+    /// run was stopped.
+    pub fn site_map(
+        &self,
+        inputs: &RankInputs<'_>,
+        channel: &Channel,
+        site: &Site,
+    ) -> Result<Arc<SiteMap>, RankError> {
+        let mut last = self.results.map.lock().unwrap_or_else(PoisonError::into_inner);
+        let known = last.as_ref().filter(|(on, of, map)| {
+            *on == channel.name && *of == site.name && map.coverage.grid == *inputs.grid
+        });
+        if let Some((.., map)) = known {
+            return Ok(Arc::clone(map));
+        }
+        let (mut score, coverage) = score(inputs, channel, site)?;
+        look_elsewhere(inputs, channel, &mut score)?;
+        let map = Arc::new(SiteMap { score, coverage });
+        *last = Some((channel.name.clone(), site.name.clone(), Arc::clone(&map)));
+        Ok(map)
+    }
+
+    /// Where rankings of several channels begin with the same site, and what the
+    /// stations do to each other there is more than is accepted.
+    #[must_use]
+    pub fn roof_conflicts(&self, rankings: &[Ranking]) -> Vec<RoofConflict> {
+        let plan = &self.plan;
+        let channel = |ranking: &Ranking| plan.channels.iter().find(|c| c.name == ranking.channel);
+        let is_relay = |c: &Channel| matches!(c.service, Service::Relay { .. });
+        let mut conflicts = Vec::new();
+        for (place, one) in rankings.iter().enumerate() {
+            for other in rankings.iter().skip(place + 1) {
+                let (Some(a), Some(b)) = (channel(one), channel(other)) else { continue };
+                // The relay keeps the best site; of two relays the first.
+                let (stays, goes, ranking) =
+                    if is_relay(b) && !is_relay(a) { (b, a, one) } else { (a, b, other) };
+                conflicts.extend(self.conflict([one, other], [stays, goes], ranking));
+            }
+        }
+        conflicts
+    }
+
+    /// The same for two channels; `ranking` is of the one that goes elsewhere.
+    fn conflict(
+        &self,
+        both: [&Ranking; 2],
+        [stays, goes]: [&Channel; 2],
+        ranking: &Ranking,
+    ) -> Option<RoofConflict> {
+        let plan = &self.plan;
+        let place = |name: &str| plan.sites.iter().position(|site| site.name == name);
+        let [best, other] = both.map(|r| r.sites.first());
+        let (best, other) = (best?, other?);
+        if best.site != other.site {
+            return None;
+        }
+        let worst = |site: usize| -> Option<Pair> {
+            on_one_roof(plan, [stays, goes], site)?
+                .into_iter()
+                .filter(|pair| pair.missing_db.is_some() || pair.overloaded)
+                .max_by(|a, b| a.desense_db.value().total_cmp(&b.desense_db.value()))
+        };
+        let pair = worst(place(&best.site)?)?;
+        // Anywhere but on this roof they stand apart.
+        let instead = ranking.sites.iter().find(|s| s.site != best.site && s.available);
+        Some(RoofConflict {
+            site: best.site.clone(),
+            from: pair.from,
+            to: pair.to,
+            desense_db: pair.desense_db,
+            overloaded: pair.overloaded,
+            channel: goes.name.clone(),
+            instead: instead.map(|site| site.site.clone()),
+        })
+    }
+}
+
+/// What the forecast does not cover of all that leans on it.
+fn forecast_gaps(plan: &Plan) -> Vec<Remark> {
+    let Some(forecast) = &plan.power.forecast else { return Vec::new() };
+    let stations = plan.power.stations.iter().filter(|s| s.supply.kept_at.is_none());
+    let crews = plan.power.crews.iter().filter(|c| c.kept_at.is_none());
+    let spans = stations
+        .map(|s| (s.on.clone(), s.off.clone()))
+        .chain(crews.map(|c| (plan.event.starts.clone(), after(&plan.event.starts, c.shift))));
+    let whole = spans.reduce(|a, b| (a.0.min(b.0), a.1.max(b.1)));
+    whole.map_or_else(Vec::new, |(from, to)| gaps(forecast, &from, &to))
+}

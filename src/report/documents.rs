@@ -1,0 +1,255 @@
+//! What each verb says as JSON: the result documents, one type a verb.
+//!
+//! Every document has the same frame, [`Document`]: what made it, what to know
+//! about it, and the result.
+
+use serde::Serialize;
+use serde_json::Value;
+
+use perchline_assessment::{Need, RoofConflict};
+use perchline_heard::compare::{Agreement, Compared};
+use perchline_heard::log::Rejected;
+use perchline_link::{LinkBudgets, Outcome, PathStudy};
+use perchline_plan::{Plan, Remark};
+use perchline_power::{CrewNeeds, StationBudget};
+use perchline_propagation::Edge;
+use perchline_siting::choose::Choice;
+use perchline_siting::direct::DirectNet;
+use perchline_siting::masts::MastStudy;
+use perchline_siting::spots::SpotSearch;
+use perchline_siting::trackers::TrackerStudy;
+use perchline_siting::{Ranking, SiteScore};
+use perchline_terrain::Grid;
+use perchline_units::{Db, Degrees, Metres};
+
+use super::Provenance;
+
+/// A result with what made it and what to know about it.
+#[derive(Debug, Serialize)]
+pub struct Document<'a, T> {
+    /// What made it.
+    pub provenance: &'a Provenance,
+    /// What a person should know before trusting it.
+    pub remarks: &'a [Remark],
+    /// The result of a verb.
+    pub result: T,
+}
+
+/// Of `check`: what the plan names and what it takes.
+#[derive(Debug, Serialize)]
+pub struct Checked<'a> {
+    areas: Vec<&'a str>,
+    event: &'a str,
+    memory_bytes: f64,
+    posts: Vec<&'a str>,
+    routes: Vec<&'a str>,
+    sites: Vec<&'a str>,
+    terrain_cells: [usize; 2],
+}
+
+impl<'a> Checked<'a> {
+    /// Of a plan on terrain of these cells that takes so much memory.
+    #[must_use]
+    pub fn of(plan: &'a Plan, grid: &Grid, need: &Need) -> Self {
+        Self {
+            areas: plan.areas.iter().map(|area| area.name.as_str()).collect(),
+            event: &plan.event.name,
+            memory_bytes: need.total().round(),
+            posts: plan.posts.iter().map(|post| post.name.as_str()).collect(),
+            routes: plan.routes.iter().map(|route| route.name.as_str()).collect(),
+            sites: plan.sites.iter().map(|site| site.name.as_str()).collect(),
+            terrain_cells: [grid.columns(), grid.rows()],
+        }
+    }
+}
+
+/// Of `rank`: every site for each channel, best first.
+#[derive(Debug, Serialize)]
+pub struct Rankings<'a> {
+    /// The event.
+    pub event: &'a str,
+    /// What the numbers do not know.
+    pub caveats: &'a [&'a str],
+    /// A ranking a channel.
+    pub rankings: &'a [Ranking],
+    /// Where channels lead on one roof and disturb each other there.
+    pub roof_conflicts: &'a [RoofConflict],
+    /// Energy budgets of the plan's stations.
+    pub power: &'a [StationBudget],
+}
+
+/// Of `coverage`: one site.
+#[derive(Debug, Serialize)]
+pub struct SiteCoverage<'a> {
+    /// The channel.
+    pub channel: &'a str,
+    /// How the site does.
+    pub site: &'a SiteScore,
+    /// Share of the map's cells that come to each outcome, 0 to 1.
+    pub shares: Vec<(Outcome, f64)>,
+    /// What the numbers do not know.
+    pub caveats: &'a [&'a str],
+}
+
+/// Of `path`: one link.
+#[derive(Debug, Serialize)]
+pub struct PathLink<'a> {
+    bearing_deg: Degrees,
+    budgets: &'a LinkBudgets,
+    channel: &'a str,
+    clearance_over_fresnel_radius: Option<f64>,
+    comparison: Option<Value>,
+    diffraction_db: Db,
+    distance_m: Metres,
+    edges: Vec<PathEdge>,
+    free_space_db: Db,
+    from: &'a str,
+    leaves_db: Db,
+    line_of_sight: Option<bool>,
+    to: &'a str,
+    woods_m: Option<Metres>,
+}
+
+/// An edge in the way of a link.
+#[derive(Debug, Serialize)]
+pub struct PathEdge {
+    distance_m: Metres,
+    height_m: Metres,
+    loss_db: Db,
+    nu: f64,
+}
+
+impl<'a> PathLink<'a> {
+    /// Of a link, and what other methods make of it, if they were asked.
+    #[must_use]
+    pub fn of(study: &'a PathStudy, comparison: Option<Value>) -> Self {
+        let edge = |edge: &Edge| PathEdge {
+            distance_m: edge.distance,
+            height_m: edge.height,
+            loss_db: edge.loss,
+            nu: edge.nu,
+        };
+        Self {
+            bearing_deg: study.bearing,
+            budgets: &study.budgets,
+            channel: &study.channel,
+            clearance_over_fresnel_radius: study.clearance.map(|c| c.worst_ratio),
+            comparison,
+            diffraction_db: study.diffraction,
+            distance_m: study.distance,
+            edges: study.edges.iter().map(edge).collect(),
+            free_space_db: study.free_space,
+            from: &study.from.name,
+            leaves_db: study.leaves,
+            line_of_sight: study.clearance.map(|c| c.line_of_sight),
+            to: &study.to.name,
+            woods_m: study.woods,
+        }
+    }
+}
+
+/// Of `masts`: heights on each site.
+#[derive(Debug, Serialize)]
+pub struct Masts<'a> {
+    /// The event.
+    pub event: &'a str,
+    /// The channel.
+    pub channel: &'a str,
+    /// Where the height that is enough lies, in words.
+    pub knee_rule: String,
+    /// How the feed line is counted, in words.
+    pub feed_line: &'a str,
+    /// What the numbers do not know.
+    pub caveats: &'a [&'a str],
+    /// The sites.
+    pub sites: &'a [MastStudy],
+}
+
+/// Of `search`: spots that nobody listed.
+#[derive(Debug, Serialize)]
+pub struct FoundSpots<'a> {
+    /// The event.
+    pub event: &'a str,
+    /// What the numbers do not know.
+    pub caveats: Vec<&'a str>,
+    /// What was found.
+    pub search: &'a SpotSearch,
+    /// Each spot as lines for the plan, in the order of the list.
+    pub site_lines: Vec<String>,
+}
+
+/// Of `choose`: the best set of sites.
+#[derive(Debug, Serialize)]
+pub struct Chosen<'a> {
+    /// The event.
+    pub event: &'a str,
+    /// What the numbers do not know.
+    pub caveats: &'a [&'a str],
+    /// The choice.
+    pub choice: &'a Choice,
+}
+
+/// Of `direct`: the posts among themselves.
+#[derive(Debug, Serialize)]
+pub struct Direct<'a> {
+    /// The event.
+    pub event: &'a str,
+    /// What the numbers do not know.
+    pub caveats: &'a [&'a str],
+    /// A net a simplex channel.
+    pub nets: &'a [DirectNet],
+    /// Posts of each net that reach net control with every radio at the head.
+    pub reaching_at_the_head: Vec<usize>,
+}
+
+/// Of `trackers`: what digipeaters hear along routes.
+#[derive(Debug, Serialize)]
+pub struct Trackers<'a> {
+    /// The event.
+    pub event: &'a str,
+    /// What the numbers do not know.
+    pub caveats: &'a [&'a str],
+    /// A study a packet channel.
+    pub channels: &'a [TrackerStudy],
+}
+
+/// Of `power`: what lasts, and what each person carries.
+#[derive(Debug, Serialize)]
+pub struct Power<'a> {
+    /// The event.
+    pub event: &'a str,
+    /// The stations' budgets.
+    pub stations: &'a [StationBudget],
+    /// The crews' needs.
+    pub crews: &'a [CrewNeeds],
+}
+
+/// Of `debrief`: what was heard against what was predicted. Its names stand in the
+/// order of the alphabet; what is there for each row is written as it comes.
+#[derive(Debug, Serialize)]
+pub struct Findings<'a> {
+    /// How predictions and reports agree, each with a count.
+    pub agreement: [(Agreement, usize); 4],
+    /// What was learnt.
+    pub corrections: Value,
+    /// How well what was learnt tells reports that it did not see.
+    pub cross_validation: Value,
+    /// Predicted against heard, in bins.
+    pub curve: Value,
+    /// The same after corrections.
+    pub curve_corrected: Value,
+    /// The same by group.
+    pub groups: Value,
+    /// Levels against predicted ones.
+    pub levels: Option<Value>,
+    /// Beacons that did not come.
+    pub missing_beacons: usize,
+    /// What packs turned out to hold.
+    pub packs: Value,
+    /// Rejected rows.
+    pub rejected: &'a [Rejected],
+    /// Rows with what was predicted for them.
+    pub reports: &'a [Compared],
+    /// Rows of all logs.
+    pub rows: usize,
+}
