@@ -1,7 +1,7 @@
 //! What to do where radio does not work, and when it falls silent.
 
 use perchline_siting::PostScore;
-use perchline_siting::direct::{DirectNet, PairScore};
+use perchline_siting::direct::{DirectNet, PairScore, Way};
 use perchline_units::Metres;
 
 use super::sentences::{roughly, towards};
@@ -63,15 +63,22 @@ pub(super) fn silence(inputs: &BriefInputs<'_>) -> Vec<String> {
     let mut steps = vec![
         "Walk a few steps, hold the radio upright beside your face, and call again.".to_owned(),
     ];
-    // A channel on which nobody reaches anybody is no way out.
-    let some = |net: &&DirectNet| net.pairs.iter().any(|pair| pair.outcome.works());
-    if let Some(net) = inputs.nets.first().filter(some) {
+    if let Some(net) = way_out(inputs) {
+        let control = plain(&net.net_control.post);
         steps.push(format!(
-            "Change to channel {} ({}) and call {}, or the nearest post that answers.",
+            "Change to channel {} ({}) and call {control}, or the nearest post that answers.",
             plain(&net.channel),
             words::megahertz(net.frequency_mhz),
-            plain(&net.net_control.post)
         ));
+        let cut_off: Vec<String> = net
+            .chains
+            .iter()
+            .filter(|chain| chain.way == Way::Nothing)
+            .map(|chain| plain(&chain.post))
+            .collect();
+        if !cut_off.is_empty() {
+            steps.push(format!("At {}: no radio path to {control}.", cut_off.join(", ")));
+        }
     }
     let phone = inputs.plan.contacts.iter().find_map(|c| Some((&c.name, c.phone.as_ref()?)));
     steps.push(match phone {
@@ -81,6 +88,22 @@ pub(super) fn silence(inputs: &BriefInputs<'_>) -> Vec<String> {
         None => "Send somebody to the nearest post that answers.".to_owned(),
     });
     steps
+}
+
+/// The simplex channel on which most posts reach net control as its fallback card
+/// says; nothing where none does on any.
+fn way_out<'a>(inputs: &BriefInputs<'a>) -> Option<&'a DirectNet> {
+    let with = |net: &DirectNet, least: &[Way]| {
+        net.chains.iter().filter(|chain| least.contains(&chain.way)).count()
+    };
+    let mut best: Option<(&DirectNet, (usize, usize))> = None;
+    for net in inputs.nets {
+        let reached = (with(net, &[Way::Works]), with(net, &[Way::Patchy]));
+        if reached != (0, 0) && best.is_none_or(|(_, known)| reached > known) {
+            best = Some((net, reached));
+        }
+    }
+    best.map(|(net, _)| net)
 }
 
 /// `, or telephone NAME, NUMBER`, if the plan has a number.
