@@ -7,9 +7,7 @@ use perchline::propagation;
 use perchline::terrain::{Extent, Terrain};
 use perchline::units::{Degrees, Megahertz, Metres, Position};
 
-#[path = "../../sample-terrain/landscape.rs"]
-#[allow(dead_code, reason = "the houses and woods use the rest")]
-mod landscape;
+use crate::landscape;
 
 fn file() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-terrain/ostlers-ferry.tif")
