@@ -6,6 +6,7 @@ use std::process::Command;
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 use std::time::{Duration, Instant};
 
+use crate::support::wanted::has_gdal;
 use crate::support::{PLAN, write_plan_raster};
 use gdal::Dataset;
 use ndarray::Array2;
@@ -449,8 +450,7 @@ fn over_the_sea_sight_ends_at_the_horizon() {
 /// so they part along the edges of shadows.
 #[test]
 fn line_of_sight_agrees_with_gdal_viewshed() {
-    if Command::new("gdal_viewshed").arg("--version").output().is_err() {
-        eprintln!("gdal_viewshed is not here: not compared (Debian: apt install gdal-bin)");
+    if !has_gdal(&["gdal_viewshed"]) {
         return;
     }
     let folder = tempfile::tempdir().unwrap();

@@ -16,6 +16,7 @@ use std::path::PathBuf;
 use std::process::{Command, Output, Stdio};
 use std::time::{Duration, Instant};
 
+use crate::support::wanted::Wanted;
 use crate::support::{PLAN, printed, said, write_plan_raster};
 use perchline::vector::{FieldKind, FieldValue, Shape, Table, write_geopackage};
 use rusqlite::Connection;
@@ -638,17 +639,12 @@ fn holes_of_a_file_system_are_heights() {
 /// rest on what this program thinks of.
 #[test]
 fn the_process_is_shut_in() {
-    if !cfg!(target_os = "linux") {
-        return;
-    }
     let trap = Trap::new();
     let output = Command::new(env!("CARGO_BIN_EXE_perchline")).arg("--version").output().unwrap();
     let words = printed(&output);
     assert!(words.contains("GDAL 3."), "{words}");
-    if words.contains("no Landlock") {
-        assert!(std::env::var_os("PERCHLINE_REQUIRE_BOX").is_none(), "{words}");
-        eprintln!("the box is not checked: {words}");
-        return;
+    if !words.contains("(Landlock and a filter") {
+        return Wanted::Box.is_missing(&words);
     }
     // A plan that names a link to a folder that it has no business in: the link's
     // own folder may be read, what it leads to is a file that the plan names.
@@ -686,10 +682,8 @@ fn the_process_is_shut_in() {
             assert!(last("link.tif").unwrap().0 > shut, "{trace}");
             assert!(!trace.contains("socket("), "{trace}");
         }
-        _ => {
-            assert!(std::env::var_os("PERCHLINE_REQUIRE_TRACE").is_none(), "no strace");
-            eprintln!("nothing can be traced here: when the box is entered is not checked");
-        }
+        Ok(traced) => Wanted::Trace.is_missing(&said(&traced)),
+        Err(error) => Wanted::Trace.is_missing(&format!("strace: {error}")),
     }
 }
 
