@@ -9,6 +9,7 @@ pub mod held;
 pub mod hostile;
 pub mod land;
 pub mod live;
+pub mod powered;
 pub mod wanted;
 
 use std::fs;
@@ -150,6 +151,11 @@ at = "47.008, -34.905"
 roof = "30 m above ground"
 mast = "3 m"
 "#;
+
+/// [`PLAN`] down to its channel: no posts and no sites.
+pub fn plan_head() -> &'static str {
+    &PLAN[..PLAN.find("\n[[post]]").unwrap()]
+}
 
 /// A channel to add to [`PLAN`]: hand-helds among themselves.
 pub const SIMPLEX: &str = r#"
