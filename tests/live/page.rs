@@ -39,16 +39,9 @@ fn nobody_else_is_answered() {
             .starts_with("HTTP/1.1 200")
     );
     // A name that somebody else has pointed at this machine.
-    for (host, status) in [
-        ("evil.example", 421),
-        ("evil.example:80", 421),
-        ("127.0.0.1", 421),
-        ("127.0.0.1:1", 421),
-        ("[::1]", 421),
-        ("", 400),
-    ] {
+    for host in ["evil.example", "evil.example:80", "127.0.0.1", "127.0.0.1:1", "[::1]", ""] {
         let answer = ask("GET", &format!("{path}/state"), &format!("host: {host}\r\n"), "");
-        assert!(answer.starts_with(&format!("HTTP/1.1 {status}")), "{host}: {answer}");
+        assert!(answer.starts_with("HTTP/1.1 421"), "{host}: {answer}");
         assert!(!answer.contains("Ferry"), "{host}");
     }
     // Without the token, with part of it, with another.
