@@ -28,23 +28,9 @@ define apt_install
 	{ $$root apt-get update -qq && $$root env DEBIAN_FRONTEND=noninteractive apt-get install -y -qq $(1); } >&2
 endef
 
-# Tests that lean on data from outside say so and pass without it; where the
-# data is there they must use it. The sets do without each other.
-EXAMPLES := $(or $(PERCHLINE_VALIDATION),../shared/validation)
-ELEVATION := target/test-data/jacksboro_fault_dem.npz
-BROWSER_DRIVER := target/test-browser/fetched-lock.json
-define require_data
-	if [ -d "$(EXAMPLES)" ]; then export PERCHLINE_REQUIRE_EXAMPLES=1; \
-	else echo "No worked examples in $(EXAMPLES): the tests on them check nothing." >&2; fi; \
-	if [ -e $(ELEVATION) ] && command -v gdal_viewshed >/dev/null && command -v gdalwarp >/dev/null; then export PERCHLINE_REQUIRE_ELEVATION=1; \
-	else echo "No real elevation or no gdal_viewshed: the tests on them check nothing." >&2; fi; \
-	if [ -e $(BROWSER_DRIVER) ] && command -v node >/dev/null && command -v chromium >/dev/null; then export PERCHLINE_REQUIRE_BROWSER=1; \
-	else echo "No chromium, no node or nothing to drive it with: the tests of the pages in a browser check nothing." >&2; fi; \
-	if unshare --user --map-root-user --mount true 2>/dev/null; then export PERCHLINE_REQUIRE_MOUNT=1; \
-	else echo "No disk can be mounted here: the tests of full and read-only ones check nothing." >&2; fi; \
-	if strace -qq -o /dev/null true 2>/dev/null; then export PERCHLINE_REQUIRE_TRACE=1; \
-	else echo "Nothing can be traced here: the test that no socket is opened checks nothing." >&2; fi
-endef
+# What the tests want and this machine lacks is left out, each with a line of why.
+# PERCHLINE_SKIP from outside is taken as it is: set to nothing, all is checked.
+lacking = export PERCHLINE_SKIP="$${PERCHLINE_SKIP-$$(sh tests/lacking.sh)}"
 
 .PHONY: demo test check figures sweep-errors bench big-raster fuzz fuzz-files mutants line-coverage supply rust system test-system test-data
 
@@ -56,7 +42,7 @@ demo: system
 	@echo "Results are in $(CURDIR)/demo-out: open the .png files, the .geojson in any map program, and brief.html in a browser."
 
 test: system test-system test-data
-	@$(require_data); set -x; cargo test --locked
+	@$(lacking); set -x; cargo test --locked
 
 # Documentation with the example: dependencies are then those that the tests have.
 check: system
@@ -66,7 +52,7 @@ check: system
 
 # Every number that docs/ quotes, one a line: figure NAME VALUE UNIT.
 figures: system test-system test-data
-	@$(require_data); tests/figures.sh
+	@$(lacking); tests/figures.sh
 
 # How far the sweep is off, on its rays and between them, with histograms.
 sweep-errors: system
@@ -95,7 +81,7 @@ mutants: system
 # Wants cargo-llvm-cov, and llvm-cov and llvm-profdata: those of rustup
 # component add llvm-tools, or others that LLVM_COV and LLVM_PROFDATA name.
 line-coverage: system test-system test-data
-	@$(require_data); tests/line-coverage.sh
+	@$(lacking); tests/line-coverage.sh
 
 # Licences, bans, sources and advisories of what is linked, and a list of it
 # (CycloneDX) in target/. Wants cargo-deny and cargo-cyclonedx.

@@ -4,7 +4,6 @@
 //! is more than 2 GB or more than was predicted.
 
 use std::path::Path;
-use std::process::{Command, Stdio};
 use std::time::Instant;
 
 use gdal::DriverManager;
@@ -99,14 +98,7 @@ fn write(file: &Path) {
 /// Maps a site and tells the most memory that was held, GB, and the time, s.
 fn run(folder: &Path) -> (f64, f64) {
     let begun = Instant::now();
-    let mut child = Command::new(env!("CARGO_BIN_EXE_perchline"))
-        .args(["coverage", "plan.toml", "--site", "Hotel", "--out", "out", "--memory", "2 GB"])
-        .current_dir(folder)
-        .stdout(Stdio::null())
-        .stderr(Stdio::inherit())
-        .spawn()
-        .expect("the program starts");
-    let held = support::most_memory(&mut child);
-    assert!(child.wait().expect("it ends").success());
+    let coverage = ["coverage", "plan.toml", "--site", "Hotel", "--out", "out", "--memory", "2 GB"];
+    let held = support::held::by_a_run(folder, &coverage).expect("Linux tells");
     (held / 1e9, begun.elapsed().as_secs_f64())
 }

@@ -15,6 +15,7 @@ use perchline::plan::{self, TerrainInputs};
 use perchline::propagation::{Climate, EffectiveEarth, METHODS, Profile, method};
 use perchline::terrain::{Extent, Grid, Terrain, write_geotiff};
 use perchline::units::{Megahertz, Metres, Polarization, Position};
+use support::land::{noise, scatter};
 
 const FREQUENCIES: (Megahertz, Megahertz) = (Megahertz::new(147.6), Megahertz::new(147.0));
 const MAST: Metres = Metres::new(17.0);
@@ -26,28 +27,8 @@ const CELL: f64 = 30.0;
 /// Where the land lies.
 const TRANSFORM: [f64; 6] = [350_000.0, CELL, 0.0, 5_250_000.0, 0.0, -CELL];
 
-/// A number from -1 to 1 for a point of a lattice (SplitMix64).
-fn scatter(x: i64, y: i64, seed: u64) -> f64 {
-    let mut z = (x as u64)
-        .wrapping_mul(0x9E37_79B9_7F4A_7C15)
-        .wrapping_add((y as u64).wrapping_mul(0xC2B2_AE3D_27D4_EB4F))
-        .wrapping_add(seed.wrapping_mul(0x1656_67B1_9E37_79F9));
-    z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
-    z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
-    ((z ^ (z >> 31)) >> 11) as f64 / (1u64 << 52) as f64 - 1.0
-}
-
-/// Smooth noise between the points of a lattice `size` cells apart.
-fn noise(x: f64, y: f64, size: f64, seed: u64) -> f64 {
-    let (x, y) = (x / size, y / size);
-    let (left, top) = (x.floor(), y.floor());
-    let ease = |t: f64| t * t * (3.0 - 2.0 * t);
-    let (right, down) = (ease(x - left), ease(y - top));
-    let at = |c: i64, r: i64| scatter(left as i64 + c, top as i64 + r, seed);
-    let upper = at(0, 0) * (1.0 - right) + at(1, 0) * right;
-    let lower = at(0, 1) * (1.0 - right) + at(1, 1) * right;
-    upper * (1.0 - down) + lower * down
-}
+#[path = "../tests/support/mod.rs"]
+mod support;
 
 /// Hills of this height whose roughness falls by `fall` from scale to scale,
 /// with blocks of houses and streets between them if asked for.

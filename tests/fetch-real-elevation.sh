@@ -1,6 +1,6 @@
 #!/bin/sh
 # Puts a small piece of real elevation into target/test-data for
-# tests/real_elevation.rs: the sample that the matplotlib wheel on PyPI carries
+# tests/terrain/real_elevation.rs: the sample that the matplotlib wheel on PyPI carries
 # (jacksboro_fault_dem.npz, 344 x 403 cells of a public-domain USGS tile). It is
 # fetched, not committed. Everything that it says goes to standard error.
 #
@@ -21,7 +21,7 @@ say() { echo "fetch-real-elevation: $*" >&2; }
 
 without() {
     say "$1"
-    say "tests on real elevation check nothing without $data/$name"
+    say "tests on real elevation fail without $data/$name, unless PERCHLINE_SKIP=elevation"
     exit 0
 }
 

@@ -7,8 +7,7 @@
 # may be stopped after any number of mutants, with `--iterate` the next one goes
 # on with those that were not caught; `report` adds up what was measured. Prints
 #   figure mutants_caught_percent VALUE percent
-# Wants the tool, cargo install --locked cargo-mutants, and the worked examples
-# (DEVELOPERS.md).
+# Wants the tool: cargo install --locked cargo-mutants
 #
 # A mutant has seconds. So each folder is laid out in target/mutants/ with only
 # the crates that it leans on, its own tests and nothing optimised. Only tests
@@ -23,8 +22,7 @@ cargo mutants --version >/dev/null 2>&1 || {
 
 root=$PWD
 out=$root/target/mutants
-PERCHLINE_VALIDATION=$(realpath "${PERCHLINE_VALIDATION:-../shared/validation}")
-export PERCHLINE_VALIDATION PERCHLINE_REQUIRE_EXAMPLES=1 PROPTEST_RNG_SEED=1
+export PROPTEST_RNG_SEED=1
 
 # Takes longer than all others together and says little of a mutant.
 slow=(--skip nothing_jumps_where_p1812_takes_over)

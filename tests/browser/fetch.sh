@@ -16,7 +16,7 @@ if cmp -s "$here/package-lock.json" "$place/fetched-lock.json"; then
     exit 0
 fi
 command -v npm >/dev/null || {
-    say "npm is needed to fetch it; tests in a browser check nothing without it"
+    say "npm is needed to fetch it; tests in a browser fail without it, unless PERCHLINE_SKIP=browser"
     exit 0
 }
 mkdir -p "$place"
@@ -25,7 +25,7 @@ cp "$here/package.json" "$here/package-lock.json" "$place/"
 # Scripts of packages would fetch a browser or run whatever they like.
 (cd "$place" && npm ci --ignore-scripts --no-audit --no-fund) >"$place/log" 2>&1 || {
     tail -n 3 "$place/log" >&2
-    say "the packages could not be fetched (offline?); tests in a browser check nothing without them"
+    say "the packages could not be fetched (offline?); tests in a browser fail without them, unless PERCHLINE_SKIP=browser"
     exit 0
 }
 cp "$place/package-lock.json" "$place/fetched-lock.json"

@@ -6,6 +6,7 @@ use std::process::Command;
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 use std::time::{Duration, Instant};
 
+use crate::support::wanted::has_gdal;
 use crate::support::{PLAN, write_plan_raster};
 use gdal::Dataset;
 use ndarray::Array2;
@@ -449,8 +450,7 @@ fn over_the_sea_sight_ends_at_the_horizon() {
 /// so they part along the edges of shadows.
 #[test]
 fn line_of_sight_agrees_with_gdal_viewshed() {
-    if Command::new("gdal_viewshed").arg("--version").output().is_err() {
-        eprintln!("gdal_viewshed is not here: not compared (Debian: apt install gdal-bin)");
+    if !has_gdal(&["gdal_viewshed"]) {
         return;
     }
     let folder = tempfile::tempdir().unwrap();
@@ -492,6 +492,29 @@ fn read(file: &Path, grid: &Grid) -> Vec<u8> {
 }
 
 #[test]
-fn the_instructions_have_a_name() {
-    assert!(["AVX-512", "AVX2", "NEON", "portable"].contains(&instructions()));
+fn the_instructions_are_those_of_this_processor() {
+    // The third and fourth level of x86-64.
+    #[cfg(target_arch = "x86_64")]
+    let best = {
+        let third = is_x86_feature_detected!("avx2")
+            && is_x86_feature_detected!("bmi1")
+            && is_x86_feature_detected!("bmi2")
+            && is_x86_feature_detected!("fma")
+            && is_x86_feature_detected!("lzcnt");
+        let fourth = is_x86_feature_detected!("avx512f")
+            && is_x86_feature_detected!("avx512bw")
+            && is_x86_feature_detected!("avx512cd")
+            && is_x86_feature_detected!("avx512dq")
+            && is_x86_feature_detected!("avx512vl");
+        match (third, fourth) {
+            (true, true) => "AVX-512",
+            (true, false) => "AVX2",
+            (false, _) => "portable",
+        }
+    };
+    #[cfg(target_arch = "aarch64")]
+    let best = "NEON";
+    #[cfg(not(any(target_arch = "x86_64", target_arch = "aarch64")))]
+    let best = "portable";
+    assert_eq!(instructions(), best);
 }

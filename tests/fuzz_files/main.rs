@@ -29,8 +29,7 @@ use std::time::{Duration, Instant};
 
 use perchline::confine::{Room, allow_time, enter};
 use perchline::plan::TerrainInputs;
-use perchline::terrain::{Extent, Terrain, files_of};
-use perchline::units::{Degrees, Position};
+use perchline::terrain::{Terrain, files_of};
 use perchline::vector::{self, Wanted};
 
 use pieces::{Pieces, Random};
@@ -95,8 +94,7 @@ fn a_file_can_do_nothing_but_be_read() {
         }
     });
     if let Err(lacking) = told.recv().unwrap() {
-        assert!(std::env::var_os("PERCHLINE_REQUIRE_BOX").is_none(), "{lacking}");
-        eprintln!("this kernel keeps nothing, so that less is checked: {lacking}");
+        support::wanted::Wanted::Box.is_missing(&format!("this kernel keeps nothing: {lacking}"));
     }
     // The box is no promise on paper: from here on this process cannot call out.
     assert!(TcpListener::bind("127.0.0.1:0").is_err());
@@ -174,9 +172,6 @@ const PRECIOUS: &str = "#!/bin/sh\n# what starts with the session\n";
 
 fn read(file: &Path, way: As) -> Told {
     let words = |e: &dyn std::fmt::Display| e.to_string();
-    let at = |latitude: f64, longitude: f64| {
-        Position::new(Degrees::new(latitude), Degrees::new(longitude)).unwrap()
-    };
     match way {
         As::Terrain => {
             // As the program does before it shuts itself in.
@@ -188,9 +183,7 @@ fn read(file: &Path, way: As) -> Told {
                 fill_gaps: false,
                 cell: None,
             };
-            let extent =
-                Extent { south_west: at(46.999, -34.906), north_east: at(47.011, -34.884) };
-            let terrain = Terrain::open(&inputs, extent).map_err(|e| words(&e))?;
+            let terrain = Terrain::open(&inputs, support::plan_extent()).map_err(|e| words(&e))?;
             let possible = |h: &f32| h.is_nan() || (-500.0..=9000.0).contains(h);
             assert!(terrain.heights().iter().all(possible));
         }

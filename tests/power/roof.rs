@@ -2,6 +2,7 @@
 //! the project: published tables, textbook cases, enumeration by brute force.
 
 use crate::support;
+use crate::support::powered::{DIGIPEATER, PACKET, RELAY};
 use std::collections::BTreeSet;
 use std::f64::consts::PI;
 use std::path::Path;
@@ -233,44 +234,26 @@ fn harmonics_are_whole_multiples() {
 
 // --- plans -----------------------------------------------------------------------
 
-const STATIONS: &str = r#"
-[[channel]]
-name = "Packet"
-kind = "packet"
-frequency = "144.8 MHz"
-station = "relay"
-carried = "hand-held"
-
+/// A relay and a digipeater on one roof, both on one pack.
+fn stations() -> String {
+    let pack = r#"
 [[pack]]
 name = "box"
 chemistry = "lifepo4"
 cells = 4
 capacity = "20 Ah"
-
-[[station]]
-name = "Relay"
-channel = "Event"
-site = "Hotel"
-currents = { transmit = "6 A", receive = "700 mA", standby = "400 mA" }
-traffic = { keyed = "25 %", listening = "10 %" }
-supply = { pack = "box", cut_out = "11 V", kept_at = "5 °C" }
-roof = { duplexer = "120 dB" }
-
-[[station]]
-name = "Digipeater"
-channel = "Packet"
-beside = "Relay"
-currents = { transmit = "1.4 A", receive = "200 mA", standby = "60 mA" }
-traffic = { heard = "120 /h", repeated = "80 /h", packet = "0.9 s" }
-supply = { pack = "box", cut_out = "11 V", kept_at = "5 °C" }
-roof = { east = "30 m", receive_filter = "40 dB", transmit_filter = "20 dB", noise_below_carrier = "100 dB", rejection = "90 dB" }
 "#;
+    let supply = r#"supply = { pack = "box", cut_out = "11 V", kept_at = "5 °C" }"#;
+    let relay = r#"roof = { duplexer = "120 dB" }"#;
+    let digipeater = r#"roof = { east = "30 m", receive_filter = "40 dB", transmit_filter = "20 dB", noise_below_carrier = "100 dB", rejection = "90 dB" }"#;
+    format!("{PACKET}{pack}{RELAY}{supply}\n{relay}\n{DIGIPEATER}{supply}\n{digipeater}\n")
+}
 
 fn read(edit: impl Fn(String) -> String) -> Plan {
     let folder = tempfile::tempdir().unwrap();
     support::write_plan_raster(&folder.path().join("terrain.tif"), |_, _| 50.0);
     let path = folder.path().join("plan.toml");
-    let text = edit(format!("{}{STATIONS}", support::PLAN));
+    let text = edit(support::PLAN.to_owned() + &stations());
     std::fs::write(&path, text).unwrap();
     plan::read(Path::new(&path), &["delta-bullington"]).unwrap()
 }

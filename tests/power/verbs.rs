@@ -3,6 +3,7 @@
 
 use std::fs;
 
+use crate::support::powered::{DIGIPEATER, PACKET, RELAY};
 use crate::support::{PLAN, perchline, printed, said, write_plan_raster};
 use serde_json::Value;
 
@@ -85,21 +86,21 @@ fn the_sample_s_roof_and_channels() {
     fs::copy(out.join("roof-open.png"), format!("{looks}/roof.png")).unwrap();
 }
 
-const SUPPLY: &str = r#"
+/// The relay on a pack that it empties.
+fn supply() -> String {
+    let pack = r#"
 [[pack]]
 name = "box"
 chemistry = "agm"
 cells = 6
 capacity = "7 Ah"
-
-[[station]]
-name = "Relay"
-channel = "Event"
-site = "Hotel"
-currents = { transmit = "6 A", receive = "700 mA", standby = "400 mA" }
-traffic = { keyed = "25 %", listening = "10 %" }
-supply = { pack = "box", cut_out = "10.8 V" }
 "#;
+    format!("{pack}{RELAY}supply = {{ pack = \"box\", cut_out = \"10.8 V\" }}\n")
+}
+
+fn powered() -> String {
+    PLAN.to_owned() + &supply()
+}
 
 fn run(plan: &str, arguments: &[&str]) -> std::process::Output {
     let folder = tempfile::tempdir().unwrap();
@@ -110,17 +111,17 @@ fn run(plan: &str, arguments: &[&str]) -> std::process::Output {
 
 #[test]
 fn without_a_forecast_nothing_is_guessed() {
-    let output = run(&format!("{PLAN}{SUPPLY}"), &["power", "plan.toml"]);
+    let output = run(&powered(), &["power", "plan.toml"]);
     assert_eq!(output.status.code(), Some(2));
     let said = said(&output);
     assert!(said.contains("station \"Relay\"") && said.contains("[forecast]"), "{said}");
     // Indoors it needs none.
     let indoors =
-        SUPPLY.replace("cut_out = \"10.8 V\"", "cut_out = \"10.8 V\", kept_at = \"20 °C\"");
+        supply().replace("cut_out = \"10.8 V\"", "cut_out = \"10.8 V\", kept_at = \"20 °C\"");
     let output = run(&format!("{PLAN}{indoors}"), &["power", "plan.toml"]);
     assert!(output.status.success());
     // A ranking stands without, and says what it lacks.
-    let output = run(&format!("{PLAN}{SUPPLY}"), &["rank", "plan.toml", "--maps", "none"]);
+    let output = run(&powered(), &["rank", "plan.toml", "--maps", "none"]);
     assert!(output.status.success());
     assert!(printed(&output).contains("note: power: station \"Relay\": nothing says"));
 }
@@ -139,7 +140,7 @@ fn a_plan_without_stations_says_what_to_add() {
 fn a_short_forecast_is_told_and_rank_shows_the_margin() {
     let forecast =
         "\n[forecast]\nfrom = 2026-12-05T17:00:00\nhourly = [\"6 °C\", \"?\", \"4 °C\"]\n";
-    let plan = format!("{PLAN}{forecast}{SUPPLY}");
+    let plan = format!("{PLAN}{forecast}{}", supply());
     for verb in [&["power", "plan.toml"][..], &["rank", "plan.toml", "--maps", "none"]] {
         let output = run(&plan, verb);
         assert!(output.status.success(), "{}", said(&output));
@@ -157,7 +158,7 @@ fn a_short_forecast_is_told_and_rank_shows_the_margin() {
 /// hours, and times after the change say their offset.
 #[test]
 fn over_midnight_and_a_change_of_the_clocks() {
-    let plan = format!("{PLAN}{SUPPLY}")
+    let plan = powered()
         .replace("\"UTC\"", "\"Atlantic/Azores\"")
         .replace("2026-12-05T16:30:00", "2026-10-24T22:00:00")
         .replace("2026-12-05T20:30:00", "2026-10-25T06:00:00")
@@ -171,23 +172,9 @@ fn over_midnight_and_a_change_of_the_clocks() {
 /// roof without filters deafens it.
 #[test]
 fn a_shared_roof_costs_talk_in() {
-    let packet = r#"
-[[channel]]
-name = "Packet"
-kind = "packet"
-frequency = "144.8 MHz"
-station = "relay"
-carried = "hand-held"
-
-[[station]]
-name = "Digipeater"
-channel = "Packet"
-beside = "Relay"
-currents = { transmit = "1.4 A", receive = "200 mA", standby = "60 mA" }
-traffic = { heard = "120 /h", repeated = "80 /h", packet = "0.9 s" }
-supply = { pack = "box", cut_out = "10.8 V" }
-roof = { east = "10 m" }
-"#;
+    let packet = format!(
+        "{PACKET}{DIGIPEATER}supply = {{ pack = \"box\", cut_out = \"10.8 V\" }}\nroof = {{ east = \"10 m\" }}\n"
+    );
     let margin = |plan: &str| {
         let output =
             run(plan, &["path", "plan.toml", "--from", "Hotel", "--to", "Aid 1", "--json"]);
@@ -200,8 +187,8 @@ roof = { east = "10 m" }
             budgets["talk_in"]["noise"]["roof_cost_db"].as_f64().unwrap(),
         )
     };
-    let alone = margin(&format!("{PLAN}{SUPPLY}"));
-    let shared = format!("{PLAN}{SUPPLY}{packet}");
+    let alone = margin(&powered());
+    let shared = format!("{PLAN}{}{packet}", supply());
     let beside = margin(&shared);
     assert_eq!(alone.2, 0.0);
     assert!(beside.2 > 10.0, "{beside:?}");

@@ -6,6 +6,7 @@ mod knife_edge;
 mod methods;
 mod p1812;
 mod p1812_coast;
+mod p1812_examples;
 mod p526;
 mod pycraf;
 mod short_range;

@@ -1,278 +1,147 @@
 //! P.1812 against worked examples of ITU-R Study Group 3.
-//!
-//! The examples lie beside the checkout in `../shared/validation` (another
-//! place: `PERCHLINE_VALIDATION`). Without them these tests say so and pass,
-//! unless `PERCHLINE_REQUIRE_EXAMPLES` is set.
 
-use std::path::{Path as FilePath, PathBuf};
-
-use geo::{Bearing, Destination};
 use perchline::propagation::p1812::{P1812, Terms, terms};
-use perchline::propagation::{Climate, EffectiveEarth, Locations, Path, PathLoss, Profile};
-use perchline::units::{Db, Degrees, Megahertz, Metres, Percent, Polarization};
+use perchline::propagation::{Climate, Locations, Path, PathLoss, Profile};
+use perchline::units::{Db, Degrees, Megahertz, Metres, Percent};
 use proptest::prelude::*;
 
-/// The folder of the examples, `None` when it may be missing and is.
-fn examples() -> Option<PathBuf> {
-    let root = std::env::var_os("PERCHLINE_VALIDATION").map_or_else(
-        || FilePath::new(env!("CARGO_MANIFEST_DIR")).join("../shared/validation"),
-        PathBuf::from,
-    );
-    let folder = root.join("p1812");
-    if folder.is_dir() {
-        return Some(folder);
-    }
-    let missing = format!("worked examples not found in {}: NOTHING WAS CHECKED", folder.display());
-    assert!(std::env::var_os("PERCHLINE_REQUIRE_EXAMPLES").is_none(), "{missing}");
-    eprintln!("{missing}");
-    None
+use crate::p1812_examples::{Run, runs};
+
+/// Whether a run lists another loss with diffraction than equation (43), the sum
+/// of its own line of sight and diffraction.
+fn lists_another_sum(run: &Run) -> bool {
+    let sum = run.value("line_of_sight_db") + run.value("diffraction_db");
+    (sum - run.value("with_diffraction_db")).abs() > 1e-6
 }
 
-fn profile(file: &FilePath) -> Profile {
-    let (mut distance, mut height, mut cover) = (Vec::new(), Vec::new(), Vec::new());
-    for row in csv::Reader::from_path(file).unwrap().records() {
-        let row = row.unwrap();
-        distance.push(row[0].parse::<f64>().unwrap() * 1e3);
-        height.push(row[1].parse::<f64>().unwrap());
-        cover.push(row[3].parse::<f64>().unwrap());
-        assert_eq!(&row[4], "4", "{}: not inland", file.display());
-    }
-    Profile::new(distance, height).unwrap().with_cover(cover).unwrap()
-}
-
-/// One line of a result file: a label, the equation that it belongs to, a value.
-struct Listed {
-    label: String,
-    equation: String,
-    value: f64,
-}
-
-/// A result file: its inputs down to the blank line, then what it lists.
-struct Run {
-    name: String,
-    inputs: Vec<Listed>,
-    listed: Vec<Listed>,
-}
-
-impl Run {
-    fn read(file: &FilePath, name: &str) -> Self {
-        let text = std::fs::read_to_string(file).unwrap();
-        let (mut inputs, mut listed, mut below) = (Vec::new(), Vec::new(), false);
-        for line in text.lines().skip(1) {
-            let cells: Vec<_> = line.split(',').map(str::trim).collect();
-            if cells.iter().all(|cell| cell.is_empty()) {
-                below = true;
-                continue;
-            }
-            let row = Listed {
-                label: cells[0].to_owned(),
-                equation: cells[1].to_owned(),
-                // Before the blank at the end; one label has commas of its own.
-                value: cells[cells.len() - 2].parse().unwrap(),
-            };
-            if below { listed.push(row) } else { inputs.push(row) }
+/// The value that belongs beside one that is listed in this column.
+fn ours(run: &Run, column: &str, path: &Path<'_>, found: &Terms) -> f64 {
+    let Terms { geometry, anomaly, line_of_sight, diffraction, combination, .. } = found;
+    let anomalous = &diffraction.anomalous;
+    // Field strength of 1 kW effective radiated power (P.1812 equation (70)).
+    let gigahertz = run.frequency().value() / 1e3;
+    let field = 199.36 + 20.0 * gigahertz.log10() - found.result.value();
+    match column {
+        "length_km" => path.length().kilometres(),
+        "tx_horizon_km" => geometry.transmitter_horizon.kilometres(),
+        "rx_horizon_km" => geometry.receiver_horizon.kilometres(),
+        "tx_elevation_mrad" => geometry.transmitter_elevation.value(),
+        "rx_elevation_mrad" => geometry.receiver_elevation.value(),
+        "path_angle_mrad" => geometry.path_angle.value(),
+        "tx_altitude_m" => geometry.transmitter_altitude.value(),
+        "rx_altitude_m" => geometry.receiver_altitude.value(),
+        "sea_share" => path.climate().sea_share,
+        "longest_land_km" => anomaly.longest_land.kilometres(),
+        "longest_inland_km" => anomaly.longest_inland.kilometres(),
+        "latitude_deg" => path.climate().latitude.value(),
+        "anomalous_percent" => anomaly.time.value(),
+        "earth_radius_km" => path.earth().radius().kilometres(),
+        "smooth_start_m" => geometry.smooth_start.value(),
+        "smooth_end_m" => geometry.smooth_end.value(),
+        "low_smooth_start_m" => geometry.low_smooth_start.value(),
+        "low_smooth_end_m" => geometry.low_smooth_end.value(),
+        "diffraction_smooth_start_m" => {
+            (geometry.transmitter_altitude - anomalous.effective_transmitter).value()
         }
-        Self { name: name.to_owned(), inputs, listed }
-    }
-
-    fn input(&self, label: &str) -> f64 {
-        self.inputs.iter().find(|row| row.label == label).unwrap().value
-    }
-
-    /// Latitude half the length of the profile along the great circle from the
-    /// transmitter, as the examples have it: their ends lie 95.66 km apart, and
-    /// the profile is 96.2 km long.
-    fn middle(&self, length: Metres) -> Degrees {
-        let place = |end: &str| {
-            let [lam, phi] = ["lam", "phi"].map(|name| self.input(&format!("{name}_{end} (deg)")));
-            geo::Point::new(lam, phi)
-        };
-        let (transmitter, receiver) = (place("t"), place("r"));
-        let bearing = geo::Haversine.bearing(transmitter, receiver);
-        let middle = geo::Haversine.destination(transmitter, bearing, length.value() / 2.0);
-        Degrees::new(middle.y())
-    }
-
-    fn path<'a>(&self, profile: &'a Profile) -> Path<'a> {
-        let cover = profile.cover();
-        assert_eq!(cover[1], self.input("R2 (m)"), "{}", self.name);
-        assert_eq!(cover[cover.len() - 2], self.input("Rn-1 (m)"), "{}", self.name);
-        assert_eq!(self.input("pL (%)"), 50.0, "{}: not the median place", self.name);
-        let polarization = match self.input("pol") {
-            1.0 => Polarization::Horizontal,
-            2.0 => Polarization::Vertical,
-            other => panic!("{}: polarization {other}", self.name),
-        };
-        let climate = Climate {
-            time: Percent::new(self.input("p (%)")),
-            latitude: self.middle(profile.length()),
-            surface_refractivity: self.input("N0"),
-            transmitter_to_coast: Metres::new(self.input("dct (km)") * 1e3),
-            receiver_to_coast: Metres::new(self.input("dcr (km)") * 1e3),
-            ..Climate::DEFAULT
-        };
-        Path::new(
-            profile,
-            Metres::new(self.input("htg (m)")),
-            Metres::new(self.input("hrg (m)")),
-            Megahertz::new(self.input("f (GHz)") * 1e3),
-        )
-        .with_earth(EffectiveEarth::from_refractivity_lapse(self.input("DN")))
-        .with_polarization(polarization)
-        .with_climate(climate)
-        .unwrap()
-    }
-
-    fn value(&self, label: &str) -> f64 {
-        self.listed.iter().find(|row| row.label == label).unwrap().value
-    }
-
-    /// Whether the file lists another `Lbd` than equation (43), the sum of its
-    /// own `Lb0p` and `Ldp`.
-    fn lists_another_lbd(&self) -> bool {
-        (self.value("Lb0p") + self.value("Ldp (dB)") - self.value("Lbd (dB)")).abs() > 1e-6
-    }
-
-    /// The value that belongs beside a listed one.
-    fn ours(&self, row: &Listed, path: &Path<'_>, found: &Terms) -> f64 {
-        let Terms { geometry, anomaly, line_of_sight, diffraction, combination, .. } = found;
-        let anomalous = &diffraction.anomalous;
-        // Field strength of 1 kW effective radiated power (P.1812 equation (70)).
-        let field = 199.36 + 20.0 * self.input("f (GHz)").log10() - found.result.value();
-        let over_1_kw = 10.0 * self.input("Ptx (kW)").log10();
-        match (row.label.as_str(), row.equation.as_str()) {
-            ("d (km)", _) => path.length().kilometres(),
-            ("dlt (km)", _) => geometry.transmitter_horizon.kilometres(),
-            ("dlr (km)", _) => geometry.receiver_horizon.kilometres(),
-            ("th_t (mrad)", _) => geometry.transmitter_elevation.value(),
-            ("th_r (mrad)", _) => geometry.receiver_elevation.value(),
-            ("th (mrad)", _) => geometry.path_angle.value(),
-            // Antennas are never below their ground, so both pairs are the same.
-            ("hts (m)", _) | ("htc (m)", "Table 5") => geometry.transmitter_altitude.value(),
-            ("hrs (m)", _) | ("hrc (m)", "Table 5") => geometry.receiver_altitude.value(),
-            ("w", _) => path.climate().sea_share,
-            ("dtm (km)", _) => anomaly.longest_land.kilometres(),
-            ("dlm (km)", _) => anomaly.longest_inland.kilometres(),
-            ("phi (deg)", _) => path.climate().latitude.value(),
-            ("b0 (%)", _) => anomaly.time.value(),
-            ("ae (km)", _) => path.earth().radius().kilometres(),
-            ("hst (m)", "Eq (85)") => geometry.smooth_start.value(),
-            ("hsr (m)", "Eq (86)") => geometry.smooth_end.value(),
-            ("hst (m)", "Eq (90a)") => geometry.low_smooth_start.value(),
-            ("hsr (m)", "Eq (90b)") => geometry.low_smooth_end.value(),
-            ("hstd (m)", _) => {
-                (geometry.transmitter_altitude - anomalous.effective_transmitter).value()
-            }
-            ("hsrd (m)", _) => (geometry.receiver_altitude - anomalous.effective_receiver).value(),
-            ("htc (m)", "Eq (37a)") => anomalous.effective_transmitter.value(),
-            ("hrc (m)", "Eq (37b)") => anomalous.effective_receiver.value(),
-            ("hte (m)", _) => geometry.ducting_transmitter.value(),
-            ("hre (m)", _) => geometry.ducting_receiver.value(),
-            ("hm (m)", _) => geometry.roughness.value(),
-            ("Fi", _) => anomaly.lean,
-            ("Fj", _) => combination.clear,
-            ("Fk", _) => combination.short,
-            ("Lbfs", _) => line_of_sight.free_space.value(),
-            ("Lb0p", _) => line_of_sight.loss.value(),
-            ("Lb0b", _) => line_of_sight.anomalous.value(),
-            ("Lbulla (dB)", _) => anomalous.bullington_actual.value(),
-            ("Lbulls (dB)", _) => anomalous.bullington_smooth.value(),
-            ("Ldsph (dB)", _) => anomalous.spherical_earth.value(),
-            ("Ld50 (dB)", _) => diffraction.median.result.value(),
-            ("Ldb (dB)", _) => anomalous.result.value(),
-            ("Ldp (dB)", _) => diffraction.result.value(),
-            ("Lbd50 (dB)", _) => combination.median_with_diffraction.value(),
-            ("Lbd (dB)", _) if self.lists_another_lbd() => combination.diffraction_or_duct.value(),
-            ("Lbd (dB)", _) => combination.with_diffraction.value(),
-            ("Lminb0p (dB)", _) => combination.least.value(),
-            ("Lba (dB)", _) => found.ducting.value(),
-            ("Lminbap (dB)", _) => combination.least_ducting.value(),
-            ("Lbda (dB)", _) => combination.diffraction_or_duct.value(),
-            ("Lbam (dB)", _) => combination.without_scatter.value(),
-            ("Lbs (dB)", _) => found.scatter.value(),
-            ("Lbc (dB)", _) => combination.result.value(),
-            ("Lb (dB)", _) => found.result.value(),
-            ("Ep (dBuV/m)", _) => field,
-            ("Ep (dBuV/m) w.r.t. Ptx", _) => field + over_1_kw,
-            (label, equation) => {
-                panic!("{}: nothing to hold {label} {equation} against", self.name)
-            }
+        "diffraction_smooth_end_m" => {
+            (geometry.receiver_altitude - anomalous.effective_receiver).value()
         }
+        "tx_over_smooth_m" => anomalous.effective_transmitter.value(),
+        "rx_over_smooth_m" => anomalous.effective_receiver.value(),
+        "ducting_tx_m" => geometry.ducting_transmitter.value(),
+        "ducting_rx_m" => geometry.ducting_receiver.value(),
+        "roughness_m" => geometry.roughness.value(),
+        "lean" => anomaly.lean,
+        "clear" => combination.clear,
+        "short" => combination.short,
+        "free_space_db" => line_of_sight.free_space.value(),
+        "line_of_sight_db" => line_of_sight.loss.value(),
+        "anomalous_line_of_sight_db" => line_of_sight.anomalous.value(),
+        "bullington_db" => anomalous.bullington_actual.value(),
+        "smooth_bullington_db" => anomalous.bullington_smooth.value(),
+        "spherical_earth_db" => anomalous.spherical_earth.value(),
+        "median_diffraction_db" => diffraction.median.result.value(),
+        "anomalous_diffraction_db" => anomalous.result.value(),
+        "diffraction_db" => diffraction.result.value(),
+        "median_with_diffraction_db" => combination.median_with_diffraction.value(),
+        "with_diffraction_db" if lists_another_sum(run) => combination.diffraction_or_duct.value(),
+        "with_diffraction_db" => combination.with_diffraction.value(),
+        "least_db" => combination.least.value(),
+        "ducting_db" => found.ducting.value(),
+        "least_ducting_db" => combination.least_ducting.value(),
+        "diffraction_or_duct_db" => combination.diffraction_or_duct.value(),
+        "without_scatter_db" => combination.without_scatter.value(),
+        "scatter_db" => found.scatter.value(),
+        "combined_db" => combination.result.value(),
+        "loss_db" => found.result.value(),
+        "field_dbuv_m" => field,
+        "field_of_power_dbuv_m" => field + 10.0 * run.power_kw().log10(),
+        other => panic!("{}: nothing to hold {other} against", run.name()),
     }
 }
 
-/// The runs whose `Lbd` is not the sum of equation (43): ducts carry more there
-/// than diffraction, and the row repeats `Lbda` of equation (61), against which
-/// it is held instead.
-const REPEATS_LBDA: [&str; 4] = [
+/// The runs whose loss with diffraction is not the sum of equation (43): ducts carry more there
+/// than diffraction, and the column repeats the result of equation (61), against
+/// which it is held instead.
+const REPEATS_DUCT: [&str; 4] = [
     "rburg_urban_with_clutter_0",
     "rburg_urban_with_clutter_3",
     "rburg_urban_with_clutter_vertical_0",
     "rburg_urban_with_clutter_vertical_3",
 ];
 
-/// Whether a value is one of the losses and levels, held to 0.002 dB; the
-/// others are held to 1e-6 of their size.
-fn in_decibels(label: &str) -> bool {
-    label.starts_with('L') || label.starts_with("Ep")
+/// Whether a column holds losses or levels, held to 0.002 dB; the others are
+/// held to 1e-6 of their size.
+fn in_decibels(column: &str) -> bool {
+    column.ends_with("_db") || column.ends_with("_dbuv_m")
 }
 
-/// Validation examples of Recommendation ITU-R P.1812, Study Group 3: clear
-/// and blocked paths, with and without cover, both polarizations, 30 MHz to
-/// 6 GHz, 1 to 50 % of the time. Every value that a file lists is compared.
+/// Validation examples of Recommendation ITU-R P.1812, Study Group 3: clear and
+/// blocked paths of 1 to 235 km, inland, coast and sea, with and without cover,
+/// both polarizations, 30 MHz to 6 GHz, 1 to 50 % of the time. Every value that
+/// they list is compared.
 #[test]
 fn every_value_of_every_p1812_example() {
-    let Some(folder) = examples() else { return };
-    let mut files: Vec<_> =
-        std::fs::read_dir(&folder).unwrap().map(|e| e.unwrap().path()).collect();
-    files.sort();
-    let (mut total, mut met, mut values) = (0, 0, 0);
+    let (mut met, mut values) = (0, 0);
     let (mut worst, mut widest) = ((0.0, String::new()), (0.0, String::new()));
     let mut amiss = Vec::new();
-    for file in files {
-        let name = file.file_stem().unwrap().to_str().unwrap().to_owned();
-        let Some(run) = name.strip_prefix("result_") else { continue };
-        let (ground, _) = run.rsplit_once('_').unwrap();
-        let profile = profile(&folder.join(format!("profile_{ground}.csv")));
-        let run = Run::read(&file, run);
-        let path = run.path(&profile);
+    let runs = runs();
+    for run in &runs {
+        let path = run.path();
         let found = terms(&path);
         let whole = P1812.loss(&path) - found.result;
-        assert!(whole.value().abs() < 1e-9, "{}: the method and its terms part ways", run.name);
+        assert!(whole.value().abs() < 1e-9, "{}: the method and its terms differ", run.name());
         assert_eq!(
-            run.lists_another_lbd(),
-            REPEATS_LBDA.contains(&run.name.as_str()),
-            "{}: Lbd",
-            run.name
+            lists_another_sum(run),
+            REPEATS_DUCT.contains(&run.name()),
+            "{}: loss with diffraction",
+            run.name()
         );
         let before = amiss.len();
-        for row in &run.listed {
-            let got = run.ours(row, &path, &found);
+        for (column, expected) in run.values() {
+            let got = ours(run, column, &path, &found);
             values += 1;
-            let place = format!("{}, {} {}", run.name, row.label, row.equation);
-            let (difference, most, seen) = if in_decibels(&row.label) {
-                ((got - row.value).abs(), 0.002, &mut worst)
+            let place = format!("{}, {column}", run.name());
+            let (difference, most, seen) = if in_decibels(column) {
+                ((got - expected).abs(), 0.002, &mut worst)
             } else {
-                // Fi at 50 % is a zero up to rounding, and so are the angles of
-                // clear paths: a floor for what is relative to nothing.
-                ((got - row.value).abs() / row.value.abs().max(1e-4), 1e-6, &mut widest)
+                // The lean at 50 % is a zero up to rounding, and so are the
+                // angles of clear paths: a floor for what is relative to nothing.
+                ((got - expected).abs() / expected.abs().max(1e-4), 1e-6, &mut widest)
             };
             if difference.is_nan() || difference > most {
-                amiss.push(format!("{place}: {got} against {}", row.value));
+                amiss.push(format!("{place}: {got} against {expected}"));
             }
             if difference > seen.0 {
                 *seen = (difference, place);
             }
         }
-        assert!(run.listed.len() >= 50, "{} lists {} values", run.name, run.listed.len());
-        total += 1;
         met += usize::from(amiss.len() == before);
     }
-    println!("\nfigure p1812_cases_total {total} cases");
+    println!("\nfigure p1812_cases_total {} cases", runs.len());
     println!("\nfigure p1812_cases_met {met} cases");
     println!("\nfigure p1812_worst_db {:.6} dB", worst.0);
     println!("worst of {values} values: {}; others {:.2e} of {}", worst.1, widest.0, widest.1);
-    assert!(total > 0, "no result files in {}", folder.display());
     assert!(amiss.is_empty(), "{} values:\n{}", amiss.len(), amiss.join("\n"));
 }
 

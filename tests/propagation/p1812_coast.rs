@@ -1,5 +1,5 @@
-//! P.1812 near the sea and far from the median, where the worked examples do
-//! not go: each equation by hand, from the terms beside it.
+//! P.1812 near the sea and far from the median: each equation by hand, from the
+//! terms beside it, also where the worked examples do not go.
 
 use approx::assert_abs_diff_eq;
 use perchline::propagation::p1812::{Terms, terms};

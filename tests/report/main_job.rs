@@ -3,7 +3,7 @@
 use std::fs;
 use std::path::Path;
 
-use crate::support::{PLAN, perchline, printed, said, write_plan_raster};
+use crate::support::{PLAN, perchline, printed, rolling, said, write_plan_raster};
 use serde_json::Value;
 
 const SAMPLE: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/sample-terrain/ferry-lights.toml");
@@ -100,9 +100,7 @@ fn files(folder: &Path) -> Vec<(String, Vec<u8>)> {
 #[test]
 fn every_file_is_the_same_for_one_two_and_eight_threads() {
     let folder = tempfile::tempdir().unwrap();
-    write_plan_raster(&folder.path().join("terrain.tif"), |c, r| {
-        (40.0 + 25.0 * (c as f32 / 9.0).sin() * (r as f32 / 14.0).cos()).round()
-    });
+    write_plan_raster(&folder.path().join("terrain.tif"), |c, r| rolling(c, r).round());
     fs::write(folder.path().join("plan.toml"), PLAN).unwrap();
     let run = |threads: &str| {
         let out = format!("out-{threads}");
@@ -126,9 +124,7 @@ fn every_file_is_the_same_for_one_two_and_eight_threads() {
 #[test]
 fn more_power_never_shrinks_coverage() {
     let folder = tempfile::tempdir().unwrap();
-    write_plan_raster(&folder.path().join("terrain.tif"), |c, r| {
-        40.0 + 25.0 * (c as f32 / 9.0).sin() * (r as f32 / 14.0).cos()
-    });
+    write_plan_raster(&folder.path().join("terrain.tif"), rolling);
     let shares = |power: &str| {
         let plan = PLAN.replace("\"5 W\"", power).replace("\"25 W\"", power);
         fs::write(folder.path().join("plan.toml"), plan).unwrap();

@@ -5,7 +5,7 @@
 use std::fs;
 use std::path::Path;
 
-use crate::support::{perchline, said, write_plan_raster};
+use crate::support::{perchline, plan_head, said, write_plan_raster};
 use approx::assert_abs_diff_eq;
 use serde_json::Value;
 
@@ -25,28 +25,20 @@ fn at(east: f64, north: f64) -> String {
 
 /// What every plan here starts with.
 fn head() -> String {
-    r#"[event]
-name = "Wall"
-starts = 2026-12-05T16:30:00
-ends = 2026-12-05T20:30:00
-time_zone = "UTC"
+    let changed = |text: String, from: &str, to: &str| {
+        assert!(text.contains(from), "{from} is not in the plan");
+        text.replacen(from, to, 1)
+    };
+    let text = changed(plan_head().to_owned(), "Test run", "Wall");
+    let text = changed(text, "[\"terrain.tif\"]", "[\"terrain.tif\"]\nheight_unit = \"m\"");
+    let text = changed(text, "\"100 m\"", "\"100 m\"\ncell = \"150 m\"");
+    let text = changed(text, "\"collinear\"", "\"dipole\"");
+    let text = changed(text, "feed_line = { type = \"RG-213\", length = \"10 m\" }\n", "");
+    text + SMALL
+}
 
-[terrain]
-files = ["terrain.tif"]
-height_unit = "m"
-
-[map]
-margin = "100 m"
-cell = "150 m"
-
-[[radio]]
-name = "hand-held"
-power = "5 W"
-antenna = { gain = "-5 dBd", pattern = "dipole" }
-sensitivity = "0.25 uV"
-bandwidth = "12.5 kHz"
-carry = "shoulder"
-
+/// A second radio to carry.
+const SMALL: &str = r#"
 [[radio]]
 name = "small"
 power = "0.5 W"
@@ -54,25 +46,7 @@ antenna = { gain = "-8 dBd", pattern = "dipole" }
 sensitivity = "0.25 uV"
 bandwidth = "12.5 kHz"
 carry = "head"
-
-[[radio]]
-name = "relay"
-power = "25 W"
-antenna = { gain = "3 dBd", pattern = "dipole" }
-filter_loss = "1.5 dB"
-sensitivity = "0.25 uV"
-bandwidth = "12.5 kHz"
-
-[[channel]]
-name = "Event"
-kind = "relay"
-input = "147.6 MHz"
-output = "147.0 MHz"
-station = "relay"
-carried = "hand-held"
-"#
-    .to_owned()
-}
+"#;
 
 fn post(name: &str, (east, north): (f64, f64), more: &str) -> String {
     format!("\n[[post]]\nname = \"{name}\"\nat = \"{}\"\n{more}\n", at(east, north))

@@ -3,10 +3,11 @@
 use std::path::Path;
 use std::process::Command;
 
+use super::wanted::Wanted;
+
 /// Runs `tests/browser/SCRIPT` with these arguments, passes on what it prints,
-/// and fails where it fails. Without a browser, node or what drives them it
-/// checks nothing and says so, unless `PERCHLINE_REQUIRE_BROWSER` is set.
-pub fn in_browser(script: &str, arguments: &[&str]) {
+/// and fails where it fails. Tells whether it ran: there may be no browser.
+pub fn in_browser(script: &str, arguments: &[&str]) -> bool {
     let root = Path::new(env!("CARGO_MANIFEST_DIR"));
     let there = |program: &str| {
         Command::new(program).arg("--version").output().is_ok_and(|o| o.status.success())
@@ -16,17 +17,13 @@ pub fn in_browser(script: &str, arguments: &[&str]) {
     } else if !there("chromium") {
         Some("chromium")
     } else if !root.join("target/test-browser/fetched-lock.json").exists() {
-        Some("target/test-browser (tests/browser/fetch.sh puts it there)")
+        Some("target/test-browser")
     } else {
         None
     };
     if let Some(lacking) = lacking {
-        assert!(
-            std::env::var_os("PERCHLINE_REQUIRE_BROWSER").is_none(),
-            "PERCHLINE_REQUIRE_BROWSER is set, but there is no {lacking}"
-        );
-        eprintln!("no {lacking}: {script} checks nothing");
-        return;
+        Wanted::Browser.is_missing(&format!("there is no {lacking}"));
+        return false;
     }
     let output = Command::new("node")
         .arg(root.join("tests/browser").join(script))
@@ -35,4 +32,5 @@ pub fn in_browser(script: &str, arguments: &[&str]) {
         .unwrap();
     print!("{}", String::from_utf8_lossy(&output.stdout));
     assert!(output.status.success(), "{script}: {}", String::from_utf8_lossy(&output.stderr));
+    true
 }

@@ -5,10 +5,14 @@
 pub mod browser;
 pub mod disk;
 pub mod heard;
+pub mod held;
 pub mod hostile;
 pub mod land;
 pub mod live;
+pub mod powered;
+pub mod wanted;
 
+use std::fs;
 use std::path::Path;
 use std::process::{Command, Output};
 
@@ -18,6 +22,7 @@ use gdal::spatial_ref::SpatialRef;
 use perchline::plan::{self, Plan};
 use perchline::propagation::METHODS;
 use perchline::terrain::{Extent, Terrain};
+use perchline::units::{Degrees, Position};
 
 /// A format of GDAL to write with, whether or not the library reads it: what was
 /// taken off the register comes back onto it.
@@ -147,6 +152,46 @@ roof = "30 m above ground"
 mast = "3 m"
 "#;
 
+/// [`PLAN`] down to its channel: no posts and no sites.
+pub fn plan_head() -> &'static str {
+    &PLAN[..PLAN.find("\n[[post]]").unwrap()]
+}
+
+/// A channel to add to [`PLAN`]: hand-helds among themselves.
+pub const SIMPLEX: &str = r#"
+[[channel]]
+name = "Direct"
+kind = "simplex"
+frequency = "146.58 MHz"
+carried = "hand-held"
+"#;
+
+/// A place, in degrees.
+pub fn place(latitude: f64, longitude: f64) -> Position {
+    Position::new(Degrees::new(latitude), Degrees::new(longitude)).unwrap()
+}
+
+/// What [`PLAN`] needs of the terrain.
+pub fn plan_extent() -> Extent {
+    Extent { south_west: place(46.999, -34.906), north_east: place(47.011, -34.884) }
+}
+
+/// Heights of rolling ground, metres: some links over it work and some do not.
+pub fn rolling(column: usize, row: usize) -> f32 {
+    40.0 + 25.0 * (column as f32 / 9.0).sin() * (row as f32 / 14.0).cos()
+}
+
+/// A folder with [`PLAN`] over rolling ground, [`SIMPLEX`] added, and a log of
+/// two rows, on which every verb can work.
+pub fn plan_and_log() -> tempfile::TempDir {
+    let folder = tempfile::tempdir().unwrap();
+    write_plan_raster(&folder.path().join("terrain.tif"), rolling);
+    fs::write(folder.path().join("plan.toml"), format!("{PLAN}{SIMPLEX}")).unwrap();
+    let log = "time,post,heard\n17:00,Aid 1,yes\n17:05,Aid 2,no\n";
+    fs::write(folder.path().join("log.csv"), log).unwrap();
+    folder
+}
+
 /// A raster that holds the whole of [`PLAN`] with room to spare: 150 x 150
 /// cells of 30 m.
 pub fn write_plan_raster(path: &Path, height: impl Fn(usize, usize) -> f32) {
@@ -179,19 +224,4 @@ pub fn said(output: &Output) -> String {
 /// What the program printed.
 pub fn printed(output: &Output) -> String {
     String::from_utf8_lossy(&output.stdout).into_owned()
-}
-
-/// The most memory, bytes, that a program holds until it ends. Linux alone
-/// tells; elsewhere it is zero.
-pub fn most_memory(child: &mut std::process::Child) -> f64 {
-    let file = format!("/proc/{}/status", child.id());
-    let mut most = 0.0f64;
-    while child.try_wait().unwrap().is_none() {
-        let status = std::fs::read_to_string(&file).unwrap_or_default();
-        let line = status.lines().find_map(|line| line.strip_prefix("VmHWM:"));
-        let kilobytes = line.and_then(|line| line.trim().trim_end_matches(" kB").parse().ok());
-        most = most.max(kilobytes.unwrap_or(0.0) * 1024.0);
-        std::thread::sleep(std::time::Duration::from_millis(3));
-    }
-    most
 }

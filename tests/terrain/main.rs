@@ -5,6 +5,9 @@
 #[path = "../support/mod.rs"]
 mod support;
 
+#[path = "../../sample-terrain/landscape.rs"]
+mod landscape;
+
 mod formats;
 mod geodesics;
 mod map_tiles;

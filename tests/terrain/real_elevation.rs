@@ -2,8 +2,6 @@
 //!
 //! The hills are a public-domain USGS tile that the matplotlib wheel on PyPI
 //! carries; `tests/fetch-real-elevation.sh` puts it into target/test-data.
-//! Without it, or without GDAL's programs, the tests here say so and pass,
-//! unless PERCHLINE_REQUIRE_ELEVATION is set.
 
 use std::fs::File;
 use std::path::{Path, PathBuf};
@@ -22,6 +20,8 @@ use perchline::units::{Degrees, Megahertz, Metres, Position};
 use rayon::prelude::*;
 use tempfile::TempDir;
 
+use crate::support::wanted::{Wanted, has_gdal};
+
 /// Heights above ground of the observer and of every target, metres.
 const OBSERVER: f64 = 12.0;
 const TARGET: f64 = 2.0;
@@ -32,16 +32,11 @@ const FREQUENCY: Megahertz = Megahertz::new(147.0);
 fn data() -> Option<PathBuf> {
     let file =
         Path::new(env!("CARGO_MANIFEST_DIR")).join("target/test-data/jacksboro_fault_dem.npz");
-    let tools = ["gdal_viewshed", "gdalwarp"]
-        .iter()
-        .all(|tool| Command::new(tool).arg("--version").output().is_ok());
-    if file.exists() && tools {
-        return Some(file);
+    if !file.exists() {
+        Wanted::Elevation.is_missing(&format!("there is no {}", file.display()));
+        return None;
     }
-    let text = "SKIPPED: real elevation needs tests/fetch-real-elevation.sh and Debian's gdal-bin";
-    assert!(std::env::var_os("PERCHLINE_REQUIRE_ELEVATION").is_none(), "{text}");
-    eprintln!("{text}");
-    None
+    has_gdal(&["gdal_viewshed", "gdalwarp"]).then_some(file)
 }
 
 /// The tile as a GeoTIFF in degrees.

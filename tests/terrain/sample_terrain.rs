@@ -1,12 +1,13 @@
 //! The sample's land: made again it is the same, and it is what its plan needs.
 
-use super::sample_town::landscape;
 use std::path::{Path, PathBuf};
 
 use perchline::plan::{HeightUnit, Roof, Site, TerrainInputs};
 use perchline::propagation;
 use perchline::terrain::{Extent, Terrain};
 use perchline::units::{Degrees, Megahertz, Metres, Position};
+
+use crate::landscape;
 
 fn file() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-terrain/ostlers-ferry.tif")

@@ -13,12 +13,12 @@ use perchline::terrain::{Extent, Grid, Terrain};
 use perchline::units::Metres;
 use serde_json::Value;
 
+use crate::landscape;
+
 #[path = "../../sample-terrain/files.rs"]
 mod files;
 #[path = "../../sample-terrain/land_cover.rs"]
 mod land_cover;
-#[path = "../../sample-terrain/landscape.rs"]
-pub mod landscape;
 #[path = "../../sample-terrain/roads.rs"]
 mod roads;
 #[path = "../../sample-terrain/town.rs"]

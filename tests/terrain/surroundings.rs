@@ -5,6 +5,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::Command;
 
+use crate::support::wanted::has_gdal;
 use crate::support::{PLAN, UTM_25N, perchline, printed, said, utm_transform, write_raster};
 use ndarray::Array2;
 use perchline::plan::{self, Plan};
@@ -190,6 +191,9 @@ fn an_empty_outline_and_a_line_are_left_out() {
 /// `ogr2ogr` brings the same footprints into another system and format.
 #[test]
 fn footprints_in_another_coordinate_system_land_on_the_same_cells() {
+    if !has_gdal(&["ogr2ogr"]) {
+        return;
+    }
     let place = Place::new();
     let features: Vec<_> = (0..12)
         .map(|i| {
@@ -216,6 +220,9 @@ fn footprints_in_another_coordinate_system_land_on_the_same_cells() {
 /// `gdal_rasterize` burns the footprints on the same cells, lowest first.
 #[test]
 fn burnt_heights_are_those_of_gdal_rasterize() {
+    if !has_gdal(&["ogr2ogr", "gdal_rasterize"]) {
+        return;
+    }
     let place = Place::new();
     let features: Vec<_> = (0..40)
         .map(|i| {

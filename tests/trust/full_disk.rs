@@ -7,22 +7,10 @@ use std::path::Path;
 use std::process::{Command, Output, Stdio};
 
 use crate::support::disk::on_a_disk;
-use crate::support::{PLAN, perchline, printed, said, write_plan_raster};
+use crate::support::wanted::Wanted;
+use crate::support::{perchline, plan_and_log, printed, said};
 
 const PAGE: u64 = 4096;
-
-/// A plan that every verb here can work on, and a log.
-fn planned() -> tempfile::TempDir {
-    let folder = tempfile::tempdir().unwrap();
-    write_plan_raster(&folder.path().join("terrain.tif"), |c, r| {
-        40.0 + 25.0 * (c as f32 / 9.0).sin() * (r as f32 / 14.0).cos()
-    });
-    let simplex = "\n[[channel]]\nname = \"Direct\"\nkind = \"simplex\"\nfrequency = \"146.58 MHz\"\ncarried = \"hand-held\"\n";
-    fs::write(folder.path().join("plan.toml"), format!("{PLAN}{simplex}")).unwrap();
-    fs::write(folder.path().join("log.csv"), "time,post,heard\n17:00,Aid 1,yes\n17:05,Aid 2,no\n")
-        .unwrap();
-    folder
-}
 
 /// Verbs that between them write a file of every kind, the last of each as a
 /// rule after files of other kinds.
@@ -52,7 +40,7 @@ fn delivered(folder: &Path, output: &Output) -> Vec<(String, u64)> {
 
 #[test]
 fn whichever_file_finds_no_room_is_named_and_nothing_is_left() {
-    let folder = planned();
+    let folder = plan_and_log();
     let mut kinds = BTreeSet::new();
     let mut refused = 0;
     for verb in VERBS {
@@ -110,7 +98,7 @@ fn whichever_file_finds_no_room_is_named_and_nothing_is_left() {
 /// results are not delivered either.
 #[test]
 fn standard_output_on_a_full_disk_is_an_error() {
-    let folder = planned();
+    let folder = plan_and_log();
     let verbs: &[&[&str]] = &[
         &["check", "plan.toml"],
         &["rank", "plan.toml", "--channel", "Event", "--maps", "none", "--out", "out"],
@@ -145,8 +133,10 @@ fn standard_output_on_a_full_disk_is_an_error() {
 /// A device that is always full is no file: results do not wait for it.
 #[test]
 fn a_full_device_is_an_error_after_the_results() {
-    let folder = planned();
-    let Ok(full) = fs::OpenOptions::new().write(true).open("/dev/full") else { return };
+    let folder = plan_and_log();
+    let Ok(full) = fs::OpenOptions::new().write(true).open("/dev/full") else {
+        return Wanted::Linux.is_missing("there is no /dev/full");
+    };
     let output = Command::new(env!("CARGO_BIN_EXE_perchline"))
         .args(["rank", "plan.toml", "--channel", "Event", "--maps", "none", "--out", "out"])
         .current_dir(folder.path())
@@ -161,7 +151,7 @@ fn a_full_device_is_an_error_after_the_results() {
 /// A reader that goes away has had enough: that is no error.
 #[test]
 fn a_closed_pipe_is_no_error() {
-    let folder = planned();
+    let folder = plan_and_log();
     let mut child = Command::new(env!("CARGO_BIN_EXE_perchline"))
         .args(["rank", "plan.toml", "--maps", "none", "--json"])
         .current_dir(folder.path())

@@ -11,7 +11,7 @@ use std::time::{Duration, Instant};
 
 use crate::support::disk::on_a_disk;
 use crate::support::live::{Program, wait_for};
-use crate::support::{PLAN, printed, said, write_plan_raster};
+use crate::support::{PLAN, SIMPLEX, printed, rolling, said, write_plan_raster};
 use rand_distr::{Distribution, Uniform};
 use rand_pcg::Pcg64Mcg;
 use rand_pcg::rand_core::SeedableRng;
@@ -22,9 +22,7 @@ const SEED: u64 = 2026;
 /// A plan on hills in a folder of its own.
 fn planned() -> (tempfile::TempDir, PathBuf) {
     let folder = tempfile::tempdir().unwrap();
-    write_plan_raster(&folder.path().join("terrain.tif"), |c, r| {
-        40.0 + 25.0 * (c as f32 / 9.0).sin() * (r as f32 / 14.0).cos()
-    });
+    write_plan_raster(&folder.path().join("terrain.tif"), rolling);
     let plan = folder.path().join("plan.toml");
     fs::write(&plan, PLAN).unwrap();
     (folder, plan)
@@ -80,8 +78,7 @@ fn killed_at_any_moment_it_leaves_whole_files() {
     for arguments in verbs {
         let (folder, plan) = planned();
         if arguments[0] == "direct" {
-            let simplex = "\n[[channel]]\nname = \"Direct\"\nkind = \"simplex\"\nfrequency = \"146.58 MHz\"\ncarried = \"hand-held\"\n";
-            fs::write(&plan, format!("{PLAN}{simplex}")).unwrap();
+            fs::write(&plan, format!("{PLAN}{SIMPLEX}")).unwrap();
         }
         let new_each_time = arguments[0] == "direct";
         let out = folder.path().join(arguments.last().unwrap());

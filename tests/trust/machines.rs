@@ -6,19 +6,7 @@ use std::fs;
 use std::path::Path;
 use std::process::{Command, Output};
 
-use crate::support::{PLAN, printed, said, write_plan_raster};
-
-fn planned() -> tempfile::TempDir {
-    let folder = tempfile::tempdir().unwrap();
-    write_plan_raster(&folder.path().join("terrain.tif"), |c, r| {
-        40.0 + 25.0 * (c as f32 / 9.0).sin() * (r as f32 / 14.0).cos()
-    });
-    let simplex = "\n[[channel]]\nname = \"Direct\"\nkind = \"simplex\"\nfrequency = \"146.58 MHz\"\ncarried = \"hand-held\"\n";
-    fs::write(folder.path().join("plan.toml"), format!("{PLAN}{simplex}")).unwrap();
-    fs::write(folder.path().join("log.csv"), "time,post,heard\n17:00,Aid 1,yes\n17:05,Aid 2,no\n")
-        .unwrap();
-    folder
-}
+use crate::support::{plan_and_log, printed, said};
 
 const VERBS: &[&[&str]] = &[
     &["check", "plan.toml"],
@@ -83,7 +71,7 @@ fn results_are_the_same_on_every_machine() {
             c.env_clear().env("SOURCE_DATE_EPOCH", time);
         }),
     ];
-    let folder = planned();
+    let folder = plan_and_log();
     for verb in VERBS {
         let usual = run(folder.path(), verb, |_| {});
         let usual = results(folder.path(), &usual);
@@ -102,7 +90,7 @@ fn results_are_the_same_on_every_machine() {
 /// Whatever year the clock says, results are made, and say it.
 #[test]
 fn any_year_will_do() {
-    let folder = planned();
+    let folder = plan_and_log();
     let years = [
         ("-86400", "1969-12-31T00:00:00Z"),
         ("0", "1970-01-01T00:00:00Z"),
@@ -125,7 +113,7 @@ fn any_year_will_do() {
 /// Help fits itself to any width.
 #[test]
 fn help_is_told_at_any_width() {
-    let folder = planned();
+    let folder = plan_and_log();
     for columns in ["1", "20", "0", "-5", "many", "100000"] {
         let mut command = Command::new(env!("CARGO_BIN_EXE_perchline"));
         let output = command.arg("--help").env("COLUMNS", columns).current_dir(folder.path());

@@ -11,6 +11,7 @@ mod full_disk;
 mod hostile_files;
 mod hostile_rasters;
 mod killed;
+mod lacking;
 mod machines;
 mod many_rows;
 mod memory;

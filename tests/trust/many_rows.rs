@@ -1,13 +1,11 @@
 //! Logs of very many rows: time and memory grow with them and no faster, each
 //! counts as it does among few, and there is a bound that is told.
 
-use crate::support;
 use std::fmt::Write;
 use std::fs;
-use std::process::{Command, Stdio};
 
 use crate::support::live::copy;
-use crate::support::{printed, said};
+use crate::support::{held, perchline, printed, said};
 use jiff::SignedDuration;
 use perchline::assessment::Assessment;
 use perchline::heard::estimate::{
@@ -55,38 +53,24 @@ fn rows(opened: &Assessment, count: usize) -> String {
     text
 }
 
-/// Reports, bytes held, and the need that a refusal tells, of a debrief.
-fn debriefed(count: usize) -> (Value, f64, f64) {
+/// The debrief of a log beside the plan.
+const DEBRIEF: [&str; 9] =
+    ["debrief", "plan.toml", "log.csv", "--site", "Car park", "--channel", "Relay", "--out", "out"];
+
+/// Reports, bytes held if the system tells, and the need that a refusal tells, of
+/// a debrief.
+fn debriefed(count: usize) -> (Value, Option<f64>, f64) {
     let sample = copy("ferry-lights.toml", |text| text);
     let folder = sample.folder.path();
     let opened = Assessment::read(&sample.plan).unwrap();
     fs::write(folder.join("log.csv"), rows(&opened, count)).unwrap();
-    let arguments = [
-        "debrief",
-        "plan.toml",
-        "log.csv",
-        "--site",
-        "Car park",
-        "--channel",
-        "Relay",
-        "--out",
-        "out",
-    ];
-    let refused = support::perchline(folder, &[&arguments[..], &["--memory", "1 MB"]].concat());
-    let words = said(&refused);
-    let need = words.split("needs about ").nth(1).unwrap().split(' ').next().unwrap();
+    let refused = perchline(folder, &[&DEBRIEF[..], &["--memory", "1 MB"]].concat());
+    let need = held::needed(&refused);
     let begun = std::time::Instant::now();
-    let mut child = Command::new(env!("CARGO_BIN_EXE_perchline"))
-        .args(arguments)
-        .current_dir(folder)
-        .stdout(Stdio::null())
-        .spawn()
-        .unwrap();
-    let held = support::most_memory(&mut child);
-    assert!(child.wait().unwrap().success());
-    eprintln!("{count} rows: {:.1?}, {:.0} MB", begun.elapsed(), held / 1e6);
+    let held = held::by_a_run(folder, &DEBRIEF);
+    eprintln!("{count} rows: {:.1?}, {held:?} bytes", begun.elapsed());
     let json = fs::read(folder.join("out/debrief.json")).unwrap();
-    (serde_json::from_slice(&json).unwrap(), held, need.parse::<f64>().unwrap() * 1e9)
+    (serde_json::from_slice(&json).unwrap(), held, need)
 }
 
 #[test]
@@ -106,6 +90,7 @@ fn a_row_takes_some_hundred_bytes() {
         same["origin"] = few["result"]["reports"][row]["origin"].clone();
         assert_eq!(same, few["result"]["reports"][row], "{row}");
     }
+    let (Some(held_few), Some(held_many)) = (held_few, held_many) else { return };
     let by_row = (held_many - held_few) / (MANY - FEW) as f64;
     assert!(by_row < 1000.0, "{by_row} bytes a row");
     assert!(held_many < need + 0.05e9, "{held_many} held, {need} predicted");
@@ -174,18 +159,7 @@ fn of_very_many_rejected_rows_the_first_are_listed() {
         let _ = writeln!(text, "17:00,Nowhere {row},yes");
     }
     fs::write(folder.join("log.csv"), text).unwrap();
-    let arguments = [
-        "debrief",
-        "plan.toml",
-        "log.csv",
-        "--site",
-        "Car park",
-        "--channel",
-        "Relay",
-        "--out",
-        "out",
-    ];
-    let output = support::perchline(folder, &arguments);
+    let output = perchline(folder, &DEBRIEF);
     assert!(output.status.success(), "{}", said(&output));
     let told = printed(&output);
     assert!(told.contains("5000 do not") && told.contains("and 4000 more, in debrief.json"));

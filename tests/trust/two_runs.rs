@@ -8,15 +8,13 @@ use std::path::Path;
 use std::process::{Child, Command, Stdio};
 use std::time::{Duration, Instant};
 
-use crate::support::{PLAN, perchline, said, write_plan_raster};
+use crate::support::{PLAN, perchline, rolling, said, write_plan_raster};
 
 /// A ranking that takes some seconds: a method without a swept form takes a
 /// profile a cell.
 fn planned() -> tempfile::TempDir {
     let folder = tempfile::tempdir().unwrap();
-    write_plan_raster(&folder.path().join("terrain.tif"), |c, r| {
-        40.0 + 25.0 * (c as f32 / 9.0).sin() * (r as f32 / 14.0).cos()
-    });
+    write_plan_raster(&folder.path().join("terrain.tif"), rolling);
     fs::write(folder.path().join("plan.toml"), PLAN).unwrap();
     let mut sites = String::new();
     for number in 0..6 {

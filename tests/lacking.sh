@@ -1,0 +1,46 @@
+#!/bin/sh
+# Prints what this machine lacks of what the tests want, as PERCHLINE_SKIP takes
+# it, and on standard error a line for each: what is missing, and what is then
+# not checked. Run it after what fetches (make test-data) and installs.
+set -u
+cd "$(dirname "$0")/.." || exit 1
+
+list=
+
+# A word, and what to say of it.
+lacks() {
+    list=${list:+$list,}$1
+    echo "Left out ($1): $2" >&2
+}
+
+have() { for program; do command -v "$program" >/dev/null || return 1; done; }
+
+[ -e target/test-data/jacksboro_fault_dem.npz ] ||
+    lacks elevation "no real elevation in target/test-data: line of sight over real hills is not checked."
+
+have gdal_viewshed gdalwarp gdal_rasterize gdal_translate ogr2ogr ||
+    lacks gdal "not all of GDAL's programs are here: nothing is compared with them."
+
+{ have node chromium && cmp -s tests/browser/package-lock.json target/test-browser/fetched-lock.json; } ||
+    lacks browser "no chromium, no node or nothing to drive it with: the pages are not tried in a browser."
+
+disk=$(mktemp -d)
+unshare --user --map-root-user --mount mount -t tmpfs none "$disk" 2>/dev/null ||
+    lacks mount "no disk can be mounted: full and read-only ones are not tried."
+rmdir "$disk"
+
+strace -qq -o /dev/null true 2>/dev/null ||
+    lacks trace "nothing can be traced: that no socket is opened is not checked."
+
+# landlock_create_ruleset asked for its version, and seccomp in the kernel.
+{ grep -q '^Seccomp:' /proc/self/status &&
+    python3 -c 'import ctypes, sys; sys.exit(ctypes.CDLL(None).syscall(444, None, 0, 1) < 1)'; } 2>/dev/null ||
+    lacks box "this kernel shuts no process in: the box is not checked."
+
+[ "$(uname)" = Linux ] ||
+    lacks linux "not Linux: how much memory a run holds is not checked, nor a full device."
+
+[ "$(id -u)" = 0 ] ||
+    lacks owner "not root: that a saved plan keeps its owner is not checked."
+
+echo "$list"
