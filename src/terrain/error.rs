@@ -7,7 +7,7 @@ use gdal::errors::GdalError;
 use super::Extent;
 use perchline_confine::Overrun;
 use perchline_profile::ProfileError;
-use perchline_units::{Metres, Position, shown};
+use perchline_units::{Metres, Position, listed, shown};
 
 /// Why terrain could not be read or written: the file, what was found, what to do.
 #[derive(Debug, thiserror::Error)]
@@ -64,7 +64,7 @@ pub enum TerrainError {
     #[error(transparent)]
     Overrun(Box<Overrun>),
     /// The raster has no band of plain numbers.
-    #[error("{}: {found}; elevation is one band of real numbers", file.display())]
+    #[error("{}: {}; elevation is one band of real numbers", file.display(), listed(found))]
     BadBand {
         /// The file.
         file: PathBuf,
@@ -91,8 +91,10 @@ pub enum TerrainError {
     },
     /// The raster's coordinate system is not the plan's.
     #[error(
-        "{}: says its coordinate system is {in_file}, but the plan's [terrain] crs says {in_plan}; remove crs from the plan, or export the file again if it is the one that is wrong",
-        file.display()
+        "{}: says its coordinate system is {}, but the plan's [terrain] crs says {}; remove crs from the plan, or export the file again if it is the one that is wrong",
+        file.display(),
+        listed(in_file),
+        listed(in_plan)
     )]
     CrsConflict {
         /// The file.
@@ -104,7 +106,9 @@ pub enum TerrainError {
     },
     /// PROJ does not know a coordinate system, or no way from it to WGS 84.
     #[error(
-        "coordinate system {crs}: cannot be used: {reason}; write it as a code such as EPSG:32625"
+        "coordinate system {}: cannot be used: {}; write it as a code such as EPSG:32625",
+        listed(crs),
+        listed(reason)
     )]
     Crs {
         /// The coordinate system as given.
@@ -122,8 +126,9 @@ pub enum TerrainError {
     },
     /// The raster's height unit is not the plan's.
     #[error(
-        "{}: says its heights are in {in_file}, but the plan's [terrain] height_unit says {in_plan}; remove height_unit from the plan, or correct the file",
-        file.display()
+        "{}: says its heights are in {}, but the plan's [terrain] height_unit says {in_plan}; remove height_unit from the plan, or correct the file",
+        file.display(),
+        listed(in_file)
     )]
     UnitConflict {
         /// The file.
@@ -135,8 +140,9 @@ pub enum TerrainError {
     },
     /// The raster's height unit is none that is known.
     #[error(
-        "{}: says its heights are in \"{found}\", which is not a unit known here (m, ft, US survey foot); state the right one in the plan's [terrain] height_unit",
-        file.display()
+        "{}: says its heights are in \"{}\", which is not a unit known here (m, ft, US survey foot); state the right one in the plan's [terrain] height_unit",
+        file.display(),
+        listed(found)
     )]
     UnknownUnit {
         /// The file.
@@ -227,7 +233,7 @@ pub enum TerrainError {
         source: Box<GdalError>,
     },
     /// PROJ cannot convert a coordinate.
-    #[error("a position cannot be converted: {reason}")]
+    #[error("a position cannot be converted: {}", listed(reason))]
     Projection {
         /// What PROJ said.
         reason: String,
@@ -251,7 +257,7 @@ pub enum TerrainError {
         grid: (usize, usize),
     },
     /// A raster could not be written.
-    #[error("{}: cannot be written: {reason}", file.display())]
+    #[error("{}: cannot be written: {}", file.display(), listed(reason))]
     Write {
         /// The file.
         file: PathBuf,
@@ -303,6 +309,23 @@ mod tests {
     use super::*;
 
     /// Errors travel through every profile's result; a large one slows the good case.
+    /// What a file says of itself may hold what a terminal obeys.
+    #[test]
+    fn what_a_file_says_is_made_printable() {
+        let crs = "LOCAL_CS[\"W\u{7}S 84\"]".to_owned();
+        let source = Box::new(TerrainError::Crs { crs, reason: "\u{1b}[2J".to_owned() });
+        let file = PathBuf::from("a.tif");
+        for error in [
+            TerrainError::FileCrs { file: file.clone(), source },
+            TerrainError::UnknownUnit { file: file.clone(), found: "\u{7}ft".to_owned() },
+            TerrainError::Projection { reason: "\u{202e}".to_owned() },
+            TerrainError::BadBand { file, found: "\u{8}".to_owned() },
+        ] {
+            let text = error.to_string();
+            assert!(!text.contains(['\u{7}', '\u{1b}', '\u{202e}', '\u{8}']), "{text:?}");
+        }
+    }
+
     #[test]
     fn errors_stay_small() {
         assert!(size_of::<TerrainError>() <= 80, "{}", size_of::<TerrainError>());

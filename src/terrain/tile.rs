@@ -13,7 +13,7 @@ use super::raster_file::{self, Refused};
 use super::{Grid, TerrainError, ffi};
 use perchline_confine::Reading;
 use perchline_plan::{HeightUnit, InputFile, Remark, TerrainInputs};
-use perchline_units::METRES_PER_FOOT;
+use perchline_units::{METRES_PER_FOOT, printable};
 
 /// Metres in one US survey foot (exact by definition).
 const METRES_PER_SURVEY_FOOT: f64 = 1200.0 / 3937.0;
@@ -448,7 +448,7 @@ const fn unit_name(unit: HeightUnit) -> &'static str {
 }
 
 pub(super) fn remark(file: &Path, text: String) -> Remark {
-    Remark { about: file.display().to_string(), text }
+    Remark { about: file.display().to_string(), text: printable(&text) }
 }
 
 #[cfg(test)]

@@ -182,3 +182,15 @@ fn every_dependency_has_a_reason_and_a_user() {
     }
     assert!(known > 50, "only {known} found");
 }
+
+/// What reads files and requests of others keeps its checks of overflow in the
+/// program that is handed out.
+#[test]
+fn readers_keep_their_checks_of_overflow() {
+    let workspace = manifest(&root().join("Cargo.toml"));
+    let release = &workspace["profile"]["release"]["package"];
+    for reader in ["confine", "vector", "plan", "terrain", "heard", "live"] {
+        let profile = &release[format!("perchline-{reader}")];
+        assert_eq!(profile["overflow-checks"].as_bool(), Some(true), "{reader}");
+    }
+}
