@@ -278,6 +278,8 @@ mod tests {
         let stopped = run(Instant::now()).unwrap_err();
         assert_eq!(stopped.sqlite_error_code(), Some(rusqlite::ErrorCode::OperationInterrupted));
         let connection = open(&file, 1 << 30).unwrap();
+        let whole = connection.query_row(long, [], |row| row.get::<_, i64>(0));
+        assert_eq!(whole, Ok(300_000));
         let sum = |bytes: u64| {
             let sql = format!("SELECT length(hex(zeroblob({bytes})))");
             connection.query_row(&sql, [], |row| row.get::<_, i64>(0))
