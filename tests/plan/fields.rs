@@ -139,9 +139,9 @@ fn edges(allowed: &Allowed) -> (Vec<Value>, Vec<Value>) {
         (inside, vec![if open { least } else { least - step }, most + step])
     };
     match allowed {
-        Allowed::Quantity { units, least, most, open } => {
+        Allowed::Quantity { unit, least, most, open, .. } => {
             let typed = |values: Vec<f64>| {
-                values.into_iter().map(|v| Value::from(format!("{v} {}", units[0]))).collect()
+                values.into_iter().map(|v| Value::from(format!("{v} {unit}"))).collect()
             };
             let (inside, outside) = numbers(*least, *most, *open);
             (typed(inside), typed(outside))
@@ -305,9 +305,9 @@ fn what_is_required_is_missed_by_schema_and_reader() {
     assert_eq!(tables, in_schema);
 }
 
-/// `PERCHLINE_WRITE_DOCS=1 cargo test --test plan the_manual` writes the tables anew.
+/// `PERCHLINE_WRITE_DOCS=1 cargo test --test plan up_to_date` writes the tables anew.
 #[test]
-fn the_manual_holds_the_declared_fields() {
+fn the_tables_of_the_manual_are_up_to_date() {
     let path = Path::new(env!("CARGO_MANIFEST_DIR")).join(MANUAL);
     let found = std::fs::read_to_string(&path).unwrap();
     let mut wanted = found.clone();
@@ -324,7 +324,7 @@ fn the_manual_holds_the_declared_fields() {
         assert!(
             found == wanted,
             "the tables of {MANUAL} are not those of the declared fields; \
-             PERCHLINE_WRITE_DOCS=1 cargo test --test plan the_manual writes them anew"
+             PERCHLINE_WRITE_DOCS=1 cargo test --test plan up_to_date writes them anew"
         );
     }
 }

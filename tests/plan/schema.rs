@@ -112,7 +112,7 @@ fn the_manual_names_every_field() {
     let mut found = Vec::new();
     fields(&plan::schema(&methods()), &mut found);
     assert!(found.len() > 60, "{found:?}");
-    found.extend(plan::CABLES.iter().map(|cable| cable.name.to_owned()));
+    found.extend(plan::CABLES.iter().map(|cable| format!("\"{}\"", cable.name)));
     let told = |field: &str| {
         [format!("`{field}`"), format!(".{field}`"), format!("[{field}]"), format!("{{ {field}")]
             .iter()

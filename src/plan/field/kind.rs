@@ -60,17 +60,18 @@ pub(crate) trait Plain: Kind {
     fn written(&self, given: Self::Given) -> Value;
 }
 
-/// Units, each with its value in the first one.
+/// Units, each with its value in the unit of the field's range.
 pub(crate) type Units = &'static [(&'static str, fn(f64) -> f64)];
 
 /// Says what is wrong with a value outside its range: what was typed, in quotes,
-/// its value in the first unit, least and most.
+/// its value in the unit of the range, least and most.
 pub(crate) type Refusal = fn(&str, f64, f64, f64) -> String;
 
 /// A number with its unit, as text.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Measure<T> {
     units: Units,
+    unit: &'static str,
     least: f64,
     most: f64,
     open: bool,
@@ -79,17 +80,26 @@ pub(crate) struct Measure<T> {
 }
 
 /// A number with one of `units`, from `least` to `most` of the first of them, of
-/// which `make` makes the value.
+/// which `make` makes what it means.
 pub(crate) const fn measure<T>(
     units: Units,
     least: f64,
     most: f64,
     make: fn(f64) -> T,
 ) -> Measure<T> {
-    Measure { units, least, most, open: false, make, refusal: None }
+    let unit = match units {
+        [(unit, _), ..] => unit,
+        [] => "",
+    };
+    Measure { units, unit, least, most, open: false, make, refusal: None }
 }
 
 impl<T: Copy> Measure<T> {
+    /// The range is in this unit, not in the first.
+    pub(crate) const fn in_unit(self, unit: &'static str) -> Self {
+        Self { unit, ..self }
+    }
+
     /// The least value itself is refused.
     pub(crate) const fn above_least(self) -> Self {
         Self { open: true, ..self }
@@ -120,7 +130,7 @@ impl<T> Kind for Measure<T> {
 
     fn allowed(&self) -> Allowed {
         let (least, most, open) = (self.least, self.most, self.open);
-        Allowed::Quantity { units: self.names(), least, most, open }
+        Allowed::Quantity { units: self.names(), unit: self.unit, least, most, open }
     }
 }
 
@@ -147,8 +157,7 @@ impl<T> Plain for Measure<T> {
         let text = match self.refusal {
             Some(refusal) => refusal(&typed, value, least, most),
             None => {
-                let unit = names.first().copied().unwrap_or_default();
-                format!("{typed} is out of range; {least} to {most} {unit} is allowed")
+                format!("{typed} is out of range; {least} to {most} {} is allowed", self.unit)
             }
         };
         check.problem(entry, field, text);
@@ -160,8 +169,7 @@ impl<T> Plain for Measure<T> {
     }
 
     fn written(&self, given: f64) -> Value {
-        let unit = self.units.first().map_or("", |(name, _)| *name);
-        format!("{given} {unit}").into()
+        format!("{given} {}", self.unit).into()
     }
 }
 

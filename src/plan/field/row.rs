@@ -31,9 +31,11 @@ pub enum Allowed {
     Quantity {
         /// The units.
         units: Vec<&'static str>,
-        /// The least value, in the first unit.
+        /// The one of them that the range is in.
+        unit: &'static str,
+        /// The least value.
         least: f64,
-        /// The greatest, in the first unit.
+        /// The greatest.
         most: f64,
         /// Whether the least itself is refused.
         open: bool,
@@ -81,9 +83,8 @@ impl Allowed {
             false => format!("{least} to"),
         };
         match self {
-            Self::Quantity { units, least, most, open } => {
-                let first = units.first().copied().unwrap_or_default();
-                let range = format!("{} {most} {first}", above(*open, *least));
+            Self::Quantity { units, unit, least, most, open } => {
+                let range = format!("{} {most} {unit}", above(*open, *least));
                 let units = if units.len() > 1 { code(units, "") } else { String::new() };
                 join(&range, &units)
             }

@@ -1,9 +1,8 @@
-//! Quantities that need more than a range: their number, a length of a place,
-//! a transmitter's output and a receiver's sensitivity.
+//! The number in a quantity, and lengths whose range is not their own.
 
 use super::{Check, Entry};
 use crate::typed::{LENGTHS, Quantity};
-use perchline_units::{Dbm, Metres, parse_quantity};
+use perchline_units::{Metres, parse_quantity};
 
 impl Check<'_> {
     /// A number and the index of its unit.
@@ -54,61 +53,6 @@ impl Check<'_> {
         let (value, unit) = self.number(entry, field, typed, &names)?;
         let (_, convert) = LENGTHS.get(unit)?;
         Some((Metres::new(convert(value)), unit == 0))
-    }
-
-    /// A transmitter's output.
-    pub(super) fn power(&mut self, entry: &Entry, field: &str, typed: &Quantity) -> Option<Dbm> {
-        let (value, unit) = self.number(entry, field, typed, &["W", "dBm"])?;
-        if unit == 0 && value <= 0.0 {
-            let text = format!("{value} W is no power to transmit with; it must be above zero");
-            self.problem(entry, field, text);
-            return None;
-        }
-        let power = if unit == 0 { Dbm::from_watts(value) } else { Dbm::new(value) };
-        let watts = power.watts();
-        if !(-30.0..=70.0).contains(&power.value()) {
-            let text = format!(
-                "{} is out of range; -30 dBm (1 microwatt) to 70 dBm (10 kW) is allowed",
-                as_typed(typed)
-            );
-            self.problem(entry, field, text);
-            return None;
-        }
-        if watts > 200.0 {
-            let text = format!("{watts:.0} W is a lot for a relay or a hand-held; is it right?");
-            self.remark(entry, field, text);
-        } else if watts < 0.01 {
-            let text = format!("{:.3} mW is very little; is it right?", watts * 1e3);
-            self.remark(entry, field, text);
-        }
-        Some(power)
-    }
-
-    /// A receiver's level for 12 dB SINAD, across 50 ohm.
-    pub(super) fn sensitivity(
-        &mut self,
-        entry: &Entry,
-        field: &str,
-        typed: &Quantity,
-    ) -> Option<Dbm> {
-        let (value, unit) = self.number(entry, field, typed, &["uV", "dBm"])?;
-        if unit == 0 && value <= 0.0 {
-            let text =
-                format!("{value} uV is no level; it must be above zero, such as \"0.25 uV\"");
-            self.problem(entry, field, text);
-            return None;
-        }
-        let level = if unit == 0 { Dbm::from_microvolts(value) } else { Dbm::new(value) };
-        if (-140.0..=-80.0).contains(&level.value()) {
-            return Some(level);
-        }
-        let text = format!(
-            "{} is {level:.1}; -140 to -80 dBm (0.02 to 22 uV) is allowed, and most receivers have \
-             about -119 dBm (0.25 uV)",
-            as_typed(typed)
-        );
-        self.problem(entry, field, text);
-        None
     }
 }
 

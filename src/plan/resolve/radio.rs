@@ -4,6 +4,7 @@ use super::{Check, Entry};
 use crate::field::Plain;
 use crate::typed::{Quantity, feed_line, length, radio};
 use crate::{Antenna, Bandwidth, FeedLine, Radio};
+use perchline_units::Dbm;
 
 impl Check<'_> {
     /// Every radio; `None` in the place of a wrong one.
@@ -16,13 +17,14 @@ impl Check<'_> {
 
     fn radio(&mut self, entry: &Entry, typed: radio::Text) -> Option<Radio> {
         let read = typed.read(self, entry, "");
-        let power = self.power(entry, "power", &read.power);
+        if let Some(power) = read.power {
+            self.question_power(entry, power);
+        }
         let antenna = read.antenna.read(self, entry, "antenna.");
         let feed_line = match read.feed_line {
             Some(line) => self.feed_line(entry, line),
             None => Some(FeedLine::None),
         };
-        let sensitivity = self.sensitivity(entry, "sensitivity", &read.sensitivity);
         let bandwidth = self.bandwidth(entry, &read.bandwidth);
         // A carry that was refused is one too.
         let carried = read.carry.is_none_or(|carry| carry.is_some());
@@ -40,16 +42,28 @@ impl Check<'_> {
         };
         Some(Radio {
             name: read.name,
-            power: power?,
+            power: read.power?,
             antenna: Antenna { gain: antenna.gain?, pattern: antenna.pattern? },
             feed_line: feed_line?,
             filter_loss: read.filter_loss?,
-            sensitivity: sensitivity?,
+            sensitivity: read.sensitivity?,
             bandwidth: bandwidth?,
             carry: read.carry?,
             body_loss: read.body_loss?,
             antenna_height: antenna_height?,
         })
+    }
+
+    /// Remarks an output that is seldom meant.
+    fn question_power(&mut self, entry: &Entry, power: Dbm) {
+        let watts = power.watts();
+        if watts > 200.0 {
+            let text = format!("{watts:.0} W is a lot for a relay or a hand-held; is it right?");
+            self.remark(entry, "power", text);
+        } else if watts < 0.01 {
+            let text = format!("{:.3} mW is very little; is it right?", watts * 1e3);
+            self.remark(entry, "power", text);
+        }
     }
 
     fn feed_line(&mut self, entry: &Entry, typed: feed_line::Text) -> Option<FeedLine> {

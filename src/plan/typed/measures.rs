@@ -3,8 +3,8 @@
 use crate::field::{Choice, Measure, Number, Refusal, Units, measure, number};
 use crate::{Carry, Environment};
 use perchline_units::{
-    Amperes, Celsius, DIPOLE_GAIN, Db, Dbi, Kilograms, METRES_PER_FOOT, METRES_PER_MILE, Megahertz,
-    Metres, Seconds, Volts,
+    Amperes, Celsius, DIPOLE_GAIN, Db, Dbi, Dbm, Kilograms, METRES_PER_FOOT, METRES_PER_MILE,
+    Megahertz, Metres, Seconds, Volts,
 };
 
 /// Kilograms in one international avoirdupois pound (exact by definition).
@@ -66,6 +66,36 @@ pub(super) const FREQUENCY: Measure<Megahertz> = measure(FREQUENCIES, 25.0, 6000
         format!("{typed} is out of range; the methods here hold from {least} to {most} MHz")
     });
 const FREQUENCIES: Units = &[("MHz", |v| v), ("kHz", |v| v * 1e-3), ("GHz", |v| v * 1e3)];
+
+/// A transmitter's output.
+pub(super) const OUTPUT: Measure<Dbm> =
+    measure(OUTPUTS, -30.0, 70.0, Dbm::new).in_unit("dBm").refused(|typed, dbm, least, most| {
+        // Watts of zero and below have no level.
+        if !dbm.is_finite() {
+            return format!("{typed} is no power to transmit with; it must be above zero");
+        }
+        let watts = |dbm| Dbm::new(dbm).watts();
+        format!(
+            "{typed} is out of range; {least} dBm ({:.0} microwatt) to {most} dBm ({:.0} kW) is \
+             allowed",
+            watts(least) * 1e6,
+            watts(most) / 1e3,
+        )
+    });
+const OUTPUTS: Units = &[("W", |v| Dbm::from_watts(v).value()), ("dBm", |v| v)];
+
+/// A receiver's level for 12 dB SINAD, across 50 ohm.
+pub(super) const SENSITIVITY: Measure<Dbm> =
+    measure(LEVELS, -140.0, -80.0, Dbm::new).in_unit("dBm").refused(|typed, dbm, least, most| {
+        if !dbm.is_finite() {
+            return format!("{typed} is no level; it must be above zero, such as \"0.25 uV\"");
+        }
+        format!(
+            "{typed} is {dbm:.1} dBm; {least} to {most} dBm (0.02 to 22 uV) is allowed, and most \
+             receivers have about -119 dBm (0.25 uV)"
+        )
+    });
+const LEVELS: Units = &[("uV", |v| Dbm::from_microvolts(v).value()), ("dBm", |v| v)];
 
 /// A current that something draws.
 pub(super) const CURRENT: Measure<Amperes> =

@@ -1,13 +1,13 @@
 //! Radios, antennas, feed lines and channels as typed.
 
-use super::measures::{CARRY, FREQUENCY, GAIN, bare, decibels, length};
+use super::measures::{CARRY, FREQUENCY, GAIN, OUTPUT, SENSITIVITY, bare, decibels, length};
 use crate::field::{
     Allowed, AnyText, Choice, Form, Kind, Label, Left, LeftOptional, Measure, Of, Optional, Plain,
     Required, Usual, inner, left, left_optional, measure, optional, required, table, usual,
 };
 use crate::resolve::{Check, Entry};
 use crate::{CABLES, Cable, Carry, Pattern};
-use perchline_units::{Db, Dbi, Kilohertz, Megahertz, Metres};
+use perchline_units::{Db, Dbi, Dbm, Kilohertz, Megahertz, Metres};
 use schemars::{Schema, SchemaGenerator, json_schema};
 
 table! {
@@ -16,9 +16,9 @@ table! {
         /// Name by which channels and posts refer to it.
         name: Left<Label> = left(Label),
         /// Transmitter output in W or dBm.
-        power: Left<Form> = left(Form::Units(&["W", "dBm"]))
+        power: Required<Measure<Dbm>> = required(OUTPUT)
             .such_as(&["5 W", "37 dBm"])
-            .allowed("above 0, -30 to 70 dBm; `W`, `dBm`; above 200 W is remarked"),
+            .allowed("above 200 W is remarked"),
         /// The antenna.
         antenna: Left<Of<antenna::Text>> = left(inner::<antenna::Text>())
             .allowed("such as `{ gain = \"-5 dBd\", pattern = \"dipole\" }`"),
@@ -30,9 +30,9 @@ table! {
         /// Duplexer or filter loss, once in each direction.
         filter_loss: Usual<Measure<Db>> = usual(decibels(0.0, 20.0), 0.0).such_as(&["1.5 dB"]),
         /// Level at the receiver for 12 dB SINAD: uV across 50 ohm, or dBm.
-        sensitivity: Left<Form> = left(Form::Units(&["uV", "dBm"]))
+        sensitivity: Required<Measure<Dbm>> = required(SENSITIVITY)
             .such_as(&["0.25 uV", "-119 dBm"])
-            .allowed("-140 to -80 dBm; `uV`, `µV`, `dBm`"),
+            .allowed("`µV`"),
         /// Channel bandwidth.
         bandwidth: Left<Form> = left(Form::Units(&["kHz"]))
             .such_as(&["12.5 kHz", "25 kHz"])
