@@ -17,7 +17,7 @@ pub struct FieldTable {
 /// Every table of the plan with what its fields are, allow and default to.
 ///
 /// `methods` are the names of the propagation methods that a plan may ask
-/// for, as in [`super::read`]; the first is the default.
+/// for, as in [`super::read()`]; the first is the default.
 #[must_use]
 pub fn field_tables(methods: &[&str]) -> Vec<FieldTable> {
     let mut tables: Vec<FieldTable> =
