@@ -6,6 +6,7 @@ use clap::CommandFactory;
 use clap_complete::Shell;
 
 use perchline_plan as plan;
+use perchline_propagation::METHODS;
 
 use super::failure::Failure;
 use super::session::claimed;
@@ -28,6 +29,7 @@ pub(super) fn run(out: &Path) -> Result<(), Failure> {
         man.render(&mut text).map_err(Failure::output)?;
         outbox.put(&man.get_filename(), &text).map_err(Failure::output)?;
     }
-    outbox.put_json("plan.schema.json", &plan::schema()).map_err(Failure::output)?;
+    let methods: Vec<&str> = METHODS.iter().map(|method| method.name()).collect();
+    outbox.put_json("plan.schema.json", &plan::schema(&methods)).map_err(Failure::output)?;
     print(&written(&outbox.deliver().map_err(Failure::output)?))
 }

@@ -182,7 +182,7 @@ pub struct TerrainInputs {
 pub struct Prediction {
     /// Name of the propagation method.
     pub method: String,
-    /// Effective-earth factor, 4/3 by default, 0.5 to 10: as stated, or as
+    /// Effective-earth factor, 0.5 to 10: as stated, or as
     /// `delta_n` makes it.
     pub k_factor: f64,
     /// Fall of the air's refractivity that was stated in place of the factor,

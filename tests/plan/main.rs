@@ -6,6 +6,7 @@
 mod support;
 
 mod bad_input;
+mod fields;
 mod positions;
 mod program;
 mod schema;

@@ -1,5 +1,6 @@
 //! What a set of sites has to keep.
 
+use crate::typed::choose;
 use perchline_units::Metres;
 
 /// How many relays there are and what their sites have to keep together.
@@ -23,23 +24,22 @@ pub struct ChooseInputs {
 }
 
 impl ChooseInputs {
-    /// Relays that a plan without `[choose]` is taken to have.
-    pub const RELAYS: usize = 2;
-
     /// The most relays that are chosen sites for.
     pub const MOST_RELAYS: usize = 4;
 }
 
+/// What a plan without `[choose]` is taken to ask for.
 impl Default for ChooseInputs {
     fn default() -> Self {
+        let declared = choose::FIELDS;
         Self {
-            relays: Self::RELAYS,
+            relays: declared.relays.usual(),
             channel: None,
-            linked: false,
+            linked: declared.linked.usual(),
             locked_doors: None,
             total_mast: None,
-            whole_area: false,
-            digipeater: true,
+            whole_area: declared.whole_area.usual(),
+            digipeater: declared.digipeater.usual(),
         }
     }
 }

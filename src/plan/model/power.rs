@@ -2,6 +2,7 @@
 
 use jiff::ZonedDateTime;
 
+use crate::typed::{exposure, roof};
 use perchline_units::{
     AmpereHours, Amperes, Celsius, Db, Hours, Kilograms, Kilohertz, Megahertz, Metres,
     MetresPerSecond, Ohms, Volts, WattHours, Watts,
@@ -201,6 +202,24 @@ pub struct OnRoof {
     pub wind_area_m2: Option<f64>,
 }
 
+/// What a station without `roof` is taken to have.
+impl Default for OnRoof {
+    fn default() -> Self {
+        let declared = roof::FIELDS;
+        Self {
+            east: declared.east.usual(),
+            north: declared.north.usual(),
+            antenna: None,
+            duplexer: None,
+            receive_filter: None,
+            transmit_filter: None,
+            noise_below_carrier: None,
+            rejection: None,
+            wind_area_m2: None,
+        }
+    }
+}
+
 /// People who carry the same kit for the same shift.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Crew {
@@ -276,9 +295,11 @@ pub struct Exposure {
     pub reflection: bool,
 }
 
+/// What a plan without `[exposure]` is taken to ask for.
 impl Default for Exposure {
     fn default() -> Self {
-        Self { standard: ExposureStandard::Oet65, reflection: true }
+        let declared = exposure::FIELDS;
+        Self { standard: declared.standard.usual(), reflection: declared.reflection.usual() }
     }
 }
 

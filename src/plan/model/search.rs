@@ -5,6 +5,7 @@ use std::path::PathBuf;
 use perchline_units::Metres;
 
 use super::Environment;
+use crate::typed::{masts, search};
 
 /// Which mast heights are tried.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -15,11 +16,14 @@ pub struct MastInputs {
     pub feed_line_grows: bool,
 }
 
-/// Up to 15 m, about what a portable mast reaches (common practice, no
-/// source), with the feed line as stated.
+/// What a plan without `[masts]` is taken to ask for.
 impl Default for MastInputs {
     fn default() -> Self {
-        Self { highest: Metres::new(15.0), feed_line_grows: false }
+        let declared = masts::FIELDS;
+        Self {
+            highest: declared.highest.usual(),
+            feed_line_grows: declared.feed_line_grows.usual(),
+        }
     }
 }
 
@@ -40,17 +44,17 @@ pub struct SearchInputs {
     pub samples: usize,
 }
 
-/// The whole map with a mast of 6 m (common practice, no source), spots 300 m
-/// apart, 8 points for each area and route.
+/// What a plan without `[search]` is taken to ask for.
 impl Default for SearchInputs {
     fn default() -> Self {
+        let declared = search::FIELDS;
         Self {
             inside: None,
-            mast: Metres::new(6.0),
+            mast: declared.mast.usual(),
             roads: None,
-            keep_apart: Metres::new(300.0),
+            keep_apart: declared.keep_apart.usual(),
             environment: None,
-            samples: 8,
+            samples: declared.samples.usual(),
         }
     }
 }

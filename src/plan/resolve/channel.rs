@@ -2,27 +2,13 @@
 
 use super::check::quoted;
 use super::{Check, Entry};
-use crate::typed::{ChannelText, Quantity};
+use crate::typed::{ChannelKind, channel};
 use crate::{Channel, Radio, Service};
-use perchline_units::Megahertz;
-
-/// Access tones of land-mobile FM lie between 67.0 and 254.1 Hz (common practice, no source).
-const TONES: std::ops::RangeInclusive<f64> = 60.0..=260.0;
-
-#[derive(Debug, Clone, Copy, PartialEq)]
-enum Kind {
-    Relay,
-    Simplex,
-    Packet,
-}
-
-const KINDS: &[(&str, Kind)] =
-    &[("relay", Kind::Relay), ("simplex", Kind::Simplex), ("packet", Kind::Packet)];
 
 impl Check<'_> {
     /// Every channel; `None` in the place of a wrong one.
     pub(super) fn channels(&mut self, radios: &[Option<Radio>]) -> Vec<Option<Channel>> {
-        self.list::<ChannelText>("channel")
+        self.list::<channel::Text>("channel")
             .into_iter()
             .map(|(entry, typed)| self.channel(&entry, typed?, radios))
             .collect()
@@ -31,37 +17,36 @@ impl Check<'_> {
     fn channel(
         &mut self,
         entry: &Entry,
-        typed: ChannelText,
+        typed: channel::Text,
         radios: &[Option<Radio>],
     ) -> Option<Channel> {
-        let tone = match &typed.tone {
-            Some(tone) => {
-                let (low, high) = TONES.into_inner();
-                self.ranged(entry, "tone", tone, "Hz", low..=high).map(Some)
-            }
-            None => Some(None),
-        };
-        let carried = self.carried(entry, &typed.carried, radios);
-        let kind = self.word(entry, "kind", &typed.kind, KINDS)?;
-        let fields = [
-            ("input", typed.input.is_some(), kind == Kind::Relay),
-            ("output", typed.output.is_some(), kind == Kind::Relay),
-            ("frequency", typed.frequency.is_some(), kind != Kind::Relay),
-            ("station", typed.station.is_some(), kind != Kind::Simplex),
+        let word = typed.kind.clone();
+        let given = [
+            ("input", typed.input.is_some()),
+            ("output", typed.output.is_some()),
+            ("frequency", typed.frequency.is_some()),
+            ("station", typed.station.is_some()),
         ];
-        for (field, given, needed) in fields {
+        let read = typed.read(self, entry, "");
+        let carried = self.carried(entry, &read.carried, radios);
+        let kind = read.kind?;
+        for (field, given) in given {
+            let needed = match field {
+                "input" | "output" => kind == ChannelKind::Relay,
+                "frequency" => kind != ChannelKind::Relay,
+                _ => kind != ChannelKind::Simplex,
+            };
             if needed && !given {
-                let text = format!("this is missing, and every {} channel needs it", typed.kind);
+                let text = format!("this is missing, and every {word} channel needs it");
                 self.problem(entry, field, text);
             } else if given && !needed {
-                let text = format!("a {} channel has none; leave it out", typed.kind);
+                let text = format!("a {word} channel has none; leave it out");
                 self.problem(entry, field, text);
             }
         }
-        let input = self.optional_frequency(entry, "input", typed.input.as_ref());
-        let output = self.optional_frequency(entry, "output", typed.output.as_ref());
-        let frequency = self.optional_frequency(entry, "frequency", typed.frequency.as_ref());
-        let station = match &typed.station {
+        let (input, output) = (read.input.flatten(), read.output.flatten());
+        let frequency = read.frequency.flatten();
+        let station = match &read.station {
             Some(name) => self.station(entry, name, radios),
             None => None,
         };
@@ -74,32 +59,20 @@ impl Check<'_> {
             return None;
         }
         let service = match kind {
-            Kind::Relay => Service::Relay { input: input?, output: output?, station: station? },
-            Kind::Simplex => Service::Simplex { frequency: frequency? },
-            Kind::Packet => Service::Packet { frequency: frequency?, station: station? },
-        };
-        for (field, text) in [("function", &typed.function), ("users", &typed.users)] {
-            if let Some(text) = text {
-                self.name(entry, field, text);
+            ChannelKind::Relay => {
+                Service::Relay { input: input?, output: output?, station: station? }
             }
-        }
+            ChannelKind::Simplex => Service::Simplex { frequency: frequency? },
+            ChannelKind::Packet => Service::Packet { frequency: frequency?, station: station? },
+        };
         Some(Channel {
-            name: typed.name,
+            name: read.name,
             service,
-            tone: tone?,
+            tone: read.tone?,
             carried: carried?,
-            function: typed.function,
-            users: typed.users,
+            function: read.function?,
+            users: read.users?,
         })
-    }
-
-    fn optional_frequency(
-        &mut self,
-        entry: &Entry,
-        field: &str,
-        typed: Option<&Quantity>,
-    ) -> Option<Megahertz> {
-        typed.and_then(|typed| self.frequency(entry, field, typed))
     }
 
     fn carried(&mut self, entry: &Entry, name: &str, radios: &[Option<Radio>]) -> Option<usize> {

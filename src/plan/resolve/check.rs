@@ -82,7 +82,7 @@ impl<'p> Check<'p> {
     }
 
     /// Notes a problem of a field; an empty field means the entry itself.
-    pub(super) fn problem(&mut self, entry: &Entry, field: &str, text: impl Into<String>) {
+    pub(crate) fn problem(&mut self, entry: &Entry, field: &str, text: impl Into<String>) {
         let line = self.document.line(entry.table, entry.index, field);
         self.problem_at(line, entry, field, text);
     }

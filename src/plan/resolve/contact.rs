@@ -3,7 +3,7 @@
 use super::check::quoted;
 use super::{Check, Entry};
 use crate::Contact;
-use crate::typed::ContactText;
+use crate::typed::contact;
 
 /// Longest telephone number, in characters: with a country and an extension.
 const LONGEST_PHONE: usize = 40;
@@ -14,16 +14,14 @@ const FEWEST_DIGITS: usize = 3;
 impl Check<'_> {
     /// Every contact; `None` in the place of a wrong one.
     pub(super) fn contacts(&mut self) -> Vec<Option<Contact>> {
-        self.list::<ContactText>("contact")
+        self.list::<contact::Text>("contact")
             .into_iter()
             .map(|(entry, typed)| self.contact(&entry, typed?))
             .collect()
     }
 
-    fn contact(&mut self, entry: &Entry, typed: ContactText) -> Option<Contact> {
-        if let Some(role) = &typed.role {
-            self.name(entry, "role", role);
-        }
+    fn contact(&mut self, entry: &Entry, typed: contact::Text) -> Option<Contact> {
+        let typed = typed.read(self, entry, "");
         if typed.phone.is_none() && typed.channel.is_none() {
             let text =
                 "say how they are reached, with phone = \"555-0142\", channel = \"...\" or both";
@@ -38,10 +36,10 @@ impl Check<'_> {
         };
         Some(Contact {
             name: typed.name,
-            role: typed.role,
+            role: typed.role?,
             phone: typed.phone.map(|phone| phone.trim().to_owned()),
             channel,
-            note: typed.note,
+            note: typed.note?,
         })
     }
 

@@ -7,17 +7,12 @@ use jiff::{ZonedDateTime, civil};
 use toml::value::Datetime;
 
 use super::names::suggestion;
-use super::quantity::{DISTANCES, LENGTHS};
 use super::{Check, Entry};
-use crate::typed::{EventText, MapText, ReportText, TerrainText};
-use crate::{Event, HeightUnit, MapInputs, TerrainInputs, UnitSystem};
-use perchline_units::Metres;
+use crate::typed::{event, map, report, terrain};
+use crate::{Event, MapInputs, TerrainInputs, UnitSystem};
 
 /// Longer events are accepted with a remark.
 const LONG_EVENT_HOURS: f64 = 14.0 * 24.0;
-
-/// Border of the map where the plan is silent.
-const DEFAULT_MARGIN: Metres = Metres::new(500.0);
 
 /// Years in which an event can be: hours are added to its times, and at the
 /// ends of the calendar there is nothing to add to.
@@ -26,12 +21,9 @@ const YEARS: std::ops::RangeInclusive<u16> = 1970..=2199;
 impl Check<'_> {
     /// The event and its times.
     pub(super) fn event(&mut self) -> Option<Event> {
-        let typed: EventText = self.table("event")?;
+        let typed: event::Text = self.table("event")?;
         let entry = Entry::single("event");
-        self.name(&entry, "name", &typed.name);
-        if let Some(agency) = &typed.agency {
-            self.name(&entry, "agency", agency);
-        }
+        let typed = typed.read(self, &entry, "");
         let zone = self.time_zone(&entry, &typed.time_zone);
         let starts = self.moment(&entry, "starts", &typed.starts, zone.as_ref());
         let ends = self.moment(&entry, "ends", &typed.ends, zone.as_ref());
@@ -50,7 +42,7 @@ impl Check<'_> {
         if hours > LONG_EVENT_HOURS {
             self.remark(&entry, "ends", format!("the event lasts {:.0} days", hours / 24.0));
         }
-        Some(Event { name: typed.name, agency: typed.agency, starts, ends, tear_down })
+        Some(Event { name: typed.name?, agency: typed.agency?, starts, ends, tear_down })
     }
 
     fn time_zone(&mut self, entry: &Entry, typed: &str) -> Option<TimeZone> {
@@ -137,21 +129,15 @@ impl Check<'_> {
 
     /// Units of the report.
     pub(super) fn units(&mut self) -> Option<UnitSystem> {
-        if !self.has("report") {
-            return Some(UnitSystem::default());
-        }
-        let typed: ReportText = self.table("report")?;
-        let words = [("metric", UnitSystem::Metric), ("us", UnitSystem::Us)];
-        match typed.units {
-            Some(units) => self.word(&Entry::single("report"), "units", &units, &words),
-            None => Some(UnitSystem::default()),
-        }
+        let typed: report::Text = self.table_or_empty("report")?;
+        typed.read(self, &Entry::single("report"), "").units
     }
 
     /// Elevation files.
     pub(super) fn terrain(&mut self) -> Option<TerrainInputs> {
-        let typed: TerrainText = self.table("terrain")?;
+        let typed: terrain::Text = self.table("terrain")?;
         let entry = Entry::single("terrain");
+        let typed = typed.read(self, &entry, "");
         if typed.files.is_empty() {
             self.problem(&entry, "files", "name at least one elevation file");
         }
@@ -167,15 +153,6 @@ impl Check<'_> {
                 None => {}
             }
         }
-        let words = [
-            ("m", HeightUnit::Metre),
-            ("ft", HeightUnit::Foot),
-            ("us-ft", HeightUnit::UsSurveyFoot),
-        ];
-        let height_unit = match &typed.height_unit {
-            Some(unit) => Some(self.word(&entry, "height_unit", unit, &words)?),
-            None => None,
-        };
         if typed.crs.as_ref().is_some_and(|crs| crs.trim().is_empty()) {
             self.problem(
                 &entry,
@@ -183,34 +160,24 @@ impl Check<'_> {
                 "the coordinate system is empty; write one or leave it out",
             );
         }
-        let fill_gaps = typed.fill_gaps.unwrap_or(false);
-        let cell = match &typed.cell {
-            Some(cell) => self.length_in(&entry, "cell", cell, LENGTHS, 0.5..=1000.0).map(Some),
-            None => Some(None),
-        };
-        Some(TerrainInputs { files, height_unit, crs: typed.crs, fill_gaps, cell: cell? })
+        Some(TerrainInputs {
+            files,
+            height_unit: typed.height_unit?,
+            crs: typed.crs,
+            fill_gaps: typed.fill_gaps?,
+            cell: typed.cell?,
+        })
     }
 
     /// The area and detail of the maps.
     pub(super) fn map(&mut self) -> Option<MapInputs> {
-        let silent = MapInputs { cell: None, margin: DEFAULT_MARGIN, tiles: None };
-        if !self.has("map") {
-            return Some(silent);
-        }
-        let typed: MapText = self.table("map")?;
+        let typed: map::Text = self.table_or_empty("map")?;
         let entry = Entry::single("map");
-        let cell = match &typed.cell {
-            Some(cell) => self.length_in(&entry, "cell", cell, LENGTHS, 1.0..=1000.0).map(Some),
-            None => Some(None),
-        };
-        let margin = match &typed.margin {
-            Some(margin) => self.length_in(&entry, "margin", margin, DISTANCES, 0.0..=50_000.0),
-            None => Some(DEFAULT_MARGIN),
-        };
-        let tiles = match &typed.tiles {
+        let read = typed.read(self, &entry, "");
+        let tiles = match &read.tiles {
             Some(file) => self.local_file(&entry, "tiles", file).map(Some),
             None => Some(None),
         };
-        Some(MapInputs { cell: cell?, margin: margin?, tiles: tiles? })
+        Some(MapInputs { cell: read.cell?, margin: read.margin?, tiles: tiles? })
     }
 }

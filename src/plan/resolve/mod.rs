@@ -28,6 +28,8 @@ use super::locate::Document;
 use super::{Plan, Problem};
 
 pub(super) use check::{Check, Entry};
+pub(super) use names::LONGEST as LONGEST_NAME;
+pub(super) use quantity::as_typed;
 
 /// Checks the whole plan.
 ///

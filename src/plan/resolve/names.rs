@@ -11,7 +11,7 @@ use crate::locate::Document;
 use perchline_units::{is_noncharacter, is_unprintable};
 
 /// Longest name, in characters: what a label on a map can carry.
-const LONGEST: usize = 80;
+pub(crate) const LONGEST: usize = 80;
 
 /// Longest text, in bytes, that may be a slip for something: comparing takes the
 /// product of the lengths.
@@ -69,7 +69,7 @@ impl Check<'_> {
     }
 
     /// Checks one name.
-    pub(super) fn name(&mut self, entry: &Entry, field: &str, name: &str) {
+    pub(crate) fn name(&mut self, entry: &Entry, field: &str, name: &str) {
         let count = name.chars().count();
         if name.trim().is_empty() {
             self.problem(entry, field, "the name is empty; write one");
@@ -136,7 +136,7 @@ impl Check<'_> {
     }
 
     /// One of a few words.
-    pub(super) fn word<T: Copy>(
+    pub(crate) fn word<T: Copy>(
         &mut self,
         entry: &Entry,
         field: &str,

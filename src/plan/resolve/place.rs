@@ -3,12 +3,10 @@
 use geo::{Geometry, LineString, Polygon, Validation};
 
 use super::check::{Placed, quoted};
-use super::quantity::{LENGTHS, as_typed};
+use super::quantity::as_typed;
 use super::{Check, Entry};
 use crate::position::{Reading, read_position};
-use crate::typed::{
-    AreaText, FeatureText, PlaceText, PostText, Quantity, RouteText, ShapeText, SiteText,
-};
+use crate::typed::{FeatureText, PlaceText, Quantity, ShapeText, area, post, route, site};
 use crate::{Area, Post, Radio, Roof, Route, Site};
 use perchline_units::{METRES_PER_FOOT, Metres, Position};
 use perchline_vector::{self as vector, MOST_CORNERS, Wanted};
@@ -22,13 +20,13 @@ const LOW_ANTENNA: Metres = Metres::new(2.0);
 impl Check<'_> {
     /// Every post; `None` in the place of a wrong one.
     pub(super) fn posts(&mut self, radios: &[Option<Radio>]) -> Vec<Option<Post>> {
-        let typed = self.list::<PostText>("post");
+        let typed = self.list::<post::Text>("post");
         self.one_net_control(&typed);
         typed.into_iter().map(|(entry, typed)| self.post(&entry, typed?, radios)).collect()
     }
 
     /// Net control sits at one post at most.
-    fn one_net_control(&mut self, posts: &[(Entry, Option<PostText>)]) {
+    fn one_net_control(&mut self, posts: &[(Entry, Option<post::Text>)]) {
         let mut marked = posts
             .iter()
             .filter(|(_, typed)| typed.as_ref().is_some_and(|t| t.net_control == Some(true)))
@@ -44,27 +42,25 @@ impl Check<'_> {
         }
     }
 
-    fn post(&mut self, entry: &Entry, typed: PostText, radios: &[Option<Radio>]) -> Option<Post> {
-        let at = self.at(entry, &typed.at);
-        let weight = self.weight(entry, typed.weight);
-        let radio = match &typed.radio {
+    fn post(&mut self, entry: &Entry, typed: post::Text, radios: &[Option<Radio>]) -> Option<Post> {
+        let read = typed.read(self, entry, "");
+        let at = self.at(entry, &read.at);
+        let radio = match &read.radio {
             Some(name) => self.radio_of_post(entry, name, radios).map(Some),
             None => Some(None),
         };
-        let carry = self.carry(entry, typed.carry.as_ref());
-        let indoors = self.indoors(entry, &typed);
-        let environment = self.environment(entry, typed.environment.as_ref());
+        let indoors = self.indoors(entry, read.indoors, read.street?);
         Some(Post {
-            name: typed.name,
+            name: read.name,
             at: at?,
-            weight: weight?,
-            must: typed.must.unwrap_or(false),
-            net_control: typed.net_control.unwrap_or(false),
+            weight: read.weight?,
+            must: read.must?,
+            net_control: read.net_control?,
             radio: radio?,
-            carry: carry?,
+            carry: read.carry?,
             indoors: indoors?,
-            street: typed.street.unwrap_or(false),
-            environment: environment?,
+            street: read.street?,
+            environment: read.environment?,
         })
     }
 
@@ -90,19 +86,22 @@ impl Check<'_> {
 
     /// Every staging area; `None` in the place of a wrong one.
     pub(super) fn areas(&mut self) -> Vec<Option<Area>> {
-        self.list::<AreaText>("area")
+        self.list::<area::Text>("area")
             .into_iter()
             .map(|(entry, typed)| self.area(&entry, typed?))
             .collect()
     }
 
-    fn area(&mut self, entry: &Entry, typed: AreaText) -> Option<Area> {
-        let outline = self.shape(entry, "outline", &typed.outline);
-        let weight = self.weight(entry, typed.weight);
-        let environment = self.environment(entry, typed.environment.as_ref());
-        let outline = outline?;
+    fn area(&mut self, entry: &Entry, typed: area::Text) -> Option<Area> {
+        let read = typed.read(self, entry, "");
+        let outline = self.shape(entry, "outline", &read.outline)?;
         self.remember(entry, "outline", outline.exterior());
-        Some(Area { name: typed.name, outline, weight: weight?, environment: environment? })
+        Some(Area {
+            name: read.name,
+            outline,
+            weight: read.weight?,
+            environment: read.environment?,
+        })
     }
 
     /// An area of corners or of a vector file.
@@ -153,14 +152,15 @@ impl Check<'_> {
 
     /// Every route; `None` in the place of a wrong one.
     pub(super) fn routes(&mut self) -> Vec<Option<Route>> {
-        self.list::<RouteText>("route")
+        self.list::<route::Text>("route")
             .into_iter()
             .map(|(entry, typed)| self.route(&entry, typed?))
             .collect()
     }
 
-    fn route(&mut self, entry: &Entry, typed: RouteText) -> Option<Route> {
-        let line = match &typed.line {
+    fn route(&mut self, entry: &Entry, typed: route::Text) -> Option<Route> {
+        let read = typed.read(self, entry, "");
+        let line = match &read.line {
             ShapeText::Positions(texts) => self.line(entry, texts),
             ShapeText::Feature(feature) => {
                 match self.feature(entry, "line", feature, Wanted::Line) {
@@ -169,11 +169,9 @@ impl Check<'_> {
                 }
             }
         };
-        let weight = self.weight(entry, typed.weight);
-        let environment = self.environment(entry, typed.environment.as_ref());
         let line = line?;
         self.remember(entry, "line", &line);
-        Some(Route { name: typed.name, line, weight: weight?, environment: environment? })
+        Some(Route { name: read.name, line, weight: read.weight?, environment: read.environment? })
     }
 
     fn line(&mut self, entry: &Entry, texts: &[String]) -> Option<LineString> {
@@ -189,7 +187,7 @@ impl Check<'_> {
     /// Every candidate site; `None` in the place of a wrong one.
     pub(super) fn sites(&mut self) -> Vec<Option<Site>> {
         let sites: Vec<Option<Site>> = self
-            .list::<SiteText>("site")
+            .list::<site::Text>("site")
             .into_iter()
             .map(|(entry, typed)| self.site(&entry, typed?))
             .collect();
@@ -203,15 +201,15 @@ impl Check<'_> {
         sites
     }
 
-    fn site(&mut self, entry: &Entry, typed: SiteText) -> Option<Site> {
-        let tall = typed.tall.unwrap_or(false);
-        let at = self.at(entry, &typed.at);
-        let roof = match &typed.roof {
+    fn site(&mut self, entry: &Entry, typed: site::Text) -> Option<Site> {
+        let read = typed.read(self, entry, "");
+        let tall = read.tall?;
+        let at = self.at(entry, &read.at);
+        let roof = match &read.roof {
             Some(roof) => self.roof(entry, roof, tall),
             None => self.roof_of_building(entry),
         };
-        let mast = self.mast(entry, &typed.mast, tall);
-        let environment = self.environment(entry, typed.environment.as_ref());
+        let mast = self.mast(entry, &read.mast, tall);
         let (roof, mast) = (roof?, mast?);
         if let Roof::AboveGround(roof) = roof
             && roof + mast < LOW_ANTENNA
@@ -220,16 +218,16 @@ impl Check<'_> {
             self.remark(entry, "mast", text);
         }
         Some(Site {
-            name: typed.name,
+            name: read.name,
             at: at?,
             roof,
             mast,
             tall,
-            available: typed.available.unwrap_or(true),
-            locked: typed.locked.unwrap_or(false),
-            access: typed.access,
-            notes: typed.notes,
-            environment: environment?,
+            available: read.available?,
+            locked: read.locked?,
+            access: read.access?,
+            notes: read.notes?,
+            environment: read.environment?,
         })
     }
 
@@ -268,7 +266,7 @@ impl Check<'_> {
             }
         };
         let quantity = Quantity::Text(height.to_owned());
-        let (height, in_metres) = self.length(entry, "roof", &quantity, LENGTHS)?;
+        let (height, in_metres) = self.length(entry, "roof", &quantity)?;
         if !above_ground {
             // From the shore of the Dead Sea to the top of the highest mountain.
             if !(-500.0..=9000.0).contains(&height.value()) {
@@ -296,7 +294,7 @@ impl Check<'_> {
     }
 
     fn mast(&mut self, entry: &Entry, typed: &Quantity, tall: bool) -> Option<Metres> {
-        let (mast, in_metres) = self.length(entry, "mast", typed, LENGTHS)?;
+        let (mast, in_metres) = self.length(entry, "mast", typed)?;
         if mast.value() < 0.0 {
             let text = format!("{} is negative; a mast is 0 or above", as_typed(typed));
             self.problem(entry, "mast", text);
@@ -340,16 +338,6 @@ impl Check<'_> {
             usual.value()
         );
         self.problem(entry, field, text);
-        None
-    }
-
-    fn weight(&mut self, entry: &Entry, typed: Option<f64>) -> Option<f64> {
-        let weight = typed.unwrap_or(1.0);
-        if weight.is_finite() && weight > 0.0 && weight <= 1e6 {
-            return Some(weight);
-        }
-        let text = format!("{weight} is out of range; a weight is above 0, up to 1000000");
-        self.problem(entry, "weight", text);
         None
     }
 

@@ -1,24 +1,16 @@
 //! Powered stations: currents, traffic, supply and place on the roof.
 
 use super::check::quoted;
-use super::quantity::LENGTHS;
 use super::{Check, Entry};
-use crate::typed::{
-    ConverterText, CurrentsText, ExtraText, OnRoofText, SolarText, StationText, SupplyText,
-    TrafficText,
-};
+use crate::typed::{currents, extra, roof, station, supply, traffic};
 use crate::{
     Channel, Converter, Currents, Event, Extra, OnRoof, Pack, Solar, Stands, Station, Supply,
     Traffic,
 };
-use perchline_units::{Metres, Ohms, Volts, Watts};
+use perchline_units::Volts;
 
 /// Longest time for which a station may be on.
 const LONGEST_HOURS: f64 = 31.0 * 24.0;
-
-/// Share of a panel's rating that reaches the pack where the plan is silent:
-/// controller, heat, dirt and a panel that lies as it lies (common practice, no source).
-const PANEL_EFFICIENCY: f64 = 0.7;
 
 impl Check<'_> {
     /// Every station; `None` in the place of a wrong one.
@@ -28,7 +20,7 @@ impl Check<'_> {
         channels: &[Option<Channel>],
         packs: &[Option<Pack>],
     ) -> Vec<Option<Station>> {
-        let typed = self.list::<StationText>("station");
+        let typed = self.list::<station::Text>("station");
         let leaning: Vec<bool> =
             typed.iter().map(|(_, t)| t.as_ref().is_some_and(|t| t.beside.is_some())).collect();
         typed
@@ -40,12 +32,13 @@ impl Check<'_> {
     fn station_of(
         &mut self,
         entry: &Entry,
-        typed: StationText,
+        typed: station::Text,
         event: Option<&Event>,
         channels: &[Option<Channel>],
         packs: &[Option<Pack>],
         leaning: &[bool],
     ) -> Option<Station> {
+        let typed = typed.read(self, entry, "");
         let channel = self.entry_named(entry, "channel", "channel", &typed.channel);
         if let Some(Some(Some(simplex))) = channel.map(|index| channels.get(index))
             && !simplex.has_station()
@@ -56,7 +49,7 @@ impl Check<'_> {
             );
             self.problem(entry, "channel", text);
         }
-        let stands = self.stands(entry, &typed, leaning);
+        let stands = self.stands(entry, typed.site.as_deref(), typed.beside.as_deref(), leaning);
         let zone = event.map(|e| e.starts.time_zone().clone());
         let on = match &typed.on {
             Some(on) => self.moment(entry, "on", on, zone.as_ref()),
@@ -80,18 +73,21 @@ impl Check<'_> {
                 self.problem(entry, field, "it is on for more than 31 days; is a date wrong?");
             }
         }
-        let currents = self.currents(entry, &typed.currents);
+        let currents = self.currents(entry, typed.currents);
         let extras: Vec<_> = typed
             .extra
-            .iter()
+            .into_iter()
             .flatten()
             .enumerate()
             .map(|(index, extra)| self.extra(entry, index, extra))
             .collect();
         let extras: Option<Vec<_>> = extras.into_iter().collect();
-        let traffic = self.traffic(entry, &typed.traffic);
-        let supply = self.supply(entry, &typed.supply, packs);
-        let roof = self.on_roof(entry, typed.roof.unwrap_or_default());
+        let traffic = self.traffic(entry, typed.traffic);
+        let supply = self.supply(entry, typed.supply, packs);
+        let roof = match typed.roof {
+            Some(roof) => self.on_roof(entry, roof),
+            None => Some(OnRoof::default()),
+        };
         Some(Station {
             name: typed.name,
             channel: channel?,
@@ -106,8 +102,14 @@ impl Check<'_> {
         })
     }
 
-    fn stands(&mut self, entry: &Entry, typed: &StationText, leaning: &[bool]) -> Option<Stands> {
-        match (&typed.site, &typed.beside) {
+    fn stands(
+        &mut self,
+        entry: &Entry,
+        site: Option<&str>,
+        beside: Option<&str>,
+        leaning: &[bool],
+    ) -> Option<Stands> {
+        match (site, beside) {
             (None, None) => Some(Stands::Anywhere),
             (Some(site), None) => self.entry_named(entry, "site", "site", site).map(Stands::On),
             (None, Some(name)) => {
@@ -132,11 +134,10 @@ impl Check<'_> {
     }
 
     /// Currents of a radio.
-    pub(super) fn currents(&mut self, entry: &Entry, typed: &CurrentsText) -> Option<Currents> {
-        let transmit = self.current(entry, "currents.transmit", &typed.transmit);
-        let receive = self.current(entry, "currents.receive", &typed.receive);
-        let standby = self.current(entry, "currents.standby", &typed.standby);
-        let found = Currents { transmit: transmit?, receive: receive?, standby: standby? };
+    pub(super) fn currents(&mut self, entry: &Entry, typed: currents::Text) -> Option<Currents> {
+        let read = typed.read(self, entry, "currents.");
+        let found =
+            Currents { transmit: read.transmit?, receive: read.receive?, standby: read.standby? };
         if found.transmit < found.receive || found.receive < found.standby {
             let text = format!(
                 "transmit {}, receive {}, standby {}: they most often fall in this order; are two \
@@ -148,32 +149,23 @@ impl Check<'_> {
         Some(found)
     }
 
-    fn extra(&mut self, entry: &Entry, index: usize, typed: &ExtraText) -> Option<Extra> {
-        self.name(entry, &format!("extra[{index}].name"), &typed.name);
-        let current = self.current(entry, &format!("extra[{index}].current"), &typed.current);
-        let share = match &typed.share {
-            Some(share) => self.share(entry, &format!("extra[{index}].share"), share),
-            None => Some(1.0),
-        };
-        Some(Extra { name: typed.name.clone(), current: current?, share: share? })
+    fn extra(&mut self, entry: &Entry, index: usize, typed: extra::Text) -> Option<Extra> {
+        let read = typed.read(self, entry, &format!("extra[{index}]."));
+        Some(Extra { name: read.name?, current: read.current?, share: read.share? })
     }
 
     /// How busy a radio is.
-    pub(super) fn traffic(&mut self, entry: &Entry, typed: &TrafficText) -> Option<Traffic> {
-        let packets = [&typed.heard, &typed.repeated, &typed.packet];
-        let traffic = match (&typed.keyed, &typed.listening, packets) {
-            (Some(keyed), Some(listening), [None, None, None]) => {
-                let keyed = self.share(entry, "traffic.keyed", keyed);
-                let listening = self.share(entry, "traffic.listening", listening);
-                Traffic { keyed: keyed?, listening: listening? }
+    pub(super) fn traffic(&mut self, entry: &Entry, typed: traffic::Text) -> Option<Traffic> {
+        let voice = [typed.keyed.is_some(), typed.listening.is_some()];
+        let packets = [typed.heard.is_some(), typed.repeated.is_some(), typed.packet.is_some()];
+        let read = typed.read(self, entry, "traffic.");
+        let traffic = match (voice, packets) {
+            ([true, true], [false, false, false]) => {
+                Traffic { keyed: read.keyed??, listening: read.listening?? }
             }
-            (None, None, [Some(heard), Some(repeated), Some(packet)]) => {
-                let heard = self.ranged(entry, "traffic.heard", heard, "/h", 0.0..=36_000.0);
-                let repeated =
-                    self.ranged(entry, "traffic.repeated", repeated, "/h", 0.0..=36_000.0);
-                let units = [("s", 1.0), ("ms", 1e-3)];
-                let packet = self.scaled(entry, "traffic.packet", packet, &units, 0.01..=30.0);
-                let (heard, repeated, packet) = (heard?, repeated?, packet?);
+            ([false, false], [true, true, true]) => {
+                let (heard, repeated) = (read.heard??, read.repeated??);
+                let packet = read.packet??.value();
                 if repeated > heard {
                     let text = format!(
                         "{repeated} packets an hour are repeated and only {heard} heard; a \
@@ -209,41 +201,39 @@ impl Check<'_> {
     fn supply(
         &mut self,
         entry: &Entry,
-        typed: &SupplyText,
+        typed: supply::Text,
         packs: &[Option<Pack>],
     ) -> Option<Supply> {
-        let pack = self.entry_named(entry, "supply.pack", "pack", &typed.pack);
-        let count = self.whole(entry, "supply.count", typed.count.unwrap_or(1), 1..=40);
-        let spares = self.whole(entry, "supply.spares", typed.spares.unwrap_or(0), 0..=40);
-        let cut_out = self.cut_out(entry, "supply.cut_out", &typed.cut_out, pack, packs);
-        let lead = match &typed.lead {
-            Some(lead) => {
-                let units = [("ohm", 1.0), ("mohm", 1e-3)];
-                self.scaled(entry, "supply.lead", lead, &units, 0.0..=10.0)
+        let read = typed.read(self, entry, "supply.");
+        let pack = self.entry_named(entry, "supply.pack", "pack", &read.pack);
+        let cut_out = self.cut_out(entry, "supply.cut_out", read.cut_out, pack, packs);
+        let converter = match read.converter {
+            Some(converter) => {
+                let read = converter.read(self, entry, "supply.converter.");
+                read.output
+                    .zip(read.efficiency)
+                    .map(|(output, efficiency)| Some(Converter { output, efficiency }))
             }
-            None => Some(0.0),
-        };
-        let converter = match &typed.converter {
-            Some(converter) => self.converter(entry, converter).map(Some),
             None => Some(None),
         };
-        let solar = match &typed.solar {
-            Some(solar) => self.solar(entry, solar).map(Some),
-            None => Some(None),
-        };
-        let kept_at = match &typed.kept_at {
-            Some(kept) => self.temperature(entry, "supply.kept_at", kept).map(Some),
+        let solar = match read.solar {
+            Some(solar) => {
+                let read = solar.read(self, entry, "supply.solar.");
+                read.rating
+                    .zip(read.efficiency)
+                    .map(|(rating, efficiency)| Some(Solar { rating, efficiency }))
+            }
             None => Some(None),
         };
         Some(Supply {
             pack: pack?,
-            count: count?,
-            spares: spares?,
+            count: read.count?,
+            spares: read.spares?,
             cut_out: cut_out?,
-            lead: Ohms::new(lead?),
+            lead: read.lead?,
             converter: converter?,
             solar: solar?,
-            kept_at: kept_at?,
+            kept_at: read.kept_at?,
         })
     }
 
@@ -252,16 +242,16 @@ impl Check<'_> {
         &mut self,
         entry: &Entry,
         field: &str,
-        typed: &crate::typed::Quantity,
+        cut_out: Option<Volts>,
         pack: Option<usize>,
         packs: &[Option<Pack>],
     ) -> Option<Volts> {
-        let cut_out = self.scaled(entry, field, typed, &[("V", 1.0)], 0.5..=100.0)?;
+        let cut_out = cut_out?;
         if let Some(Some(Some(pack))) = pack.map(|index| packs.get(index)) {
             let nominal = pack.nominal();
-            if cut_out >= nominal.value() {
+            if cut_out >= nominal {
                 let text = format!(
-                    "{cut_out} V is not under the {nominal:.1} of {} ({} cells in series): it \
+                    "{cut_out} is not under the {nominal:.1} of {} ({} cells in series): it \
                      would never run; check the number of cells and the cut-out",
                     quoted(&pack.name),
                     pack.cells
@@ -270,70 +260,21 @@ impl Check<'_> {
                 return None;
             }
         }
-        Some(Volts::new(cut_out))
+        Some(cut_out)
     }
 
-    fn converter(&mut self, entry: &Entry, typed: &ConverterText) -> Option<Converter> {
-        let output = self.scaled(
-            entry,
-            "supply.converter.output",
-            &typed.output,
-            &[("V", 1.0)],
-            1.0..=100.0,
-        );
-        let efficiency =
-            self.ranged(entry, "supply.converter.efficiency", &typed.efficiency, "%", 10.0..=100.0);
-        Some(Converter { output: Volts::new(output?), efficiency: efficiency? / 100.0 })
-    }
-
-    fn solar(&mut self, entry: &Entry, typed: &SolarText) -> Option<Solar> {
-        let rating =
-            self.scaled(entry, "supply.solar.rating", &typed.rating, &[("W", 1.0)], 0.1..=2000.0);
-        let efficiency = match &typed.efficiency {
-            Some(efficiency) => self.share(entry, "supply.solar.efficiency", efficiency),
-            None => Some(PANEL_EFFICIENCY),
-        };
-        Some(Solar { rating: Watts::new(rating?), efficiency: efficiency? })
-    }
-
-    fn on_roof(&mut self, entry: &Entry, typed: OnRoofText) -> Option<OnRoof> {
-        let aside = |check: &mut Self, field: &str, typed: &Option<_>| match typed {
-            Some(length) => check.length_in(entry, field, length, LENGTHS, -200.0..=200.0),
-            None => Some(Metres::new(0.0)),
-        };
-        let east = aside(self, "roof.east", &typed.east);
-        let north = aside(self, "roof.north", &typed.north);
-        let antenna = match &typed.antenna {
-            Some(height) => {
-                self.length_in(entry, "roof.antenna", height, LENGTHS, 0.0..=60.0).map(Some)
-            }
-            None => Some(None),
-        };
-        let level = |check: &mut Self, field: &str, typed: &Option<_>| match typed {
-            Some(level) => check.decibels(entry, field, level, 0.0..=180.0).map(Some),
-            None => Some(None),
-        };
-        let duplexer = level(self, "roof.duplexer", &typed.duplexer);
-        let receive_filter = level(self, "roof.receive_filter", &typed.receive_filter);
-        let transmit_filter = level(self, "roof.transmit_filter", &typed.transmit_filter);
-        let noise = level(self, "roof.noise_below_carrier", &typed.noise_below_carrier);
-        let rejection = level(self, "roof.rejection", &typed.rejection);
-        let wind_area_m2 = match &typed.wind_area {
-            Some(area) => {
-                self.scaled(entry, "roof.wind_area", area, &[("m2", 1.0)], 0.001..=20.0).map(Some)
-            }
-            None => Some(None),
-        };
+    fn on_roof(&mut self, entry: &Entry, typed: roof::Text) -> Option<OnRoof> {
+        let read = typed.read(self, entry, "roof.");
         Some(OnRoof {
-            east: east?,
-            north: north?,
-            antenna: antenna?,
-            duplexer: duplexer?,
-            receive_filter: receive_filter?,
-            transmit_filter: transmit_filter?,
-            noise_below_carrier: noise?,
-            rejection: rejection?,
-            wind_area_m2: wind_area_m2?,
+            east: read.east?,
+            north: read.north?,
+            antenna: read.antenna?,
+            duplexer: read.duplexer?,
+            receive_filter: read.receive_filter?,
+            transmit_filter: read.transmit_filter?,
+            noise_below_carrier: read.noise_below_carrier?,
+            rejection: read.rejection?,
+            wind_area_m2: read.wind_area?,
         })
     }
 }

@@ -5,20 +5,9 @@ use std::path::Path;
 
 use super::check::quoted;
 use super::names::suggestion;
-use super::quantity::LENGTHS;
 use super::{Check, Entry};
-use crate::typed::{BuildingsText, LandCoverText, PostText};
+use crate::typed::{buildings, land_cover};
 use crate::{BuildingInputs, ClassMapping, Indoors, LandCoverInputs, Roof};
-use perchline_units::Metres;
-
-/// Side of a surface cell where the plan is silent.
-const DEFAULT_CELL: Metres = Metres::new(5.0);
-
-/// Height of a storey where the plan is silent (common practice, no source).
-const DEFAULT_STOREY: f64 = 3.0;
-
-/// Height of a building of which nothing is known: two storeys (common practice, no source).
-const DEFAULT_HEIGHT: Metres = Metres::new(6.0);
 
 /// The largest mapping file that is read, in bytes.
 const MAX_MAPPING_BYTES: u64 = 1024 * 1024;
@@ -29,8 +18,9 @@ impl Check<'_> {
         if !self.has("buildings") {
             return Some(None);
         }
-        let typed: BuildingsText = self.table("buildings")?;
+        let typed: buildings::Text = self.table("buildings")?;
         let entry = Entry::single("buildings");
+        let typed = typed.read(self, &entry, "");
         if typed.files.is_empty() {
             self.problem(&entry, "files", "name at least one vector file of footprints");
         }
@@ -45,21 +35,11 @@ impl Check<'_> {
                 files.push(path);
             }
         }
-        let cell = match &typed.cell {
-            Some(cell) => self.length_in(&entry, "cell", cell, LENGTHS, 0.5..=50.0),
-            None => Some(DEFAULT_CELL),
-        };
-        let storey = typed.metres_per_level.unwrap_or(DEFAULT_STOREY);
-        let storey = self.plain(&entry, "metres_per_level", storey, 2.0..=6.0);
-        let default_height = match &typed.default_height {
-            Some(height) => self.length_in(&entry, "default_height", height, LENGTHS, 1.0..=100.0),
-            None => Some(DEFAULT_HEIGHT),
-        };
         Some(Some(BuildingInputs {
             files,
-            cell: cell?,
-            storey: Metres::new(storey?),
-            default_height: default_height?,
+            cell: typed.cell?,
+            storey: typed.metres_per_level?,
+            default_height: typed.default_height?,
         }))
     }
 
@@ -68,8 +48,9 @@ impl Check<'_> {
         if !self.has("land_cover") {
             return Some(None);
         }
-        let typed: LandCoverText = self.table("land_cover")?;
+        let typed: land_cover::Text = self.table("land_cover")?;
         let entry = Entry::single("land_cover");
+        let typed = typed.read(self, &entry, "");
         let file = self.local_file(&entry, "file", &typed.file);
         let mapping = self.mapping(&entry, &typed.classes);
         Some(Some(LandCoverInputs { file: file?, mapping: mapping? }))
@@ -119,15 +100,18 @@ impl Check<'_> {
     }
 
     /// Whether and in what a post is indoors; the outer `None` is a problem.
-    pub(super) fn indoors(&mut self, entry: &Entry, typed: &PostText) -> Option<Option<Indoors>> {
-        let Some(word) = &typed.indoors else { return Some(None) };
-        if typed.street == Some(true) {
+    pub(super) fn indoors(
+        &mut self,
+        entry: &Entry,
+        indoors: Option<Option<Indoors>>,
+        street: bool,
+    ) -> Option<Option<Indoors>> {
+        if indoors.is_some_and(|kind| kind.is_some()) && street {
             let text = "a post is indoors or on the street, not both; leave one of the two out";
             self.problem(entry, "indoors", text);
             return None;
         }
-        let kinds = [Indoors::Traditional, Indoors::Efficient].map(|kind| (kind.word(), kind));
-        self.word(entry, "indoors", word, &kinds).map(Some)
+        indoors
     }
 
     /// A roof that the plan leaves to the footprints.

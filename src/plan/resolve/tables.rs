@@ -22,18 +22,19 @@ impl<'p> Check<'p> {
     /// Looks for tables that do not exist and for those that every plan needs.
     pub(super) fn top_level(&mut self) {
         let root = self.document.root();
+        let tables: Vec<&str> = TABLES.iter().map(|(table, _)| *table).collect();
         let mut unknown = 0;
         for key in root.keys() {
             let key: &str = key.get_ref();
-            if !TABLES.contains(&key) {
+            if !tables.contains(&key) {
                 unknown += 1;
                 if unknown > MOST_SLIPS {
                     continue;
                 }
                 let text = format!(
                     "a plan has no such table or field at its top; the tables are {}{}",
-                    TABLES.join(", "),
-                    suggestion(key, TABLES.iter().copied()),
+                    tables.join(", "),
+                    suggestion(key, tables.iter().copied()),
                 );
                 self.problem_of_plan(self.document.key_line(key), &super::check::quoted(key), text);
             }
@@ -79,6 +80,14 @@ impl<'p> Check<'p> {
             return None;
         }
         self.typed(&entry, value)
+    }
+
+    /// The same where a plan may leave it out: then an empty one.
+    pub(super) fn table_or_empty<T: DeserializeOwned + JsonSchema>(
+        &mut self,
+        table: &'static str,
+    ) -> Option<T> {
+        if self.has(table) { self.table(table) } else { T::deserialize(toml::Table::new()).ok() }
     }
 
     /// Whether the plan has this table or field at its top.

@@ -3,8 +3,8 @@
 use super::check::quoted;
 use super::quantity::as_typed;
 use super::{Check, Entry};
-use crate::typed::{Quantity, TrackerText};
-use crate::{Channel, Mount, Radio, Service, Tracker};
+use crate::typed::{Quantity, tracker};
+use crate::{Carry, Channel, Mount, Radio, Service, Tracker};
 use perchline_units::{METRES_PER_MILE, MetresPerSecond, Seconds};
 
 /// Bits a second on the air of the 1200 baud packet of FM radios.
@@ -26,7 +26,7 @@ impl Check<'_> {
         radios: &[Option<Radio>],
         channels: &[Option<Channel>],
     ) -> Vec<Option<Tracker>> {
-        self.list::<TrackerText>("tracker")
+        self.list::<tracker::Text>("tracker")
             .into_iter()
             .map(|(entry, typed)| self.tracker(&entry, typed?, radios, channels))
             .collect()
@@ -35,23 +35,25 @@ impl Check<'_> {
     fn tracker(
         &mut self,
         entry: &Entry,
-        typed: TrackerText,
+        typed: tracker::Text,
         radios: &[Option<Radio>],
         channels: &[Option<Channel>],
     ) -> Option<Tracker> {
+        let typed = typed.read(self, entry, "");
         let route = self.entry_named(entry, "route", "route", &typed.route);
         let channel = self.packet_channel(entry, typed.channel.as_deref(), channels);
         let radio = match &typed.radio {
             Some(name) => self.radio_named(entry, "radio", name),
             None => channel.and_then(|c| channels.get(c)?.as_ref()).map(|c| c.carried),
         };
-        let mount = self.mount(entry, &typed, radio.and_then(|r| radios.get(r)?.as_ref()));
-        let units = [("s", 1.0), ("min", 60.0)];
-        let every = self.scaled(entry, "every", &typed.every, &units, 5.0..=3600.0);
-        let speed = self.tracker_speed(entry, &typed);
-        let count = self.whole(entry, "count", typed.count.unwrap_or(1), 1..=1000);
+        let radio_stated = radio.and_then(|r| radios.get(r)?.as_ref());
+        let mount = match (typed.vehicle, typed.carry) {
+            (Some(vehicle), Some(carry)) => self.mount(entry, vehicle, carry, radio_stated),
+            _ => None,
+        };
+        let speed = self.tracker_speed(entry, typed.pace.as_ref(), typed.speed.as_ref());
         let packet = self.packet(entry, typed.packet.as_ref());
-        let (every, packet) = (Seconds::new(every?), packet?);
+        let (every, packet) = (typed.every?, packet?);
         if packet >= every {
             let text = format!(
                 "a beacon of {packet:.1} every {every:.0} never ends; beacon less often or send less"
@@ -61,7 +63,7 @@ impl Check<'_> {
         }
         Some(Tracker {
             name: typed.name,
-            count: count?,
+            count: typed.count?,
             route: route?,
             channel: channel?,
             radio: radio?,
@@ -116,11 +118,11 @@ impl Check<'_> {
     fn mount(
         &mut self,
         entry: &Entry,
-        typed: &TrackerText,
+        vehicle: bool,
+        carry: Option<Carry>,
         radio: Option<&Radio>,
     ) -> Option<Mount> {
-        let carry = self.carry(entry, typed.carry.as_ref())?;
-        match (typed.vehicle.unwrap_or(false), carry) {
+        match (vehicle, carry) {
             (true, Some(_)) => {
                 let text = "it is worn by a person or rides on a vehicle; leave one of carry and \
                             vehicle out";
@@ -145,8 +147,13 @@ impl Check<'_> {
     }
 
     /// Speed along the route, from a pace or a speed.
-    fn tracker_speed(&mut self, entry: &Entry, typed: &TrackerText) -> Option<MetresPerSecond> {
-        let (field, text, speed) = match (&typed.pace, &typed.speed) {
+    fn tracker_speed(
+        &mut self,
+        entry: &Entry,
+        pace: Option<&Quantity>,
+        speed: Option<&Quantity>,
+    ) -> Option<MetresPerSecond> {
+        let (field, text, speed) = match (pace, speed) {
             (Some(pace), None) => {
                 let units = [("min/km", 1000.0), ("min/mi", METRES_PER_MILE)];
                 let minutes = self.number(entry, "pace", &with_minutes(pace), &units.map(|u| u.0));

@@ -1,298 +1,327 @@
 //! Tables on power, shared roofs and people, as a person types them.
 
-use schemars::JsonSchema;
-use toml::value::Datetime;
+use super::Quantity;
+use super::measures::{
+    CURRENT, TEMPERATURE, WEIGHT, bare, decibels, length, seconds, share, voltage,
+};
+use crate::field::{
+    AnyText, Choice, Flag, Label, Left, LeftOptional, List, LocalTime, Measure, Of, Optional,
+    Required, Units, Usual, Whole, inner, inner_list, left, left_optional, list, measure, of,
+    optional, required, table, usual, whole,
+};
+use crate::{Chemistry, ExposureStandard};
+use perchline_units::{
+    AmpereHours, Amperes, Celsius, Db, Hours, Kilograms, METRES_PER_MILE, Metres, MetresPerSecond,
+    Ohms, Seconds, Volts, WattHours, Watts,
+};
 
-use super::{LOCAL_TIME, Quantity, pattern};
+/// Hours that a forecast has at most.
+pub(crate) const MOST_HOURS: usize = 400;
 
-/// Weather over the event.
-#[derive(Debug, serde::Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-pub(crate) struct ForecastText {
-    /// When the first of the hourly values holds: local date and time.
-    #[schemars(with = "String", extend("pattern" = LOCAL_TIME, "examples" = ["2026-12-05T14:00:00"]))]
-    pub from: Datetime,
-    /// Air temperature at that time and every hour after it; "?" for an hour that is not known.
-    #[schemars(length(min = 1, max = 400), extend("examples" = [["6 °C", "5 °C", "?", "4 °C"]]))]
-    pub hourly: Vec<Quantity>,
-    /// Strongest gust.
-    #[schemars(extend("pattern" = pattern("m/s|km/h|mph|kn"), "examples" = ["50 km/h"]))]
-    pub gust: Option<Quantity>,
-    /// Share of a clear sky's sunshine; 20 % if absent.
-    #[schemars(extend("pattern" = pattern("%"), "examples" = ["40 %"]))]
-    pub sky: Option<Quantity>,
+table! {
+    /// Weather over the event.
+    forecast {
+        /// When the first of the hourly values holds: local date and time.
+        from: Left<LocalTime> = left(LocalTime).such_as(&["2026-12-05T14:00:00"]),
+        /// Air temperature at that time and every hour after it; "?" for an hour
+        /// that is not known.
+        hourly: Left<List<Quantity>> = left(list(Some(MOST_HOURS)))
+            .note("hours of elapsed time")
+            .such_as(&["6 °C", "5 °C", "?", "39 °F"]),
+        /// Strongest gust.
+        gust: Optional<Measure<MetresPerSecond>> =
+            optional(measure(WINDS, 0.0, 100.0, MetresPerSecond::new), "20 m/s is taken")
+                .such_as(&["50 km/h"]),
+        /// Share of a clear sky's sunshine.
+        sky: Usual<Measure<f64>> = usual(share(0.0, 100.0), 20.0)
+            .source("overcast: common practice, no source")
+            .such_as(&["40 %"]),
+    }
 }
 
-/// How exposure to radio-frequency fields is worked out.
-#[derive(Debug, Default, serde::Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-pub(crate) struct ExposureText {
-    /// Whose limits; oet-65 if absent.
-    #[schemars(extend("enum" = ["oet-65", "icnirp-2020"]))]
-    pub standard: Option<String>,
-    /// Whether the roof's reflection is counted; true if absent.
-    pub reflection: Option<bool>,
+/// A kilometre, a statute mile (1609.344 m) and a nautical mile (1852 m) an hour.
+const WINDS: Units = &[
+    ("m/s", |v| v),
+    ("km/h", |v| v * (1.0 / 3.6)),
+    ("mph", |v| v * (METRES_PER_MILE / 3600.0)),
+    ("kn", |v| v * (1852.0 / 3600.0)),
+];
+
+table! {
+    /// How exposure to radio-frequency fields is worked out.
+    exposure {
+        /// Whose limits.
+        standard: Usual<Choice<ExposureStandard>> = usual(STANDARDS, ExposureStandard::Oet65),
+        /// Whether the roof's reflection is counted.
+        reflection: Usual<Flag> = usual(Flag, true),
+    }
 }
 
-/// A kind of battery pack.
-#[derive(Debug, serde::Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-pub(crate) struct PackText {
-    /// Name by which stations and crews refer to it.
-    #[schemars(length(min = 1, max = 80))]
-    pub name: String,
-    /// What it is made of.
-    #[schemars(extend("enum" = ["li-ion", "lifepo4", "agm", "nimh"]))]
-    pub chemistry: String,
-    /// Cells in series.
-    #[schemars(range(min = 1, max = 40))]
-    pub cells: i64,
-    /// Such strings in parallel; 1 if absent.
-    #[schemars(range(min = 1, max = 40))]
-    pub strings: Option<i64>,
-    /// Rated capacity of one string when new.
-    #[schemars(extend("pattern" = pattern("Ah|mAh"), "examples" = ["1800 mAh", "7 Ah"]))]
-    pub capacity: Quantity,
-    /// Time since it was made; new if absent.
-    #[schemars(extend("pattern" = pattern("years|year|months"), "examples" = ["2 years"]))]
-    pub age: Option<Quantity>,
-    /// Weight of the whole pack; worked out from its energy if absent.
-    #[schemars(extend("pattern" = pattern("kg|g|lb|oz"), "examples" = ["120 g"]))]
-    pub weight: Option<Quantity>,
+const STANDARDS: Choice<ExposureStandard> =
+    Choice(&[("oet-65", ExposureStandard::Oet65), ("icnirp-2020", ExposureStandard::Icnirp2020)]);
+
+table! {
+    /// A kind of battery pack.
+    pack {
+        /// Name by which stations and crews refer to it.
+        name: Left<Label> = left(Label),
+        /// What it is made of.
+        chemistry: Required<Choice<Chemistry>> = required(CHEMISTRIES),
+        /// Cells in series.
+        cells: Required<Whole<u32>> = required(whole(1, 40)),
+        /// Such strings in parallel.
+        strings: Usual<Whole<u32>> = usual(whole(1, 40), 1),
+        /// Rated capacity of one string when new.
+        capacity: Required<Measure<AmpereHours>> =
+            required(measure(CAPACITIES, 0.05, 1000.0, AmpereHours::new))
+                .such_as(&["1800 mAh", "7 Ah"]),
+        /// Time since it was made.
+        age: Usual<Measure<f64>> = usual(bare(AGES, 0.0, 20.0), 0.0)
+            .shown("new")
+            .such_as(&["2 years"]),
+        /// Weight of the whole pack.
+        weight: Optional<Measure<Kilograms>> = optional(WEIGHT, "worked out from its energy")
+            .such_as(&["120 g"]),
+    }
 }
 
-/// A relay or digipeater with its supply.
-#[derive(Debug, serde::Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-pub(crate) struct StationText {
-    /// Name of the station.
-    #[schemars(length(min = 1, max = 80))]
-    pub name: String,
-    /// Name of the relay or packet channel that it serves.
-    pub channel: String,
-    /// Name of the site on which it stands, where that is settled.
-    pub site: Option<String>,
-    /// Name of the station with which it shares a roof, whichever that is.
-    pub beside: Option<String>,
-    /// When it is switched on: local date and time; the event's start if absent.
-    #[schemars(with = "Option<String>", extend("pattern" = LOCAL_TIME))]
-    pub on: Option<Datetime>,
-    /// When it may be switched off; tear-down if absent.
-    #[schemars(with = "Option<String>", extend("pattern" = LOCAL_TIME))]
-    pub off: Option<Datetime>,
-    pub currents: CurrentsText,
-    /// What else draws current from the pack.
-    pub extra: Option<Vec<ExtraText>>,
-    pub traffic: TrafficText,
-    pub supply: SupplyText,
-    pub roof: Option<OnRoofText>,
+const CHEMISTRIES: Choice<Chemistry> = Choice(&[
+    ("li-ion", Chemistry::LithiumIon),
+    ("lifepo4", Chemistry::LithiumIronPhosphate),
+    ("agm", Chemistry::LeadAcid),
+    ("nimh", Chemistry::NickelMetalHydride),
+]);
+
+const CAPACITIES: Units = &[("Ah", |v| v), ("mAh", |v| v * 1e-3)];
+const AGES: Units = &[("years", |v| v), ("year", |v| v), ("months", |v| v * (1.0 / 12.0))];
+
+table! {
+    /// A relay or digipeater with its supply.
+    station {
+        /// Name in the reports.
+        name: Left<Label> = left(Label),
+        /// Name of the relay or packet channel that it serves.
+        channel: Left<AnyText> = left(AnyText),
+        /// Name of the site on which it stands, where that is settled.
+        site: LeftOptional<AnyText> = left_optional(AnyText, "open"),
+        /// Name of the station with which it shares a roof, whichever that is.
+        beside: LeftOptional<AnyText> = left_optional(AnyText, "alone")
+            .note("in place of `site`"),
+        /// When it is switched on: local date and time.
+        on: LeftOptional<LocalTime> = left_optional(LocalTime, "the event's start")
+            .allowed("31 days on at most"),
+        /// When it may be switched off.
+        off: LeftOptional<LocalTime> = left_optional(LocalTime, "tear-down"),
+        /// Currents of its radio, at the radio's own terminals.
+        currents: Left<Of<currents::Text>> = left(inner::<currents::Text>()),
+        /// What else draws current from the pack.
+        extra: LeftOptional<Of<Vec<extra::Text>>> =
+            left_optional(inner_list::<extra::Text>(), "none").allowed("`[[station.extra]]`"),
+        /// How busy its radio is.
+        traffic: Left<Of<traffic::Text>> = left(inner::<traffic::Text>()),
+        /// Its packs.
+        supply: Left<Of<supply::Text>> = left(inner::<supply::Text>()),
+        /// Its place on the roof, and its filters.
+        roof: LeftOptional<Of<roof::Text>> =
+            left_optional(inner::<roof::Text>(), "as if nothing of it were stated"),
+    }
 }
 
-/// Currents of a radio at its own terminals.
-#[derive(Debug, serde::Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-pub(crate) struct CurrentsText {
-    /// While it transmits.
-    #[schemars(extend("pattern" = pattern("A|mA"), "examples" = ["5.5 A", "1400 mA"]))]
-    pub transmit: Quantity,
-    /// While it receives with audio.
-    #[schemars(extend("pattern" = pattern("A|mA"), "examples" = ["250 mA"]))]
-    pub receive: Quantity,
-    /// While the squelch is closed.
-    #[schemars(extend("pattern" = pattern("A|mA"), "examples" = ["60 mA"]))]
-    pub standby: Quantity,
+table! {
+    /// Currents of a radio at its own terminals.
+    currents {
+        /// While it transmits.
+        transmit: Required<Measure<Amperes>> = required(CURRENT).such_as(&["5.5 A", "1400 mA"]),
+        /// While it receives with audio.
+        receive: Required<Measure<Amperes>> = required(CURRENT).such_as(&["250 mA"]),
+        /// While the squelch is closed.
+        standby: Required<Measure<Amperes>> = required(CURRENT).such_as(&["60 mA"]),
+    }
 }
 
-/// Something beside the radio that draws current from the same pack.
-#[derive(Debug, serde::Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-pub(crate) struct ExtraText {
-    /// What it is.
-    #[schemars(length(min = 1, max = 80), extend("examples" = ["controller", "fan", "modem"]))]
-    pub name: String,
-    /// Its current.
-    #[schemars(extend("pattern" = pattern("A|mA"), "examples" = ["40 mA"]))]
-    pub current: Quantity,
-    /// Share of time for which it draws it; 100 % if absent.
-    #[schemars(extend("pattern" = pattern("%"), "examples" = ["30 %"]))]
-    pub share: Option<Quantity>,
+table! {
+    /// Something beside the radio that draws current from the same pack.
+    extra {
+        /// What it is.
+        name: Required<Label> = required(Label).such_as(&["controller", "fan", "modem"]),
+        /// Its current.
+        current: Required<Measure<Amperes>> = required(CURRENT).such_as(&["40 mA"]),
+        /// Share of time for which it draws it.
+        share: Usual<Measure<f64>> = usual(share(0.0, 100.0), 100.0).such_as(&["30 %"]),
+    }
 }
 
-/// How busy a radio is: shares of time for voice, or packets an hour.
-#[derive(Debug, serde::Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-#[schemars(extend("oneOf" = [
-    {"required": ["keyed", "listening"]},
-    {"required": ["heard", "repeated", "packet"]}
-]))]
-pub(crate) struct TrafficText {
-    /// Voice: share of time for which the transmitter is keyed.
-    #[schemars(extend("pattern" = pattern("%"), "examples" = ["25 %"]))]
-    pub keyed: Option<Quantity>,
-    /// Voice: share of time for which it receives and does not transmit.
-    #[schemars(extend("pattern" = pattern("%"), "examples" = ["10 %"]))]
-    pub listening: Option<Quantity>,
-    /// Packet: beacons heard in an hour.
-    #[schemars(extend("pattern" = pattern("/h"), "examples" = ["240 /h"]))]
-    pub heard: Option<Quantity>,
-    /// Packet: of these, beacons repeated in an hour.
-    #[schemars(extend("pattern" = pattern("/h"), "examples" = ["160 /h"]))]
-    pub repeated: Option<Quantity>,
-    /// Packet: time on the air of one, with the delay at its head.
-    #[schemars(extend("pattern" = pattern("s|ms"), "examples" = ["0.9 s"]))]
-    pub packet: Option<Quantity>,
+const NOT_VOICE: &str = "none for voice";
+const NOT_PACKET: &str = "none for packet";
+
+table! {
+    /// How busy a radio is: shares of time for voice, or packets an hour.
+    traffic either [["keyed", "listening"], ["heard", "repeated", "packet"]] {
+        /// Voice: share of time for which the transmitter is keyed.
+        keyed: Optional<Measure<f64>> = optional(share(0.0, 100.0), "").shown(NOT_PACKET)
+            .such_as(&["25 %"]),
+        /// Voice: share of time for which it receives and does not transmit.
+        listening: Optional<Measure<f64>> = optional(share(0.0, 100.0), "").shown(NOT_PACKET)
+            .such_as(&["10 %"]),
+        /// Packet: beacons heard in an hour.
+        heard: Optional<Measure<f64>> = optional(bare(HOURLY, 0.0, 36_000.0), "").shown(NOT_VOICE)
+            .such_as(&["240 /h"]),
+        /// Packet: of these, beacons repeated in an hour.
+        repeated: Optional<Measure<f64>> = optional(bare(HOURLY, 0.0, 36_000.0), "").shown(NOT_VOICE)
+            .such_as(&["160 /h"]),
+        /// Packet: time on the air of one, with the delay at its head.
+        packet: Optional<Measure<Seconds>> =
+            optional(seconds(&[("s", |v| v), ("ms", |v| v * 1e-3)], 0.01, 30.0), "").shown(NOT_VOICE)
+                .such_as(&["0.9 s"]),
+    }
 }
 
-/// The packs behind a station.
-#[derive(Debug, serde::Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-pub(crate) struct SupplyText {
-    /// Name of the kind of pack.
-    pub pack: String,
-    /// Such packs in parallel; 1 if absent.
-    #[schemars(range(min = 1, max = 40))]
-    pub count: Option<i64>,
-    /// Full sets that lie ready to be changed in; none if absent.
-    #[schemars(range(min = 0, max = 40))]
-    pub spares: Option<i64>,
-    /// Tension at the load's terminals under which it drops out.
-    #[schemars(extend("pattern" = pattern("V"), "examples" = ["10.8 V"]))]
-    pub cut_out: Quantity,
-    /// Resistance of the lead, both ways; none if absent.
-    #[schemars(extend("pattern" = pattern("ohm|mohm"), "examples" = ["50 mohm"]))]
-    pub lead: Option<Quantity>,
-    pub converter: Option<ConverterText>,
-    pub solar: Option<SolarText>,
-    /// Temperature at which the pack is kept, in place of the forecast's.
-    #[schemars(extend("pattern" = pattern("°C|C|°F|F"), "examples" = ["20 °C"]))]
-    pub kept_at: Option<Quantity>,
+const HOURLY: Units = &[("/h", |v| v)];
+
+table! {
+    /// The packs behind a station.
+    supply {
+        /// Name of the kind of pack.
+        pack: Left<AnyText> = left(AnyText),
+        /// Such packs in parallel.
+        count: Usual<Whole<u32>> = usual(whole(1, 40), 1),
+        /// Full sets that lie ready to be changed in.
+        spares: Usual<Whole<u32>> = usual(whole(0, 40), 0),
+        /// Voltage at the load's terminals (radio or converter) under which it
+        /// drops out.
+        cut_out: Required<Measure<Volts>> = required(voltage(0.5, 100.0))
+            .such_as(&["10.8 V"])
+            .allowed("under the pack's nominal voltage"),
+        /// Resistance of the lead, both ways.
+        lead: Usual<Measure<Ohms>> = usual(
+            measure(&[("ohm", |v| v), ("mohm", |v| v * 1e-3)], 0.0, 10.0, Ohms::new),
+            0.0,
+        )
+        .such_as(&["50 mohm"]),
+        /// Converter between pack and radio.
+        converter: LeftOptional<Of<converter::Text>> =
+            left_optional(inner::<converter::Text>(), "none"),
+        /// Solar panel on the pack, which lies flat.
+        solar: LeftOptional<Of<solar::Text>> = left_optional(inner::<solar::Text>(), "none"),
+        /// Temperature at which the pack is kept.
+        kept_at: Optional<Measure<Celsius>> = optional(TEMPERATURE, "the forecast's")
+            .such_as(&["20 °C"]),
+    }
 }
 
-/// A converter between pack and radio.
-#[derive(Debug, serde::Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-pub(crate) struct ConverterText {
-    /// Its output.
-    #[schemars(extend("pattern" = pattern("V"), "examples" = ["7.4 V"]))]
-    pub output: Quantity,
-    /// Power out over power in.
-    #[schemars(extend("pattern" = pattern("%"), "examples" = ["88 %"]))]
-    pub efficiency: Quantity,
+table! {
+    /// A converter between pack and radio.
+    converter {
+        /// Its output.
+        output: Required<Measure<Volts>> = required(voltage(1.0, 100.0)).such_as(&["7.4 V"]),
+        /// Power out over power in.
+        efficiency: Required<Measure<f64>> = required(share(10.0, 100.0)).such_as(&["88 %"]),
+    }
 }
 
-/// A solar panel on the pack.
-#[derive(Debug, serde::Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-pub(crate) struct SolarText {
-    /// Rated power in full sun.
-    #[schemars(extend("pattern" = pattern("W"), "examples" = ["20 W"]))]
-    pub rating: Quantity,
-    /// Share of it that reaches the pack with the sun overhead; 70 % if absent.
-    #[schemars(extend("pattern" = pattern("%"), "examples" = ["70 %"]))]
-    pub efficiency: Option<Quantity>,
+table! {
+    /// A solar panel on the pack.
+    solar {
+        /// Rated power in full sun.
+        rating: Required<Measure<Watts>> =
+            required(measure(&[("W", |v| v)], 0.1, 2000.0, Watts::new)).such_as(&["20 W"]),
+        /// Share of it that reaches the pack with the sun overhead: controller,
+        /// heat, dirt and a panel that lies as it lies.
+        efficiency: Usual<Measure<f64>> = usual(share(0.0, 100.0), 70.0)
+            .source("common practice, no source")
+            .such_as(&["70 %"]),
+    }
 }
 
-/// A station's place on its roof, and its filters.
-#[derive(Debug, Default, serde::Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-pub(crate) struct OnRoofText {
-    /// How far east of the roof's reference spot; 0 if absent.
-    #[schemars(extend("pattern" = pattern("m|ft"), "examples" = ["4 m"]))]
-    pub east: Option<Quantity>,
-    /// How far north of the roof's reference spot; 0 if absent.
-    #[schemars(extend("pattern" = pattern("m|ft"), "examples" = ["-2 m"]))]
-    pub north: Option<Quantity>,
-    /// Height of the antenna's middle above the roof; the site's mast if absent.
-    #[schemars(extend("pattern" = pattern("m|ft"), "examples" = ["3 m"]))]
-    pub antenna: Option<Quantity>,
-    /// Isolation of a relay's duplexer between transmitter and receiver.
-    #[schemars(extend("pattern" = pattern("dB"), "examples" = ["80 dB"]))]
-    pub duplexer: Option<Quantity>,
-    /// What its receiver's filters take off signals on other stations' frequencies; none if absent.
-    #[schemars(extend("pattern" = pattern("dB"), "examples" = ["25 dB"]))]
-    pub receive_filter: Option<Quantity>,
-    /// What its transmitter's filters take off its noise on other stations' frequencies; none if absent.
-    #[schemars(extend("pattern" = pattern("dB"), "examples" = ["25 dB"]))]
-    pub transmit_filter: Option<Quantity>,
-    /// Transmitter noise in a receiver's bandwidth below the carrier; by frequency offset if absent.
-    #[schemars(extend("pattern" = pattern("dB"), "examples" = ["95 dB"]))]
-    pub noise_below_carrier: Option<Quantity>,
-    /// How far a strong signal off the channel may be above the noise that it
-    /// makes in the receiver; by frequency offset if absent.
-    #[schemars(extend("pattern" = pattern("dB"), "examples" = ["90 dB"]))]
-    pub rejection: Option<Quantity>,
-    /// Area that mast and antenna turn to the wind.
-    #[schemars(extend("pattern" = pattern("m2"), "examples" = ["0.25 m2"]))]
-    pub wind_area: Option<Quantity>,
+table! {
+    /// A station's place on its roof, and its filters.
+    roof {
+        /// How far east of a spot that all stations of the roof share.
+        east: Usual<Measure<Metres>> = usual(length(-200.0, 200.0), 0.0).such_as(&["4 m"]),
+        /// How far north of that spot.
+        north: Usual<Measure<Metres>> = usual(length(-200.0, 200.0), 0.0).such_as(&["-2 m"]),
+        /// Height of the antenna's middle above the roof.
+        antenna: Optional<Measure<Metres>> = optional(length(0.0, 60.0), "the site's mast")
+            .such_as(&["3 m"]),
+        /// Isolation of a relay's duplexer between transmitter and receiver.
+        duplexer: Optional<Measure<Db>> = optional(decibels(0.0, 180.0), "not stated")
+            .such_as(&["80 dB"]),
+        /// What its receiver's filters take off signals on other stations'
+        /// frequencies.
+        receive_filter: Optional<Measure<Db>> = optional(decibels(0.0, 180.0), "none")
+            .such_as(&["25 dB"]),
+        /// What its transmitter's filters take off its noise on other stations'
+        /// frequencies.
+        transmit_filter: Optional<Measure<Db>> = optional(decibels(0.0, 180.0), "none")
+            .such_as(&["25 dB"]),
+        /// Transmitter noise in a receiver's bandwidth below the carrier.
+        noise_below_carrier: Optional<Measure<Db>> =
+            optional(decibels(0.0, 180.0), "by frequency offset").such_as(&["95 dB"]),
+        /// How far a strong signal off the channel may be above the noise that it
+        /// makes in the receiver.
+        rejection: Optional<Measure<Db>> =
+            optional(decibels(0.0, 180.0), "by frequency offset").such_as(&["90 dB"]),
+        /// Area that mast and antenna turn to the wind.
+        wind_area: Optional<Measure<f64>> =
+            optional(bare(&[("m2", |v| v)], 0.001, 20.0), "by height").such_as(&["0.25 m2"]),
+    }
 }
 
-/// People who carry the same kit for the same shift.
-#[derive(Debug, serde::Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-pub(crate) struct CrewText {
-    /// What they are called.
-    #[schemars(length(min = 1, max = 80), extend("examples" = ["Aid posts", "Shadows"]))]
-    pub name: String,
-    /// How many they are.
-    #[schemars(range(min = 1, max = 10_000))]
-    pub people: i64,
-    /// Length of the shift; from the event's start to tear-down if absent.
-    #[schemars(extend("pattern" = pattern("h|min"), "examples" = ["5.5 h"]))]
-    pub shift: Option<Quantity>,
-    pub currents: CurrentsText,
-    pub traffic: TrafficText,
-    /// Tension under which the hand-held drops out.
-    #[schemars(extend("pattern" = pattern("V"), "examples" = ["6.4 V"]))]
-    pub cut_out: Quantity,
-    /// Name of the kind of pack.
-    pub pack: String,
-    /// Weight of the hand-held with antenna, without pack.
-    #[schemars(extend("pattern" = pattern("kg|g|lb|oz"), "examples" = ["180 g"]))]
-    pub radio_weight: Option<Quantity>,
-    /// Temperature of the pack: under a coat it is not the air's.
-    #[schemars(extend("pattern" = pattern("°C|C|°F|F"), "examples" = ["15 °C"]))]
-    pub kept_at: Option<Quantity>,
-    /// What else each of them carries.
-    pub item: Option<Vec<ItemText>>,
+table! {
+    /// People who carry the same kit for the same shift.
+    crew {
+        /// What they are called.
+        name: Left<Label> = left(Label).such_as(&["Aid posts", "Shadows"]),
+        /// How many they are.
+        people: Required<Whole<u32>> = required(whole(1, 10_000)),
+        /// Length of the shift.
+        shift: Optional<Measure<Hours>> = optional(
+            measure(&[("h", |v| v), ("min", |v| v * (1.0 / 60.0))], 0.1, 72.0, Hours::new),
+            "from the event's start to tear-down",
+        )
+        .such_as(&["5.5 h"]),
+        /// Currents of the hand-held.
+        currents: Left<Of<currents::Text>> = left(of()).allowed("as of a station"),
+        /// How busy it is.
+        traffic: Left<Of<traffic::Text>> = left(of()).allowed("as of a station"),
+        /// Voltage under which the hand-held drops out.
+        cut_out: Required<Measure<Volts>> = required(voltage(0.5, 100.0))
+            .such_as(&["6.4 V"])
+            .allowed("under the pack's nominal voltage"),
+        /// Name of the kind of pack.
+        pack: Left<AnyText> = left(AnyText),
+        /// Weight of the hand-held with antenna, without pack.
+        radio_weight: Optional<Measure<Kilograms>> = optional(WEIGHT, "180 g is taken")
+            .such_as(&["180 g"]),
+        /// Temperature of the pack: under a coat it is not the air's.
+        kept_at: Optional<Measure<Celsius>> = optional(TEMPERATURE, "the forecast's")
+            .such_as(&["15 °C"]),
+        /// What else each of them carries.
+        item: LeftOptional<Of<Vec<item::Text>>> =
+            left_optional(inner_list::<item::Text>(), "none").allowed("`[[crew.item]]`"),
+    }
 }
 
-/// Something that a person carries.
-#[derive(Debug, serde::Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-pub(crate) struct ItemText {
-    /// What it is.
-    #[schemars(length(min = 1, max = 80), extend("examples" = ["earpiece", "phone"]))]
-    pub name: String,
-    /// Weight of one.
-    #[schemars(extend("pattern" = pattern("kg|g|lb|oz"), "examples" = ["30 g"]))]
-    pub weight: Quantity,
-    /// How many each person carries; 1 if absent.
-    #[schemars(range(min = 1, max = 100))]
-    pub count: Option<i64>,
-    /// Power that it uses, where it has a battery of its own.
-    #[schemars(extend("pattern" = pattern("W"), "examples" = ["1.2 W"]))]
-    pub uses: Option<Quantity>,
-    /// What its own battery holds.
-    #[schemars(extend("pattern" = pattern("Wh"), "examples" = ["15 Wh"]))]
-    pub holds: Option<Quantity>,
-}
+const NO_BATTERY: &str = "no battery of its own";
 
-/// A channel of somebody else that must stay clear.
-#[derive(Debug, serde::Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-pub(crate) struct OtherChannelText {
-    /// What it is called.
-    #[schemars(length(min = 1, max = 80))]
-    pub name: String,
-    /// Whose it is.
-    pub owner: Option<String>,
-    /// Where they listen.
-    #[schemars(extend("pattern" = pattern("[KkMmGg][Hh][Zz]"), "examples" = ["154.2 MHz"]))]
-    pub receive: Quantity,
-    /// Where they transmit near the event's receivers.
-    #[schemars(extend("pattern" = pattern("[KkMmGg][Hh][Zz]")))]
-    pub transmit: Option<Quantity>,
-    /// Width of the channel.
-    #[schemars(extend("pattern" = pattern("kHz"), "examples" = ["12.5 kHz"]))]
-    pub bandwidth: Quantity,
+table! {
+    /// Something that a person carries.
+    item {
+        /// What it is.
+        name: Required<Label> = required(Label).such_as(&["earpiece", "phone"]),
+        /// Weight of one.
+        weight: Required<Measure<Kilograms>> = required(WEIGHT).such_as(&["30 g"]),
+        /// How many each person carries.
+        count: Usual<Whole<u32>> = usual(whole(1, 100), 1),
+        /// Power that it uses, where it has a battery of its own.
+        uses: Optional<Measure<Watts>> =
+            optional(measure(&[("W", |v| v)], 0.001, 500.0, Watts::new), "").shown(NO_BATTERY)
+                .note("together with `holds`")
+                .such_as(&["1.2 W"]),
+        /// What its own battery holds.
+        holds: Optional<Measure<WattHours>> =
+            optional(measure(&[("Wh", |v| v)], 0.01, 5000.0, WattHours::new), "").shown(NO_BATTERY)
+                .note("together with `uses`")
+                .such_as(&["15 Wh"]),
+    }
 }

@@ -1,0 +1,33 @@
+//! What a set of sites has to keep, as typed.
+
+use super::measures::length;
+use crate::ChooseInputs;
+use crate::field::{
+    AnyText, Flag, LeftOptional, Measure, Optional, Usual, Whole, count, left_optional, optional,
+    table, usual, whole,
+};
+use perchline_units::Metres;
+
+table! {
+    /// How many relays there are and what their sites have to keep together.
+    choose {
+        /// Relays at hand, so sites to choose at most.
+        relays: Usual<Whole<usize>> = usual(count(1, ChooseInputs::MOST_RELAYS as u32), 2)
+            .note("`--relays` overrides it"),
+        /// The relay channel that is predicted.
+        channel: LeftOptional<AnyText> = left_optional(AnyText, "the plan's first")
+            .note("`--channel` overrides it")
+            .allowed("name of a relay channel"),
+        /// Whether the relays pass words on to each other over the air.
+        linked: Usual<Flag> = usual(Flag, false),
+        /// Sites with `locked = true` at most.
+        locked_doors: Optional<Whole<u32>> = optional(whole(0, 100), "any number"),
+        /// Length of mast at hand for all sites together.
+        total_mast: Optional<Measure<Metres>> = optional(length(0.0, 4000.0), "any length")
+            .such_as(&["9 m"]),
+        /// Whether the whole map counts as an area of weight 1.
+        whole_area: Usual<Flag> = usual(Flag, false).note("so does `--whole-area`"),
+        /// Whether a site for the packet digipeater is chosen as well.
+        digipeater: Usual<Flag> = usual(Flag, true),
+    }
+}

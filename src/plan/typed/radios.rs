@@ -1,0 +1,200 @@
+//! Radios, antennas, feed lines and channels as typed.
+
+use super::measures::{CARRY, FREQUENCY, GAIN, OUTPUT, SENSITIVITY, bare, decibels, length};
+use crate::field::{
+    Allowed, AnyText, Choice, Form, Kind, Label, Left, LeftOptional, Measure, Of, Optional, Plain,
+    Required, Usual, inner, left, left_optional, measure, optional, required, table, usual,
+};
+use crate::resolve::{Check, Entry};
+use crate::{CABLES, Cable, Carry, Pattern};
+use perchline_units::{Db, Dbi, Dbm, Kilohertz, Megahertz, Metres};
+use schemars::{Schema, SchemaGenerator, json_schema};
+
+table! {
+    /// A kind of radio: transmitter, receiver, antenna and what lies between.
+    radio {
+        /// Name by which channels and posts refer to it.
+        name: Left<Label> = left(Label),
+        /// Transmitter output in W or dBm.
+        power: Required<Measure<Dbm>> = required(OUTPUT)
+            .such_as(&["5 W", "37 dBm"])
+            .allowed("above 200 W is remarked"),
+        /// The antenna.
+        antenna: Left<Of<antenna::Text>> = left(inner::<antenna::Text>())
+            .allowed("such as `{ gain = \"-5 dBd\", pattern = \"dipole\" }`"),
+        /// Line between radio and antenna.
+        feed_line: LeftOptional<Of<feed_line::Text>> =
+            left_optional(inner::<feed_line::Text>(), "none").allowed(
+                "such as `{ loss = \"1 dB\" }` or `{ type = \"RG-58\", length = \"3 m\" }`",
+            ),
+        /// Duplexer or filter loss, once in each direction.
+        filter_loss: Usual<Measure<Db>> = usual(decibels(0.0, 20.0), 0.0).such_as(&["1.5 dB"]),
+        /// Level at the receiver for 12 dB SINAD: uV across 50 ohm, or dBm.
+        sensitivity: Required<Measure<Dbm>> = required(SENSITIVITY)
+            .such_as(&["0.25 uV", "-119 dBm"])
+            .allowed("`µV`"),
+        /// Channel bandwidth.
+        bandwidth: Left<Form> = left(Form::Units(&["kHz"]))
+            .such_as(&["12.5 kHz", "25 kHz"])
+            .allowed("`\"12.5 kHz\"`, `\"25 kHz\"`"),
+        /// Where a person wears it.
+        carry: Optional<Choice<Carry>> = optional(CARRY, "a fixed station"),
+        /// Body loss in place of the table's.
+        body_loss: Optional<Measure<Db>> = optional(decibels(0.0, 40.0), "by band and carry")
+            .note("of a carried radio")
+            .such_as(&["6 dB"]),
+        /// Height above ground of an antenna that is not on a site's mast.
+        antenna_height: LeftOptional<Form> =
+            left_optional(Form::Units(&["m", "ft"]), "by carry")
+                .such_as(&["1.5 m"])
+                .allowed("0.3 to 4 m carried, to 60 m fixed; `m`, `ft`"),
+    }
+}
+
+table! {
+    /// An antenna.
+    antenna {
+        /// Peak gain in dBi or dBd.
+        gain: Required<Measure<Dbi>> = required(GAIN)
+            .note("0 dBd is 2.15 dBi")
+            .such_as(&["-5 dBd", "6 dBi"]),
+        /// Pattern in the vertical plane.
+        pattern: Required<Choice<Pattern>> = required(PATTERNS),
+    }
+}
+
+const PATTERNS: Choice<Pattern> = Choice(&[
+    ("isotropic", Pattern::Isotropic),
+    ("dipole", Pattern::Dipole),
+    ("collinear", Pattern::Collinear),
+]);
+
+table! {
+    /// A feed line: its loss, or a cable's type and length.
+    feed_line either [["loss"], ["type", "length"]] {
+        /// Loss of the whole line.
+        loss: Optional<Measure<Db>> = optional(decibels(0.0, 30.0), "").shown("none with a cable")
+            .such_as(&["1 dB"]),
+        /// A cable by name.
+        r#type: Optional<CableName> = optional(CableName, "").shown("none with `loss`")
+            .such_as(&["RG-58", "RG-213"]),
+        /// The cable's length.
+        length: Optional<Measure<Metres>> = optional(length(0.0, 500.0), "").shown("none with `loss`")
+            .such_as(&["3 m"])
+            .allowed("above 100 m is remarked"),
+    }
+}
+
+/// The name of a known cable.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct CableName;
+
+impl CableName {
+    fn words() -> Vec<(&'static str, &'static Cable)> {
+        CABLES.iter().map(|cable| (cable.name, cable)).collect()
+    }
+}
+
+impl Kind for CableName {
+    type Typed = String;
+
+    fn schema(&self, _: &mut SchemaGenerator) -> Schema {
+        let names: Vec<&str> = CABLES.iter().map(|cable| cable.name).collect();
+        json_schema!({ "type": "string", "enum": names })
+    }
+
+    fn allowed(&self) -> Allowed {
+        Allowed::Words(CABLES.iter().map(|cable| cable.name.to_owned()).collect())
+    }
+}
+
+impl Plain for CableName {
+    type Given = &'static Cable;
+    type Value = &'static Cable;
+
+    fn read(
+        &self,
+        check: &mut Check<'_>,
+        entry: &Entry,
+        field: &str,
+        typed: &String,
+    ) -> Option<&'static Cable> {
+        check.word(entry, field, typed, &Self::words())
+    }
+
+    fn meant(&self, given: &'static Cable) -> &'static Cable {
+        given
+    }
+
+    fn written(&self, given: &'static Cable) -> serde_json::Value {
+        given.name.into()
+    }
+}
+
+table! {
+    /// A channel and the radios at its ends.
+    channel {
+        /// Name by which people call it.
+        name: Left<Label> = left(Label),
+        /// What runs on it.
+        kind: Required<Choice<ChannelKind>> = required(KINDS),
+        /// Relay: where it listens.
+        input: Optional<Measure<Megahertz>> = optional(FREQUENCY, "").shown(ONLY_RELAY)
+            .such_as(&["146.34 MHz"]),
+        /// Relay: where it transmits, on another frequency.
+        output: Optional<Measure<Megahertz>> = optional(FREQUENCY, "").shown(ONLY_RELAY)
+            .such_as(&["146.94 MHz"]),
+        /// Simplex and packet: the one frequency.
+        frequency: Optional<Measure<Megahertz>> =
+            optional(FREQUENCY, "").shown("must be given for simplex and packet alone").such_as(&["144.39 MHz"]),
+        /// Relay and packet: name of the radio at the site, one without `carry`.
+        station: LeftOptional<AnyText> = left_optional(AnyText, "").shown("must be given for relay and packet alone"),
+        /// Name of the radio that posts carry, one with `carry`.
+        carried: Left<AnyText> = left(AnyText),
+        /// Access tone.
+        tone: Optional<Measure<f64>> = optional(bare(&[("Hz", |v| v)], 60.0, 260.0), "none")
+            .note(
+                "those of land-mobile FM lie between 67.0 and 254.1 Hz (common practice, no \
+                 source)",
+            )
+            .such_as(&["100.0 Hz"]),
+        /// What it is for, on the channel sheet.
+        function: Optional<Label> = optional(Label, "none"),
+        /// Who uses it, on the channel sheet.
+        users: Optional<Label> = optional(Label, "none"),
+    }
+}
+
+const ONLY_RELAY: &str = "must be given for relay alone";
+
+/// What runs on a channel, by its word.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) enum ChannelKind {
+    Relay,
+    Simplex,
+    Packet,
+}
+
+const KINDS: Choice<ChannelKind> = Choice(&[
+    ("relay", ChannelKind::Relay),
+    ("simplex", ChannelKind::Simplex),
+    ("packet", ChannelKind::Packet),
+]);
+
+table! {
+    /// A channel of somebody else that must stay clear.
+    other_channel {
+        /// What it is called.
+        name: Left<Label> = left(Label),
+        /// Whose it is.
+        owner: Optional<Label> = optional(Label, "no owner"),
+        /// Where they listen.
+        receive: Required<Measure<Megahertz>> = required(FREQUENCY).such_as(&["154.2 MHz"]),
+        /// Where they transmit near the event's receivers.
+        transmit: Optional<Measure<Megahertz>> = optional(FREQUENCY, "nowhere"),
+        /// Width of the channel.
+        bandwidth: Required<Measure<Kilohertz>> =
+            required(measure(&[("kHz", |v| v)], 1.0, 20_000.0, Kilohertz::new))
+                .such_as(&["12.5 kHz"]),
+    }
+}
