@@ -1,6 +1,8 @@
 //! Bundles the scripts and styles of the pages, with the map library that the
 //! lock file pins, into `OUT_DIR`; the library embeds what comes out.
 
+#![allow(clippy::print_stdout, reason = "what a build script prints is read by cargo")]
+
 use std::path::{Path, PathBuf};
 use std::process::Command;
 use std::{env, fs};
