@@ -40,6 +40,7 @@ mod provenance;
 pub mod rehearsal;
 pub mod roof_plan;
 mod sector_tables;
+mod sheet_layout;
 pub mod signature;
 pub mod spot_tables;
 mod svg_page;

@@ -5,7 +5,7 @@ use base64::Engine as _;
 use geo::{LineString, Simplify};
 
 use crate::layers::{Layers, Packing, png};
-use crate::map::layout::MapFrame;
+use crate::map::georeference::MapFrame;
 use crate::map::{MapContent, marks, names};
 use crate::svg_page::{Frame, Sheet, render_clear};
 use crate::{ReportError, words};
