@@ -32,6 +32,7 @@ pub mod map;
 pub mod mast_plot;
 pub mod mast_tables;
 pub mod outbox;
+pub mod outputs;
 pub mod palette;
 pub mod path_plot;
 pub mod power_tables;

@@ -5,6 +5,7 @@ pub(super) mod frame;
 pub(super) mod georeference;
 pub(super) mod marks;
 pub(super) mod names;
+pub(super) mod rasters;
 mod side;
 pub mod spots;
 
@@ -16,6 +17,7 @@ use perchline_siting::SiteScore;
 use perchline_terrain::{Building, Grid};
 
 use super::basemap;
+use super::outputs::{OutputError, Place};
 use super::print_size;
 use super::sheet_layout::{Figure, Foot, Head, MAP_SIZE, SheetLayout};
 use super::svg_page::{Frame, Lettering, render, render_to};
@@ -54,6 +56,11 @@ pub struct MapContent<'a> {
 /// position cannot be projected, or the picture cannot be made.
 pub fn draw(content: &MapContent<'_>) -> Result<Vec<u8>, ReportError> {
     render(&draw_svg(content)?)
+}
+
+/// Writes it as [`draw`] makes it.
+pub(super) fn write_png(content: &MapContent<'_>, place: Place<'_>) -> Result<(), OutputError> {
+    place.bytes(&draw(content)?)
 }
 
 /// The map as a PNG of 3508 by 2480 pixels, A4 across at 300 pixels an inch, and

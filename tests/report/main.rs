@@ -10,3 +10,4 @@ mod browser;
 mod docs_figures;
 mod drawings;
 mod main_job;
+mod outputs;

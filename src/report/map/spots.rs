@@ -5,6 +5,7 @@ use ndarray::Array2;
 
 use crate::basemap::Light;
 use crate::labels::{Ground, Wish, place};
+use crate::outputs::{OutputError, Place};
 use crate::palette::{self, ACCENT, INK, PAPER, QUIET, RELIEF_SWING};
 use crate::sheet_layout::{Figure, Foot, Head, SheetLayout, Side};
 use crate::spot_tables::stands_on;
@@ -62,6 +63,11 @@ const SPOT: f64 = 19.0;
 /// a position cannot be projected, or the picture cannot be made.
 pub fn draw(map: &SpotMap<'_>) -> Result<Vec<u8>, ReportError> {
     render(&draw_svg(map)?)
+}
+
+/// Writes it as [`draw`] makes it.
+pub(crate) fn write_png(content: &SpotMap<'_>, place: Place<'_>) -> Result<(), OutputError> {
+    place.bytes(&draw(content)?)
 }
 
 /// The map as an SVG document.
