@@ -101,6 +101,34 @@ pub fn digest(provenance: &Provenance, terrain: &Terrain, grid: &Grid) -> String
 }
 
 impl Provenance {
+    /// In one line for the foot of a drawing that rests on a prediction.
+    #[must_use]
+    pub fn line(&self) -> String {
+        let method =
+            format!(", method {}, effective-earth factor {:.2}", self.method, self.k_factor);
+        self.made_line(&method)
+    }
+
+    /// The same for a drawing that rests on the plan alone.
+    #[must_use]
+    pub fn line_without_method(&self) -> String {
+        self.made_line("")
+    }
+
+    fn made_line(&self, with: &str) -> String {
+        let inputs = self.inputs.iter().map(|input| {
+            let name = input.path.file_name().map(|n| n.to_string_lossy().into_owned());
+            let digest: String = input.sha256.chars().take(12).collect();
+            format!("{} ({digest})", name.unwrap_or_default())
+        });
+        format!(
+            "Made {} with Perchline {}{with}. From: {}",
+            self.made_at,
+            self.version,
+            inputs.collect::<Vec<_>>().join(", ")
+        )
+    }
+
     /// Settings and inputs as lines of text, for files that have room for them.
     #[must_use]
     pub fn lines(&self) -> String {

@@ -2,8 +2,8 @@
 
 use perchline_link::{NOISE_VALID_TO, Propagator, frequencies, location_spread_is_own};
 use perchline_plan::{Plan, Prediction, Remark};
-use perchline_propagation::Climate;
 use perchline_propagation::p833::Leaves;
+use perchline_propagation::{Climate, METHODS, PathLoss};
 use perchline_units::{Db, Metres, Position};
 
 /// Frequencies and distances for which the method or the noise tables are
@@ -80,12 +80,17 @@ pub(super) fn spread_remark(prediction: &Prediction, taken: Db) -> Option<Remark
 /// What the plan says of the radio climate and its method does not count.
 pub(super) fn climate_remark(propagator: &Propagator) -> Option<Remark> {
     let stated = Climate { latitude: Climate::DEFAULT.latitude, ..propagator.climate };
-    let method = propagator.method.name();
-    (method != "p1812" && stated != Climate::DEFAULT).then(|| Remark {
-        about: "prediction".to_owned(),
-        text: format!(
-            "n0 and time_percent count with method p1812 alone; {method} predicts for the middle of the time"
-        ),
+    let counts_it = |method: &&&dyn PathLoss| method.counted().climate;
+    (!propagator.method.counted().climate && stated != Climate::DEFAULT).then(|| {
+        let names: Vec<_> = METHODS.iter().filter(counts_it).map(|m| m.name()).collect();
+        Remark {
+            about: "prediction".to_owned(),
+            text: format!(
+                "n0 and time_percent count with method {} alone; {} predicts for the middle of the time",
+                names.join(" or "),
+                propagator.method.name()
+            ),
+        }
     })
 }
 

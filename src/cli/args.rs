@@ -7,6 +7,7 @@ use clap::{Args, Parser, Subcommand, ValueEnum};
 
 use perchline_plan::{Carry, ChooseInputs};
 use perchline_propagation::METHODS;
+use perchline_report::outputs::{self, BRIEFING, Format, SITE_MAP};
 use perchline_units::parse_quantity;
 
 /// What `path --method` takes to compare all methods.
@@ -32,6 +33,7 @@ pub enum Verb {
     /// Read the plan and its terrain, and tell everything that is wrong or odd
     Check(PlanArgs),
     /// Rank every candidate site, say which posts work and why, and draw the best site's map
+    #[command(after_help = files("CHANNEL-SITE", SITE_MAP))]
     Rank {
         /// What to read and where to write
         #[command(flatten)]
@@ -59,6 +61,7 @@ pub enum Verb {
         whole_area: bool,
     },
     /// Map one site's coverage
+    #[command(after_help = files("CHANNEL-SITE", SITE_MAP))]
     Coverage {
         /// What to read and where to write
         #[command(flatten)]
@@ -113,6 +116,7 @@ pub enum Verb {
         site: Vec<String>,
     },
     /// Write the briefing for the organiser: a page and two sheets of paper, and files for phones, GPS units and map programs
+    #[command(after_help = files("brief", BRIEFING))]
     Brief {
         /// What to read and where to write
         #[command(flatten)]
@@ -140,6 +144,7 @@ pub enum Verb {
         channel: Option<String>,
     },
     /// Search every cell of open ground and every roof for spots that nobody listed
+    #[command(after_help = files("spots", outputs::SPOTS))]
     Search {
         /// What to read and where to write
         #[command(flatten)]
@@ -187,6 +192,11 @@ pub enum Verb {
         #[arg(long, value_name = "DIR", default_value = ".")]
         out: PathBuf,
     },
+}
+
+/// What a verb writes beside its tables, for its help.
+fn files<W>(stem: &str, formats: &[Format<W>]) -> String {
+    format!("Files beside the tables, with --out:\n{}", outputs::listed(stem, formats))
 }
 
 /// A size of memory in bytes.

@@ -5,13 +5,10 @@ use std::sync::Arc;
 use perchline_assessment::{Holds, SiteMap};
 use perchline_coverage::Coverage;
 use perchline_plan::{Channel, Remark, Service};
-use perchline_report::brief::{
-    Brief, BriefInputs, Paper, Pictures, brief_text, gpx_file, kml_file, kmz_file, page,
-    sheets_pdf, tables,
-};
-use perchline_report::map::{MapContent, draw_for_print};
+use perchline_report::brief::{Brief, BriefContent, BriefInputs, Paper, brief_text};
+use perchline_report::map::MapContent;
+use perchline_report::outputs::{BRIEFING, put_all};
 use perchline_siting::{Aid, Keep, RankInputs, Ranking, SiteScore, aid, rank};
-use perchline_vector::write_geopackage;
 
 use super::args::{Papers, PlanArgs};
 use super::failure::Failure;
@@ -62,36 +59,23 @@ pub(super) fn run(
     let text = brief_text(&brief);
     tell(&session, args, "brief", Told { document: &document, text: &text }, |outbox| {
         let relief = session.terrain.hillshade().map_err(Failure::output)?;
-        let content = MapContent {
+        let map = MapContent {
             remarks: &remarks,
             ..MapContent::of(&session, &relief, &channel.name, &site, &coverage)
         };
-        let pictures = Pictures::of(&content, &session.terrain).map_err(Failure::output)?;
-        let html = page(&brief, &pictures).map_err(Failure::output)?;
-        outbox.put("brief.html", html.as_bytes()).map_err(Failure::output)?;
         let papers: &[Paper] = match paper {
             Papers::A4 => &[Paper::A4],
             Papers::Letter => &[Paper::Letter],
             Papers::Both => &[Paper::A4, Paper::Letter],
         };
-        for paper in papers {
-            let pdf = sheets_pdf(&brief, &content, *paper).map_err(Failure::output)?;
-            let name = format!("brief-{}.pdf", paper.word());
-            outbox.put(&name, &pdf).map_err(Failure::output)?;
-        }
-        let kml = kml_file(&brief, &briefed).map_err(Failure::output)?;
-        outbox.put("brief.kml", &kml).map_err(Failure::output)?;
-        let kmz = kmz_file(&brief, &briefed, &coverage).map_err(Failure::output)?;
-        outbox.put("brief.kmz", &kmz).map_err(Failure::output)?;
-        let gpx = gpx_file(&brief, &briefed).map_err(Failure::output)?;
-        outbox.put("brief.gpx", &gpx).map_err(Failure::output)?;
-        let png = draw_for_print(&content).map_err(Failure::output)?;
-        outbox.put("brief.png", &png).map_err(Failure::output)?;
-        let layers = tables(&brief, &briefed, &coverage).map_err(Failure::output)?;
-        let made_at = &session.provenance.made_at;
-        outbox
-            .put_by("brief.gpkg", |file| write_geopackage(file, &layers, made_at))
-            .map_err(Failure::output)
+        let content = BriefContent {
+            brief: &brief,
+            inputs: &briefed,
+            map: &map,
+            terrain: &session.terrain,
+            papers,
+        };
+        put_all(outbox, "brief", BRIEFING, &content).map_err(Failure::output)
     })
 }
 

@@ -3,12 +3,10 @@
 use ndarray::Array2;
 use perchline_coverage::Coverage;
 pub(super) use perchline_report::documents::Document;
-use perchline_report::geojson;
-use perchline_report::map::{MapContent, draw};
+use perchline_report::map::MapContent;
 use perchline_report::outbox::Outbox;
-use perchline_report::tables::remark_lines;
+use perchline_report::outputs::{SITE_MAP, put_all};
 use perchline_siting::SiteScore;
-use perchline_terrain::write_geotiff;
 use serde::Serialize;
 
 use super::args::PlanArgs;
@@ -66,8 +64,7 @@ pub(super) fn hand_out<T: Serialize>(
     if args.json { Ok(()) } else { print(&written(&delivered.unwrap_or_default())) }
 }
 
-/// Adds a site's map, drawn over `relief`, to the outbox as PNG, GeoJSON and
-/// float GeoTIFFs of margin and probability.
+/// Adds a site's map, drawn over `relief`, to the outbox in every format of maps.
 pub(super) fn add_map(
     outbox: &mut Outbox,
     session: &Session,
@@ -78,32 +75,5 @@ pub(super) fn add_map(
     coverage: &Coverage,
 ) -> Result<(), Failure> {
     let content = MapContent::of(session, relief, channel, site, coverage);
-    let png = draw(&content).map_err(Failure::output)?;
-    outbox.put(&format!("{stem}.png"), &png).map_err(Failure::output)?;
-    let features = geojson::map_features(&content).map_err(Failure::output)?;
-    outbox.put_json(&format!("{stem}.geojson"), &features).map_err(Failure::output)?;
-    drop(features);
-    let margin = coverage.governing_margins();
-    let metadata = [
-        ("PROGRAM", format!("{} {}", session.provenance.program, session.provenance.version)),
-        ("METHOD", session.provenance.method.to_owned()),
-        ("SITE", site.site.clone()),
-        ("CHANNEL", channel.to_owned()),
-        ("MADE_AT", session.provenance.made_at.clone()),
-        ("PLAN_SHA256", session.plan.sha256.clone()),
-        ("INPUTS", session.provenance.lines()),
-        ("REMARKS", remark_lines(&session.remarks)),
-    ];
-    let metadata: Vec<_> = metadata.iter().map(|(k, v)| (*k, v.as_str())).collect();
-    for (layer, values, what) in [
-        ("margin", margin.view(), "governing margin, dB"),
-        ("probability", coverage.probability.view(), "probability of both ways, 0 to 1"),
-    ] {
-        outbox
-            .put_by(&format!("{stem}-{layer}.tif"), |file| {
-                write_geotiff(file, &coverage.grid, values, what, &metadata)
-            })
-            .map_err(Failure::output)?;
-    }
-    Ok(())
+    put_all(outbox, stem, SITE_MAP, &content).map_err(Failure::output)
 }

@@ -3,8 +3,8 @@
 use perchline_assessment::Holds;
 use perchline_plan::Plan;
 use perchline_report::documents::FoundSpots;
-use perchline_report::geojson::spot_features;
-use perchline_report::map::spots::{SpotMap, draw};
+use perchline_report::map::spots::SpotMap;
+use perchline_report::outputs::{SPOTS as FILES, put_all};
 use perchline_report::spot_tables::{site_lines, spot_text};
 use perchline_report::tables::{made_with, remark_lines};
 use perchline_report::words::{SPOTS, caveats, closing};
@@ -51,7 +51,6 @@ pub(super) fn run(
     let found = search(&task, channel)
         .map_err(|e| Failure::Input(format!("{}: {e}", plan.file.display())))?;
     progress.finish_and_clear();
-    let lines: Vec<String> = found.spots.iter().map(|spot| site_lines(plan, spot)).collect();
     let document = Document {
         provenance: &session.provenance,
         remarks: &session.remarks,
@@ -59,7 +58,7 @@ pub(super) fn run(
             event: &plan.event.name,
             caveats: caveats(plan.is_covered()).iter().chain(SPOTS).copied().collect(),
             search: &found,
-            site_lines: lines.clone(),
+            site_lines: found.spots.iter().map(|spot| site_lines(plan, spot)).collect(),
         },
     };
     let mut text = made_with(plan, &session.provenance) + "\n" + &spot_text(plan, &found) + "\n";
@@ -75,14 +74,7 @@ pub(super) fn run(
             search: &found,
             provenance: &session.provenance,
         };
-        let png = draw(&map).map_err(Failure::output)?;
-        let features = spot_features(plan, &found, &session.provenance);
-        let made = made_with(plan, &session.provenance);
-        let made: String = made.lines().map(|line| format!("# {line}\n")).collect();
-        let lines = format!("{made}\n{}", lines.join("\n"));
-        outbox.put("spots.png", &png).map_err(Failure::output)?;
-        outbox.put_json("spots.geojson", &features).map_err(Failure::output)?;
-        outbox.put("spots.toml", lines.as_bytes()).map_err(Failure::output)
+        put_all(outbox, "spots", FILES, &map).map_err(Failure::output)
     })
 }
 

@@ -1,6 +1,7 @@
 //! Every method on one path, and what sets them apart.
 
-use perchline_propagation::{Edge, METHODS, Model, PathLoss};
+use perchline_propagation::free_space::FreeSpace;
+use perchline_propagation::{Counted, Edge, METHODS, Model, Obstructions, PathLoss};
 use perchline_units::{Db, Megahertz, Metres};
 
 use super::{LinkModel, Outcome, PathLosses, PathStudy, Propagator};
@@ -10,6 +11,8 @@ use super::{LinkModel, Outcome, PathLosses, PathStudy, Propagator};
 pub struct MethodLosses {
     /// The method's name.
     pub method: &'static str,
+    /// What it counts beyond distance.
+    pub counted: Counted,
     /// Its losses in both directions.
     pub losses: PathLosses,
     /// The lower of the two margins with these losses.
@@ -38,12 +41,26 @@ pub enum Cause {
     OtherRidges,
     /// What Bullington's construction has over the worst edge.
     Horizons,
-    /// What the side edges and the allowance of three edges have over the worst edge.
+    /// What the edges beside the worst one and a fixed allowance have over it.
     Shoulders,
     /// Smooth ground or earth under low antennas.
     SmoothEarth,
-    /// P.1812's ducts, scatter and share of time, or its model for short paths.
-    P1812(Model),
+    /// Ducts, scatter and the share of time, or the model that a method which counts
+    /// them has for short paths.
+    Climate(Model),
+}
+
+/// What sets two methods apart that differ in one thing that they count.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Difference {
+    /// What one of them counts.
+    pub cause: Cause,
+    /// The method that counts it.
+    pub with: &'static str,
+    /// The one that does not.
+    pub without: &'static str,
+    /// What it adds, or takes off if negative.
+    pub by: Db,
 }
 
 /// Every method on one path.
@@ -55,7 +72,7 @@ pub struct Comparison {
     pub extremes: [(&'static str, Db); 2],
     /// What sets the methods apart and by how much at the talk-out frequency:
     /// 1 dB or more, the largest first.
-    pub causes: Vec<(Cause, Db)>,
+    pub causes: Vec<Difference>,
 }
 
 /// Differences below this are not told.
@@ -76,10 +93,10 @@ impl Comparison {
             .iter()
             .map(|method| one(*method, study, &propagator, &model(method.name())))
             .collect();
-        let counted = methods.iter().filter(|m| m.method != "free-space");
+        let counted = methods.iter().filter(|m| m.counted != Counted::DISTANCE);
         let total = |m: &MethodLosses| (m.method, m.losses.talk_out.total());
         let by_loss = |a: &(&str, Db), b: &(&str, Db)| a.1.value().total_cmp(&b.1.value());
-        let nothing = ("free-space", study.free_space);
+        let nothing = (FreeSpace.name(), study.free_space);
         let least = counted.clone().map(total).min_by(by_loss).unwrap_or(nothing);
         let most = counted.map(total).max_by(by_loss).unwrap_or(nothing);
         Self { causes: causes(&methods), extremes: [least, most], methods }
@@ -95,12 +112,14 @@ impl Comparison {
     /// The method of this name.
     #[must_use]
     pub fn method(&self, name: &str) -> Option<&MethodLosses> {
-        find(&self.methods, name)
+        self.methods.iter().find(|m| m.method == name)
     }
-}
 
-fn find<'a>(methods: &'a [MethodLosses], name: &str) -> Option<&'a MethodLosses> {
-    methods.iter().find(|m| m.method == name)
+    /// The first method that counts these obstructions.
+    #[must_use]
+    pub fn that_counts(&self, obstructions: Obstructions) -> Option<&MethodLosses> {
+        self.methods.iter().find(|m| m.counted.obstructions == obstructions)
+    }
 }
 
 fn one(
@@ -124,6 +143,7 @@ fn one(
         .then(|| Outside::Distance(study.distance, [*lengths.start(), *lengths.end()]));
     MethodLosses {
         method: method.name(),
+        counted: method.counted(),
         losses,
         margin: assessment.governing_margin(),
         outcome: model.outcome(&assessment),
@@ -133,22 +153,35 @@ fn one(
 }
 
 /// Each cause is the difference of two methods that differ in nothing else.
-fn causes(methods: &[MethodLosses]) -> Vec<(Cause, Db)> {
-    let beyond = |name: &str| find(methods, name).map(|m| m.losses.talk_out.beyond_free_space());
-    let differ =
-        |cause: Cause, with: &str, without: &str| Some((cause, beyond(with)? - beyond(without)?));
-    let model = find(methods, "p1812").map(|m| Cause::P1812(m.losses.talk_out.model));
+fn causes(methods: &[MethodLosses]) -> Vec<Difference> {
+    let that_counts = |counted: Counted| methods.iter().find(|m| m.counted == counted);
+    let differ = |cause: &dyn Fn(&MethodLosses) -> Cause, with: Counted, without: Counted| {
+        let (with, without) = (that_counts(with)?, that_counts(without)?);
+        let beyond = |m: &MethodLosses| m.losses.talk_out.beyond_free_space();
+        Some(Difference {
+            cause: cause(with),
+            with: with.method,
+            without: without.method,
+            by: beyond(with) - beyond(without),
+        })
+    };
+    let worst = Counted::edges(Obstructions::Worst);
+    let every = Counted::edges(Obstructions::EveryRidge);
+    let sides = Counted::edges(Obstructions::WorstAndSides);
+    let horizons = Counted::edges(Obstructions::Horizons);
+    let smooth = horizons.and_smooth_earth();
+    let climate = |m: &MethodLosses| Cause::Climate(m.losses.talk_out.model);
     let mut causes: Vec<_> = [
-        differ(Cause::OtherRidges, "epstein-peterson", "single-edge"),
-        differ(Cause::Horizons, "bullington", "single-edge"),
-        differ(Cause::Shoulders, "three-edge", "single-edge"),
-        differ(Cause::SmoothEarth, "delta-bullington", "bullington"),
-        model.and_then(|cause| differ(cause, "p1812", "delta-bullington")),
+        differ(&|_| Cause::OtherRidges, every, worst),
+        differ(&|_| Cause::Horizons, horizons, worst),
+        differ(&|_| Cause::Shoulders, sides, worst),
+        differ(&|_| Cause::SmoothEarth, smooth, horizons),
+        differ(&climate, smooth.and_climate(), smooth),
     ]
     .into_iter()
     .flatten()
-    .filter(|(_, by)| by.value().abs() >= TOLD_FROM.value())
+    .filter(|difference| difference.by.value().abs() >= TOLD_FROM.value())
     .collect();
-    causes.sort_by(|(_, a), (_, b)| b.value().abs().total_cmp(&a.value().abs()));
+    causes.sort_by(|a, b| b.by.value().abs().total_cmp(&a.by.value().abs()));
     causes
 }

@@ -36,7 +36,7 @@ pub use budget::{
     Budget, BudgetLine, Direction, LinkBudgets, LinkModel, Margins, Outcome, feed_loss, frequencies,
 };
 pub use chances::Chances;
-pub use comparison::{Cause, Comparison, MethodLosses, Outside};
+pub use comparison::{Cause, Comparison, Difference, MethodLosses, Outside};
 pub use indoors::building_remarks;
 pub use noise::{
     NOISE_VALID_TO, NoiseFloor, NoiseSource, external_noise_figure, noise_bandwidth, noise_floor,

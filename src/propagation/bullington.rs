@@ -3,7 +3,7 @@
 use std::ops::RangeInclusive;
 
 use super::line::{Bulge, Dominant, Line, Point, antenna_line, covered_ground};
-use super::{Edge, Path, PathLoss, SweptForm, knife_edge};
+use super::{Counted, Edge, Obstructions, Path, PathLoss, SweptForm, knife_edge};
 use perchline_units::{Db, Megahertz, Metres};
 
 /// P.526-15 section 4 asks for obstacles that are large against the wave,
@@ -42,6 +42,10 @@ impl PathLoss for Bullington {
 
     fn valid_distance(&self) -> RangeInclusive<Metres> {
         KNIFE_EDGE_DISTANCES
+    }
+
+    fn counted(&self) -> Counted {
+        Counted::edges(Obstructions::Horizons)
     }
 
     fn swept(&self) -> Option<SweptForm> {

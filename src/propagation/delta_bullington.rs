@@ -8,7 +8,7 @@ use super::bullington::{
 };
 use super::line::{Bulge, Line, Point, antenna_line, between_ends, covered_ground};
 use super::spherical_earth::SphericalEarth;
-use super::{Edge, Path, PathLoss, Profile, SweptForm, not_below_zero};
+use super::{Counted, Edge, Obstructions, Path, PathLoss, Profile, SweptForm, not_below_zero};
 use perchline_units::{Db, Megahertz, Metres};
 
 /// The general terrain method of P.526, the default for planning.
@@ -51,6 +51,10 @@ impl PathLoss for DeltaBullington {
 
     fn valid_distance(&self) -> RangeInclusive<Metres> {
         KNIFE_EDGE_DISTANCES
+    }
+
+    fn counted(&self) -> Counted {
+        Counted::edges(Obstructions::Horizons).and_smooth_earth()
     }
 
     fn swept(&self) -> Option<SweptForm> {

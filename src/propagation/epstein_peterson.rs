@@ -5,7 +5,7 @@ use std::ops::RangeInclusive;
 
 use super::bullington::{KNIFE_EDGE_DISTANCES, KNIFE_EDGE_FREQUENCIES};
 use super::line::{Bulge, Dominant, Line, Point, antenna_line, covered_ground};
-use super::{Edge, Path, PathLoss, knife_edge};
+use super::{Counted, Edge, Obstructions, Path, PathLoss, knife_edge};
 use perchline_units::{Db, Megahertz, Metres};
 
 /// Sum of the losses of the hills that a stretched string touches, each over
@@ -48,6 +48,10 @@ impl PathLoss for EpsteinPeterson {
 
     fn valid_distance(&self) -> RangeInclusive<Metres> {
         KNIFE_EDGE_DISTANCES
+    }
+
+    fn counted(&self) -> Counted {
+        Counted::edges(Obstructions::EveryRidge)
     }
 
     fn diffraction(&self, path: &Path<'_>, note: &mut dyn FnMut(Edge)) -> Db {

@@ -3,7 +3,7 @@
 use std::f64::consts::PI;
 use std::ops::RangeInclusive;
 
-use super::{Edge, Path, PathLoss, SweptForm};
+use super::{Counted, Edge, Path, PathLoss, SweptForm};
 use perchline_units::{Db, Megahertz, Metres};
 
 /// Nothing but distance.
@@ -32,6 +32,10 @@ impl PathLoss for FreeSpace {
     /// P.525 names no limit; the lower one keeps to the far field of small antennas.
     fn valid_distance(&self) -> RangeInclusive<Metres> {
         Metres::new(1.0)..=Metres::new(1e6)
+    }
+
+    fn counted(&self) -> Counted {
+        Counted::DISTANCE
     }
 
     fn swept(&self) -> Option<SweptForm> {

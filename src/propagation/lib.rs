@@ -41,6 +41,7 @@
 pub mod bullington;
 pub mod clearance;
 mod climate;
+mod counted;
 pub mod delta_bullington;
 pub mod epstein_peterson;
 pub mod free_space;
@@ -63,6 +64,7 @@ pub mod two_ray;
 use std::ops::RangeInclusive;
 
 pub use climate::{Climate, Locations};
+pub use counted::{Counted, Obstructions};
 pub use model::{Excess, Model, Near};
 pub use path::{EffectiveEarth, Ground, Path};
 pub use perchline_profile::{Profile, ProfileError};
@@ -132,6 +134,9 @@ pub trait PathLoss: Sync {
     /// The path lengths for which its source gives it.
     fn valid_distance(&self) -> RangeInclusive<Metres>;
 
+    /// What it counts of a path beyond distance.
+    fn counted(&self) -> Counted;
+
     /// The form in which a whole raster can be swept with it; `None` where
     /// every path has to be worked out by itself.
     fn swept(&self) -> Option<SweptForm> {
@@ -176,6 +181,12 @@ pub static METHODS: &[&dyn PathLoss] = &[
 #[must_use]
 pub fn method(name: &str) -> Option<&'static dyn PathLoss> {
     METHODS.iter().copied().find(|m| m.name() == name)
+}
+
+/// The first method that counts this and no more.
+#[must_use]
+pub fn method_that_counts(counted: Counted) -> Option<&'static dyn PathLoss> {
+    METHODS.iter().copied().find(|m| m.counted() == counted)
 }
 
 /// The method that a plan gets when it names none.

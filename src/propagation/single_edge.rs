@@ -4,7 +4,7 @@ use std::ops::RangeInclusive;
 
 use super::bullington::{KNIFE_EDGE_DISTANCES, KNIFE_EDGE_FREQUENCIES};
 use super::line::{Bulge, antenna_line, covered_ground};
-use super::{Edge, Path, PathLoss, SweptForm, knife_edge};
+use super::{Counted, Edge, Obstructions, Path, PathLoss, SweptForm, knife_edge};
 use perchline_units::{Db, Megahertz, Metres};
 
 /// The loss of the dominant point alone.
@@ -30,6 +30,10 @@ impl PathLoss for SingleEdge {
 
     fn valid_distance(&self) -> RangeInclusive<Metres> {
         KNIFE_EDGE_DISTANCES
+    }
+
+    fn counted(&self) -> Counted {
+        Counted::edges(Obstructions::Worst)
     }
 
     fn swept(&self) -> Option<SweptForm> {

@@ -4,7 +4,7 @@ use std::ops::RangeInclusive;
 
 use super::bullington::{KNIFE_EDGE_DISTANCES, KNIFE_EDGE_FREQUENCIES};
 use super::line::{Bulge, Dominant, Line, antenna_line, covered_ground};
-use super::{Edge, Path, PathLoss, knife_edge};
+use super::{Counted, Edge, Obstructions, Path, PathLoss, knife_edge};
 use perchline_units::{Db, Megahertz, Metres};
 
 /// The dominant edge of the path, then the dominant edge of each part that it
@@ -31,6 +31,10 @@ impl PathLoss for ThreeEdge {
 
     fn valid_distance(&self) -> RangeInclusive<Metres> {
         KNIFE_EDGE_DISTANCES
+    }
+
+    fn counted(&self) -> Counted {
+        Counted::edges(Obstructions::WorstAndSides)
     }
 
     fn diffraction(&self, path: &Path<'_>, note: &mut dyn FnMut(Edge)) -> Db {

@@ -3,9 +3,9 @@
 use comfy_table::ColumnConstraint;
 use serde_json::{Value, json};
 
-use perchline_link::{Cause, Comparison, Direction, MethodLosses, Outside, PathStudy};
+use perchline_link::{Cause, Comparison, Difference, Direction, MethodLosses, Outside, PathStudy};
 use perchline_plan::{Service, UnitSystem};
-use perchline_propagation::Model;
+use perchline_propagation::{Model, Obstructions};
 use perchline_units::Db;
 
 use super::tables::{path_headline, table};
@@ -112,7 +112,7 @@ pub fn explanation(study: &PathStudy, compared: &Comparison, units: UnitSystem) 
         .causes
         .iter()
         .take(CAUSES_TOLD)
-        .map(|(cause, by)| format!("; {}", words_for(*cause, *by)))
+        .map(|difference| format!("; {}", words_for(difference, compared)))
         .collect();
     let seen = ridges(study, compared, units);
     if spread >= ALIKE {
@@ -126,7 +126,7 @@ pub fn explanation(study: &PathStudy, compared: &Comparison, units: UnitSystem) 
 
 /// What the knife-edge methods see on the way.
 fn ridges(study: &PathStudy, compared: &Comparison, units: UnitSystem) -> String {
-    let edges = compared.method("epstein-peterson").map_or(&[][..], |m| &m.edges);
+    let edges = compared.that_counts(Obstructions::EveryRidge).map_or(&[][..], |m| &m.edges);
     let from = &study.from.name;
     let worst = edges.iter().max_by(|a, b| a.nu.total_cmp(&b.nu));
     match (edges.len(), worst) {
@@ -142,32 +142,35 @@ fn ridges(study: &PathStudy, compared: &Comparison, units: UnitSystem) -> String
     }
 }
 
-/// What one cause does, in words; `by` is what it adds, or takes off if negative.
-fn words_for(cause: Cause, by: Db) -> String {
+/// What sets two methods apart, in words.
+fn words_for(difference: &Difference, compared: &Comparison) -> String {
+    let Difference { cause, with, without, by } = *difference;
     let amount = Db::new(by.value().abs());
-    let change = if by.value() < 0.0 { "takes off" } else { "adds" };
-    let change_of_many = if by.value() < 0.0 { "take off" } else { "add" };
+    let less = by.value() < 0.0;
+    let change = if less { "takes off" } else { "adds" };
+    let change_of_many = if less { "take off" } else { "add" };
     match cause {
         Cause::OtherRidges => {
-            format!("the ridges beside the worst {change_of_many} {amount:.1} (epstein-peterson)")
+            format!("the ridges beside the worst {change_of_many} {amount:.1} ({with})")
         }
         Cause::Horizons => format!(
-            "bullington {change} {amount:.1} over that edge alone, for its horizons and a fixed allowance"
+            "{with} {change} {amount:.1} over that edge alone, for its horizons and a fixed allowance"
         ),
         Cause::Shoulders => format!(
-            "three-edge {change} {amount:.1} over that edge alone, for its shoulders and a fixed allowance"
+            "{with} {change} {amount:.1} over that edge alone, for its shoulders and a fixed allowance"
         ),
-        Cause::SmoothEarth => format!(
-            "smooth ground under low antennas {change} {amount:.1}, which delta-bullington and p1812 count"
-        ),
-        Cause::P1812(Model::Method(_)) if by.value() < 0.0 => {
-            format!("scatter, ducts and the share of time take off {amount:.1} in p1812")
+        Cause::SmoothEarth => {
+            let counting = compared.methods.iter().filter(|m| m.counted.smooth_earth);
+            let names: Vec<_> = counting.map(|m| m.method).collect();
+            let names = names.join(" and ");
+            format!("smooth ground under low antennas {change} {amount:.1}, which {names} count")
         }
-        Cause::P1812(Model::Method(_)) => {
-            format!("p1812 has {amount:.1} more than delta-bullington")
+        Cause::Climate(Model::Method(_)) if less => {
+            format!("scatter, ducts and the share of time take off {amount:.1} in {with}")
         }
-        Cause::P1812(model) => {
-            format!("on so short a path p1812 hands over ({model}), which {change} {amount:.1}")
+        Cause::Climate(Model::Method(_)) => format!("{with} has {amount:.1} more than {without}"),
+        Cause::Climate(model) => {
+            format!("on so short a path {with} hands over ({model}), which {change} {amount:.1}")
         }
     }
 }

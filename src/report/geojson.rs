@@ -19,6 +19,8 @@ use perchline_terrain::Projector;
 use perchline_units::{Db, Position};
 
 use super::map::MapContent;
+use super::map::spots::SpotMap;
+use super::outputs::{OutputError, Place};
 use super::words;
 use super::{Provenance, ReportError};
 
@@ -26,6 +28,16 @@ use super::{Provenance, ReportError};
 /// cells, so that they follow the grid's curve in longitude and latitude and
 /// two neighbours share their corners.
 const CORNER_EVERY: i64 = 16;
+
+/// Writes the map as [`map_features`] makes it.
+pub(super) fn write_map(content: &MapContent<'_>, place: Place<'_>) -> Result<(), OutputError> {
+    place.json(&map_features(content)?)
+}
+
+/// Writes a search as [`spot_features`] makes it.
+pub(super) fn write_spots(content: &SpotMap<'_>, place: Place<'_>) -> Result<(), OutputError> {
+    place.json(&spot_features(content.plan, content.search, content.provenance))
+}
 
 /// Everything on the map as one collection, its provenance as a foreign member.
 ///
@@ -113,12 +125,7 @@ pub fn map_features(content: &MapContent<'_>) -> Result<FeatureCollection, Repor
 
 /// The spots that a search found as points with their figures, best first; its
 /// provenance as a foreign member.
-#[must_use]
-pub fn spot_features(
-    plan: &Plan,
-    search: &SpotSearch,
-    provenance: &Provenance,
-) -> FeatureCollection {
+fn spot_features(plan: &Plan, search: &SpotSearch, provenance: &Provenance) -> FeatureCollection {
     let features = search.spots.iter().enumerate().map(|(index, spot)| {
         let rank = &spot.rank;
         feature(

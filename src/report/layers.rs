@@ -15,7 +15,7 @@ use perchline_terrain::{Grid, GroundPicture, Terrain};
 use perchline_units::{METRES_PER_FOOT, Metres};
 
 use super::map::footprints;
-use super::map::layout::MapFrame;
+use super::map::georeference::MapFrame;
 use super::palette::{INK, PAPER, QUIET, ramp};
 use super::svg_page::{Frame, Pen, Point, Sheet, outline, render_clear};
 use super::{ReportError, axis, basemap};

@@ -2,9 +2,10 @@
 
 pub(super) mod footprints;
 pub(super) mod frame;
-pub(super) mod layout;
+pub(super) mod georeference;
 pub(super) mod marks;
 pub(super) mod names;
+pub(super) mod rasters;
 mod side;
 pub mod spots;
 
@@ -17,13 +18,13 @@ use perchline_siting::SiteScore;
 use perchline_terrain::{Building, Grid};
 
 use super::basemap;
-use super::palette;
+use super::outputs::{OutputError, Place};
 use super::print_size;
-use super::svg_page::{Frame, Lettering, Pen, Sheet, render, render_to};
-use super::typeface::fitted;
+use super::sheet_layout::{Figure, Foot, Head, MAP_SIZE, SheetLayout};
+use super::svg_page::{Frame, Lettering, render, render_to};
 use super::words;
 use super::{Provenance, ReportError};
-use layout::{LEFT, MapFrame, RIGHT, SHEET_HEIGHT, SHEET_WIDTH, SIDE_LEFT};
+use georeference::MapFrame;
 
 /// Everything that a map shows.
 #[derive(Debug, Clone, Copy)]
@@ -82,6 +83,11 @@ pub fn draw(content: &MapContent<'_>) -> Result<Vec<u8>, ReportError> {
     render(&draw_svg(content)?)
 }
 
+/// Writes it as [`draw`] makes it.
+pub(super) fn write_png(content: &MapContent<'_>, place: Place<'_>) -> Result<(), OutputError> {
+    place.bytes(&draw(content)?)
+}
+
 /// The map as a PNG of 3508 by 2480 pixels, A4 across at 300 pixels an inch, and
 /// marked so, that programs print it in its size.
 ///
@@ -89,7 +95,7 @@ pub fn draw(content: &MapContent<'_>) -> Result<Vec<u8>, ReportError> {
 /// [`ReportError`] as for [`draw`].
 pub fn draw_for_print(content: &MapContent<'_>) -> Result<Vec<u8>, ReportError> {
     let [across, down] = A4_ACROSS.map(print_size::pixels).map(f64::round);
-    let document = drawn(content, across / f64::from(SHEET_WIDTH))?;
+    let document = drawn(content, across / f64::from(MAP_SIZE.0))?;
     // Some thousand pixels.
     print_size::with_print_size(&render_to(&document, (across as u32, down as u32))?)
 }
@@ -108,8 +114,9 @@ pub fn draw_svg(content: &MapContent<'_>) -> Result<String, ReportError> {
 /// The same with so many pixels of the base picture for one of the sheet.
 fn drawn(content: &MapContent<'_>, detail: f64) -> Result<String, ReportError> {
     let map = MapFrame::fit(&content.coverage.grid)?;
-    let mut sheet = Sheet::new(SHEET_WIDTH, SHEET_HEIGHT);
-    head(&mut sheet, content);
+    let mut layout = SheetLayout::map();
+    head(&mut layout, content);
+    let sheet = layout.sheet();
     let frame = map.frame();
     // The frame has whole pixels, a few thousand at most.
     let picture = basemap::paint(
@@ -120,71 +127,51 @@ fn drawn(content: &MapContent<'_>, detail: f64) -> Result<String, ReportError> {
         (frame.height * detail).round() as u32,
     )?;
     sheet.image(frame, &picture)?;
-    footprints::draw(&mut sheet, content.buildings, &map)?;
-    let unnamed = names::draw(&mut sheet, content, &map)?;
-    frame::draw(&mut sheet, &map, content.plan.units, unnamed)?;
-    side::draw(&mut sheet, content)?;
-    foot(&mut sheet, content);
-    Ok(sheet.into_svg())
+    footprints::draw(sheet, content.buildings, &map)?;
+    let unnamed = names::draw(sheet, content, &map)?;
+    frame::draw(sheet, &map, content.plan.units, unnamed)?;
+    side::draw(&mut layout.side(), content)?;
+    foot(&mut layout, content);
+    Ok(layout.into_svg())
 }
 
-fn head(sheet: &mut Sheet, content: &MapContent<'_>) {
-    let event = &content.plan.event;
-    let room = SIDE_LEFT - 60.0 - LEFT;
-    title(sheet, &event.name, room);
+fn head(layout: &mut SheetLayout, content: &MapContent<'_>) {
+    let (event, site) = (&content.plan.event, content.site);
     let mut when = event.starts.strftime("%A %-d %B %Y, %H:%M to ").to_string();
     let ends = if event.starts.date() == event.ends.date() { "%H:%M" } else { "%A %-d %B, %H:%M" };
     when.push_str(&event.ends.strftime(ends).to_string());
     if let Some(agency) = &event.agency {
         when = format!("{when}  ·  {agency}");
     }
-    let second = Lettering::new(29.0).quiet();
-    sheet.text((LEFT, 203.0), &fit(&when, &second, room), &second);
-
-    let covered = content.site.posts.iter().filter(|p| p.outcome.works()).count();
-    let station = station(content);
-    sheet.text(
-        (SIDE_LEFT, 150.0),
-        &format!("{covered} of {}", content.site.posts.len()),
-        &Lettering::new(62.0).bold().in_colour(palette::ACCENT),
-    );
-    let posts = if content.site.posts.len() == 1 { "post" } else { "posts" };
-    let missed = content.site.missed_must_posts();
-    let (caption, lettering) = if missed.is_empty() {
-        (format!("{posts} should work both ways"), Lettering::new(29.0))
+    let covered = site.posts.iter().filter(|p| p.outcome.works()).count();
+    let posts = if site.posts.len() == 1 { "post" } else { "posts" };
+    let missed = site.missed_must_posts();
+    let caption = if missed.is_empty() {
+        format!("{posts} should work both ways")
     } else {
-        let warning = Lettering::new(29.0).bold().in_colour(palette::ACCENT);
-        (format!("{posts}; misses must-have {}", missed.join(", ")), warning)
+        format!("{posts}; misses must-have {}", missed.join(", "))
     };
-    sheet.text((SIDE_LEFT, 203.0), &fit(&caption, &lettering, RIGHT - SIDE_LEFT), &lettering);
-    sheet.line((LEFT, 236.0), (RIGHT, 236.0), &Pen::line(palette::INK, 2.0));
-
-    let line = Lettering::new(29.0);
     let antenna = match content.plan.units {
-        UnitSystem::Metric => format!("{:.0} m", content.site.antenna_above_ground_m.value()),
-        UnitSystem::Us => format!("{:.0} ft", content.site.antenna_above_ground_m.feet()),
+        UnitSystem::Metric => format!("{:.0} m", site.antenna_above_ground_m.value()),
+        UnitSystem::Us => format!("{:.0} ft", site.antenna_above_ground_m.feet()),
     };
-    let closed = if content.site.available { "" } else { " (NOT AVAILABLE)" };
-    let place = format!("{} on {}{closed}", capital(station), content.site.site);
+    let closed = if site.available { "" } else { " (NOT AVAILABLE)" };
+    let place = format!("{} on {}{closed}", capital(station(content)), site.site);
     let channel = format!(
         "antenna {antenna} above the ground  ·  channel {}{}",
         content.channel,
         frequencies(content)
     );
-    let place_width = room * 0.5;
-    let place = fit(&place, &line.bold(), place_width);
-    sheet.text((LEFT, 286.0), &place, &line.bold());
-    let used = line.bold().width(&place) + 24.0;
-    let quiet = Lettering::new(25.0).quiet();
-    sheet.text((LEFT + used, 286.0), &fit(&channel, &quiet, room - used), &quiet);
-}
-
-/// The event's name; a long one is set smaller before it is cut.
-pub(super) fn title(sheet: &mut Sheet, name: &str, room: f64) {
-    let title = Lettering::new(62.0).bold();
-    let wide = title.width(&super::typeface::printable(name));
-    let title = Lettering { size: (62.0 * room / wide.max(room)).max(40.0), ..title };
-    sheet.text((LEFT, 150.0), &fit(name, &title, room), &title);
+    layout.head(&Head {
+        title: &event.name,
+        subtitle: &when,
+        lead: &[(&place, Lettering::new(29.0).bold()), (&channel, Lettering::new(25.0).quiet())],
+        figure: Some(Figure {
+            figure: &format!("{covered} of {}", site.posts.len()),
+            caption: &caption,
+            warns: !missed.is_empty(),
+        }),
+    });
 }
 
 fn station(content: &MapContent<'_>) -> &'static str {
@@ -218,54 +205,16 @@ fn capital(word: &str) -> String {
     letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }
 
-fn fit(text: &str, lettering: &Lettering, room: f64) -> String {
-    fitted(&super::typeface::printable(text), lettering.size, lettering.cut, room)
-}
-
-/// What every map says last: what to know of it, what to take care of, what it
-/// was made with.
-pub(super) fn last_lines(sheet: &mut Sheet, covered: bool, care: &str, made: &str) {
-    sheet.line((LEFT, 1588.0), (RIGHT, 1588.0), &Pen::line(palette::HAIRLINE, 2.0));
-    let lines = [
-        (1630.0, words::caveats(covered).join(" "), Lettering::new(28.0).bold()),
-        (1666.0, care.to_owned(), Lettering::new(23.0)),
-        (1700.0, made.to_owned(), Lettering::new(17.0).quiet()),
-    ];
-    for (y, text, lettering) in lines {
-        sheet.text((LEFT, y), &fit(&text, &lettering, RIGHT - LEFT), &lettering);
-    }
-}
-
-fn foot(sheet: &mut Sheet, content: &MapContent<'_>) {
-    let provenance = content.provenance;
-    let inputs: Vec<String> = provenance
-        .inputs
-        .iter()
-        .map(|input| {
-            let name = input.path.file_name().map(|n| n.to_string_lossy().into_owned());
-            let digest: String = input.sha256.chars().take(12).collect();
-            format!("{} ({digest})", name.unwrap_or_default())
-        })
-        .collect();
-    let made = format!(
-        "Made {} with Perchline {}, method {}, effective-earth factor {:.2}. From: {}",
-        provenance.made_at,
-        provenance.version,
-        provenance.method,
-        provenance.k_factor,
-        inputs.join(", ")
-    );
-    last_lines(
-        sheet,
-        content.plan.is_covered(),
-        "On a roof: keep people away from a transmitting antenna, keep back from edges and power \
-         lines, come down before lightning, and follow local rules.",
-        &made,
-    );
-    if let Some(notes) = notes(content.remarks) {
-        let small = Lettering::new(17.0).quiet();
-        sheet.text((LEFT, 1726.0), &fit(&notes, &small, RIGHT - LEFT), &small);
-    }
+fn foot(layout: &mut SheetLayout, content: &MapContent<'_>) {
+    layout.foot(&Foot {
+        notes: &[],
+        caveats: &words::caveats(content.plan.is_covered()).join(" "),
+        care: &[
+            "On a roof: keep people away from a transmitting antenna, keep back from edges and power lines, come down before lightning, and follow local rules.",
+        ],
+        made: Some(&content.provenance.line()),
+        remark: notes(content.remarks).as_deref(),
+    });
 }
 
 /// The first remark and how many there are, for the foot of the sheet.

@@ -5,15 +5,13 @@ use perchline_siting::masts::MastStudy;
 
 use super::mast_tables::{feed_line_rule, knee_rule};
 use super::palette::{ACCENT, HAIRLINE, INK, PAPER, QUIET};
+use super::sheet_layout::{Foot, Head, PLOT_BORDER, SheetLayout};
 use super::svg_page::{Align, Frame, Lettering, Pen, Point, Sheet, outline, render};
-use super::tables::made_from;
 use super::typeface::{fitted, printable};
 use super::words;
 use super::{Provenance, ReportError, axis};
 
 const WIDTH: u32 = 2000;
-const LEFT: f64 = 80.0;
-const RIGHT: f64 = 1920.0;
 /// The plotting area; the curves' names stand right of it.
 const PLOT: Frame = Frame { left: 180.0, top: 250.0, width: 1270.0, height: 760.0 };
 /// Curves are told apart by dash as well as by their names; the first is whole.
@@ -46,23 +44,36 @@ pub fn draw_svg(
     let names = studies.len() as f64 * LABEL;
     let plot = Frame { height: PLOT.height.max(names), ..PLOT };
     let height = plot.bottom() + 320.0;
-    // Some thousand pixels: the cut to whole ones is safe.
-    let mut sheet = Sheet::new(WIDTH, height.ceil().clamp(1.0, 20_000.0) as u32);
-    let title = Lettering::new(48.0).bold();
-    let text = fitted("How much mast", title.size, title.cut, RIGHT - LEFT);
-    sheet.text((LEFT, 104.0), &text, &title);
-    let second = Lettering::new(25.0).quiet();
+    let mut layout = SheetLayout::plot(WIDTH, height);
     let facts =
         format!("{}  ·  channel {channel}  ·  method {}", plan.event.name, provenance.method);
-    let facts = fitted(&printable(&facts), second.size, second.cut, RIGHT - LEFT);
-    sheet.text((LEFT, 148.0), &facts, &second);
-    let caption = "Weighted contact both ways over posts, areas and routes";
-    sheet.text((LEFT, 216.0), caption, &Lettering::new(25.0).bold());
+    layout.head(&Head {
+        title: "How much mast",
+        subtitle: &facts,
+        lead: &[(
+            "Weighted contact both ways over posts, areas and routes",
+            Lettering::new(25.0).bold(),
+        )],
+        figure: None,
+    });
     let scale = Scale::of(plot, studies, plan.units);
-    scale.axes(&mut sheet);
-    curves(&mut sheet, &scale, studies, plan.units);
-    foot(&mut sheet, plan, provenance, plot.bottom() + 100.0);
-    sheet.into_svg()
+    scale.axes(layout.sheet());
+    curves(layout.sheet(), &scale, studies, plan.units);
+    let below = plot.bottom() + 100.0;
+    legend(layout.sheet(), below);
+    layout.foot_from(
+        below + 44.0,
+        &Foot {
+            notes: &[knee_rule(plan.units), feed_line_rule(plan).to_owned()],
+            caveats: &words::caveats(plan.is_covered()).join(" "),
+            care: &[
+                "A mast is guyed for its height, stands its own length and more from any power line, and comes down before wind and lightning.",
+            ],
+            made: Some(&provenance.line()),
+            remark: None,
+        },
+    );
+    layout.into_svg()
 }
 
 /// From heights in the report's units and percent to points on the sheet.
@@ -168,7 +179,7 @@ fn curves(sheet: &mut Sheet, scale: &Scale, studies: &[MastStudy], units: UnitSy
         sheet.line(end, (x - 40.0, y), &Pen::line(QUIET, 1.4));
         sheet.line((x - 40.0, y), (x - 8.0, y), &Pen::line(INK, 3.6).dashed(dash(number)));
         let name = Lettering::new(25.0).bold();
-        let room = RIGHT - x;
+        let room = sheet.whole().right() - PLOT_BORDER - x;
         let text = fitted(&printable(&study.site), name.size, name.cut, room);
         sheet.text((x, y + 2.0), &text, &name);
         let must = match study.all_must_posts_from_m {
@@ -222,12 +233,12 @@ fn square(sheet: &mut Sheet, (x, y): Point) {
     sheet.rectangle(frame, 0.0, &Pen::line(INK, 2.0).filled(ACCENT));
 }
 
-fn foot(sheet: &mut Sheet, plan: &Plan, provenance: &Provenance, top: f64) {
+fn legend(sheet: &mut Sheet, base: f64) {
     let plain = Lettering::new(21.0);
-    let mut x = LEFT + 14.0;
+    let mut x = PLOT_BORDER + 14.0;
     let mut item = |sheet: &mut Sheet, text: &str, mark: &dyn Fn(&mut Sheet, Point)| {
-        mark(sheet, (x, top - 7.0));
-        sheet.text((x + 28.0, top), text, &plain);
+        mark(sheet, (x, base - 7.0));
+        sheet.text((x + 28.0, base), text, &plain);
         x += plain.width(text) + 90.0;
     };
     item(sheet, "knee", &|sheet, at| knee(sheet, at));
@@ -235,17 +246,6 @@ fn foot(sheet: &mut Sheet, plan: &Plan, provenance: &Provenance, top: f64) {
     item(sheet, "the plan's mast", &|sheet, (x, y)| {
         sheet.line((x, y - 13.0), (x, y + 13.0), &Pen::line(INK, 4.0));
     });
-    let small = Lettering::new(20.0).quiet();
-    let mut y = top + 44.0;
-    for text in [
-        knee_rule(plan.units),
-        feed_line_rule(plan).to_owned(),
-        words::caveats(plan.is_covered()).join(" "),
-        "A mast is guyed for its height, stands its own length and more from any power line, and comes down before wind and lightning.".to_owned(),
-        printable(&made_from(provenance).trim_end().replace('\n', ", ")),
-    ] {
-        y = sheet.paragraph((LEFT, y), &text, &small, RIGHT - LEFT, 27.0) + 4.0;
-    }
 }
 
 #[cfg(test)]

@@ -8,13 +8,12 @@ use perchline_plan::UnitSystem;
 
 use super::ReportError;
 use super::palette;
+use super::sheet_layout::{Foot, Head, PLOT_BORDER, SheetLayout};
 use super::svg_page::{Align, Frame, Lettering, Pen, Sheet, render};
-use super::typeface::{fitted, printable};
+use super::typeface::printable;
 use super::words;
 
 const WIDTH: u32 = 2000;
-const LEFT: f64 = 80.0;
-const RIGHT: f64 = 1920.0;
 /// The profile's plotting area.
 const PROFILE: Frame = Frame { left: 170.0, top: 284.0, width: 1750.0, height: 430.0 };
 
@@ -34,32 +33,34 @@ pub fn draw_svg(study: &PathStudy, units: UnitSystem) -> String {
     let budgets_top = PROFILE.bottom() + 120.0 + edges;
     let lines = study.budgets.talk_in.lines.len().max(study.budgets.talk_out.lines.len());
     let height = budgets_top + waterfall::height(lines) + 80.0;
-    // A drawing of some thousand pixels: the cut to whole pixels is safe.
-    let mut sheet = Sheet::new(WIDTH, height.ceil().clamp(1.0, 20_000.0) as u32);
-    head(&mut sheet, study, units);
-    profile::draw(&mut sheet, PROFILE, study, units);
+    let mut layout = SheetLayout::plot(WIDTH, height);
+    head(&mut layout, study, units);
+    let sheet = layout.sheet();
+    profile::draw(sheet, PROFILE, study, units);
     let gap = 90.0;
-    let half = (RIGHT - LEFT - gap) / 2.0;
+    let half = (sheet.whole().width - 2.0 * PLOT_BORDER - gap) / 2.0;
     for (left, budget) in
-        [(LEFT, &study.budgets.talk_in), (LEFT + half + gap, &study.budgets.talk_out)]
+        [(PLOT_BORDER, &study.budgets.talk_in), (PLOT_BORDER + half + gap, &study.budgets.talk_out)]
     {
-        waterfall::draw(&mut sheet, (left, budgets_top), half, study, budget);
+        waterfall::draw(sheet, (left, budgets_top), half, study, budget);
     }
-    let small = Lettering::new(18.0).quiet();
-    let note = format!(
-        "{} Levels are medians at the receiver's input.",
-        words::caveats(!study.profile.cover().is_empty()).join(" ")
+    layout.foot_from(
+        height - 36.0,
+        &Foot {
+            notes: &[],
+            caveats: &format!(
+                "{} Levels are medians at the receiver's input.",
+                words::caveats(!study.profile.cover().is_empty()).join(" ")
+            ),
+            care: &[],
+            made: None,
+            remark: None,
+        },
     );
-    sheet.text((LEFT, height - 36.0), &note, &small);
-    sheet.into_svg()
+    layout.into_svg()
 }
 
-fn head(sheet: &mut Sheet, study: &PathStudy, units: UnitSystem) {
-    let title = Lettering::new(48.0).bold();
-    let names = format!("{} to {}", study.from.name, study.to.name);
-    let names = fitted(&printable(&names), title.size, title.cut, RIGHT - LEFT);
-    sheet.text((LEFT, 104.0), &names, &title);
-    let second = Lettering::new(25.0).quiet();
+fn head(layout: &mut SheetLayout, study: &PathStudy, units: UnitSystem) {
     let facts = format!(
         "Channel {}  ·  {} at {:.0}° from true north  ·  method {}",
         study.channel,
@@ -67,12 +68,13 @@ fn head(sheet: &mut Sheet, study: &PathStudy, units: UnitSystem) {
         study.bearing.value(),
         words::method_of(study)
     );
-    let facts = fitted(&printable(&facts), second.size, second.cut, RIGHT - LEFT);
-    sheet.text((LEFT, 148.0), &facts, &second);
     let sentence = Lettering::new(29.0).bold().in_colour(palette::ACCENT);
-    let verdict = verdict(study);
-    let size = (sentence.size * (RIGHT - LEFT) / sentence.width(&verdict)).min(sentence.size);
-    sheet.text((LEFT, 200.0), &verdict, &Lettering { size, ..sentence });
+    layout.head(&Head {
+        title: &format!("{} to {}", study.from.name, study.to.name),
+        subtitle: &facts,
+        lead: &[(&verdict(study), sentence)],
+        figure: None,
+    });
 }
 
 /// What the link comes to, in one sentence.

@@ -7,15 +7,15 @@ use perchline_units::Metres;
 
 use super::cosite_tables::NEAR_ANTENNAS;
 use super::palette;
+use super::sheet_layout::{Foot, Head, SheetLayout};
 use super::svg_page::{Align, Frame, Lettering, Pen, Point, Sheet, render};
 use super::typeface::{fitted, printable};
 use super::{Provenance, ReportError};
 
 const WIDTH: u32 = 1400;
-const HEIGHT: u32 = 1500;
-const LEFT: f64 = 70.0;
+const HEIGHT: f64 = 1500.0;
 /// Where the roof is drawn.
-const DRAWING: Frame = Frame { left: LEFT, top: 190.0, width: 1260.0, height: 1000.0 };
+const DRAWING: Frame = Frame { left: 80.0, top: 190.0, width: 1240.0, height: 1000.0 };
 
 /// One antenna from above.
 struct Spot<'a> {
@@ -45,7 +45,7 @@ pub fn draw_svg(
     exposures: &[StationExposure],
     provenance: &Provenance,
 ) -> String {
-    let mut sheet = Sheet::new(WIDTH, HEIGHT);
+    let mut layout = SheetLayout::plot(WIDTH, HEIGHT);
     let spots: Vec<_> = roof
         .stations
         .iter()
@@ -58,18 +58,42 @@ pub fn draw_svg(
             })
         })
         .collect();
-    head(&mut sheet, plan, roof);
+    let name = roof.site.as_deref().unwrap_or("A roof");
+    layout.head(&Head {
+        title: &format!("{name} from above"),
+        subtitle: &format!(
+            "{}. Distances to keep from antennas while they may transmit.",
+            plan.event.name
+        ),
+        lead: &[],
+        figure: None,
+    });
+    let sheet = layout.sheet();
     let view = View::around(&spots);
     sheet.rectangle(DRAWING, 0.0, &Pen::line(palette::HAIRLINE, 2.0));
     for spot in &spots {
-        rings(&mut sheet, &view, spot);
+        rings(sheet, &view, spot);
     }
     for (index, spot) in spots.iter().enumerate() {
-        antenna(&mut sheet, &view, spot, index, plan.units);
+        antenna(sheet, &view, spot, index, plan.units);
     }
-    scale(&mut sheet, &view, plan.units);
-    foot(&mut sheet, provenance);
-    sheet.into_svg()
+    scale(sheet, &view, plan.units);
+    layout.foot_from(
+        DRAWING.bottom() + 50.0,
+        &Foot {
+            notes: &[],
+            caveats: "",
+            care: &[
+                "Whole line: nobody who has not been told goes nearer. Dashed line: nobody at all goes nearer while it may transmit.",
+                NEAR_ANTENNAS,
+                RESPONSIBILITY,
+                "No parapet, wall or machine is drawn: stay away from the edge, two people, never alone.",
+            ],
+            made: Some(&provenance.line_without_method()),
+            remark: None,
+        },
+    );
+    layout.into_svg()
 }
 
 /// Metres on the roof to pixels on the sheet; north is up.
@@ -110,17 +134,6 @@ impl View {
             self.middle.1 - (north - self.centre.1) * self.pixels_a_metre,
         )
     }
-}
-
-fn head(sheet: &mut Sheet, plan: &Plan, roof: &Roofmates) {
-    let title = Lettering::new(42.0).bold();
-    let name = roof.site.as_deref().unwrap_or("A roof");
-    let name = fitted(&printable(&format!("{name} from above")), title.size, title.cut, 1200.0);
-    sheet.text((LEFT, 92.0), &name, &title);
-    let second = Lettering::new(23.0).quiet();
-    let facts =
-        format!("{}. Distances to keep from antennas while they may transmit.", plan.event.name);
-    sheet.text((LEFT, 140.0), &fitted(&printable(&facts), 23.0, second.cut, 1260.0), &second);
 }
 
 fn rings(sheet: &mut Sheet, view: &View, spot: &Spot<'_>) {
@@ -180,20 +193,4 @@ fn scale(sheet: &mut Sheet, view: &View, units: UnitSystem) {
     sheet.line((right - 9.0, top + 16.0), (right, top), &Pen::line(palette::INK, 3.0));
     sheet.line((right + 9.0, top + 16.0), (right, top), &Pen::line(palette::INK, 3.0));
     sheet.text((right, top + 86.0), "N", &small.aligned(Align::Middle));
-}
-
-fn foot(sheet: &mut Sheet, provenance: &Provenance) {
-    let text = Lettering::new(21.0);
-    let mut y = DRAWING.bottom() + 50.0;
-    for line in [
-        "Whole line: nobody who has not been told goes nearer. Dashed line: nobody at all goes nearer while it may transmit.",
-        NEAR_ANTENNAS,
-        RESPONSIBILITY,
-        "No parapet, wall or machine is drawn: stay away from the edge, two people, never alone.",
-    ] {
-        y = sheet.paragraph((LEFT, y), line, &text, 1260.0, 29.0) + 4.0;
-    }
-    let small = Lettering::new(16.0).quiet();
-    let made = format!("{} {}, {}", provenance.program, provenance.version, provenance.made_at);
-    sheet.text((LEFT, f64::from(HEIGHT) - 30.0), &made, &small);
 }

@@ -4,7 +4,9 @@ use perchline_plan::{Plan, UnitSystem};
 use perchline_siting::spots::{Rank, Spot, SpotSearch, StandsOn};
 use perchline_units::Position;
 
-use super::tables::table;
+use super::map::spots::SpotMap;
+use super::outputs::{OutputError, Place};
+use super::tables::{made_with, table};
 use super::words::contact;
 
 /// What a search found: the list, how it compares with the plan's own sites,
@@ -46,6 +48,15 @@ pub fn spot_text(plan: &Plan, search: &SpotSearch) -> String {
         text += &site_lines(plan, first);
     }
     text
+}
+
+/// Writes each spot as lines for the plan, after what made them.
+pub(super) fn write_toml(content: &SpotMap<'_>, place: Place<'_>) -> Result<(), OutputError> {
+    let SpotMap { plan, search, provenance, .. } = *content;
+    let made = made_with(plan, provenance);
+    let made: String = made.lines().map(|line| format!("# {line}\n")).collect();
+    let lines: Vec<String> = search.spots.iter().map(|spot| site_lines(plan, spot)).collect();
+    place.bytes(format!("{made}\n{}", lines.join("\n")).as_bytes())
 }
 
 /// The lines that make a spot a site of the plan.

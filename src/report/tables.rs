@@ -5,6 +5,7 @@ use comfy_table::{Cell, CellAlignment, LineStyle, Table, TableStyle};
 use perchline_assessment::RoofConflict;
 use perchline_link::{Budget, NoiseSource, PathStudy};
 use perchline_plan::{AudioQuality, Plan, Remark, UnitSystem};
+use perchline_propagation::method;
 use perchline_siting::{PostScore, Ranking, Remedy, RouteScore, SiteScore, Stretch};
 use perchline_units::Metres;
 
@@ -38,7 +39,8 @@ pub fn made_with(plan: &Plan, provenance: &Provenance) -> String {
         error if error.value() > 0.0 => format!(", model error {error:.1}"),
         _ => String::new(),
     };
-    let climate = if provenance.method == "p1812" {
+    let counts_climate = method(provenance.method).is_some_and(|m| m.counted().climate);
+    let climate = if counts_climate {
         format!(", {} of the time, {}", provenance.time_percent, provenance.n0)
     } else {
         String::new()

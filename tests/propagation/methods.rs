@@ -12,10 +12,10 @@ use perchline::propagation::single_edge::SingleEdge;
 use perchline::propagation::spherical_earth::SphericalEarth;
 use perchline::propagation::three_edge::ThreeEdge;
 use perchline::propagation::{
-    Edge, EffectiveEarth, Ground, METHODS, Path, PathLoss, Profile, SweptForm, default_method,
-    knife_edge, method,
+    Climate, Counted, Edge, EffectiveEarth, Ground, METHODS, Obstructions, Path, PathLoss, Profile,
+    SweptForm, default_method, knife_edge, method, method_that_counts,
 };
-use perchline::units::{Megahertz, Metres, Polarization, SPEED_OF_LIGHT};
+use perchline::units::{Megahertz, Metres, Percent, Polarization, SPEED_OF_LIGHT};
 use proptest::prelude::*;
 
 /// An earth without bulge, for hand calculations.
@@ -90,6 +90,49 @@ fn names_ranges_and_swept_forms_are_those_of_the_docs() {
         assert_eq!(d.start().value()..=d.end().value(), lengths, "{name}");
     }
     assert_eq!(default_method().name(), "delta-bullington");
+}
+
+/// What docs/methods.md says that each method counts; no two count the same.
+#[test]
+fn methods_state_what_they_count() {
+    let horizons = Counted::edges(Obstructions::Horizons);
+    for (name, counted) in [
+        ("delta-bullington", horizons.and_smooth_earth()),
+        ("bullington", horizons),
+        ("three-edge", Counted::edges(Obstructions::WorstAndSides)),
+        ("epstein-peterson", Counted::edges(Obstructions::EveryRidge)),
+        ("single-edge", Counted::edges(Obstructions::Worst)),
+        ("free-space", Counted::DISTANCE),
+        ("p1812", horizons.and_smooth_earth().and_climate()),
+    ] {
+        assert_eq!(method(name).unwrap().counted(), counted, "{name}");
+        assert_eq!(method_that_counts(counted).map(|m| m.name()), Some(name));
+    }
+    assert!(method_that_counts(Counted::DISTANCE.and_climate()).is_none());
+}
+
+/// Losses bear out what is stated: over a ridge a method notes edges if it counts
+/// obstructions; low over level ground it comes to more than the method that
+/// counts the same but no smooth earth; and a loss that holds for less of the time
+/// is another one where the climate counts.
+#[test]
+fn losses_bear_out_what_is_stated() {
+    let ridge = profile(&[(0.0, 100.0), (3000.0, 140.0), (8000.0, 100.0)]);
+    let level: Vec<_> = (0..=200).map(|i| (f64::from(i) * 400.0, 0.0)).collect();
+    let level = profile(&level);
+    let low = Path::new(&level, Metres::new(2.0), Metres::new(2.0), TWO_METRES);
+    let seldom = Climate { time: Percent::new(1.0), ..Climate::DEFAULT };
+    for method in METHODS {
+        let (name, counted) = (method.name(), method.counted());
+        let (_, edges) = run(*method, &bare(&ridge));
+        assert_eq!(edges.is_empty(), counted.obstructions == Obstructions::None, "{name}");
+        let loss = run(*method, &low).0;
+        let rough = method_that_counts(Counted::edges(counted.obstructions)).unwrap();
+        let smooth = loss - run(rough, &low).0;
+        assert_eq!(smooth > 1.0, counted.smooth_earth, "{name}: {smooth}");
+        let moved = (run(*method, &low.with_climate(seldom).unwrap()).0 - loss).abs();
+        assert_eq!(moved > 1.0, counted.climate, "{name}: {moved}");
+    }
 }
 
 /// One sharp edge, 40 m over the line, 3 km and 5 km from its ends.

@@ -10,4 +10,5 @@ mod browser;
 mod docs_figures;
 mod drawings;
 mod main_job;
+mod outputs;
 mod statements;

@@ -3,7 +3,7 @@
 use std::ops::RangeInclusive;
 
 use crate::short_range::{LEAST, Reach};
-use crate::{Edge, Excess, Path, PathLoss, free_space};
+use crate::{Counted, Edge, Excess, Obstructions, Path, PathLoss, free_space};
 use perchline_units::{Db, Megahertz, Metres};
 
 /// P.1812, and below 300 m the near models of
@@ -41,6 +41,10 @@ impl PathLoss for P1812 {
     /// From where the near models hold: P.1812 itself is given from 250 m.
     fn valid_distance(&self) -> RangeInclusive<Metres> {
         LEAST..=Metres::new(3_000_000.0)
+    }
+
+    fn counted(&self) -> Counted {
+        Counted::edges(Obstructions::Horizons).and_smooth_earth().and_climate()
     }
 
     /// The basic transmission loss less free space. The Recommendation rounds

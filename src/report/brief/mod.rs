@@ -23,15 +23,18 @@ use perchline_plan::{Channel, Plan, Remark};
 use perchline_power::{CrewNeeds, StationBudget};
 use perchline_siting::direct::DirectNet;
 use perchline_siting::{Aid, Ranking, SiteScore};
+use perchline_terrain::Terrain;
 use perchline_units::Position;
 
+use super::map::MapContent;
 use super::{Provenance, words};
 
 pub use contacts::ContactLine;
-pub use exchange::{gpx_file, kml_file, kmz_file, tables};
-pub use page::page;
-pub use picture::Pictures;
-pub use sheets::{Paper, sheets_pdf, sheets_svg};
+pub(super) use exchange::{write_geopackage, write_gpx, write_kml, write_kmz};
+pub(super) use page::write_page;
+pub(super) use picture::write_png;
+pub use sheets::Paper;
+pub(super) use sheets::{write_a4, write_letter};
 pub use text::brief_text;
 
 /// What a briefing is made from.
@@ -57,6 +60,21 @@ pub struct BriefInputs<'a> {
     pub remarks: &'a [Remark],
     /// What it was made with.
     pub provenance: &'a Provenance,
+}
+
+/// What the files of a briefing are made from.
+#[derive(Clone, Copy)]
+pub struct BriefContent<'a> {
+    /// What the briefing says.
+    pub brief: &'a Brief,
+    /// What it says it of.
+    pub inputs: &'a BriefInputs<'a>,
+    /// The map of the relay's site.
+    pub map: &'a MapContent<'a>,
+    /// The plan's terrain.
+    pub terrain: &'a Terrain,
+    /// The papers to lay sheets out for.
+    pub papers: &'a [Paper],
 }
 
 /// Everything that a briefing says, in words.

@@ -5,15 +5,21 @@ use base64::Engine as _;
 use geo::{LineString, Simplify};
 
 use crate::layers::{Layers, Packing, png};
-use crate::map::layout::MapFrame;
-use crate::map::{MapContent, marks, names};
+use crate::map::georeference::MapFrame;
+use crate::map::{MapContent, draw_for_print, marks, names};
+use crate::outputs::{OutputError, Place};
 use crate::svg_page::{Frame, Sheet, render_clear};
 use crate::{ReportError, words};
 use perchline_link::Outcome;
 use perchline_terrain::Terrain;
 use perchline_units::Position;
 
-use super::plain;
+use super::{BriefContent, plain};
+
+/// Writes the map of the relay's site to print, or to show.
+pub(crate) fn write_png(content: &BriefContent<'_>, place: Place<'_>) -> Result<(), OutputError> {
+    place.bytes(&draw_for_print(content.map)?)
+}
 
 /// Longer sides in pixels that are tried: 200 an inch on a sheet, and a phone may
 /// zoom in.

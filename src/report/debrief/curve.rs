@@ -1,8 +1,8 @@
 //! The plot of what worked against what was predicted.
 
 use crate::palette::{ACCENT, HAIRLINE, INK, PAPER, QUIET};
+use crate::sheet_layout::{Foot, Head, SheetLayout};
 use crate::svg_page::{Align, Frame, Lettering, Pen, Point, Sheet, render};
-use crate::typeface::{fitted, printable};
 use crate::{Provenance, ReportError};
 use perchline_heard::estimate::Bin;
 use perchline_plan::Plan;
@@ -11,10 +11,10 @@ use super::Debrief;
 use super::tables::verdict;
 
 const WIDTH: u32 = 1600;
-const HEIGHT: u32 = 1500;
+const HEIGHT: f64 = 1560.0;
 const PLOT: Frame = Frame { left: 200.0, top: 260.0, width: 1000.0, height: 1000.0 };
 
-/// The plot as a PNG of 1600 by 1500 pixels.
+/// The plot as a PNG of 1600 by 1560 pixels.
 ///
 /// # Errors
 /// [`ReportError`] when the picture cannot be made.
@@ -23,38 +23,41 @@ pub fn draw(
     debrief: &Debrief,
     provenance: &Provenance,
 ) -> Result<Vec<u8>, ReportError> {
-    let mut sheet = Sheet::new(WIDTH, HEIGHT);
-    let title = Lettering::new(48.0).bold();
-    sheet.text((80.0, 104.0), "What worked against what was predicted", &title);
-    let second = Lettering::new(25.0).quiet();
+    let mut layout = SheetLayout::plot(WIDTH, HEIGHT);
     let facts = format!(
         "{}  ·  {} reports  ·  method {}",
         plan.event.name,
         debrief.compared.len(),
         provenance.method
     );
-    sheet.text(
-        (80.0, 148.0),
-        &fitted(&printable(&facts), second.size, second.cut, 1440.0),
-        &second,
-    );
-    let caption = "Share of reports that worked; bars: where it lies in 95 of 100 cases (Wilson)";
-    sheet.text((80.0, 214.0), caption, &Lettering::new(25.0).bold());
-    axes(&mut sheet);
+    layout.head(&Head {
+        title: "What worked against what was predicted",
+        subtitle: &facts,
+        lead: &[(
+            "Share of reports that worked; bars: where it lies in 95 of 100 cases (Wilson)",
+            Lettering::new(25.0).bold(),
+        )],
+        figure: None,
+    });
+    let sheet = layout.sheet();
+    axes(sheet);
     let learned = &debrief.learned;
-    series(&mut sheet, &learned.curve.bins, Mark::Published);
+    series(sheet, &learned.curve.bins, Mark::Published);
     if learned.calibration.is_some() {
-        series(&mut sheet, &learned.corrected.bins, Mark::Corrected);
+        series(sheet, &learned.corrected.bins, Mark::Corrected);
     }
-    legend(&mut sheet, learned.calibration.is_some());
-    sheet.paragraph(
-        (80.0, PLOT.bottom() + 150.0),
-        &verdict(debrief),
-        &Lettering::new(22.0),
-        1440.0,
-        30.0,
+    legend(sheet, learned.calibration.is_some());
+    layout.foot_from(
+        PLOT.bottom() + 150.0,
+        &Foot {
+            notes: &[],
+            caveats: "",
+            care: &[&verdict(debrief)],
+            made: Some(&provenance.line()),
+            remark: None,
+        },
     );
-    render(&sheet.into_svg())
+    render(&layout.into_svg())
 }
 
 /// Which predictions a series is of.

@@ -6,12 +6,11 @@ use std::collections::HashSet;
 use ndarray::Array2;
 
 use crate::basemap;
-use crate::map::layout::{LEFT, MapFrame, RIGHT, SHEET_HEIGHT, SHEET_WIDTH, SIDE_LEFT};
-use crate::map::marks;
-use crate::map::{footprints, last_lines, title};
+use crate::map::georeference::MapFrame;
+use crate::map::{footprints, frame, marks};
 use crate::palette::{ACCENT, INK, PAPER};
+use crate::sheet_layout::{Foot, Head, SheetLayout, Side};
 use crate::svg_page::{Lettering, Pen, Point, Sheet, outline, render};
-use crate::typeface::{fitted, printable};
 use crate::{Provenance, ReportError, words};
 use perchline_coverage::Coverage;
 use perchline_heard::compare::{Agreement, Compared};
@@ -41,6 +40,9 @@ pub struct ReportMap<'a> {
 /// Radius of a mark.
 const RADIUS: f64 = 11.0;
 
+/// Reports against the prediction that are listed beside the map.
+const LISTED: usize = 14;
+
 /// Marks of a kind that are all drawn.
 const MANY: usize = 1000;
 
@@ -54,16 +56,38 @@ const HIDES: f64 = 3.0;
 /// projected, or the picture cannot be made.
 pub fn draw(content: &ReportMap<'_>) -> Result<Vec<u8>, ReportError> {
     let map = MapFrame::fit(&content.coverage.grid)?;
+    let mut layout = SheetLayout::map();
+    layout.head(&Head {
+        title: &content.plan.event.name,
+        subtitle: "What was heard, against what was predicted",
+        lead: &[(
+            &format!("Channel {} from {}", content.channel, content.site),
+            Lettering::new(29.0).bold(),
+        )],
+        figure: None,
+    });
+    let off = on_the_map(layout.sheet(), content, &map)?;
+    side(&mut layout.side(), content, off);
+    layout.foot(&Foot {
+        notes: &[
+            "Tints: coverage as predicted, in the colours of its own map. A contact is likely from 80 of 100 spots on."
+                .to_owned(),
+        ],
+        caveats: &words::caveats(content.plan.is_covered()).join(" "),
+        care: &[],
+        made: Some(&content.provenance.line()),
+        remark: None,
+    });
+    render(&layout.into_svg())
+}
+
+/// Draws the coverage and on it what was heard; returns how many reports lie off it.
+fn on_the_map(
+    sheet: &mut Sheet,
+    content: &ReportMap<'_>,
+    map: &MapFrame,
+) -> Result<usize, ReportError> {
     let frame = map.frame();
-    let mut sheet = Sheet::new(SHEET_WIDTH, SHEET_HEIGHT);
-    title(&mut sheet, &content.plan.event.name, SIDE_LEFT - 60.0 - LEFT);
-    let line = Lettering::new(29.0);
-    let what = format!(
-        "What was heard of channel {} from {}, against what was predicted",
-        content.channel, content.site
-    );
-    sheet.text((LEFT, 210.0), &fitted(&printable(&what), line.size, line.cut, RIGHT - LEFT), &line);
-    sheet.line((LEFT, 236.0), (RIGHT, 236.0), &Pen::line(INK, 2.0));
     // The frame has whole pixels, a few thousand at most.
     let picture = basemap::paint(
         content.coverage,
@@ -73,7 +97,7 @@ pub fn draw(content: &ReportMap<'_>) -> Result<Vec<u8>, ReportError> {
         frame.height as u32,
     )?;
     sheet.image(frame, &picture)?;
-    footprints::draw(&mut sheet, content.terrain.buildings(), &map)?;
+    footprints::draw(sheet, content.terrain.buildings(), map)?;
     for route in &content.plan.routes {
         let path = outline(map.along(&route.line)?, false);
         sheet.path_within(frame, &path, &Pen::line(PAPER, 6.0));
@@ -91,16 +115,14 @@ pub fn draw(content: &ReportMap<'_>) -> Result<Vec<u8>, ReportError> {
             if inside { marks.push((at, one.heard == Some(true))) } else { off += 1 }
         }
         for (at, heard) in thinned(marks) {
-            mark(&mut sheet, at, kind, heard);
+            mark(sheet, at, kind, heard);
         }
     }
     if let Some(site) = content.plan.sites.iter().find(|s| s.name == content.site) {
-        marks::site(&mut sheet, map.at(site.at)?, 18.0);
+        marks::site(sheet, map.at(site.at)?, 18.0);
     }
-    sheet.rectangle(frame, 0.0, &Pen::line(INK, 2.4));
-    side(&mut sheet, content, off);
-    foot(&mut sheet, content);
-    render(&sheet.into_svg())
+    frame::draw(sheet, map, content.plan.units, 0)?;
+    Ok(off)
 }
 
 /// Marks without those that later ones of their kind hide, where there are more
@@ -144,11 +166,8 @@ fn mark(sheet: &mut Sheet, (x, y): Point, kind: Agreement, heard: bool) {
     sheet.path(&outline(path, true), &pen);
 }
 
-fn side(sheet: &mut Sheet, content: &ReportMap<'_>, off: usize) {
-    let bold = Lettering::new(25.0).bold();
-    let line = Lettering::new(23.0);
-    let mut y = 330.0;
-    sheet.text((SIDE_LEFT, y), "How to read the marks", &bold);
+fn side(side: &mut Side<'_>, content: &ReportMap<'_>, off: usize) {
+    side.heading("How to read the marks", "");
     let count = |kind: Agreement, heard: bool| {
         content
             .compared
@@ -164,58 +183,38 @@ fn side(sheet: &mut Sheet, content: &ReportMap<'_>, off: usize) {
         (Agreement::Open, true, "good; it could have gone either way"),
         (Agreement::Open, false, "not good, or open; either way"),
     ] {
-        y += 46.0;
-        mark(sheet, (SIDE_LEFT + 16.0, y - 8.0), kind, heard);
-        sheet.text((SIDE_LEFT + 48.0, y), &format!("{} {text}", count(kind, heard)), &line);
+        let text = format!("{} {text}", count(kind, heard));
+        side.mark(|sheet, at| mark(sheet, at, kind, heard), &text);
     }
-    y += 70.0;
-    sheet.text((SIDE_LEFT, y), "Against the prediction", &bold);
+    side.skip(39.0);
+    side.heading("Against the prediction", "");
+    side.skip(-16.0);
     let mut worse: Vec<&Compared> =
         content.compared.iter().filter(|c| c.agreement == Agreement::Worse).copied().collect();
     worse.sort_by(|a, b| b.predicted_heard.total_cmp(&a.predicted_heard));
+    let (line, small) = (Lettering::new(23.0), Lettering::new(19.0));
     if worse.is_empty() {
-        y += 38.0;
-        sheet.text((SIDE_LEFT, y), "Nothing.", &line);
+        side.line("Nothing.", &line, 38.0);
     }
-    for one in worse.iter().take(14) {
-        y += 38.0;
+    for one in worse.iter().take(LISTED) {
         let text = format!(
             "{}, {}: predicted {} %",
             one.place,
             words::way(one.direction),
             words::hundredths(one.predicted_heard)
         );
-        let text = fitted(&printable(&text), line.size, line.cut, RIGHT - SIDE_LEFT);
-        sheet.text((SIDE_LEFT, y), &text, &line);
+        side.line(&text, &line, 38.0);
         if let Some(reason) = one.because.first() {
-            y += 27.0;
-            let small = Lettering::new(19.0).quiet();
-            let reason = fitted(&printable(reason), small.size, small.cut, RIGHT - SIDE_LEFT);
-            sheet.text((SIDE_LEFT, y), &reason, &small);
+            side.line(reason, &small.quiet(), 27.0);
         }
     }
-    let rest = worse.len().saturating_sub(14);
-    if rest > 0 || off > 0 {
-        y += 40.0;
-        let small = Lettering::new(19.0).oblique();
-        let mut text = String::new();
-        if rest > 0 {
-            text += &format!("{rest} more in the tables. ");
-        }
-        if off > 0 {
-            text += &format!("{off} reports lie off this map.");
-        }
-        sheet.text((SIDE_LEFT, y), &text, &small);
+    let mut text = String::new();
+    let rest = worse.len().saturating_sub(LISTED);
+    if rest > 0 {
+        text += &format!("{rest} more in the tables. ");
     }
-}
-
-fn foot(sheet: &mut Sheet, content: &ReportMap<'_>) {
-    let provenance = content.provenance;
-    let made = format!(
-        "Made {} with Perchline {}, method {}",
-        provenance.made_at, provenance.version, provenance.method
-    );
-    let tints = "Tints: coverage as predicted, in the colours of its own map. A contact is likely \
-                 from 80 of 100 spots on.";
-    last_lines(sheet, content.plan.is_covered(), tints, &made);
+    if off > 0 {
+        text += &format!("{off} reports lie off this map.");
+    }
+    side.line(&text, &small.oblique(), 40.0);
 }

@@ -7,7 +7,7 @@ use crate::palette::{PAPER, QUIET};
 use crate::svg_page::{Pen, Sheet, outline};
 use perchline_terrain::Building;
 
-use super::layout::MapFrame;
+use super::georeference::MapFrame;
 
 /// A house too small to be drawn by this many pixels is left to the tint.
 const LEAST: f64 = 2.0;

@@ -8,7 +8,7 @@ use perchline_plan::UnitSystem;
 use perchline_units::METRES_PER_MILE;
 use perchline_units::{Degrees, METRES_PER_FOOT, Metres};
 
-use super::layout::MapFrame;
+use super::georeference::MapFrame;
 
 /// Points along an edge between which a meridian or parallel is looked for.
 const SAMPLES: usize = 128;

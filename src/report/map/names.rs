@@ -10,7 +10,7 @@ use crate::typeface::{fitted, printable};
 use crate::words;
 use perchline_units::Position;
 
-use super::layout::MapFrame;
+use super::georeference::MapFrame;
 use super::marks::{self, POST_RADIUS, SITE_RADIUS};
 use super::{MapContent, inset};
 

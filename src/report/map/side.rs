@@ -3,43 +3,32 @@
 use crate::ReportError;
 use crate::basemap::swatch;
 use crate::palette::{ACCENT, HAIRLINE, INK};
-use crate::svg_page::{Align, Frame, Lettering, Pen, Sheet};
+use crate::sheet_layout::{Marked, Side};
+use crate::svg_page::{Align, Frame, Lettering, Pen, Point, Sheet};
 use crate::typeface::{fitted, printable};
 use crate::words;
 use perchline_link::Outcome;
 
 use super::MapContent;
-use super::layout::{RIGHT, SIDE_LEFT};
 use super::marks;
 use super::names::ROUTE_DASHES;
 
 /// The lower edge of the column.
 const BOTTOM: f64 = 1568.0;
-/// Row height of the legend.
-const LEGEND_ROW: f64 = 39.0;
 /// Rows of the list are no higher and no lower than this.
 const ROWS: (f64, f64) = (22.5, 37.0);
 /// Room of a heading in rows.
 const HEADING_ROWS: f64 = 1.7;
 
 /// Draws the column.
-pub fn draw(sheet: &mut Sheet, content: &MapContent<'_>) -> Result<(), ReportError> {
-    let top = legend(sheet, content)?;
-    lists(sheet, content, top);
+pub fn draw(side: &mut Side<'_>, content: &MapContent<'_>) -> Result<(), ReportError> {
+    legend(side, content)?;
+    lists(side, content);
     Ok(())
 }
 
-fn heading(sheet: &mut Sheet, y: f64, text: &str, note: &str) {
-    sheet.text((SIDE_LEFT, y), text, &Lettering::new(25.0).bold());
-    let small = Lettering::new(18.0).quiet().aligned(Align::Right);
-    sheet.text((RIGHT, y), note, &small);
-}
-
-fn legend(sheet: &mut Sheet, content: &MapContent<'_>) -> Result<f64, ReportError> {
-    let mut y = 286.0;
-    heading(sheet, y, "How to read the map", "");
-    y += 16.0;
-    let line = Lettering::new(23.0);
+fn legend(side: &mut Side<'_>, content: &MapContent<'_>) -> Result<(), ReportError> {
+    side.heading("How to read the map", "");
     let unknown = content.coverage.unknown_cells > 0
         || content.site.posts.iter().any(|p| p.outcome == Outcome::Unknown);
     let mut better = None;
@@ -53,31 +42,25 @@ fn legend(sheet: &mut Sheet, content: &MapContent<'_>) -> Result<f64, ReportErro
             continue;
         }
         better = from;
-        let patch = Frame { left: SIDE_LEFT, top: y + 5.0, width: 56.0, height: 29.0 };
-        sheet.image(patch, &swatch(outcome, 56, 29))?;
-        sheet.rectangle(patch, 0.0, &Pen::line(INK, 1.2));
-        marks::post(sheet, (SIDE_LEFT + 84.0, y + 19.5), outcome);
         let meaning = words::legend(outcome, content.coverage.reliability);
-        sheet.text((SIDE_LEFT + 112.0, y + 27.5), &meaning, &line);
-        y += LEGEND_ROW;
+        side.tint_and_mark(
+            |width, height| swatch(outcome, width, height),
+            |sheet, at| marks::post(sheet, at, outcome),
+            &meaning,
+        )?;
     }
-    y += 6.0;
-    let third = (RIGHT - SIDE_LEFT) / 3.0;
-    marks::site(sheet, (SIDE_LEFT + 18.0, y + 19.0), 18.0);
+    side.skip(6.0);
     let station = super::capital(super::station(content));
-    sheet.text((SIDE_LEFT + 46.0, y + 27.0), &station, &line);
+    let relay: &dyn Fn(&mut Sheet, Point) = &|sheet, at| marks::site(sheet, at, 18.0);
+    let mut row: Vec<Marked<'_>> = vec![(relay, &station)];
     if !content.plan.areas.is_empty() {
-        let x = SIDE_LEFT + third;
-        let outline = Frame { left: x, top: y + 7.0, width: 34.0, height: 24.0 };
-        sheet.rectangle(outline, 4.0, &Pen::line(INK, 3.4));
-        sheet.text((x + 46.0, y + 27.0), "Staging area", &line);
+        row.push((&area_mark, "Staging area"));
     }
     if !content.plan.routes.is_empty() {
-        let x = SIDE_LEFT + 2.0 * third + 20.0;
-        sheet.line((x, y + 19.0), (x + 40.0, y + 19.0), &Pen::line(ACCENT, 5.0));
-        sheet.text((x + 54.0, y + 27.0), "Route", &line);
+        row.push((&route_mark, "Route"));
     }
-    y += 44.0;
+    side.marks(&row);
+    side.skip(23.0);
     let mut note =
         "Of 100 spots around a place so many should hear and be heard, by this prediction. \
          Mark: the post. Tint: a radio carried as usual at the middle of each square."
@@ -85,12 +68,25 @@ fn legend(sheet: &mut Sheet, content: &MapContent<'_>) -> Result<f64, ReportErro
     if !content.buildings.is_empty() {
         note.push_str(" White: houses; inside them radios do worse than on the street.");
     }
-    let small = Lettering::new(18.0).quiet();
-    Ok(sheet.paragraph((SIDE_LEFT, y + 18.0), &note, &small, RIGHT - SIDE_LEFT, 23.0) + 14.0)
+    side.paragraph(&note, &Lettering::new(18.0).quiet(), 23.0);
+    side.skip(39.0);
+    Ok(())
+}
+
+fn area_mark(sheet: &mut Sheet, (x, y): Point) {
+    let outline = Frame { left: x - 17.0, top: y - 12.0, width: 34.0, height: 24.0 };
+    sheet.rectangle(outline, 4.0, &Pen::line(INK, 3.4));
+}
+
+fn route_mark(sheet: &mut Sheet, (x, y): Point) {
+    sheet.line((x - 18.0, y), (x + 20.0, y), &Pen::line(ACCENT, 5.0));
 }
 
 /// Where the rows of the list go.
+#[derive(Clone, Copy)]
 struct Rows {
+    left: f64,
+    right: f64,
     top: f64,
     height: f64,
     size: f64,
@@ -107,13 +103,16 @@ impl Rows {
         self.middle(line) + self.size * 0.36
     }
 
-    fn rule(&self, sheet: &mut Sheet, line: usize, left: f64, width: f64) {
+    /// A hairline below a row.
+    fn rule(&self, sheet: &mut Sheet, line: usize) {
         let y = self.middle(line) + self.height / 2.0;
-        sheet.line((left, y), (left + width, y), &Pen::line(HAIRLINE, 1.0));
+        sheet.line((self.left, y), (self.right, y), &Pen::line(HAIRLINE, 1.0));
     }
 }
 
-fn lists(sheet: &mut Sheet, content: &MapContent<'_>, top: f64) {
+fn lists(side: &mut Side<'_>, content: &MapContent<'_>) {
+    // The base line of the heading is what is reached; its letters stand above.
+    let top = side.y() - 25.0;
     let posts = content.site.posts.len();
     let shares = content.site.areas.len() + content.site.routes.len();
     // Areas and routes give way to posts: beyond six the rest is counted only.
@@ -128,24 +127,26 @@ fn lists(sheet: &mut Sheet, content: &MapContent<'_>, top: f64) {
     let height = (room / (HEADING_ROWS + wanted as f64 + share_rows)).clamp(ROWS.0, ROWS.1);
     let size = (height * 0.66).min(23.0);
 
-    let any_must = content.site.posts.iter().any(|p| p.must);
-    heading(sheet, top + 25.0, "Posts", if grouped { "" } else { "of 100 spots" });
-    if any_must && !grouped {
-        let small = Lettering::new(18.0).quiet();
-        sheet.text((SIDE_LEFT + 95.0, top + 25.0), "* must work", &small);
+    if content.site.posts.iter().any(|p| p.must) && !grouped {
+        let at = (side.left() + 95.0, side.y());
+        side.sheet().text(at, "* must work", &Lettering::new(18.0).quiet());
     }
-    let rows = Rows { top: top + 21.0 + height * (HEADING_ROWS - 1.0), height, size };
+    side.heading("Posts", if grouped { "" } else { "of 100 spots" });
+    let top = top + 21.0 + height * (HEADING_ROWS - 1.0);
+    let rows = Rows { left: side.left(), right: side.right(), top, height, size };
     let used = if grouped {
         // Whole rows that fit between the heading and the shares, a few at most.
         let fits = (room / height - share_rows - HEADING_ROWS).floor().max(2.0) as usize;
-        grouped_list(sheet, &groups, content.coverage.reliability, &rows, fits)
+        grouped_list(side.sheet(), &groups, content.coverage.reliability, &rows, fits)
     } else {
-        single_list(sheet, content, &rows);
+        single_list(side.sheet(), content, &rows);
         posts
     };
     if shares > 0 {
-        let top = rows.top + (used as f64 + 0.9) * height;
-        share_list(sheet, content, top, height, size, shown_shares);
+        let top = rows.top + (used as f64 + 0.9) * height + 14.0;
+        side.skip(top - side.y());
+        side.heading("Areas and routes", "share that works both ways");
+        share_list(side.sheet(), content, &Rows { top: top + height * 0.45, ..rows }, shown_shares);
     }
 }
 
@@ -157,16 +158,16 @@ fn single_list(sheet: &mut Sheet, content: &MapContent<'_>, rows: &Rows) {
         .map(|o| plain.width(words::short(*o)).max(plain.bold().width(words::short(*o))))
         .fold(0.0, f64::max);
     let count = plain.bold().width("99") + 14.0;
-    let mark_x = RIGHT - count - widest - 26.0;
+    let mark_x = rows.right - count - widest - 26.0;
     for (index, post) in content.site.posts.iter().enumerate() {
         let lettering = if post.outcome.works() { plain } else { plain.bold() };
-        rows.rule(sheet, index, SIDE_LEFT, RIGHT - SIDE_LEFT);
+        rows.rule(sheet, index);
         let name = if post.must { format!("{} *", post.post) } else { post.post.clone() };
-        numbered(sheet, rows, index, index + 1, SIDE_LEFT, &name, mark_x - 22.0, &lettering);
+        numbered(sheet, rows, index, index + 1, rows.left, &name, mark_x - 22.0, &lettering);
         marks::post(sheet, (mark_x, rows.middle(index)), post.outcome);
         sheet.text((mark_x + 24.0, rows.base(index)), words::short(post.outcome), &lettering);
         let spots = post.probability.map_or("?".to_owned(), words::hundredths);
-        sheet.text((RIGHT, rows.base(index)), &spots, &lettering.aligned(Align::Right));
+        sheet.text((rows.right, rows.base(index)), &spots, &lettering.aligned(Align::Right));
     }
 }
 
@@ -180,7 +181,7 @@ fn grouped_list(
     fits: usize,
 ) -> usize {
     let gap = 20.0;
-    let width = (RIGHT - SIDE_LEFT - gap) / 2.0;
+    let width = (rows.right - rows.left - gap) / 2.0;
     let plain = Lettering::new(rows.size);
     let total: usize = groups.iter().map(|(_, posts)| posts.len()).sum();
     let needed: usize = groups.iter().map(|(_, posts)| 1 + posts.len().div_ceil(2)).sum();
@@ -190,14 +191,14 @@ fn grouped_list(
         if line + 1 >= last {
             break;
         }
-        marks::post(sheet, (SIDE_LEFT + 16.0, rows.middle(line)), *outcome);
+        marks::post(sheet, (rows.left + 16.0, rows.middle(line)), *outcome);
         let title = format!("{} ({})", words::legend(*outcome, reliability), posts.len());
-        sheet.text((SIDE_LEFT + 42.0, rows.base(line)), &title, &plain.bold());
-        rows.rule(sheet, line, SIDE_LEFT, RIGHT - SIDE_LEFT);
+        sheet.text((rows.left + 42.0, rows.base(line)), &title, &plain.bold());
+        rows.rule(sheet, line);
         line += 1;
         let deep = posts.len().div_ceil(2).min(last - line);
         for (index, (number, name)) in posts.iter().take(deep * 2).enumerate() {
-            let left = SIDE_LEFT + (index / deep.max(1)) as f64 * (width + gap);
+            let left = rows.left + (index / deep.max(1)) as f64 * (width + gap);
             let row = line + index % deep.max(1);
             numbered(sheet, rows, row, *number, left, name, left + width, &plain);
             listed += 1;
@@ -206,7 +207,7 @@ fn grouped_list(
     }
     if listed < total {
         let text = format!("and {} more: see the table of results", total - listed);
-        sheet.text((SIDE_LEFT + 42.0, rows.base(line)), &text, &plain.oblique());
+        sheet.text((rows.left + 42.0, rows.base(line)), &text, &plain.oblique());
         line += 1;
     }
     line
@@ -245,34 +246,20 @@ fn by_outcome<'a>(content: &MapContent<'a>) -> Vec<(Outcome, Vec<(usize, &'a str
         .collect()
 }
 
-fn share_list(
-    sheet: &mut Sheet,
-    content: &MapContent<'_>,
-    top: f64,
-    row: f64,
-    size: f64,
-    shown: usize,
-) {
-    let mut y = top + 14.0;
-    heading(sheet, y, "Areas and routes", "share that works both ways");
-    y += row * 0.45;
+fn share_list(sheet: &mut Sheet, content: &MapContent<'_>, rows: &Rows, shown: usize) {
+    let Rows { left, right, size, .. } = *rows;
     let lettering = Lettering::new(size);
     let areas = content.site.areas.iter().map(|s| (s, None));
     let routes = content.site.routes.iter().enumerate().map(|(i, r)| (&r.share, Some((i, r))));
     let all: Vec<_> = areas.chain(routes).collect();
     for (line, (score, route)) in all.iter().take(shown).enumerate() {
-        let middle = y + (line as f64 + 0.5) * row;
-        let base = middle + size * 0.36;
+        let (middle, base) = (rows.middle(line), rows.base(line));
         if let Some((index, _)) = route {
             let dash = ROUTE_DASHES.get(index % ROUTE_DASHES.len()).copied().unwrap_or_default();
-            sheet.line(
-                (SIDE_LEFT, middle),
-                (SIDE_LEFT + 32.0, middle),
-                &Pen::line(ACCENT, 4.0).dashed(dash),
-            );
+            let pen = Pen::line(ACCENT, 4.0).dashed(dash);
+            sheet.line((left, middle), (left + 32.0, middle), &pen);
         } else {
-            let outline =
-                Frame { left: SIDE_LEFT + 5.0, top: middle - 7.0, width: 22.0, height: 14.0 };
+            let outline = Frame { left: left + 5.0, top: middle - 7.0, width: 22.0, height: 14.0 };
             sheet.rectangle(outline, 3.0, &Pen::line(INK, 2.4));
         }
         let mut text = words::percent(score.share);
@@ -287,29 +274,10 @@ fn share_list(
         if line + 1 == shown && all.len() > shown {
             text = format!("{text}   (+ {} more in the table)", all.len() - shown);
         }
-        let room = RIGHT - SIDE_LEFT - 42.0 - lettering.width(&text) - 20.0;
+        let room = right - left - 42.0 - lettering.width(&text) - 20.0;
         let name = fitted(&printable(&score.name), size, lettering.cut, room);
-        sheet.text((SIDE_LEFT + 42.0, base), &name, &lettering);
-        sheet.text((RIGHT, base), &text, &lettering.aligned(Align::Right));
-        sheet.line(
-            (SIDE_LEFT, middle + row / 2.0),
-            (RIGHT, middle + row / 2.0),
-            &Pen::line(HAIRLINE, 1.0),
-        );
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn the_legend_fits_its_column() {
-        for outcome in Outcome::ALL {
-            for reliability in [0.5, 0.95, 0.975, 0.999] {
-                let width = Lettering::new(23.0).width(&words::legend(outcome, reliability));
-                assert!(width <= RIGHT - SIDE_LEFT - 112.0, "{outcome:?} takes {width:.0} pixels");
-            }
-        }
+        sheet.text((left + 42.0, base), &name, &lettering);
+        sheet.text((right, base), &text, &lettering.aligned(Align::Right));
+        rows.rule(sheet, line);
     }
 }

@@ -5,9 +5,11 @@ use ndarray::Array2;
 
 use crate::basemap::Light;
 use crate::labels::{Ground, Wish, place};
-use crate::palette::{self, ACCENT, HAIRLINE, INK, PAPER, QUIET, RELIEF_SWING};
+use crate::outputs::{OutputError, Place};
+use crate::palette::{self, ACCENT, INK, PAPER, QUIET, RELIEF_SWING};
+use crate::sheet_layout::{Figure, Foot, Head, SheetLayout, Side};
 use crate::spot_tables::stands_on;
-use crate::svg_page::{Align, Frame, Lettering, Pen, Point, Sheet, outline, render};
+use crate::svg_page::{Align, Lettering, Pen, Point, Sheet, outline, render};
 use crate::typeface::{fitted, printable};
 use crate::words;
 use crate::{Provenance, ReportError};
@@ -16,9 +18,9 @@ use perchline_plan::Plan;
 use perchline_siting::spots::{Field, SpotSearch, StandsOn};
 use perchline_terrain::Grid;
 
-use super::layout::{LEFT, MapFrame, RIGHT, SHEET_HEIGHT, SHEET_WIDTH, SIDE_LEFT};
+use super::georeference::MapFrame;
 use super::names::{inside, square};
-use super::{fit, frame, inset, last_lines, title};
+use super::{frame, inset};
 
 /// Everything that the map of a search shows.
 #[derive(Debug, Clone, Copy)]
@@ -63,6 +65,11 @@ pub fn draw(map: &SpotMap<'_>) -> Result<Vec<u8>, ReportError> {
     render(&draw_svg(map)?)
 }
 
+/// Writes it as [`draw`] makes it.
+pub(crate) fn write_png(content: &SpotMap<'_>, place: Place<'_>) -> Result<(), OutputError> {
+    place.bytes(&draw(content)?)
+}
+
 /// The map as an SVG document.
 ///
 /// # Errors
@@ -70,17 +77,24 @@ pub fn draw(map: &SpotMap<'_>) -> Result<Vec<u8>, ReportError> {
 pub fn draw_svg(content: &SpotMap<'_>) -> Result<String, ReportError> {
     let field = &content.search.field;
     let map = MapFrame::fit(&field.grid)?;
-    let mut sheet = Sheet::new(SHEET_WIDTH, SHEET_HEIGHT);
-    head(&mut sheet, content);
+    let mut layout = SheetLayout::map();
+    head(&mut layout, content);
+    let sheet = layout.sheet();
     let frame = map.frame();
     // The frame has whole pixels, a few thousand at most.
     let picture = paint(content, frame.width as u32, frame.height as u32)?;
     sheet.image(frame, &picture)?;
-    let unnamed = on_the_ground(&mut sheet, content, &map)?;
-    frame::draw(&mut sheet, &map, content.plan.units, unnamed)?;
-    side(&mut sheet, content)?;
-    foot(&mut sheet, content);
-    Ok(sheet.into_svg())
+    let unnamed = on_the_ground(sheet, content, &map)?;
+    frame::draw(sheet, &map, content.plan.units, unnamed)?;
+    side(&mut layout.side(), content)?;
+    layout.foot(&Foot {
+        notes: &[],
+        caveats: &words::caveats(content.plan.is_covered()).join(" "),
+        care: &[words::LOCAL_CODES],
+        made: Some(&content.provenance.line()),
+        remark: None,
+    });
+    Ok(layout.into_svg())
 }
 
 /// The score of the best cell that was swept.
@@ -248,55 +262,41 @@ impl Mark {
     }
 }
 
-fn head(sheet: &mut Sheet, content: &SpotMap<'_>) {
+fn head(layout: &mut SheetLayout, content: &SpotMap<'_>) {
     let (plan, search) = (content.plan, content.search);
-    let room = SIDE_LEFT - 60.0 - LEFT;
-    title(sheet, &plan.event.name, room);
-    let second = Lettering::new(29.0).quiet();
-    let text = format!(
+    let subtitle = format!(
         "Spots that nobody listed  ·  channel {}  ·  antenna {} over ground or roof",
         search.channel,
         plan.units.height(plan.search.mast)
     );
-    sheet.text((LEFT, 203.0), &fit(&text, &second, room), &second);
-    if let Some(best) = search.spots.first() {
-        let contact = words::contact(best.rank.weighted_probability);
-        let large = Lettering::new(62.0).bold().in_colour(ACCENT);
-        sheet.text((SIDE_LEFT, 150.0), &contact, &large);
-        let listed = search.best_listed.as_ref().map_or_else(String::new, |listed| {
-            format!("; best listed site {}", words::contact(listed.weighted_probability))
-        });
-        let line = Lettering::new(29.0);
-        let text = format!("contact from spot 1{listed}");
-        sheet.text((SIDE_LEFT, 203.0), &fit(&text, &line, RIGHT - SIDE_LEFT), &line);
-    }
-    sheet.line((LEFT, 236.0), (RIGHT, 236.0), &Pen::line(INK, 2.0));
-    let line = Lettering::new(25.0).quiet();
-    let text =
-        "The lighter the ground, the better a station there; numbers are the spots of the list.";
-    sheet.text((LEFT, 286.0), &fit(text, &line, room), &line);
+    let listed = search.best_listed.as_ref().map_or_else(String::new, |listed| {
+        format!("; best listed site {}", words::contact(listed.weighted_probability))
+    });
+    let caption = format!("contact from spot 1{listed}");
+    let best = search.spots.first().map(|best| words::contact(best.rank.weighted_probability));
+    layout.head(&Head {
+        title: &plan.event.name,
+        subtitle: &subtitle,
+        lead: &[(
+            "The lighter the ground, the better a station there; numbers are the spots of the list.",
+            Lettering::new(25.0).quiet(),
+        )],
+        figure: best.as_ref().map(|best| Figure { figure: best, caption: &caption, warns: false }),
+    });
 }
 
-fn side(sheet: &mut Sheet, content: &SpotMap<'_>) -> Result<(), ReportError> {
+fn side(side: &mut Side<'_>, content: &SpotMap<'_>) -> Result<(), ReportError> {
     let (plan, search) = (content.plan, content.search);
-    let bold = Lettering::new(25.0).bold();
-    let line = Lettering::new(22.0);
-    let mut y = 286.0;
-    sheet.text((SIDE_LEFT, y), "How to read the map", &bold);
-    y += 14.0;
+    side.heading("How to read the map", "");
     for (number, (within, outcome)) in STEPS.iter().enumerate() {
-        let patch = Frame { left: SIDE_LEFT, top: y + 4.0, width: 56.0, height: 27.0 };
-        let colour = palette::base(*outcome);
-        sheet.image(patch, &RgbImage::from_pixel(56, 27, Rgb(colour)))?;
-        sheet.rectangle(patch, 0.0, &Pen::line(INK, 1.2));
         let before = number.checked_sub(1).and_then(|n| STEPS.get(n)).map(|(within, _)| *within);
         let text = match before {
             None => format!("within {:.0} in 100 of the best cell", within * 100.0),
             Some(_) if within.is_finite() => format!("within {:.0}", within * 100.0),
             Some(before) => format!("more than {:.0} short of it", before * 100.0),
         };
-        sheet.text((SIDE_LEFT + 72.0, y + 25.0), &text, &line);
-        y += 35.0;
+        let colour = Rgb(palette::base(*outcome));
+        side.tint(|width, height| RgbImage::from_pixel(width, height, colour), &text)?;
     }
     let field = &search.field;
     let early = field.score.iter().zip(&field.open).any(|(score, open)| *open && score.is_nan());
@@ -305,33 +305,19 @@ fn side(sheet: &mut Sheet, content: &SpotMap<'_>) -> Result<(), ReportError> {
         rest.insert(0, (given_up, "given up early: too poor for the list"));
     }
     for (colour, text) in rest {
-        let patch = Frame { left: SIDE_LEFT, top: y + 4.0, width: 56.0, height: 27.0 };
-        sheet.image(patch, &RgbImage::from_fn(56, 27, |x, y| Rgb(colour(x, y))))?;
-        sheet.rectangle(patch, 0.0, &Pen::line(INK, 1.2));
-        sheet.text((SIDE_LEFT + 72.0, y + 25.0), text, &line);
-        y += 35.0;
+        let tint = |width, height| RgbImage::from_fn(width, height, |x, y| Rgb(colour(x, y)));
+        side.tint(tint, text)?;
     }
-    y += 21.0;
-    let marks = [
-        (Mark::Spot { number: 1, on_roof: false }, "open ground"),
-        (Mark::Spot { number: 1, on_roof: true }, "roof"),
-        (Mark::Site, "listed site"),
-        (Mark::Post, "post"),
-    ];
-    let mut x = SIDE_LEFT + 20.0;
-    for (mark, text) in marks {
-        mark.draw(sheet, (x, y));
-        sheet.text((x + 27.0, y + 7.0), text, &line);
-        x += 27.0 + line.width(text) + 46.0;
-    }
-    y += 62.0;
-    sheet.text((SIDE_LEFT, y), "Spots", &bold);
-    let small = Lettering::new(18.0).quiet().aligned(Align::Right);
-    sheet.text((RIGHT, y), "contact; posts clear; must-have; road", &small);
-    y += 10.0;
+    side.marks(&[
+        (&|sheet, at| Mark::Spot { number: 1, on_roof: false }.draw(sheet, at), "open ground"),
+        (&|sheet, at| Mark::Spot { number: 1, on_roof: true }.draw(sheet, at), "roof"),
+        (&|sheet, at| Mark::Site.draw(sheet, at), "listed site"),
+        (&|sheet, at| Mark::Post.draw(sheet, at), "post"),
+    ]);
+    side.skip(39.0);
+    side.heading("Spots", "contact; posts clear; must-have; road");
+    side.skip(-6.0);
     for (number, spot) in search.spots.iter().enumerate() {
-        let base = y + 27.0;
-        sheet.text((SIDE_LEFT, base), &(number + 1).to_string(), &line.bold());
         let rank = &spot.rank;
         let must = match rank.missed_must_posts.len() {
             0 => "all".to_owned(),
@@ -346,34 +332,20 @@ fn side(sheet: &mut Sheet, content: &SpotMap<'_>) -> Result<(), ReportError> {
             rank.posts_covered,
             rank.posts,
         );
-        sheet.text((RIGHT, base), &figures, &line.aligned(Align::Right));
-        let room = RIGHT - SIDE_LEFT - 40.0 - line.width(&figures) - 16.0;
-        let text = fit(&stands_on(&spot.stands_on, plan.units), &line, room);
-        sheet.text((SIDE_LEFT + 34.0, base), &text, &line);
-        y += 37.0;
-        sheet.line((SIDE_LEFT, y), (RIGHT, y), &Pen::line(HAIRLINE, 1.0));
+        side.numbered(number + 1, &stands_on(&spot.stands_on, plan.units), &figures);
     }
-    y += 40.0;
-    let note = Lettering::new(20.0).quiet();
+    side.skip(40.0);
     let bound = &search.bound;
-    let mut texts = vec![format!(
+    let searched = format!(
         "{} cells of open ground and {} roofs were searched for {} points that stand for posts, areas and routes. On these no cell is expected to beat the best spot by more than {:.2} %, by the sweep and its error as measured on {} cells.",
         search.open_cells, search.roofs, search.demand_points, bound.gap_percent, bound.compared
-    )];
-    texts.extend(words::SPOTS.iter().map(|text| (*text).to_owned()));
-    for text in texts {
-        y = sheet.paragraph((SIDE_LEFT, y), &text, &note, RIGHT - SIDE_LEFT, 26.0) + 8.0;
+    );
+    let note = Lettering::new(20.0).quiet();
+    for text in std::iter::once(&*searched).chain(words::SPOTS.iter().copied()) {
+        side.paragraph(text, &note, 26.0);
+        side.skip(8.0);
     }
     Ok(())
-}
-
-fn foot(sheet: &mut Sheet, content: &SpotMap<'_>) {
-    let provenance = content.provenance;
-    let made = format!(
-        "Made {} with Perchline {}, method {}, effective-earth factor {:.2}",
-        provenance.made_at, provenance.version, provenance.method, provenance.k_factor
-    );
-    last_lines(sheet, content.plan.is_covered(), words::LOCAL_CODES, &made);
 }
 
 #[cfg(test)]

@@ -22,7 +22,7 @@ use serde::Serialize;
 use perchline_link::{Propagator, Terminal};
 use perchline_plan::{Channel, Plan, Roads, Roof as SiteRoof, Site};
 use perchline_power::sharing::roof_noise;
-use perchline_propagation::{default_method, method};
+use perchline_propagation::{METHODS, SweptForm, default_method};
 use perchline_terrain::{Grid, PlaceError, Terrain, TerrainError};
 use perchline_units::{Metres, Position};
 
@@ -219,7 +219,11 @@ pub fn search(task: &SpotTask<'_>, channel: &Channel) -> Result<SpotSearch, Spot
     let screener = match propagator.method.swept() {
         Some(_) => *propagator,
         None => Propagator {
-            method: method("delta-bullington").unwrap_or_else(default_method),
+            method: METHODS
+                .iter()
+                .copied()
+                .find(|m| m.swept() == Some(SweptForm::DeltaBullington))
+                .unwrap_or_else(default_method),
             ..*propagator
         },
     };

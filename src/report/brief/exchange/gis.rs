@@ -3,33 +3,32 @@
 use geo::{Geometry, LineString, Polygon};
 
 use crate::geojson::coverage_polygons;
+use crate::outputs::{OutputError, Place};
 use crate::{ReportError, words};
 use perchline_coverage::Coverage;
 use perchline_siting::ShareScore;
 use perchline_vector::{FieldKind, FieldValue, Shape, Table};
 
 use super::super::plain;
-use super::{Brief, BriefInputs, made, told, told_of_site};
+use super::{Brief, BriefContent, BriefInputs, made, told, told_of_site};
 
 use FieldKind::{Number, Text, Whole};
 
-/// Posts, sites, areas, routes and the dissolved classes of the coverage, and
-/// what made them.
-///
-/// # Errors
-/// [`ReportError`] when the coverage does not fit its grid or cannot be projected.
-pub fn tables(
-    brief: &Brief,
-    inputs: &BriefInputs<'_>,
-    coverage: &Coverage,
-) -> Result<Vec<Table>, ReportError> {
-    Ok(vec![
+/// Writes posts, sites, areas, routes and the dissolved classes of the coverage,
+/// and what made them, as a GeoPackage.
+pub(crate) fn write_geopackage(
+    content: &BriefContent<'_>,
+    place: Place<'_>,
+) -> Result<(), OutputError> {
+    let BriefContent { brief, inputs, map, .. } = *content;
+    let tables = [
         posts(brief, inputs),
         sites(inputs),
         areas(brief, inputs),
         routes(brief, inputs),
-        classes(brief, inputs, coverage)?,
-    ])
+        classes(brief, inputs, map.coverage)?,
+    ];
+    place.by(|file| perchline_vector::write_geopackage(file, &tables, &inputs.provenance.made_at))
 }
 
 fn posts(brief: &Brief, inputs: &BriefInputs<'_>) -> Table {

@@ -4,16 +4,15 @@ use geo::{LineString, Point};
 use gpx::{Gpx, GpxVersion, Metadata, Track, TrackSegment, Waypoint};
 
 use crate::ReportError;
+use crate::outputs::{OutputError, Place};
 
 use super::super::plain;
-use super::{Brief, BriefInputs, made, title, told, told_of_site};
+use super::{BriefContent, made, title, told, told_of_site};
 
-/// The file: posts and sites as waypoints, routes as tracks, which every unit
-/// draws as they are; a route it would lead along its own roads.
-///
-/// # Errors
-/// [`ReportError::Exchange`] when it cannot be written.
-pub fn gpx_file(brief: &Brief, inputs: &BriefInputs<'_>) -> Result<Vec<u8>, ReportError> {
+/// Writes posts and sites as waypoints, routes as tracks, which every unit draws
+/// as they are; a route it would lead along its own roads.
+pub(crate) fn write_gpx(content: &BriefContent<'_>, place: Place<'_>) -> Result<(), OutputError> {
+    let BriefContent { brief, inputs, .. } = *content;
     let plan = inputs.plan;
     let posts = brief.posts.iter().map(|post| {
         waypoint(
@@ -50,7 +49,7 @@ pub fn gpx_file(brief: &Brief, inputs: &BriefInputs<'_>) -> Result<Vec<u8>, Repo
     let mut bytes = Vec::new();
     gpx::write(&file, &mut bytes)
         .map_err(|e| ReportError::Exchange { format: "GPX", reason: e.to_string() })?;
-    Ok(bytes)
+    place.bytes(&bytes)
 }
 
 fn waypoint(at: Point, name: &str, told: String, kind: &str) -> Waypoint {

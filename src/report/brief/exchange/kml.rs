@@ -10,13 +10,13 @@ use kml::{Kml, KmlVersion, KmlWriter};
 use zip::write::SimpleFileOptions;
 
 use crate::ReportError;
-use perchline_coverage::Coverage;
+use crate::outputs::{OutputError, Place};
 use perchline_terrain::Extent;
 use perchline_units::Position;
 
 use super::super::plain;
 use super::overlay::{Overlay, overlay};
-use super::{Brief, BriefInputs, made, title, told, told_of_site};
+use super::{BriefContent, made, title, told, told_of_site};
 
 /// Name of the coverage's picture inside the package.
 const PICTURE: &str = "coverage.png";
@@ -26,43 +26,35 @@ const ROUTE: &str = "ff46288a";
 const AREA: &str = "ff33241d";
 const AREA_FILL: &str = "2033241d";
 
-/// The file without a picture, which one file cannot hold.
-///
-/// # Errors
-/// [`ReportError::Exchange`] when it cannot be written.
-pub fn kml_file(brief: &Brief, inputs: &BriefInputs<'_>) -> Result<Vec<u8>, ReportError> {
-    document(brief, inputs, None)
+/// Writes the file without a picture, which one file cannot hold.
+pub(crate) fn write_kml(content: &BriefContent<'_>, place: Place<'_>) -> Result<(), OutputError> {
+    place.bytes(&document(content, None)?)
 }
 
-/// The same with the coverage laid on the ground, as one package (KMZ).
-///
-/// # Errors
-/// [`ReportError`] when the picture cannot be made or the package not be written.
-pub fn kmz_file(
-    brief: &Brief,
-    inputs: &BriefInputs<'_>,
-    coverage: &Coverage,
-) -> Result<Vec<u8>, ReportError> {
-    let Overlay { png, extent } = overlay(coverage)?;
-    let kml = document(brief, inputs, Some(extent))?;
+/// Writes the same with the coverage laid on the ground, as one package (KMZ).
+pub(crate) fn write_kmz(content: &BriefContent<'_>, place: Place<'_>) -> Result<(), OutputError> {
+    let Overlay { png, extent } = overlay(content.map.coverage)?;
+    let kml = document(content, Some(extent))?;
+    place.bytes(&package(&kml, &png)?)
+}
+
+/// Document and picture in one file.
+fn package(kml: &[u8], png: &[u8]) -> Result<Vec<u8>, ReportError> {
     let failed =
         |e: &dyn std::fmt::Display| ReportError::Exchange { format: "KMZ", reason: e.to_string() };
     let mut package = zip::ZipWriter::new(Cursor::new(Vec::new()));
     // A package's own clock would make every run another file.
     let options = SimpleFileOptions::default().last_modified_time(zip::DateTime::default());
     // The first file is the one that is opened.
-    for (name, bytes) in [("doc.kml", &kml), (PICTURE, &png)] {
+    for (name, bytes) in [("doc.kml", kml), (PICTURE, png)] {
         package.start_file(name, options).map_err(|e| failed(&e))?;
         package.write_all(bytes).map_err(|e| failed(&e))?;
     }
     Ok(package.finish().map_err(|e| failed(&e))?.into_inner())
 }
 
-fn document(
-    brief: &Brief,
-    inputs: &BriefInputs<'_>,
-    picture: Option<Extent>,
-) -> Result<Vec<u8>, ReportError> {
+fn document(content: &BriefContent<'_>, picture: Option<Extent>) -> Result<Vec<u8>, ReportError> {
+    let BriefContent { brief, inputs, .. } = *content;
     let plan = inputs.plan;
     let mut elements = vec![
         Kml::Element(text("name", &title(brief))),

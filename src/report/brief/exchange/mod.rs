@@ -5,13 +5,13 @@ mod gpx;
 mod kml;
 mod overlay;
 
-pub use gis::tables;
-pub use gpx::gpx_file;
-pub use kml::{kml_file, kmz_file};
+pub(crate) use gis::write_geopackage;
+pub(crate) use gpx::write_gpx;
+pub(crate) use kml::{write_kml, write_kmz};
 
 use perchline_plan::Plan;
 
-use super::{Brief, BriefInputs};
+use super::{Brief, BriefContent, BriefInputs};
 
 /// What is told of a post, an area or a route: its sentence and what to do.
 fn told(sentence: &str, advice: &[String]) -> String {

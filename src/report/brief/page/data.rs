@@ -4,7 +4,7 @@ use geo::LineString;
 use serde_json::{Value, json};
 
 use crate::ReportError;
-use crate::map::layout::MapFrame;
+use crate::map::georeference::MapFrame;
 use perchline_units::Position;
 
 use super::super::picture::Pictures;

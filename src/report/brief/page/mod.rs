@@ -8,17 +8,24 @@ mod policy;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
 use crate::ReportError;
+use crate::outputs::{OutputError, Place};
 use perchline_link::Outcome;
 use perchline_pages as pages;
 
 use super::picture::Pictures;
-use super::{Brief, ContactLine, Entry, PlaceLine, PostLine, Section};
+use super::{Brief, BriefContent, ContactLine, Entry, PlaceLine, PostLine, Section};
+
+/// Writes the page.
+pub(crate) fn write_page(content: &BriefContent<'_>, place: Place<'_>) -> Result<(), OutputError> {
+    let pictures = Pictures::of(content.map, content.terrain)?;
+    place.bytes(page(content.brief, &pictures)?.as_bytes())
+}
 
 /// The page.
 ///
 /// # Errors
 /// [`ReportError`] when a picture cannot be packed.
-pub fn page(brief: &Brief, pictures: &Pictures) -> Result<String, ReportError> {
+fn page(brief: &Brief, pictures: &Pictures) -> Result<String, ReportError> {
     let (script, style) = (pages::BRIEF.script, pages::BRIEF.style);
     let legend = legend::legend(brief, pictures)?;
     let data = data::data(brief, pictures)?;

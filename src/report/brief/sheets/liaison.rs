@@ -3,7 +3,7 @@
 use crate::ReportError;
 use crate::basemap::{self, swatch};
 use crate::map::frame::{north, scale_bar};
-use crate::map::layout::MapFrame;
+use crate::map::georeference::MapFrame;
 use crate::map::{MapContent, footprints, marks, names};
 use crate::palette::{ACCENT, INK};
 use crate::svg_page::{Align, Frame, Lettering, Pen, Sheet};

@@ -5,13 +5,12 @@ mod flow;
 mod liaison;
 mod pdf;
 
-use crate::ReportError;
-use crate::map::MapContent;
+use crate::outputs::{OutputError, Place};
 use crate::svg_page::{Frame, Lettering, Pen, Sheet};
 use crate::typeface::{fitted, printable};
 use crate::{Provenance, palette};
 
-use super::Brief;
+use super::{Brief, BriefContent};
 
 /// Paper to print on, upright.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -31,15 +30,6 @@ impl Paper {
             Self::Letter => (215.9, 279.4),
         }
     }
-
-    /// Its word in file names.
-    #[must_use]
-    pub const fn word(self) -> &'static str {
-        match self {
-            Self::A4 => "a4",
-            Self::Letter => "letter",
-        }
-    }
 }
 
 /// Pixels of a sheet in a millimetre: names of the map come out at 8 points.
@@ -48,29 +38,31 @@ const PIXELS_A_MILLIMETRE: f64 = 8.0;
 /// Free border in pixels: printers leave 4 to 6 mm blank, a hole punch needs 11.
 const BORDER: f64 = 11.0 * PIXELS_A_MILLIMETRE;
 
-/// The briefing as a PDF of two pages, its text as text.
-///
-/// # Errors
-/// [`ReportError`] when the map cannot be drawn or the file not be made.
-pub fn sheets_pdf(
-    brief: &Brief,
-    content: &MapContent<'_>,
-    paper: Paper,
-) -> Result<Vec<u8>, ReportError> {
-    let sheets = sheets_svg(brief, content, paper)?;
-    pdf::pdf(&sheets, paper, brief, content.provenance)
+/// Writes the sheets for A4, if they are wanted.
+pub(crate) fn write_a4(content: &BriefContent<'_>, place: Place<'_>) -> Result<(), OutputError> {
+    write_pdf(content, Paper::A4, place)
 }
 
-/// The same as two SVG documents.
-///
-/// # Errors
-/// [`ReportError`] when the map cannot be drawn.
-pub fn sheets_svg(
-    brief: &Brief,
-    content: &MapContent<'_>,
+/// Writes the sheets for Letter, if they are wanted.
+pub(crate) fn write_letter(
+    content: &BriefContent<'_>,
+    place: Place<'_>,
+) -> Result<(), OutputError> {
+    write_pdf(content, Paper::Letter, place)
+}
+
+/// Writes the briefing as a PDF of two pages, its text as text.
+fn write_pdf(
+    content: &BriefContent<'_>,
     paper: Paper,
-) -> Result<[String; 2], ReportError> {
-    Ok([liaison::draw(brief, content, paper)?, crew::draw(brief, content.provenance, paper)])
+    place: Place<'_>,
+) -> Result<(), OutputError> {
+    let BriefContent { brief, map, papers, .. } = *content;
+    if !papers.contains(&paper) {
+        return Ok(());
+    }
+    let sheets = [liaison::draw(brief, map, paper)?, crew::draw(brief, map.provenance, paper)];
+    place.bytes(&pdf::pdf(&sheets, paper, brief, map.provenance)?)
 }
 
 /// An empty sheet and the part of it that may be drawn on.

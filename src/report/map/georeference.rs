@@ -1,22 +1,11 @@
-//! Where things stand on the sheet, and from a cell to a point on it.
+//! From a place on the ground to a point on the sheet.
 
 use crate::ReportError;
+use crate::sheet_layout::MAP_ROOM;
 use crate::svg_page::{Frame, Point};
 use perchline_terrain::{Grid, Projector};
 use perchline_units::Position;
 
-/// Size of the sheet in pixels: A4 across at 212 pixels an inch.
-pub const SHEET_WIDTH: u32 = 2480;
-/// See [`SHEET_WIDTH`].
-pub const SHEET_HEIGHT: u32 = 1754;
-/// Left edge of everything.
-pub const LEFT: f64 = 100.0;
-/// Right edge of everything.
-pub const RIGHT: f64 = 2380.0;
-/// Left edge of the column beside the map.
-pub const SIDE_LEFT: f64 = 1790.0;
-/// The room for the map: what is beside and below it stands outside.
-const ROOM: Frame = Frame { left: 136.0, top: 318.0, width: 1584.0, height: 1150.0 };
 /// No side of the map is shorter, however long and thin the ground.
 const LEAST_SIDE: f64 = 60.0;
 
@@ -37,21 +26,21 @@ impl MapFrame {
         Ok(Self { frame, columns, rows, pixels_per_metre, projector: grid.projector()? })
     }
 
-    /// The largest frame in the shape that the ground of `grid` has.
+    /// The largest frame in a map's room, in the shape that the ground of `grid` has.
     pub fn fit(grid: &Grid) -> Result<Self, ReportError> {
         let (columns, rows) = (grid.columns(), grid.rows());
         let (cell_width, cell_height) = grid.cell_size()?;
         let ground_width = columns as f64 * cell_width.value();
         let ground_height = rows as f64 * cell_height.value();
-        let pixels_per_metre = (ROOM.width / ground_width).min(ROOM.height / ground_height);
+        let pixels_per_metre = (MAP_ROOM.width / ground_width).min(MAP_ROOM.height / ground_height);
         if !(pixels_per_metre.is_finite() && pixels_per_metre > 0.0) {
             return Err(ReportError::Empty { columns, rows });
         }
-        let width = (ground_width * pixels_per_metre).round().clamp(LEAST_SIDE, ROOM.width);
-        let height = (ground_height * pixels_per_metre).round().clamp(LEAST_SIDE, ROOM.height);
-        let left = ROOM.left + ((ROOM.width - width) / 2.0).floor();
+        let width = (ground_width * pixels_per_metre).round().clamp(LEAST_SIDE, MAP_ROOM.width);
+        let height = (ground_height * pixels_per_metre).round().clamp(LEAST_SIDE, MAP_ROOM.height);
+        let left = MAP_ROOM.left + ((MAP_ROOM.width - width) / 2.0).floor();
         Ok(Self {
-            frame: Frame { left, top: ROOM.top, width, height },
+            frame: Frame { left, top: MAP_ROOM.top, width, height },
             columns: columns as f64,
             rows: rows as f64,
             pixels_per_metre,

@@ -1,0 +1,43 @@
+//! The cells of a map as float GeoTIFFs.
+
+use ndarray::ArrayView2;
+use perchline_terrain::write_geotiff;
+
+use crate::outputs::{OutputError, Place};
+use crate::tables::remark_lines;
+
+use super::MapContent;
+
+/// Writes the governing margin of each cell, dB.
+pub fn write_margin(content: &MapContent<'_>, place: Place<'_>) -> Result<(), OutputError> {
+    let margin = content.coverage.governing_margins();
+    write(content, margin.view(), "governing margin, dB", place)
+}
+
+/// Writes the probability of both ways in each cell.
+pub fn write_probability(content: &MapContent<'_>, place: Place<'_>) -> Result<(), OutputError> {
+    let probability = content.coverage.probability.view();
+    write(content, probability, "probability of both ways, 0 to 1", place)
+}
+
+/// Writes a layer on the map's grid with what made it.
+fn write(
+    content: &MapContent<'_>,
+    values: ArrayView2<'_, f32>,
+    what: &str,
+    place: Place<'_>,
+) -> Result<(), OutputError> {
+    let provenance = content.provenance;
+    let metadata = [
+        ("PROGRAM", format!("{} {}", provenance.program, provenance.version)),
+        ("METHOD", provenance.method.to_owned()),
+        ("SITE", content.site.site.clone()),
+        ("CHANNEL", content.channel.to_owned()),
+        ("MADE_AT", provenance.made_at.clone()),
+        ("PLAN_SHA256", content.plan.sha256.clone()),
+        ("INPUTS", provenance.lines()),
+        ("REMARKS", remark_lines(content.remarks)),
+    ];
+    let metadata: Vec<_> = metadata.iter().map(|(k, v)| (*k, v.as_str())).collect();
+    place.by(|file| write_geotiff(file, &content.coverage.grid, values, what, &metadata))
+}
