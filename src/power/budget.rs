@@ -152,6 +152,8 @@ pub struct StationBudget {
     pub rated_ah: AmpereHours,
     /// The same as energy.
     pub rated_wh: WattHours,
+    /// Beacons an hour that it was taken to hear; nothing for voice.
+    pub beacons_an_hour: Option<f64>,
     /// Average current of the load.
     pub average_a: Amperes,
     /// When it is switched on.
@@ -233,6 +235,7 @@ pub fn station_budget(
         nominal_v: pack.nominal(),
         rated_ah: battery.rated(),
         rated_wh: WattHours::new(battery.rated().value() * pack.nominal().value()),
+        beacons_an_hour: station.traffic.beacons_an_hour,
         average_a: Amperes::new(setting.rundown.load.average_amperes()),
         on: station.on.clone(),
         off: station.off.clone(),

@@ -177,8 +177,38 @@ fn statements(folder: &Path, plan: &str) -> Statements {
 
     if let Some(power) = result(folder, plan, "power", &[]) {
         budgets(&mut said, "power", &power["stations"]);
+        for station in list(&power["stations"]).filter(|s| !s["beacons_an_hour"].is_null()) {
+            let of = format!("channel {}: beacons an hour", text(station, "channel"));
+            said.add(of, "power", &station["beacons_an_hour"]);
+        }
     }
+    if let Some(trackers) = result(folder, plan, "trackers", &["--site", best_name]) {
+        for study in list(&trackers["channels"]) {
+            let of = format!("channel {}: beacons an hour", text(study, "channel"));
+            said.add(of, "trackers", &study["load"]["packets_an_hour"]);
+        }
+    }
+    roofs(folder, plan, &ranked, &mut said);
     said
+}
+
+/// By how much one station desenses another on one roof.
+fn roofs(folder: &Path, plan: &str, ranked: &Value, said: &mut Statements) {
+    let of = |pair: &Value| format!("{} desenses {}", text(pair, "from"), text(pair, "to"));
+    let Some(cosite) = result(folder, plan, "cosite", &[]) else { return };
+    for pair in list(&cosite["roofs"]).flat_map(|roof| list(&roof["pairs"])) {
+        said.add(of(pair), "cosite", &pair["desense_db"]);
+    }
+    for conflict in list(&ranked["roof_conflicts"]) {
+        said.add(of(conflict), "rank", &conflict["desense_db"]);
+    }
+    let Some(choice) = result(folder, plan, "choose", &[]) else { return };
+    for refused in list(&choice["choice"]["digipeater"]["refused"]) {
+        let why = &refused["why"]["deafened"];
+        if !why.is_null() {
+            said.add(of(why), "choose", &why["desense_db"]);
+        }
+    }
 }
 
 /// Small plans over hills, with heights, places, powers and a simplex channel

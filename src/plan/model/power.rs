@@ -101,6 +101,14 @@ pub struct Traffic {
     pub keyed: f64,
     /// Share of time for which it receives and does not transmit.
     pub listening: f64,
+    /// Packet: beacons heard in an hour.
+    pub beacons_an_hour: Option<f64>,
+}
+
+impl Traffic {
+    /// Of a station whose traffic is not stated, until its trackers are counted.
+    pub(crate) const UNKNOWN: Self =
+        Self { keyed: f64::NEG_INFINITY, listening: f64::NEG_INFINITY, beacons_an_hour: None };
 }
 
 /// A converter between pack and radio.

@@ -62,7 +62,7 @@ pub(super) fn resolve(
     let choose = check.choose(&channels);
     let masts = check.mast_inputs();
     let search = check.search_inputs();
-    let power = check.power_inputs(event.as_ref(), &channels);
+    let power = check.power_inputs(event.as_ref(), &channels, &trackers);
     check.spread();
     check.texts();
     let (problems, remarks, vector_files) = check.finish();

@@ -1,6 +1,7 @@
 //! Forecast, exposure, packs and the channels of others.
 
 use super::{Check, Entry};
+use crate::Tracker;
 use crate::field::Plain;
 use crate::typed::{MOST_HOURS, Quantity, TEMPERATURE, exposure, forecast, other_channel, pack};
 use crate::{Channel, Event, Exposure, Forecast, OtherChannel, Pack, PowerInputs};
@@ -11,11 +12,12 @@ impl Check<'_> {
         &mut self,
         event: Option<&Event>,
         channels: &[Option<Channel>],
+        trackers: &[Option<Tracker>],
     ) -> Option<PowerInputs> {
         let forecast = self.forecast(event);
         let exposure = self.exposure();
         let packs = self.packs();
-        let stations = self.stations(event, channels, &packs);
+        let stations = self.stations(event, channels, trackers, &packs);
         let crews = self.crews(event, &packs);
         let other_channels = self.other_channels();
         Some(PowerInputs {

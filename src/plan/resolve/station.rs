@@ -4,8 +4,8 @@ use super::check::quoted;
 use super::{Check, Entry};
 use crate::typed::{currents, extra, roof, station, supply, traffic};
 use crate::{
-    Channel, Converter, Currents, Event, Extra, OnRoof, Pack, Solar, Stands, Station, Supply,
-    Traffic,
+    Channel, Converter, Currents, Event, Extra, OnRoof, Pack, Service, Solar, Stands, Station,
+    Supply, Tracker, Traffic,
 };
 use perchline_units::Volts;
 
@@ -18,6 +18,7 @@ impl Check<'_> {
         &mut self,
         event: Option<&Event>,
         channels: &[Option<Channel>],
+        trackers: &[Option<Tracker>],
         packs: &[Option<Pack>],
     ) -> Vec<Option<Station>> {
         let typed = self.list::<station::Text>("station");
@@ -25,7 +26,12 @@ impl Check<'_> {
             typed.iter().map(|(_, t)| t.as_ref().is_some_and(|t| t.beside.is_some())).collect();
         typed
             .into_iter()
-            .map(|(entry, typed)| self.station_of(&entry, typed?, event, channels, packs, &leaning))
+            .map(|(entry, typed)| {
+                let mut station =
+                    self.station_of(&entry, typed?, event, channels, packs, &leaning)?;
+                station.traffic = self.with_trackers(&entry, &station, channels, trackers)?;
+                Some(station)
+            })
             .collect()
     }
 
@@ -82,7 +88,10 @@ impl Check<'_> {
             .map(|(index, extra)| self.extra(entry, index, extra))
             .collect();
         let extras: Option<Vec<_>> = extras.into_iter().collect();
-        let traffic = self.traffic(entry, typed.traffic);
+        let traffic = match typed.traffic {
+            Some(traffic) => self.traffic(entry, traffic),
+            None => Some(Traffic::UNKNOWN),
+        };
         let supply = self.supply(entry, typed.supply, packs);
         let roof = match typed.roof {
             Some(roof) => self.on_roof(entry, roof),
@@ -154,6 +163,44 @@ impl Check<'_> {
         Some(Extra { name: read.name?, current: read.current?, share: read.share? })
     }
 
+    /// The traffic of a station as the plan states it, held against its trackers; or
+    /// all that they send, where it states none.
+    fn with_trackers(
+        &mut self,
+        entry: &Entry,
+        station: &Station,
+        channels: &[Option<Channel>],
+        trackers: &[Option<Tracker>],
+    ) -> Option<Traffic> {
+        let channel = channels.get(station.channel)?.as_ref()?;
+        let own = trackers.iter().flatten().filter(|t| {
+            matches!(channel.service, Service::Packet { .. }) && t.channel == station.channel
+        });
+        let rate = |t: &Tracker| f64::from(t.count) / t.every.value();
+        let an_hour = own.clone().map(rate).sum::<f64>() * 3600.0;
+        // All overlap before they fill more than half of the time.
+        let on_air = own.map(|t| rate(t) * t.packet.value()).sum::<f64>().min(0.5);
+        if station.traffic != Traffic::UNKNOWN {
+            let stated = station.traffic.beacons_an_hour;
+            if let Some(heard) = stated.filter(|heard| *heard + 0.5 < an_hour) {
+                let text = format!(
+                    "{heard:.0} beacons an hour are stated as heard, and the plan's trackers send {an_hour:.0}; leave traffic out to count these"
+                );
+                self.remark(entry, "traffic", text);
+            }
+            return Some(station.traffic);
+        }
+        if an_hour == 0.0 {
+            let text = "how busy the station is has to be stated: the plan has no trackers on its \
+                        channel to count; add traffic = { keyed = \"25 %\", listening = \"10 %\" } \
+                        for voice, { heard = \"240 /h\", repeated = \"160 /h\", packet = \"0.9 s\" } \
+                        for packet";
+            self.problem(entry, "traffic", text);
+            return None;
+        }
+        Some(Traffic { keyed: on_air, listening: on_air, beacons_an_hour: Some(an_hour) })
+    }
+
     /// How busy a radio is.
     pub(super) fn traffic(&mut self, entry: &Entry, typed: traffic::Text) -> Option<Traffic> {
         let voice = [typed.keyed.is_some(), typed.listening.is_some()];
@@ -161,7 +208,8 @@ impl Check<'_> {
         let read = typed.read(self, entry, "traffic.");
         let traffic = match (voice, packets) {
             ([true, true], [false, false, false]) => {
-                Traffic { keyed: read.keyed??, listening: read.listening?? }
+                let (keyed, listening) = (read.keyed??, read.listening??);
+                Traffic { keyed, listening, beacons_an_hour: None }
             }
             ([false, false], [true, true, true]) => {
                 let (heard, repeated) = (read.heard??, read.repeated??);
@@ -175,7 +223,11 @@ impl Check<'_> {
                     self.problem(entry, "traffic.repeated", text);
                     return None;
                 }
-                Traffic { keyed: repeated * packet / 3600.0, listening: heard * packet / 3600.0 }
+                Traffic {
+                    keyed: repeated * packet / 3600.0,
+                    listening: heard * packet / 3600.0,
+                    beacons_an_hour: Some(heard),
+                }
             }
             _ => {
                 let text = "traffic is { keyed = \"25 %\", listening = \"10 %\" } for voice or \

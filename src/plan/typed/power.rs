@@ -118,7 +118,8 @@ table! {
         extra: LeftOptional<Of<Vec<extra::Text>>> =
             left_optional(inner_list::<extra::Text>(), "none").allowed("`[[station.extra]]`"),
         /// How busy its radio is.
-        traffic: Left<Of<traffic::Text>> = left(inner::<traffic::Text>()),
+        traffic: LeftOptional<Of<traffic::Text>> =
+            left_optional(inner::<traffic::Text>(), "of a digipeater: every beacon of the channel's trackers, heard and repeated"),
         /// Its packs.
         supply: Left<Of<supply::Text>> = left(inner::<supply::Text>()),
         /// Its place on the roof, and its filters.
