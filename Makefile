@@ -84,13 +84,14 @@ line-coverage: system test-system test-data
 	@$(lacking); tests/line-coverage.sh
 
 # Licences, bans, sources and advisories of what is linked, and a list of it
-# (CycloneDX) in target/. Wants cargo-deny and cargo-cyclonedx.
+# (CycloneDX) in docs/linked.cdx.json. Wants cargo-deny and cargo-cyclonedx.
 supply: rust
 	cargo deny --config .deny.toml check licenses bans sources
 	@if cargo deny --config .deny.toml fetch db; then cargo deny --config .deny.toml check --disable-fetch advisories; \
 	else echo "The database of advisories could not be fetched: not checked." >&2; fi
 	cargo cyclonedx --format json --target all --override-filename perchline.cdx
-	mv perchline.cdx.json target/perchline.cdx.json
+	python3 tests/linked.py <perchline.cdx.json >docs/linked.cdx.json
+	find . -path ./target -prune -o -name perchline.cdx.json -exec rm {} +
 
 rust:
 	@command -v cargo >/dev/null || { echo "Install Rust $(RUST) or newer first: https://rustup.rs" >&2; exit 1; }

@@ -1,6 +1,41 @@
 //! Perchline plans the radio side of a public event: where the relay and the
 //! packet digipeater go, who can hear and be heard, and with what margin.
 //!
+//! Open a plan, rank its sites, read a margin, write a map:
+//!
+//! ```
+//! use std::path::Path;
+//! use std::sync::atomic::AtomicBool;
+//!
+//! use perchline::assessment::{self, Assessment};
+//! use perchline::report::map::{MapContent, draw};
+//! use perchline::siting::{Keep, rank};
+//! use perchline::units::Metres;
+//!
+//! # fn main() -> Result<(), Box<dyn std::error::Error>> {
+//! let mut plan = assessment::read(Path::new("sample-terrain/ferry-lights.toml"))?;
+//! plan.map.cell = Some(Metres::new(400.0));
+//! let assessment = Assessment::new(plan, &[])?;
+//!
+//! let grid = assessment.map_grid()?;
+//! let never = AtomicBool::new(false);
+//! let inputs = assessment.rank_inputs(&grid, &|| (), &never);
+//! let relay = assessment.plan.channels.first().ok_or("no channel")?;
+//! let (ranking, maps) = rank(&inputs, relay, Keep::Best)?;
+//! let (best, map) = ranking.sites.first().zip(maps.first()).ok_or("no site")?;
+//!
+//! let control = best.posts.iter().find(|post| post.post == "Net Control").ok_or("no post")?;
+//! let margin = control.governing_margin_db.ok_or("terrain is missing on the way")?;
+//! assert!(margin.value() > 20.0, "{} has {margin:.1}", best.site);
+//!
+//! let relief = assessment.terrain.hillshade()?;
+//! let content = MapContent::of(&assessment, &relief, &relay.name, best, map);
+//! let folder = tempfile::tempdir()?;
+//! std::fs::write(folder.path().join("relay.png"), draw(&content)?)?;
+//! # Ok(())
+//! # }
+//! ```
+//!
 //! Data flows one way. Each part is a crate and leans only on those before it:
 //!
 //! `units -> confine -> vector -> plan -> profile -> terrain -> propagation -> link -> power -> coverage -> siting -> heard -> assessment -> pages -> report -> live -> cli`

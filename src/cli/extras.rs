@@ -1,4 +1,5 @@
-//! `perchline extras`: completions, man pages and the plan's schema.
+//! `perchline extras`: completions, man pages, the plan's schema and the list of
+//! what is linked.
 
 use std::path::Path;
 
@@ -11,6 +12,9 @@ use perchline_propagation::METHODS;
 use super::failure::Failure;
 use super::session::claimed;
 use super::{Cli, print, written};
+
+/// What is linked into the program (CycloneDX), as `make supply` lists it.
+const LINKED: &[u8] = include_bytes!("../../docs/linked.cdx.json");
 
 pub(super) fn run(out: &Path) -> Result<(), Failure> {
     let (_claim, mut outbox) = claimed(out)?;
@@ -30,6 +34,7 @@ pub(super) fn run(out: &Path) -> Result<(), Failure> {
         outbox.put(&man.get_filename(), &text).map_err(Failure::output)?;
     }
     let methods: Vec<&str> = METHODS.iter().map(|method| method.name()).collect();
+    outbox.put("linked.cdx.json", LINKED).map_err(Failure::output)?;
     outbox.put_json("plan.schema.json", &plan::schema(&methods)).map_err(Failure::output)?;
     print(&written(&outbox.deliver().map_err(Failure::output)?))
 }

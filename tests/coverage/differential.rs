@@ -2,7 +2,7 @@
 //! rasters of the size that people use: every kind of ground, of gap and of
 //! coordinate system, by every method that is swept, at 147.6 and 446 MHz.
 //!
-//! `tests/sweep.rs` does the same on many small rasters; here paths are long
+//! `tests/coverage/sweep.rs` does the same on many small rasters; here paths are long
 //! enough for the width between two rays to show.
 
 mod cases;

@@ -12,6 +12,7 @@ mod hostile_files;
 mod hostile_rasters;
 mod killed;
 mod lacking;
+mod linked;
 mod machines;
 mod many_rows;
 mod memory;

@@ -18,7 +18,7 @@
 //!
 //! # Reading order
 //!
-//! Each module imports only from those before it; `tests/sweep.rs` holds them to
+//! Each module imports only from those before it; `tests/coverage/sweep.rs` holds them to
 //! that.
 //!
 //! 1. Arithmetic: `registers -> transform -> wedge -> raster -> gaps -> hull ->

@@ -3,7 +3,7 @@
 //!
 //! Equation numbers are those that the worked examples of Study Group 3 give
 //! beside their values; the equations themselves are from memory, and all
-//! values of all examples are tested (`tests/propagation_p1812.rs`).
+//! values of all examples are tested (`tests/propagation/p1812.rs`).
 //!
 //! The median effective radius is that of the path's effective earth. Bare
 //! `f64` inside are in the units of the Recommendation: km, GHz, mrad, dB;
