@@ -163,6 +163,9 @@ fn a_file_can_do_nothing_but_be_read() {
     // Made cases are neither all good nor all bad.
     assert!(read * 20 > cases && refused * 4 > cases, "{read} read, {refused} refused");
     println!("figure hostile_files_tried {cases} files");
+    if cases >= 1_000_000 {
+        println!("figure hostile_files_once {cases} files");
+    }
     println!("figure hostile_hangs 0 files");
     println!("figure hostile_aborts 0 files");
     println!("figure hostile_writes_outside 0 files");

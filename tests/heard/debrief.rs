@@ -162,7 +162,7 @@ fn a_battery_that_died_gives_the_capacity_it_had() {
     let sample = sample(&Truth::PUBLISHED, 20, 5);
     fs::write(
         sample.folder.path().join("batteries.csv"),
-        "station,time,volts\nDigipeater,20:20,died\nRelay,21:30,died\nNobody,21:00,died\nRelay,21:00,soup\n",
+        "station,time,volts\nDigipeater,17:20,died\nRelay,21:30,died\nNobody,21:00,died\nRelay,21:00,soup\n",
     )
     .unwrap();
     let (document, _) = debrief(&sample, &["--batteries", "batteries.csv"]);
@@ -185,8 +185,12 @@ fn a_battery_that_died_gives_the_capacity_it_had() {
     let output = support::perchline(sample.folder.path(), &["power", "plan.toml", "--json"]);
     assert!(output.status.success(), "{}", support::said(&output));
     let power: Value = serde_json::from_slice(&output.stdout).unwrap();
-    let text = power.to_string();
-    assert!(text.contains("20:20"), "{text}");
+    let stations = power["result"]["stations"].as_array().unwrap();
+    let again = stations.iter().find(|s| s["station"] == "Digipeater").unwrap();
+    let hours = again["expected"]["run_time_h"].as_f64().unwrap();
+    // Switched on at 13:00; a run is counted in minutes.
+    let reported = 4.0 + 20.0 / 60.0;
+    assert!((hours - reported).abs() < 1.01 / 60.0, "{hours} h, not {reported} h");
 }
 
 #[test]
