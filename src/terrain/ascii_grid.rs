@@ -192,4 +192,19 @@ mod tests {
         assert!(word(LONGEST).is_ok());
         assert!(word(LONGEST + 1).unwrap_err().contains("letters"));
     }
+
+    #[test]
+    fn a_file_is_counted_to_its_end() {
+        let folder = tempfile::tempdir().unwrap();
+        let file = folder.path().join("a.asc");
+        let reading = Reading::begin(&file, "opening it");
+        let head = "ncols 2\nnrows 2\nxllcorner 0\nyllcorner 0\ncellsize 1\n";
+        std::fs::write(&file, format!("{head}1 2 3 4\n")).unwrap();
+        check(&file, &reading).unwrap();
+        std::fs::write(&file, format!("{head}1 2 3\n")).unwrap();
+        let refused = check(&file, &reading).unwrap_err();
+        assert!(matches!(refused, Refused::Unfit(why) if why.contains("after 3 of its 4 cells")));
+        let absent = check(&folder.path().join("none.asc"), &reading).unwrap_err();
+        assert!(matches!(absent, Refused::Missing(_)));
+    }
 }

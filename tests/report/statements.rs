@@ -192,21 +192,26 @@ fn statements(folder: &Path, plan: &str) -> Statements {
     said
 }
 
-/// By how much one station desenses another on one roof.
+/// By how much one station desenses another on the roof of a site, whose noise
+/// counts too; a site that is still open has the plan's.
 fn roofs(folder: &Path, plan: &str, ranked: &Value, said: &mut Statements) {
-    let of = |pair: &Value| format!("{} desenses {}", text(pair, "from"), text(pair, "to"));
+    let of = |site: &Value, pair: &Value| {
+        format!("on {site} {} desenses {}", text(pair, "from"), text(pair, "to"))
+    };
     let Some(cosite) = result(folder, plan, "cosite", &[]) else { return };
-    for pair in list(&cosite["roofs"]).flat_map(|roof| list(&roof["pairs"])) {
-        said.add(of(pair), "cosite", &pair["desense_db"]);
+    for roof in list(&cosite["roofs"]) {
+        for pair in list(&roof["pairs"]) {
+            said.add(of(&roof["site"], pair), "cosite", &pair["desense_db"]);
+        }
     }
     for conflict in list(&ranked["roof_conflicts"]) {
-        said.add(of(conflict), "rank", &conflict["desense_db"]);
+        said.add(of(&conflict["site"], conflict), "rank", &conflict["desense_db"]);
     }
     let Some(choice) = result(folder, plan, "choose", &[]) else { return };
     for refused in list(&choice["choice"]["digipeater"]["refused"]) {
         let why = &refused["why"]["deafened"];
         if !why.is_null() {
-            said.add(of(why), "choose", &why["desense_db"]);
+            said.add(of(&refused["site"], why), "choose", &why["desense_db"]);
         }
     }
 }
