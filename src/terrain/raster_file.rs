@@ -309,4 +309,28 @@ mod tests {
         assert_eq!(files_of(&at("b.vrt")), [at("a.tif"), at("b.vrt")]);
         assert!(files_of(&at("absent.tif")).is_empty());
     }
+
+    #[test]
+    fn refusals_name_what_is_wrong_in_plain_words() {
+        let folder = tempfile::tempdir().unwrap();
+        let at = |name: &str| folder.path().join(name);
+        std::fs::write(at("notes.txt"), "the keys are with the caretaker").unwrap();
+        let reason = said(&at("notes.txt")).unwrap_err();
+        assert!(reason.contains("not recognized") && !reason.contains("CPL error"), "{reason}");
+        // A grid of which a part is missing, by itself and behind two others.
+        let head = "ncols 2\nnrows 2\nxllcorner 0\nyllcorner 0\ncellsize 1\n";
+        std::fs::write(at("cut.asc"), format!("{head}1 2 3")).unwrap();
+        let reason = said(&at("cut.asc")).unwrap_err();
+        assert!(reason.starts_with("an ASCII grid that cannot be read"), "{reason}");
+        mosaic(&at("inner.vrt"), std::iter::once("cut.asc".to_owned()));
+        mosaic(&at("outer.vrt"), std::iter::once("inner.vrt".to_owned()));
+        let reason = said(&at("outer.vrt")).unwrap_err();
+        assert!(reason.starts_with(REFERS) && reason.contains("after 3 of its 4"), "{reason}");
+        // What refers to what is told once, and names the last.
+        std::fs::create_dir(at("folder.tif")).unwrap();
+        mosaic(&at("inner.vrt"), std::iter::once("folder.tif".to_owned()));
+        let reason = said(&at("outer.vrt")).unwrap_err();
+        assert_eq!(reason.matches(REFERS).count(), 1, "{reason}");
+        assert!(reason.contains("folder.tif: it is a folder"), "{reason}");
+    }
 }
