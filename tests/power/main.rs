@@ -1,4 +1,4 @@
-//! Energy, shared roofs, mixing products.
+//! Energy, shared roofs, intermodulation products.
 
 #![allow(clippy::unwrap_used, clippy::panic)]
 

@@ -105,12 +105,6 @@ pub struct Traffic {
     pub beacons_an_hour: Option<f64>,
 }
 
-impl Traffic {
-    /// Of a station whose traffic is not stated, until its trackers are counted.
-    pub(crate) const UNKNOWN: Self =
-        Self { keyed: f64::NEG_INFINITY, listening: f64::NEG_INFINITY, beacons_an_hour: None };
-}
-
 /// A converter between pack and radio.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Converter {

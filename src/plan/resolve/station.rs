@@ -4,13 +4,37 @@ use super::check::quoted;
 use super::{Check, Entry};
 use crate::typed::{currents, extra, roof, station, supply, traffic};
 use crate::{
-    Channel, Converter, Currents, Event, Extra, OnRoof, Pack, Service, Solar, Stands, Station,
-    Supply, Tracker, Traffic,
+    Channel, Converter, Currents, Event, Extra, OnRoof, Pack, Solar, Stands, Station, Supply,
+    Tracker, Traffic,
 };
 use perchline_units::Volts;
 
 /// Longest time for which a station may be on.
 const LONGEST_HOURS: f64 = 31.0 * 24.0;
+
+/// What else the plan says, as far as it could be read.
+struct Known<'a> {
+    event: Option<&'a Event>,
+    channels: &'a [Option<Channel>],
+    trackers: &'a [Option<Tracker>],
+    packs: &'a [Option<Pack>],
+    /// Which stations stand beside another.
+    leaning: &'a [bool],
+}
+
+impl Known<'_> {
+    /// The traffic of a digipeater on a channel that hears and repeats all that the
+    /// channel's trackers send.
+    fn beacons(&self, channel: usize) -> Traffic {
+        let own = self.trackers.iter().flatten().filter(|tracker| tracker.channel == channel);
+        let rate = |t: &Tracker| f64::from(t.count) / t.every.value();
+        let an_hour = own.clone().map(rate).sum::<f64>() * 3600.0;
+        // All overlap before they fill more than half of the time.
+        let on_air = own.map(|t| rate(t) * t.packet.value()).sum::<f64>().min(0.5);
+        let beacons_an_hour = (an_hour > 0.0).then_some(an_hour);
+        Traffic { keyed: on_air, listening: on_air, beacons_an_hour }
+    }
+}
 
 impl Check<'_> {
     /// Every station; `None` in the place of a wrong one.
@@ -24,26 +48,17 @@ impl Check<'_> {
         let typed = self.list::<station::Text>("station");
         let leaning: Vec<bool> =
             typed.iter().map(|(_, t)| t.as_ref().is_some_and(|t| t.beside.is_some())).collect();
-        typed
-            .into_iter()
-            .map(|(entry, typed)| {
-                let mut station =
-                    self.station_of(&entry, typed?, event, channels, packs, &leaning)?;
-                station.traffic = self.with_trackers(&entry, &station, channels, trackers)?;
-                Some(station)
-            })
-            .collect()
+        let known = Known { event, channels, trackers, packs, leaning: &leaning };
+        typed.into_iter().map(|(entry, typed)| self.station_of(&entry, typed?, &known)).collect()
     }
 
     fn station_of(
         &mut self,
         entry: &Entry,
         typed: station::Text,
-        event: Option<&Event>,
-        channels: &[Option<Channel>],
-        packs: &[Option<Pack>],
-        leaning: &[bool],
+        known: &Known<'_>,
     ) -> Option<Station> {
+        let Known { event, channels, packs, leaning, .. } = *known;
         let typed = typed.read(self, entry, "");
         let channel = self.entry_named(entry, "channel", "channel", &typed.channel);
         if let Some(Some(Some(simplex))) = channel.map(|index| channels.get(index))
@@ -88,9 +103,12 @@ impl Check<'_> {
             .map(|(index, extra)| self.extra(entry, index, extra))
             .collect();
         let extras: Option<Vec<_>> = extras.into_iter().collect();
+        let beacons = channel.map(|channel| known.beacons(channel));
         let traffic = match typed.traffic {
-            Some(traffic) => self.traffic(entry, traffic),
-            None => Some(Traffic::UNKNOWN),
+            Some(traffic) => self.traffic(entry, traffic).inspect(|stated| {
+                self.hold_against(entry, stated, beacons);
+            }),
+            None => self.counted(entry, known, beacons?),
         };
         let supply = self.supply(entry, typed.supply, packs);
         let roof = match typed.roof {
@@ -163,42 +181,33 @@ impl Check<'_> {
         Some(Extra { name: read.name?, current: read.current?, share: read.share? })
     }
 
-    /// The traffic of a station as the plan states it, held against its trackers; or
-    /// all that they send, where it states none.
-    fn with_trackers(
-        &mut self,
-        entry: &Entry,
-        station: &Station,
-        channels: &[Option<Channel>],
-        trackers: &[Option<Tracker>],
-    ) -> Option<Traffic> {
-        let channel = channels.get(station.channel)?.as_ref()?;
-        let own = trackers.iter().flatten().filter(|t| {
-            matches!(channel.service, Service::Packet { .. }) && t.channel == station.channel
-        });
-        let rate = |t: &Tracker| f64::from(t.count) / t.every.value();
-        let an_hour = own.clone().map(rate).sum::<f64>() * 3600.0;
-        // All overlap before they fill more than half of the time.
-        let on_air = own.map(|t| rate(t) * t.packet.value()).sum::<f64>().min(0.5);
-        if station.traffic != Traffic::UNKNOWN {
-            let stated = station.traffic.beacons_an_hour;
-            if let Some(heard) = stated.filter(|heard| *heard + 0.5 < an_hour) {
-                let text = format!(
-                    "{heard:.0} beacons an hour are stated as heard, and the plan's trackers send {an_hour:.0}; leave traffic out to count these"
-                );
-                self.remark(entry, "traffic", text);
-            }
-            return Some(station.traffic);
+    /// Remarks traffic that is stated lower than the plan's trackers make it.
+    fn hold_against(&mut self, entry: &Entry, stated: &Traffic, beacons: Option<Traffic>) {
+        let sent = beacons.and_then(|beacons| beacons.beacons_an_hour);
+        if let (Some(heard), Some(sent)) = (stated.beacons_an_hour, sent)
+            && heard + 0.5 < sent
+        {
+            let text = format!(
+                "{heard:.0} beacons an hour are stated as heard, and the plan's trackers send {sent:.0}; leave traffic out to count these"
+            );
+            self.remark(entry, "traffic", text);
         }
-        if an_hour == 0.0 {
+    }
+
+    /// The traffic of a station that states none: all that its trackers send.
+    fn counted(&mut self, entry: &Entry, known: &Known<'_>, beacons: Traffic) -> Option<Traffic> {
+        if beacons.beacons_an_hour.is_some() {
+            return Some(beacons);
+        }
+        // A tracker that cannot be read may be the one, and is told itself.
+        if known.trackers.iter().all(Option::is_some) {
             let text = "how busy the station is has to be stated: the plan has no trackers on its \
                         channel to count; add traffic = { keyed = \"25 %\", listening = \"10 %\" } \
                         for voice, { heard = \"240 /h\", repeated = \"160 /h\", packet = \"0.9 s\" } \
                         for packet";
             self.problem(entry, "traffic", text);
-            return None;
         }
-        Some(Traffic { keyed: on_air, listening: on_air, beacons_an_hour: Some(an_hour) })
+        None
     }
 
     /// How busy a radio is.

@@ -141,6 +141,19 @@ fn traffic_that_does_not_fit() {
     );
 }
 
+/// A station without traffic, and trackers to count, is told with all else that is
+/// wrong with it.
+#[test]
+fn traffic_that_nobody_states_or_sends() {
+    let text = powered("traffic = { keyed = \"25 %\", listening = \"10 %\" }\n", "")
+        .replace("\"8 A\"", "\"800 A\"");
+    let error = read(&text).unwrap_err();
+    let mut fields: Vec<_> = error.problems().iter().map(|p| p.field()).collect();
+    fields.sort();
+    assert_eq!(fields, ["station \"Relay\": currents.transmit", "station \"Relay\": traffic"]);
+    assert!(error.to_string().contains("no trackers on its channel"), "{error}");
+}
+
 #[test]
 fn names_that_lead_nowhere() {
     wrong(
