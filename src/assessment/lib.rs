@@ -6,10 +6,12 @@ mod need;
 mod provenance;
 mod remarks;
 mod results;
+mod studies;
 
 pub use need::{Holds, Need, Survey};
 pub use provenance::{Provenance, digest, fixed_time};
 pub use results::{CositeFindings, Energy, RoofConflict, SiteMap};
+pub use studies::Ranked;
 
 use std::path::Path;
 use std::sync::Arc;

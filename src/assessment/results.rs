@@ -1,12 +1,12 @@
 //! What a plan comes to: computed when it is first asked for, once, and then read
 //! by whatever tells of it.
 
-use std::sync::atomic::AtomicBool;
 use std::sync::{Arc, Mutex, OnceLock, PoisonError};
 
 use serde::Serialize;
 
 use super::Assessment;
+use super::studies::Studies;
 use perchline_coverage::Coverage;
 use perchline_plan::{Channel, Plan, Remark, Service, Site};
 use perchline_power::exposure::{StationExposure, exposures};
@@ -15,13 +15,14 @@ use perchline_power::products::{
     ChannelChange, Emitter, Hit, Listener, emitters, harmonics, listeners, products,
     smallest_change,
 };
-use perchline_power::sharing::{DuplexerNeed, Pair, Roofmates, duplexer_needs, on_one_roof, roofs};
+use perchline_power::sharing::{
+    DuplexerNeed, Pair, Roofmates, duplexer_needs, kept_together, on_one_roof, roofs,
+};
 use perchline_power::{
     CrewNeeds, PowerError, StationBudget, after, crew_needs, gaps, station_budgets,
 };
 use perchline_siting::demand::Demand;
-use perchline_siting::direct::{DirectNet, direct_net};
-use perchline_siting::trackers::TrackerInputs;
+use perchline_siting::direct::DirectNet;
 use perchline_siting::{RankError, RankInputs, Ranking, SiteScore, look_elsewhere, score};
 use perchline_units::Db;
 
@@ -29,11 +30,12 @@ use perchline_units::Db;
 #[derive(Default)]
 pub(super) struct Results {
     demand: OnceLock<Demand>,
-    nets: OnceLock<Vec<DirectNet>>,
+    nets: OnceLock<Vec<Arc<DirectNet>>>,
     energy: OnceLock<Energy>,
     cosite: OnceLock<CositeFindings>,
     /// The last map of a site: channel and site by their names.
     map: Mutex<Option<(String, String, Arc<SiteMap>)>>,
+    pub(super) studies: Studies,
 }
 
 /// What the plan's stations and crews draw, as far as it can be worked out.
@@ -140,7 +142,10 @@ pub struct RoofConflict {
     pub overloaded: bool,
     /// The channel that has another site to go to.
     pub channel: String,
-    /// The best site for it on which that does not happen; nothing if there is none.
+    /// Whether the plan keeps the two beside each other, whatever the site.
+    pub kept_together: bool,
+    /// The best site for it on which that does not happen; nothing if there is
+    /// none, or the two are kept together.
     pub instead: Option<String>,
 }
 
@@ -151,31 +156,17 @@ impl Assessment {
         self.results.demand.get_or_init(|| Demand::of(&self.plan, &self.terrain))
     }
 
-    /// What trackers are studied from.
-    #[must_use]
-    pub fn tracker_inputs<'a>(&'a self, stop: &'a AtomicBool) -> TrackerInputs<'a> {
-        TrackerInputs {
-            plan: &self.plan,
-            terrain: &self.terrain,
-            propagator: &self.propagator,
-            demand: self.demand(),
-            stop,
-        }
-    }
-
     /// The posts among themselves without a relay, each radio carried as the plan
     /// says: a net for each channel that runs from radio to radio.
     ///
     /// # Errors
     /// [`RankError`] when a post does not fit the terrain.
-    pub fn fallback(&self) -> Result<&[DirectNet], RankError> {
+    pub fn fallback(&self) -> Result<&[Arc<DirectNet>], RankError> {
         if let Some(nets) = self.results.nets.get() {
             return Ok(nets);
         }
         let simplex = self.plan.channels.iter().filter(|channel| !channel.has_station());
-        let nets = simplex
-            .map(|channel| direct_net(&self.plan, &self.terrain, &self.propagator, channel, None))
-            .collect::<Result<Vec<_>, _>>()?;
+        let nets = simplex.map(|channel| self.net(channel, None)).collect::<Result<Vec<_>, _>>()?;
         Ok(self.results.nets.get_or_init(|| nets))
     }
 
@@ -221,7 +212,7 @@ impl Assessment {
     /// Where rankings of several channels begin with the same site, and what the
     /// stations do to each other there is more than is accepted.
     #[must_use]
-    pub fn roof_conflicts(&self, rankings: &[Ranking]) -> Vec<RoofConflict> {
+    pub fn roof_conflicts(&self, rankings: &[&Ranking]) -> Vec<RoofConflict> {
         let plan = &self.plan;
         let channel = |ranking: &Ranking| plan.channels.iter().find(|c| c.name == ranking.channel);
         let is_relay = |c: &Channel| matches!(c.service, Service::Relay { .. });
@@ -259,8 +250,13 @@ impl Assessment {
                 .max_by(|a, b| a.desense_db.value().total_cmp(&b.desense_db.value()))
         };
         let pair = worst(place(&best.site)?)?;
+        let kept_together = kept_together(plan, [stays, goes]);
         // Anywhere but on this roof they stand apart.
-        let instead = ranking.sites.iter().find(|s| s.site != best.site && s.available);
+        let instead = ranking
+            .sites
+            .iter()
+            .find(|s| s.site != best.site && s.available)
+            .filter(|_| !kept_together);
         Some(RoofConflict {
             site: best.site.clone(),
             from: pair.from,
@@ -268,6 +264,7 @@ impl Assessment {
             desense_db: pair.desense_db,
             overloaded: pair.overloaded,
             channel: goes.name.clone(),
+            kept_together,
             instead: instead.map(|site| site.site.clone()),
         })
     }

@@ -2,13 +2,14 @@
 
 use std::sync::Arc;
 
-use perchline_assessment::{Holds, SiteMap};
+use perchline_assessment::{Holds, Ranked, SiteMap};
 use perchline_coverage::Coverage;
 use perchline_plan::{Channel, Remark, Service};
 use perchline_report::brief::{Brief, BriefContent, BriefInputs, Paper, brief_text};
 use perchline_report::map::MapContent;
 use perchline_report::outputs::{BRIEFING, put_all};
-use perchline_siting::{Aid, Keep, RankInputs, Ranking, SiteScore, aid, rank};
+use perchline_siting::direct::DirectNet;
+use perchline_siting::{Aid, Keep, RankInputs, SiteScore, aid};
 
 use super::args::{Papers, PlanArgs};
 use super::failure::Failure;
@@ -35,20 +36,28 @@ pub(super) fn run(
     let progress = bar((grid.rows() * maps) as u64, "sites");
     let row_done = || progress.inc(1);
     let inputs = session.rank_inputs(&grid, &row_done);
-    let (ranking, site, coverage) = chosen(&session, &inputs, channel, site)?;
-    let aids = aids(&session, &inputs, channel, &site, &coverage)?;
+    let chosen = Briefed::of(&session, &inputs, channel, site)?;
+    let (site, coverage) = chosen
+        .parts()
+        .ok_or_else(|| Failure::Input(format!("{}: the plan has no site", plan.file.display())))?;
+    let aids = aids(&session, &inputs, channel, site, coverage)?;
     progress.finish_and_clear();
     let nets =
         session.fallback().map_err(|e| Failure::Input(format!("{}: {e}", plan.file.display())))?;
+    let nets: Vec<&DirectNet> = nets.iter().map(Arc::as_ref).collect();
     let energy = session.energy();
     let remarks: Vec<Remark> = session.remarks.iter().cloned().chain(energy.remarks()).collect();
     let briefed = BriefInputs {
         plan,
         channel,
-        site: &site,
+        site,
         aids: &aids,
-        ranking: ranking.as_ref(),
-        nets,
+        ranking: match &chosen {
+            Briefed::Named(_) => None,
+            Briefed::Best(ranked) => Some(&ranked.ranking),
+        },
+        nets: &nets,
+        exposure: &session.cosite().exposure,
         power: energy.stations(),
         crews: energy.crews(),
         remarks: &remarks,
@@ -61,7 +70,7 @@ pub(super) fn run(
         let relief = session.terrain.hillshade().map_err(Failure::output)?;
         let map = MapContent {
             remarks: &remarks,
-            ..MapContent::of(&session, &relief, &channel.name, &site, &coverage)
+            ..MapContent::of(&session, &relief, &channel.name, site, coverage)
         };
         let papers: &[Paper] = match paper {
             Papers::A4 => &[Paper::A4],
@@ -98,26 +107,35 @@ fn relay_channel<'a>(session: &'a Session, name: Option<&str>) -> Result<&'a Cha
     })
 }
 
-/// The site of this name, or the best with the ranking that found it.
-fn chosen(
-    session: &Session,
-    inputs: &RankInputs<'_>,
-    channel: &Channel,
-    site: Option<&str>,
-) -> Result<(Option<Ranking>, SiteScore, Coverage), Failure> {
-    let plan = &session.plan;
-    let wrong = |e| Failure::Input(format!("{}: {e}", plan.file.display()));
-    if let Some(name) = site {
-        let site = session.site(name)?;
-        let map = session.site_map(inputs, channel, site).map_err(wrong)?;
-        let SiteMap { score, coverage } = Arc::unwrap_or_clone(map);
-        return Ok((None, score, coverage));
+/// A site with its map, and the ranking that it is the best of, if it is.
+enum Briefed {
+    Named(Arc<SiteMap>),
+    Best(Arc<Ranked>),
+}
+
+impl Briefed {
+    /// The site of this name, or the best.
+    fn of(
+        session: &Session,
+        inputs: &RankInputs<'_>,
+        channel: &Channel,
+        site: Option<&str>,
+    ) -> Result<Self, Failure> {
+        let wrong = |e| Failure::Input(format!("{}: {e}", session.plan.file.display()));
+        match site {
+            Some(name) => {
+                let map = session.site_map(inputs, channel, session.site(name)?);
+                Ok(Self::Named(map.map_err(wrong)?))
+            }
+            None => Ok(Self::Best(session.ranking(inputs, channel, Keep::Best).map_err(wrong)?)),
+        }
     }
-    let (ranking, coverages) = rank(inputs, channel, Keep::Best).map_err(wrong)?;
-    let best = ranking.sites.first().cloned();
-    match (best, coverages.into_iter().next()) {
-        (Some(best), Some(coverage)) => Ok((Some(ranking), best, coverage)),
-        _ => Err(Failure::Input(format!("{}: the plan has no site", plan.file.display()))),
+
+    fn parts(&self) -> Option<(&SiteScore, &Coverage)> {
+        match self {
+            Self::Named(map) => Some((&map.score, &map.coverage)),
+            Self::Best(ranked) => ranked.ranking.sites.first().zip(ranked.coverages.first()),
+        }
     }
 }
 

@@ -6,7 +6,7 @@ use perchline_report::choose_tables::{choice_text, impossible};
 use perchline_report::documents::Chosen;
 use perchline_report::tables::{made_with, remark_lines};
 use perchline_report::words::{caveats, closing};
-use perchline_siting::choose::{ChooseError, Inputs, choose};
+use perchline_siting::choose::ChooseError;
 
 use super::args::PlanArgs;
 use super::failure::Failure;
@@ -30,17 +30,11 @@ pub(super) fn run(
         whole_area: whole_area || plan.choose.whole_area,
         ..plan.choose
     };
-    let grid = if asked.whole_area { Some(session.map_grid()?) } else { None };
+    let grid = session.map_grid()?;
     let progress = bar(plan.sites.iter().filter(|site| site.available).count() as u64, "sites");
-    let inputs = Inputs {
-        plan,
-        terrain: &session.terrain,
-        propagator: &session.propagator,
-        demand: session.demand(),
-        site_done: &|| progress.inc(1),
-        stop: &session.stop,
-    };
-    let choice = choose(&inputs, channel, &asked, grid.as_ref()).map_err(|error| {
+    let done = || progress.inc(1);
+    let chosen = session.choice(channel, &asked, &grid, &done, &session.stop);
+    let choice = chosen.map_err(|error| {
         let text = match &error {
             ChooseError::Impossible { relays, why, nearest } => impossible(*relays, why, nearest),
             other => other.to_string(),

@@ -63,7 +63,8 @@ pub(super) fn run(args: &PlanArgs, wanted: &DebriefArgs) -> Result<(), Failure> 
             reasons.join("\n")
         )));
     }
-    let (compared, off) = compare(&log, plan, &session.terrain, &session.propagator);
+    let budgets = session.energy().stations();
+    let (compared, off) = compare(&log, plan, &session.terrain, &session.propagator, budgets);
     // All that they say is in what they were compared to.
     log.reports = Vec::new();
     let learned = learn(&compared, plan).map_err(Failure::input)?;
@@ -79,8 +80,13 @@ pub(super) fn run(args: &PlanArgs, wanted: &DebriefArgs) -> Result<(), Failure> 
         }));
     }
     remarks.extend(log.remarks.iter().cloned());
-    let debrief =
-        Debrief { packs: packs::updates(plan, &reports), log, compared, rejected, learned };
+    let debrief = Debrief {
+        packs: packs::updates(plan, budgets, &reports),
+        log,
+        compared,
+        rejected,
+        learned,
+    };
     let mut provenance = session.provenance.clone();
     provenance.inputs.extend(debrief.log.files.iter().cloned());
     for file in &wanted.batteries {

@@ -1,5 +1,7 @@
 //! `perchline direct`: the posts among themselves when the relay is gone.
 
+use std::sync::Arc;
+
 use perchline_assessment::Holds;
 use perchline_plan::{Carry, Channel};
 use perchline_report::card::{self, Card, card_text};
@@ -8,7 +10,7 @@ use perchline_report::documents::Direct;
 use perchline_report::outbox::file_stems;
 use perchline_report::tables::{made_with, remark_lines};
 use perchline_report::words::{LOCAL_CODES, caveats};
-use perchline_siting::direct::{DirectNet, direct_net};
+use perchline_siting::direct::DirectNet;
 
 use super::args::PlanArgs;
 use super::failure::Failure;
@@ -29,24 +31,15 @@ pub(super) fn run(
     let nets = |carry| {
         channels
             .iter()
-            .map(|channel| direct_net(plan, &session.terrain, &session.propagator, channel, carry))
+            .map(|channel| session.net(channel, carry))
             .collect::<Result<Vec<_>, _>>()
             .map_err(|e| Failure::Input(format!("{}: {e}", plan.file.display())))
     };
     // Of these no more is told than how many posts they bring to net control.
-    let at_the_head: Vec<usize> =
-        nets(Some(Carry::Head))?.iter().map(DirectNet::reaching).collect();
-    let nets = match carry {
-        Some(_) => nets(carry)?,
-        // As the plan says: what the briefing reads too.
-        None => {
-            let all = session
-                .fallback()
-                .map_err(|e| Failure::Input(format!("{}: {e}", plan.file.display())))?;
-            let asked = |net: &&DirectNet| channels.iter().any(|c| c.name == net.channel);
-            all.iter().filter(asked).cloned().collect()
-        }
-    };
+    let at_the_head = nets(Some(Carry::Head))?;
+    let at_the_head: Vec<usize> = at_the_head.iter().map(|net| net.reaching()).collect();
+    let nets = nets(carry)?;
+    let nets: Vec<&DirectNet> = nets.iter().map(Arc::as_ref).collect();
     let cards: Vec<Card> =
         nets.iter().map(|net| Card::of(plan, net, &session.provenance)).collect();
     let document = Document {

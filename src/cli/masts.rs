@@ -1,5 +1,7 @@
 //! `perchline masts`: how much mast each site needs.
 
+use std::sync::Arc;
+
 use perchline_assessment::Holds;
 use perchline_plan::Site;
 use perchline_report::documents::Masts;
@@ -7,7 +9,8 @@ use perchline_report::mast_plot;
 use perchline_report::mast_tables::{feed_line_rule, knee_rule, mast_text};
 use perchline_report::tables::{made_with, remark_lines};
 use perchline_report::words::{caveats, closing};
-use perchline_siting::masts::{heights, mast_study};
+
+use perchline_siting::masts::MastStudy;
 
 use super::args::PlanArgs;
 use super::failure::Failure;
@@ -31,12 +34,12 @@ pub(super) fn run(
     let progress = bar((grid.rows() * sites.len()) as u64, "masts");
     let row_done = || progress.inc(1);
     let inputs = session.rank_inputs(&grid, &row_done);
-    let tried = heights(plan.masts.highest);
     let studies = sites
         .iter()
-        .map(|site| mast_study(&inputs, channel, site, &tried))
+        .map(|site| session.masts(&inputs, channel, site))
         .collect::<Result<Vec<_>, _>>()
         .map_err(|e| Failure::Input(format!("{}: {e}", plan.file.display())))?;
+    let studies: Vec<&MastStudy> = studies.iter().map(Arc::as_ref).collect();
     progress.finish_and_clear();
     let document = Document {
         provenance: &session.provenance,

@@ -1,6 +1,6 @@
 //! `perchline rank`: every candidate site, best first.
 
-use perchline_assessment::{Holds, RoofConflict};
+use perchline_assessment::{Holds, Ranked, RoofConflict};
 use perchline_coverage::Coverage;
 use perchline_plan::{Channel, Plan, Remark, Site};
 use perchline_report::digest;
@@ -12,7 +12,7 @@ use perchline_report::tables::{
 };
 use perchline_report::words::{caveats, closing};
 use perchline_siting::{
-    Keep, RankError, RankInputs, Ranking, map_site, rank_by_maps, score_in_full, sites_in_full,
+    Keep, RankError, RankInputs, Ranking, map_site, score_in_full, sites_in_full,
 };
 
 use super::args::{Maps, PlanArgs};
@@ -52,7 +52,7 @@ pub(super) fn run(args: &PlanArgs, channel: Option<&str>, maps: Maps) -> Result<
     let ranked = channels
         .iter()
         .map(|channel| {
-            rank_by_maps(&inputs, channel, maps.into(), |site| match &mut kept {
+            session.ranking_by_maps(&inputs, channel, maps.into(), |site| match &mut kept {
                 Some(kept) => {
                     let coverage = map_once(&inputs, channel, site, kept)?;
                     let all = plan.sites.len() * channels.len();
@@ -74,7 +74,7 @@ pub(super) fn run(args: &PlanArgs, channel: Option<&str>, maps: Maps) -> Result<
         let maps = if found == 1 { "map" } else { "maps" };
         say(&format!("Took {found} {maps} that an interrupted run had kept."));
     }
-    let (rankings, coverages): (Vec<_>, Vec<_>) = ranked.into_iter().unzip();
+    let rankings: Vec<&Ranking> = ranked.iter().map(|ranked| &ranked.ranking).collect();
 
     // A ranking stands without its power lines; what they lack is told.
     let energy = session.energy();
@@ -96,9 +96,8 @@ pub(super) fn run(args: &PlanArgs, channel: Option<&str>, maps: Maps) -> Result<
     tell(&session, args, "ranking", Told { document: &document, text: &text }, |outbox| {
         let relief = session.terrain.hillshade().map_err(Failure::output)?;
         let channel_stems = file_stems(rankings.iter().map(|r| r.channel.as_str()));
-        for (((ranking, channel), coverages), channel_stem) in
-            rankings.iter().zip(&channels).zip(&coverages).zip(&channel_stems)
-        {
+        for ((ranked, channel), channel_stem) in ranked.iter().zip(&channels).zip(&channel_stems) {
+            let Ranked { ranking, coverages } = &**ranked;
             let site_stems = file_stems(ranking.sites.iter().map(|s| s.site.as_str()));
             for ((site, coverage), stem) in ranking.sites.iter().zip(coverages).zip(&site_stems) {
                 let stem = format!("{channel_stem}-{stem}");
@@ -162,7 +161,7 @@ impl From<Maps> for Keep {
 
 fn text(
     session: &Session,
-    rankings: &[Ranking],
+    rankings: &[&Ranking],
     conflicts: &[RoofConflict],
     remarks: &[Remark],
 ) -> String {

@@ -9,7 +9,6 @@ use perchline_report::spot_tables::{site_lines, spot_text};
 use perchline_report::tables::{made_with, remark_lines};
 use perchline_report::words::{SPOTS, caveats, closing};
 use perchline_siting::demand::points_sampled;
-use perchline_siting::spots::{SpotTask, search};
 use perchline_units::{METRES_PER_FOOT, Metres, Position, parse_quantity};
 
 use super::args::PlanArgs;
@@ -39,16 +38,8 @@ pub(super) fn run(
     let channel = session.station_channel(channel)?;
     let grid = session.map_grid()?;
     let progress = bar(points_sampled(plan, Some(plan.search.samples), false) as u64, "spots");
-    let task = SpotTask {
-        plan,
-        terrain: &session.terrain,
-        propagator: &session.propagator,
-        demand: session.demand(),
-        grid: &grid,
-        swept: &|| progress.inc(1),
-        stop: &session.stop,
-    };
-    let found = search(&task, channel)
+    let found = session
+        .spots(channel, &grid, &|| progress.inc(1), &session.stop)
         .map_err(|e| Failure::Input(format!("{}: {e}", plan.file.display())))?;
     progress.finish_and_clear();
     let document = Document {

@@ -1,12 +1,15 @@
 //! `perchline trackers`: what digipeaters hear of trackers along their routes.
 
+use std::sync::Arc;
+
 use perchline_assessment::Holds;
 use perchline_plan::Site;
 use perchline_report::documents::Trackers;
 use perchline_report::tables::{made_with, remark_lines};
 use perchline_report::tracker_tables::tracker_text;
 use perchline_report::words::{caveats, closing};
-use perchline_siting::trackers::tracker_study;
+
+use perchline_siting::trackers::TrackerStudy;
 
 use super::args::PlanArgs;
 use super::failure::Failure;
@@ -32,14 +35,14 @@ pub(super) fn run(args: &PlanArgs, sites: &[String]) -> Result<(), Failure> {
             plan.file.display()
         )));
     }
-    let inputs = session.tracker_inputs(&session.stop);
     let studies = plan
         .channels
         .iter()
         .filter(|channel| plan.trackers_on(channel).next().is_some())
-        .map(|channel| tracker_study(&inputs, channel, &chosen))
+        .map(|channel| session.trackers(channel, &chosen, &session.stop))
         .collect::<Result<Vec<_>, _>>()
         .map_err(|e| Failure::Input(format!("{}: {e}", plan.file.display())))?;
+    let studies: Vec<&TrackerStudy> = studies.iter().map(Arc::as_ref).collect();
     let document = Document {
         provenance: &session.provenance,
         remarks: &session.remarks,

@@ -16,7 +16,7 @@ use perchline_link::{
     study_over,
 };
 use perchline_plan::{AudioQuality, Bandwidth, Carry, Channel, Plan, Service, Surroundings};
-use perchline_power::station_budgets;
+use perchline_power::StationBudget;
 use perchline_profile::Profile;
 use perchline_siting::{reason, station_on};
 use perchline_terrain::{Terrain, Tracer};
@@ -182,16 +182,18 @@ impl Agreement {
 const LIKELY: f64 = 0.8;
 
 /// Sets every report beside its prediction. Reports that lie off the terrain,
-/// or behind a gap of it, come back as rejected.
+/// or behind a gap of it, come back as rejected. `budgets` say when stations were
+/// expected to die.
 #[must_use]
 pub fn compare(
     log: &Log,
     plan: &Plan,
     terrain: &Terrain,
     propagator: &Propagator,
+    budgets: &[StationBudget],
 ) -> (Vec<Compared>, Vec<Rejected>) {
     let mut studies = Studies { plan, terrain, propagator, names: Names::of(plan) }.of(log);
-    let deaths = deaths(plan);
+    let deaths = deaths(plan, budgets);
     let mut compared = Vec::new();
     let mut rejected: Vec<Rejected> = Vec::new();
     for report in &log.reports {
@@ -219,8 +221,7 @@ pub fn compare(
 }
 
 /// When the station of each channel is expected to die, where it does.
-fn deaths(plan: &Plan) -> HashMap<usize, Timestamp> {
-    let budgets = station_budgets(plan).unwrap_or_default();
+fn deaths(plan: &Plan, budgets: &[StationBudget]) -> HashMap<usize, Timestamp> {
     budgets
         .iter()
         .filter_map(|budget| {

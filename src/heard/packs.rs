@@ -134,10 +134,14 @@ fn row(
     })
 }
 
-/// What the reports say of each station's packs.
+/// What the reports say of each station's packs, which were to do as `budgets`
+/// say; nothing of a station without one.
 #[must_use]
-pub fn updates(plan: &Plan, reports: &[BatteryReport]) -> Vec<PackUpdate> {
-    let Some(budgets) = budgets(plan, None) else { return Vec::new() };
+pub fn updates(
+    plan: &Plan,
+    budgets: &[StationBudget],
+    reports: &[BatteryReport],
+) -> Vec<PackUpdate> {
     plan.power
         .stations
         .iter()
@@ -191,8 +195,7 @@ fn pack(plan: &Plan, station: usize) -> Option<usize> {
 }
 
 /// All budgets, with one pack's capacity changed by a share.
-fn budgets(plan: &Plan, changed: Option<(usize, f64)>) -> Option<Vec<StationBudget>> {
-    let Some((pack, share)) = changed else { return station_budgets(plan).ok() };
+fn budgets(plan: &Plan, (pack, share): (usize, f64)) -> Option<Vec<StationBudget>> {
     let mut plan = plan.clone();
     if let Some(pack) = plan.power.packs.get_mut(pack) {
         pack.capacity = pack.capacity * share;
@@ -205,7 +208,7 @@ fn budgets(plan: &Plan, changed: Option<(usize, f64)>) -> Option<Vec<StationBudg
 fn share(plan: &Plan, station: usize, pack: usize, report: &BatteryReport) -> Option<f64> {
     // Whether the pack would have held out longer, or stood higher, than it did.
     let more = |share: f64| -> Option<bool> {
-        let budgets = budgets(plan, Some((pack, share)))?;
+        let budgets = budgets(plan, (pack, share))?;
         let budget = budgets.get(station)?;
         let dies = budget.expected.dies_at.as_ref().map(|at| at.timestamp());
         Some(match report.volts {

@@ -205,6 +205,21 @@ pub fn on_one_roof(plan: &Plan, channels: [&Channel; 2], site: usize) -> Option<
     Some(pairs.filter(|p| is_one(&p.from) && is_one(&p.to) && p.from != p.to).collect())
 }
 
+/// Whether the plan keeps the stations of two channels beside each other,
+/// whichever site that is.
+#[must_use]
+pub fn kept_together(plan: &Plan, channels: [&Channel; 2]) -> bool {
+    let stations = &plan.power.stations;
+    let place =
+        |channel: &Channel| stations.iter().position(|s| plan.is_channel(s.channel, channel));
+    let [Some(one), Some(other)] = channels.map(place) else { return false };
+    let leads = |index: usize| match stations.get(index).map(|s| s.stands) {
+        Some(Stands::Beside(lead)) => lead,
+        _ => index,
+    };
+    leads(one) == leads(other)
+}
+
 /// Noise at the input of the receiver of `channel`'s station on `site` from
 /// transmitters that the plan puts on the same roof, its own through the
 /// duplexer included; nothing if there are none.

@@ -71,7 +71,7 @@ pub struct Rankings<'a> {
     /// What the numbers do not know.
     pub caveats: &'a [&'a str],
     /// A ranking a channel.
-    pub rankings: &'a [Ranking],
+    pub rankings: &'a [&'a Ranking],
     /// Where channels lead on one roof and disturb each other there.
     pub roof_conflicts: &'a [RoofConflict],
     /// Energy budgets of the plan's stations.
@@ -162,7 +162,7 @@ pub struct Masts<'a> {
     /// What the numbers do not know.
     pub caveats: &'a [&'a str],
     /// The sites.
-    pub sites: &'a [MastStudy],
+    pub sites: &'a [&'a MastStudy],
 }
 
 /// Of `search`: spots that nobody listed.
@@ -197,7 +197,7 @@ pub struct Direct<'a> {
     /// What the numbers do not know.
     pub caveats: &'a [&'a str],
     /// A net a simplex channel.
-    pub nets: &'a [DirectNet],
+    pub nets: &'a [&'a DirectNet],
     /// Posts of each net that reach net control with every radio at the head.
     pub reaching_at_the_head: Vec<usize>,
 }
@@ -210,7 +210,7 @@ pub struct Trackers<'a> {
     /// What the numbers do not know.
     pub caveats: &'a [&'a str],
     /// A study a packet channel.
-    pub channels: &'a [TrackerStudy],
+    pub channels: &'a [&'a TrackerStudy],
 }
 
 /// Of `power`: what lasts, and what each person carries.

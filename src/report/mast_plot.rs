@@ -26,7 +26,7 @@ const LABEL: f64 = 58.0;
 pub fn draw(
     plan: &Plan,
     channel: &str,
-    studies: &[MastStudy],
+    studies: &[&MastStudy],
     provenance: &Provenance,
 ) -> Result<Vec<u8>, ReportError> {
     render(&draw_svg(plan, channel, studies, provenance))
@@ -37,7 +37,7 @@ pub fn draw(
 pub fn draw_svg(
     plan: &Plan,
     channel: &str,
-    studies: &[MastStudy],
+    studies: &[&MastStudy],
     provenance: &Provenance,
 ) -> String {
     // Names need their room however many curves there are.
@@ -86,7 +86,7 @@ struct Scale {
 }
 
 impl Scale {
-    fn of(plot: Frame, studies: &[MastStudy], units: UnitSystem) -> Self {
+    fn of(plot: Frame, studies: &[&MastStudy], units: UnitSystem) -> Self {
         let all = || studies.iter().flat_map(|s| &s.heights);
         let percent = || all().map(|s| s.weighted_probability * 100.0);
         let low = percent().fold(f64::INFINITY, f64::min);
@@ -145,7 +145,7 @@ fn in_units(metres: f64, units: UnitSystem) -> f64 {
 }
 
 /// The curves, their marks, and their names at their right ends, moved apart.
-fn curves(sheet: &mut Sheet, scale: &Scale, studies: &[MastStudy], units: UnitSystem) {
+fn curves(sheet: &mut Sheet, scale: &Scale, studies: &[&MastStudy], units: UnitSystem) {
     let point = |study: &MastStudy, mast: perchline_units::Metres| {
         let score = study.heights.iter().rev().find(|s| s.mast_m <= mast)?;
         Some(scale.at(score.mast_m.value(), score.weighted_probability))

@@ -29,7 +29,7 @@ pub fn feed_line_rule(plan: &Plan) -> &'static str {
 
 /// One table a site and a summary of all.
 #[must_use]
-pub fn mast_text(plan: &Plan, channel: &str, studies: &[MastStudy]) -> String {
+pub fn mast_text(plan: &Plan, channel: &str, studies: &[&MastStudy]) -> String {
     let units = plan.units;
     let mut text = format!("{}: how much mast, channel {channel}\n", plan.event.name);
     let mut summary = table(

@@ -393,6 +393,10 @@ pub fn roof_conflict_lines(conflicts: &[RoofConflict]) -> String {
             Some(other) => {
                 format!("Put channel {channel} on another site; {other} is its next best.")
             }
+            None if conflict.kept_together => {
+                "The plan keeps the two beside each other: filter them, or separate them."
+                    .to_owned()
+            }
             None => format!("No other site for channel {channel} may be used."),
         };
         format!(

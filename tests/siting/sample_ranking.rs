@@ -3,9 +3,11 @@
 //! to be seen, and the story told anew.
 
 use std::path::Path;
+use std::sync::Arc;
 use std::sync::atomic::AtomicBool;
 
 use approx::assert_abs_diff_eq;
+use perchline::assessment::Assessment;
 use perchline::link::Propagator;
 use perchline::plan::{self, Plan};
 use perchline::propagation::METHODS;
@@ -117,4 +119,45 @@ fn packet_reaches_further() {
             ("College library", &["Aid 6"], "Aid 6", -2.7),
         ],
     );
+}
+
+/// Both rankings begin with one roof, on which the relay desenses the digipeater.
+/// Another site is named unless the plan keeps the two beside each other.
+#[test]
+fn the_conflict_on_the_roof_names_another_site_unless_kept_together() {
+    let file = Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-terrain/ferry-lights.toml");
+    let text = std::fs::read_to_string(&file).unwrap();
+    let station = "name = \"Digipeater\"\nchannel = \"Packet\"\n";
+    assert!(text.contains(station));
+    let beside = text.replace(station, &format!("{station}beside = \"Relay\"\n"));
+    let conflict = |text: &str| {
+        let plan = perchline::assessment::read_text(&file, text).unwrap();
+        let assessment = Assessment::new(plan, &[]).unwrap();
+        let grid = assessment.terrain.grid().coarser(Metres::new(1000.0)).unwrap();
+        let stop = AtomicBool::new(false);
+        let inputs = assessment.rank_inputs(&grid, &|| {}, &stop);
+        let stations = assessment.plan.channels.iter().filter(|c| c.has_station());
+        let ranked: Vec<_> = stations
+            .map(|channel| assessment.ranking(&inputs, channel, Keep::None).unwrap())
+            .collect();
+        let again = assessment.plan.channels.iter().find(|c| c.has_station()).unwrap();
+        let again = assessment.ranking(&inputs, again, Keep::None).unwrap();
+        assert!(Arc::ptr_eq(&again, &ranked[0]), "ranked once");
+        let mut rankings: Vec<_> = ranked.iter().map(|r| r.ranking.clone()).collect();
+        // Beside the relay the digipeater hears it from every roof; ask of one.
+        let best = rankings[0].sites[0].site.clone();
+        rankings[1].sites.sort_by_key(|site| site.site != best);
+        let rankings: Vec<_> = rankings.iter().collect();
+        let conflicts = assessment.roof_conflicts(&rankings);
+        assert_eq!(conflicts.len(), 1);
+        conflicts[0].clone()
+    };
+    let (apart, together) = (conflict(&text), conflict(&beside));
+    assert_eq!((apart.kept_together, together.kept_together), (false, true));
+    assert!(apart.instead.is_some());
+    assert_eq!(together.instead, None);
+    // More than the 1 dB that is accepted.
+    assert!(apart.desense_db.value() > 1.0 && together.desense_db.value() > 1.0);
+    let line = perchline::report::tables::roof_conflict_lines(&[together]);
+    assert!(line.contains("keeps the two beside each other"), "{line}");
 }

@@ -45,7 +45,13 @@ pub fn log_text(opened: &Assessment, site: usize, truth: &Truth, rows: usize, se
     let reports: Vec<Report> =
         (0..rows).map(|line| report(opened, site, line, &mut random)).collect();
     let log = Log { reports, ..Log::default() };
-    let (compared, off) = compare(&log, &opened.plan, &opened.terrain, &opened.propagator);
+    let (compared, off) = compare(
+        &log,
+        &opened.plan,
+        &opened.terrain,
+        &opened.propagator,
+        opened.energy().stations(),
+    );
     assert!(off.is_empty(), "{off:?}");
     let mut text = "time,post,position,direction,carry,heard,daq,level\n".to_owned();
     for (report, one) in log.reports.iter().zip(&compared) {

@@ -124,7 +124,7 @@ fn telephone(inputs: &BriefInputs<'_>) -> String {
 fn neighbour<'a>(inputs: &BriefInputs<'a>, post: &str) -> Option<(&'a DirectNet, &'a str)> {
     let on_the_relay =
         |name: &str| inputs.site.posts.iter().any(|p| p.post == name && p.outcome.works());
-    let links = inputs.nets.iter().flat_map(|net| net.pairs.iter().map(move |pair| (net, pair)));
+    let links = inputs.nets.iter().flat_map(|net| net.pairs.iter().map(move |pair| (*net, pair)));
     links
         .filter(|(_, pair)| pair.outcome.works())
         .filter_map(|(net, pair)| Some((net, pair, other_end(pair, post)?)))

@@ -5,7 +5,7 @@ use crate::channel_sheet::sheet_lines;
 use crate::cosite_tables::NEAR_ANTENNAS;
 use crate::power_tables::{BEFORE_A_CHANGE, WITH_PACKS, verdict};
 use perchline_plan::{Roof, Site, Stands};
-use perchline_power::exposure::{RESPONSIBILITY, exposures};
+use perchline_power::exposure::RESPONSIBILITY;
 use perchline_power::{CrewNeeds, StationBudget};
 use perchline_siting::SiteScore;
 use perchline_units::Hours;
@@ -181,7 +181,7 @@ fn care(inputs: &BriefInputs<'_>) -> Vec<Entry> {
     let units = inputs.plan.units;
     let mut entries = Vec::new();
     let relay = times::relay(inputs).map(|budget| budget.station.clone());
-    let keep = exposures(inputs.plan).into_iter().find(|e| Some(&e.station) == relay.as_ref());
+    let keep = inputs.exposure.iter().find(|e| Some(&e.station) == relay.as_ref());
     if let Some(around) = keep {
         entries.push(Entry::new(
             "Antenna",

@@ -20,6 +20,7 @@ use serde::Serialize;
 
 use perchline_link::Outcome;
 use perchline_plan::{Channel, Plan, Remark};
+use perchline_power::exposure::StationExposure;
 use perchline_power::{CrewNeeds, StationBudget};
 use perchline_siting::direct::DirectNet;
 use perchline_siting::{Aid, Ranking, SiteScore};
@@ -51,7 +52,9 @@ pub struct BriefInputs<'a> {
     /// All sites, best first, where they were ranked to find this one.
     pub ranking: Option<&'a Ranking>,
     /// The posts among themselves on each channel that needs no relay.
-    pub nets: &'a [DirectNet],
+    pub nets: &'a [&'a DirectNet],
+    /// Distances to keep from antennas.
+    pub exposure: &'a [StationExposure],
     /// Energy budgets of the plan's stations.
     pub power: &'a [StationBudget],
     /// What each of the plan's crews carries.

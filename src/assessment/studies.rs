@@ -1,0 +1,206 @@
+//! What sites come to: rankings, masts, sets of sites, spots, trackers. Each is
+//! computed when it is first asked for and then shared by whatever tells of it.
+
+use std::sync::atomic::AtomicBool;
+use std::sync::{Arc, Mutex, PoisonError};
+
+use perchline_coverage::Coverage;
+use perchline_plan::{Carry, Channel, ChooseInputs, Site};
+use perchline_siting::choose::{Choice, ChooseError, Inputs, choose};
+use perchline_siting::direct::{DirectNet, direct_net};
+use perchline_siting::masts::{MastStudy, heights, mast_study};
+use perchline_siting::spots::{SpotError, SpotSearch, SpotTask, search};
+use perchline_siting::trackers::{TrackerInputs, TrackerStudy, tracker_study};
+use perchline_siting::{Keep, RankError, RankInputs, Ranking, map_site, rank_by_maps};
+use perchline_terrain::Grid;
+use perchline_units::Metres;
+
+use super::Assessment;
+
+/// Values by what they were asked for.
+pub(super) struct Memo<K, V>(Mutex<Vec<(K, Arc<V>)>>);
+
+impl<K, V> Default for Memo<K, V> {
+    fn default() -> Self {
+        Self(Mutex::default())
+    }
+}
+
+impl<K: PartialEq, V> Memo<K, V> {
+    /// The value for `key`, made if it is the first time. Only one thread at a
+    /// time makes values.
+    fn get_or<E>(&self, key: K, make: impl FnOnce() -> Result<V, E>) -> Result<Arc<V>, E> {
+        let mut known = self.0.lock().unwrap_or_else(PoisonError::into_inner);
+        if let Some((_, value)) = known.iter().find(|(of, _)| *of == key) {
+            return Ok(Arc::clone(value));
+        }
+        let value = Arc::new(make()?);
+        known.push((key, Arc::clone(&value)));
+        Ok(value)
+    }
+}
+
+/// The sites of a channel, best first, with the maps that were to be kept.
+#[derive(Debug)]
+pub struct Ranked {
+    /// The ranking.
+    pub ranking: Ranking,
+    /// Maps of the first sites of it.
+    pub coverages: Vec<Coverage>,
+}
+
+/// Channel, cell of its maps, maps kept.
+type RankKey = (String, Grid, Keep);
+/// Channel, sites that have a digipeater beside those of the plan.
+type TrackerKey = (String, Vec<String>);
+/// Channel, site, cell of its maps, greatest height.
+type MastKey = (String, String, Grid, Metres);
+/// Channel, how radios are carried where it is not as the plan says.
+type NetKey = (String, Option<Carry>);
+
+/// Studies that were made.
+#[derive(Default)]
+pub(super) struct Studies {
+    rankings: Memo<RankKey, Ranked>,
+    trackers: Memo<TrackerKey, TrackerStudy>,
+    masts: Memo<MastKey, MastStudy>,
+    nets: Memo<NetKey, DirectNet>,
+    choices: Memo<(String, ChooseInputs), Choice>,
+    spots: Memo<(String, Grid), SpotSearch>,
+}
+
+impl Assessment {
+    /// The plan's sites for `channel`, best first; see [`rank`](perchline_siting::rank).
+    ///
+    /// # Errors
+    /// [`RankError`] when a site or post does not fit the terrain, or the run was
+    /// stopped.
+    pub fn ranking(
+        &self,
+        inputs: &RankInputs<'_>,
+        channel: &Channel,
+        keep: Keep,
+    ) -> Result<Arc<Ranked>, RankError> {
+        self.ranking_by_maps(inputs, channel, keep, |site| map_site(inputs, channel, site))
+    }
+
+    /// The same with each site's map out of `map`, which may have one at hand.
+    ///
+    /// # Errors
+    /// [`RankError`] as for [`Assessment::ranking`], and whatever `map` ends in.
+    pub fn ranking_by_maps(
+        &self,
+        inputs: &RankInputs<'_>,
+        channel: &Channel,
+        keep: Keep,
+        map: impl FnMut(&Site) -> Result<Coverage, RankError>,
+    ) -> Result<Arc<Ranked>, RankError> {
+        let key = (channel.name.clone(), inputs.grid.clone(), keep);
+        self.results.studies.rankings.get_or(key, || {
+            let (ranking, coverages) = rank_by_maps(inputs, channel, keep, map)?;
+            Ok(Ranked { ranking, coverages })
+        })
+    }
+
+    /// What digipeaters on these sites, or the plan's, hear on `channel`; see
+    /// [`tracker_study`].
+    ///
+    /// # Errors
+    /// [`RankError`] when a site or route does not fit the terrain, or the run was
+    /// stopped.
+    pub fn trackers(
+        &self,
+        channel: &Channel,
+        sites: &[&Site],
+        stop: &AtomicBool,
+    ) -> Result<Arc<TrackerStudy>, RankError> {
+        let key = (channel.name.clone(), sites.iter().map(|s| s.name.clone()).collect());
+        let Self { plan, terrain, propagator, .. } = self;
+        self.results.studies.trackers.get_or(key, || {
+            let demand = self.demand();
+            let inputs = TrackerInputs { plan, terrain, propagator, demand, stop };
+            tracker_study(&inputs, channel, sites)
+        })
+    }
+
+    /// What masts up to the plan's highest bring a site on `channel`; see
+    /// [`mast_study`].
+    ///
+    /// # Errors
+    /// [`RankError`] when the site or a post does not fit the terrain, or the run
+    /// was stopped.
+    pub fn masts(
+        &self,
+        inputs: &RankInputs<'_>,
+        channel: &Channel,
+        site: &Site,
+    ) -> Result<Arc<MastStudy>, RankError> {
+        let highest = self.plan.masts.highest;
+        let key = (channel.name.clone(), site.name.clone(), inputs.grid.clone(), highest);
+        self.results
+            .studies
+            .masts
+            .get_or(key, || mast_study(inputs, channel, site, &heights(highest)))
+    }
+
+    /// The posts among themselves on a simplex channel; each radio is carried as
+    /// the plan says, or as `carry` does.
+    ///
+    /// # Errors
+    /// [`RankError`] when a post does not fit the terrain.
+    pub fn net(
+        &self,
+        channel: &Channel,
+        carry: Option<Carry>,
+    ) -> Result<Arc<DirectNet>, RankError> {
+        let Self { plan, terrain, propagator, .. } = self;
+        let key = (channel.name.clone(), carry);
+        self.results
+            .studies
+            .nets
+            .get_or(key, || direct_net(plan, terrain, propagator, channel, carry))
+    }
+
+    /// The best set of sites for the relays of `channel`; see [`choose`]. The whole
+    /// map counts where `asked` says so, on the cells of `grid`.
+    ///
+    /// # Errors
+    /// [`ChooseError`] as for [`choose`].
+    pub fn choice(
+        &self,
+        channel: &Channel,
+        asked: &ChooseInputs,
+        grid: &Grid,
+        site_done: &(dyn Fn() + Sync),
+        stop: &AtomicBool,
+    ) -> Result<Arc<Choice>, ChooseError> {
+        let Self { plan, terrain, propagator, .. } = self;
+        let demand = self.demand();
+        let inputs = Inputs { plan, terrain, propagator, demand, site_done, stop };
+        let map = asked.whole_area.then_some(grid);
+        self.results
+            .studies
+            .choices
+            .get_or((channel.name.clone(), *asked), || choose(&inputs, channel, asked, map))
+    }
+
+    /// Spots that nobody listed, for the station of `channel`; see [`search`].
+    ///
+    /// # Errors
+    /// [`SpotError`] as for [`search`].
+    pub fn spots(
+        &self,
+        channel: &Channel,
+        grid: &Grid,
+        swept: &(dyn Fn() + Sync),
+        stop: &AtomicBool,
+    ) -> Result<Arc<SpotSearch>, SpotError> {
+        let Self { plan, terrain, propagator, .. } = self;
+        let demand = self.demand();
+        let task = SpotTask { plan, terrain, propagator, demand, grid, swept, stop };
+        self.results
+            .studies
+            .spots
+            .get_or((channel.name.clone(), grid.clone()), || search(&task, channel))
+    }
+}
