@@ -16,7 +16,7 @@ use perchline_power::products::{
     smallest_change,
 };
 use perchline_power::sharing::{
-    DuplexerNeed, Pair, Roofmates, duplexer_needs, kept_together, on_one_roof, roofs,
+    DuplexerNeed, Interference, Roofmates, duplexer_needs, kept_together, on_one_roof, roofs,
 };
 use perchline_power::{
     CrewNeeds, PowerError, StationBudget, after, crew_needs, gaps, station_budgets,
@@ -243,7 +243,7 @@ impl Assessment {
         if best.site != other.site {
             return None;
         }
-        let worst = |site: usize| -> Option<Pair> {
+        let worst = |site: usize| -> Option<Interference> {
             on_one_roof(plan, [stays, goes], site)?
                 .into_iter()
                 .filter(|pair| pair.missing_db.is_some() || pair.overloaded)

@@ -74,7 +74,7 @@ fn by_offset(points: &[(f64, f64)], offset: Kilohertz) -> f64 {
 
 /// One transmitter heard in one receiver of the same roof.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Pair {
+pub struct Interference {
     /// The station that transmits.
     pub from: String,
     /// Where it transmits.
@@ -128,7 +128,7 @@ pub struct Roofmates {
     /// The stations.
     pub stations: Vec<String>,
     /// Every transmitter in every receiver.
-    pub pairs: Vec<Pair>,
+    pub pairs: Vec<Interference>,
 }
 
 /// A station with its channel and radio.
@@ -189,7 +189,7 @@ pub fn roofs(plan: &Plan) -> Vec<Roofmates> {
 /// of the site with this place in the plan, wherever the plan puts them; nothing
 /// if it has no station for one of them.
 #[must_use]
-pub fn on_one_roof(plan: &Plan, channels: [&Channel; 2], site: usize) -> Option<Vec<Pair>> {
+pub fn on_one_roof(plan: &Plan, channels: [&Channel; 2], site: usize) -> Option<Vec<Interference>> {
     let place = |channel: &Channel| {
         plan.power.stations.iter().position(|s| plan.is_channel(s.channel, channel))
     };
@@ -264,7 +264,7 @@ fn placed<'p>(plan: &'p Plan, station: &'p Station, site: Option<&Site>) -> Opti
     })
 }
 
-fn pairs(plan: &Plan, placed: &[Placed<'_>], site: Option<&Site>) -> Vec<Pair> {
+fn pairs(plan: &Plan, placed: &[Placed<'_>], site: Option<&Site>) -> Vec<Interference> {
     placed
         .iter()
         .enumerate()
@@ -281,7 +281,7 @@ fn pair(
     from: Placed<'_>,
     to: Placed<'_>,
     site: Option<&Site>,
-) -> Option<Pair> {
+) -> Option<Interference> {
     let (_, transmit) = frequencies(&from.channel.service);
     let (receive, _) = frequencies(&to.channel.service);
     if same && (transmit == receive || from.station.roof.duplexer.is_none()) {
@@ -353,7 +353,7 @@ fn pair(
             .flatten()
             .map(Metres::new)
     };
-    Some(Pair {
+    Some(Interference {
         from: from.station.name.clone(),
         transmit_mhz: transmit,
         to: to.station.name.clone(),

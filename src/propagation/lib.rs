@@ -66,7 +66,7 @@ use std::ops::RangeInclusive;
 pub use climate::{Climate, Locations};
 pub use counted::{Counted, Obstructions};
 pub use model::{Excess, Model, Near};
-pub use path::{EffectiveEarth, Ground, Path};
+pub use path::{EffectiveEarth, GroundConstants, Path};
 pub use perchline_profile::{Profile, ProfileError};
 pub use range::OutOfRange;
 

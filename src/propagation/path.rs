@@ -56,14 +56,14 @@ impl Default for EffectiveEarth {
 
 /// Electrical properties of the ground, as ITU-R P.527 gives them.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Ground {
+pub struct GroundConstants {
     /// Relative permittivity, dimensionless, 1 or more.
     pub relative_permittivity: f64,
     /// Conductivity in siemens a metre, 0 or more.
     pub conductivity: f64,
 }
 
-impl Ground {
+impl GroundConstants {
     /// Average land (ITU-R P.526 section 3.1.1 and P.1812: 22 and 0.003 S/m).
     pub const LAND: Self = Self { relative_permittivity: 22.0, conductivity: 0.003 };
     /// Sea water (ITU-R P.526 section 3.1.1 and P.1812: 80 and 5 S/m).
@@ -78,7 +78,7 @@ pub struct Path<'a> {
     receiver_height: f64,
     frequency: Megahertz,
     earth: EffectiveEarth,
-    ground: Ground,
+    ground: GroundConstants,
     polarization: Polarization,
     climate: Climate,
     through_woods: bool,
@@ -100,7 +100,7 @@ impl<'a> Path<'a> {
             receiver_height: receiver_height.value(),
             frequency,
             earth: EffectiveEarth::default(),
-            ground: Ground::LAND,
+            ground: GroundConstants::LAND,
             polarization: Polarization::Vertical,
             climate: Climate::DEFAULT,
             through_woods: false,
@@ -123,7 +123,7 @@ impl<'a> Path<'a> {
 
     /// The same path over other ground.
     #[must_use]
-    pub const fn with_ground(mut self, ground: Ground) -> Self {
+    pub const fn with_ground(mut self, ground: GroundConstants) -> Self {
         self.ground = ground;
         self
     }
@@ -187,7 +187,7 @@ impl<'a> Path<'a> {
 
     /// The electrical ground.
     #[must_use]
-    pub const fn ground(&self) -> Ground {
+    pub const fn ground(&self) -> GroundConstants {
         self.ground
     }
 

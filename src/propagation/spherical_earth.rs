@@ -2,7 +2,7 @@
 
 use std::f64::consts::PI;
 
-use super::{EffectiveEarth, Ground, Path, not_below_zero};
+use super::{EffectiveEarth, GroundConstants, Path, not_below_zero};
 use perchline_units::{Db, Megahertz, Metres, Polarization};
 
 /// A smooth earth and the wave over it, ITU-R P.526-15 section 3.
@@ -10,7 +10,7 @@ use perchline_units::{Db, Megahertz, Metres, Polarization};
 pub struct SphericalEarth {
     frequency: Megahertz,
     earth: EffectiveEarth,
-    ground: Ground,
+    ground: GroundConstants,
     polarization: Polarization,
     sea_share: f64,
 }
@@ -74,7 +74,7 @@ impl SphericalEarth {
     fn first_term(&self, radius: f64, distance: f64, h1: f64, h2: f64) -> Db {
         let over = |ground| Self { ground, ..*self }.uniform_first_term(radius, distance, h1, h2);
         if self.sea_share > 0.0 {
-            over(self.ground) * (1.0 - self.sea_share) + over(Ground::SEA) * self.sea_share
+            over(self.ground) * (1.0 - self.sea_share) + over(GroundConstants::SEA) * self.sea_share
         } else {
             over(self.ground)
         }
@@ -94,7 +94,7 @@ impl SphericalEarth {
     /// The normalized surface admittance K, dimensionless (P.526-15 equations (16), (17)).
     fn admittance(&self, radius_km: f64) -> f64 {
         let f = self.frequency.value();
-        let Ground { relative_permittivity, conductivity } = self.ground;
+        let GroundConstants { relative_permittivity, conductivity } = self.ground;
         let loss_term = 18_000.0 * conductivity / f;
         let horizontal = 0.36
             * (radius_km * f).cbrt().recip()
@@ -184,7 +184,7 @@ mod tests {
         assert_eq!(height_gain(0.0, admittance), 2.0 + 20.0 * admittance.log10());
     }
 
-    fn over(frequency: f64, ground: Ground, polarization: Polarization) -> SphericalEarth {
+    fn over(frequency: f64, ground: GroundConstants, polarization: Polarization) -> SphericalEarth {
         let frequency = Megahertz::new(frequency);
         SphericalEarth {
             frequency,
@@ -201,7 +201,7 @@ mod tests {
         // (k^(2/3) f^(5/3)) where conduction rules.
         let radius_km = EffectiveEarth::default().radius().kilometres();
         for frequency in [30.0, 50.0, 146.0] {
-            let sea = over(frequency, Ground::SEA, Polarization::Vertical);
+            let sea = over(frequency, GroundConstants::SEA, Polarization::Vertical);
             let short = 6.89 * 5.0 / ((4.0f64 / 3.0).powf(2.0 / 3.0) * frequency.powf(5.0 / 3.0));
             let ratio = sea.admittance(radius_km).powi(2) / short;
             assert_abs_diff_eq!(ratio, 1.0, epsilon = 0.03);
@@ -213,8 +213,10 @@ mod tests {
         // 100 MHz: 0.36 (8494.67 * 100)^(-1/3) (21^2 + 0.54^2)^(-1/4) = 8.292e-4,
         // times (22^2 + 0.54^2)^(1/2) for vertical polarization.
         let radius_km = EffectiveEarth::default().radius().kilometres();
-        let level = over(100.0, Ground::LAND, Polarization::Horizontal).admittance(radius_km);
-        let upright = over(100.0, Ground::LAND, Polarization::Vertical).admittance(radius_km);
+        let level =
+            over(100.0, GroundConstants::LAND, Polarization::Horizontal).admittance(radius_km);
+        let upright =
+            over(100.0, GroundConstants::LAND, Polarization::Vertical).admittance(radius_km);
         assert_abs_diff_eq!(level, 8.292e-4, epsilon = 2e-7);
         assert_abs_diff_eq!(upright, 8.292e-4 * 22.0066, epsilon = 1e-5);
     }
@@ -225,9 +227,9 @@ mod tests {
         // vertical over land above 20 MHz and over the sea above 300 MHz.
         let radius_km = EffectiveEarth::default().radius().kilometres();
         for earth in [
-            over(30.0, Ground::LAND, Polarization::Horizontal),
-            over(146.0, Ground::LAND, Polarization::Vertical),
-            over(446.0, Ground::SEA, Polarization::Vertical),
+            over(30.0, GroundConstants::LAND, Polarization::Horizontal),
+            over(146.0, GroundConstants::LAND, Polarization::Vertical),
+            over(446.0, GroundConstants::SEA, Polarization::Vertical),
         ] {
             assert_abs_diff_eq!(beta(earth.admittance(radius_km)), 1.0, epsilon = 0.02);
         }
@@ -259,12 +261,12 @@ mod tests {
     /// shares (P.1812 section 4.3.3).
     #[test]
     fn a_path_partly_over_the_sea_loses_in_between() {
-        let land = over(146.0, Ground::LAND, Polarization::Vertical);
+        let land = over(146.0, GroundConstants::LAND, Polarization::Vertical);
         let loss = |earth: SphericalEarth| {
             earth.loss(Metres::new(50_000.0), Metres::new(10.0), Metres::new(2.0)).value()
         };
         let dry = loss(land);
-        let wet = loss(over(146.0, Ground::SEA, Polarization::Vertical));
+        let wet = loss(over(146.0, GroundConstants::SEA, Polarization::Vertical));
         assert!(wet < dry - 1.0, "{wet} {dry}");
         assert_abs_diff_eq!(loss(land.with_sea_share(1.0)), wet, epsilon = 1e-9);
         let partly = loss(land.with_sea_share(0.25));

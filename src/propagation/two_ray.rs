@@ -2,7 +2,7 @@
 
 use std::f64::consts::PI;
 
-use super::Ground;
+use super::GroundConstants;
 use super::free_space;
 use perchline_units::{Db, Megahertz, Metres, Polarization};
 
@@ -16,7 +16,7 @@ pub struct TwoRay {
     /// Height of the other.
     pub receiver: Metres,
     /// Electrical properties of the ground.
-    pub ground: Ground,
+    pub ground: GroundConstants,
     /// Polarization of both antennas.
     pub polarization: Polarization,
 }
@@ -29,14 +29,14 @@ impl TwoRay {
     /// high within a wavelength of the ground.
     ///
     /// ```
-    /// use perchline_propagation::{Ground, two_ray::TwoRay};
+    /// use perchline_propagation::{GroundConstants, two_ray::TwoRay};
     /// use perchline_units::{Megahertz, Metres, Polarization};
     ///
     /// let pair = TwoRay {
     ///     frequency: Megahertz::new(446.0),
     ///     transmitter: Metres::new(30.0),
     ///     receiver: Metres::new(10.0),
-    ///     ground: Ground::LAND,
+    ///     ground: GroundConstants::LAND,
     ///     polarization: Polarization::Horizontal,
     /// };
     /// // Far off, 40 log d - 20 log(h1 h2).
@@ -136,7 +136,7 @@ mod tests {
             frequency: Megahertz::new(frequency),
             transmitter: Metres::new(10.0),
             receiver: Metres::new(1.5),
-            ground: Ground::LAND,
+            ground: GroundConstants::LAND,
             polarization,
         }
     }
@@ -199,7 +199,7 @@ mod tests {
     fn at(
         frequency: f64,
         (h1, h2): (f64, f64),
-        ground: Ground,
+        ground: GroundConstants,
         polarization: Polarization,
     ) -> TwoRay {
         TwoRay {
@@ -218,20 +218,20 @@ mod tests {
         let (high, low) = ((30.0, 10.0), (12.0, 1.5));
         let (upright, level) = (Polarization::Vertical, Polarization::Horizontal);
         for (pair, distance, by_complex) in [
-            (at(446.0, high, Ground::LAND, level), 150.0, 69.1014),
-            (at(446.0, high, Ground::LAND, upright), 150.0, 68.6037),
-            (at(146.0, low, Ground::LAND, upright), 40.0, 49.7486),
-            (at(146.0, low, Ground::LAND, level), 400.0, 79.0593),
-            (at(146.0, low, Ground::SEA, upright), 40.0, 57.0028),
-            (at(30.0, (8.0, 2.0), Ground::SEA, upright), 25.0, 25.4368),
-            (at(30.0, (8.0, 2.0), Ground::LAND, level), 25.0, 33.2451),
+            (at(446.0, high, GroundConstants::LAND, level), 150.0, 69.1014),
+            (at(446.0, high, GroundConstants::LAND, upright), 150.0, 68.6037),
+            (at(146.0, low, GroundConstants::LAND, upright), 40.0, 49.7486),
+            (at(146.0, low, GroundConstants::LAND, level), 400.0, 79.0593),
+            (at(146.0, low, GroundConstants::SEA, upright), 40.0, 57.0028),
+            (at(30.0, (8.0, 2.0), GroundConstants::SEA, upright), 25.0, 25.4368),
+            (at(30.0, (8.0, 2.0), GroundConstants::LAND, level), 25.0, 33.2451),
         ] {
             let found = pair.loss(Metres::new(distance)).value();
             assert_abs_diff_eq!(found, by_complex, epsilon = 1e-3);
         }
         // Antennas have no less than no height, nor paths less than 1 m.
-        let low = at(446.0, (3.0, 0.0), Ground::LAND, level);
-        let sunk = at(446.0, (3.0, -2.0), Ground::LAND, level);
+        let low = at(446.0, (3.0, 0.0), GroundConstants::LAND, level);
+        let sunk = at(446.0, (3.0, -2.0), GroundConstants::LAND, level);
         assert_eq!(sunk.loss(Metres::new(9.0)), low.loss(Metres::new(9.0)));
         assert_eq!(low.loss(Metres::new(0.1)), low.loss(Metres::new(1.0)));
     }
@@ -243,10 +243,10 @@ mod tests {
     fn the_break_lies_where_the_surface_wave_lets_it() {
         let (upright, level) = (Polarization::Vertical, Polarization::Horizontal);
         for (frequency, ground, polarization, by_complex) in [
-            (146.0, Ground::LAND, level, 91.9040),
-            (146.0, Ground::LAND, upright, 134.4676),
-            (30.0, Ground::LAND, upright, 123.3606),
-            (146.0, Ground::SEA, upright, 654.1063),
+            (146.0, GroundConstants::LAND, level, 91.9040),
+            (146.0, GroundConstants::LAND, upright, 134.4676),
+            (30.0, GroundConstants::LAND, upright, 123.3606),
+            (146.0, GroundConstants::SEA, upright, 654.1063),
         ] {
             let over = at(frequency, (10.0, 1.5), ground, polarization);
             let found = over.break_distance();

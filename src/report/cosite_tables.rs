@@ -4,7 +4,7 @@ use perchline_plan::{ExposureStandard, Plan, UnitSystem};
 use perchline_power::exposure::{Distances, RESPONSIBILITY, StationExposure, averaging_minutes};
 use perchline_power::mast::WindLoad;
 use perchline_power::products::formula;
-use perchline_power::sharing::{DuplexerNeed, Pair, Roofmates, TOLERATED};
+use perchline_power::sharing::{DuplexerNeed, Interference, Roofmates, TOLERATED};
 
 use super::tables::table;
 use super::words;
@@ -73,7 +73,7 @@ fn roof_text(roof: &Roofmates, units: UnitSystem) -> String {
 
 /// What would bring a pair down to the tolerated desense.
 #[must_use]
-pub fn mending(pair: &Pair, units: UnitSystem) -> String {
+pub fn mending(pair: &Interference, units: UnitSystem) -> String {
     let Some(missing) = pair.missing_db else { return "nothing to mend".to_owned() };
     let mut ways = Vec::new();
     if let Some(along) = pair.move_along_m {
@@ -96,7 +96,7 @@ pub fn mending(pair: &Pair, units: UnitSystem) -> String {
     ways.join(", or ")
 }
 
-fn pair_notes(pair: &Pair) -> String {
+fn pair_notes(pair: &Interference) -> String {
     let mut notes = String::new();
     let of = format!("{} in {}", pair.from, pair.to);
     if pair.missing_db.is_some() {

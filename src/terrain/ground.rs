@@ -11,12 +11,12 @@ use super::{Grid, TerrainError};
 use perchline_units::Metres;
 
 /// Heights of the window while files are read.
-pub(super) enum Ground {
+pub(super) enum WindowHeights {
     Cells { rect: Rect, heights: Array2<f32> },
     Larger { rect: Rect, factor: usize, means: Box<Means> },
 }
 
-impl Ground {
+impl WindowHeights {
     pub fn new(rect: Rect, factor: usize) -> Self {
         let shape = (rect.rows, rect.columns);
         if factor <= 1 {

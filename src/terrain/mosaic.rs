@@ -3,7 +3,7 @@
 use gdal::GeoTransformEx;
 use ndarray::Array2;
 
-use super::ground::{Ground, Source, check_size, warp};
+use super::ground::{Source, WindowHeights, check_size, warp};
 use super::tile::{Rect, Tile, remark};
 use super::{Extent, Grid, Projector, TerrainError, gaps};
 use perchline_plan::{InputFile, Remark, TerrainInputs};
@@ -102,7 +102,7 @@ impl TerrainSurvey {
         check_size(rect, &grid)?;
         let mut remarks = std::mem::take(&mut self.remarks);
         let mut files = Vec::new();
-        let mut ground = Ground::new(rect, factor);
+        let mut ground = WindowHeights::new(rect, factor);
         for (tile, footprint) in self.tiles.iter_mut().zip(&self.footprints) {
             let Some(part) = part(*footprint, rect) else {
                 remarks

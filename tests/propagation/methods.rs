@@ -12,8 +12,8 @@ use perchline::propagation::single_edge::SingleEdge;
 use perchline::propagation::spherical_earth::SphericalEarth;
 use perchline::propagation::three_edge::ThreeEdge;
 use perchline::propagation::{
-    Climate, Counted, Edge, EffectiveEarth, Ground, METHODS, Obstructions, Path, PathLoss, Profile,
-    SweptForm, default_method, knife_edge, method, method_that_counts,
+    Climate, Counted, Edge, EffectiveEarth, GroundConstants, METHODS, Obstructions, Path, PathLoss,
+    Profile, SweptForm, default_method, knife_edge, method, method_that_counts,
 };
 use perchline::units::{Megahertz, Metres, Percent, Polarization, SPEED_OF_LIGHT};
 use proptest::prelude::*;
@@ -317,7 +317,7 @@ fn over_smooth_ground_delta_bullington_is_the_spherical_earth() {
             (0..=800).map(|i| (f64::from(i) / 800.0 * kilometres * 1e3, 0.0)).collect();
         let sea = profile(&points);
         for polarization in [Polarization::Vertical, Polarization::Horizontal] {
-            for ground in [Ground::SEA, Ground::LAND] {
+            for ground in [GroundConstants::SEA, GroundConstants::LAND] {
                 let (tx, rx) = (Metres::new(heights.0), Metres::new(heights.1));
                 let path = Path::new(&sea, tx, rx, Megahertz::new(146.0))
                     .with_ground(ground)
@@ -504,7 +504,7 @@ impl Case {
     fn over<'a>(&self, ground: &'a Profile, (tx, rx): (f64, f64)) -> Path<'a> {
         Path::new(ground, Metres::new(tx), Metres::new(rx), Megahertz::new(self.frequency))
             .with_earth(EffectiveEarth::from_k_factor(self.k))
-            .with_ground(if self.sea { Ground::SEA } else { Ground::LAND })
+            .with_ground(if self.sea { GroundConstants::SEA } else { GroundConstants::LAND })
             .with_polarization(self.polarization)
     }
 

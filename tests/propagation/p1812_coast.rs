@@ -4,7 +4,7 @@
 use approx::assert_abs_diff_eq;
 use perchline::propagation::p1812::{Terms, terms};
 use perchline::propagation::spherical_earth::SphericalEarth;
-use perchline::propagation::{Climate, Ground, Path, Profile};
+use perchline::propagation::{Climate, GroundConstants, Path, Profile};
 use perchline::units::{Degrees, Megahertz, Metres, Percent};
 
 /// Level ground of 20 m over 40 km with a ridge of `top` metres `at` kilometres
@@ -135,7 +135,7 @@ fn the_smooth_earth_is_wet_by_its_share() {
     let path = Path::new(&level, tx, rx, Megahertz::new(446.0));
     let over =
         |ground| SphericalEarth::of(&path.with_ground(ground)).loss(path.length(), tx, rx).value();
-    let (land, sea) = (over(Ground::LAND), over(Ground::SEA));
+    let (land, sea) = (over(GroundConstants::LAND), over(GroundConstants::SEA));
     assert!((land - sea).abs() > 0.01, "{land} {sea}");
     assert_abs_diff_eq!(wet(0.0).value(), land, epsilon = 1e-9);
     assert_abs_diff_eq!(wet(1.0).value(), sea, epsilon = 1e-9);

@@ -171,7 +171,7 @@ fn the_smoothed_two_ray_law_follows_the_exact_sum() {
                 frequency: Megahertz::new(frequency),
                 transmitter: Metres::new(station),
                 receiver: Metres::new(person),
-                ground: perchline::propagation::Ground::LAND,
+                ground: perchline::propagation::GroundConstants::LAND,
                 polarization: Polarization::Horizontal,
             };
             for times in [4.0, 10.0, 30.0] {

@@ -22,7 +22,7 @@ use super::woods::{Foliage, Woods};
 use perchline_link::Propagator;
 use perchline_propagation::p833::Leaves;
 use perchline_propagation::{
-    Climate, EffectiveEarth, Ground as GroundConstants, METHODS, PathLoss, Profile, SweptForm,
+    Climate, EffectiveEarth, GroundConstants, METHODS, PathLoss, Profile, SweptForm,
 };
 use perchline_units::{Megahertz, Metres, Polarization};
 

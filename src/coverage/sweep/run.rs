@@ -19,7 +19,7 @@ use super::wedge::{MapGrid, Wedge, rounded_station, station_cell};
 use super::woods::{Foliage, Woods};
 use perchline_link::Propagator;
 use perchline_propagation::p833::Leaves;
-use perchline_propagation::{Ground as GroundConstants, SweptForm};
+use perchline_propagation::{GroundConstants, SweptForm};
 use perchline_terrain::PlaceError;
 use perchline_units::Metres;
 

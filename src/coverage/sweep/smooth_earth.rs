@@ -6,7 +6,7 @@ use pulp::Simd;
 
 use super::loss::{Wave, bullington, knife_edge};
 use super::registers::{DECIBELS, Register};
-use perchline_propagation::{EffectiveEarth, Ground as GroundConstants};
+use perchline_propagation::{EffectiveEarth, GroundConstants};
 use perchline_units::{Megahertz, Polarization};
 
 /// A smooth earth and a wave over it (ITU-R P.526-15 section 3): what is the

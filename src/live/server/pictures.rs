@@ -85,13 +85,16 @@ pub(super) async fn variant(
 }
 
 #[derive(Deserialize)]
-pub(super) struct Pair {
+pub(super) struct TwoStates {
     from: u64,
     to: u64,
 }
 
 /// Where two states differ; number 0 is the present one.
-pub(super) async fn difference(State(served): State<Served>, Query(pair): Query<Pair>) -> Response {
+pub(super) async fn difference(
+    State(served): State<Served>,
+    Query(pair): Query<TwoStates>,
+) -> Response {
     picture(served, move |desk| {
         let (from, to) = (kept(desk, pair.from)?, kept(desk, pair.to)?);
         let size = desk.lock().board.size;

@@ -8,14 +8,14 @@ use perchline_terrain::{Grid, PlaceError, Terrain, TerrainError};
 use perchline_units::{Metres, Position};
 
 /// Cells that a mast may stand on.
-pub(super) struct Ground {
+pub(super) struct OpenGround {
     /// The part of the map around them.
     pub grid: Grid,
     /// Whether each cell, row by row, is open ground inside the area.
     pub open: Vec<bool>,
 }
 
-impl Ground {
+impl OpenGround {
     /// The open cells of `map` inside `area`: the terrain has a height at the
     /// cell's centre and knows no building, tree or water there. `None` where
     /// the area holds no cell of the map.

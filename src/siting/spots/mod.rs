@@ -30,7 +30,7 @@ pub use bound::Bound;
 
 use demand::demand_points;
 use exact::{Scored, Scorer, Spot as Place, Stands};
-use ground::{Ground, roofs, rounded, slope};
+use ground::{OpenGround, roofs, rounded, slope};
 use pick::{Found, spread};
 use screen::{Screen, Sweeps};
 
@@ -201,7 +201,7 @@ pub fn search(task: &SpotTask<'_>, channel: &Channel) -> Result<SpotSearch, Spot
     let station = open_ground_station(task, channel)?;
     let demand = demand_points(task, channel, &station).map_err(RankError::from)?;
     let area = plan.search.inside.as_ref();
-    let ground = Ground::of(terrain, grid, area)?.ok_or(SpotError::NoGround)?;
+    let ground = OpenGround::of(terrain, grid, area)?.ok_or(SpotError::NoGround)?;
     let roofs = roofs(terrain, area);
     let open: Vec<usize> =
         ground.open.iter().enumerate().filter(|(_, open)| **open).map(|(cell, _)| cell).collect();
@@ -331,7 +331,7 @@ fn inputs<'a>(task: &SpotTask<'a>, plan: &'a Plan) -> RankInputs<'a> {
 struct Hunt<'a> {
     task: &'a SpotTask<'a>,
     scorer: Scorer<'a>,
-    ground: &'a Ground,
+    ground: &'a OpenGround,
     found: Vec<Found>,
 }
 

@@ -5,7 +5,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use rayon::prelude::*;
 
 use super::demand::DemandPoint;
-use super::ground::Ground;
+use super::ground::OpenGround;
 use perchline_coverage::sweep::{Options, reach};
 use perchline_link::{LinkModel, Loss, PathLosses, Propagator};
 use perchline_propagation::clearance::TakeOff;
@@ -39,7 +39,7 @@ pub(super) struct Screen {
 /// What a search of every cell needs.
 pub(super) struct Sweeps<'a> {
     pub terrain: &'a Terrain,
-    pub ground: &'a Ground,
+    pub ground: &'a OpenGround,
     pub demand: &'a [DemandPoint],
     /// A propagator whose method has a swept form.
     pub propagator: &'a Propagator,
