@@ -20,6 +20,7 @@ use std::sync::atomic::AtomicBool;
 use ndarray::Array2;
 
 use perchline_link::{LinkModel, Outcome, Propagator};
+use perchline_propagation::streets;
 use perchline_terrain::{Grid, PlaceError, Terrain};
 use perchline_units::{Db, Dbm};
 
@@ -51,8 +52,8 @@ pub struct Coverage {
 
 /// Computes the coverage of the station of `model` on every cell of `grid`,
 /// the carried radio at each cell's centre: by the sweep where the method has a
-/// swept form and the map runs along the terrain's cells, by the plain engine
-/// otherwise.
+/// swept form, the map runs along the terrain's cells and the station's antenna is
+/// above the roofs around it, by the plain engine otherwise.
 ///
 /// The result does not depend on the number of threads. `row_done` is called
 /// as many times as there are rows; setting `stop` ends the run early with
@@ -69,6 +70,11 @@ pub fn cover(
     row_done: &(dyn Fn() + Sync),
     stop: &AtomicBool,
 ) -> Result<Coverage, PlaceError> {
+    // The sweep knows no way along streets, and it is one only for a low station.
+    let station = model.station();
+    if streets::is_below(terrain.tracer(station.at)?.roofs(), station.antenna) {
+        return plain::cover(terrain, grid, model, propagator, row_done, stop);
+    }
     match sweep::cover(terrain, grid, model, propagator, row_done, stop)? {
         Some(coverage) => Ok(coverage),
         None => plain::cover(terrain, grid, model, propagator, row_done, stop),

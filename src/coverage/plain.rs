@@ -105,7 +105,12 @@ fn assess(
     let path = propagator.path(profile, station, carried, output);
     let talk_in_margin = assessment.talk_in_margin.value() as f32;
     let talk_out_margin = assessment.talk_out_margin.value() as f32;
-    let (probability, outcome) = chances.of(talk_in_margin, talk_out_margin);
+    let (probability, outcome) = if assessment.spread == model.spread() {
+        chances.of(talk_in_margin, talk_out_margin)
+    } else {
+        // What comes along streets scatters in its own way.
+        (model.probability(&assessment) as f32, model.outcome(&assessment))
+    };
     Cell {
         talk_in_margin,
         talk_out_margin,

@@ -416,7 +416,7 @@ impl<'a> Studies<'a> {
         })?;
         let model = LinkModel::new(plan, channel, &station.end, &carried);
         let study = study_over(profile, self.propagator, &model, channel);
-        let spread = model.spread();
+        let spread = study.budgets.spread;
         let way = |direction| {
             let budget = study.budgets.budget(direction);
             let margin = budget.over_needed();

@@ -5,6 +5,7 @@ use serde::Serialize;
 use perchline_plan::{Calibration, Channel, FeedLine, Plan, Radio, Service};
 use perchline_profile::Profile;
 use perchline_propagation::Model;
+use perchline_propagation::streets::Streets;
 use perchline_units::{Db, Dbm, Degrees, Megahertz, Position};
 
 use super::antenna::gain_towards;
@@ -15,7 +16,7 @@ use super::noise::{NoiseFloor, noise_floor};
 use super::path::{PathLosses, Propagator};
 use super::probability::Spread;
 use super::quality::{QualityTarget, required_over_noise};
-use super::spread::spread;
+use super::spread::{location_spread, spread};
 use super::terminal::Terminal;
 
 /// Which way a message goes.
@@ -166,6 +167,9 @@ pub struct LinkBudgets {
     pub missing_db: Db,
     /// What it comes to.
     pub outcome: Outcome,
+    /// How levels scatter around their medians.
+    #[serde(skip)]
+    pub spread: Spread,
 }
 
 impl LinkBudgets {
@@ -194,6 +198,9 @@ pub struct Margins {
     pub talk_out_margin: Db,
     /// Median level of the station at the carried radio's receiver.
     pub talk_out_signal: Dbm,
+    /// How levels scatter around their medians: wider where what comes along
+    /// streets counts.
+    pub spread: Spread,
 }
 
 impl Margins {
@@ -225,6 +232,8 @@ pub struct LinkModel {
     talk_in: Way,
     talk_out: Way,
     spread: Spread,
+    /// The part of the spread that is over locations.
+    locations: Db,
     reliability: f64,
     allowance: Db,
 }
@@ -262,6 +271,7 @@ impl LinkModel {
             station: station.clone(),
             carried: carried.clone(),
             spread,
+            locations: location_spread(prediction, (input, output), station.cell),
             reliability: prediction.reliability,
             allowance: spread.allowance(prediction.reliability),
         }
@@ -273,7 +283,7 @@ impl LinkModel {
         (self.talk_in.frequency, self.talk_out.frequency)
     }
 
-    /// How levels scatter around their medians.
+    /// How levels scatter around their medians, but for what comes along streets.
     #[must_use]
     pub const fn spread(&self) -> Spread {
         self.spread
@@ -315,17 +325,41 @@ impl LinkModel {
         &self.station
     }
 
+    /// How levels over a path with these losses scatter: the part of the power
+    /// that comes along streets has a spread of its own over locations.
+    #[must_use]
+    pub fn spread_over(&self, path: &PathLosses) -> Spread {
+        let Some(streets) = path.streets else { return self.spread };
+        let own = self.locations.value().powi(2);
+        let wider = streets
+            .share
+            .into_iter()
+            .zip(streets.deviation)
+            .map(|(share, deviation)| share * (deviation.value().powi(2) - own).max(0.0))
+            .fold(0.0, f64::max);
+        let deviation = self.spread.deviation().value().hypot(wider.sqrt());
+        Spread::new(Db::new(deviation), self.spread.correlation())
+    }
+
+    /// What is kept back of a level with this spread.
+    fn allowance_of(&self, spread: Spread) -> Db {
+        if spread == self.spread { self.allowance } else { spread.allowance(self.reliability) }
+    }
+
     /// Margins and signal over a path with these losses, the station at its
     /// transmitting end.
     #[must_use]
     pub fn assess(&self, path: &PathLosses) -> Margins {
         let gains = self.antenna_gains(path);
+        let spread = self.spread_over(path);
+        let allowance = self.allowance_of(spread);
         let talk_in = self.talk_in.signal(path.talk_in.total(), gains);
         let talk_out = self.talk_out.signal(path.talk_out.total(), gains);
         Margins {
-            talk_in_margin: talk_in - self.talk_in.required() - self.allowance,
-            talk_out_margin: talk_out - self.talk_out.required() - self.allowance,
+            talk_in_margin: talk_in - self.talk_in.required() - allowance,
+            talk_out_margin: talk_out - self.talk_out.required() - allowance,
             talk_out_signal: talk_out,
+            spread,
         }
     }
 
@@ -348,7 +382,7 @@ impl LinkModel {
     #[must_use]
     pub fn probability(&self, assessment: &Margins) -> f64 {
         let (talk_in, talk_out) = self.over_needed(assessment);
-        self.spread.both_ways(talk_in, talk_out)
+        assessment.spread.both_ways(talk_in, talk_out)
     }
 
     /// The outcome of an assessment.
@@ -359,8 +393,10 @@ impl LinkModel {
     }
 
     /// Median levels of talk-in and talk-out over what they need.
-    fn over_needed(&self, assessment: &Margins) -> (Db, Db) {
-        (assessment.talk_in_margin + self.allowance, assessment.talk_out_margin + self.allowance)
+    #[must_use]
+    pub fn over_needed(&self, assessment: &Margins) -> (Db, Db) {
+        let allowance = self.allowance_of(assessment.spread);
+        (assessment.talk_in_margin + allowance, assessment.talk_out_margin + allowance)
     }
 
     /// Both budgets line by line over the same path.
@@ -380,8 +416,9 @@ impl LinkModel {
             talk_out,
             governing,
             probability: self.probability(&assessment),
-            missing_db: self.spread.missing(in_over, out_over, self.reliability),
+            missing_db: assessment.spread.missing(in_over, out_over, self.reliability),
             outcome: self.outcome(&assessment),
+            spread: assessment.spread,
         }
     }
 
@@ -412,12 +449,18 @@ impl LinkModel {
             let depth = path.woods.map(|depth| format!("{depth:.0} of "));
             (format!("{}leaves (P.833)", depth.unwrap_or_default()), -loss.leaves)
         });
+        let streets = path.streets.filter(|_| loss.streets < Db::new(0.0)).map(|_| {
+            let range =
+                if Streets::is_prolonged(way.frequency) { ", outside its range" } else { "" };
+            (format!("along streets (P.1411{range})"), -loss.streets)
+        });
         let path_lines = [
             ("free space".to_owned(), -loss.free_space),
             (format!("terrain ({})", loss.model), -loss.diffraction),
         ]
         .into_iter()
-        .chain(leaves);
+        .chain(leaves)
+        .chain(streets);
         let mut level = way.power;
         let lines = way
             .before_path
@@ -432,7 +475,9 @@ impl LinkModel {
                 BudgetLine { label, change_db: change, level_dbm: level }
             })
             .collect();
-        let margin = level - way.required() - self.allowance;
+        let spread = self.spread_over(path);
+        let allowance = self.allowance_of(spread);
+        let margin = level - way.required() - allowance;
         Budget {
             direction: way.direction,
             frequency_mhz: way.frequency,
@@ -443,9 +488,9 @@ impl LinkModel {
             noise: way.noise,
             required_over_noise_db: way.required_over_noise,
             required_dbm: way.required(),
-            reliability_allowance_db: self.allowance,
+            reliability_allowance_db: allowance,
             margin_db: margin,
-            share_of_locations: self.spread.one_way(margin + self.allowance),
+            share_of_locations: spread.one_way(margin + allowance),
         }
     }
 }

@@ -3,6 +3,7 @@
 use perchline_plan::Prediction;
 use perchline_propagation::clearance::{TakeOff, take_off};
 use perchline_propagation::p833::{Leaves, grazed_depth};
+use perchline_propagation::streets::{self, Streets};
 use perchline_propagation::{
     Climate, Edge, EffectiveEarth, Excess, Model, Path, PathLoss, Profile, default_method,
     free_space, method,
@@ -19,6 +20,9 @@ pub struct Loss {
     /// What leaves take where the path runs through woods, by ITU-R P.833;
     /// 0 dB where it goes over them and they are obstacles to the method.
     pub leaves: Db,
+    /// What waves along the streets of a town bring back where both ends are
+    /// below its roofs (ITU-R P.1411); 0 dB or less.
+    pub streets: Db,
     /// Which model that is from.
     pub model: Model,
 }
@@ -33,7 +37,7 @@ impl Loss {
     /// All parts but free space.
     #[must_use]
     pub fn beyond_free_space(self) -> Db {
-        self.diffraction + self.leaves
+        self.diffraction + self.leaves + self.streets
     }
 }
 
@@ -49,6 +53,19 @@ pub struct PathLosses {
     /// Where talk-out goes through the woods rather than over them: how much of
     /// the line between the antennas does.
     pub woods: Option<Metres>,
+    /// Where waves along streets count: how much.
+    pub streets: Option<AlongStreets>,
+}
+
+/// What waves along the streets of a town are of a path.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct AlongStreets {
+    /// The way.
+    pub way: Streets,
+    /// Share of the power that comes along it, talk-in and talk-out, 0 to 1.
+    pub share: [f64; 2],
+    /// Standard deviation over places of what comes along it, likewise.
+    pub deviation: [Db; 2],
 }
 
 /// A propagation method with the earth, the radio climate and the polarization
@@ -115,6 +132,10 @@ impl Propagator {
     /// else that stands there, or through them as if they were not there, at
     /// the price that ITU-R P.833 puts on the depth of leaves. The better one
     /// counts, at each frequency.
+    ///
+    /// Where both ends are below the roofs of a town a third way goes along its
+    /// streets ([`Streets`]). The powers of both together count, never more than
+    /// free space gives.
     #[must_use]
     pub fn losses(
         &self,
@@ -124,16 +145,29 @@ impl Propagator {
         (input, output): (Megahertz, Megahertz),
     ) -> PathLosses {
         let path = self.path(profile, station, carried, output);
-        let over = self.one_way(&path, input, None);
-        if !profile.has_woods() {
+        let slice = self.over_or_through(&path, input);
+        match Streets::of(&path) {
+            None => slice,
+            Some(way) => {
+                let around = self.over_or_through(&path.without_houses(), input);
+                with_streets(slice, &around, way, [path.with_frequency(input), path])
+            }
+        }
+    }
+
+    /// Losses over what stands on `path`, or through its woods.
+    fn over_or_through(&self, path: &Path<'_>, input: Megahertz) -> PathLosses {
+        let output = path.frequency();
+        let over = self.one_way(path, input, None);
+        if !path.profile().has_woods() {
             return over;
         }
         // Beyond the frequencies of P.833 trees are obstacles and no more.
         let (Ok(leaves_in), Ok(leaves_out)) = (Leaves::at(input), Leaves::at(output)) else {
             return over;
         };
-        let path = path.through_woods();
-        let through = self.one_way(&path, input, Some([leaves_in, leaves_out]));
+        let path = &path.through_woods();
+        let through = self.one_way(path, input, Some([leaves_in, leaves_out]));
         let better = |one: Loss, other: Loss| if other.total() < one.total() { other } else { one };
         let out_through = through.talk_out.total() < over.talk_out.total();
         PathLosses {
@@ -161,6 +195,7 @@ impl Propagator {
             free_space: free_space::loss(frequency, slant),
             diffraction: loss,
             leaves,
+            streets: Db::new(0.0),
             model,
         };
         PathLosses {
@@ -168,6 +203,7 @@ impl Propagator {
             talk_out: loss(path.frequency(), talk_out, leaves_out),
             take_off: take_off(path),
             woods,
+            streets: None,
         }
     }
 
@@ -187,4 +223,28 @@ impl Propagator {
         self.method.diffraction(&path, &mut |edge| edges.push(edge));
         edges
     }
+}
+
+/// The losses of a slice over roofs together with those along streets, which
+/// go around the houses as over `around`, on the paths of (talk-in, talk-out).
+fn with_streets(
+    slice: PathLosses,
+    around: &PathLosses,
+    way: Streets,
+    paths: [Path<'_>; 2],
+) -> PathLosses {
+    let pairs = [(slice.talk_in, around.talk_in), (slice.talk_out, around.talk_out)];
+    let mut share = [0.0; 2];
+    let mut losses = pairs.map(|(slice, _)| slice);
+    for (((loss, share), (slice, around)), path) in
+        losses.iter_mut().zip(&mut share).zip(pairs).zip(&paths)
+    {
+        let over = slice.beyond_free_space();
+        let along = way.excess_around(path, around.beyond_free_space());
+        loss.streets = streets::together(over, along, way.weight) - over;
+        *share = streets::share(over, along, way.weight);
+    }
+    let [talk_in, talk_out] = losses;
+    let deviation = paths.map(|path| Streets::deviation(path.frequency()));
+    PathLosses { talk_in, talk_out, streets: Some(AlongStreets { way, share, deviation }), ..slice }
 }

@@ -22,6 +22,38 @@ pub struct Profile {
     height: Vec<f64>,
     cover: Vec<f64>,
     woods: Vec<f64>,
+    roofs: [Roofs; 2],
+}
+
+/// The roofs around a place.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Roofs {
+    height: f64,
+    share: f64,
+}
+
+impl Roofs {
+    /// No houses.
+    pub const NONE: Self = Self { height: 0.0, share: 0.0 };
+
+    /// Roofs of this mean height above the ground in metres, 0 or more, over this
+    /// share of the ground, 0 to 1.
+    #[must_use]
+    pub const fn new(height: f64, share: f64) -> Self {
+        Self { height: height.max(0.0), share: share.clamp(0.0, 1.0) }
+    }
+
+    /// Their mean height above the ground.
+    #[must_use]
+    pub const fn height(self) -> Metres {
+        Metres::new(self.height)
+    }
+
+    /// The share of the ground that is under them, 0 to 1.
+    #[must_use]
+    pub const fn share(self) -> f64 {
+        self.share
+    }
 }
 
 /// A list of points that is not a profile.
@@ -139,6 +171,24 @@ impl Profile {
         Ok(self)
     }
 
+    /// The same with what is known of the roofs around the first and the last point.
+    #[must_use]
+    pub const fn with_roofs(mut self, roofs: [Roofs; 2]) -> Self {
+        self.roofs = roofs;
+        self
+    }
+
+    /// Tells what stands around the first and the last point anew.
+    pub const fn refill_roofs(&mut self, roofs: [Roofs; 2]) {
+        self.roofs = roofs;
+    }
+
+    /// The roofs around the first and the last point; none where nothing is known.
+    #[must_use]
+    pub const fn roofs(&self) -> [Roofs; 2] {
+        self.roofs
+    }
+
     fn check_woods(&self) -> Result<(), ProfileError> {
         if self.woods.is_empty() {
             return Ok(());
@@ -200,6 +250,7 @@ impl Profile {
         self.height.clear();
         self.cover.clear();
         self.woods.clear();
+        self.roofs = [Roofs::NONE; 2];
         fill(&mut self.distance, &mut self.height);
         self.check()
     }
@@ -279,6 +330,7 @@ impl Profile {
             height: self.height.iter().rev().copied().collect(),
             cover: self.cover.iter().rev().copied().collect(),
             woods: self.woods.iter().rev().copied().collect(),
+            roofs: [self.roofs[1], self.roofs[0]],
         }
     }
 }

@@ -58,6 +58,7 @@ mod range;
 pub mod short_range;
 pub mod single_edge;
 pub mod spherical_earth;
+pub mod streets;
 pub mod three_edge;
 pub mod two_ray;
 

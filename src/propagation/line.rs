@@ -67,11 +67,17 @@ pub(super) fn raised_ground<'a>(
 pub(super) fn covered_ground<'a>(
     path: &Path<'a>,
 ) -> impl DoubleEndedIterator<Item = Point> + ExactSizeIterator + Clone + use<'a> {
-    let cover = path.profile().cover();
-    let woods = if path.is_through_woods() { path.profile().woods() } else { &[] };
+    let (houses, trees) = (!path.is_without_houses(), !path.is_through_woods());
+    let (cover, woods) = (path.profile().cover(), path.profile().woods());
     raised_ground(path).enumerate().map(move |(inner, point)| {
         let of = |list: &[f64]| list.get(inner + 1).copied().unwrap_or(0.0);
-        Point { height: point.height + (of(cover) - of(woods)), ..point }
+        let stands = match (houses, trees) {
+            (true, true) => of(cover),
+            (true, false) => of(cover) - of(woods),
+            (false, true) => of(woods),
+            (false, false) => 0.0,
+        };
+        Point { height: point.height + stands, ..point }
     })
 }
 

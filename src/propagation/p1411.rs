@@ -1,239 +1,167 @@
-//! Short paths in streets and over roofs, ITU-R P.1411 (from memory
-//! throughout; no worked example was at hand).
+//! Two low terminals in a town, ITU-R P.1411 (from memory; what the equations
+//! yield is held to the table of corrections printed with them).
 
-use super::free_space;
+use std::f64::consts::SQRT_2;
+
+use statrs::distribution::{ContinuousCDF, Normal};
+
 use super::range::{OutOfRange, within};
-use perchline_units::{Db, Megahertz, Metres};
+use perchline_units::{Db, Megahertz, Metres, Percent};
 
-/// What a line of sight along a street loses: between the bounds, half of the
-/// places on either side of the median.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct StreetCanyon {
-    /// The lower bound, dB.
-    pub least: Db,
-    /// The median, dB.
-    pub median: Db,
-    /// The upper bound, dB.
-    pub most: Db,
+/// What a town is like, for [`below_rooftops`].
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Town {
+    /// Detached houses and gardens.
+    Suburb,
+    /// Streets of houses wall to wall.
+    Urban,
+    /// High-rise centre.
+    Dense,
 }
 
-/// Basic transmission loss along a street in sight of each other, at
-/// `distance`, between antennas at these heights above the street (P.1411
-/// section 4.1.1, UHF: equations (1) to (4)).
+impl Town {
+    /// The term L_urban: 0, 6.8 or 2.3 dB.
+    #[must_use]
+    pub const fn term(self) -> Db {
+        Db::new(match self {
+            Self::Suburb => 0.0,
+            Self::Urban => 6.8,
+            Self::Dense => 2.3,
+        })
+    }
+}
+
+/// Standard deviation over places of both the form in sight and the form out of
+/// sight.
+pub const DEVIATION: Db = Db::new(7.0);
+
+/// Frequencies for which the source gives the form.
+pub const FREQUENCIES: (Megahertz, Megahertz) = (Megahertz::new(300.0), Megahertz::new(3000.0));
+
+/// How far beyond the corner the form out of sight counts wholly.
+const TRANSITION: f64 = 20.0;
+
+/// Basic transmission loss that is not exceeded at `share` of places between two
+/// terminals from below roof height to near street level, anywhere in a town
+/// (P.1411 section 4.3.1, the steps of its site-general model).
 ///
-/// The source gives it for 300 MHz to 3 GHz: of our bands for 70 cm, not for
-/// 2 m. `distance` is from 1 to 5000 m, heights above 0 up to 50 m.
+/// The source gives it for 300 MHz to 3 GHz and antennas of 1.9 to 3 m; below
+/// 300 MHz, down to 30 MHz, it is prolonged by us and **outside the
+/// Recommendation**. `distance` is from 1 to 5000 m, `share` above 0 and below
+/// 100 %. `term` is [`Town::term`] or a value between.
 ///
 /// # Errors
 /// [`OutOfRange`] for the first value out of these ranges.
 ///
 /// ```
-/// use perchline_propagation::p1411::street_canyon;
-/// use perchline_units::{Megahertz, Metres};
+/// use perchline_propagation::p1411::{Town, below_rooftops};
+/// use perchline_units::{Megahertz, Metres, Percent};
 ///
-/// let (f, relay, person) = (Megahertz::new(446.0), Metres::new(12.0), Metres::new(1.5));
-/// let street = street_canyon(f, Metres::new(200.0), relay, person)?;
-/// assert!(street.least < street.median && street.median < street.most);
+/// let (f, half) = (Megahertz::new(446.0), Percent::new(50.0));
+/// let loss = below_rooftops(f, Metres::new(900.0), half, Town::Urban.term())?;
+/// assert!((130.0..136.0).contains(&loss.value()));
 /// # Ok::<(), perchline_propagation::OutOfRange>(())
 /// ```
-pub fn street_canyon(
+pub fn below_rooftops(
     frequency: Megahertz,
     distance: Metres,
-    transmitter: Metres,
-    receiver: Metres,
-) -> Result<StreetCanyon, OutOfRange> {
-    within("street: frequency", frequency.value(), 300.0..=3000.0, "MHz")?;
-    let d = within("street: distance", distance.value(), 1.0..=5000.0, "m")?;
-    let h1 = within("street: transmitter height", transmitter.value(), 0.1..=50.0, "m")?;
-    let h2 = within("street: receiver height", receiver.value(), 0.1..=50.0, "m")?;
-    let wavelength = frequency.wavelength().value();
-    let at_break =
-        (20.0 * (wavelength * wavelength / (8.0 * std::f64::consts::PI * h1 * h2)).log10()).abs();
-    let ratio = d * wavelength / (4.0 * h1 * h2);
-    let decades = ratio.log10();
-    let (low, high) = if ratio <= 1.0 {
-        (20.0 * decades, 25.0 * decades)
-    } else {
-        (40.0 * decades, 40.0 * decades)
-    };
-    Ok(StreetCanyon {
-        least: Db::new(at_break + low),
-        median: Db::new(at_break + 6.0 + low),
-        most: Db::new(at_break + 20.0 + high),
-    })
-}
-
-/// What stands between a roof and a person in a street behind houses.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Rooftops {
-    /// Mean height of the roofs above ground.
-    pub roofs: Metres,
-    /// Width of the street.
-    pub street: Metres,
-    /// Distance from house to house along the path.
-    pub spacing: Metres,
-    /// Angle between the street and the path, 0 to 90 degrees.
-    pub angle: perchline_units::Degrees,
-}
-
-/// Basic transmission loss from an antenna above the roofs to one in a street
-/// behind many rows of houses: free space, from the last roof down into the
-/// street, and over the roofs before (P.1411 section 4.2.1, equations (8) to
-/// (17), for medium-sized towns and suburbs, which is the form of Walfisch and
-/// Ikegami).
-///
-/// The source gives it for 800 MHz to 5 GHz and this part of it up to 2 GHz:
-/// **not for our bands**. From 140 to 800 MHz it is prolonged by us, as a
-/// figure to compare with. `distance` is from 20 to 5000 m, `transmitter` from
-/// the roofs to 50 m, `receiver` from 1 to 3 m.
-///
-/// # Errors
-/// [`OutOfRange`] for the first value out of these ranges.
-pub fn over_rooftops(
-    frequency: Megahertz,
-    distance: Metres,
-    transmitter: Metres,
-    receiver: Metres,
-    town: Rooftops,
+    share: Percent,
+    term: Db,
 ) -> Result<Db, OutOfRange> {
-    let f = within("rooftops: frequency", frequency.value(), 140.0..=2000.0, "MHz")?;
-    let d = within("rooftops: distance", distance.value(), 20.0..=5000.0, "m")?;
-    let roofs = within("rooftops: height of roofs", town.roofs.value(), 4.0..=50.0, "m")?;
-    let h1 = within("rooftops: transmitter height", transmitter.value(), roofs..=50.0, "m")?;
-    let h2 = within("rooftops: receiver height", receiver.value(), 1.0..=3.0, "m")?;
-    let street = within("rooftops: width of street", town.street.value(), 5.0..=100.0, "m")?;
-    let spacing = within("rooftops: spacing of houses", town.spacing.value(), 10.0..=200.0, "m")?;
-    let angle = within("rooftops: angle of street", town.angle.value(), 0.0..=90.0, "degrees")?;
+    let f = within("streets: frequency", frequency.value(), 30.0..=3000.0, "MHz")?;
+    let d = within("streets: distance", distance.value(), 1.0..=5000.0, "m")?;
+    let p = within("streets: share of places", share.value(), 0.1..=99.9, "%")? / 100.0;
+    let (in_sight, out_of_sight, corner) = corrections(p);
+    let kilometres = (d / 1000.0).log10();
+    let seen = 32.45 + 20.0 * f.log10() + 20.0 * kilometres + in_sight;
+    // The source has 40 log10(d / 1000) and d in metres.
+    let unseen = 9.5 + 45.0 * f.log10() + 40.0 * kilometres + term.value() + out_of_sight;
+    let beyond = ((d - corner) / TRANSITION).clamp(0.0, 1.0);
+    Ok(Db::new(seen + (unseen - seen) * beyond))
+}
 
-    let by_angle = if angle < 35.0 {
-        -10.0 + 0.354 * angle
-    } else if angle < 55.0 {
-        2.5 + 0.075 * (angle - 35.0)
-    } else {
-        4.0 - 0.114 * (angle - 55.0)
-    };
-    let into_street =
-        -8.2 - 10.0 * street.log10() + 10.0 * f.log10() + 20.0 * (roofs - h2).log10() + by_angle;
-    let over_roofs = -18.0 * (1.0 + h1 - roofs).log10()
-        + 54.0
-        + 18.0 * (d / 1e3).log10()
-        + (-4.0 + 0.7 * (f / 925.0 - 1.0)) * f.log10()
-        - 9.0 * spacing.log10();
-    let beyond = (into_street + over_roofs).max(0.0);
-    Ok(free_space::loss(frequency, distance) + Db::new(beyond))
+/// For this share of places, above 0 and below 1: what is added in sight and out
+/// of sight, dB, and the distance up to which places are in sight, metres.
+fn corrections(p: f64) -> (f64, f64, f64) {
+    let deviation = DEVIATION.value();
+    // The mean of a Rayleigh variable, sqrt(2 ln 2), and its scale.
+    let median = SQRT_2 * std::f64::consts::LN_2.sqrt();
+    let in_sight = 1.5624 * deviation * ((-2.0 * (1.0 - p).ln()).sqrt() - median);
+    let out_of_sight = deviation * Normal::standard().inverse_cdf(p);
+    let corner =
+        if p < 0.45 { 212.0 * p.log10().powi(2) - 64.0 * p.log10() } else { 79.2 - 70.0 * p };
+    (in_sight, out_of_sight, corner)
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
     use approx::assert_abs_diff_eq;
-    use perchline_units::Degrees;
 
-    fn street(distance: f64) -> StreetCanyon {
-        let (relay, person) = (Metres::new(10.0), Metres::new(1.5));
-        street_canyon(Megahertz::new(446.0), Metres::new(distance), relay, person).unwrap()
+    fn loss(f: f64, d: f64, p: f64, town: Town) -> f64 {
+        let (f, d) = (Megahertz::new(f), Metres::new(d));
+        below_rooftops(f, d, Percent::new(p), town.term()).unwrap().value()
+    }
+
+    /// P.1411's table of corrections for 1, 10, 50, 90 and 99 % of places (from
+    /// memory): in sight, out of sight, distance of the corner.
+    #[test]
+    fn corrections_are_those_of_the_recommendations_table() {
+        for (p, in_sight, out_of_sight, corner) in [
+            (0.01, -11.3, -16.3, 976.0),
+            (0.10, -7.9, -9.0, 276.0),
+            (0.50, 0.0, 0.0, 44.0),
+            (0.90, 10.6, 9.0, 16.0),
+            (0.99, 20.3, 16.3, 10.0),
+        ] {
+            let (seen, unseen, turn) = corrections(p);
+            assert_abs_diff_eq!(seen, in_sight, epsilon = 0.051);
+            assert_abs_diff_eq!(unseen, out_of_sight, epsilon = 0.051);
+            assert_abs_diff_eq!(turn, corner, epsilon = 0.51);
+        }
+    }
+
+    /// By hand, at 1 GHz and 1 km: in sight 32.45 + 60 = 92.45 dB for 1 % of
+    /// places, with the corner at 976 m and the corrections of the table 0.2 of
+    /// the way... so a place well inside: 500 m, 86.43 - 11.3; out of sight at
+    /// half the places 9.5 + 135 + 6.8.
+    #[test]
+    fn losses_come_to_a_hand_calculation() {
+        assert_abs_diff_eq!(loss(1000.0, 1000.0, 50.0, Town::Urban), 151.3, epsilon = 1e-9);
+        assert_abs_diff_eq!(loss(1000.0, 500.0, 1.0, Town::Urban), 75.1, epsilon = 0.05);
+        // 9.5 + 45 x 2.16435 - 1.83030 + 6.8.
+        assert_abs_diff_eq!(loss(146.0, 900.0, 50.0, Town::Urban), 111.866, epsilon = 1e-3);
+        assert_abs_diff_eq!(loss(446.0, 100.0, 50.0, Town::Suburb), 88.69, epsilon = 0.01);
+        // In sight at 30 m: free space.
+        assert_abs_diff_eq!(loss(446.0, 30.0, 50.0, Town::Dense), 54.98, epsilon = 0.01);
     }
 
     #[test]
-    fn before_the_break_a_street_is_free_space_or_6_db_better() {
-        // At the break free space is 20 log(16 pi h1 h2 / lambda^2), twice the
-        // field of Lbp: two rays that add.
-        let free = free_space::loss(Megahertz::new(446.0), Metres::new(50.0));
-        assert_abs_diff_eq!((street(50.0).least - free).value(), -6.02, epsilon = 0.01);
-        assert_abs_diff_eq!((street(50.0).median - free).value(), 0.0, epsilon = 0.03);
-    }
-
-    #[test]
-    fn the_bounds_of_a_street_are_steady_at_the_break() {
-        // 4 h1 h2 / lambda = 89.26 m.
-        for (before, after) in [(89.25, 89.27)] {
-            let (one, other) = (street(before), street(after));
-            for (a, b) in
-                [(one.least, other.least), (one.median, other.median), (one.most, other.most)]
-            {
-                assert_abs_diff_eq!(a.value(), b.value(), epsilon = 0.02);
+    fn it_grows_with_distance_and_with_the_share_of_places() {
+        for f in [30.0, 146.0, 446.0, 3000.0] {
+            for p in [1.0, 20.0, 44.9, 45.0, 50.0, 95.0] {
+                let at = |d: f64| loss(f, d, p, Town::Urban);
+                let near = (1..=5000).map(|d| at(f64::from(d)));
+                // No step: a metre adds 20 log 2 at the most, or a twentieth of the corner's rise.
+                assert!(near.clone().zip(near.skip(1)).all(|(a, b)| b - a < 6.1), "{f} {p}");
             }
         }
-        // Beyond, each doubling of the distance costs 12.04 dB.
-        assert_abs_diff_eq!(
-            (street(400.0).most - street(200.0).most).value(),
-            12.04,
-            epsilon = 0.01
-        );
-        let two_metres = Megahertz::new(146.0);
-        let (relay, person) = (Metres::new(10.0), Metres::new(1.5));
-        assert!(street_canyon(two_metres, Metres::new(100.0), relay, person).is_err());
+        let shares = (1..1000).map(|p| loss(446.0, 400.0, f64::from(p) / 10.0, Town::Urban));
+        assert!(shares.clone().zip(shares.skip(1)).all(|(a, b)| b >= a - 1e-9));
     }
 
     #[test]
-    fn over_roofs_comes_to_a_hand_calculation() {
-        // 900 MHz, 1 km, 30 m over roofs of 15 m, street 25 m, houses 50 m apart,
-        // square to the street, 1.5 m: free space 91.53; into the street
-        // -8.2 - 13.979 + 29.542 + 22.607 + 0.01 = 29.98; over the roofs
-        // -21.674 + 54 + 0 - 11.873 - 15.291 = 5.16.
-        let town = Rooftops {
-            roofs: Metres::new(15.0),
-            street: Metres::new(25.0),
-            spacing: Metres::new(50.0),
-            angle: Degrees::new(90.0),
-        };
-        let loss = |distance: f64, transmitter: f64| {
-            let (f, d) = (Megahertz::new(900.0), Metres::new(distance));
-            over_rooftops(f, d, Metres::new(transmitter), Metres::new(1.5), town)
-        };
-        assert_abs_diff_eq!(loss(1000.0, 30.0).unwrap().value(), 126.67, epsilon = 0.05);
-        let said = loss(1000.0, 10.0).unwrap_err().to_string();
-        assert_eq!(said, "rooftops: transmitter height: 10 m; allowed are 15 to 50 m");
-    }
-
-    /// By hand at 446 MHz between 10 m and 1.5 m: lambda = 0.6722 m, the break
-    /// at 4 h1 h2 / lambda = 89.26 m, Lbp = |20 log(lambda^2 / (8 pi h1 h2))| =
-    /// 58.43 dB; before it 20 and 25 dB a decade, beyond it 40 dB.
-    #[test]
-    fn a_street_comes_to_a_hand_calculation_on_both_sides_of_its_break() {
-        for (distance, bounds) in [
-            (20.0, [45.4345, 51.4345, 62.1863]),
-            (50.0, [53.3933, 59.3933, 72.1348]),
-            (300.0, [79.4854, 85.4854, 99.4854]),
+    fn what_is_out_of_range_is_refused() {
+        for (f, d, p) in [
+            (29.0, 100.0, 50.0),
+            (3001.0, 100.0, 50.0),
+            (446.0, 0.5, 50.0),
+            (446.0, 5001.0, 50.0),
+            (446.0, 100.0, 0.0),
+            (446.0, 100.0, 100.0),
         ] {
-            let StreetCanyon { least, median, most } = street(distance);
-            for (found, by_hand) in [least, median, most].into_iter().zip(bounds) {
-                assert_abs_diff_eq!(found.value(), by_hand, epsilon = 1e-3);
-            }
+            let (f, d, p) = (Megahertz::new(f), Metres::new(d), Percent::new(p));
+            assert!(below_rooftops(f, d, p, Town::Urban.term()).is_err(), "{f} {d}");
         }
-    }
-
-    /// Equations (8) to (17) by hand at 446 MHz: 300 m from 20 m over roofs of
-    /// 10 m down to 1.5 m, street 15 m, houses 30 m apart: free space 74.98 dB,
-    /// over the roofs 0.99 dB, into the street 25.12 dB and what the angle adds.
-    #[test]
-    fn over_roofs_each_angle_and_band_comes_to_a_hand_calculation() {
-        let over = |f: f64, d: f64, [roofs, h1, street, spacing, angle]: [f64; 5]| {
-            let town = Rooftops {
-                roofs: Metres::new(roofs),
-                street: Metres::new(street),
-                spacing: Metres::new(spacing),
-                angle: Degrees::new(angle),
-            };
-            let (f, d) = (Megahertz::new(f), Metres::new(d));
-            over_rooftops(f, d, Metres::new(h1), Metres::new(1.5), town).unwrap().value()
-        };
-        for (angle, by_hand) in [
-            (0.0, 91.089),
-            (20.0, 98.169),
-            // Where the second piece begins: 2.5, not the 2.39 of the first.
-            (35.0, 103.589),
-            (45.0, 104.339),
-            (55.0, 105.089),
-            (90.0, 101.099),
-        ] {
-            let found = over(446.0, 300.0, [10.0, 20.0, 15.0, 30.0, angle]);
-            assert_abs_diff_eq!(found, by_hand, epsilon = 2e-3);
-        }
-        let far = over(1800.0, 2000.0, [10.0, 20.0, 15.0, 30.0, 45.0]);
-        assert_abs_diff_eq!(far, 154.518, epsilon = 2e-3);
-        // High above low houses near by: both terms below nothing, free space is left.
-        let high = over(446.0, 20.0, [4.0, 50.0, 100.0, 200.0, 0.0]);
-        assert_abs_diff_eq!(high, 51.455, epsilon = 2e-3);
     }
 }

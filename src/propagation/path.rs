@@ -82,6 +82,7 @@ pub struct Path<'a> {
     polarization: Polarization,
     climate: Climate,
     through_woods: bool,
+    without_houses: bool,
 }
 
 impl<'a> Path<'a> {
@@ -104,6 +105,7 @@ impl<'a> Path<'a> {
             polarization: Polarization::Vertical,
             climate: Climate::DEFAULT,
             through_woods: false,
+            without_houses: false,
         }
     }
 
@@ -152,6 +154,20 @@ impl<'a> Path<'a> {
     pub const fn through_woods(mut self) -> Self {
         self.through_woods = true;
         self
+    }
+
+    /// The same path as if no house stood on the way: what goes around them
+    /// ([`super::streets`]) meets hills and trees alone.
+    #[must_use]
+    pub const fn without_houses(mut self) -> Self {
+        self.without_houses = true;
+        self
+    }
+
+    /// Whether houses obstruct nothing.
+    #[must_use]
+    pub const fn is_without_houses(&self) -> bool {
+        self.without_houses
     }
 
     /// Whether trees obstruct nothing.

@@ -263,15 +263,11 @@ fn at_every_height(
     }
     let heard = models.iter().map(|model| {
         let assessment = model.assess_over(inputs.propagator, &profile, to);
-        let over = |margin: Db| margin + model.allowance();
+        let (talk_in, talk_out) = model.over_needed(&assessment);
         Heard {
             probability: model.probability(&assessment),
             outcome: model.outcome(&assessment),
-            missing: model.spread().missing(
-                over(assessment.talk_in_margin),
-                over(assessment.talk_out_margin),
-                model.reliability(),
-            ),
+            missing: assessment.spread.missing(talk_in, talk_out, model.reliability()),
         }
     });
     Ok(Some(heard.collect()))

@@ -32,6 +32,7 @@ mod means;
 mod mosaic;
 mod raster_file;
 mod relief;
+mod roofs;
 mod tile;
 mod tiles;
 mod tracer;

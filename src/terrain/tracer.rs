@@ -3,7 +3,7 @@
 use geo::{Geodesic, InterpolatePoint};
 
 use super::{PlaceError, Projector, Terrain};
-use perchline_profile::Profile;
+use perchline_profile::{Profile, Roofs};
 use perchline_units::{Metres, Position};
 
 /// Ends of a path nearer than this are one place: the profile between them is
@@ -22,6 +22,7 @@ pub struct Tracer<'a> {
     from: Position,
     start: (f64, f64),
     ground: f64,
+    roofs: Roofs,
 }
 
 impl<'a> Tracer<'a> {
@@ -29,12 +30,13 @@ impl<'a> Tracer<'a> {
         let projector = terrain.grid().projector()?;
         // Where the map projection fails there is no cell, so no terrain.
         let start = projector.to_cell(from).unwrap_or((f64::INFINITY, f64::INFINITY));
-        let mut tracer = Self { terrain, projector, from, start, ground: 0.0 };
+        let mut tracer = Self { terrain, projector, from, start, ground: 0.0, roofs: Roofs::NONE };
         tracer.ground = match tracer.sampler().height(start.0, start.1) {
             Sample::Height(height) => height,
             Sample::Gap => return Err(PlaceError::Gap { at: from }),
             Sample::Outside => return Err(tracer.outside(from)),
         };
+        tracer.roofs = terrain.roofs_around(start);
         Ok(tracer)
     }
 
@@ -42,6 +44,12 @@ impl<'a> Tracer<'a> {
     #[must_use]
     pub fn ground(&self) -> Metres {
         Metres::new(self.ground)
+    }
+
+    /// The roofs around the place where the profiles start.
+    #[must_use]
+    pub const fn roofs(&self) -> Roofs {
+        self.roofs
     }
 
     /// Writes the profile from the tracer's place to `to` into `profile`.
@@ -92,7 +100,7 @@ impl<'a> Tracer<'a> {
             None if cover.heights.is_empty() => Ok(filled?),
             None => {
                 filled?;
-                Ok(profile.refill_cover(|covers, trees| {
+                profile.refill_cover(|covers, trees| {
                     let places = (0..points).map(|step| curve.at(share(step)));
                     covers.extend(places.clone().map(|place| cover.above_ground(place)));
                     if !woods.heights.is_empty() {
@@ -100,7 +108,12 @@ impl<'a> Tracer<'a> {
                         // Rounding aside they are a part of the cover.
                         trees.extend(woods.zip(&*covers).map(|(woods, cover)| woods.min(*cover)));
                     }
-                })?)
+                })?;
+                // The far end matters where the near one is among houses.
+                if self.roofs != Roofs::NONE {
+                    profile.refill_roofs([self.roofs, self.terrain.roofs_around(curve.at(1.0))]);
+                }
+                Ok(())
             }
             Some((t, sample)) => {
                 let at = self.along(to, t);

@@ -90,6 +90,7 @@ fn five_kilometres(model: &LinkModel) -> PathLosses {
         free_space: free_space::loss(f, Metres::new(5000.0)),
         diffraction: Db::new(0.0),
         leaves: Db::new(0.0),
+        streets: Db::new(0.0),
         model: Model::Method("free-space"),
     };
     let level = Degrees::new(0.0);
@@ -98,6 +99,7 @@ fn five_kilometres(model: &LinkModel) -> PathLosses {
         talk_out: loss(output),
         take_off: TakeOff { at_transmitter: level, at_receiver: level },
         woods: None,
+        streets: None,
     }
 }
 

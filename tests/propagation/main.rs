@@ -10,3 +10,4 @@ mod p1812_examples;
 mod p526;
 mod pycraf;
 mod short_range;
+mod streets;

@@ -61,6 +61,7 @@ fn lossless(model: &LinkModel) -> [f32; 2] {
         free_space: Db::new(0.0),
         diffraction: Db::new(0.0),
         leaves: Db::new(0.0),
+        streets: Db::new(0.0),
         model: Model::Method("free-space"),
     };
     let level = Degrees::new(0.0);
@@ -69,6 +70,7 @@ fn lossless(model: &LinkModel) -> [f32; 2] {
         talk_out: zero,
         take_off: TakeOff { at_transmitter: level, at_receiver: level },
         woods: None,
+        streets: None,
     });
     [base.talk_in_margin.value() as f32, base.talk_out_margin.value() as f32]
 }

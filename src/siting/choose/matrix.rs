@@ -206,10 +206,7 @@ impl<'a> Inputs<'a> {
 /// One path.
 fn contact(propagator: &Propagator, model: &LinkModel, profile: &Profile, at: Position) -> Contact {
     let assessment = model.assess_over(propagator, profile, at);
-    let (talk_in, talk_out) = (
-        assessment.talk_in_margin + model.allowance(),
-        assessment.talk_out_margin + model.allowance(),
-    );
+    let (talk_in, talk_out) = model.over_needed(&assessment);
     let probability = model.probability(&assessment);
     Contact {
         probability,

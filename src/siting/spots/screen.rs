@@ -215,6 +215,7 @@ fn at_best(model: &LinkModel, distance: Metres) -> f64 {
         free_space: free_space::loss(frequency, distance),
         diffraction: Db::new(0.0),
         leaves: Db::new(0.0),
+        streets: Db::new(0.0),
         model: Model::Method("free-space"),
     };
     let level = Degrees::new(0.0);
@@ -223,6 +224,7 @@ fn at_best(model: &LinkModel, distance: Metres) -> f64 {
         talk_out: loss(output),
         take_off: TakeOff { at_transmitter: level, at_receiver: level },
         woods: None,
+        streets: None,
     };
     model.probability(&model.assess(&losses))
 }

@@ -156,7 +156,8 @@ impl<'a> Inputs<'a> {
             let model = LinkModel::new(self.plan, self.channel, station, &carried);
             let profile = self.terrain.profile(station.at, spot.at).ok()?;
             let assessment = model.assess_over(self.propagator, &profile, spot.at);
-            Some(model.spread().one_way(assessment.talk_in_margin + model.allowance()))
+            let (talk_in, _) = model.over_needed(&assessment);
+            Some(assessment.spread.one_way(talk_in))
         };
         spots.par_iter().map(share).collect()
     }

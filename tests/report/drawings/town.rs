@@ -449,6 +449,7 @@ pub fn budgets(outcome: Outcome, margin: f64) -> LinkBudgets {
         probability: rough_probability(outcome).unwrap_or(0.0),
         missing_db: Db::new(-margin),
         outcome,
+        spread: perchline::link::Spread::new(Db::new(5.6), 0.9),
     }
 }
 

@@ -1,0 +1,162 @@
+//! Waves along and around the streets of a town, where both ends of a path are
+//! below the roofs: a way beside the one over them.
+
+use super::two_ray::TwoRay;
+use super::{Path, Profile, p1411};
+use perchline_profile::Roofs;
+use perchline_units::{Db, Megahertz, Metres, Percent};
+
+/// An end is wholly among houses where they stand on this share of the ground
+/// around it (ours).
+const AMONG: f64 = 0.1;
+/// An end is wholly below the roofs where its antenna is a storey below (ours).
+const STOREY: f64 = 3.0;
+/// A gap between houses up to here is a street or a yard of the same town (ours).
+const GAP: f64 = 100.0;
+/// Mean height of roofs up to which a town is a suburb, and from which it is
+/// urban: two storeys and four (ours).
+const ROOFS: (f64, f64) = (6.0, 12.0);
+/// Lengths for which the form is given.
+const LENGTHS: (f64, f64) = (1.0, 5000.0);
+
+/// The way along streets of one path.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Streets {
+    /// How much of the wave takes it, above 0 and up to 1: 1 where both ends are
+    /// among houses and a storey or more below their roofs.
+    pub weight: f64,
+    /// How much of the path is built up.
+    pub built_up: Metres,
+    /// Mean height of the roofs around both ends, above the ground.
+    pub roofs: Metres,
+}
+
+impl Streets {
+    /// The way along streets of `path`; nothing where an end is above the roofs
+    /// around it, or among no houses.
+    #[must_use]
+    pub fn of(path: &Path<'_>) -> Option<Self> {
+        let profile = path.profile();
+        let [near, far] = profile.roofs();
+        let weight = below(near, path.transmitter_height()) * below(far, path.receiver_height());
+        (weight > 0.0).then(|| Self {
+            weight,
+            built_up: built_up(profile),
+            roofs: (near.height() + far.height()) / 2.0,
+        })
+    }
+
+    /// What the way takes beyond free space where hills and trees alone, no houses,
+    /// take `around` of the same path: what the streets take, and by how much the
+    /// ground is worse than the even ground that P.1411 has under its streets.
+    #[must_use]
+    pub fn excess_around(&self, path: &Path<'_>, around: Db) -> Db {
+        let even = TwoRay {
+            frequency: path.frequency(),
+            transmitter: path.transmitter_height(),
+            receiver: path.receiver_height(),
+            ground: path.ground(),
+            polarization: path.polarization(),
+        };
+        let hills = (around - even.excess(path.length())).max(Db::new(0.0));
+        (self.excess(path.frequency()) + hills).max(around)
+    }
+
+    /// What the built-up part of the path takes beyond free space at the median
+    /// of places, by ITU-R P.1411 section 4.3.1; 0 dB or more. Up to two storeys a
+    /// town counts as a suburb, from four as urban, between in proportion (ours).
+    #[must_use]
+    pub fn excess(&self, frequency: Megahertz) -> Db {
+        let (suburb, urban) = ROOFS;
+        let share = ((self.roofs.value() - suburb) / (urban - suburb)).clamp(0.0, 1.0);
+        let term = p1411::Town::Urban.term() * share;
+        let distance = Metres::new(self.built_up.value().clamp(LENGTHS.0, LENGTHS.1));
+        let loss = p1411::below_rooftops(frequency, distance, Percent::new(50.0), term);
+        let free = super::free_space::loss(frequency, distance);
+        loss.map_or(Db::new(0.0), |loss| (loss - free).max(Db::new(0.0)))
+    }
+
+    /// Standard deviation over places of the way at `frequency`: 7 dB in the range
+    /// of P.1411; 9 dB below it, where its form is prolonged (ours).
+    #[must_use]
+    pub fn deviation(frequency: Megahertz) -> Db {
+        if Self::is_prolonged(frequency) { Db::new(9.0) } else { p1411::DEVIATION }
+    }
+
+    /// Whether `frequency` is outside the range of P.1411.
+    #[must_use]
+    pub fn is_prolonged(frequency: Megahertz) -> bool {
+        !(p1411::FREQUENCIES.0..=p1411::FREQUENCIES.1).contains(&frequency)
+    }
+}
+
+/// What two ways together take, where one takes `least` alone and the other
+/// `other`, both beyond free space. Powers add; the sum is not more than free space
+/// unless the first way alone is. What the second brings back counts by `weight`,
+/// 0 to 1, in decibels, so that nothing jumps where it begins to count.
+///
+/// ```
+/// use perchline_propagation::streets::together;
+/// use perchline_units::Db;
+///
+/// let (over, along) = (Db::new(30.0), Db::new(30.0));
+/// assert!((together(over, along, 1.0).value() - 26.99).abs() < 0.01);
+/// assert_eq!(together(over, along, 0.0), over);
+/// ```
+#[must_use]
+pub fn together(least: Db, other: Db, weight: f64) -> Db {
+    let sum = Db::new(-10.0 * (power(least) + power(other)).log10());
+    least + (sum.max(Db::new(0.0)).min(least) - least) * weight
+}
+
+/// How much of the power of both ways together, 0 to 1, comes along `other`.
+#[must_use]
+pub fn share(least: Db, other: Db, weight: f64) -> f64 {
+    weight * power(other) / (power(least) + power(other))
+}
+
+/// The power that a loss leaves, as a ratio.
+fn power(loss: Db) -> f64 {
+    10f64.powf(-loss.value() / 10.0)
+}
+
+/// Whether an antenna at this height above its ground is below the roofs around it.
+#[must_use]
+pub fn is_below(roofs: Roofs, antenna: Metres) -> bool {
+    below(roofs, antenna) > 0.0
+}
+
+/// How far an antenna is below the roofs around it: 0 above them, or where there
+/// are none, 1 wholly.
+fn below(roofs: Roofs, antenna: Metres) -> f64 {
+    let under = ((roofs.height() - antenna).value() / STOREY).clamp(0.0, 1.0);
+    under * (roofs.share() / AMONG).min(1.0)
+}
+
+/// How much of a path is built up: houses, and gaps between them that are streets
+/// or yards; of a longer gap no more than that.
+fn built_up(profile: &Profile) -> Metres {
+    let length = profile.length().value();
+    let (mut sum, mut open_since) = (0.0, 0.0);
+    for (from, to) in houses(profile) {
+        sum += (from - open_since).clamp(0.0, GAP) + (to - from);
+        open_since = to;
+    }
+    sum += (length - open_since).clamp(0.0, GAP);
+    Metres::new(sum.min(length))
+}
+
+/// Where houses stand between the ends of a profile, point by point: from and to,
+/// metres from the first end.
+fn houses(profile: &Profile) -> impl Iterator<Item = (f64, f64)> + '_ {
+    let (distances, woods) = (profile.distances(), profile.woods());
+    profile.cover().iter().enumerate().skip(1).filter_map(move |(index, cover)| {
+        let height = cover - woods.get(index).copied().unwrap_or(0.0);
+        if height <= 0.0 {
+            return None;
+        }
+        let (before, at, after) =
+            (*distances.get(index - 1)?, *distances.get(index)?, *distances.get(index + 1)?);
+        Some((f64::midpoint(before, at), f64::midpoint(at, after)))
+    })
+}
