@@ -4,7 +4,7 @@ use image::{Rgb, RgbImage};
 use ndarray::Array2;
 
 use crate::basemap::Light;
-use crate::labels::{Ground, Wish, place};
+use crate::labels::{KeepClear, Label, place_labels};
 use crate::outputs::{OutputError, Place};
 use crate::palette::{self, ACCENT, INK, PAPER, QUIET, RELIEF_SWING};
 use crate::sheet_layout::{Figure, Foot, Head, SheetLayout, Side};
@@ -179,15 +179,15 @@ fn on_the_ground(
         sheet.path_within(frame, &path, &Pen::line(PAPER, 7.0));
         sheet.path_within(frame, &path, &Pen::line(INK, 3.4).dashed("2 8"));
     }
-    let mut ground = Ground::default();
-    let (mut wishes, mut names) = (Vec::new(), Vec::new());
+    let mut clear = KeepClear::default();
+    let (mut labels, mut names) = (Vec::new(), Vec::new());
     let mut marks: Vec<(Point, Mark)> = Vec::new();
     let mut named = |at: Point, radius: f64, text: &str, size: f64, rank: usize| {
-        ground.marks.push(square(at, radius));
+        clear.marks.push(square(at, radius));
         let lettering = if rank == 0 { Lettering::new(size).bold() } else { Lettering::new(size) };
         let text = fitted(&printable(text), size, lettering.cut, 280.0);
         let full = (lettering.width(&text) + 12.0, size + 8.0);
-        wishes.push(Wish { at, radius, full, short: None, rank });
+        labels.push(Label { at, radius, full, short: None, rank });
         names.push((text, lettering));
     };
     for site in plan.sites.iter().filter(|s| s.available) {
@@ -206,10 +206,10 @@ fn on_the_ground(
         if let Some(at) = inside(map.at(spot.rank.at)?, frame) {
             let on_roof = matches!(spot.stands_on, StandsOn::Roof { .. });
             marks.push((at, Mark::Spot { number: number + 1, on_roof }));
-            ground.marks.push(square(at, SPOT));
+            clear.marks.push(square(at, SPOT));
         }
     }
-    let places = place(&wishes, inset(frame, 4.0), &ground);
+    let places = place_labels(&labels, inset(frame, 4.0), &clear);
     for (from, to) in places.iter().flatten().filter_map(|place| place.leader) {
         sheet.line(from, to, &Pen::line(PAPER, 4.0).faint(0.85));
         sheet.line(from, to, &Pen::line(QUIET, 1.4));
