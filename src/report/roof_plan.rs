@@ -5,12 +5,13 @@ use perchline_power::exposure::{RESPONSIBILITY, StationExposure};
 use perchline_power::sharing::Roofmates;
 use perchline_units::Metres;
 
+use super::Provenance;
 use super::cosite_tables::NEAR_ANTENNAS;
+use super::outputs::{OutboxSlot, OutputError};
 use super::palette;
 use super::sheet_layout::{Foot, Head, SheetLayout};
 use super::svg_page::{Align, Frame, Lettering, Pen, Point, Sheet, render};
 use super::typeface::{fitted, printable};
-use super::{Provenance, ReportError};
 
 const WIDTH: u32 = 1400;
 const HEIGHT: f64 = 1500.0;
@@ -24,27 +25,27 @@ struct Spot<'a> {
     north: f64,
 }
 
-/// The plan of one roof as a PNG.
-///
-/// # Errors
-/// [`ReportError`] when the picture cannot be made.
-pub fn draw(
-    plan: &Plan,
-    roof: &Roofmates,
-    exposures: &[StationExposure],
-    provenance: &Provenance,
-) -> Result<Vec<u8>, ReportError> {
-    render(&draw_svg(plan, roof, exposures, provenance))
+/// What the plan of one roof shows.
+#[derive(Debug, Clone, Copy)]
+pub struct RoofPlan<'a> {
+    /// The plan of the event.
+    pub plan: &'a Plan,
+    /// The roof and the stations on it.
+    pub roof: &'a Roofmates,
+    /// The distances to keep from every station's antenna.
+    pub exposures: &'a [StationExposure],
+    /// What it was made with.
+    pub provenance: &'a Provenance,
 }
 
-/// The same as an SVG document.
-#[must_use]
-pub fn draw_svg(
-    plan: &Plan,
-    roof: &Roofmates,
-    exposures: &[StationExposure],
-    provenance: &Provenance,
-) -> String {
+/// Writes it as a PNG of 1400 by 1500 pixels.
+pub(super) fn write_png(content: &RoofPlan<'_>, slot: OutboxSlot<'_>) -> Result<(), OutputError> {
+    slot.bytes(&render(&drawn(content))?)
+}
+
+/// It as an SVG document.
+fn drawn(content: &RoofPlan<'_>) -> String {
+    let RoofPlan { plan, roof, exposures, provenance } = *content;
     let mut layout = SheetLayout::plot(WIDTH, HEIGHT);
     let spots: Vec<_> = roof
         .stations

@@ -3,6 +3,7 @@
 use super::Card;
 use crate::ReportError;
 use crate::entry_lines::{Line, blank, lines};
+use crate::outputs::{OutboxSlot, OutputError};
 use crate::palette;
 use crate::print_size::{pixels, with_print_size};
 use crate::svg_page::{Align, Frame, Lettering, Pen, Sheet, render};
@@ -20,17 +21,17 @@ const LEADING: f64 = 32.0;
 /// Free height between two entries.
 const GAP: f64 = 5.0;
 
-/// The card as PNG at 300 dots an inch, one picture a side.
-///
-/// # Errors
-/// [`ReportError`] when a picture cannot be made.
-pub fn draw(card: &Card) -> Result<Vec<Vec<u8>>, ReportError> {
+/// Writes the card as PNG at 300 dots an inch, one picture a side.
+pub(crate) fn write_sides(card: &Card, slot: OutboxSlot<'_>) -> Result<(), OutputError> {
+    slot.sides(&draw(card)?)
+}
+
+fn draw(card: &Card) -> Result<Vec<Vec<u8>>, ReportError> {
     draw_svg(card).iter().map(|side| with_print_size(&render(side)?)).collect()
 }
 
-/// The same as SVG documents: as many sides as it takes.
-#[must_use]
-pub fn draw_svg(card: &Card) -> Vec<String> {
+/// The card as SVG documents: as many sides as it takes.
+fn draw_svg(card: &Card) -> Vec<String> {
     let (across, down) = (pixels(SIZE.0).round(), pixels(SIZE.1).round());
     let left = pixels(BORDER);
     let room = across - 2.0 * left;

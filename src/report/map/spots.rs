@@ -5,7 +5,7 @@ use ndarray::Array2;
 
 use crate::basemap::Light;
 use crate::labels::{KeepClear, Label, place_labels};
-use crate::outputs::{OutputError, Place};
+use crate::outputs::{OutboxSlot, OutputError};
 use crate::palette::{self, ACCENT, INK, PAPER, QUIET, RELIEF_SWING};
 use crate::sheet_layout::{Figure, Foot, Head, SheetLayout, Side};
 use crate::spot_tables::stands_on;
@@ -66,8 +66,8 @@ pub fn draw(map: &SpotMap<'_>) -> Result<Vec<u8>, ReportError> {
 }
 
 /// Writes it as [`draw`] makes it.
-pub(crate) fn write_png(content: &SpotMap<'_>, place: Place<'_>) -> Result<(), OutputError> {
-    place.bytes(&draw(content)?)
+pub(crate) fn write_png(content: &SpotMap<'_>, slot: OutboxSlot<'_>) -> Result<(), OutputError> {
+    slot.bytes(&draw(content)?)
 }
 
 /// The map as an SVG document.

@@ -5,7 +5,7 @@ mod flow;
 mod liaison;
 mod pdf;
 
-use crate::outputs::{OutputError, Place};
+use crate::outputs::{OutboxSlot, OutputError};
 use crate::svg_page::{Frame, Lettering, Pen, Sheet};
 use crate::typeface::{fitted, printable};
 use crate::{Provenance, palette};
@@ -39,30 +39,33 @@ const PIXELS_A_MILLIMETRE: f64 = 8.0;
 const BORDER: f64 = 11.0 * PIXELS_A_MILLIMETRE;
 
 /// Writes the sheets for A4, if they are wanted.
-pub(crate) fn write_a4(content: &BriefContent<'_>, place: Place<'_>) -> Result<(), OutputError> {
-    write_pdf(content, Paper::A4, place)
+pub(crate) fn write_a4(
+    content: &BriefContent<'_>,
+    slot: OutboxSlot<'_>,
+) -> Result<(), OutputError> {
+    write_pdf(content, Paper::A4, slot)
 }
 
 /// Writes the sheets for Letter, if they are wanted.
 pub(crate) fn write_letter(
     content: &BriefContent<'_>,
-    place: Place<'_>,
+    slot: OutboxSlot<'_>,
 ) -> Result<(), OutputError> {
-    write_pdf(content, Paper::Letter, place)
+    write_pdf(content, Paper::Letter, slot)
 }
 
 /// Writes the briefing as a PDF of two pages, its text as text.
 fn write_pdf(
     content: &BriefContent<'_>,
     paper: Paper,
-    place: Place<'_>,
+    slot: OutboxSlot<'_>,
 ) -> Result<(), OutputError> {
     let BriefContent { brief, map, papers, .. } = *content;
     if !papers.contains(&paper) {
         return Ok(());
     }
     let sheets = [liaison::draw(brief, map, paper)?, crew::draw(brief, map.provenance, paper)];
-    place.bytes(&pdf::pdf(&sheets, paper, brief, map.provenance)?)
+    slot.bytes(&pdf::pdf(&sheets, paper, brief, map.provenance)?)
 }
 
 /// An empty sheet and the part of it that may be drawn on.
