@@ -8,7 +8,6 @@ use super::outputs::{OutboxSlot, OutputError};
 use super::palette::{ACCENT, HAIRLINE, INK, PAPER, QUIET};
 use super::sheet_layout::{Foot, Head, PLOT_BORDER, SheetLayout};
 use super::svg_page::{Align, Frame, Lettering, Pen, Point, Sheet, outline, render};
-use super::typeface::{fitted, printable};
 use super::words;
 use super::{Provenance, axis};
 
@@ -186,16 +185,14 @@ fn curves(sheet: &mut Sheet, scale: &Scale, studies: &[MastStudy], units: UnitSy
         sheet.line((x - 40.0, y), (x - 8.0, y), &Pen::line(INK, 3.6).dashed(dash(number)));
         let name = Lettering::new(25.0).bold();
         let room = sheet.whole().right() - PLOT_BORDER - x;
-        let text = fitted(&printable(&study.site), name.size, name.cut, room);
-        sheet.text((x, y + 2.0), &text, &name);
+        sheet.text_within((x, y + 2.0), &study.site, &name, room);
         let must = match study.all_must_posts_from_m {
             Some(from) => format!("all must-have posts from {}", units.height(from)),
             None => format!("never {}", missed(study)),
         };
         let small = Lettering::new(19.0).quiet();
         let text = format!("knee {}; {must}", units.height(study.knee_m));
-        let text = fitted(&printable(&text), small.size, small.cut, room);
-        sheet.text((x, y + 26.0), &text, &small);
+        sheet.text_within((x, y + 26.0), &text, &small, room);
     }
 }
 

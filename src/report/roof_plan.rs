@@ -11,7 +11,6 @@ use super::outputs::{OutboxSlot, OutputError};
 use super::palette;
 use super::sheet_layout::{Foot, Head, SheetLayout};
 use super::svg_page::{Align, Frame, Lettering, Pen, Point, Sheet, render};
-use super::typeface::{fitted, printable};
 
 const WIDTH: u32 = 1400;
 const HEIGHT: f64 = 1500.0;
@@ -160,7 +159,7 @@ fn antenna(sheet: &mut Sheet, view: &View, spot: &Spot<'_>, index: usize, units:
     };
     let name = Lettering::new(24.0).bold().aligned(Align::Middle);
     let fact = Lettering::new(20.0).aligned(Align::Middle);
-    let fitting = fitted(&printable(&spot.exposure.station), 24.0, name.cut, 500.0);
+    let fitting = name.fitted(&spot.exposure.station, 500.0);
     sheet.text((at.0, at.1 + first), &fitting, &name);
     let words = format!(
         "public {}, informed {}",

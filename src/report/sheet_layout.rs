@@ -5,7 +5,7 @@ mod side;
 
 use super::palette::{ACCENT, HAIRLINE, INK};
 use super::svg_page::{Frame, Lettering, Pen, Sheet};
-use super::typeface::{fitted, printable, wrapped};
+use super::typeface::{printable, wrapped};
 
 pub use side::{Marked, Side};
 
@@ -214,7 +214,7 @@ impl SheetLayout {
         let text = printable(text);
         let shrink = (room / lettering.width(&text).max(room)).max(smallest);
         let lettering = Lettering { size: lettering.size * shrink, ..*lettering };
-        let text = fitted(&text, lettering.size, lettering.cut, room);
+        let text = lettering.fitted(&text, room);
         self.sheet.text(at, &text, &lettering);
         lettering.width(&text)
     }

@@ -6,7 +6,7 @@ use crate::ReportError;
 use crate::labels::{KeepClear, Label, PlacedLabel, place_labels};
 use crate::palette::{ACCENT, INK, PAPER};
 use crate::svg_page::{Frame, Lettering, Pen, Point, Sheet, outline};
-use crate::typeface::{fitted, printable};
+use crate::typeface::printable;
 use crate::words;
 use perchline_units::Position;
 
@@ -95,7 +95,7 @@ pub fn draw(
         let lettering = Lettering::new(NAME_SIZE);
         let name = Name {
             number: Some((index + 1).to_string()),
-            text: fitted(&printable(&post.post), NAME_SIZE, lettering.cut, NAME_ROOM),
+            text: lettering.fitted(&post.post, NAME_ROOM),
             lettering,
         };
         labels.push(Label {
@@ -148,7 +148,7 @@ pub fn draw(
 
 impl Name {
     fn plain(text: &str, lettering: Lettering) -> Self {
-        let text = fitted(&printable(text), lettering.size, lettering.cut, NAME_ROOM * 1.3);
+        let text = lettering.fitted(text, NAME_ROOM * 1.3);
         Self { number: None, text, lettering }
     }
 

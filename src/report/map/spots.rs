@@ -10,7 +10,6 @@ use crate::palette::{self, ACCENT, INK, PAPER, QUIET, RELIEF_SWING};
 use crate::sheet_layout::{Figure, Foot, Head, SheetLayout, Side};
 use crate::spot_tables::stands_on;
 use crate::svg_page::{Align, Lettering, Pen, Point, Sheet, outline, render};
-use crate::typeface::{fitted, printable};
 use crate::words;
 use crate::{Provenance, ReportError};
 use perchline_link::Outcome;
@@ -185,7 +184,7 @@ fn on_the_ground(
     let mut named = |at: Point, radius: f64, text: &str, size: f64, rank: usize| {
         clear.marks.push(square(at, radius));
         let lettering = if rank == 0 { Lettering::new(size).bold() } else { Lettering::new(size) };
-        let text = fitted(&printable(text), size, lettering.cut, 280.0);
+        let text = lettering.fitted(text, 280.0);
         let full = (lettering.width(&text) + 12.0, size + 8.0);
         labels.push(Label { at, radius, full, short: None, rank });
         names.push((text, lettering));

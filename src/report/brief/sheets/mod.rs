@@ -1,4 +1,6 @@
-//! The briefing on two sheets of paper: the liaison's and the crew's.
+//! The briefing on two sheets of paper: the liaison's and the crew's. They keep a
+//! layout of their own, apart from that of maps and plots: their text decides where
+//! columns begin and how large they are set, while a drawing has fixed places.
 
 mod crew;
 mod flow;
@@ -7,7 +9,6 @@ mod pdf;
 
 use crate::outputs::{OutboxSlot, OutputError};
 use crate::svg_page::{Frame, Lettering, Pen, Sheet};
-use crate::typeface::{fitted, printable};
 use crate::{Provenance, palette};
 
 use super::{Brief, BriefContent};
@@ -77,12 +78,6 @@ fn blank(paper: Paper) -> (Sheet, Frame) {
     (sheet, Frame { left: 0.0, top: 0.0, width, height }.grown(-BORDER))
 }
 
-/// One line, cut where it is wider than `room`.
-fn line(sheet: &mut Sheet, at: (f64, f64), text: &str, lettering: &Lettering, room: f64) {
-    let text = fitted(&printable(text), lettering.size, lettering.cut, room);
-    sheet.text(at, &text, lettering);
-}
-
 fn rule(sheet: &mut Sheet, room: Frame, y: f64) {
     sheet.line((room.left, y), (room.right(), y), &Pen::line(palette::INK, 2.0));
 }
@@ -100,5 +95,5 @@ fn foot(sheet: &mut Sheet, room: Frame, provenance: &Provenance, page: u32, abou
         "Page {page} of 2, {about}. Made {} with Perchline {} from plan {digest}.",
         provenance.made_at, provenance.version
     );
-    line(sheet, (room.left, room.bottom()), &text, &Lettering::new(17.0), room.width);
+    sheet.text_within((room.left, room.bottom()), &text, &Lettering::new(17.0), room.width);
 }
