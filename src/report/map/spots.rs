@@ -55,25 +55,14 @@ const GIVEN_UP: [[u8; 3]; 2] = [[0x44, 0x53, 0x77], [0xa6, 0xae, 0xc0]];
 /// Radius of a spot's mark.
 const SPOT: f64 = 19.0;
 
-/// The map as a PNG of 2480 by 1754 pixels, A4 across at 212 pixels an inch.
-///
-/// # Errors
-/// [`ReportError`] when the map has no area, the relief does not fit its grid,
-/// a position cannot be projected, or the picture cannot be made.
-pub fn draw(map: &SpotMap<'_>) -> Result<Vec<u8>, ReportError> {
-    render(&draw_svg(map)?)
-}
-
-/// Writes it as [`draw`] makes it.
+/// Writes the map as a PNG of 2480 by 1754 pixels, A4 across at 212 pixels an inch.
 pub(crate) fn write_png(content: &SpotMap<'_>, slot: OutboxSlot<'_>) -> Result<(), OutputError> {
-    slot.bytes(&draw(content)?)
+    slot.bytes(&render(&drawn(content)?)?)
 }
 
-/// The map as an SVG document.
-///
-/// # Errors
-/// [`ReportError`] as for [`draw`].
-pub fn draw_svg(content: &SpotMap<'_>) -> Result<String, ReportError> {
+/// The map as an SVG document. It fails where the map has no area, the relief does
+/// not fit its grid, or a position cannot be projected.
+fn drawn(content: &SpotMap<'_>) -> Result<String, ReportError> {
     let field = &content.search.field;
     let map = MapFrame::fit(&field.grid)?;
     let mut layout = SheetLayout::map();
