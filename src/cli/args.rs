@@ -7,7 +7,10 @@ use clap::{Args, Parser, Subcommand, ValueEnum};
 
 use perchline_plan::{Carry, ChooseInputs};
 use perchline_propagation::METHODS;
-use perchline_report::outputs::{self, BRIEFING, Format, SITE_MAP};
+use perchline_report::outputs::{
+    self, BRIEFING, CARD, CHANNELS, DEBRIEF, MASTS, NamedFile, PATH_PLOT, REHEARSAL, REPORT_MAP,
+    ROOF, SITE_MAP,
+};
 use perchline_units::parse_quantity;
 
 /// What `path --method` takes to compare all methods.
@@ -33,7 +36,7 @@ pub enum Verb {
     /// Read the plan and its terrain, and tell everything that is wrong or odd
     Check(PlanArgs),
     /// Rank every candidate site, say which posts work and why, and draw the best site's map
-    #[command(after_help = files("CHANNEL-SITE", SITE_MAP))]
+    #[command(after_help = files(&SITE_MAP.named()))]
     Rank {
         /// What to read and where to write
         #[command(flatten)]
@@ -61,7 +64,7 @@ pub enum Verb {
         whole_area: bool,
     },
     /// Map one site's coverage
-    #[command(after_help = files("CHANNEL-SITE", SITE_MAP))]
+    #[command(after_help = files(&SITE_MAP.named()))]
     Coverage {
         /// What to read and where to write
         #[command(flatten)]
@@ -74,7 +77,7 @@ pub enum Verb {
         channel: Option<String>,
     },
     /// Explain one link: profile, obstructions and both budgets
-    #[command(mut_arg("method", |method| method
+    #[command(after_help = files(&PATH_PLOT.named()), mut_arg("method", |method| method
         .value_parser(clap::builder::PossibleValuesParser::new(
             METHODS.iter().map(|m| m.name()).chain([ALL_METHODS]),
         ))
@@ -95,6 +98,7 @@ pub enum Verb {
         channel: Option<String>,
     },
     /// Say who hears whom from post to post when the relay is gone, who passes words on, and write the fallback card
+    #[command(after_help = files(&CARD.named()))]
     Direct {
         /// What to read and where to write
         #[command(flatten)]
@@ -116,7 +120,7 @@ pub enum Verb {
         site: Vec<String>,
     },
     /// Write the briefing for the organiser: a page and two sheets of paper, and files for phones, GPS units and map programs
-    #[command(after_help = files("brief", BRIEFING))]
+    #[command(after_help = files(&BRIEFING.named()))]
     Brief {
         /// What to read and where to write
         #[command(flatten)]
@@ -132,6 +136,7 @@ pub enum Verb {
         paper: Papers,
     },
     /// Say how much mast each site needs: coverage against the antenna's height over the roof
+    #[command(after_help = files(&MASTS.named()))]
     Masts {
         /// What to read and where to write
         #[command(flatten)]
@@ -144,7 +149,7 @@ pub enum Verb {
         channel: Option<String>,
     },
     /// Search every cell of open ground and every roof for spots that nobody listed
-    #[command(after_help = files("spots", outputs::SPOTS))]
+    #[command(after_help = files(&outputs::SPOTS.named()))]
     Search {
         /// What to read and where to write
         #[command(flatten)]
@@ -162,8 +167,10 @@ pub enum Verb {
     /// Say how long every station runs on its packs in the cold, and what each person carries
     Power(PlanArgs),
     /// Check what shares a roof and the air: desense, mixing products, distances to keep, masts; write the channel sheet
+    #[command(after_help = files(&[CHANNELS.named(), ROOF.named()].concat()))]
     Cosite(PlanArgs),
     /// Say where test calls before the event teach most about which site is best, as a walk
+    #[command(after_help = files(&REHEARSAL.named()))]
     Rehearse {
         /// What to read and where to write
         #[command(flatten)]
@@ -176,6 +183,7 @@ pub enum Verb {
         calls: u8,
     },
     /// Set what was heard on the day against what was predicted, and learn from it
+    #[command(after_help = files(&[DEBRIEF.named(), REPORT_MAP.named()].concat()))]
     Debrief {
         /// What to read and where to write
         #[command(flatten)]
@@ -195,8 +203,8 @@ pub enum Verb {
 }
 
 /// What a verb writes beside its tables, for its help.
-fn files<W>(stem: &str, formats: &[Format<W>]) -> String {
-    format!("Files beside the tables, with --out:\n{}", outputs::listed(stem, formats))
+fn files(named: &[NamedFile]) -> String {
+    format!("Files beside the tables, with --out:\n{}", outputs::listed(named))
 }
 
 /// A size of memory in bytes.

@@ -84,7 +84,7 @@ pub(super) fn run(
             terrain: &session.terrain,
             papers,
         };
-        put_all(outbox, "brief", BRIEFING, &content).map_err(Failure::output)
+        put_all(outbox, &BRIEFING, "", &content).map_err(Failure::output)
     })
 }
 

@@ -1,9 +1,10 @@
 //! `perchline cosite`: what shares a roof and the air, and how far people keep away.
 
-use perchline_report::channel_sheet::{sheet_csv, sheet_html};
+use perchline_report::channel_sheet::ChannelSheet;
 use perchline_report::cosite_tables::cosite_text;
 use perchline_report::outbox::file_stems;
-use perchline_report::roof_plan;
+use perchline_report::outputs::{CHANNELS, ROOF, put_all};
+use perchline_report::roof_plan::RoofPlan;
 use perchline_report::tables::{made_from, remark_lines};
 
 use super::args::PlanArgs;
@@ -24,14 +25,13 @@ pub(super) fn run(args: &PlanArgs) -> Result<(), Failure> {
         remark_lines(&session.remarks)
     );
     tell(&session, args, "cosite", Told { document: &document, text: &text }, |outbox| {
-        let html = sheet_html(plan, &session.provenance);
-        outbox.put("channels.html", html.as_bytes()).map_err(Failure::output)?;
-        outbox.put("channels.csv", sheet_csv(plan).as_bytes()).map_err(Failure::output)?;
+        let provenance = &session.provenance;
+        let sheet = ChannelSheet { plan, provenance };
+        put_all(outbox, &CHANNELS, "", &sheet).map_err(Failure::output)?;
         let stems = file_stems(findings.roofs.iter().map(|r| r.site.as_deref().unwrap_or("open")));
         for (roof, stem) in findings.roofs.iter().zip(&stems) {
-            let png = roof_plan::draw(plan, roof, &findings.exposure, &session.provenance)
-                .map_err(Failure::output)?;
-            outbox.put(&format!("roof-{stem}.png"), &png).map_err(Failure::output)?;
+            let seen = RoofPlan { plan, roof, exposures: &findings.exposure, provenance };
+            put_all(outbox, &ROOF, stem, &seen).map_err(Failure::output)?;
         }
         Ok(())
     })

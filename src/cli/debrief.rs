@@ -16,9 +16,11 @@ use perchline_link::LinkModel;
 use perchline_plan::{InputFile, Remark};
 use perchline_report::Provenance;
 use perchline_report::debrief::map::ReportMap;
-use perchline_report::debrief::{Debrief, curve, lessons::lessons, map, tables::debrief_tables};
+use perchline_report::debrief::tables::debrief_tables;
+use perchline_report::debrief::{Debrief, DebriefContent};
 use perchline_report::documents::Findings;
 use perchline_report::outbox::{Outbox, file_stems};
+use perchline_report::outputs::{DEBRIEF, REPORT_MAP, put_all};
 use perchline_report::tables::{made_with, remark_lines};
 
 use super::args::{DebriefArgs, PlanArgs};
@@ -128,15 +130,8 @@ pub(super) fn run(args: &PlanArgs, wanted: &DebriefArgs) -> Result<(), Failure> 
         remark_lines(&remarks)
     );
     tell(&session, args, "debrief", Told { document: &document, text: &text }, |outbox| {
-        let put = |outbox: &mut Outbox, name: &str, bytes: &[u8]| {
-            outbox.put(name, bytes).map_err(Failure::output)
-        };
-        put(outbox, "lessons.md", lessons(plan, &debrief, &provenance).as_bytes())?;
-        let plot = curve::draw(plan, &debrief, &provenance).map_err(Failure::output)?;
-        put(outbox, "debrief-curve.png", &plot)?;
-        if let Some(file) = debrief.learned.file(&made(&provenance)) {
-            put(outbox, "calibration.toml", file.as_bytes())?;
-        }
+        let content = DebriefContent { plan, debrief: &debrief, provenance: &provenance };
+        put_all(outbox, &DEBRIEF, "", &content).map_err(Failure::output)?;
         maps(outbox, &session, &debrief, &provenance)
     })
 }
@@ -184,7 +179,7 @@ fn maps(
             .iter()
             .filter(|c| &*c.channel == channel_name && &*c.site == site_name)
             .collect();
-        let png = map::draw(&ReportMap {
+        let content = ReportMap {
             plan,
             terrain: &session.terrain,
             relief: &relief,
@@ -193,9 +188,8 @@ fn maps(
             site: site_name,
             compared: &own,
             provenance,
-        })
-        .map_err(Failure::output)?;
-        outbox.put(&format!("debrief-{stem}.png"), &png).map_err(Failure::output)?;
+        };
+        put_all(outbox, &REPORT_MAP, &stem, &content).map_err(Failure::output)?;
     }
     Ok(())
 }
@@ -209,26 +203,6 @@ fn bins(bins: &[perchline_heard::estimate::Bin]) -> Value {
             })
         })
         .collect()
-}
-
-/// What made a calibration, as TOML.
-fn made(provenance: &Provenance) -> String {
-    let quoted = |text: &str| toml::Value::String(text.to_owned()).to_string();
-    let inputs: Vec<String> = provenance
-        .inputs
-        .iter()
-        .map(|i| {
-            let name = i.path.file_name().map(|n| n.to_string_lossy().into_owned());
-            quoted(&format!("{} {}", i.sha256, name.unwrap_or_default()))
-        })
-        .collect();
-    format!(
-        "by = {}\nmethod = {}\nat = {}\nfrom = [\n  {},\n]\n",
-        quoted(&format!("perchline {}", provenance.version)),
-        quoted(provenance.method),
-        quoted(&provenance.made_at),
-        inputs.join(",\n  ")
-    )
 }
 
 /// What is added to every time of the logs, such as "-1 h" or "90 s".

@@ -4,10 +4,11 @@ use std::sync::Arc;
 
 use perchline_assessment::Holds;
 use perchline_plan::{Carry, Channel};
-use perchline_report::card::{self, Card, card_text};
+use perchline_report::card::Card;
 use perchline_report::direct_tables::direct_text;
 use perchline_report::documents::Direct;
 use perchline_report::outbox::file_stems;
+use perchline_report::outputs::{CARD, put_all};
 use perchline_report::tables::{made_with, remark_lines};
 use perchline_report::words::{LOCAL_CODES, caveats};
 use perchline_siting::direct::DirectNet;
@@ -64,15 +65,7 @@ pub(super) fn run(
     tell(&session, args, "direct", Told { document: &document, text: &text }, |outbox| {
         let stems = file_stems(nets.iter().map(|net| net.channel.as_str()));
         for (content, stem) in cards.iter().zip(&stems) {
-            let sides = card_text(content).join("\n");
-            outbox.put(&format!("card-{stem}.txt"), sides.as_bytes()).map_err(Failure::output)?;
-            let pictures = card::draw(content).map_err(Failure::output)?;
-            let several = pictures.len() > 1;
-            for (side, picture) in (1..).zip(&pictures) {
-                let number = if several { format!("-side-{side}") } else { String::new() };
-                let name = format!("card-{stem}{number}.png");
-                outbox.put(&name, picture).map_err(Failure::output)?;
-            }
+            put_all(outbox, &CARD, stem, content).map_err(Failure::output)?;
         }
         Ok(())
     })

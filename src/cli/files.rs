@@ -75,5 +75,5 @@ pub(super) fn add_map(
     coverage: &Coverage,
 ) -> Result<(), Failure> {
     let content = MapContent::of(session, relief, channel, site, coverage);
-    put_all(outbox, stem, SITE_MAP, &content).map_err(Failure::output)
+    put_all(outbox, &SITE_MAP, stem, &content).map_err(Failure::output)
 }

@@ -5,8 +5,9 @@ use std::sync::Arc;
 use perchline_assessment::Holds;
 use perchline_plan::Site;
 use perchline_report::documents::Masts;
-use perchline_report::mast_plot;
+use perchline_report::mast_plot::MastPlot;
 use perchline_report::mast_tables::{feed_line_rule, knee_rule, mast_text};
+use perchline_report::outputs::{MASTS, put_all};
 use perchline_report::tables::{made_with, remark_lines};
 use perchline_report::words::{caveats, closing};
 
@@ -58,10 +59,12 @@ pub(super) fn run(
     text += &remark_lines(&session.remarks);
     text += &closing(plan.is_covered());
     tell(&session, args, "masts", Told { document: &document, text: &text }, |outbox| {
-        let svg = mast_plot::draw_svg(plan, &channel.name, &studies, &session.provenance);
-        let png = mast_plot::draw(plan, &channel.name, &studies, &session.provenance)
-            .map_err(Failure::output)?;
-        outbox.put("masts.png", &png).map_err(Failure::output)?;
-        outbox.put("masts.svg", svg.as_bytes()).map_err(Failure::output)
+        let plot = MastPlot {
+            plan,
+            channel: &channel.name,
+            studies: &studies,
+            provenance: &session.provenance,
+        };
+        put_all(outbox, &MASTS, "", &plot).map_err(Failure::output)
     })
 }

@@ -5,7 +5,8 @@ use perchline_plan::{Channel, Service};
 use perchline_report::comparison::{comparison_json, comparison_table};
 use perchline_report::documents::PathLink;
 use perchline_report::outbox::file_stems;
-use perchline_report::path_plot;
+use perchline_report::outputs::{PATH_PLOT, put_all};
+use perchline_report::path_plot::PathPlot;
 use perchline_report::tables::{made_with, path_tables, remark_lines};
 use perchline_report::words::closing;
 use perchline_siting::station_on;
@@ -74,10 +75,11 @@ pub(super) fn run(
         remark_lines(&session.remarks)
     );
     hand_out(&session, args, Told { document: &document, text: &text }, |outbox| {
-        let stem = format!("path-{}", file_stems([from, to]).join("-to-"));
-        let png = path_plot::draw(&study, plan.units).map_err(Failure::output)?;
-        outbox.put(&format!("{stem}.png"), &png).map_err(Failure::output)?;
-        outbox.put_json(&format!("{stem}.json"), &document).map_err(Failure::output)
+        let ends = file_stems([from, to]).join("-to-");
+        let plot = PathPlot { study: &study, units: plan.units, provenance: &session.provenance };
+        put_all(outbox, &PATH_PLOT, &ends, &plot).map_err(Failure::output)?;
+        let tables = format!("{}.json", PATH_PLOT.stem(&ends));
+        outbox.put_json(&tables, &document).map_err(Failure::output)
     })
 }
 

@@ -2,7 +2,8 @@
 
 use perchline_assessment::Holds;
 use perchline_heard::rehearsal::Task;
-use perchline_report::rehearsal::{rehearsal_gpx, rehearsal_text};
+use perchline_report::outputs::{REHEARSAL, put_all};
+use perchline_report::rehearsal::{RehearsalWalk, rehearsal_text};
 use perchline_report::tables::{made_with, remark_lines};
 
 use super::args::PlanArgs;
@@ -35,7 +36,7 @@ pub(super) fn run(args: &PlanArgs, channel: Option<&str>, calls: usize) -> Resul
         remark_lines(&session.remarks)
     );
     tell(&session, args, "rehearsal", Told { document: &document, text: &text }, |outbox| {
-        let gpx = rehearsal_gpx(plan, &rehearsal, &session.provenance).map_err(Failure::output)?;
-        outbox.put("rehearsal.gpx", &gpx).map_err(Failure::output)
+        let walk = RehearsalWalk { plan, rehearsal: &rehearsal, provenance: &session.provenance };
+        put_all(outbox, &REHEARSAL, "", &walk).map_err(Failure::output)
     })
 }

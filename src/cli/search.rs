@@ -65,7 +65,7 @@ pub(super) fn run(
             search: &found,
             provenance: &session.provenance,
         };
-        put_all(outbox, "spots", FILES, &map).map_err(Failure::output)
+        put_all(outbox, &FILES, "", &map).map_err(Failure::output)
     })
 }
 

@@ -2,7 +2,33 @@
 
 use perchline_plan::{Bandwidth, Channel, Plan, Service};
 
+use super::outputs::{OutboxSlot, OutputError};
 use super::{Provenance, words};
+
+/// What the sheet is made from.
+#[derive(Debug, Clone, Copy)]
+pub struct ChannelSheet<'a> {
+    /// The plan.
+    pub plan: &'a Plan,
+    /// What it was made with.
+    pub provenance: &'a Provenance,
+}
+
+/// Writes it as a page of HTML that prints on one sheet of paper.
+pub(super) fn write_html(
+    content: &ChannelSheet<'_>,
+    slot: OutboxSlot<'_>,
+) -> Result<(), OutputError> {
+    slot.bytes(sheet_html(content.plan, content.provenance).as_bytes())
+}
+
+/// Writes it as CSV (RFC 4180).
+pub(super) fn write_csv(
+    content: &ChannelSheet<'_>,
+    slot: OutboxSlot<'_>,
+) -> Result<(), OutputError> {
+    slot.bytes(sheet_csv(content.plan).as_bytes())
+}
 
 /// One line of the sheet.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -74,9 +100,7 @@ fn line(plan: &Plan, channel: &Channel) -> SheetLine {
     }
 }
 
-/// The sheet as CSV (RFC 4180).
-#[must_use]
-pub fn sheet_csv(plan: &Plan) -> String {
+fn sheet_csv(plan: &Plan) -> String {
     let row = |cells: &[&str]| {
         cells.iter().map(|cell| csv_cell(cell)).collect::<Vec<_>>().join(",") + "\r\n"
     };
@@ -108,9 +132,7 @@ const STYLE: &str = "@page { size: A4 landscape; margin: 14mm }\
  td.number { font-variant-numeric: tabular-nums; white-space: nowrap }\
  footer { color: #5a6272; font-size: 8.5pt }";
 
-/// The sheet as a page of HTML that prints on one sheet of paper.
-#[must_use]
-pub fn sheet_html(plan: &Plan, provenance: &Provenance) -> String {
+fn sheet_html(plan: &Plan, provenance: &Provenance) -> String {
     let event = &plan.event;
     let head: String = SheetLine::COLUMNS.iter().map(|c| format!("<th>{c}</th>")).collect();
     let rows: String = sheet_lines(plan)

@@ -104,8 +104,7 @@ fn outside(outside: &Outside, units: UnitSystem) -> String {
 }
 
 /// One sentence on how far the methods are apart, and why.
-#[must_use]
-pub fn explanation(study: &PathStudy, compared: &Comparison, units: UnitSystem) -> String {
+fn explanation(study: &PathStudy, compared: &Comparison, units: UnitSystem) -> String {
     let spread = compared.spread();
     let [(lowest, least), (highest, most)] = compared.extremes;
     let causes: String = compared

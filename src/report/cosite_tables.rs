@@ -12,7 +12,7 @@ use super::words;
 pub use perchline_assessment::CositeFindings;
 
 /// Said where a mast is set up.
-pub const AT_THE_MAST: &str = "An estimate, no structural design: an exposed roof, ice or a sail of cables makes it worse. Two people set it up, behind the parapet or tied on, away from the edge; down before the wind reaches the gust above, and before lightning.";
+const AT_THE_MAST: &str = "An estimate, no structural design: an exposed roof, ice or a sail of cables makes it worse. Two people set it up, behind the parapet or tied on, away from the edge; down before the wind reaches the gust above, and before lightning.";
 
 /// Said where people stand near antennas.
 pub const NEAR_ANTENNAS: &str =
@@ -72,8 +72,7 @@ fn roof_text(roof: &Roofmates, units: UnitSystem) -> String {
 }
 
 /// What would bring a pair down to the tolerated desense.
-#[must_use]
-pub fn mending(pair: &Interference, units: UnitSystem) -> String {
+fn mending(pair: &Interference, units: UnitSystem) -> String {
     let Some(missing) = pair.missing_db else { return "nothing to mend".to_owned() };
     let mut ways = Vec::new();
     if let Some(along) = pair.move_along_m {

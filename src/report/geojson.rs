@@ -20,7 +20,7 @@ use perchline_units::{Db, Position};
 
 use super::map::MapContent;
 use super::map::spots::SpotMap;
-use super::outputs::{OutputError, Place};
+use super::outputs::{OutboxSlot, OutputError};
 use super::words;
 use super::{Provenance, ReportError};
 
@@ -30,13 +30,13 @@ use super::{Provenance, ReportError};
 const CORNER_EVERY: i64 = 16;
 
 /// Writes the map as [`map_features`] makes it.
-pub(super) fn write_map(content: &MapContent<'_>, place: Place<'_>) -> Result<(), OutputError> {
-    place.json(&map_features(content)?)
+pub(super) fn write_map(content: &MapContent<'_>, slot: OutboxSlot<'_>) -> Result<(), OutputError> {
+    slot.json(&map_features(content)?)
 }
 
 /// Writes a search as [`spot_features`] makes it.
-pub(super) fn write_spots(content: &SpotMap<'_>, place: Place<'_>) -> Result<(), OutputError> {
-    place.json(&spot_features(content.plan, content.search, content.provenance))
+pub(super) fn write_spots(content: &SpotMap<'_>, slot: OutboxSlot<'_>) -> Result<(), OutputError> {
+    slot.json(&spot_features(content.plan, content.search, content.provenance))
 }
 
 /// Everything on the map as one collection, its provenance as a foreign member.

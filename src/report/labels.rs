@@ -8,38 +8,39 @@
 
 use super::svg_page::{Frame, Point};
 
-/// A name that wants a place.
+/// A name that is to stand beside its mark. Lengths are pixels of the sheet.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Wish {
-    /// Where its mark is.
+pub struct Label {
+    /// The middle of its mark, pixels from the sheet's upper left corner.
     pub at: Point,
-    /// Radius that it keeps from there.
+    /// Radius of the circle around the mark that no name covers, pixels.
     pub radius: f64,
-    /// Width and height of the whole name.
+    /// Width and height of the whole name, pixels.
     pub full: (f64, f64),
-    /// Width and height of the number alone; `None` if it has none.
+    /// Width and height of the number alone, pixels; `None` if it has none.
     pub short: Option<(f64, f64)>,
-    /// The lower comes first.
+    /// Labels of a lower rank are placed first; from 0.
     pub rank: usize,
 }
 
-/// A name's place.
+/// Where a name stands on the sheet.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Place {
-    /// The box that it fills.
+pub struct PlacedLabel {
+    /// The box that it fills, pixels of the sheet.
     pub frame: Frame,
     /// Whether the number stands for the name.
     pub short: bool,
-    /// The line from box to mark, if the box is not right beside it.
+    /// The line from mark to box, pixels of the sheet, if the box is not right
+    /// beside the mark.
     pub leader: Option<(Point, Point)>,
 }
 
-/// What names keep clear of.
+/// What names keep clear of, in pixels of the sheet.
 #[derive(Debug, Clone, Default, PartialEq)]
-pub struct Ground {
+pub struct KeepClear {
     /// Boxes that no name covers and that leaders avoid.
     pub marks: Vec<Frame>,
-    /// Points better left open, such as those of a route.
+    /// Points that names leave open where they can, such as those of a route.
     pub soft: Vec<Point>,
 }
 
@@ -58,23 +59,28 @@ const ROUTE_COST: f64 = 5.0;
 /// What it costs a leader to run under another mark or to cross another leader.
 const TANGLE_COST: f64 = 45.0;
 
-/// A place for each wish, in the order of the wishes; `None` where there is none.
-pub fn place(wishes: &[Wish], within: Frame, ground: &Ground) -> Vec<Option<Place>> {
-    let mut order: Vec<usize> = (0..wishes.len()).collect();
-    let crowd = |wish: &Wish| {
-        wishes.iter().filter(|w| (w.at.0 - wish.at.0).hypot(w.at.1 - wish.at.1) < 220.0).count()
+/// A place within the frame `within` for each label, in the order of the labels;
+/// `None` where there is none.
+pub fn place_labels(
+    labels: &[Label],
+    within: Frame,
+    clear: &KeepClear,
+) -> Vec<Option<PlacedLabel>> {
+    let mut order: Vec<usize> = (0..labels.len()).collect();
+    let crowd = |label: &Label| {
+        labels.iter().filter(|l| (l.at.0 - label.at.0).hypot(l.at.1 - label.at.1) < 220.0).count()
     };
     let keys: Vec<(usize, std::cmp::Reverse<usize>)> =
-        wishes.iter().map(|w| (w.rank, std::cmp::Reverse(crowd(w)))).collect();
+        labels.iter().map(|l| (l.rank, std::cmp::Reverse(crowd(l)))).collect();
     order.sort_by_key(|&i| (keys.get(i).copied(), i));
-    let mut places: Vec<Option<Place>> = vec![None; wishes.len()];
+    let mut places: Vec<Option<PlacedLabel>> = vec![None; labels.len()];
     for _ in 0..=ROUNDS {
         for &index in &order {
-            let Some(wish) = wishes.get(index) else { continue };
+            let Some(label) = labels.get(index) else { continue };
             if let Some(place) = places.get_mut(index) {
                 *place = None;
             }
-            let best = best_place(wish, wishes, &places, within, ground);
+            let best = best_place(label, labels, &places, within, clear);
             if let Some(place) = places.get_mut(index) {
                 *place = best;
             }
@@ -84,33 +90,33 @@ pub fn place(wishes: &[Wish], within: Frame, ground: &Ground) -> Vec<Option<Plac
 }
 
 fn best_place(
-    wish: &Wish,
-    wishes: &[Wish],
-    places: &[Option<Place>],
+    label: &Label,
+    labels: &[Label],
+    places: &[Option<PlacedLabel>],
     within: Frame,
-    ground: &Ground,
-) -> Option<Place> {
-    let taken: Vec<&Place> = places.iter().flatten().collect();
-    let mut best: Option<(f64, Place)> = None;
-    let mut consider = |candidate: Place, cost: f64| {
+    clear: &KeepClear,
+) -> Option<PlacedLabel> {
+    let taken: Vec<&PlacedLabel> = places.iter().flatten().collect();
+    let mut best: Option<(f64, PlacedLabel)> = None;
+    let mut consider = |candidate: PlacedLabel, cost: f64| {
         if best.as_ref().is_some_and(|(least, _)| *least <= cost) {
             return;
         }
-        let cost = cost + TANGLE_COST * tangles(&candidate, wish, &taken, ground) as f64;
+        let cost = cost + TANGLE_COST * tangles(&candidate, label, &taken, clear) as f64;
         if best.as_ref().is_some_and(|(least, _)| *least <= cost) {
             return;
         }
-        if is_free(&candidate, wishes, &taken, within, ground) {
+        if is_free(&candidate, labels, &taken, within, clear) {
             best = Some((cost, candidate));
         }
     };
-    let sizes = [(Some(wish.full), false), (wish.short, true)];
+    let sizes = [(Some(label.full), false), (label.short, true)];
     for (size, short) in sizes {
         let Some(size) = size else { continue };
         for reach in REACHES {
             for step in 0..DIRECTIONS {
-                let candidate = candidate(wish, size, short, reach, step);
-                let cost = cost(&candidate, reach, step, ground);
+                let candidate = candidate(label, size, short, reach, step);
+                let cost = cost(&candidate, reach, step, clear);
                 consider(candidate, cost);
             }
         }
@@ -118,18 +124,18 @@ fn best_place(
     if let Some((_, place)) = best {
         return Some(place);
     }
-    last_resort(wish, wishes, &taken, within, ground)
+    last_resort(label, labels, &taken, within, clear)
 }
 
 /// Looks over the whole map for the nearest spot that takes the number.
 fn last_resort(
-    wish: &Wish,
-    wishes: &[Wish],
-    taken: &[&Place],
+    label: &Label,
+    labels: &[Label],
+    taken: &[&PlacedLabel],
     within: Frame,
-    ground: &Ground,
-) -> Option<Place> {
-    let (size, short) = wish.short.map_or((wish.full, false), |s| (s, true));
+    clear: &KeepClear,
+) -> Option<PlacedLabel> {
+    let (size, short) = label.short.map_or((label.full, false), |s| (s, true));
     let pitch = size.1.max(8.0) / 2.0;
     let mut spots: Vec<(f64, Frame)> = Vec::new();
     let mut top = within.top;
@@ -137,25 +143,25 @@ fn last_resort(
         let mut left = within.left;
         while left + size.0 <= within.right() {
             let frame = Frame { left, top, width: size.0, height: size.1 };
-            let end = nearest(&frame, wish.at);
-            spots.push(((end.0 - wish.at.0).hypot(end.1 - wish.at.1), frame));
+            let end = nearest(&frame, label.at);
+            spots.push(((end.0 - label.at.0).hypot(end.1 - label.at.1), frame));
             left += pitch;
         }
         top += pitch;
     }
     spots.sort_by(|a, b| a.0.total_cmp(&b.0));
     spots.into_iter().find_map(|(_, frame)| {
-        let candidate = Place { frame, short, leader: leader(wish, &frame) };
-        is_free(&candidate, wishes, taken, within, ground).then_some(candidate)
+        let candidate = PlacedLabel { frame, short, leader: leader(label, &frame) };
+        is_free(&candidate, labels, taken, within, clear).then_some(candidate)
     })
 }
 
 /// The box whose nearest point to the mark lies `reach` beyond its radius.
-fn candidate(wish: &Wish, size: (f64, f64), short: bool, reach: f64, step: usize) -> Place {
+fn candidate(label: &Label, size: (f64, f64), short: bool, reach: f64, step: usize) -> PlacedLabel {
     let angle = step as f64 / DIRECTIONS as f64 * std::f64::consts::TAU;
     let (sin, cos) = angle.sin_cos();
-    let out = wish.radius + reach;
-    let (x, y) = (wish.at.0 + cos * out, wish.at.1 + sin * out);
+    let out = label.radius + reach;
+    let (x, y) = (label.at.0 + cos * out, label.at.1 + sin * out);
     // The box leans on that point with the side or corner that faces the mark.
     let lean = |direction: f64, extent: f64| {
         let share = (direction * 1.6).clamp(-1.0, 1.0);
@@ -167,16 +173,16 @@ fn candidate(wish: &Wish, size: (f64, f64), short: bool, reach: f64, step: usize
         width: size.0,
         height: size.1,
     };
-    Place { frame, short, leader: leader(wish, &frame) }
+    PlacedLabel { frame, short, leader: leader(label, &frame) }
 }
 
-fn leader(wish: &Wish, frame: &Frame) -> Option<(Point, Point)> {
-    let end = nearest(frame, wish.at);
-    let (dx, dy) = (end.0 - wish.at.0, end.1 - wish.at.1);
+fn leader(label: &Label, frame: &Frame) -> Option<(Point, Point)> {
+    let end = nearest(frame, label.at);
+    let (dx, dy) = (end.0 - label.at.0, end.1 - label.at.1);
     let length = dx.hypot(dy);
-    (length > wish.radius + 10.0).then(|| {
-        let start = wish.radius / length;
-        ((wish.at.0 + dx * start, wish.at.1 + dy * start), end)
+    (length > label.radius + 10.0).then(|| {
+        let start = label.radius / length;
+        ((label.at.0 + dx * start, label.at.1 + dy * start), end)
     })
 }
 
@@ -184,31 +190,31 @@ fn nearest(frame: &Frame, to: Point) -> Point {
     (to.0.clamp(frame.left, frame.right()), to.1.clamp(frame.top, frame.bottom()))
 }
 
-fn cost(place: &Place, reach: f64, step: usize, ground: &Ground) -> f64 {
+fn cost(place: &PlacedLabel, reach: f64, step: usize, clear: &KeepClear) -> f64 {
     // Right of the mark reads best, then left, then below and above.
     let angle = step as f64 / DIRECTIONS as f64 * std::f64::consts::TAU;
     let liking = 6.0 * (1.0 - angle.cos()) / 2.0 + 8.0 * angle.sin().abs();
-    let covered = ground.soft.iter().filter(|p| nearest(&place.frame, **p) == **p).count();
+    let covered = clear.soft.iter().filter(|p| nearest(&place.frame, **p) == **p).count();
     reach + liking + ROUTE_COST * covered as f64 + if place.short { SHORT_COST } else { 0.0 }
 }
 
 fn is_free(
-    place: &Place,
-    wishes: &[Wish],
-    taken: &[&Place],
+    place: &PlacedLabel,
+    labels: &[Label],
+    taken: &[&PlacedLabel],
     within: Frame,
-    ground: &Ground,
+    clear: &KeepClear,
 ) -> bool {
     let roomy = place.frame.grown(GAP);
     if !within.holds(&roomy) {
         return false;
     }
-    if ground.marks.iter().any(|mark| mark.overlaps(&roomy)) {
+    if clear.marks.iter().any(|mark| mark.overlaps(&roomy)) {
         return false;
     }
-    let covers_mark = wishes.iter().any(|w| {
-        let end = nearest(&roomy, w.at);
-        (end.0 - w.at.0).hypot(end.1 - w.at.1) < w.radius
+    let covers_mark = labels.iter().any(|label| {
+        let end = nearest(&roomy, label.at);
+        (end.0 - label.at.0).hypot(end.1 - label.at.1) < label.radius
     });
     if covers_mark {
         return false;
@@ -221,10 +227,10 @@ fn is_free(
 }
 
 /// How many marks and leaders a place's leader gets tangled with.
-fn tangles(place: &Place, wish: &Wish, taken: &[&Place], ground: &Ground) -> usize {
+fn tangles(place: &PlacedLabel, label: &Label, taken: &[&PlacedLabel], clear: &KeepClear) -> usize {
     let Some(leader) = place.leader else { return 0 };
-    let own = |mark: &Frame| nearest(mark, wish.at) == wish.at;
-    ground.marks.iter().filter(|mark| !own(mark) && crosses(leader, mark)).count()
+    let own = |mark: &Frame| nearest(mark, label.at) == label.at;
+    clear.marks.iter().filter(|mark| !own(mark) && crosses(leader, mark)).count()
         + taken.iter().filter(|p| p.leader.is_some_and(|theirs| cross(leader, theirs))).count()
 }
 
@@ -264,7 +270,7 @@ mod tests {
 
     /// Posts strung along a street and bunched at a square, as at a real event:
     /// a fixed scatter from a linear congruential generator.
-    fn crowd(posts: usize) -> Vec<Wish> {
+    fn crowd(posts: usize) -> Vec<Label> {
         let mut state = 12_345u64;
         let mut next = || {
             state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1);
@@ -278,24 +284,24 @@ mod tests {
                     (100.0 + 1300.0 * next(), 100.0 + 900.0 * next())
                 };
                 let full = (90.0 + 140.0 * next(), 26.0);
-                Wish { at, radius: 13.0, full, short: Some((30.0, 26.0)), rank: 1 }
+                Label { at, radius: 13.0, full, short: Some((30.0, 26.0)), rank: 1 }
             })
             .collect()
     }
 
-    fn marks(wishes: &[Wish]) -> Ground {
-        let marks = wishes
+    fn marks(labels: &[Label]) -> KeepClear {
+        let marks = labels
             .iter()
-            .map(|w| Frame { left: w.at.0, top: w.at.1, width: 0.0, height: 0.0 }.grown(w.radius))
+            .map(|l| Frame { left: l.at.0, top: l.at.1, width: 0.0, height: 0.0 }.grown(l.radius))
             .collect();
-        Ground { marks, soft: Vec::new() }
+        KeepClear { marks, soft: Vec::new() }
     }
 
-    fn assert_nothing_touches(wishes: &[Wish], places: &[Option<Place>], ground: &Ground) {
-        let placed: Vec<&Place> = places.iter().flatten().collect();
+    fn assert_nothing_touches(labels: &[Label], places: &[Option<PlacedLabel>], clear: &KeepClear) {
+        let placed: Vec<&PlacedLabel> = places.iter().flatten().collect();
         for (i, place) in placed.iter().enumerate() {
             assert!(SHEET.holds(&place.frame), "a name leaves the frame: {place:?}");
-            for mark in &ground.marks {
+            for mark in &clear.marks {
                 assert!(!mark.overlaps(&place.frame), "a name covers a mark: {place:?} {mark:?}");
             }
             for other in placed.iter().skip(i + 1) {
@@ -307,15 +313,15 @@ mod tests {
                 }
             }
         }
-        assert_eq!(places.len(), wishes.len());
+        assert_eq!(places.len(), labels.len());
     }
 
     #[test]
     fn forty_posts_have_their_names_and_nothing_touches() {
-        let wishes = crowd(40);
-        let ground = marks(&wishes);
-        let places = place(&wishes, SHEET, &ground);
-        assert_nothing_touches(&wishes, &places, &ground);
+        let labels = crowd(40);
+        let clear = marks(&labels);
+        let places = place_labels(&labels, SHEET, &clear);
+        assert_nothing_touches(&labels, &places, &clear);
         assert_eq!(places.iter().flatten().count(), 40);
         let numbers = places.iter().flatten().filter(|p| p.short).count();
         assert!(numbers <= 10, "{numbers} of 40 names fell back to their number");
@@ -323,26 +329,26 @@ mod tests {
 
     #[test]
     fn a_hundred_and_fifty_posts_still_do_not_touch() {
-        let wishes = crowd(150);
-        let ground = marks(&wishes);
-        assert_nothing_touches(&wishes, &place(&wishes, SHEET, &ground), &ground);
+        let labels = crowd(150);
+        let clear = marks(&labels);
+        assert_nothing_touches(&labels, &place_labels(&labels, SHEET, &clear), &clear);
     }
 
     #[test]
     fn a_name_that_fits_nowhere_is_reported() {
-        let mut wish = crowd(1).remove(0);
-        wish.full = (3000.0, 26.0);
-        wish.short = None;
-        assert_eq!(place(&[wish], SHEET, &Ground::default()), vec![None]);
+        let mut label = crowd(1).remove(0);
+        label.full = (3000.0, 26.0);
+        label.short = None;
+        assert_eq!(place_labels(&[label], SHEET, &KeepClear::default()), vec![None]);
     }
 
     #[test]
     fn a_lone_name_stands_right_of_its_mark_without_a_leader() {
-        let wish = Wish { at: (700.0, 500.0), ..crowd(1).remove(0) };
-        let places = place(std::slice::from_ref(&wish), SHEET, &Ground::default());
+        let label = Label { at: (700.0, 500.0), ..crowd(1).remove(0) };
+        let places = place_labels(std::slice::from_ref(&label), SHEET, &KeepClear::default());
         let place = places.first().copied().flatten().unwrap();
         assert!(place.leader.is_none() && !place.short);
-        assert!(place.frame.left > wish.at.0 && place.frame.left < wish.at.0 + 25.0);
+        assert!(place.frame.left > label.at.0 && place.frame.left < label.at.0 + 25.0);
     }
 
     #[test]

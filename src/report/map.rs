@@ -18,7 +18,7 @@ use perchline_siting::SiteScore;
 use perchline_terrain::{Building, Grid};
 
 use super::basemap;
-use super::outputs::{OutputError, Place};
+use super::outputs::{OutboxSlot, OutputError};
 use super::print_size;
 use super::sheet_layout::{Figure, Foot, Head, MAP_SIZE, SheetLayout};
 use super::svg_page::{Frame, Lettering, render, render_to};
@@ -84,8 +84,8 @@ pub fn draw(content: &MapContent<'_>) -> Result<Vec<u8>, ReportError> {
 }
 
 /// Writes it as [`draw`] makes it.
-pub(super) fn write_png(content: &MapContent<'_>, place: Place<'_>) -> Result<(), OutputError> {
-    place.bytes(&draw(content)?)
+pub(super) fn write_png(content: &MapContent<'_>, slot: OutboxSlot<'_>) -> Result<(), OutputError> {
+    slot.bytes(&draw(content)?)
 }
 
 /// The map as a PNG of 3508 by 2480 pixels, A4 across at 300 pixels an inch, and

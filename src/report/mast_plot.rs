@@ -4,12 +4,12 @@ use perchline_plan::{Plan, UnitSystem};
 use perchline_siting::masts::MastStudy;
 
 use super::mast_tables::{feed_line_rule, knee_rule};
+use super::outputs::{OutboxSlot, OutputError};
 use super::palette::{ACCENT, HAIRLINE, INK, PAPER, QUIET};
 use super::sheet_layout::{Foot, Head, PLOT_BORDER, SheetLayout};
 use super::svg_page::{Align, Frame, Lettering, Pen, Point, Sheet, outline, render};
-use super::typeface::{fitted, printable};
 use super::words;
-use super::{Provenance, ReportError, axis};
+use super::{Provenance, axis};
 
 const WIDTH: u32 = 2000;
 /// The plotting area; the curves' names stand right of it.
@@ -19,27 +19,32 @@ const DASHES: [&str; 6] = ["", "18 8", "4 7", "26 7 4 7", "10 5", "30 8 4 6 4 8"
 /// Height that a curve's name with its line of facts takes.
 const LABEL: f64 = 58.0;
 
-/// The plot as a PNG 2000 pixels wide.
-///
-/// # Errors
-/// [`ReportError`] when the picture cannot be made.
-pub fn draw(
-    plan: &Plan,
-    channel: &str,
-    studies: &[&MastStudy],
-    provenance: &Provenance,
-) -> Result<Vec<u8>, ReportError> {
-    render(&draw_svg(plan, channel, studies, provenance))
+/// What the plot shows.
+#[derive(Debug, Clone, Copy)]
+pub struct MastPlot<'a> {
+    /// The plan.
+    pub plan: &'a Plan,
+    /// Name of the channel.
+    pub channel: &'a str,
+    /// The sites' studies, a curve each.
+    pub studies: &'a [&'a MastStudy],
+    /// What it was made with.
+    pub provenance: &'a Provenance,
+}
+
+/// Writes the plot as a PNG 2000 pixels wide.
+pub(super) fn write_png(content: &MastPlot<'_>, slot: OutboxSlot<'_>) -> Result<(), OutputError> {
+    slot.bytes(&render(&drawn(content))?)
+}
+
+/// Writes the plot as an SVG document.
+pub(super) fn write_svg(content: &MastPlot<'_>, slot: OutboxSlot<'_>) -> Result<(), OutputError> {
+    slot.bytes(drawn(content).as_bytes())
 }
 
 /// The plot as an SVG document.
-#[must_use]
-pub fn draw_svg(
-    plan: &Plan,
-    channel: &str,
-    studies: &[&MastStudy],
-    provenance: &Provenance,
-) -> String {
+fn drawn(content: &MastPlot<'_>) -> String {
+    let MastPlot { plan, channel, studies, provenance } = *content;
     // Names need their room however many curves there are.
     let names = studies.len() as f64 * LABEL;
     let plot = Frame { height: PLOT.height.max(names), ..PLOT };
@@ -180,16 +185,14 @@ fn curves(sheet: &mut Sheet, scale: &Scale, studies: &[&MastStudy], units: UnitS
         sheet.line((x - 40.0, y), (x - 8.0, y), &Pen::line(INK, 3.6).dashed(dash(number)));
         let name = Lettering::new(25.0).bold();
         let room = sheet.whole().right() - PLOT_BORDER - x;
-        let text = fitted(&printable(&study.site), name.size, name.cut, room);
-        sheet.text((x, y + 2.0), &text, &name);
+        sheet.text_within((x, y + 2.0), &study.site, &name, room);
         let must = match study.all_must_posts_from_m {
             Some(from) => format!("all must-have posts from {}", units.height(from)),
             None => format!("never {}", missed(study)),
         };
         let small = Lettering::new(19.0).quiet();
         let text = format!("knee {}; {must}", units.height(study.knee_m));
-        let text = fitted(&printable(&text), small.size, small.cut, room);
-        sheet.text((x, y + 26.0), &text, &small);
+        sheet.text_within((x, y + 26.0), &text, &small, room);
     }
 }
 

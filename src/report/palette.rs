@@ -27,7 +27,7 @@ pub const PAPER: &str = "#ffffff";
 pub const RELIEF_SWING: f64 = 3.0;
 
 /// Side of the square after which the patterns repeat, in pixels.
-pub const PATTERN_PERIOD: usize = 16;
+const PATTERN_PERIOD: usize = 16;
 
 /// The class's own colour, on level ground.
 #[must_use]
@@ -54,8 +54,7 @@ pub const fn pattern_colour(outcome: Outcome) -> Option<Rgb> {
 
 /// Whether the pixel at (x, y) belongs to a mark of the class's pattern:
 /// slanted lines where the relay is heard only, small crosses where nothing is known.
-#[must_use]
-pub const fn in_pattern(outcome: Outcome, x: usize, y: usize) -> bool {
+const fn in_pattern(outcome: Outcome, x: usize, y: usize) -> bool {
     match outcome {
         Outcome::OneWay => (x + y) % 8 < 2,
         Outcome::Unknown => {

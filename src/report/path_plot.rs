@@ -6,34 +6,62 @@ mod waterfall;
 use perchline_link::PathStudy;
 use perchline_plan::UnitSystem;
 
-use super::ReportError;
+use super::outputs::{OutboxSlot, OutputError};
 use super::palette;
 use super::sheet_layout::{Foot, Head, PLOT_BORDER, SheetLayout};
 use super::svg_page::{Align, Frame, Lettering, Pen, Sheet, render};
 use super::typeface::printable;
 use super::words;
+use super::{Provenance, ReportError};
 
 const WIDTH: u32 = 2000;
 /// The profile's plotting area.
 const PROFILE: Frame = Frame { left: 170.0, top: 284.0, width: 1750.0, height: 430.0 };
 
-/// The plot as a PNG 2000 pixels wide and about 1350 high; a budget of many
+/// What the plot shows.
+#[derive(Debug, Clone, Copy)]
+pub struct PathPlot<'a> {
+    /// The link.
+    pub study: &'a PathStudy,
+    /// The units of the report.
+    pub units: UnitSystem,
+    /// What it was made with.
+    pub provenance: &'a Provenance,
+}
+
+/// The plot as a PNG 2000 pixels wide and about 1500 high; a budget of many
 /// lines makes it higher.
 ///
 /// # Errors
 /// [`ReportError`] when the picture cannot be made.
-pub fn draw(study: &PathStudy, units: UnitSystem) -> Result<Vec<u8>, ReportError> {
-    render(&draw_svg(study, units))
+pub fn draw(content: &PathPlot<'_>) -> Result<Vec<u8>, ReportError> {
+    render(&draw_svg(content))
+}
+
+/// Writes it as [`draw`] makes it.
+pub(super) fn write_png(content: &PathPlot<'_>, slot: OutboxSlot<'_>) -> Result<(), OutputError> {
+    slot.bytes(&draw(content)?)
 }
 
 /// The plot as an SVG document.
 #[must_use]
-pub fn draw_svg(study: &PathStudy, units: UnitSystem) -> String {
+pub fn draw_svg(content: &PathPlot<'_>) -> String {
+    let PathPlot { study, units, provenance } = *content;
     let edges = profile::edges_height(study.edges.len());
     let budgets_top = PROFILE.bottom() + 120.0 + edges;
     let lines = study.budgets.talk_in.lines.len().max(study.budgets.talk_out.lines.len());
-    let height = budgets_top + waterfall::height(lines) + 80.0;
-    let mut layout = SheetLayout::plot(WIDTH, height);
+    let foot_top = budgets_top + waterfall::height(lines) + 44.0;
+    let foot = Foot {
+        notes: &[],
+        caveats: &format!(
+            "{} Levels are medians at the receiver's input.",
+            words::caveats(!study.profile.cover().is_empty()).join(" ")
+        ),
+        care: &[],
+        made: Some(&provenance.line()),
+        remark: None,
+    };
+    let mut layout = SheetLayout::plot(WIDTH, foot_top + foot.height_on_plot(WIDTH));
     head(&mut layout, study, units);
     let sheet = layout.sheet();
     profile::draw(sheet, PROFILE, study, units);
@@ -44,19 +72,7 @@ pub fn draw_svg(study: &PathStudy, units: UnitSystem) -> String {
     {
         waterfall::draw(sheet, (left, budgets_top), half, study, budget);
     }
-    layout.foot_from(
-        height - 36.0,
-        &Foot {
-            notes: &[],
-            caveats: &format!(
-                "{} Levels are medians at the receiver's input.",
-                words::caveats(!study.profile.cover().is_empty()).join(" ")
-            ),
-            care: &[],
-            made: None,
-            remark: None,
-        },
-    );
+    layout.foot_from(foot_top, &foot);
     layout.into_svg()
 }
 

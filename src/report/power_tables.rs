@@ -44,8 +44,7 @@ pub fn budget_table(budgets: &[StationBudget]) -> String {
 }
 
 /// What each station's budget means, in sentences.
-#[must_use]
-pub fn budget_words(budgets: &[StationBudget]) -> String {
+fn budget_words(budgets: &[StationBudget]) -> String {
     budgets.iter().map(of_station).collect()
 }
 
@@ -130,8 +129,7 @@ pub fn power_lines(budgets: &[StationBudget]) -> String {
 }
 
 /// Crews, one a line, and the loading list of a person of each.
-#[must_use]
-pub fn crew_tables(crews: &[CrewNeeds]) -> String {
+fn crew_tables(crews: &[CrewNeeds]) -> String {
     let mut out = table(
         ["Crew", "People", "Shift", "A pack lasts", "Packs each", "Spares in all", "Weight each"],
         &[1, 2, 3, 4, 5, 6],

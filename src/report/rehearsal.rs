@@ -5,18 +5,31 @@ use gpx::{Gpx, GpxVersion, Metadata, Route, Waypoint};
 use perchline_heard::rehearsal::Rehearsal;
 use perchline_plan::Plan;
 
+use super::outputs::{OutboxSlot, OutputError};
 use super::tables::made_with;
 use super::{Provenance, ReportError, words};
 
-/// The places of a rehearsal as waypoints and as a route (GPX 1.1).
-///
-/// # Errors
-/// [`ReportError::Exchange`] when it cannot be written.
-pub fn rehearsal_gpx(
-    plan: &Plan,
-    rehearsal: &Rehearsal,
-    provenance: &Provenance,
-) -> Result<Vec<u8>, ReportError> {
+/// What the walk is made from.
+#[derive(Debug, Clone, Copy)]
+pub struct RehearsalWalk<'a> {
+    /// The plan.
+    pub plan: &'a Plan,
+    /// Where to call, in the order of the walk.
+    pub rehearsal: &'a Rehearsal,
+    /// What it was made with.
+    pub provenance: &'a Provenance,
+}
+
+/// Writes the places as waypoints and as a route (GPX 1.1).
+pub(super) fn write_gpx(
+    content: &RehearsalWalk<'_>,
+    slot: OutboxSlot<'_>,
+) -> Result<(), OutputError> {
+    slot.bytes(&gpx(content)?)
+}
+
+fn gpx(content: &RehearsalWalk<'_>) -> Result<Vec<u8>, ReportError> {
+    let RehearsalWalk { plan, rehearsal, provenance } = *content;
     let points: Vec<Waypoint> = (1..)
         .zip(&rehearsal.places)
         .map(|(number, place)| {

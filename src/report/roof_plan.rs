@@ -5,12 +5,12 @@ use perchline_power::exposure::{RESPONSIBILITY, StationExposure};
 use perchline_power::sharing::Roofmates;
 use perchline_units::Metres;
 
+use super::Provenance;
 use super::cosite_tables::NEAR_ANTENNAS;
+use super::outputs::{OutboxSlot, OutputError};
 use super::palette;
 use super::sheet_layout::{Foot, Head, SheetLayout};
 use super::svg_page::{Align, Frame, Lettering, Pen, Point, Sheet, render};
-use super::typeface::{fitted, printable};
-use super::{Provenance, ReportError};
 
 const WIDTH: u32 = 1400;
 const HEIGHT: f64 = 1500.0;
@@ -24,27 +24,27 @@ struct Spot<'a> {
     north: f64,
 }
 
-/// The plan of one roof as a PNG.
-///
-/// # Errors
-/// [`ReportError`] when the picture cannot be made.
-pub fn draw(
-    plan: &Plan,
-    roof: &Roofmates,
-    exposures: &[StationExposure],
-    provenance: &Provenance,
-) -> Result<Vec<u8>, ReportError> {
-    render(&draw_svg(plan, roof, exposures, provenance))
+/// What the plan of one roof shows.
+#[derive(Debug, Clone, Copy)]
+pub struct RoofPlan<'a> {
+    /// The plan of the event.
+    pub plan: &'a Plan,
+    /// The roof and the stations on it.
+    pub roof: &'a Roofmates,
+    /// The distances to keep from every station's antenna.
+    pub exposures: &'a [StationExposure],
+    /// What it was made with.
+    pub provenance: &'a Provenance,
 }
 
-/// The same as an SVG document.
-#[must_use]
-pub fn draw_svg(
-    plan: &Plan,
-    roof: &Roofmates,
-    exposures: &[StationExposure],
-    provenance: &Provenance,
-) -> String {
+/// Writes it as a PNG of 1400 by 1500 pixels.
+pub(super) fn write_png(content: &RoofPlan<'_>, slot: OutboxSlot<'_>) -> Result<(), OutputError> {
+    slot.bytes(&render(&drawn(content))?)
+}
+
+/// It as an SVG document.
+fn drawn(content: &RoofPlan<'_>) -> String {
+    let RoofPlan { plan, roof, exposures, provenance } = *content;
     let mut layout = SheetLayout::plot(WIDTH, HEIGHT);
     let spots: Vec<_> = roof
         .stations
@@ -159,7 +159,7 @@ fn antenna(sheet: &mut Sheet, view: &View, spot: &Spot<'_>, index: usize, units:
     };
     let name = Lettering::new(24.0).bold().aligned(Align::Middle);
     let fact = Lettering::new(20.0).aligned(Align::Middle);
-    let fitting = fitted(&printable(&spot.exposure.station), 24.0, name.cut, 500.0);
+    let fitting = name.fitted(&spot.exposure.station, 500.0);
     sheet.text((at.0, at.1 + first), &fitting, &name);
     let words = format!(
         "public {}, informed {}",

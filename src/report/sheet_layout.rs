@@ -5,7 +5,7 @@ mod side;
 
 use super::palette::{ACCENT, HAIRLINE, INK};
 use super::svg_page::{Frame, Lettering, Pen, Sheet};
-use super::typeface::{fitted, printable, wrapped};
+use super::typeface::{printable, wrapped};
 
 pub use side::{Marked, Side};
 
@@ -90,6 +90,47 @@ pub struct Foot<'a> {
     pub remark: Option<&'a str>,
 }
 
+impl<'a> Foot<'a> {
+    /// The height that it takes below its first base line on a plot of this
+    /// width, in pixels.
+    #[must_use]
+    pub fn height_on_plot(&self, width: u32) -> f64 {
+        let room = f64::from(width) - 2.0 * PLOT_BORDER;
+        let paragraphs = self.paragraphs().map(|(text, set)| {
+            let lines = wrapped(&printable(text), set.size, set.cut, room).len();
+            lines as f64 * FOOT_LEADING + FOOT_GAP
+        });
+        let made = self.made_lines(room).len() as f64 * MADE_LEADING;
+        paragraphs.sum::<f64>() + made + BELOW_FOOT
+    }
+
+    /// What a plot says in paragraphs, and how it is set.
+    fn paragraphs(&self) -> impl Iterator<Item = (&'a str, Lettering)> {
+        let quiet = Lettering::new(20.0).quiet();
+        let notes = self.notes.iter().map(move |text| (text.as_str(), quiet));
+        let care = self.care.iter().map(|text| (*text, Lettering::new(21.0)));
+        let all = notes.chain([(self.caveats, quiet)]).chain(care);
+        all.filter(|(text, _)| !text.is_empty())
+    }
+
+    /// What made it and what is odd, in lines no wider than `room` pixels.
+    fn made_lines(&self, room: f64) -> Vec<String> {
+        let texts = [self.made, self.remark].into_iter().flatten();
+        texts.flat_map(|text| wrapped(&printable(text), MADE.size, MADE.cut, room)).collect()
+    }
+}
+
+/// How what made a drawing is set.
+const MADE: Lettering = Lettering::new(17.0).quiet();
+/// From one of its lines to the next, in pixels.
+const MADE_LEADING: f64 = 22.0;
+/// From one line of a plot's paragraphs to the next, in pixels.
+const FOOT_LEADING: f64 = 28.0;
+/// Free height between paragraphs, in pixels.
+const FOOT_GAP: f64 = 4.0;
+/// From the last base line of a plot to its lower edge, in pixels.
+const BELOW_FOOT: f64 = 30.0;
+
 /// A sheet with the places of its parts.
 pub struct SheetLayout {
     sheet: Sheet,
@@ -173,7 +214,7 @@ impl SheetLayout {
         let text = printable(text);
         let shrink = (room / lettering.width(&text).max(room)).max(smallest);
         let lettering = Lettering { size: lettering.size * shrink, ..*lettering };
-        let text = fitted(&text, lettering.size, lettering.cut, room);
+        let text = lettering.fitted(&text, room);
         self.sheet.text(at, &text, &lettering);
         lettering.width(&text)
     }
@@ -183,14 +224,13 @@ impl SheetLayout {
         let (left, right) = (self.measures.left, self.measures.right);
         let hairline = Pen::line(HAIRLINE, 2.0);
         self.sheet.line((left, MAP_FOOT), (right, MAP_FOOT), &hairline);
-        let small = Lettering::new(17.0).quiet();
         let said: Vec<&str> =
             foot.notes.iter().map(String::as_str).chain(foot.care.iter().copied()).collect();
         let lines = [
             (42.0, Some(foot.caveats), Lettering::new(28.0).bold()),
             (78.0, Some(&*said.join(" ")), Lettering::new(23.0)),
-            (112.0, foot.made, small),
-            (138.0, foot.remark, small),
+            (112.0, foot.made, MADE),
+            (138.0, foot.remark, MADE),
         ];
         for (below, text, lettering) in lines {
             let at = (left, MAP_FOOT + below);
@@ -198,29 +238,18 @@ impl SheetLayout {
         }
     }
 
-    /// Draws the foot of a plot: paragraphs from the base line `top` on, and what
-    /// made it at the lower edge.
+    /// Draws the foot of a plot: paragraphs from the base line `top` on, in pixels,
+    /// and what made it at the lower edge.
     pub fn foot_from(&mut self, top: f64, foot: &Foot<'_>) {
         let (left, room) = (self.measures.left, self.measures.right - self.measures.left);
-        let quiet = Lettering::new(20.0).quiet();
-        let plain = Lettering::new(21.0);
-        let notes = foot.notes.iter().map(|text| (text.as_str(), &quiet));
-        let care = foot.care.iter().map(|text| (*text, &plain));
         let mut y = top;
-        for (text, lettering) in notes.chain([(foot.caveats, &quiet)]).chain(care) {
-            if !text.is_empty() {
-                y = self.sheet.paragraph((left, y), text, lettering, room, 28.0) + 4.0;
-            }
+        for (text, lettering) in foot.paragraphs() {
+            let below = self.sheet.paragraph((left, y), text, &lettering, room, FOOT_LEADING);
+            y = below + FOOT_GAP;
         }
-        let small = Lettering::new(17.0).quiet();
-        let lines: Vec<String> = [foot.made, foot.remark]
-            .into_iter()
-            .flatten()
-            .flat_map(|text| wrapped(&printable(text), small.size, small.cut, room))
-            .collect();
-        let bottom = self.sheet.whole().bottom() - 30.0;
-        for (line, above) in lines.iter().rev().zip(0u8..) {
-            self.sheet.text((left, bottom - 22.0 * f64::from(above)), line, &small);
+        let bottom = self.sheet.whole().bottom() - BELOW_FOOT;
+        for (line, above) in foot.made_lines(room).iter().rev().zip(0u8..) {
+            self.sheet.text((left, bottom - MADE_LEADING * f64::from(above)), line, &MADE);
         }
     }
 

@@ -5,7 +5,7 @@ use perchline_siting::spots::{Rank, Spot, SpotSearch, StandsOn};
 use perchline_units::Position;
 
 use super::map::spots::SpotMap;
-use super::outputs::{OutputError, Place};
+use super::outputs::{OutboxSlot, OutputError};
 use super::tables::{made_with, table};
 use super::words::contact;
 
@@ -51,12 +51,12 @@ pub fn spot_text(plan: &Plan, search: &SpotSearch) -> String {
 }
 
 /// Writes each spot as lines for the plan, after what made them.
-pub(super) fn write_toml(content: &SpotMap<'_>, place: Place<'_>) -> Result<(), OutputError> {
+pub(super) fn write_toml(content: &SpotMap<'_>, slot: OutboxSlot<'_>) -> Result<(), OutputError> {
     let SpotMap { plan, search, provenance, .. } = *content;
     let made = made_with(plan, provenance);
     let made: String = made.lines().map(|line| format!("# {line}\n")).collect();
     let lines: Vec<String> = search.spots.iter().map(|spot| site_lines(plan, spot)).collect();
-    place.bytes(format!("{made}\n{}", lines.join("\n")).as_bytes())
+    slot.bytes(format!("{made}\n{}", lines.join("\n")).as_bytes())
 }
 
 /// The lines that make a spot a site of the plan.

@@ -139,7 +139,13 @@ impl Lettering {
         self
     }
 
-    /// Width of `text` set so.
+    /// `text` made printable, and cut where it is wider than `room` pixels set so.
+    #[must_use]
+    pub fn fitted(&self, text: &str, room: f64) -> String {
+        typeface::fitted(&typeface::printable(text), self.size, self.cut, room)
+    }
+
+    /// Width of `text` set so, in pixels.
     #[must_use]
     pub fn width(&self, text: &str) -> f64 {
         typeface::width(text, self.size, self.cut)
@@ -273,6 +279,11 @@ impl Sheet {
             Align::Right => element = element.set("text-anchor", "end"),
         }
         self.root.append(element);
+    }
+
+    /// The same, cut where it is wider than `room` pixels.
+    pub fn text_within(&mut self, at: Point, text: &str, lettering: &Lettering, room: f64) {
+        self.text(at, &lettering.fitted(text, room), lettering);
     }
 
     /// One line of text centred on `at` that reads upwards.

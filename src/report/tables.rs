@@ -221,8 +221,7 @@ fn why(post: &PostScore, units: UnitSystem) -> String {
 }
 
 /// What would make a failing post work, in words.
-#[must_use]
-pub fn remedy_words(remedy: &Remedy, units: UnitSystem) -> String {
+fn remedy_words(remedy: &Remedy, units: UnitSystem) -> String {
     let mast = match remedy.extra_mast_m {
         Some(extra) => {
             format!("{} more mast, or {:.1} from elsewhere", units.height(extra), remedy.missing_db)

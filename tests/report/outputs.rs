@@ -4,24 +4,29 @@ use std::fs;
 use std::path::Path;
 
 use crate::support::{perchline, printed, said};
-use perchline::report::outputs::{BRIEFING, Format, SITE_MAP, SPOTS};
-
-fn names<W>(stem: &str, formats: &[Format<W>]) -> Vec<(String, &'static str)> {
-    formats.iter().map(|f| (format!("{stem}{}", f.ending), f.purpose)).collect()
-}
+use perchline::report::outputs::{
+    BRIEFING, CARD, CHANNELS, DEBRIEF, MASTS, NamedFile, PATH_PLOT, REHEARSAL, REPORT_MAP, ROOF,
+    SITE_MAP, SPOTS,
+};
 
 #[test]
 fn the_help_of_a_verb_lists_its_files() {
     for (verb, files) in [
-        ("rank", names("CHANNEL-SITE", SITE_MAP)),
-        ("coverage", names("CHANNEL-SITE", SITE_MAP)),
-        ("brief", names("brief", BRIEFING)),
-        ("search", names("spots", SPOTS)),
+        ("rank", SITE_MAP.named()),
+        ("coverage", SITE_MAP.named()),
+        ("path", PATH_PLOT.named()),
+        ("direct", CARD.named()),
+        ("brief", BRIEFING.named()),
+        ("masts", MASTS.named()),
+        ("search", SPOTS.named()),
+        ("cosite", [CHANNELS.named(), ROOF.named()].concat()),
+        ("rehearse", REHEARSAL.named()),
+        ("debrief", [DEBRIEF.named(), REPORT_MAP.named()].concat()),
     ] {
         let output = perchline(Path::new("."), &[verb, "--help"]);
         assert!(output.status.success(), "{}", said(&output));
         let help = printed(&output);
-        for (name, purpose) in files {
+        for NamedFile { name, purpose } in files {
             let told = help.lines().any(|line| {
                 let (file, what) = line.trim().split_once("  ").unwrap_or_default();
                 file == name && what.trim() == purpose
@@ -31,22 +36,41 @@ fn the_help_of_a_verb_lists_its_files() {
     }
 }
 
+/// Names in backquotes, a row's later ones perhaps without what its first begins with.
+fn row_names(row: &str) -> Vec<String> {
+    let cell = row.split('|').nth(1).unwrap_or_default();
+    let named: Vec<&str> = cell.split('`').skip(1).step_by(2).collect();
+    let stem = named.first().and_then(|first| first.split_once('.')).unwrap_or_default().0;
+    let whole = |name: &&str| {
+        if name.starts_with('.') { format!("{stem}{name}") } else { (*name).to_owned() }
+    };
+    named.iter().map(whole).collect()
+}
+
 #[test]
 fn docs_name_every_file() {
     let docs = Path::new(env!("CARGO_MANIFEST_DIR")).join("docs");
     let read = |name: &str| fs::read_to_string(docs.join(name)).unwrap();
     let (results, brief) = (read("results.md"), read("brief.md"));
-    for (page, files) in
-        [(&results, names("CHANNEL-SITE", SITE_MAP)), (&brief, names("brief", BRIEFING))]
-    {
-        for (name, _) in files {
-            assert!(page.contains(&format!("`{name}`")), "{name} is not in docs/");
-        }
+    for file in BRIEFING.named() {
+        assert!(brief.contains(&format!("`{}`", file.name)), "{} is not in docs/", file.name);
     }
-    // One row for those that are told together.
-    let rows: Vec<&str> = results.lines().filter(|row| row.starts_with("| `spots.")).collect();
-    for format in SPOTS {
-        let named = rows.iter().any(|row| row.contains(&format!("{}`", format.ending)));
-        assert!(named, "spots{} is not in docs/results.md", format.ending);
+    let rows: Vec<String> =
+        results.lines().filter(|line| line.starts_with("| `")).flat_map(row_names).collect();
+    for file in [
+        SITE_MAP.named(),
+        PATH_PLOT.named(),
+        CARD.named(),
+        MASTS.named(),
+        SPOTS.named(),
+        CHANNELS.named(),
+        ROOF.named(),
+        REHEARSAL.named(),
+        DEBRIEF.named(),
+        REPORT_MAP.named(),
+    ]
+    .concat()
+    {
+        assert!(rows.contains(&file.name), "{} is not in docs/results.md: {rows:?}", file.name);
     }
 }

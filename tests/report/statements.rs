@@ -1,6 +1,7 @@
 //! What two outputs state is stated from one computation: every verb's JSON, for
 //! both plans of the sample and for plans drawn at random, says the same of a
-//! post, a route, a site, a pack, a roof and a way without the relay.
+//! post, a route, a site, a pack, a roof, a way without the relay and what a
+//! report of the day is held against.
 //! Prints
 //!   figure `statements_compared` N statements
 //!   figure `statements_differing` 0 statements
@@ -82,6 +83,7 @@ fn site(said: &mut Statements, by: &'static str, channel: &str, site: &Value) {
     }
     for post in list(&site["posts"]) {
         let of = format!("{channel}, {name} to {}", text(post, "post"));
+        directions(said, by, &of, &post["budgets"]);
         for what in ["outcome", "governing_margin_db", "probability_both_ways", "line_of_sight"] {
             said.add(format!("{of}: {what}"), by, &post[what]);
         }
@@ -91,6 +93,173 @@ fn site(said: &mut Statements, by: &'static str, channel: &str, site: &Value) {
         said.add(format!("{of}: share"), by, &part["share"]);
         said.add(format!("{of}: samples"), by, &part["samples"]);
     }
+}
+
+/// Both directions of a link: the level that arrives, what it is over the level
+/// needed, and the share of spots in which that is enough.
+fn directions(said: &mut Statements, by: &'static str, of: &str, budgets: &Value) {
+    for (member, direction) in [("talk_in", "talk-in"), ("talk_out", "talk-out")] {
+        let budget = &budgets[member];
+        if budget.is_null() {
+            continue;
+        }
+        let over = budget["margin_db"].as_f64().unwrap()
+            + budget["reliability_allowance_db"].as_f64().unwrap();
+        said.add(format!("{of}, {direction}: dBm"), by, &budget["signal_dbm"]);
+        said.add(format!("{of}, {direction}: over needed"), by, &over.into());
+        said.add(format!("{of}, {direction}: share"), by, &budget["share_of_locations"]);
+    }
+}
+
+/// What a report from each post, in both directions, is held against.
+fn debriefed(said: &mut Statements, folder: &Path, plan: &str, channel: &str, site: &Value) {
+    let mut log = "post,direction,heard\n".to_owned();
+    for post in list(&site["posts"]) {
+        for direction in ["in", "out"] {
+            log += &format!("\"{}\",{direction},yes\n", text(post, "post"));
+        }
+    }
+    let logs = tempfile::tempdir().unwrap();
+    let file = logs.path().join("log.csv");
+    fs::write(&file, log).unwrap();
+    let site = text(site, "site");
+    let more = [file.to_str().unwrap(), "--site", site, "--channel", channel];
+    let debrief = result(folder, plan, "debrief", &more).unwrap();
+    for report in list(&debrief["reports"]) {
+        let place = text(report, "place");
+        let of = format!("{channel}, {site} to {place}, {}", text(report, "direction"));
+        said.add(format!("{of}: dBm"), "debrief", &report["predicted_dbm"]);
+        said.add(format!("{of}: over needed"), "debrief", &report["predicted_margin_db"]);
+        said.add(format!("{of}: share"), "debrief", &report["predicted_share"]);
+    }
+}
+
+/// Whom each post calls when the relay is gone, and how that goes: as the chains
+/// of `direct` have it.
+fn chains(said: &mut Statements, net: &Value) {
+    let (channel, control) = (text(net, "channel"), text(&net["net_control"], "post"));
+    let mut without = Vec::new();
+    for chain in list(&net["chains"]) {
+        let (post, way) = (text(chain, "post"), text(chain, "way"));
+        if way == "nothing" {
+            without.push(post);
+        }
+        let through = list(&chain["through"]).map(|p| p.as_str().unwrap());
+        let calls: Vec<&str> = through.chain([control]).collect();
+        let calls = if way == "nothing" { Value::Null } else { calls.into() };
+        said.add(format!("without a relay, {channel}: {post} calls"), "direct", &calls);
+        said.add(format!("without a relay, {channel}: {post}, way"), "direct", &way.into());
+    }
+    let of = format!("without a relay, {channel}: no way from");
+    said.add(of, "direct", &without.into());
+}
+
+/// The same as lines of a card have it, one a group of posts.
+fn called(said: &mut Statements, by: &'static str, channel: &str, lines: &[String]) {
+    let mut without: Vec<&str> = Vec::new();
+    for line in lines {
+        let Some((posts, rest)) = line.split_once(": ") else { continue };
+        let call = rest.strip_prefix("call ").map(|rest| rest.split_once('.').unwrap());
+        let (calls, way) = match call {
+            Some((call, after)) => {
+                let hops = match call.split_once(", on over ") {
+                    Some((first, rest)) => {
+                        let (others, control) = rest.rsplit_once(" to ").unwrap();
+                        format!("{first}, {others}, {control}")
+                    }
+                    None => call.replace(", who tells ", ", "),
+                };
+                let hops: Vec<&str> = hops.split(", ").collect();
+                (hops.into(), if after.contains("Patchy") { "patchy" } else { "works" })
+            }
+            None if rest.starts_with("no way by radio") => (Value::Null, "nothing"),
+            None => continue,
+        };
+        for post in posts.split(", ") {
+            if way == "nothing" {
+                without.push(post);
+            }
+            said.add(format!("without a relay, {channel}: {post} calls"), by, &calls);
+            said.add(format!("without a relay, {channel}: {post}, way"), by, &way.into());
+        }
+    }
+    said.add(format!("without a relay, {channel}: no way from"), by, &without.into());
+}
+
+/// Lines of a card, those that go on after a blank joined.
+fn joined(lines: &[&str]) -> Vec<String> {
+    let mut whole: Vec<String> = Vec::new();
+    for line in lines {
+        match (line.strip_prefix(' '), whole.last_mut()) {
+            (Some(rest), Some(last)) => *last += &format!(" {rest}"),
+            _ => whole.push((*line).to_owned()),
+        }
+    }
+    whole
+}
+
+/// The first line of a card, and its lines without those that every side repeats:
+/// the first, the channel with the event, a side's number, the foot.
+fn card(text: &str) -> (String, Vec<String>) {
+    let mut body = Vec::new();
+    let mut first = String::new();
+    for side in text.split("\n\n") {
+        let lines: Vec<&str> = side.lines().collect();
+        let starts: Vec<usize> = (0..lines.len()).filter(|n| !lines[*n].starts_with(' ')).collect();
+        first = joined(&lines[..starts[1]]).remove(0);
+        let repeated: Vec<usize> =
+            starts.iter().copied().filter(|n| lines[*n].starts_with("Side ")).collect();
+        // A line may go on from one side to the next.
+        let second = starts[1] + 1;
+        let from = repeated.first().map_or(second, |n| n + 1);
+        body.extend(&lines[from..*starts.last().unwrap()]);
+    }
+    (first, joined(&body))
+}
+
+/// What is done without a relay: as `direct` has it, its cards, and the briefing's
+/// two pages.
+fn without_relay(said: &mut Statements, folder: &Path, plan: &str, brief: &Value) {
+    let out = tempfile::tempdir().unwrap();
+    let arguments = ["--out", out.path().to_str().unwrap()];
+    let Some(direct) = result(folder, plan, "direct", &arguments) else { return };
+    for net in list(&direct["nets"]) {
+        chains(said, net);
+        let channel = text(net, "channel");
+        let stem = channel.to_lowercase().replace(' ', "-");
+        let sides = fs::read_to_string(out.path().join(format!("card-{stem}.txt"))).unwrap();
+        let (first, lines) = card(&sides);
+        let title = first.replace(": ", &format!(": {channel}, "));
+        said.add(format!("without a relay, {channel}: title"), "card", &title.into());
+        called(said, "card", channel, &lines);
+        said.add(format!("without a relay, {channel}: lines"), "card", &lines.into());
+    }
+    // The briefing says on both pages which channel that is.
+    let steps: Vec<&str> = list(&brief["silence"]).map(|step| step.as_str().unwrap()).collect();
+    let changed = steps.iter().find_map(|step| step.strip_prefix("Change to channel "));
+    let Some((channel, rest)) = changed.and_then(|change| change.split_once(" (")) else { return };
+    let (frequency, rest) = rest.split_once(") and call ").unwrap();
+    let title = format!("If the relay falls silent: {channel}, {frequency} MHz");
+    said.add(format!("without a relay, {channel}: title"), "brief", &title.into());
+    let control = rest.split_once(", or the nearest").unwrap().0;
+    let net = list(&direct["nets"]).find(|net| text(net, "channel") == channel).unwrap();
+    let of = format!("without a relay, {channel}: net control");
+    said.add(of.clone(), "direct", &net["net_control"]["post"]);
+    said.add(of, "brief", &control.into());
+    let without = steps.iter().find_map(|step| {
+        step.strip_prefix("At ")?.split_once(": no radio path to ").map(|(posts, _)| posts)
+    });
+    let without: Vec<&str> = without.iter().flat_map(|posts| posts.split(", ")).collect();
+    said.add(format!("without a relay, {channel}: no way from"), "brief", &without.into());
+
+    let page = list(&brief["crew"]).find(|s| text(s, "title").starts_with("If the relay falls"));
+    let page = page.unwrap();
+    said.add(format!("without a relay, {channel}: title"), "brief, crew", &page["title"]);
+    let lines: Vec<String> = list(&page["entries"])
+        .map(|entry| format!("{}: {}", text(entry, "head"), text(entry, "body")))
+        .collect();
+    called(said, "brief, crew", channel, &lines);
+    said.add(format!("without a relay, {channel}: lines"), "brief, crew", &lines.into());
 }
 
 /// A station's budget, wherever it stands.
@@ -142,6 +311,7 @@ fn statements(folder: &Path, plan: &str) -> Statements {
         let path = result(folder, plan, "path", &arguments).unwrap();
         let of = format!("{channel}, {best_name} to {name}");
         let budgets = &path["budgets"];
+        directions(&mut said, "path", &of, budgets);
         said.add(format!("{of}: outcome"), "path", &budgets["outcome"]);
         said.add(format!("{of}: line_of_sight"), "path", &path["line_of_sight"]);
         said.add(format!("{of}: probability_both_ways"), "path", &budgets["probability_both_ways"]);
@@ -149,7 +319,10 @@ fn statements(folder: &Path, plan: &str) -> Statements {
         said.add(format!("{of}: governing_margin_db"), "path", &budgets[&governing]["margin_db"]);
     }
 
+    debriefed(&mut said, folder, plan, channel, best);
+
     let brief = result(folder, plan, "brief", &["--channel", channel]).unwrap();
+    without_relay(&mut said, folder, plan, &brief);
     for post in list(&brief["posts"]) {
         let of = format!("{channel}, {best_name} to {}: outcome", text(post, "name"));
         said.add(of, "brief", &post["outcome"]);
@@ -216,8 +389,8 @@ fn roofs(folder: &Path, plan: &str, ranked: &Value, said: &mut Statements) {
     }
 }
 
-/// Small plans over hills, with heights, places, powers and a simplex channel
-/// drawn at random.
+/// Small plans over hills, with heights, places and powers drawn at random, and two
+/// simplex channels, the second of which may reach farther.
 fn drawn(folder: &Path, number: u64) {
     let mut random = Pcg64Mcg::seed_from_u64(number);
     let mut draw = |from: f64, to: f64| {
@@ -248,7 +421,11 @@ fn drawn(folder: &Path, number: u64) {
         "\n[[route]]\nname = \"Course\"\nline = [\"47.001, -34.899\", \"{:.4}, -34.893\", \"47.009, -34.887\"]\n",
         draw(46.999, 47.012)
     );
-    text += "\n[[channel]]\nname = \"Direct\"\nkind = \"simplex\"\nfrequency = \"146.55 MHz\"\ncarried = \"hand-held\"\n";
+    for (name, frequency) in [("High", "446.1 MHz"), ("Direct", "146.55 MHz")] {
+        text += &format!(
+            "\n[[channel]]\nname = \"{name}\"\nkind = \"simplex\"\nfrequency = \"{frequency}\"\ncarried = \"hand-held\"\n"
+        );
+    }
     fs::write(folder.join("plan.toml"), text).unwrap();
     let (high, wide) = (draw(5.0, 60.0), draw(8.0, 30.0));
     write_plan_raster(&folder.join("terrain.tif"), |column, row| {

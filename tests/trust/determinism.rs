@@ -348,6 +348,61 @@ fn every_file_says_what_made_it() {
     assert!(found.is_empty(), "\n{found}");
 }
 
+/// Whether a file's name is that of the help, where words in capitals stand for
+/// what differs.
+fn is_named(name: &str, in_help: &str) -> bool {
+    let parts = in_help.split(|c: char| c.is_ascii_uppercase());
+    let parts: Vec<&str> = parts.filter(|part| !part.is_empty()).collect();
+    let mut rest = name;
+    for (index, part) in parts.iter().enumerate() {
+        let fixed = index == 0 && in_help.starts_with(part);
+        match rest.find(part).filter(|at| if fixed { *at == 0 } else { *at > 0 }) {
+            // The ending is what comes last.
+            Some(_) if index + 1 == parts.len() => return rest.ends_with(part),
+            Some(at) => rest = &rest[at + part.len()..],
+            None => return false,
+        }
+    }
+    false
+}
+
+/// Beside its tables, as text and JSON, a verb writes the files that its help
+/// lists and no other.
+#[test]
+fn every_file_is_in_the_help_of_its_verb() {
+    assert!(is_named("card-direct-side-2.png", "card-CHANNEL.png"));
+    assert!(is_named("lessons.md", "lessons.md") && !is_named("card-.png", "card-CHANNEL.png"));
+    assert!(is_named("event-hotel-margin.tif", "CHANNEL-SITE-margin.tif"));
+    let mut written = 0;
+    for (verb, made) in &RUNS.made {
+        let help = support::perchline(RUNS.folder.path(), &[verb, "--help"]);
+        let help = support::printed(&help);
+        let list = help.split_once("with --out:\n").map_or("", |(_, list)| list);
+        let listed: Vec<&str> = list.lines().filter_map(|l| l.split_whitespace().next()).collect();
+        let (json, others): (Vec<&str>, Vec<&str>) =
+            made.keys().map(String::as_str).partition(|name| name.ends_with(".json"));
+        let [json] = json[..] else { panic!("{verb} writes {json:?}") };
+        let tables = json.replace(".json", ".txt");
+        for name in others.iter().filter(|name| **name != "(printed)" && **name != tables) {
+            assert!(
+                listed.iter().any(|in_help| is_named(name, in_help)),
+                "{verb} --help does not list {name}: {listed:?}"
+            );
+            written += 1;
+        }
+        for in_help in listed {
+            // The run asks for A4 alone, and its reports teach no corrections.
+            let absent = ["brief-letter.pdf", "calibration.toml"].contains(&in_help);
+            assert_eq!(
+                others.iter().any(|name| is_named(name, in_help)),
+                !absent,
+                "{verb} --help lists {in_help}: {others:?}"
+            );
+        }
+    }
+    assert!(written > 40, "only {written} files");
+}
+
 /// A time that is none is not taken for now.
 #[test]
 fn a_time_that_is_no_number_is_refused() {

@@ -121,7 +121,12 @@ pub(super) async fn path(State(served): State<Served>, Query(end): Query<PathEnd
         let end = end.on(desk)?;
         let (opened, look) = present(desk);
         let study = path_to(&opened, &look, &end).map_err(Refused::Now)?;
-        path_plot::draw(&study, opened.plan.units).map_err(now)
+        let content = path_plot::PathPlot {
+            study: &study,
+            units: opened.plan.units,
+            provenance: &opened.provenance,
+        };
+        path_plot::draw(&content).map_err(now)
     })
     .await
 }

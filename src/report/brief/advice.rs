@@ -92,7 +92,7 @@ pub(super) fn silence(inputs: &BriefInputs<'_>) -> Vec<String> {
 
 /// The simplex channel on which most posts reach net control as its fallback card
 /// says; nothing where none does on any.
-fn way_out<'a>(inputs: &BriefInputs<'a>) -> Option<&'a DirectNet> {
+pub(super) fn way_out<'a>(inputs: &BriefInputs<'a>) -> Option<&'a DirectNet> {
     let with = |net: &DirectNet, least: &[Way]| {
         net.chains.iter().filter(|chain| least.contains(&chain.way)).count()
     };

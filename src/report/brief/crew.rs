@@ -10,6 +10,7 @@ use perchline_power::{CrewNeeds, StationBudget};
 use perchline_siting::SiteScore;
 use perchline_units::Hours;
 
+use super::advice::way_out;
 use super::{BriefInputs, Entry, Section, plain, times, words};
 
 /// Every section that has something to say.
@@ -165,9 +166,10 @@ fn crew(crew: &CrewNeeds) -> Entry {
     Entry::new(&*crew.crew, body)
 }
 
-/// Who calls whom without the relay, as on the card.
+/// Who calls whom without the relay, as on the card of the channel that the
+/// liaison's page names; where that names none, of the first.
 fn fallback(inputs: &BriefInputs<'_>) -> Section {
-    let Some(net) = inputs.nets.first() else {
+    let Some(net) = way_out(inputs).or(inputs.nets.first().copied()) else {
         return Section { title: String::new(), entries: Vec::new() };
     };
     let card = Card::of(inputs.plan, net, inputs.provenance);

@@ -7,7 +7,7 @@ use geo::{LineString, Simplify};
 use crate::layers::{Layers, Packing, png};
 use crate::map::georeference::MapFrame;
 use crate::map::{MapContent, draw_for_print, marks, names};
-use crate::outputs::{OutputError, Place};
+use crate::outputs::{OutboxSlot, OutputError};
 use crate::svg_page::{Frame, Sheet, render_clear};
 use crate::{ReportError, words};
 use perchline_link::Outcome;
@@ -17,8 +17,11 @@ use perchline_units::Position;
 use super::{BriefContent, plain};
 
 /// Writes the map of the relay's site to print, or to show.
-pub(crate) fn write_png(content: &BriefContent<'_>, place: Place<'_>) -> Result<(), OutputError> {
-    place.bytes(&draw_for_print(content.map)?)
+pub(crate) fn write_png(
+    content: &BriefContent<'_>,
+    slot: OutboxSlot<'_>,
+) -> Result<(), OutputError> {
+    slot.bytes(&draw_for_print(content.map)?)
 }
 
 /// Longer sides in pixels that are tried: 200 an inch on a sheet, and a phone may

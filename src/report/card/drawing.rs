@@ -3,10 +3,10 @@
 use super::Card;
 use crate::ReportError;
 use crate::entry_lines::{Line, blank, lines};
+use crate::outputs::{OutboxSlot, OutputError};
 use crate::palette;
 use crate::print_size::{pixels, with_print_size};
 use crate::svg_page::{Align, Frame, Lettering, Pen, Sheet, render};
-use crate::typeface::{fitted, printable};
 
 /// Width and height of a card, millimetres.
 const SIZE: (f64, f64) = (85.6, 54.0);
@@ -20,17 +20,17 @@ const LEADING: f64 = 32.0;
 /// Free height between two entries.
 const GAP: f64 = 5.0;
 
-/// The card as PNG at 300 dots an inch, one picture a side.
-///
-/// # Errors
-/// [`ReportError`] when a picture cannot be made.
-pub fn draw(card: &Card) -> Result<Vec<Vec<u8>>, ReportError> {
+/// Writes the card as PNG at 300 dots an inch, one picture a side.
+pub(crate) fn write_sides(card: &Card, slot: OutboxSlot<'_>) -> Result<(), OutputError> {
+    slot.sides(&draw(card)?)
+}
+
+fn draw(card: &Card) -> Result<Vec<Vec<u8>>, ReportError> {
     draw_svg(card).iter().map(|side| with_print_size(&render(side)?)).collect()
 }
 
-/// The same as SVG documents: as many sides as it takes.
-#[must_use]
-pub fn draw_svg(card: &Card) -> Vec<String> {
+/// The card as SVG documents: as many sides as it takes.
+fn draw_svg(card: &Card) -> Vec<String> {
     let (across, down) = (pixels(SIZE.0).round(), pixels(SIZE.1).round());
     let left = pixels(BORDER);
     let room = across - 2.0 * left;
@@ -73,8 +73,7 @@ pub fn draw_svg(card: &Card) -> Vec<String> {
                 sheet.text((after, *y), &line.body, &text);
             }
             let foot = Lettering::new(20.0).quiet();
-            let words = fitted(&printable(&card.foot), foot.size, foot.cut, room);
-            sheet.text((left, down - left + 8.0), &words, &foot);
+            sheet.text_within((left, down - left + 8.0), &card.foot, &foot, room);
             let edge = Frame { left: 0.5, top: 0.5, width: across - 1.0, height: down - 1.0 };
             sheet.rectangle(edge, 0.0, &Pen::line(palette::HAIRLINE, 1.0));
             sheet.into_svg()
@@ -91,18 +90,14 @@ fn band(sheet: &mut Sheet, card: &Card, across: f64, left: f64, (side, of): (usi
     sheet.text((across - left, 66.0), &frequency, &knob);
     let second = Lettering::new(24.0).in_colour(palette::PAPER);
     let half = across - 2.0 * left - knob.width(&frequency) - 30.0;
-    let channel = fitted(&printable(&card.channel), second.size, second.cut, 380.0);
+    let channel = second.fitted(&card.channel, 380.0);
     sheet.text((across - left, 100.0), &channel, &second.aligned(Align::Right));
     let title = Lettering::new(40.0).bold().in_colour(palette::PAPER);
-    sheet.text((left, 64.0), &fitted(&card.title, title.size, title.cut, half), &title);
+    sheet.text_within((left, 64.0), &card.title, &title, half);
     let number = if of > 1 { format!("side {side} of {of}, ") } else { String::new() };
-    let event = fitted(
-        &printable(&format!("{number}{}", card.event)),
-        second.size,
-        second.cut,
-        across - 2.0 * left - second.width(&channel) - 30.0,
-    );
-    sheet.text((left, 100.0), &event, &second);
+    let event = format!("{number}{}", card.event);
+    let room = across - 2.0 * left - second.width(&channel) - 30.0;
+    sheet.text_within((left, 100.0), &event, &second, room);
 }
 
 #[cfg(test)]

@@ -5,8 +5,9 @@
 mod drawing;
 mod text;
 
-pub use drawing::{draw, draw_svg};
+pub(super) use drawing::write_sides;
 pub use text::card_text;
+pub(super) use text::write_text;
 
 use perchline_plan::Plan;
 use perchline_siting::direct::{DirectNet, PostChain, SplitBy, Way};

@@ -1,6 +1,7 @@
 //! The card as plain text, for a label printer or a fixed-width font.
 
 use super::Card;
+use crate::outputs::{OutboxSlot, OutputError};
 use crate::typeface::printable;
 
 /// Letters in a line and lines on a card: a fixed-width font of 7 points on
@@ -8,6 +9,11 @@ use crate::typeface::printable;
 const COLUMNS: usize = 52;
 /// Lines on a card.
 const LINES: usize = 17;
+
+/// Writes the card as text, a blank line between its sides.
+pub(crate) fn write_text(card: &Card, slot: OutboxSlot<'_>) -> Result<(), OutputError> {
+    slot.bytes(card_text(card).join("\n").as_bytes())
+}
 
 /// The card as text, one string a side: as many sides as it takes, each of 52
 /// letters by 17 lines at most. Nothing is left out.

@@ -1,28 +1,29 @@
 //! The plot of what worked against what was predicted.
 
+use crate::outputs::{OutboxSlot, OutputError};
 use crate::palette::{ACCENT, HAIRLINE, INK, PAPER, QUIET};
 use crate::sheet_layout::{Foot, Head, SheetLayout};
 use crate::svg_page::{Align, Frame, Lettering, Pen, Point, Sheet, render};
-use crate::{Provenance, ReportError};
 use perchline_heard::estimate::Bin;
-use perchline_plan::Plan;
 
-use super::Debrief;
+use super::DebriefContent;
 use super::tables::verdict;
 
 const WIDTH: u32 = 1600;
 const HEIGHT: f64 = 1560.0;
 const PLOT: Frame = Frame { left: 200.0, top: 260.0, width: 1000.0, height: 1000.0 };
 
-/// The plot as a PNG of 1600 by 1560 pixels.
-///
-/// # Errors
-/// [`ReportError`] when the picture cannot be made.
-pub fn draw(
-    plan: &Plan,
-    debrief: &Debrief,
-    provenance: &Provenance,
-) -> Result<Vec<u8>, ReportError> {
+/// Writes the plot as a PNG of 1600 by 1560 pixels.
+pub(crate) fn write_png(
+    content: &DebriefContent<'_>,
+    slot: OutboxSlot<'_>,
+) -> Result<(), OutputError> {
+    slot.bytes(&render(&drawn(content))?)
+}
+
+/// The plot as an SVG document.
+fn drawn(content: &DebriefContent<'_>) -> String {
+    let DebriefContent { plan, debrief, provenance } = *content;
     let mut layout = SheetLayout::plot(WIDTH, HEIGHT);
     let facts = format!(
         "{}  ·  {} reports  ·  method {}",
@@ -57,7 +58,7 @@ pub fn draw(
             remark: None,
         },
     );
-    render(&layout.into_svg())
+    layout.into_svg()
 }
 
 /// Which predictions a series is of.

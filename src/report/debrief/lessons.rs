@@ -2,20 +2,27 @@
 
 use std::fmt::Write as _;
 
-use crate::{Provenance, words};
+use crate::outputs::{OutboxSlot, OutputError};
+use crate::words;
 use perchline_heard::estimate::Verdict;
 use perchline_heard::summary::groups;
-use perchline_plan::Plan;
 
-use super::Debrief;
 use super::tables::verdict;
+use super::{Debrief, DebriefContent};
 
 /// Posts that are named at most under a heading.
 const MOST: usize = 8;
 
-/// The sheet.
-#[must_use]
-pub fn lessons(plan: &Plan, debrief: &Debrief, provenance: &Provenance) -> String {
+/// Writes the sheet.
+pub(crate) fn write_markdown(
+    content: &DebriefContent<'_>,
+    slot: OutboxSlot<'_>,
+) -> Result<(), OutputError> {
+    slot.bytes(lessons(content).as_bytes())
+}
+
+fn lessons(content: &DebriefContent<'_>) -> String {
+    let DebriefContent { plan, debrief, provenance } = *content;
     let mut text = format!(
         "# Lessons: {}\n\n{}\n\n",
         plain(&plan.event.name),

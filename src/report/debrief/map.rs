@@ -8,6 +8,7 @@ use ndarray::Array2;
 use crate::basemap;
 use crate::map::georeference::MapFrame;
 use crate::map::{footprints, frame, marks};
+use crate::outputs::{OutboxSlot, OutputError};
 use crate::palette::{ACCENT, INK, PAPER};
 use crate::sheet_layout::{Foot, Head, SheetLayout, Side};
 use crate::svg_page::{Lettering, Pen, Point, Sheet, outline, render};
@@ -49,12 +50,13 @@ const MANY: usize = 1000;
 /// A mark that is this near to another one of its kind, in pixels, is hidden by it.
 const HIDES: f64 = 3.0;
 
-/// The map as a PNG of 2480 by 1754 pixels.
-///
-/// # Errors
-/// [`ReportError`] when a layer does not fit its grid, a position cannot be
-/// projected, or the picture cannot be made.
-pub fn draw(content: &ReportMap<'_>) -> Result<Vec<u8>, ReportError> {
+/// Writes the map as a PNG of 2480 by 1754 pixels.
+pub(crate) fn write_png(content: &ReportMap<'_>, slot: OutboxSlot<'_>) -> Result<(), OutputError> {
+    slot.bytes(&render(&drawn(content)?)?)
+}
+
+/// The map as an SVG document, its base picture inside.
+fn drawn(content: &ReportMap<'_>) -> Result<String, ReportError> {
     let map = MapFrame::fit(&content.coverage.grid)?;
     let mut layout = SheetLayout::map();
     layout.head(&Head {
@@ -78,7 +80,7 @@ pub fn draw(content: &ReportMap<'_>) -> Result<Vec<u8>, ReportError> {
         made: Some(&content.provenance.line()),
         remark: None,
     });
-    render(&layout.into_svg())
+    Ok(layout.into_svg())
 }
 
 /// Draws the coverage and on it what was heard; returns how many reports lie off it.

@@ -3,10 +3,10 @@
 use geo::{InteriorPoint, Simplify};
 
 use crate::ReportError;
-use crate::labels::{Ground, Place, Wish, place};
+use crate::labels::{KeepClear, Label, PlacedLabel, place_labels};
 use crate::palette::{ACCENT, INK, PAPER};
 use crate::svg_page::{Frame, Lettering, Pen, Point, Sheet, outline};
-use crate::typeface::{fitted, printable};
+use crate::typeface::printable;
 use crate::words;
 use perchline_units::Position;
 
@@ -52,8 +52,8 @@ pub fn draw(
     map: &MapFrame,
 ) -> Result<usize, ReportError> {
     let frame = map.frame();
-    let mut ground = Ground::default();
-    let mut wishes = Vec::new();
+    let mut clear = KeepClear::default();
+    let mut labels = Vec::new();
     let mut names = Vec::new();
 
     for (index, route) in content.plan.routes.iter().enumerate() {
@@ -64,7 +64,7 @@ pub fn draw(
         let dash = ROUTE_DASHES.get(index % ROUTE_DASHES.len()).copied().unwrap_or_default();
         sheet.path_within(frame, &path, &Pen::line(PAPER, 10.0));
         sheet.path_within(frame, &path, &Pen::line(ACCENT, 5.0).dashed(dash));
-        ground.soft.extend(spread(&points));
+        clear.soft.extend(spread(&points));
     }
     for area in &content.plan.areas {
         let mut path = outline(map.along(area.outline.exterior())?, true);
@@ -76,23 +76,29 @@ pub fn draw(
     }
 
     if let Some(at) = inside(map.at(content.site.at)?, frame) {
-        ground.marks.push(square(at, SITE_RADIUS));
+        clear.marks.push(square(at, SITE_RADIUS));
         let name = Name::plain(&content.site.site, Lettering::new(26.0).bold().in_colour(ACCENT));
-        wishes.push(Wish { at, radius: SITE_RADIUS, full: name.size(false), short: None, rank: 0 });
+        labels.push(Label {
+            at,
+            radius: SITE_RADIUS,
+            full: name.size(false),
+            short: None,
+            rank: 0,
+        });
         names.push(name);
     }
     let mut posts = Vec::new();
     for (index, post) in content.site.posts.iter().enumerate() {
         let Some(at) = inside(map.at(post.at)?, frame) else { continue };
         posts.push((at, post.outcome));
-        ground.marks.push(square(at, POST_RADIUS));
+        clear.marks.push(square(at, POST_RADIUS));
         let lettering = Lettering::new(NAME_SIZE);
         let name = Name {
             number: Some((index + 1).to_string()),
-            text: fitted(&printable(&post.post), NAME_SIZE, lettering.cut, NAME_ROOM),
+            text: lettering.fitted(&post.post, NAME_ROOM),
             lettering,
         };
-        wishes.push(Wish {
+        labels.push(Label {
             at,
             radius: POST_RADIUS,
             full: name.size(false),
@@ -112,11 +118,11 @@ pub fn draw(
         );
         let name = Name::plain(&text, Lettering::new(NAME_SIZE).oblique());
         let radius = half_extent(&map.along(area.outline.exterior())?);
-        wishes.push(Wish { at, radius, full: name.size(false), short: None, rank: 2 });
+        labels.push(Label { at, radius, full: name.size(false), short: None, rank: 2 });
         names.push(name);
     }
 
-    let places = place(&wishes, inset(frame, 4.0), &ground);
+    let places = place_labels(&labels, inset(frame, 4.0), &clear);
     for place in places.iter().flatten() {
         if let Some((from, to)) = place.leader {
             sheet.line(from, to, &Pen::line(PAPER, 5.0).faint(0.85));
@@ -142,11 +148,11 @@ pub fn draw(
 
 impl Name {
     fn plain(text: &str, lettering: Lettering) -> Self {
-        let text = fitted(&printable(text), lettering.size, lettering.cut, NAME_ROOM * 1.3);
+        let text = lettering.fitted(text, NAME_ROOM * 1.3);
         Self { number: None, text, lettering }
     }
 
-    fn draw(&self, sheet: &mut Sheet, place: &Place) {
+    fn draw(&self, sheet: &mut Sheet, place: &PlacedLabel) {
         let frame = place.frame;
         sheet.rectangle(frame, 5.0, &Pen::fill(PAPER).faint(0.88));
         let base = frame.top + frame.height / 2.0 + self.lettering.size * 0.36;

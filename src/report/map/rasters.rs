@@ -3,21 +3,24 @@
 use ndarray::ArrayView2;
 use perchline_terrain::write_geotiff;
 
-use crate::outputs::{OutputError, Place};
+use crate::outputs::{OutboxSlot, OutputError};
 use crate::tables::remark_lines;
 
 use super::MapContent;
 
 /// Writes the governing margin of each cell, dB.
-pub fn write_margin(content: &MapContent<'_>, place: Place<'_>) -> Result<(), OutputError> {
+pub fn write_margin(content: &MapContent<'_>, slot: OutboxSlot<'_>) -> Result<(), OutputError> {
     let margin = content.coverage.governing_margins();
-    write(content, margin.view(), "governing margin, dB", place)
+    write(content, margin.view(), "governing margin, dB", slot)
 }
 
 /// Writes the probability of both ways in each cell.
-pub fn write_probability(content: &MapContent<'_>, place: Place<'_>) -> Result<(), OutputError> {
+pub fn write_probability(
+    content: &MapContent<'_>,
+    slot: OutboxSlot<'_>,
+) -> Result<(), OutputError> {
     let probability = content.coverage.probability.view();
-    write(content, probability, "probability of both ways, 0 to 1", place)
+    write(content, probability, "probability of both ways, 0 to 1", slot)
 }
 
 /// Writes a layer on the map's grid with what made it.
@@ -25,7 +28,7 @@ fn write(
     content: &MapContent<'_>,
     values: ArrayView2<'_, f32>,
     what: &str,
-    place: Place<'_>,
+    slot: OutboxSlot<'_>,
 ) -> Result<(), OutputError> {
     let provenance = content.provenance;
     let metadata = [
@@ -39,5 +42,5 @@ fn write(
         ("REMARKS", remark_lines(content.remarks)),
     ];
     let metadata: Vec<_> = metadata.iter().map(|(k, v)| (*k, v.as_str())).collect();
-    place.by(|file| write_geotiff(file, &content.coverage.grid, values, what, &metadata))
+    slot.by(|file| write_geotiff(file, &content.coverage.grid, values, what, &metadata))
 }

@@ -5,7 +5,6 @@ use crate::basemap::swatch;
 use crate::palette::{ACCENT, HAIRLINE, INK};
 use crate::sheet_layout::{Marked, Side};
 use crate::svg_page::{Align, Frame, Lettering, Pen, Point, Sheet};
-use crate::typeface::{fitted, printable};
 use crate::words;
 use perchline_link::Outcome;
 
@@ -228,8 +227,7 @@ fn numbered(
     let bold = lettering.bold().aligned(Align::Right);
     sheet.text((left + 30.0, base), &number.to_string(), &bold);
     let room = right - left - 42.0;
-    let name = fitted(&printable(name), lettering.size, lettering.cut, room);
-    sheet.text((left + 42.0, base), &name, lettering);
+    sheet.text_within((left + 42.0, base), name, lettering, room);
 }
 
 /// Posts with their numbers under each outcome that occurs, worst first.
@@ -275,8 +273,7 @@ fn share_list(sheet: &mut Sheet, content: &MapContent<'_>, rows: &Rows, shown: u
             text = format!("{text}   (+ {} more in the table)", all.len() - shown);
         }
         let room = right - left - 42.0 - lettering.width(&text) - 20.0;
-        let name = fitted(&printable(&score.name), size, lettering.cut, room);
-        sheet.text((left + 42.0, base), &name, &lettering);
+        sheet.text_within((left + 42.0, base), &score.name, &lettering, room);
         sheet.text((right, base), &text, &lettering.aligned(Align::Right));
         rows.rule(sheet, line);
     }

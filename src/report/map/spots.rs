@@ -4,13 +4,12 @@ use image::{Rgb, RgbImage};
 use ndarray::Array2;
 
 use crate::basemap::Light;
-use crate::labels::{Ground, Wish, place};
-use crate::outputs::{OutputError, Place};
+use crate::labels::{KeepClear, Label, place_labels};
+use crate::outputs::{OutboxSlot, OutputError};
 use crate::palette::{self, ACCENT, INK, PAPER, QUIET, RELIEF_SWING};
 use crate::sheet_layout::{Figure, Foot, Head, SheetLayout, Side};
 use crate::spot_tables::stands_on;
 use crate::svg_page::{Align, Lettering, Pen, Point, Sheet, outline, render};
-use crate::typeface::{fitted, printable};
 use crate::words;
 use crate::{Provenance, ReportError};
 use perchline_link::Outcome;
@@ -56,25 +55,14 @@ const GIVEN_UP: [[u8; 3]; 2] = [[0x44, 0x53, 0x77], [0xa6, 0xae, 0xc0]];
 /// Radius of a spot's mark.
 const SPOT: f64 = 19.0;
 
-/// The map as a PNG of 2480 by 1754 pixels, A4 across at 212 pixels an inch.
-///
-/// # Errors
-/// [`ReportError`] when the map has no area, the relief does not fit its grid,
-/// a position cannot be projected, or the picture cannot be made.
-pub fn draw(map: &SpotMap<'_>) -> Result<Vec<u8>, ReportError> {
-    render(&draw_svg(map)?)
+/// Writes the map as a PNG of 2480 by 1754 pixels, A4 across at 212 pixels an inch.
+pub(crate) fn write_png(content: &SpotMap<'_>, slot: OutboxSlot<'_>) -> Result<(), OutputError> {
+    slot.bytes(&render(&drawn(content)?)?)
 }
 
-/// Writes it as [`draw`] makes it.
-pub(crate) fn write_png(content: &SpotMap<'_>, place: Place<'_>) -> Result<(), OutputError> {
-    place.bytes(&draw(content)?)
-}
-
-/// The map as an SVG document.
-///
-/// # Errors
-/// [`ReportError`] as for [`draw`].
-pub fn draw_svg(content: &SpotMap<'_>) -> Result<String, ReportError> {
+/// The map as an SVG document. It fails where the map has no area, the relief does
+/// not fit its grid, or a position cannot be projected.
+fn drawn(content: &SpotMap<'_>) -> Result<String, ReportError> {
     let field = &content.search.field;
     let map = MapFrame::fit(&field.grid)?;
     let mut layout = SheetLayout::map();
@@ -179,15 +167,15 @@ fn on_the_ground(
         sheet.path_within(frame, &path, &Pen::line(PAPER, 7.0));
         sheet.path_within(frame, &path, &Pen::line(INK, 3.4).dashed("2 8"));
     }
-    let mut ground = Ground::default();
-    let (mut wishes, mut names) = (Vec::new(), Vec::new());
+    let mut clear = KeepClear::default();
+    let (mut labels, mut names) = (Vec::new(), Vec::new());
     let mut marks: Vec<(Point, Mark)> = Vec::new();
     let mut named = |at: Point, radius: f64, text: &str, size: f64, rank: usize| {
-        ground.marks.push(square(at, radius));
+        clear.marks.push(square(at, radius));
         let lettering = if rank == 0 { Lettering::new(size).bold() } else { Lettering::new(size) };
-        let text = fitted(&printable(text), size, lettering.cut, 280.0);
+        let text = lettering.fitted(text, 280.0);
         let full = (lettering.width(&text) + 12.0, size + 8.0);
-        wishes.push(Wish { at, radius, full, short: None, rank });
+        labels.push(Label { at, radius, full, short: None, rank });
         names.push((text, lettering));
     };
     for site in plan.sites.iter().filter(|s| s.available) {
@@ -206,10 +194,10 @@ fn on_the_ground(
         if let Some(at) = inside(map.at(spot.rank.at)?, frame) {
             let on_roof = matches!(spot.stands_on, StandsOn::Roof { .. });
             marks.push((at, Mark::Spot { number: number + 1, on_roof }));
-            ground.marks.push(square(at, SPOT));
+            clear.marks.push(square(at, SPOT));
         }
     }
-    let places = place(&wishes, inset(frame, 4.0), &ground);
+    let places = place_labels(&labels, inset(frame, 4.0), &clear);
     for (from, to) in places.iter().flatten().filter_map(|place| place.leader) {
         sheet.line(from, to, &Pen::line(PAPER, 4.0).faint(0.85));
         sheet.line(from, to, &Pen::line(QUIET, 1.4));

@@ -7,7 +7,6 @@
 use crate::axis;
 use crate::palette::{ACCENT, HAIRLINE, INK, PAPER, QUIET};
 use crate::svg_page::{Align, Frame, Lettering, Pen, Point, Sheet, outline};
-use crate::typeface::{fitted, printable};
 use crate::words;
 use perchline_link::PathStudy;
 use perchline_plan::UnitSystem;
@@ -215,7 +214,7 @@ fn end_names(sheet: &mut Sheet, scale: &Scale, study: &PathStudy, units: UnitSys
         (&study.from, frame.left + 16.0, Align::Left),
         (&study.to, frame.right() - 16.0, Align::Right),
     ] {
-        let name = fitted(&printable(&end.name), bold.size, bold.cut, frame.width * 0.4);
+        let name = bold.fitted(&end.name, frame.width * 0.4);
         plate(sheet, (x, frame.top + 30.0), &name, &bold.aligned(align));
         let heights = format!(
             "antenna {} above ground, ground {} above sea",

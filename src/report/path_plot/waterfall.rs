@@ -4,7 +4,6 @@
 use crate::axis;
 use crate::palette::{ACCENT, HAIRLINE, INK, PAPER, QUIET};
 use crate::svg_page::{Align, Frame, Lettering, Pen, Point, Sheet};
-use crate::typeface::{fitted, printable};
 use crate::words;
 use perchline_link::{Budget, NoiseSource, PathStudy};
 
@@ -37,9 +36,8 @@ pub fn draw(sheet: &mut Sheet, at: Point, width: f64, study: &PathStudy, budget:
     let (left, top) = at;
     let governs = budget.direction == study.budgets.governing;
     let bold = Lettering::new(27.0).bold();
-    let title = printable(&words::way_of(study, budget.direction));
-    let title = fitted(&title, bold.size, bold.cut, width - MARK);
-    sheet.text((left, top + 8.0), &title, &bold);
+    let title = words::way_of(study, budget.direction);
+    sheet.text_within((left, top + 8.0), &title, &bold, width - MARK);
     let frequency = format!("{} MHz", words::megahertz(budget.frequency_mhz));
     let mark = if governs { format!("{frequency}  ·  the weaker way") } else { frequency };
     let colour = if governs { ACCENT } else { QUIET };
@@ -186,8 +184,7 @@ impl Rows<'_> {
         self.line += 1;
         let plain = Lettering::new(20.0);
         let lettering = if bold { plain.bold() } else { plain };
-        let name = fitted(&printable(name), lettering.size, lettering.cut, NAMES - 18.0);
-        sheet.text((self.left, middle + 7.0), &name, &lettering);
+        sheet.text_within((self.left, middle + 7.0), name, &lettering, NAMES - 18.0);
         sheet.text((self.right, middle + 7.0), number, &lettering.aligned(Align::Right));
         middle
     }

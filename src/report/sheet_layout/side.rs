@@ -5,7 +5,6 @@ use image::RgbImage;
 use crate::ReportError;
 use crate::palette::{HAIRLINE, INK};
 use crate::svg_page::{Align, Frame, Lettering, Pen, Point, Sheet};
-use crate::typeface::{fitted, printable};
 
 /// From the base line of a heading to its first row.
 const BELOW_HEADING: f64 = 16.0;
@@ -151,8 +150,7 @@ impl<'a> Side<'a> {
         self.sheet.text((self.left, base), &number.to_string(), &lettering.bold());
         self.sheet.text((self.right, base), figures, &lettering.aligned(Align::Right));
         let room = self.width() - 40.0 - lettering.width(figures) - 16.0;
-        let name = fitted(&printable(name), lettering.size, lettering.cut, room);
-        self.sheet.text((self.left + 34.0, base), &name, &lettering);
+        self.sheet.text_within((self.left + 34.0, base), name, &lettering, room);
         self.y += 37.0;
         let (from, to) = ((self.left, self.y), (self.right, self.y));
         self.sheet.line(from, to, &Pen::line(HAIRLINE, 1.0));
@@ -161,8 +159,7 @@ impl<'a> Side<'a> {
     /// One line, cut where it is too long, `leading` below what stands above it.
     pub fn line(&mut self, text: &str, lettering: &Lettering, leading: f64) {
         self.y += leading;
-        let text = fitted(&printable(text), lettering.size, lettering.cut, self.width());
-        self.sheet.text((self.left, self.y), &text, lettering);
+        self.sheet.text_within((self.left, self.y), text, lettering, self.width());
     }
 
     /// A text in lines, the first with its base line at the height reached.

@@ -2,10 +2,10 @@ use perchline::link::{End, Outcome, PathStudy};
 use perchline::plan::{Service, UnitSystem};
 use perchline::propagation::clearance::TakeOff;
 use perchline::propagation::{Edge, EffectiveEarth, Profile};
-use perchline::report::path_plot;
+use perchline::report::path_plot::{self, PathPlot};
 use perchline::units::{Db, Degrees, Megahertz, Metres};
 
-use super::town::{budgets, keep, position};
+use super::town::{budgets, keep, position, provenance};
 
 /// A link over `hills` hills on the way down from a roof.
 fn study(length: f64, hills: usize, outcome: Outcome, margin: f64) -> PathStudy {
@@ -63,15 +63,23 @@ fn study(length: f64, hills: usize, outcome: Outcome, margin: f64) -> PathStudy 
     }
 }
 
+fn svg(study: &PathStudy, units: UnitSystem) -> String {
+    path_plot::draw_svg(&PathPlot { study, units, provenance: &provenance() })
+}
+
+fn png(study: &PathStudy, units: UnitSystem) -> Vec<u8> {
+    path_plot::draw(&PathPlot { study, units, provenance: &provenance() }).unwrap()
+}
+
 #[test]
 fn a_link_behind_a_hill_is_drawn() {
     let study = study(5_640.0, 2, Outcome::Patchy, -3.4);
-    keep("path-two-edges.png", &path_plot::draw(&study, UnitSystem::Metric).unwrap());
+    keep("path-two-edges.png", &png(&study, UnitSystem::Metric));
 }
 
 /// Texts of a drawing, in the order drawn.
 fn texts(study: &PathStudy, units: UnitSystem) -> Vec<String> {
-    path_plot::draw_svg(study, units)
+    svg(study, units)
         .split("<text")
         .skip(1)
         .filter_map(|t| Some(t.split_once('>')?.1.split_once("</text")?.0.trim().to_owned()))
@@ -94,12 +102,43 @@ fn the_plot_says_which_way_is_weaker_and_by_how_much() {
     }
 }
 
+/// As on maps: the last line, whole, below the caveats and above the edge.
+#[test]
+fn the_plot_says_what_made_it() {
+    let study = study(5_640.0, 2, Outcome::Patchy, -3.4);
+    let mut made = provenance();
+    for (inputs, lines) in [(1, 1), (40, 7)] {
+        made.inputs.resize(inputs, made.inputs[0].clone());
+        let content = PathPlot { study: &study, units: UnitSystem::Metric, provenance: &made };
+        let drawing = path_plot::draw_svg(&content);
+        let number = |text: &str, name: &str| {
+            let (_, rest) = text.split_once(&format!(" {name}=\"")).unwrap();
+            rest.split_once('"').unwrap().0.parse::<f64>().unwrap()
+        };
+        let height = number(drawing.split_once("<svg").unwrap().1, "height");
+        // The name of the axis of heights is turned and has no y.
+        let has_y = |text: &&str| text.split_once('>').unwrap().0.contains(" y=");
+        let mut texts: Vec<&str> = drawing.split("<text").skip(1).filter(has_y).collect();
+        texts.sort_by(|a, b| number(a, "y").total_cmp(&number(b, "y")));
+        let said: Vec<&str> = texts
+            .iter()
+            .map(|t| t.split_once('>').unwrap().1.split_once("</text").unwrap().0.trim())
+            .collect();
+        let first = said.iter().position(|text| text.starts_with("Made ")).unwrap();
+        assert_eq!(said[first..].join(" "), made.line());
+        assert_eq!(said.len() - first, lines);
+        let caveats = said.iter().position(|text| text.ends_with("receiver's input.")).unwrap();
+        assert!(number(texts[caveats], "y") + 20.0 <= number(texts[first], "y"), "{drawing}");
+        assert!(number(texts[said.len() - 1], "y") <= height - 20.0);
+    }
+}
+
 /// Bulge in the middle: d squared over 8a, a = 4/3 of 6371 km; 40 km give 23.5 m
 /// (ITU-R P.526 section 4, the height of the earth's curve over the chord).
 #[test]
 fn a_long_link_shows_the_curve_of_the_earth() {
     let study = study(40_000.0, 1, Outcome::NoContact, -31.0);
-    keep("path-long.png", &path_plot::draw(&study, UnitSystem::Metric).unwrap());
+    keep("path-long.png", &png(&study, UnitSystem::Metric));
     let words = texts(&study, UnitSystem::Metric);
     let key = "ground, lifted by the earth's curve at k = 1.33: 23.5 m in the middle";
     assert!(words.iter().any(|w| w == key), "{words:#?}");
@@ -108,7 +147,7 @@ fn a_long_link_shows_the_curve_of_the_earth() {
 #[test]
 fn a_clear_link_in_feet_and_miles_is_drawn() {
     let study = study(3_000.0, 0, Outcome::Strong, 14.0);
-    keep("path-clear-us.png", &path_plot::draw(&study, UnitSystem::Us).unwrap());
+    keep("path-clear-us.png", &png(&study, UnitSystem::Us));
     let words = texts(&study, UnitSystem::Us);
     assert!(words.iter().any(|w| w == "The method counted no edge on this path."));
     assert!(
@@ -121,8 +160,8 @@ fn many_edges_and_hostile_names_keep_their_places() {
     let mut study = study(12_000.0, 9, Outcome::OneWay, -12.0);
     study.from.name = "<b>Roof</b> & stairs of the old ".repeat(5);
     study.to.name = "\u{202e}x\0".to_owned();
-    keep("path-many-edges.png", &path_plot::draw(&study, UnitSystem::Metric).unwrap());
-    let drawing = path_plot::draw_svg(&study, UnitSystem::Metric);
+    keep("path-many-edges.png", &png(&study, UnitSystem::Metric));
+    let drawing = svg(&study, UnitSystem::Metric);
     assert!(!drawing.contains("<b>") && !drawing.contains('\0'));
     assert!(texts(&study, UnitSystem::Metric).iter().any(|w| w == "Edge 9"));
 }
@@ -132,5 +171,5 @@ fn the_shortest_profile_is_drawn() {
     let mut study = study(100.0, 0, Outcome::Strong, 40.0);
     study.profile = Profile::new(vec![0.0, 12.0], vec![5.0, 5.0]).unwrap();
     study.distance = Metres::new(12.0);
-    keep("path-short.png", &path_plot::draw(&study, UnitSystem::Metric).unwrap());
+    keep("path-short.png", &png(&study, UnitSystem::Metric));
 }

@@ -291,25 +291,30 @@ pub fn town(columns: usize, rows: usize, transform: [f64; 6], crs: &str, posts: 
             }],
             map_share: 0.55,
         },
-        provenance: Provenance {
-            program: "perchline",
-            version: "0.1.0",
-            method: "delta-bullington",
-            method_source: "ITU-R P.526",
-            instructions: "none",
-            reliability: 0.95,
-            location_spread_db: Db::new(5.5),
-            model_error_db: Db::new(0.0),
-            k_factor: 4.0 / 3.0,
-            delta_n: None,
-            n0: Refractivity::new(325.0),
-            time_percent: Percent::new(50.0),
-            made_at: "2026-11-25T10:00:00Z".to_owned(),
-            inputs: vec![InputFile {
-                path: PathBuf::from("sample/ostlers-ferry.tif"),
-                sha256: "a1".repeat(32),
-            }],
-        },
+        provenance: provenance(),
+    }
+}
+
+/// What the drawings say made them.
+pub fn provenance() -> Provenance {
+    Provenance {
+        program: "perchline",
+        version: "0.1.0",
+        method: "delta-bullington",
+        method_source: "ITU-R P.526",
+        instructions: "none",
+        reliability: 0.95,
+        location_spread_db: Db::new(5.5),
+        model_error_db: Db::new(0.0),
+        k_factor: 4.0 / 3.0,
+        delta_n: None,
+        n0: Refractivity::new(325.0),
+        time_percent: Percent::new(50.0),
+        made_at: "2026-11-25T10:00:00Z".to_owned(),
+        inputs: vec![InputFile {
+            path: PathBuf::from("sample/ostlers-ferry.tif"),
+            sha256: "a1".repeat(32),
+        }],
     }
 }
 

@@ -3,7 +3,7 @@
 use geo::{Geometry, LineString, Polygon};
 
 use crate::geojson::coverage_polygons;
-use crate::outputs::{OutputError, Place};
+use crate::outputs::{OutboxSlot, OutputError};
 use crate::{ReportError, words};
 use perchline_coverage::Coverage;
 use perchline_siting::ShareScore;
@@ -18,7 +18,7 @@ use FieldKind::{Number, Text, Whole};
 /// and what made them, as a GeoPackage.
 pub(crate) fn write_geopackage(
     content: &BriefContent<'_>,
-    place: Place<'_>,
+    slot: OutboxSlot<'_>,
 ) -> Result<(), OutputError> {
     let BriefContent { brief, inputs, map, .. } = *content;
     let tables = [
@@ -28,7 +28,7 @@ pub(crate) fn write_geopackage(
         routes(brief, inputs),
         classes(brief, inputs, map.coverage)?,
     ];
-    place.by(|file| perchline_vector::write_geopackage(file, &tables, &inputs.provenance.made_at))
+    slot.by(|file| perchline_vector::write_geopackage(file, &tables, &inputs.provenance.made_at))
 }
 
 fn posts(brief: &Brief, inputs: &BriefInputs<'_>) -> Table {

@@ -4,14 +4,17 @@ use geo::{LineString, Point};
 use gpx::{Gpx, GpxVersion, Metadata, Track, TrackSegment, Waypoint};
 
 use crate::ReportError;
-use crate::outputs::{OutputError, Place};
+use crate::outputs::{OutboxSlot, OutputError};
 
 use super::super::plain;
 use super::{BriefContent, made, title, told, told_of_site};
 
 /// Writes posts and sites as waypoints, routes as tracks, which every unit draws
 /// as they are; a route it would lead along its own roads.
-pub(crate) fn write_gpx(content: &BriefContent<'_>, place: Place<'_>) -> Result<(), OutputError> {
+pub(crate) fn write_gpx(
+    content: &BriefContent<'_>,
+    slot: OutboxSlot<'_>,
+) -> Result<(), OutputError> {
     let BriefContent { brief, inputs, .. } = *content;
     let plan = inputs.plan;
     let posts = brief.posts.iter().map(|post| {
@@ -49,7 +52,7 @@ pub(crate) fn write_gpx(content: &BriefContent<'_>, place: Place<'_>) -> Result<
     let mut bytes = Vec::new();
     gpx::write(&file, &mut bytes)
         .map_err(|e| ReportError::Exchange { format: "GPX", reason: e.to_string() })?;
-    place.bytes(&bytes)
+    slot.bytes(&bytes)
 }
 
 fn waypoint(at: Point, name: &str, told: String, kind: &str) -> Waypoint {

@@ -10,7 +10,7 @@ use kml::{Kml, KmlVersion, KmlWriter};
 use zip::write::SimpleFileOptions;
 
 use crate::ReportError;
-use crate::outputs::{OutputError, Place};
+use crate::outputs::{OutboxSlot, OutputError};
 use perchline_terrain::Extent;
 use perchline_units::Position;
 
@@ -27,15 +27,21 @@ const AREA: &str = "ff33241d";
 const AREA_FILL: &str = "2033241d";
 
 /// Writes the file without a picture, which one file cannot hold.
-pub(crate) fn write_kml(content: &BriefContent<'_>, place: Place<'_>) -> Result<(), OutputError> {
-    place.bytes(&document(content, None)?)
+pub(crate) fn write_kml(
+    content: &BriefContent<'_>,
+    slot: OutboxSlot<'_>,
+) -> Result<(), OutputError> {
+    slot.bytes(&document(content, None)?)
 }
 
 /// Writes the same with the coverage laid on the ground, as one package (KMZ).
-pub(crate) fn write_kmz(content: &BriefContent<'_>, place: Place<'_>) -> Result<(), OutputError> {
+pub(crate) fn write_kmz(
+    content: &BriefContent<'_>,
+    slot: OutboxSlot<'_>,
+) -> Result<(), OutputError> {
     let Overlay { png, extent } = overlay(content.map.coverage)?;
     let kml = document(content, Some(extent))?;
-    place.bytes(&package(&kml, &png)?)
+    slot.bytes(&package(&kml, &png)?)
 }
 
 /// Document and picture in one file.

@@ -8,7 +8,7 @@ mod policy;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
 use crate::ReportError;
-use crate::outputs::{OutputError, Place};
+use crate::outputs::{OutboxSlot, OutputError};
 use perchline_link::Outcome;
 use perchline_pages as pages;
 
@@ -16,9 +16,12 @@ use super::picture::Pictures;
 use super::{Brief, BriefContent, ContactLine, Entry, PlaceLine, PostLine, Section};
 
 /// Writes the page.
-pub(crate) fn write_page(content: &BriefContent<'_>, place: Place<'_>) -> Result<(), OutputError> {
+pub(crate) fn write_page(
+    content: &BriefContent<'_>,
+    slot: OutboxSlot<'_>,
+) -> Result<(), OutputError> {
     let pictures = Pictures::of(content.map, content.terrain)?;
-    place.bytes(page(content.brief, &pictures)?.as_bytes())
+    slot.bytes(page(content.brief, &pictures)?.as_bytes())
 }
 
 /// The page.

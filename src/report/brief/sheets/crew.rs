@@ -4,7 +4,7 @@ use crate::Provenance;
 use crate::svg_page::{Frame, Lettering};
 
 use super::flow::{self, Piece};
-use super::{Brief, Paper, blank, foot, line, rule};
+use super::{Brief, Paper, blank, foot, rule};
 
 /// Sizes that are tried: 9.9 points and less.
 const SIZES: [f64; 7] = [28.0, 26.0, 24.5, 23.0, 21.5, 20.0, 18.5];
@@ -15,9 +15,9 @@ pub(super) fn draw(brief: &Brief, provenance: &Provenance, paper: Paper) -> Stri
     let (mut sheet, room) = blank(paper);
     let title = Lettering::new(44.0).bold();
     let text = format!("{}: for the radio crew", brief.event);
-    line(&mut sheet, (room.left, room.top + 40.0), &text, &title, room.width);
+    sheet.text_within((room.left, room.top + 40.0), &text, &title, room.width);
     let when = Lettering::new(25.0);
-    line(&mut sheet, (room.left, room.top + 76.0), &brief.date, &when, room.width);
+    sheet.text_within((room.left, room.top + 76.0), &brief.date, &when, room.width);
     let top = room.top + 92.0;
     rule(&mut sheet, room, top);
 
@@ -42,7 +42,7 @@ pub(super) fn draw(brief: &Brief, provenance: &Provenance, paper: Paper) -> Stri
     if left_out > 0 {
         let more = format!("{left_out} more lines are in brief.html and brief.txt.");
         let warning = Lettering::new(21.0).bold();
-        line(&mut sheet, (room.left, made_top - 16.0), &more, &warning, room.width);
+        sheet.text_within((room.left, made_top - 16.0), &more, &warning, room.width);
     }
     let frame = Frame { left: room.left, top: made_top, width: room.width, height: made_height };
     flow::draw(&mut sheet, &made, &[frame], &[small]);

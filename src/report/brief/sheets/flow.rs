@@ -79,8 +79,8 @@ struct Set<'a> {
     height: f64,
 }
 
-/// A set piece and its upper left corner.
-type Place<'a> = (Point, Set<'a>);
+/// A set piece and its upper left corner, pixels of the sheet.
+type PlacedPiece<'a> = (Point, Set<'a>);
 
 /// Draws `pieces` into `columns` in the largest of `sizes` in which all of them
 /// fit; returns how many were left out in the last, smallest one.
@@ -115,7 +115,7 @@ pub(super) fn height(pieces: &[Piece], room: f64, size: f64) -> f64 {
 }
 
 /// Where pieces go in columns no longer than it takes, so that they end alike.
-fn balanced<'a>(pieces: &'a [Piece], columns: &[Frame], size: f64) -> Vec<Place<'a>> {
+fn balanced<'a>(pieces: &'a [Piece], columns: &[Frame], size: f64) -> Vec<PlacedPiece<'a>> {
     let shorter = |percent: u32| -> Vec<Frame> {
         let cut = |c: &Frame| Frame { height: c.height * f64::from(percent) / 100.0, ..*c };
         columns.iter().map(cut).collect()
@@ -127,7 +127,7 @@ fn balanced<'a>(pieces: &'a [Piece], columns: &[Frame], size: f64) -> Vec<Place<
 }
 
 /// Where pieces go, and how many found a place.
-fn placed<'a>(pieces: &'a [Piece], columns: &[Frame], size: f64) -> (Vec<Place<'a>>, usize) {
+fn placed<'a>(pieces: &'a [Piece], columns: &[Frame], size: f64) -> (Vec<PlacedPiece<'a>>, usize) {
     let mut places = Vec::new();
     let mut columns = columns.iter();
     let Some(mut column) = columns.next() else { return (places, 0) };

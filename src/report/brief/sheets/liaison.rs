@@ -10,7 +10,7 @@ use crate::svg_page::{Align, Frame, Lettering, Pen, Sheet};
 use perchline_link::Outcome;
 
 use super::flow::{self, Piece};
-use super::{Brief, Paper, blank, foot, line, rule};
+use super::{Brief, Paper, blank, foot, rule};
 use crate::brief::page::shown;
 
 /// Sizes that are tried for the lists: 9.9 points and less.
@@ -67,12 +67,12 @@ pub(super) fn draw(
 /// The event, and the one sentence that matters; returns where it ends.
 fn head(sheet: &mut Sheet, brief: &Brief, room: Frame) -> f64 {
     let title = Lettering::new(52.0).bold();
-    line(sheet, (room.left, room.top + 46.0), &brief.event, &title, room.width);
+    sheet.text_within((room.left, room.top + 46.0), &brief.event, &title, room.width);
     let when = match &brief.agency {
         Some(agency) => format!("{}  ·  {agency}", brief.date),
         None => brief.date.clone(),
     };
-    line(sheet, (room.left, room.top + 84.0), &when, &Lettering::new(25.0), room.width);
+    sheet.text_within((room.left, room.top + 84.0), &when, &Lettering::new(25.0), room.width);
     let headline = Lettering::new(36.0).bold().in_colour(ACCENT);
     let y = sheet.paragraph(
         (room.left, room.top + 134.0),
@@ -81,7 +81,7 @@ fn head(sheet: &mut Sheet, brief: &Brief, room: Frame) -> f64 {
         room.width,
         42.0,
     );
-    line(sheet, (room.left, y - 6.0), &brief.site, &Lettering::new(25.0), room.width);
+    sheet.text_within((room.left, y - 6.0), &brief.site, &Lettering::new(25.0), room.width);
     y + 12.0
 }
 
@@ -122,7 +122,12 @@ fn calls_and_times(sheet: &mut Sheet, brief: &Brief, room: Frame, top: f64) -> f
     let bottom = column.bottom() + if brief.contacts.is_empty() { 60.0 } else { 0.0 };
     if left_out > 0 {
         let more = format!("and {left_out} more in brief.html");
-        line(sheet, (room.left, bottom + 18.0), &more, &Lettering::new(20.0).oblique(), width);
+        sheet.text_within(
+            (room.left, bottom + 18.0),
+            &more,
+            &Lettering::new(20.0).oblique(),
+            width,
+        );
     }
     rule(sheet, room, bottom + 12.0);
     bottom + if left_out > 0 { 46.0 } else { 26.0 }
@@ -232,13 +237,18 @@ fn legend(
         sheet.image(patch, &swatch(*outcome, 48, 28))?;
         sheet.rectangle(patch, 0.0, &Pen::line(INK, 1.2));
         marks::post(sheet, (left + 70.0, middle), *outcome);
-        line(sheet, (left + 92.0, middle + 7.5), shown(*outcome), &text, third - 100.0);
+        sheet.text_within((left + 92.0, middle + 7.5), shown(*outcome), &text, third - 100.0);
     }
     let base = top + rows.len().div_ceil(3) as f64 * ROW + 20.0;
     marks::site(sheet, (room.left + 24.0, base - 6.0), 16.0);
     let relay = format!("The relay, on {}.", content.site.site);
-    line(sheet, (room.left + 92.0, base + 1.0), &relay, &text, room.width * 0.5);
+    sheet.text_within((room.left + 92.0, base + 1.0), &relay, &text, room.width * 0.5);
     let note = "Tint: a radio in the open. Mark: the post itself.";
-    line(sheet, (room.right(), base + 1.0), note, &text.aligned(Align::Right), room.width * 0.5);
+    sheet.text_within(
+        (room.right(), base + 1.0),
+        note,
+        &text.aligned(Align::Right),
+        room.width * 0.5,
+    );
     Ok(())
 }

@@ -1,13 +1,14 @@
-//! The briefing on two sheets of paper: the liaison's and the crew's.
+//! The briefing on two sheets of paper: the liaison's and the crew's. They keep a
+//! layout of their own, apart from that of maps and plots: their text decides where
+//! columns begin and how large they are set, while a drawing has fixed places.
 
 mod crew;
 mod flow;
 mod liaison;
 mod pdf;
 
-use crate::outputs::{OutputError, Place};
+use crate::outputs::{OutboxSlot, OutputError};
 use crate::svg_page::{Frame, Lettering, Pen, Sheet};
-use crate::typeface::{fitted, printable};
 use crate::{Provenance, palette};
 
 use super::{Brief, BriefContent};
@@ -39,30 +40,33 @@ const PIXELS_A_MILLIMETRE: f64 = 8.0;
 const BORDER: f64 = 11.0 * PIXELS_A_MILLIMETRE;
 
 /// Writes the sheets for A4, if they are wanted.
-pub(crate) fn write_a4(content: &BriefContent<'_>, place: Place<'_>) -> Result<(), OutputError> {
-    write_pdf(content, Paper::A4, place)
+pub(crate) fn write_a4(
+    content: &BriefContent<'_>,
+    slot: OutboxSlot<'_>,
+) -> Result<(), OutputError> {
+    write_pdf(content, Paper::A4, slot)
 }
 
 /// Writes the sheets for Letter, if they are wanted.
 pub(crate) fn write_letter(
     content: &BriefContent<'_>,
-    place: Place<'_>,
+    slot: OutboxSlot<'_>,
 ) -> Result<(), OutputError> {
-    write_pdf(content, Paper::Letter, place)
+    write_pdf(content, Paper::Letter, slot)
 }
 
 /// Writes the briefing as a PDF of two pages, its text as text.
 fn write_pdf(
     content: &BriefContent<'_>,
     paper: Paper,
-    place: Place<'_>,
+    slot: OutboxSlot<'_>,
 ) -> Result<(), OutputError> {
     let BriefContent { brief, map, papers, .. } = *content;
     if !papers.contains(&paper) {
         return Ok(());
     }
     let sheets = [liaison::draw(brief, map, paper)?, crew::draw(brief, map.provenance, paper)];
-    place.bytes(&pdf::pdf(&sheets, paper, brief, map.provenance)?)
+    slot.bytes(&pdf::pdf(&sheets, paper, brief, map.provenance)?)
 }
 
 /// An empty sheet and the part of it that may be drawn on.
@@ -72,12 +76,6 @@ fn blank(paper: Paper) -> (Sheet, Frame) {
     // Some two thousand pixels.
     let sheet = Sheet::new(width.round() as u32, height.round() as u32);
     (sheet, Frame { left: 0.0, top: 0.0, width, height }.grown(-BORDER))
-}
-
-/// One line, cut where it is wider than `room`.
-fn line(sheet: &mut Sheet, at: (f64, f64), text: &str, lettering: &Lettering, room: f64) {
-    let text = fitted(&printable(text), lettering.size, lettering.cut, room);
-    sheet.text(at, &text, lettering);
 }
 
 fn rule(sheet: &mut Sheet, room: Frame, y: f64) {
@@ -97,5 +95,5 @@ fn foot(sheet: &mut Sheet, room: Frame, provenance: &Provenance, page: u32, abou
         "Page {page} of 2, {about}. Made {} with Perchline {} from plan {digest}.",
         provenance.made_at, provenance.version
     );
-    line(sheet, (room.left, room.bottom()), &text, &Lettering::new(17.0), room.width);
+    sheet.text_within((room.left, room.bottom()), &text, &Lettering::new(17.0), room.width);
 }
