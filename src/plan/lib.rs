@@ -44,5 +44,5 @@ pub use nearest::nearest;
 pub use position::{PositionError, Reading, read_position};
 pub use read::{MAX_PLAN_BYTES, files_named, read, read_source, read_text};
 pub use schema::schema;
-pub use surroundings::{BuildingInputs, Indoors, LandCoverInputs};
+pub use surroundings::Indoors;
 pub use unit_system::UnitSystem;

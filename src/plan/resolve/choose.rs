@@ -15,15 +15,7 @@ impl Check<'_> {
             Some(name) => self.relay_channel(&entry, name, channels).map(Some),
             None => Some(None),
         };
-        Some(ChooseInputs {
-            relays: read.relays?,
-            channel: channel?,
-            linked: read.linked?,
-            locked_doors: read.locked_doors?,
-            total_mast: read.total_mast?,
-            whole_area: read.whole_area?,
-            digipeater: read.digipeater?,
-        })
+        read.with(choose::Resolved { channel })
     }
 
     /// The relay channel with this name.

@@ -13,7 +13,6 @@ mod names;
 mod place;
 mod power;
 mod prediction;
-mod quantity;
 mod radio;
 mod search;
 mod spread;
@@ -27,9 +26,8 @@ use std::path::Path;
 use super::locate::Document;
 use super::{Plan, Problem};
 
-pub(super) use check::{Check, Entry};
+pub(super) use check::{Check, Entry, quoted};
 pub(super) use names::LONGEST as LONGEST_NAME;
-pub(super) use quantity::as_typed;
 
 /// Checks the whole plan.
 ///

@@ -30,21 +30,11 @@ impl Check<'_> {
             Some(file) => self.calibration(&entry, file).map(Some),
             None => Some(None),
         };
-        let mut prediction = Prediction {
-            calibration: None,
-            method: method?.to_owned(),
-            k_factor: k_factor?,
-            delta_n: read.delta_n?,
-            n0: read.n0?,
-            time: read.time_percent?,
-            polarization: read.polarization?,
-            audio_quality: read.audio_quality?,
-            reliability: read.reliability?,
-            variability: read.variability?,
-            model_error: read.model_error?,
-            environment: read.environment?,
-            packet_over_sinad: read.packet_over_sinad?,
-        };
+        let mut prediction = read.with(prediction::Resolved {
+            method: method.map(str::to_owned),
+            k_factor,
+            calibration: Some(None),
+        })?;
         if let Some(calibration) = calibration? {
             prediction.calibrate(calibration);
         }

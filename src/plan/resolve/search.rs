@@ -1,6 +1,7 @@
 //! Mast heights and the search for spots.
 
 use super::{Check, Entry};
+use crate::field::Part;
 use crate::typed::{masts, search};
 use crate::{MastInputs, Roads, SearchInputs};
 use perchline_vector as vector;
@@ -9,8 +10,7 @@ impl Check<'_> {
     /// Mast heights to try.
     pub(super) fn mast_inputs(&mut self) -> Option<MastInputs> {
         let typed: masts::Text = self.table_or_empty("masts")?;
-        let read = typed.read(self, &Entry::single("masts"), "");
-        Some(MastInputs { highest: read.highest?, feed_line_grows: read.feed_line_grows? })
+        typed.part(self, &Entry::single("masts"), "")
     }
 
     /// Where to search for spots.
@@ -29,14 +29,7 @@ impl Check<'_> {
             Some(file) => self.roads(&entry, file).map(Some),
             None => Some(None),
         };
-        Some(SearchInputs {
-            inside: inside?,
-            mast: read.mast?,
-            roads: roads?,
-            keep_apart: read.keep_apart?,
-            environment: read.environment?,
-            samples: read.samples?,
-        })
+        read.with(search::Resolved { inside, roads })
     }
 
     fn roads(&mut self, entry: &Entry, typed: &str) -> Option<Roads> {

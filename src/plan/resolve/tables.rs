@@ -7,6 +7,7 @@ use toml::de::{DeValue, ValueDeserializer};
 
 use super::names::suggestion;
 use super::{Check, Entry};
+use crate::field::Part;
 use crate::locate::Document;
 use crate::typed::TABLES;
 use perchline_units::listed;
@@ -127,6 +128,16 @@ impl<'p> Check<'p> {
             entries.push((entry, typed));
         }
         entries
+    }
+
+    /// Every entry of an array of tables that are parts of the plan by themselves;
+    /// `None` in the place of a wrong one.
+    pub(super) fn parts<T: DeserializeOwned + JsonSchema + Part>(
+        &mut self,
+        table: &'static str,
+    ) -> Vec<Option<T::Part>> {
+        let typed = self.list::<T>(table);
+        typed.into_iter().map(|(entry, typed)| typed?.part(self, &entry, "")).collect()
     }
 
     /// Reads one table; every field that is missing or of the wrong kind is told.
