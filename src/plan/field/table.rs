@@ -43,7 +43,8 @@ macro_rules! table {
         $table:ident $(either [$([$($one:literal),+]),+])? {
             $(
                 $(#[doc = $what:literal])* $field:ident $(= $name:literal)?: $type:ty
-                $(as $value:ty)? $(=> $resolved:ty $(, $told:literal)?)? = $declaration:expr,
+                $(as $value:ty $(, $told:literal)?)? $(=> $resolved:ty $(, $given:literal)?)?
+                    = $declaration:expr,
             )+
         } $([$($part:tt)+])?
     ) => {
@@ -123,21 +124,24 @@ macro_rules! table {
 ///
 /// * `field: TYPE as T`: it has the field as it is read, a `T`;
 /// * `field: TYPE => T`: it has a `T` that `resolve` gives, which more than the
-///   field decides; a text after `T` says more of it;
+///   field decides;
 /// * `field: TYPE`: it has no such field, only `resolve` uses it.
+///
+/// A text after `T`, as in `as f64, "0 to 1."`, says more of the value.
 ///
 /// With `: Default` the part has as its default what an empty table means.
 macro_rules! part {
     (
         $head:tt { $($model:tt)* } { $($plain:ident)* } { $($given:tt)* }
-        $(#[doc = $what:literal])* $field:ident $(= $name:literal)?: $type:ty as $value:ty
-            = $declaration:expr, $($rest:tt)*
+        $(#[doc = $what:literal])* $field:ident $(= $name:literal)?: $type:ty
+            as $value:ty $(, $told:literal)? = $declaration:expr, $($rest:tt)*
     ) => {
         $crate::field::part! {
             $head
             {
                 $($model)*
                 $(#[doc = $what])*
+                $(#[doc = concat!("\n\n", $told)])?
                 #[doc = concat!("\n\nDeclared as\n```text\n", stringify!($declaration), "\n```")]
                 pub $field: $value,
             }

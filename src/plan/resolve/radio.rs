@@ -5,7 +5,7 @@ use crate::typed::{feed_line, radio};
 use crate::{FeedLine, Radio};
 use perchline_units::{Dbm, Metres};
 
-/// Over the head of a tall person with a long whip.
+/// No antenna that a person carries is higher than this.
 const HIGHEST_CARRIED: Metres = Metres::new(4.0);
 
 impl Check<'_> {

@@ -15,7 +15,7 @@ table! {
         relays: Usual<Whole<usize>> as usize = usual(count(1, ChooseInputs::MOST_RELAYS as u32), 2)
             .note("`--relays` overrides it"),
         /// The relay channel that is predicted.
-        channel: LeftOptional<AnyText> => Option<usize>, "Its index in [`Plan::channels`](crate::Plan::channels)." =
+        channel: LeftOptional<AnyText> => Option<usize>, "Its index in `Plan::channels`." =
             left_optional(AnyText, "the plan's first")
             .note("`--channel` overrides it")
             .allowed("name of a relay channel"),

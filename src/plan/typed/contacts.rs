@@ -24,7 +24,7 @@ table! {
             .allowed("digits and any of `- + ( ) . / # *`, 3 digits to 40 characters, such as \
                       `\"555-0142\"`"),
         /// Name of the channel on which they listen.
-        channel: LeftOptional<AnyText> => Option<usize>, "Its index in [`Plan::channels`](crate::Plan::channels)." =
+        channel: LeftOptional<AnyText> => Option<usize>, "Its index in `Plan::channels`." =
             left_optional(AnyText, "none"),
         /// Anything else: hours, where they sit.
         note: Optional<AnyText> as Option<String> = optional(AnyText, "none")

@@ -28,7 +28,8 @@ table! {
             .note("after `starts`")
             .such_as(&["2026-12-05T21:00:00"]),
         /// When the last radio is taken down.
-        tear_down: LeftOptional<LocalTime> => ZonedDateTime, "The end where the plan says nothing." =
+        tear_down: LeftOptional<LocalTime> => ZonedDateTime,
+            "The end where the plan says nothing." =
             left_optional(LocalTime, "`ends`")
             .note("not before `ends`")
             .such_as(&["2026-12-05T22:15:00"]),
@@ -62,7 +63,8 @@ table! {
         height_unit: Optional<Choice<HeightUnit>> as Option<HeightUnit> =
             optional(HEIGHT_UNITS, "as the file says"),
         /// Coordinate system, for files that carry none.
-        crs: LeftOptional<AnyText> => Option<String>, "As text that PROJ reads, such as `EPSG:32625`." =
+        crs: LeftOptional<AnyText> => Option<String>,
+            "As text that PROJ reads, such as `EPSG:32625`." =
             left_optional(AnyText, "as the file says")
             .such_as(&["EPSG:32625"]),
         /// Whether gaps are filled from their rims.

@@ -30,7 +30,7 @@ table! {
         /// Whether net control sits here, which one post at most may say.
         net_control: Usual<Flag> as bool = usual(Flag, false),
         /// Name of a radio of its own, one with `carry` or `antenna_height`.
-        radio: LeftOptional<AnyText> => Option<usize>, "Its index in [`Plan::radios`](crate::Plan::radios)." =
+        radio: LeftOptional<AnyText> => Option<usize>, "Its index in `Plan::radios`." =
             left_optional(AnyText, "the channel's carried radio"),
         /// Where a person wears it.
         carry: Optional<Choice<Carry>> as Option<Carry> = optional(CARRY, "as the radio says"),
@@ -157,7 +157,10 @@ impl Kind for RoofHeight {
     fn schema(&self, _: &mut SchemaGenerator) -> Schema {
         json_schema!({
             "type": "string",
-            "pattern": r"^\s*([-+]?[0-9.]+([eE][-+]?[0-9]+)?\s*(m|ft)\s+above\s+(ground|sea|sea level)|building)\s*$",
+            "pattern": concat!(
+                r"^\s*([-+]?[0-9.]+([eE][-+]?[0-9]+)?\s*(m|ft)\s+above\s+",
+                r"(ground|sea|sea level)|building)\s*$",
+            ),
         })
     }
 }

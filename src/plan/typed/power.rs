@@ -27,7 +27,8 @@ table! {
         from: Left<LocalTime> => ZonedDateTime = left(LocalTime).such_as(&["2026-12-05T14:00:00"]),
         /// Air temperature at that time and every hour after it; "?" for an hour
         /// that is not known.
-        hourly: Left<List<Quantity>> => Vec<Option<Celsius>>, "Full hours of elapsed time; nothing where the forecast has a gap." =
+        hourly: Left<List<Quantity>> => Vec<Option<Celsius>>,
+            "Full hours of elapsed time; nothing where the forecast has a gap." =
             left(list(Some(MOST_HOURS)))
             .note("hours of elapsed time")
             .such_as(&["6 °C", "5 °C", "?", "39 °F"]),
@@ -36,7 +37,7 @@ table! {
             optional(measure(WINDS, 0.0, 100.0, MetresPerSecond::new), "20 m/s is taken")
                 .such_as(&["50 km/h"]),
         /// Share of a clear sky's sunshine.
-        sky: Usual<Measure<f64>> as f64 = usual(share(0.0, 100.0), 20.0)
+        sky: Usual<Measure<f64>> as f64, "0 to 1." = usual(share(0.0, 100.0), 20.0)
             .source("overcast: common practice, no source")
             .such_as(&["40 %"]),
     }
@@ -102,6 +103,8 @@ const CHEMISTRIES: Choice<Chemistry> = Choice(&[
 const CAPACITIES: Units = &[("Ah", |v| v), ("mAh", |v| v * 1e-3)];
 const AGES: Units = &[("years", |v| v), ("year", |v| v), ("months", |v| v * (1.0 / 12.0))];
 
+const TRAFFIC: &str = "of a digipeater: every beacon of the channel's trackers, heard and repeated";
+
 table! {
     /// A relay or digipeater with its supply.
     #[derive(Debug, Clone, PartialEq)]
@@ -109,7 +112,7 @@ table! {
         /// Name in the reports.
         name: Required<Name> as String = required(Name),
         /// Name of the relay or packet channel that it serves.
-        channel: Left<AnyText> => usize, "Its index in [`Plan::channels`](crate::Plan::channels)." =
+        channel: Left<AnyText> => usize, "Its index in `Plan::channels`." =
             left(AnyText),
         /// Name of the site on which it stands, where that is settled.
         stands = "site": LeftOptional<AnyText> => Stands = left_optional(AnyText, "open"),
@@ -128,7 +131,7 @@ table! {
             left_optional(inner_list::<extra::Text>(), "none").allowed("`[[station.extra]]`"),
         /// How busy its radio is.
         traffic: LeftOptional<Of<traffic::Text>> => Traffic =
-            left_optional(inner::<traffic::Text>(), "of a digipeater: every beacon of the channel's trackers, heard and repeated"),
+            left_optional(inner::<traffic::Text>(), TRAFFIC),
         /// Its packs.
         supply: Left<Of<supply::Text>> => Supply = left(inner::<supply::Text>()),
         /// Its place on the roof, and its filters.
@@ -160,7 +163,8 @@ table! {
         /// Its current.
         current: Required<Measure<Amperes>> as Amperes = required(CURRENT).such_as(&["40 mA"]),
         /// Share of time for which it draws it.
-        share: Usual<Measure<f64>> as f64 = usual(share(0.0, 100.0), 100.0).such_as(&["30 %"]),
+        share: Usual<Measure<f64>> as f64, "0 to 1." =
+            usual(share(0.0, 100.0), 100.0).such_as(&["30 %"]),
     }
 }
 
@@ -180,11 +184,13 @@ table! {
         heard: Optional<Measure<f64>> = optional(bare(HOURLY, 0.0, 36_000.0), "").shown(NOT_VOICE)
             .such_as(&["240 /h"]),
         /// Packet: of these, beacons repeated in an hour.
-        repeated: Optional<Measure<f64>> = optional(bare(HOURLY, 0.0, 36_000.0), "").shown(NOT_VOICE)
+        repeated: Optional<Measure<f64>> = optional(bare(HOURLY, 0.0, 36_000.0), "")
+            .shown(NOT_VOICE)
             .such_as(&["160 /h"]),
         /// Packet: time on the air of one, with the delay at its head.
         packet: Optional<Measure<Seconds>> =
-            optional(seconds(&[("s", |v| v), ("ms", |v| v * 1e-3)], 0.01, 30.0), "").shown(NOT_VOICE)
+            optional(seconds(&[("s", |v| v), ("ms", |v| v * 1e-3)], 0.01, 30.0), "")
+                .shown(NOT_VOICE)
                 .such_as(&["0.9 s"]),
     }
 }
@@ -196,7 +202,7 @@ table! {
     #[derive(Debug, Clone, PartialEq)]
     supply as Supply {
         /// Name of the kind of pack.
-        pack: Left<AnyText> => usize, "Its index in [`PowerInputs::packs`](crate::PowerInputs::packs)." =
+        pack: Left<AnyText> => usize, "Its index in `PowerInputs::packs`." =
             left(AnyText),
         /// Such packs in parallel.
         count: Usual<Whole<u32>> as u32 = usual(whole(1, 40), 1),
@@ -234,7 +240,8 @@ table! {
         output: Required<Measure<Volts>> as Volts =
             required(voltage(1.0, 100.0)).such_as(&["7.4 V"]),
         /// Power out over power in.
-        efficiency: Required<Measure<f64>> as f64 = required(share(10.0, 100.0)).such_as(&["88 %"]),
+        efficiency: Required<Measure<f64>> as f64, "0.1 to 1." =
+            required(share(10.0, 100.0)).such_as(&["88 %"]),
     }
 }
 
@@ -247,7 +254,7 @@ table! {
             required(measure(&[("W", |v| v)], 0.1, 2000.0, Watts::new)).such_as(&["20 W"]),
         /// Share of it that reaches the pack with the sun overhead: controller,
         /// heat, dirt and a panel that lies as it lies.
-        efficiency: Usual<Measure<f64>> as f64 = usual(share(0.0, 100.0), 70.0)
+        efficiency: Usual<Measure<f64>> as f64, "0 to 1." = usual(share(0.0, 100.0), 70.0)
             .source("common practice, no source")
             .such_as(&["70 %"]),
     }
@@ -316,7 +323,7 @@ table! {
             .such_as(&["6.4 V"])
             .allowed("under the pack's nominal voltage"),
         /// Name of the kind of pack.
-        pack: Left<AnyText> => usize, "Its index in [`PowerInputs::packs`](crate::PowerInputs::packs)." =
+        pack: Left<AnyText> => usize, "Its index in `PowerInputs::packs`." =
             left(AnyText),
         /// Weight of the hand-held with antenna, without pack.
         radio_weight: Optional<Measure<Kilograms>> as Option<Kilograms> =

@@ -46,7 +46,7 @@ table! {
         audio_quality: Usual<Steps<AudioQuality>> as AudioQuality =
             usual(QUALITIES, AudioQuality::Daq34),
         /// Share of locations that must work.
-        reliability: Usual<Measure<f64>> as f64 = usual(share(50.0, 99.9), 95.0)
+        reliability: Usual<Measure<f64>> as f64, "0.5 to 0.999." = usual(share(50.0, 99.9), 95.0)
             .such_as(&["95 %"]),
         /// Standard deviation of the location variability.
         variability: Optional<Measure<Db>> as Option<Db> = optional(

@@ -46,7 +46,8 @@ table! {
             .note("of a carried radio")
             .such_as(&["6 dB"]),
         /// Height above ground of an antenna that is not on a site's mast.
-        antenna_height: Optional<Tied<Metres>> => Option<Metres>, "0.3 to 4 m carried, to 60 m fixed." =
+        antenna_height: Optional<Tied<Metres>> => Option<Metres>,
+            "0.3 to 4 m carried, to 60 m fixed." =
             optional(Tied(length(0.3, 60.0)), "by carry")
                 .such_as(&["1.5 m"])
                 .allowed("0.3 to 4 m carried, to 60 m fixed; `m`, `ft`"),
@@ -91,7 +92,8 @@ table! {
         r#type: Optional<CableName> = optional(CableName, "").shown("none with `loss`")
             .such_as(&["RG-58", "RG-213"]),
         /// The cable's length.
-        length: Optional<Measure<Metres>> = optional(length(0.0, 500.0), "").shown("none with `loss`")
+        length: Optional<Measure<Metres>> = optional(length(0.0, 500.0), "")
+            .shown("none with `loss`")
             .such_as(&["3 m"])
             .allowed("above 100 m is remarked"),
     }
@@ -144,15 +146,15 @@ table! {
             .such_as(&["146.94 MHz"]),
         /// Simplex and packet: the one frequency.
         frequency: Optional<Measure<Megahertz>> =
-            optional(FREQUENCY, "").shown("must be given for simplex and packet alone").such_as(&["144.39 MHz"]),
+            optional(FREQUENCY, "").shown(NO_RELAY).such_as(&["144.39 MHz"]),
         /// Relay and packet: name of the radio at the site, one without `carry`.
         station: LeftOptional<AnyText> =
             left_optional(AnyText, "").shown("must be given for relay and packet alone"),
         /// Name of the radio that posts carry, one with `carry`.
-        carried: Left<AnyText> => usize, "Its index in [`Plan::radios`](crate::Plan::radios)." =
+        carried: Left<AnyText> => usize, "Its index in `Plan::radios`." =
             left(AnyText),
         /// Access tone.
-        tone: Optional<Measure<f64>> as Option<f64> =
+        tone: Optional<Measure<f64>> as Option<f64>, "In hertz." =
             optional(bare(&[("Hz", |v| v)], 60.0, 260.0), "none")
             .note(
                 "those of land-mobile FM lie between 67.0 and 254.1 Hz (common practice, no \
@@ -166,6 +168,7 @@ table! {
     }
 }
 
+const NO_RELAY: &str = "must be given for simplex and packet alone";
 const ONLY_RELAY: &str = "must be given for relay alone";
 
 /// What runs on a channel, by its word.

@@ -18,13 +18,13 @@ table! {
         /// Name in the reports.
         name: Required<Name> as String = required(Name).such_as(&["Last runner"]),
         /// Name of the route that it follows, from its first point on.
-        route: Left<AnyText> => usize, "Its index in [`Plan::routes`](crate::Plan::routes)." =
+        route: Left<AnyText> => usize, "Its index in `Plan::routes`." =
             left(AnyText),
         /// Name of the packet channel.
-        channel: LeftOptional<AnyText> => usize, "Its index in [`Plan::channels`](crate::Plan::channels)." =
+        channel: LeftOptional<AnyText> => usize, "Its index in `Plan::channels`." =
             left_optional(AnyText, "the plan's only one"),
         /// Name of its radio.
-        radio: LeftOptional<AnyText> => usize, "Its index in [`Plan::radios`](crate::Plan::radios)." =
+        radio: LeftOptional<AnyText> => usize, "Its index in `Plan::radios`." =
             left_optional(AnyText, "the channel's carried radio"),
         /// Where a person wears it.
         carry: Optional<Choice<Carry>> = optional(CARRY, "as the radio says"),
