@@ -3,21 +3,18 @@
 //! Most parts are made by the tables that declare them (`typed/`); here is what
 //! holds them and what they can do.
 
-mod choose;
 mod power;
-mod search;
 mod tracker;
 
 pub use power::*;
-pub use search::*;
 pub use tracker::*;
 
 pub use crate::typed::{
-    Antenna, Area, ChooseInputs, Contact, Converter, Crew, Currents, Event, Exposure, Extra,
-    Forecast, Item, MapInputs, MastInputs, OnRoof, OtherChannel, Pack, Post, Prediction, Radio,
-    Route, SearchInputs, Site, Solar, Station, Supply, TerrainInputs, Tracker,
+    Antenna, Area, BuildingInputs, Channel, ChooseInputs, Contact, Converter, Crew, Currents,
+    Event, Exposure, Extra, Forecast, Item, LandCoverInputs, MapInputs, MastInputs, OnRoof,
+    OtherChannel, Pack, Post, Prediction, Radio, Route, SearchInputs, Site, Solar, Station, Supply,
+    TerrainInputs, Tracker,
 };
-pub use crate::typed::{BuildingInputs, Channel, LandCoverInputs};
 
 use std::path::{Path, PathBuf};
 
@@ -323,4 +320,33 @@ impl Roof {
     /// A roof higher than this above the ground is questioned: few buildings
     /// are, and many are when feet are taken for metres.
     pub const QUESTIONED_FROM: Metres = Metres::new(150.0);
+}
+
+/// How the building around an indoor post is made (ITU-R P.2109).
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Indoors {
+    /// Without metallized glass or foil in the walls.
+    Traditional,
+    /// With metallized glass and foil-backed panels.
+    Efficient,
+}
+
+impl Indoors {
+    /// The word for it in a plan.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Traditional => "traditional",
+            Self::Efficient => "efficient",
+        }
+    }
+}
+
+/// Lines that one can drive on.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Roads {
+    /// The file that they are from.
+    pub file: PathBuf,
+    /// The lines in longitude and latitude, one or more.
+    pub lines: Vec<geo::LineString>,
 }

@@ -1,6 +1,7 @@
 //! What a plan says of power, of shared roofs and of people, once checked.
 
 use super::{Crew, Exposure, Forecast, OtherChannel, Pack, Station};
+use crate::typed::CHEMISTRIES;
 use perchline_units::{AmpereHours, Volts};
 
 /// Everything that `power` and `cosite` work on; all of it may be absent.
@@ -68,6 +69,11 @@ pub enum ExposureStandard {
 }
 
 impl Chemistry {
+    /// All of them, in the order of the manual.
+    pub fn all() -> impl Iterator<Item = Self> {
+        CHEMISTRIES.0.iter().map(|(_, chemistry)| *chemistry)
+    }
+
     /// Tension of one cell as the trade names it.
     #[must_use]
     pub const fn nominal_cell(self) -> Volts {

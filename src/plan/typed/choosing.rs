@@ -33,3 +33,8 @@ table! {
         digipeater: Usual<Flag> as bool = usual(Flag, true),
     }
 }
+
+impl ChooseInputs {
+    /// The most relays that are chosen sites for.
+    pub const MOST_RELAYS: usize = 4;
+}

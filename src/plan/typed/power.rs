@@ -93,7 +93,7 @@ table! {
     }
 }
 
-const CHEMISTRIES: Choice<Chemistry> = Choice(&[
+pub(crate) const CHEMISTRIES: Choice<Chemistry> = Choice(&[
     ("li-ion", Chemistry::LithiumIon),
     ("lifepo4", Chemistry::LithiumIronPhosphate),
     ("agm", Chemistry::LeadAcid),
