@@ -8,10 +8,9 @@ use crate::{Channel, Radio, Service};
 impl Check<'_> {
     /// Every channel; `None` in the place of a wrong one.
     pub(super) fn channels(&mut self, radios: &[Option<Radio>]) -> Vec<Option<Channel>> {
-        self.list::<channel::Text>("channel")
-            .into_iter()
-            .map(|(entry, typed)| self.channel(&entry, typed?, radios))
-            .collect()
+        self.each("channel", |check, entry, typed: channel::Text| {
+            check.channel(entry, typed, radios)
+        })
     }
 
     fn channel(

@@ -1,16 +1,13 @@
 //! People to call.
 
-use super::{Check, Entry};
+use super::{Check, Entry, if_stated};
 use crate::Contact;
 use crate::typed::contact;
 
 impl Check<'_> {
     /// Every contact; `None` in the place of a wrong one.
     pub(super) fn contacts(&mut self) -> Vec<Option<Contact>> {
-        self.list::<contact::Text>("contact")
-            .into_iter()
-            .map(|(entry, typed)| self.contact(&entry, typed?))
-            .collect()
+        self.each("contact", Self::contact)
     }
 
     fn contact(&mut self, entry: &Entry, typed: contact::Text) -> Option<Contact> {
@@ -20,10 +17,9 @@ impl Check<'_> {
             self.problem(entry, "phone", text);
         }
         let read = typed.read(self, entry, "");
-        let channel = match &read.channel {
-            Some(name) => self.entry_named(entry, "channel", "channel", name).map(Some),
-            None => Some(None),
-        };
+        let channel = if_stated(read.channel.as_ref(), |name| {
+            self.entry_named(entry, "channel", "channel", name)
+        });
         read.with(contact::Resolved { channel })
     }
 }

@@ -13,10 +13,7 @@ impl Check<'_> {
         event: Option<&Event>,
         packs: &[Option<Pack>],
     ) -> Vec<Option<Crew>> {
-        self.list::<crew::Text>("crew")
-            .into_iter()
-            .map(|(entry, typed)| self.crew(&entry, typed?, event, packs))
-            .collect()
+        self.each("crew", |check, entry, typed: crew::Text| check.crew(entry, typed, event, packs))
     }
 
     fn crew(

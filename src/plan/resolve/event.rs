@@ -7,7 +7,7 @@ use jiff::{ZonedDateTime, civil};
 use toml::value::Datetime;
 
 use super::names::suggestion;
-use super::{Check, Entry};
+use super::{Check, Entry, if_stated};
 use crate::typed::{event, map, report, terrain};
 use crate::{Event, MapInputs, TerrainInputs, UnitSystem};
 
@@ -173,10 +173,7 @@ impl Check<'_> {
         let typed: map::Text = self.table_or_empty("map")?;
         let entry = Entry::single("map");
         let read = typed.read(self, &entry, "");
-        let tiles = match &read.tiles {
-            Some(file) => self.local_file(&entry, "tiles", file).map(Some),
-            None => Some(None),
-        };
+        let tiles = if_stated(read.tiles.as_ref(), |file| self.local_file(&entry, "tiles", file));
         read.with(map::Resolved { tiles })
     }
 }

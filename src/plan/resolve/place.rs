@@ -3,7 +3,7 @@
 use geo::{Geometry, LineString, Polygon, Validation};
 
 use super::check::{Placed, quoted};
-use super::{Check, Entry};
+use super::{Check, Entry, if_stated};
 use crate::field::AsTyped;
 use crate::position::{Reading, read_position};
 use crate::typed::{FeatureText, PlaceText, RoofText, ShapeText, area, post, route, site};
@@ -45,10 +45,7 @@ impl Check<'_> {
     fn post(&mut self, entry: &Entry, typed: post::Text, radios: &[Option<Radio>]) -> Option<Post> {
         let read = typed.read(self, entry, "");
         let at = self.at(entry, &read.at);
-        let radio = match &read.radio {
-            Some(name) => self.radio_of_post(entry, name, radios).map(Some),
-            None => Some(None),
-        };
+        let radio = if_stated(read.radio.as_ref(), |name| self.radio_of_post(entry, name, radios));
         if read.indoors.flatten().is_some() && read.street == Some(true) {
             let text = "a post is indoors or on the street, not both; leave one of the two out";
             self.problem(entry, "indoors", text);
@@ -78,10 +75,7 @@ impl Check<'_> {
 
     /// Every staging area; `None` in the place of a wrong one.
     pub(super) fn areas(&mut self) -> Vec<Option<Area>> {
-        self.list::<area::Text>("area")
-            .into_iter()
-            .map(|(entry, typed)| self.area(&entry, typed?))
-            .collect()
+        self.each("area", Self::area)
     }
 
     fn area(&mut self, entry: &Entry, typed: area::Text) -> Option<Area> {
@@ -139,10 +133,7 @@ impl Check<'_> {
 
     /// Every route; `None` in the place of a wrong one.
     pub(super) fn routes(&mut self) -> Vec<Option<Route>> {
-        self.list::<route::Text>("route")
-            .into_iter()
-            .map(|(entry, typed)| self.route(&entry, typed?))
-            .collect()
+        self.each("route", Self::route)
     }
 
     fn route(&mut self, entry: &Entry, typed: route::Text) -> Option<Route> {
@@ -173,11 +164,7 @@ impl Check<'_> {
 
     /// Every candidate site; `None` in the place of a wrong one.
     pub(super) fn sites(&mut self) -> Vec<Option<Site>> {
-        let sites: Vec<Option<Site>> = self
-            .list::<site::Text>("site")
-            .into_iter()
-            .map(|(entry, typed)| self.site(&entry, typed?))
-            .collect();
+        let sites: Vec<Option<Site>> = self.each("site", Self::site);
         if !sites.is_empty() && sites.iter().flatten().count() == sites.len() {
             let available = sites.iter().flatten().any(|site| site.available);
             if !available {

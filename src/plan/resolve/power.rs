@@ -16,10 +16,14 @@ impl Check<'_> {
     ) -> Option<PowerInputs> {
         let forecast = self.forecast(event);
         let exposure = self.exposure();
-        let packs = self.parts::<pack::Text>("pack");
+        let packs =
+            self.each("pack", |check, entry, typed: pack::Text| typed.part(check, entry, ""));
         let stations = self.stations(event, channels, trackers, &packs);
         let crews = self.crews(event, &packs);
-        let other_channels = self.parts::<other_channel::Text>("other_channel");
+        let other_channels = self
+            .each("other_channel", |check, entry, typed: other_channel::Text| {
+                typed.part(check, entry, "")
+            });
         Some(PowerInputs {
             forecast: forecast?,
             exposure: exposure?,

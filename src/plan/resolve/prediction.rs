@@ -1,6 +1,6 @@
 //! How to predict and what to demand.
 
-use super::{Check, Entry};
+use super::{Check, Entry, if_stated};
 use crate::typed::prediction;
 use crate::{Calibration, Prediction};
 
@@ -26,10 +26,8 @@ impl Check<'_> {
             Some(lapse) if !k_stated => Some(lapse.k_factor()),
             _ => read.k_factor,
         };
-        let calibration = match &read.calibration {
-            Some(file) => self.calibration(&entry, file).map(Some),
-            None => Some(None),
-        };
+        let calibration =
+            if_stated(read.calibration.as_ref(), |file| self.calibration(&entry, file));
         let mut prediction = read.with(prediction::Resolved {
             method: method.map(str::to_owned),
             k_factor,

@@ -11,10 +11,7 @@ const HIGHEST_CARRIED: Metres = Metres::new(4.0);
 impl Check<'_> {
     /// Every radio; `None` in the place of a wrong one.
     pub(super) fn radios(&mut self) -> Vec<Option<Radio>> {
-        self.list::<radio::Text>("radio")
-            .into_iter()
-            .map(|(entry, typed)| self.radio(&entry, typed?))
-            .collect()
+        self.each("radio", Self::radio)
     }
 
     fn radio(&mut self, entry: &Entry, typed: radio::Text) -> Option<Radio> {

@@ -1,6 +1,6 @@
 //! Mast heights and the search for spots.
 
-use super::{Check, Entry};
+use super::{Check, Entry, if_stated};
 use crate::field::Part;
 use crate::typed::{masts, search};
 use crate::{MastInputs, Roads, SearchInputs};
@@ -18,17 +18,11 @@ impl Check<'_> {
         let typed: search::Text = self.table_or_empty("search")?;
         let entry = Entry::single("search");
         let read = typed.read(self, &entry, "");
-        let inside = match &read.inside {
-            None => Some(None),
-            Some(shape) => self.shape(&entry, "inside", shape).map(Some),
-        };
+        let inside = if_stated(read.inside.as_ref(), |shape| self.shape(&entry, "inside", shape));
         if let Some(Some(outline)) = &inside {
             self.remember(&entry, "inside", outline.exterior());
         }
-        let roads = match &read.roads {
-            Some(file) => self.roads(&entry, file).map(Some),
-            None => Some(None),
-        };
+        let roads = if_stated(read.roads.as_ref(), |file| self.roads(&entry, file));
         read.with(search::Resolved { inside, roads })
     }
 

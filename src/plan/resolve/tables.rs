@@ -7,7 +7,6 @@ use toml::de::{DeValue, ValueDeserializer};
 
 use super::names::suggestion;
 use super::{Check, Entry};
-use crate::field::Part;
 use crate::locate::Document;
 use crate::typed::TABLES;
 use perchline_units::listed;
@@ -130,14 +129,15 @@ impl<'p> Check<'p> {
         entries
     }
 
-    /// Every entry of an array of tables that are parts of the plan by themselves;
-    /// `None` in the place of a wrong one.
-    pub(super) fn parts<T: DeserializeOwned + JsonSchema + Part>(
+    /// What `read` makes of every entry of an array of tables; `None` in the place
+    /// of a wrong one.
+    pub(super) fn each<T: DeserializeOwned + JsonSchema, V>(
         &mut self,
         table: &'static str,
-    ) -> Vec<Option<T::Part>> {
-        let typed = self.list::<T>(table);
-        typed.into_iter().map(|(entry, typed)| typed?.part(self, &entry, "")).collect()
+        mut read: impl FnMut(&mut Self, &Entry, T) -> Option<V>,
+    ) -> Vec<Option<V>> {
+        let typed = self.list(table);
+        typed.into_iter().map(|(entry, typed)| read(self, &entry, typed?)).collect()
     }
 
     /// Reads one table; every field that is missing or of the wrong kind is told.

@@ -16,10 +16,9 @@ impl Check<'_> {
         radios: &[Option<Radio>],
         channels: &[Option<Channel>],
     ) -> Vec<Option<Tracker>> {
-        self.list::<tracker::Text>("tracker")
-            .into_iter()
-            .map(|(entry, typed)| self.tracker(&entry, typed?, radios, channels))
-            .collect()
+        self.each("tracker", |check, entry, typed: tracker::Text| {
+            check.tracker(entry, typed, radios, channels)
+        })
     }
 
     fn tracker(
