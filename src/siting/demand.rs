@@ -336,6 +336,17 @@ mod tests {
     }
 
     #[test]
+    fn thinning_keeps_a_must() {
+        let degrees = perchline_units::Degrees::new;
+        let at = Position::new(degrees(47.0), degrees(-34.9)).unwrap();
+        let mut all = Demand::default();
+        all.put(Target { must: true, ..Target::new(Kind::Post, "Aid", 1.0, None) }, [(at, 1.0)]);
+        all.add(Kind::Post, "Gate", 1.0, None, [(at, 1.0)]);
+        let few = all.thinned(8);
+        assert_eq!(few.targets.iter().map(|t| t.must).collect::<Vec<_>>(), [true, false]);
+    }
+
+    #[test]
     fn thinning_keeps_the_whole_weight() {
         for (count, most) in [(1, 8), (7, 8), (8, 8), (9, 8), (844, 8), (20, 1)] {
             let at = |i: usize| {
