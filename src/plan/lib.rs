@@ -27,7 +27,6 @@ mod position;
 mod read;
 mod resolve;
 mod schema;
-mod surroundings;
 mod typed;
 mod unit_system;
 
@@ -44,5 +43,4 @@ pub use nearest::nearest;
 pub use position::{PositionError, Reading, read_position};
 pub use read::{MAX_PLAN_BYTES, files_named, read, read_source, read_text};
 pub use schema::schema;
-pub use surroundings::{BuildingInputs, Indoors, LandCoverInputs};
 pub use unit_system::UnitSystem;

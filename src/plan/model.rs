@@ -1,27 +1,26 @@
 //! The plan once it is read and checked: everything resolved, nothing guessed.
+//!
+//! Most parts are made by the tables that declare them (`typed/`); here is what
+//! holds them and what they can do.
 
-mod choose;
-mod contact;
 mod power;
-mod search;
 mod tracker;
 
-pub use choose::*;
-pub use contact::*;
 pub use power::*;
-pub use search::*;
 pub use tracker::*;
+
+pub use crate::typed::{
+    Antenna, Area, BuildingInputs, Channel, ChooseInputs, Contact, Converter, Crew, Currents,
+    Event, Exposure, Extra, Forecast, Item, LandCoverInputs, MapInputs, MastInputs, OnRoof,
+    OtherChannel, Pack, Post, Prediction, Radio, Route, SearchInputs, Site, Solar, Station, Supply,
+    TerrainInputs, Tracker,
+};
 
 use std::path::{Path, PathBuf};
 
-use jiff::ZonedDateTime;
+use perchline_units::{Db, Kilohertz, Megahertz, Metres};
 
-use perchline_units::{
-    Db, Dbi, Dbm, Kilohertz, Megahertz, Metres, Percent, Polarization, Position, Refractivity,
-    RefractivityLapse,
-};
-
-use super::{BuildingInputs, Cable, Calibration, Indoors, LandCoverInputs, UnitSystem};
+use super::{Cable, Calibration, UnitSystem};
 
 /// A plan that has passed every check that can be made without terrain.
 #[derive(Debug, Clone)]
@@ -135,21 +134,6 @@ pub struct Remark {
     pub text: String,
 }
 
-/// The event that the radios serve.
-#[derive(Debug, Clone)]
-pub struct Event {
-    /// Its name.
-    pub name: String,
-    /// The served agency: the organiser.
-    pub agency: Option<String>,
-    /// Start, in the event's time zone.
-    pub starts: ZonedDateTime,
-    /// End of the event itself.
-    pub ends: ZonedDateTime,
-    /// When the last radio is taken down; the end if the plan says nothing.
-    pub tear_down: ZonedDateTime,
-}
-
 /// Unit of a raster's heights.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum HeightUnit {
@@ -159,55 +143,6 @@ pub enum HeightUnit {
     Foot,
     /// US survey feet (1200/3937 m).
     UsSurveyFoot,
-}
-
-/// Elevation files, as the plan names them.
-#[derive(Debug, Clone, PartialEq)]
-pub struct TerrainInputs {
-    /// Paths, already joined to the plan's folder; the first wins where tiles overlap.
-    pub files: Vec<PathBuf>,
-    /// Unit of heights, where the plan states it.
-    pub height_unit: Option<HeightUnit>,
-    /// Coordinate system for rasters that carry none, as text that PROJ reads (`EPSG:32625`).
-    pub crs: Option<String>,
-    /// Whether gaps are filled from their rims.
-    pub fill_gaps: bool,
-    /// Side of a cell to work with, where the plan states one: the mean of the
-    /// first file's cells inside. Never finer than those.
-    pub cell: Option<Metres>,
-}
-
-/// How losses are predicted and what counts as working.
-#[derive(Debug, Clone)]
-pub struct Prediction {
-    /// Name of the propagation method.
-    pub method: String,
-    /// Effective-earth factor, 0.5 to 10: as stated, or as
-    /// `delta_n` makes it.
-    pub k_factor: f64,
-    /// Fall of the air's refractivity that was stated in place of the factor,
-    /// 0 to 120 N-units per kilometre.
-    pub delta_n: Option<RefractivityLapse>,
-    /// Refractivity of the air at sea level, 250 to 400 N-units.
-    pub n0: Refractivity,
-    /// Share of an average year for which losses hold, 1 to 50 %.
-    pub time: Percent,
-    /// Polarization of the antennas.
-    pub polarization: Polarization,
-    /// Voice quality wanted.
-    pub audio_quality: AudioQuality,
-    /// Share of locations that must reach it, between 0.5 and 0.999.
-    pub reliability: f64,
-    /// Standard deviation of the location variability, where the plan states it.
-    pub variability: Option<Db>,
-    /// Standard deviation of what the method itself gets wrong, 0 to 20 dB.
-    pub model_error: Db,
-    /// Radio noise around every place that does not state its own.
-    pub environment: Environment,
-    /// Carrier over noise that a packet needs, above the 12 dB SINAD point.
-    pub packet_over_sinad: Db,
-    /// Corrections that an earlier event has taught.
-    pub calibration: Option<Calibration>,
 }
 
 impl Prediction {
@@ -254,51 +189,6 @@ impl Environment {
             Self::QuietRural => "quiet-rural",
         }
     }
-}
-
-/// The map's extent and resolution.
-#[derive(Debug, Clone, PartialEq)]
-pub struct MapInputs {
-    /// Side of a coverage cell; the raster's own cell if the plan is silent.
-    pub cell: Option<Metres>,
-    /// Border around everything that the plan names.
-    pub margin: Metres,
-    /// A file of map tiles to draw under pages, already joined to the plan's folder.
-    pub tiles: Option<PathBuf>,
-}
-
-/// A transceiver with its antenna and what lies between.
-#[derive(Debug, Clone)]
-pub struct Radio {
-    /// Name in the plan.
-    pub name: String,
-    /// Transmitter output.
-    pub power: Dbm,
-    /// The antenna.
-    pub antenna: Antenna,
-    /// The line between radio and antenna.
-    pub feed_line: FeedLine,
-    /// Duplexer or filter loss, once in each direction.
-    pub filter_loss: Db,
-    /// Level at the receiver's input that gives 12 dB SINAD.
-    pub sensitivity: Dbm,
-    /// Channel bandwidth: 12.5 or 25 kHz.
-    pub bandwidth: Bandwidth,
-    /// How it is carried; a fixed station if not.
-    pub carry: Option<Carry>,
-    /// Body loss that the plan states in place of the table's.
-    pub body_loss: Option<Db>,
-    /// Height of a carried antenna above the ground where the plan states it.
-    pub antenna_height: Option<Metres>,
-}
-
-/// An antenna: gain towards the horizon and the pattern in the vertical plane.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Antenna {
-    /// Peak gain.
-    pub gain: Dbi,
-    /// Pattern in the vertical plane.
-    pub pattern: Pattern,
 }
 
 /// Pattern of an antenna in the vertical plane.
@@ -381,23 +271,6 @@ impl Carry {
     }
 }
 
-/// A channel and the radios at its two ends.
-#[derive(Debug, Clone)]
-pub struct Channel {
-    /// Name in the plan.
-    pub name: String,
-    /// What runs on it.
-    pub service: Service,
-    /// Access tone in hertz, where one is used.
-    pub tone: Option<f64>,
-    /// Index into [`Plan::radios`] of the radio that posts carry on it.
-    pub carried: usize,
-    /// What it is for, on the channel sheet.
-    pub function: Option<String>,
-    /// Who uses it, on the channel sheet.
-    pub users: Option<String>,
-}
-
 impl Channel {
     /// Whether a station runs on it that stands on a site.
     #[must_use]
@@ -432,82 +305,6 @@ pub enum Service {
     },
 }
 
-/// A place where one person with a radio stands.
-#[derive(Debug, Clone)]
-pub struct Post {
-    /// Name in the plan.
-    pub name: String,
-    /// Where it is.
-    pub at: Position,
-    /// Its weight in the ranking, above zero.
-    pub weight: f64,
-    /// Whether a site that misses it is no good.
-    pub must: bool,
-    /// Whether net control sits here; of one post at most.
-    pub net_control: bool,
-    /// Index into [`Plan::radios`] where the post has a radio of its own.
-    pub radio: Option<usize>,
-    /// Carry position in place of the radio's.
-    pub carry: Option<Carry>,
-    /// The kind of building that it is inside of, if it is indoors.
-    pub indoors: Option<Indoors>,
-    /// Whether the plan says that it is on the street where a footprint holds it.
-    pub street: bool,
-    /// Noise environment in place of the plan's.
-    pub environment: Option<Environment>,
-}
-
-/// A staging area.
-#[derive(Debug, Clone)]
-pub struct Area {
-    /// Name in the plan.
-    pub name: String,
-    /// Its outline in longitude and latitude, valid and not empty.
-    pub outline: geo::Polygon,
-    /// Its weight in the ranking, above zero.
-    pub weight: f64,
-    /// Noise environment in place of the plan's.
-    pub environment: Option<Environment>,
-}
-
-/// A route.
-#[derive(Debug, Clone)]
-pub struct Route {
-    /// Name in the plan.
-    pub name: String,
-    /// Its line in longitude and latitude, two points or more.
-    pub line: geo::LineString,
-    /// Its weight in the ranking, above zero.
-    pub weight: f64,
-    /// Noise environment in place of the plan's.
-    pub environment: Option<Environment>,
-}
-
-/// A candidate place for a relay or digipeater.
-#[derive(Debug, Clone)]
-pub struct Site {
-    /// Name in the plan.
-    pub name: String,
-    /// Where it is.
-    pub at: Position,
-    /// The surface that the mast stands on.
-    pub roof: Roof,
-    /// Height of the antenna above that surface.
-    pub mast: Metres,
-    /// Whether an uncommonly high roof is meant as it stands.
-    pub tall: bool,
-    /// Whether it may be used at all.
-    pub available: bool,
-    /// Whether somebody with a key has to come.
-    pub locked: bool,
-    /// How one gets up there.
-    pub access: Option<String>,
-    /// Anything else.
-    pub notes: Option<String>,
-    /// Noise environment in place of the plan's.
-    pub environment: Option<Environment>,
-}
-
 /// Height of the surface that a mast stands on.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Roof {
@@ -523,4 +320,33 @@ impl Roof {
     /// A roof higher than this above the ground is questioned: few buildings
     /// are, and many are when feet are taken for metres.
     pub const QUESTIONED_FROM: Metres = Metres::new(150.0);
+}
+
+/// How the building around an indoor post is made (ITU-R P.2109).
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Indoors {
+    /// Without metallized glass or foil in the walls.
+    Traditional,
+    /// With metallized glass and foil-backed panels.
+    Efficient,
+}
+
+impl Indoors {
+    /// The word for it in a plan.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Traditional => "traditional",
+            Self::Efficient => "efficient",
+        }
+    }
+}
+
+/// Lines that one can drive on.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Roads {
+    /// The file that they are from.
+    pub file: PathBuf,
+    /// The lines in longitude and latitude, one or more.
+    pub lines: Vec<geo::LineString>,
 }

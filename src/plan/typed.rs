@@ -15,17 +15,17 @@ mod spots;
 mod surroundings;
 mod trackers;
 
-pub(super) use choosing::*;
-pub(super) use contacts::*;
-pub(super) use events::*;
-pub(super) use measures::{LENGTHS, TEMPERATURE, length};
-pub(super) use places::*;
-pub(super) use power::*;
-pub(super) use predictions::*;
-pub(super) use radios::*;
-pub(super) use spots::*;
-pub(super) use surroundings::*;
-pub(super) use trackers::*;
+pub use choosing::*;
+pub use contacts::*;
+pub use events::*;
+pub(super) use measures::TEMPERATURE;
+pub use places::*;
+pub use power::*;
+pub use predictions::*;
+pub use radios::*;
+pub use spots::*;
+pub use surroundings::*;
+pub use trackers::*;
 
 use std::fmt;
 
@@ -34,6 +34,7 @@ use serde::de::{Deserialize, Deserializer, Error, Visitor};
 use serde_json::json;
 
 use crate::field::{FieldRow, Table};
+use crate::resolve::quoted;
 
 /// A plan for the radio side of an event.
 #[derive(Debug, JsonSchema)]
@@ -121,21 +122,21 @@ pub(super) const METHOD: (&str, &str) = ("prediction", "method");
 const FILE: &str = "a file, its path taken from the plan's folder";
 
 /// One place: a position as text, or a named feature of a vector file.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub(super) enum PlaceText {
     Position(String),
     Feature(FeatureText),
 }
 
 /// A line or an outline: positions as text, or a named feature of a vector file.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub(super) enum ShapeText {
     Positions(Vec<String>),
     Feature(FeatureText),
 }
 
 /// A named feature of a vector file.
-#[derive(Debug, serde::Deserialize, JsonSchema)]
+#[derive(Debug, Clone, serde::Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub(super) struct FeatureText {
     /// GeoJSON, GPX, KML, GeoPackage, Shapefile or CSV file, relative to the plan's folder.
@@ -152,6 +153,14 @@ pub(super) struct FeatureText {
 pub(super) enum Quantity {
     Text(String),
     Bare(String),
+}
+
+impl Quantity {
+    /// It in quotes, for a problem.
+    pub fn quoted(&self) -> String {
+        let (Self::Text(text) | Self::Bare(text)) = self;
+        quoted(text)
+    }
 }
 
 impl<'de> Deserialize<'de> for Quantity {

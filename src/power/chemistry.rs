@@ -233,16 +233,9 @@ mod tests {
 
     use super::*;
 
-    const ALL: [Chemistry; 4] = [
-        Chemistry::LithiumIon,
-        Chemistry::LithiumIronPhosphate,
-        Chemistry::LeadAcid,
-        Chemistry::NickelMetalHydride,
-    ];
-
     #[test]
     fn curves_rise_and_fall_as_they_must() {
-        for chemistry in ALL {
+        for chemistry in Chemistry::all() {
             let t = traits(chemistry);
             for curve in [t.resting, t.capacity, t.resistance] {
                 assert!(curve.windows(2).all(|w| w[0].0 < w[1].0), "{chemistry:?}");

@@ -37,10 +37,19 @@ pub struct Target {
     pub name: String,
     /// Its weight.
     pub weight: f64,
+    /// Whether a site that misses it is no good.
+    pub must: bool,
     /// Noise around it in place of the plan's.
     pub environment: Option<Environment>,
     /// Which of the samples are its own.
     pub samples: Range<usize>,
+}
+
+impl Target {
+    /// One without samples that no site has to serve.
+    fn new(kind: Kind, name: &str, weight: f64, environment: Option<Environment>) -> Self {
+        Self { kind, name: name.to_owned(), weight, must: false, environment, samples: 0..0 }
+    }
 }
 
 /// A point that stands for a target or a part of it.
@@ -78,7 +87,8 @@ impl Demand {
     pub fn of(plan: &Plan, terrain: &Terrain) -> Self {
         let mut demand = Self::default();
         for post in &plan.posts {
-            demand.add(Kind::Post, &post.name, post.weight, post.environment, [(post.at, 1.0)]);
+            let target = Target::new(Kind::Post, &post.name, post.weight, post.environment);
+            demand.put(Target { must: post.must, ..target }, [(post.at, 1.0)]);
         }
         let street = |at: Position| match terrain.building(at) {
             Some(_) => terrain.beside(at).unwrap_or(at),
@@ -112,12 +122,12 @@ impl Demand {
         let mut demand = Self::default();
         for target in &self.targets {
             let few = thinned(self.samples_of(target), most);
-            demand.add(target.kind, &target.name, target.weight, target.environment, few);
+            demand.put(target.clone(), few);
         }
         demand
     }
 
-    /// Adds a target with its samples: where each is and what it stands for.
+    /// Adds a target, no must, with its samples: where each is and what it stands for.
     pub fn add(
         &mut self,
         kind: Kind,
@@ -126,13 +136,18 @@ impl Demand {
         environment: Option<Environment>,
         points: impl IntoIterator<Item = (Position, f64)>,
     ) {
+        self.put(Target::new(kind, name, weight, environment), points);
+    }
+
+    /// Adds a target with these samples in place of its own.
+    fn put(&mut self, target: Target, points: impl IntoIterator<Item = (Position, f64)>) {
         let points: Vec<_> = points.into_iter().collect();
         let total: f64 = points.iter().map(|(_, weight)| weight).sum();
         let start = self.samples.len();
         let sample = |(at, weight): (Position, f64)| Sample { at, weight, part: weight / total };
         self.samples.extend(points.into_iter().map(sample));
         let samples = start..self.samples.len();
-        self.targets.push(Target { kind, name: name.to_owned(), weight, environment, samples });
+        self.targets.push(Target { samples, ..target });
     }
 
     /// The targets of one kind, in the plan's order.
@@ -318,6 +333,17 @@ mod tests {
         );
         let area = Area { name: String::new(), outline, weight: 1.0, environment: None };
         assert_eq!(area_points(&area).len(), 1);
+    }
+
+    #[test]
+    fn thinning_keeps_a_must() {
+        let degrees = perchline_units::Degrees::new;
+        let at = Position::new(degrees(47.0), degrees(-34.9)).unwrap();
+        let mut all = Demand::default();
+        all.put(Target { must: true, ..Target::new(Kind::Post, "Aid", 1.0, None) }, [(at, 1.0)]);
+        all.add(Kind::Post, "Gate", 1.0, None, [(at, 1.0)]);
+        let few = all.thinned(8);
+        assert_eq!(few.targets.iter().map(|t| t.must).collect::<Vec<_>>(), [true, false]);
     }
 
     #[test]

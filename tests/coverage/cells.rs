@@ -11,10 +11,12 @@ use gdal::Dataset;
 use ndarray::Array2;
 use perchline::coverage::{Coverage, cover, plain};
 use perchline::link::{Direction, LinkModel, Outcome, PathStudy, Propagator, Terminal, study};
-use perchline::plan::{self, Plan};
+use perchline::plan::Plan;
 use perchline::propagation::{free_space, method};
 use perchline::terrain::{Grid, Terrain, write_geotiff};
 use perchline::units::{Megahertz, Metres, Position};
+
+use crate::support::{changed, read_without_terrain, worked_head};
 
 /// How far a cell may lie from its own link, in dB. Layers are 32-bit floats,
 /// whose steps are 1e-5 dB at these levels. An engine that is faster for being
@@ -54,37 +56,22 @@ fn centre(grid: &Grid, column: usize, row: usize) -> Position {
 fn plan(relay_power: &str, carried_power: &str, pattern: &str) -> Plan {
     let at = centre(&grid(), STATION.0, STATION.1);
     let at = format!("{:.9}, {:.9}", at.latitude().value(), at.longitude().value());
-    let text = format!(
+    let antenna = |gain: &str, pattern: &str| {
+        format!(r#"antenna = {{ gain = "{gain} dBd", pattern = "{pattern}" }}"#)
+    };
+    let power = |power: &str| format!("power = \"{power}\"");
+    let head = changed(
+        &worked_head(),
+        &[
+            (&power("5 W"), &power(carried_power)),
+            (&power("25 W"), &power(relay_power)),
+            (&antenna("-5", "dipole"), &antenna("-5", pattern)),
+            (&antenna("0", "dipole"), &antenna("0", pattern)),
+            ("147.6 MHz", "167.6 MHz"),
+        ],
+    );
+    let places = format!(
         r#"
-[event]
-name = "Cells"
-starts = 2026-12-05T16:30:00
-ends = 2026-12-05T20:30:00
-time_zone = "UTC"
-[terrain]
-files = ["none.tif"]
-[[radio]]
-name = "hand-held"
-power = "{carried_power}"
-antenna = {{ gain = "-5 dBd", pattern = "{pattern}" }}
-sensitivity = "0.25 uV"
-bandwidth = "12.5 kHz"
-carry = "shoulder"
-[[radio]]
-name = "relay"
-power = "{relay_power}"
-antenna = {{ gain = "0 dBd", pattern = "{pattern}" }}
-feed_line = {{ loss = "1 dB" }}
-filter_loss = "1.5 dB"
-sensitivity = "0.25 uV"
-bandwidth = "12.5 kHz"
-[[channel]]
-name = "Event"
-kind = "relay"
-input = "167.6 MHz"
-output = "147.0 MHz"
-station = "relay"
-carried = "hand-held"
 [[post]]
 name = "Post"
 at = "{at}"
@@ -95,13 +82,7 @@ roof = "10 m above ground"
 mast = "5 m"
 "#
     );
-    let folder = tempfile::tempdir().unwrap();
-    // The reader wants the file to be there; the heights come from these tests.
-    std::fs::write(folder.path().join("none.tif"), "").unwrap();
-    let file = folder.path().join("plan.toml");
-    std::fs::write(&file, text).unwrap();
-    let methods: Vec<_> = perchline::propagation::METHODS.iter().map(|m| m.name()).collect();
-    plan::read(&file, &methods).unwrap()
+    read_without_terrain(&(head + &places))
 }
 
 /// The plan's station against a radio carried at `at`.

@@ -4,47 +4,14 @@ use approx::assert_abs_diff_eq;
 use perchline::link::{
     Direction, LinkModel, Loss, Outcome, PathLosses, Propagator, Terminal, feed_loss,
 };
-use perchline::plan::{
-    self, Cable, Calibration, Channel, Environment, FeedLine, Plan, Surroundings,
-};
+use perchline::plan::{Cable, Calibration, Channel, Environment, FeedLine, Plan, Surroundings};
 use perchline::propagation::clearance::TakeOff;
 use perchline::propagation::{Model, Profile, free_space};
 use perchline::units::{Db, Dbi, Degrees, Megahertz, Metres};
 
-const PLAN: &str = r#"
-[event]
-name = "Worked example"
-starts = 2026-12-05T16:30:00
-ends = 2026-12-05T20:30:00
-time_zone = "UTC"
-[terrain]
-files = ["none.tif"]
-[prediction]
-method = "free-space"
-audio_quality = "3.4"
-environment = "residential"
-[[radio]]
-name = "hand-held"
-power = "5 W"
-antenna = { gain = "-5 dBd", pattern = "dipole" }
-sensitivity = "0.25 uV"
-bandwidth = "12.5 kHz"
-carry = "shoulder"
-[[radio]]
-name = "relay"
-power = "25 W"
-antenna = { gain = "0 dBd", pattern = "dipole" }
-feed_line = { loss = "1 dB" }
-filter_loss = "1.5 dB"
-sensitivity = "0.25 uV"
-bandwidth = "12.5 kHz"
-[[channel]]
-name = "Event"
-kind = "relay"
-input = "147.6 MHz"
-output = "147.0 MHz"
-station = "relay"
-carried = "hand-held"
+use crate::support::{changed, read_without_terrain, worked_head};
+
+const PLACES: &str = r#"
 [[post]]
 name = "Post"
 at = "47.0, -34.9"
@@ -56,12 +23,8 @@ mast = "3 m"
 "#;
 
 fn example() -> Plan {
-    let folder = tempfile::tempdir().unwrap();
-    // The reader wants the file to be there; these budgets do without its heights.
-    std::fs::write(folder.path().join("none.tif"), "").unwrap();
-    let file = folder.path().join("plan.toml");
-    std::fs::write(&file, PLAN).unwrap();
-    plan::read(&file, &["free-space"]).unwrap()
+    let method = "[prediction]\nmethod = \"free-space\"\n\n[map]";
+    read_without_terrain(&changed(&(worked_head() + PLACES), &[("[map]", method)]))
 }
 
 fn model(plan: &Plan) -> LinkModel {

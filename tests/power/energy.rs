@@ -233,16 +233,9 @@ fn the_sun_carries_the_load_and_charges_only_what_is_warm_enough() {
 
 // --- what must hold for any pack and any load ------------------------------------
 
-const CHEMISTRIES: [Chemistry; 4] = [
-    Chemistry::LithiumIon,
-    Chemistry::LithiumIronPhosphate,
-    Chemistry::LeadAcid,
-    Chemistry::NickelMetalHydride,
-];
-
 prop_compose! {
     fn any_rundown()(
-        chemistry in 0..4usize,
+        chemistry in prop::sample::select(Chemistry::all().collect::<Vec<_>>()),
         cells in 2..8u32,
         capacity in 0.5..50.0f64,
         age in 0.0..10.0f64,
@@ -254,7 +247,7 @@ prop_compose! {
         cut_out_share in 0.3..0.95f64,
         converter in prop::option::of((3.0..15.0f64, 0.5..1.0f64)),
     ) -> Rundown {
-        let pack = pack(CHEMISTRIES[chemistry], cells, capacity, age);
+        let pack = pack(chemistry, cells, capacity, age);
         let converter = converter
             .map(|(output, efficiency)| Converter { output: Volts::new(output), efficiency });
         Rundown {

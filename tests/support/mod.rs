@@ -157,6 +157,37 @@ pub fn plan_head() -> &'static str {
     &PLAN[..PLAN.find("\n[[post]]").unwrap()]
 }
 
+/// The same with the relay of the worked example in docs/link.md: a dipole, and a
+/// stated loss before it.
+pub fn worked_head() -> String {
+    let antenna = r#"antenna = { gain = "0 dBd", pattern = "dipole" }"#;
+    changed(
+        plan_head(),
+        &[
+            (r#"antenna = { gain = "3 dBd", pattern = "collinear" }"#, antenna),
+            (r#"{ type = "RG-213", length = "10 m" }"#, r#"{ loss = "1 dB" }"#),
+        ],
+    )
+}
+
+/// A text with each of these in it written as the other.
+pub fn changed(text: &str, changes: &[(&str, &str)]) -> String {
+    changes.iter().fold(text.to_owned(), |text, (from, to)| {
+        assert!(text.contains(from), "{from}");
+        text.replace(from, to)
+    })
+}
+
+/// Reads a plan over `terrain.tif` for those who do without its heights: the
+/// reader wants the file to be there.
+pub fn read_without_terrain(text: &str) -> Plan {
+    let folder = tempfile::tempdir().unwrap();
+    fs::write(folder.path().join("terrain.tif"), "").unwrap();
+    let file = folder.path().join("plan.toml");
+    fs::write(&file, text).unwrap();
+    read_plan(&file)
+}
+
 /// A channel to add to [`PLAN`]: hand-helds among themselves.
 pub const SIMPLEX: &str = r#"
 [[channel]]

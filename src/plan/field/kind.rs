@@ -1,7 +1,6 @@
 //! Kinds of field: what may be typed into one and what it means.
 
-use super::{Allowed, FieldRow, Table};
-use crate::resolve::{Check, Entry};
+use super::{Allowed, FieldCheck, FieldRow, Part, Table};
 use crate::typed::Quantity;
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::de::DeserializeOwned;
@@ -39,259 +38,23 @@ pub(crate) trait Kind {
 
 /// A kind whose meaning depends on nothing else in the plan.
 pub(crate) trait Plain: Kind {
-    /// How a declaration states a default.
-    type Given: Copy;
     /// What it means.
     type Value;
 
     /// What was typed means; nothing together with a problem.
-    fn read(
-        &self,
-        check: &mut Check<'_>,
-        entry: &Entry,
-        field: &str,
-        typed: &Self::Typed,
-    ) -> Option<Self::Value>;
+    fn read(&self, check: &mut FieldCheck<'_, '_>, typed: Self::Typed) -> Option<Self::Value>;
+}
 
-    /// What a default means.
+/// A kind that may have a default.
+pub(crate) trait Defaulted: Plain {
+    /// How a declaration states it.
+    type Given: Copy;
+
+    /// What it means.
     fn meant(&self, given: Self::Given) -> Self::Value;
 
-    /// A default as it would be typed.
+    /// It as it would be typed.
     fn written(&self, given: Self::Given) -> Value;
-}
-
-/// Units, each with its value in the unit of the field's range.
-pub(crate) type Units = &'static [(&'static str, fn(f64) -> f64)];
-
-/// Says what is wrong with a value outside its range: what was typed, in quotes,
-/// its value in the unit of the range, least and most.
-pub(crate) type Refusal = fn(&str, f64, f64, f64) -> String;
-
-/// A number with its unit, as text.
-#[derive(Debug, Clone, Copy)]
-pub(crate) struct Measure<T> {
-    units: Units,
-    unit: &'static str,
-    least: f64,
-    most: f64,
-    open: bool,
-    make: fn(f64) -> T,
-    refusal: Option<Refusal>,
-}
-
-/// A number with one of `units`, from `least` to `most` of the first of them, of
-/// which `make` makes what it means.
-pub(crate) const fn measure<T>(
-    units: Units,
-    least: f64,
-    most: f64,
-    make: fn(f64) -> T,
-) -> Measure<T> {
-    let unit = match units {
-        [(unit, _), ..] => unit,
-        [] => "",
-    };
-    Measure { units, unit, least, most, open: false, make, refusal: None }
-}
-
-impl<T: Copy> Measure<T> {
-    /// The range is in this unit, not in the first.
-    pub(crate) const fn in_unit(self, unit: &'static str) -> Self {
-        Self { unit, ..self }
-    }
-
-    /// The least value itself is refused.
-    pub(crate) const fn above_least(self) -> Self {
-        Self { open: true, ..self }
-    }
-
-    /// Values outside are refused in these words.
-    pub(crate) const fn refused(self, refusal: Refusal) -> Self {
-        Self { refusal: Some(refusal), ..self }
-    }
-}
-
-impl<T> Measure<T> {
-    fn names(&self) -> Vec<&'static str> {
-        self.units.iter().map(|(name, _)| *name).collect()
-    }
-
-    fn holds(&self, value: f64) -> bool {
-        (self.least..=self.most).contains(&value) && !(self.open && value <= self.least)
-    }
-}
-
-impl<T> Kind for Measure<T> {
-    type Typed = Quantity;
-
-    fn schema(&self, _: &mut SchemaGenerator) -> Schema {
-        quantity(&self.names())
-    }
-
-    fn allowed(&self) -> Allowed {
-        let (least, most, open) = (self.least, self.most, self.open);
-        Allowed::Quantity { units: self.names(), unit: self.unit, least, most, open }
-    }
-}
-
-impl<T> Plain for Measure<T> {
-    type Given = f64;
-    type Value = T;
-
-    fn read(
-        &self,
-        check: &mut Check<'_>,
-        entry: &Entry,
-        field: &str,
-        typed: &Quantity,
-    ) -> Option<T> {
-        let names = self.names();
-        let (number, unit) = check.number(entry, field, typed, &names)?;
-        let (_, convert) = self.units.get(unit)?;
-        let value = convert(number);
-        if self.holds(value) {
-            return Some((self.make)(value));
-        }
-        let typed = crate::resolve::as_typed(typed);
-        let (least, most) = (self.least, self.most);
-        let text = match self.refusal {
-            Some(refusal) => refusal(&typed, value, least, most),
-            None => {
-                format!("{typed} is out of range; {least} to {most} {} is allowed", self.unit)
-            }
-        };
-        check.problem(entry, field, text);
-        None
-    }
-
-    fn meant(&self, given: f64) -> T {
-        (self.make)(given)
-    }
-
-    fn written(&self, given: f64) -> Value {
-        format!("{given} {}", self.unit).into()
-    }
-}
-
-/// A bare number, which has no unit.
-#[derive(Debug, Clone, Copy)]
-pub(crate) struct Number<T> {
-    least: f64,
-    most: f64,
-    open: bool,
-    make: fn(f64) -> T,
-    refusal: Option<Refusal>,
-}
-
-/// A bare number from `least` to `most`.
-pub(crate) const fn number<T>(least: f64, most: f64, make: fn(f64) -> T) -> Number<T> {
-    Number { least, most, open: false, make, refusal: None }
-}
-
-impl<T: Copy> Number<T> {
-    /// The least value itself is refused.
-    pub(crate) const fn above_least(self) -> Self {
-        Self { open: true, ..self }
-    }
-
-    /// Values outside are refused in these words.
-    pub(crate) const fn refused(self, refusal: Refusal) -> Self {
-        Self { refusal: Some(refusal), ..self }
-    }
-}
-
-impl<T> Kind for Number<T> {
-    type Typed = f64;
-
-    fn schema(&self, _: &mut SchemaGenerator) -> Schema {
-        let least = if self.open { "exclusiveMinimum" } else { "minimum" };
-        json_schema!({ "type": "number", least: self.least, "maximum": self.most })
-    }
-
-    fn allowed(&self) -> Allowed {
-        Allowed::Number { least: self.least, most: self.most, open: self.open }
-    }
-}
-
-impl<T> Plain for Number<T> {
-    type Given = f64;
-    type Value = T;
-
-    fn read(&self, check: &mut Check<'_>, entry: &Entry, field: &str, typed: &f64) -> Option<T> {
-        let (value, least, most) = (*typed, self.least, self.most);
-        if (least..=most).contains(&value) && !(self.open && value <= least) {
-            return Some((self.make)(value));
-        }
-        let text = match self.refusal {
-            Some(refusal) => refusal(&value.to_string(), value, least, most),
-            None => format!("{value} is out of range; {least} to {most} is allowed"),
-        };
-        check.problem(entry, field, text);
-        None
-    }
-
-    fn meant(&self, given: f64) -> T {
-        (self.make)(given)
-    }
-
-    fn written(&self, given: f64) -> Value {
-        given.into()
-    }
-}
-
-/// A whole number.
-#[derive(Debug, Clone, Copy)]
-pub(crate) struct Whole<T> {
-    least: u32,
-    most: u32,
-    make: fn(u32) -> T,
-}
-
-/// A whole number from `least` to `most`.
-pub(crate) const fn whole(least: u32, most: u32) -> Whole<u32> {
-    Whole { least, most, make: |value| value }
-}
-
-/// The same that counts things in memory.
-pub(crate) const fn count(least: u32, most: u32) -> Whole<usize> {
-    Whole { least, most, make: |value| value as usize }
-}
-
-impl<T> Kind for Whole<T> {
-    type Typed = i64;
-
-    fn schema(&self, _: &mut SchemaGenerator) -> Schema {
-        json_schema!({
-            "type": "integer", "format": "int64", "minimum": self.least, "maximum": self.most,
-        })
-    }
-
-    fn allowed(&self) -> Allowed {
-        Allowed::Whole { least: self.least, most: self.most }
-    }
-}
-
-impl<T> Plain for Whole<T> {
-    type Given = u32;
-    type Value = T;
-
-    fn read(&self, check: &mut Check<'_>, entry: &Entry, field: &str, typed: &i64) -> Option<T> {
-        let range = self.least..=self.most;
-        if let Some(value) = u32::try_from(*typed).ok().filter(|value| range.contains(value)) {
-            return Some((self.make)(value));
-        }
-        let text = format!("{typed} is out of range; {} to {} is allowed", self.least, self.most);
-        check.problem(entry, field, text);
-        None
-    }
-
-    fn meant(&self, given: u32) -> T {
-        (self.make)(given)
-    }
-
-    fn written(&self, given: u32) -> Value {
-        given.into()
-    }
 }
 
 /// `true` or `false`.
@@ -311,12 +74,15 @@ impl Kind for Flag {
 }
 
 impl Plain for Flag {
-    type Given = bool;
     type Value = bool;
 
-    fn read(&self, _: &mut Check<'_>, _: &Entry, _: &str, typed: &bool) -> Option<bool> {
-        Some(*typed)
+    fn read(&self, _: &mut FieldCheck<'_, '_>, typed: bool) -> Option<bool> {
+        Some(typed)
     }
+}
+
+impl Defaulted for Flag {
+    type Given = bool;
 
     fn meant(&self, given: bool) -> bool {
         given
@@ -349,13 +115,16 @@ impl<T: Copy> Kind for Choice<T> {
     }
 }
 
-impl<T: Copy + PartialEq> Plain for Choice<T> {
-    type Given = T;
+impl<T: Copy> Plain for Choice<T> {
     type Value = T;
 
-    fn read(&self, check: &mut Check<'_>, entry: &Entry, field: &str, typed: &String) -> Option<T> {
-        check.word(entry, field, typed, self.0)
+    fn read(&self, check: &mut FieldCheck<'_, '_>, typed: String) -> Option<T> {
+        check.word(&typed, self.0)
     }
+}
+
+impl<T: Copy + PartialEq> Defaulted for Choice<T> {
+    type Given = T;
 
     fn meant(&self, given: T) -> T {
         given
@@ -383,22 +152,19 @@ impl<T: Copy> Kind for Steps<T> {
     }
 }
 
-impl<T: Copy + PartialEq> Plain for Steps<T> {
-    type Given = T;
+impl<T: Copy> Plain for Steps<T> {
     type Value = T;
 
-    fn read(
-        &self,
-        check: &mut Check<'_>,
-        entry: &Entry,
-        field: &str,
-        typed: &Quantity,
-    ) -> Option<T> {
-        let (Quantity::Text(text) | Quantity::Bare(text)) = typed;
+    fn read(&self, check: &mut FieldCheck<'_, '_>, typed: Quantity) -> Option<T> {
+        let (Quantity::Text(text) | Quantity::Bare(text)) = &typed;
         let number = |text: &str| text.trim().parse::<f64>().ok();
         let step = self.0.iter().find(|(step, _)| number(step) == number(text));
-        check.word(entry, field, step.map_or(text.as_str(), |(step, _)| *step), self.0)
+        check.word(step.map_or(text.as_str(), |(step, _)| *step), self.0)
     }
+}
+
+impl<T: Copy + PartialEq> Defaulted for Steps<T> {
+    type Given = T;
 
     fn meant(&self, given: T) -> T {
         given
@@ -424,26 +190,31 @@ impl Kind for Label {
 }
 
 impl Plain for Label {
-    type Given = &'static str;
     type Value = String;
 
-    fn read(
-        &self,
-        check: &mut Check<'_>,
-        entry: &Entry,
-        field: &str,
-        typed: &String,
-    ) -> Option<String> {
-        check.name(entry, field, typed);
-        Some(typed.clone())
+    fn read(&self, check: &mut FieldCheck<'_, '_>, typed: String) -> Option<String> {
+        check.name(&typed);
+        Some(typed)
     }
+}
 
-    fn meant(&self, given: &'static str) -> String {
-        given.to_owned()
+/// The name of an entry. `resolve` checks these together, for none may occur twice.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Name;
+
+impl Kind for Name {
+    type Typed = String;
+
+    fn schema(&self, generator: &mut SchemaGenerator) -> Schema {
+        Label.schema(generator)
     }
+}
 
-    fn written(&self, given: &'static str) -> Value {
-        given.into()
+impl Plain for Name {
+    type Value = String;
+
+    fn read(&self, _: &mut FieldCheck<'_, '_>, typed: String) -> Option<String> {
+        Some(typed)
     }
 }
 
@@ -460,56 +231,14 @@ impl Kind for AnyText {
 }
 
 impl Plain for AnyText {
-    type Given = &'static str;
     type Value = String;
 
-    fn read(&self, _: &mut Check<'_>, _: &Entry, _: &str, typed: &String) -> Option<String> {
-        Some(typed.clone())
-    }
-
-    fn meant(&self, given: &'static str) -> String {
-        given.to_owned()
-    }
-
-    fn written(&self, given: &'static str) -> Value {
-        given.into()
+    fn read(&self, _: &mut FieldCheck<'_, '_>, typed: String) -> Option<String> {
+        Some(typed)
     }
 }
 
-/// Text that agrees with a pattern, which `resolve` reads.
-#[derive(Debug, Clone, Copy)]
-pub(crate) struct Matching(pub(crate) &'static str);
-
-impl Kind for Matching {
-    type Typed = String;
-
-    fn schema(&self, _: &mut SchemaGenerator) -> Schema {
-        json_schema!({ "type": "string", "pattern": self.0 })
-    }
-}
-
-/// A quantity of a form that `resolve` reads: this holds what an editor
-/// can check of it.
-#[derive(Debug, Clone, Copy)]
-pub(crate) enum Form {
-    /// A number with one of these units.
-    Units(&'static [&'static str]),
-    /// Text that agrees with this pattern.
-    Pattern(&'static str),
-}
-
-impl Kind for Form {
-    type Typed = Quantity;
-
-    fn schema(&self, _: &mut SchemaGenerator) -> Schema {
-        match self {
-            Self::Units(units) => quantity(units),
-            Self::Pattern(pattern) => json_schema!({ "type": "string", "pattern": pattern }),
-        }
-    }
-}
-
-/// Anything else: what its type says.
+/// What a value of this type holds; `resolve` reads it, or it is a [`Part`].
 #[derive(Debug)]
 pub(crate) struct Of<T> {
     rows: fn(&str) -> Vec<FieldRow>,
@@ -548,6 +277,14 @@ impl<T: DeserializeOwned + JsonSchema> Kind for Of<T> {
 
     fn rows(&self, within: &str) -> Vec<FieldRow> {
         (self.rows)(within)
+    }
+}
+
+impl<T: DeserializeOwned + JsonSchema + Part> Plain for Of<T> {
+    type Value = T::Part;
+
+    fn read(&self, check: &mut FieldCheck<'_, '_>, typed: T) -> Option<T::Part> {
+        check.part(typed)
     }
 }
 
@@ -611,25 +348,4 @@ impl Kind for LocalTime {
     fn shown(&self, value: &Value) -> String {
         value.as_str().unwrap_or_default().to_owned()
     }
-}
-
-/// The schema of a number that is followed by one of these units, whose letter
-/// case does not count.
-fn quantity(units: &[&str]) -> Schema {
-    let any_case = |unit: &&str| {
-        let letters = unit.chars().map(|c| match c {
-            'u' => "[uUµμ]".to_owned(),
-            c if c.is_ascii_alphabetic() => {
-                format!("[{}{}]", c.to_ascii_uppercase(), c.to_ascii_lowercase())
-            }
-            c => c.to_string(),
-        });
-        letters.collect::<String>()
-    };
-    let units: Vec<String> = units.iter().map(any_case).collect();
-    let pattern = format!(
-        r"^\s*[-+]?([0-9]+\.?[0-9]*|\.[0-9]+)([eE][-+]?[0-9]+)?\s*({})\s*$",
-        units.join("|")
-    );
-    json_schema!({ "type": "string", "pattern": pattern })
 }

@@ -4,16 +4,20 @@
 //! stands where nothing is typed. Reading it, its part of the JSON Schema and
 //! its row in the manual all follow from there.
 
+mod check;
 mod kind;
+mod measure;
 mod presence;
 mod row;
 mod table;
 
+pub(crate) use check::FieldCheck;
 pub(crate) use kind::*;
+pub(crate) use measure::*;
 pub(crate) use presence::*;
 pub use row::{Allowed, FieldRow};
 pub(crate) use row::{Table, object};
-pub(crate) use table::table;
+pub(crate) use table::{Part, part, table};
 
 use crate::resolve::{Check, Entry};
 use schemars::SchemaGenerator;
@@ -42,7 +46,7 @@ pub(crate) struct Field<K, P> {
 /// A field that must be typed.
 pub(crate) type Required<K> = Field<K, Must>;
 /// A field with a default.
-pub(crate) type Usual<K> = Field<K, Or<<K as Plain>::Given>>;
+pub(crate) type Usual<K> = Field<K, Or<<K as Defaulted>::Given>>;
 /// A field that may be left out and then says nothing.
 pub(crate) type Optional<K> = Field<K, May>;
 /// A field that must be typed and whose meaning depends on more than itself:
@@ -57,7 +61,7 @@ pub(crate) const fn required<K: Copy>(kind: K) -> Required<K> {
 }
 
 /// Declares a field with its default.
-pub(crate) const fn usual<K: Plain + Copy>(kind: K, given: K::Given) -> Usual<K> {
+pub(crate) const fn usual<K: Defaulted + Copy>(kind: K, given: K::Given) -> Usual<K> {
     Field::new(kind, Or(given))
 }
 
@@ -94,6 +98,11 @@ impl<K: Copy, P: Copy> Field<K, P> {
         Self { about, ..self }
     }
 
+    /// Its name in the file, where that is not the one in the plan that is read.
+    pub(crate) const fn named(self, name: &'static str) -> Self {
+        self.with(About { name, ..self.about })
+    }
+
     /// Name and description, which the table gives.
     pub(crate) const fn called(self, name: &'static str, what: &'static str) -> Self {
         self.with(About { name, what, ..self.about })
@@ -125,10 +134,17 @@ impl<K: Copy, P: Copy> Field<K, P> {
     }
 }
 
-impl<K: Plain> Usual<K> {
-    /// The default.
-    pub(crate) fn usual(&self) -> K::Value {
+impl<K: Defaulted> Usual<K> {
+    /// What holds where it is left out: its default.
+    pub(crate) fn absent(&self) -> K::Value {
         self.kind.meant(self.presence.0)
+    }
+}
+
+impl<K: Plain> Optional<K> {
+    /// What holds where it is left out.
+    pub(crate) const fn absent(&self) -> Option<K::Value> {
+        None
     }
 }
 
@@ -166,7 +182,7 @@ impl<K: Kind, P: Presence<K>> Declared for Field<K, P> {
 
     fn read(&self, check: &mut Check<'_>, entry: &Entry, within: &str, typed: P::Typed) -> P::Read {
         let field = format!("{within}{}", self.name());
-        self.presence.read(&self.kind, check, entry, &field, typed)
+        self.presence.read(&self.kind, &mut FieldCheck::new(check, entry, &field), typed)
     }
 
     fn put(

@@ -1,7 +1,6 @@
 //! Whether a field must be typed, and what holds where it is not.
 
-use super::{Kind, Plain};
-use crate::resolve::{Check, Entry};
+use super::{Defaulted, FieldCheck, Kind, Plain};
 use serde_json::Value;
 
 /// Whether a field of this kind must be typed, and what reading it gives.
@@ -14,14 +13,7 @@ pub(crate) trait Presence<K: Kind> {
     const REQUIRED: bool;
 
     /// Reads it; problems are told.
-    fn read(
-        &self,
-        kind: &K,
-        check: &mut Check<'_>,
-        entry: &Entry,
-        field: &str,
-        typed: Self::Typed,
-    ) -> Self::Read;
+    fn read(&self, kind: &K, check: &mut FieldCheck<'_, '_>, typed: Self::Typed) -> Self::Read;
 
     /// The default as it would be typed.
     fn written(&self, _: &K) -> Option<Value> {
@@ -43,15 +35,8 @@ impl<K: Plain> Presence<K> for Must {
     type Read = Option<K::Value>;
     const REQUIRED: bool = true;
 
-    fn read(
-        &self,
-        kind: &K,
-        check: &mut Check<'_>,
-        entry: &Entry,
-        field: &str,
-        typed: K::Typed,
-    ) -> Self::Read {
-        kind.read(check, entry, field, &typed)
+    fn read(&self, kind: &K, check: &mut FieldCheck<'_, '_>, typed: K::Typed) -> Self::Read {
+        kind.read(check, typed)
     }
 }
 
@@ -59,7 +44,7 @@ impl<K: Plain> Presence<K> for Must {
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Or<G>(pub(super) G);
 
-impl<K: Plain> Presence<K> for Or<K::Given> {
+impl<K: Defaulted> Presence<K> for Or<K::Given> {
     type Typed = Option<K::Typed>;
     type Read = Option<K::Value>;
     const REQUIRED: bool = false;
@@ -67,13 +52,11 @@ impl<K: Plain> Presence<K> for Or<K::Given> {
     fn read(
         &self,
         kind: &K,
-        check: &mut Check<'_>,
-        entry: &Entry,
-        field: &str,
+        check: &mut FieldCheck<'_, '_>,
         typed: Option<K::Typed>,
     ) -> Self::Read {
         match typed {
-            Some(typed) => kind.read(check, entry, field, &typed),
+            Some(typed) => kind.read(check, typed),
             None => Some(kind.meant(self.0)),
         }
     }
@@ -96,13 +79,11 @@ impl<K: Plain> Presence<K> for May {
     fn read(
         &self,
         kind: &K,
-        check: &mut Check<'_>,
-        entry: &Entry,
-        field: &str,
+        check: &mut FieldCheck<'_, '_>,
         typed: Option<K::Typed>,
     ) -> Self::Read {
         match typed {
-            Some(typed) => kind.read(check, entry, field, &typed).map(Some),
+            Some(typed) => kind.read(check, typed).map(Some),
             None => Some(None),
         }
     }
@@ -121,7 +102,7 @@ impl<K: Kind> Presence<K> for Unread<Must> {
     type Read = K::Typed;
     const REQUIRED: bool = true;
 
-    fn read(&self, _: &K, _: &mut Check<'_>, _: &Entry, _: &str, typed: K::Typed) -> K::Typed {
+    fn read(&self, _: &K, _: &mut FieldCheck<'_, '_>, typed: K::Typed) -> K::Typed {
         typed
     }
 }
@@ -131,14 +112,7 @@ impl<K: Kind> Presence<K> for Unread<May> {
     type Read = Option<K::Typed>;
     const REQUIRED: bool = false;
 
-    fn read(
-        &self,
-        _: &K,
-        _: &mut Check<'_>,
-        _: &Entry,
-        _: &str,
-        typed: Option<K::Typed>,
-    ) -> Option<K::Typed> {
+    fn read(&self, _: &K, _: &mut FieldCheck<'_, '_>, typed: Self::Typed) -> Self::Read {
         typed
     }
 

@@ -39,6 +39,8 @@ pub enum Allowed {
         most: f64,
         /// Whether the least itself is refused.
         open: bool,
+        /// What else is, in words; empty where nothing is.
+        also: &'static str,
     },
     /// A bare number.
     Number {
@@ -83,8 +85,11 @@ impl Allowed {
             false => format!("{least} to"),
         };
         match self {
-            Self::Quantity { units, unit, least, most, open } => {
-                let range = format!("{} {most} {unit}", above(*open, *least));
+            Self::Quantity { units, unit, least, most, open, also } => {
+                let mut range = format!("{} {most} {unit}", above(*open, *least));
+                if !also.is_empty() {
+                    range = format!("{range}, {also}");
+                }
                 let units = if units.len() > 1 { code(units, "") } else { String::new() };
                 join(&range, &units)
             }

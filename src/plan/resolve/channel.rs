@@ -8,10 +8,9 @@ use crate::{Channel, Radio, Service};
 impl Check<'_> {
     /// Every channel; `None` in the place of a wrong one.
     pub(super) fn channels(&mut self, radios: &[Option<Radio>]) -> Vec<Option<Channel>> {
-        self.list::<channel::Text>("channel")
-            .into_iter()
-            .map(|(entry, typed)| self.channel(&entry, typed?, radios))
-            .collect()
+        self.each("channel", |check, entry, typed: channel::Text| {
+            check.channel(entry, typed, radios)
+        })
     }
 
     fn channel(
@@ -20,7 +19,7 @@ impl Check<'_> {
         typed: channel::Text,
         radios: &[Option<Radio>],
     ) -> Option<Channel> {
-        let word = typed.kind.clone();
+        let word = typed.service.clone();
         let given = [
             ("input", typed.input.is_some()),
             ("output", typed.output.is_some()),
@@ -29,7 +28,7 @@ impl Check<'_> {
         ];
         let read = typed.read(self, entry, "");
         let carried = self.carried(entry, &read.carried, radios);
-        let kind = read.kind?;
+        let kind = read.service?;
         for (field, given) in given {
             let needed = match field {
                 "input" | "output" => kind == ChannelKind::Relay,
@@ -65,14 +64,7 @@ impl Check<'_> {
             ChannelKind::Simplex => Service::Simplex { frequency: frequency? },
             ChannelKind::Packet => Service::Packet { frequency: frequency?, station: station? },
         };
-        Some(Channel {
-            name: read.name,
-            service,
-            tone: read.tone?,
-            carried: carried?,
-            function: read.function?,
-            users: read.users?,
-        })
+        read.with(channel::Resolved { service: Some(service), carried })
     }
 
     fn carried(&mut self, entry: &Entry, name: &str, radios: &[Option<Radio>]) -> Option<usize> {

@@ -37,7 +37,7 @@ impl Entry {
 }
 
 /// A name in quotes, short and without anything that could upset a terminal.
-pub(super) fn quoted(name: &str) -> String {
+pub(crate) fn quoted(name: &str) -> String {
     let short: String = name.chars().take(80).collect();
     let dots = if short.len() < name.len() { "..." } else { "" };
     let mut safe = String::new();

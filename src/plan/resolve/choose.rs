@@ -1,7 +1,7 @@
 //! What a set of sites has to keep.
 
 use super::check::quoted;
-use super::{Check, Entry};
+use super::{Check, Entry, if_stated};
 use crate::typed::choose;
 use crate::{Channel, ChooseInputs, Service};
 
@@ -11,19 +11,9 @@ impl Check<'_> {
         let typed: choose::Text = self.table_or_empty("choose")?;
         let entry = Entry::single("choose");
         let read = typed.read(self, &entry, "");
-        let channel = match &read.channel {
-            Some(name) => self.relay_channel(&entry, name, channels).map(Some),
-            None => Some(None),
-        };
-        Some(ChooseInputs {
-            relays: read.relays?,
-            channel: channel?,
-            linked: read.linked?,
-            locked_doors: read.locked_doors?,
-            total_mast: read.total_mast?,
-            whole_area: read.whole_area?,
-            digipeater: read.digipeater?,
-        })
+        let channel =
+            if_stated(read.channel.as_ref(), |name| self.relay_channel(&entry, name, channels));
+        read.with(choose::Resolved { channel })
     }
 
     /// The relay channel with this name.

@@ -1,6 +1,7 @@
 //! People with hand-helds and what they carry.
 
 use super::{Check, Entry};
+use crate::field::Part;
 use crate::typed::{crew, item};
 use crate::{Crew, Event, Item, Pack};
 use perchline_units::Hours;
@@ -12,10 +13,7 @@ impl Check<'_> {
         event: Option<&Event>,
         packs: &[Option<Pack>],
     ) -> Vec<Option<Crew>> {
-        self.list::<crew::Text>("crew")
-            .into_iter()
-            .map(|(entry, typed)| self.crew(&entry, typed?, event, packs))
-            .collect()
+        self.each("crew", |check, entry, typed: crew::Text| check.crew(entry, typed, event, packs))
     }
 
     fn crew(
@@ -34,30 +32,18 @@ impl Check<'_> {
             }),
             stated => stated.flatten(),
         };
-        let currents = self.currents(entry, read.currents);
-        let traffic = self.traffic(entry, read.traffic);
+        self.question_currents(entry, read.currents);
+        let traffic = self.traffic(entry, read.traffic.clone());
         let pack = self.entry_named(entry, "pack", "pack", &read.pack);
-        let cut_out = self.cut_out(entry, "cut_out", read.cut_out, pack, packs);
-        let items: Vec<_> = read
-            .item
-            .into_iter()
-            .flatten()
-            .enumerate()
-            .map(|(index, item)| self.item(entry, index, item))
-            .collect();
-        let items: Option<Vec<_>> = items.into_iter().collect();
-        Some(Crew {
-            name: read.name,
-            people: read.people?,
-            shift: shift?,
-            currents: currents?,
-            traffic: traffic?,
-            cut_out: cut_out?,
-            pack: pack?,
-            radio_weight: read.radio_weight?,
-            kept_at: read.kept_at?,
-            items: items?,
-        })
+        self.check_cut_out(entry, "cut_out", read.cut_out, pack, packs);
+        let items = self.items(entry, read.items.clone());
+        read.with(crew::Resolved { shift, traffic, pack, items })
+    }
+
+    fn items(&mut self, entry: &Entry, typed: Option<Vec<item::Text>>) -> Option<Vec<Item>> {
+        let typed = typed.into_iter().flatten().enumerate();
+        let items: Vec<_> = typed.map(|(index, item)| self.item(entry, index, item)).collect();
+        items.into_iter().collect()
     }
 
     fn item(&mut self, entry: &Entry, index: usize, typed: item::Text) -> Option<Item> {
@@ -67,13 +53,6 @@ impl Check<'_> {
                         neither";
             self.problem(entry, &format!("{within}uses"), text);
         }
-        let read = typed.read(self, entry, &within);
-        Some(Item {
-            name: read.name?,
-            weight: read.weight?,
-            count: read.count?,
-            uses: read.uses?,
-            holds: read.holds?,
-        })
+        typed.part(self, entry, &within)
     }
 }

@@ -7,7 +7,7 @@ use jiff::{ZonedDateTime, civil};
 use toml::value::Datetime;
 
 use super::names::suggestion;
-use super::{Check, Entry};
+use super::{Check, Entry, if_stated};
 use crate::typed::{event, map, report, terrain};
 use crate::{Event, MapInputs, TerrainInputs, UnitSystem};
 
@@ -23,17 +23,17 @@ impl Check<'_> {
     pub(super) fn event(&mut self) -> Option<Event> {
         let typed: event::Text = self.table("event")?;
         let entry = Entry::single("event");
-        let typed = typed.read(self, &entry, "");
-        let zone = self.time_zone(&entry, &typed.time_zone);
-        let starts = self.moment(&entry, "starts", &typed.starts, zone.as_ref());
-        let ends = self.moment(&entry, "ends", &typed.ends, zone.as_ref());
-        let tear_down = match &typed.tear_down {
+        let read = typed.read(self, &entry, "");
+        let zone = self.time_zone(&entry, &read.time_zone);
+        let starts = self.moment(&entry, "starts", &read.starts, zone.as_ref());
+        let ends = self.moment(&entry, "ends", &read.ends, zone.as_ref());
+        let tear_down = match &read.tear_down {
             Some(time) => self.moment(&entry, "tear_down", time, zone.as_ref()),
             None => ends.clone(),
         };
         let (starts, ends, tear_down) = (starts?, ends?, tear_down?);
         if ends <= starts {
-            let text = format!("the event ends at {} but starts at {}", typed.ends, typed.starts);
+            let text = format!("the event ends at {} but starts at {}", read.ends, read.starts);
             self.problem(&entry, "ends", text);
         } else if tear_down < ends {
             self.problem(&entry, "tear_down", "tear-down is before the end of the event");
@@ -42,7 +42,11 @@ impl Check<'_> {
         if hours > LONG_EVENT_HOURS {
             self.remark(&entry, "ends", format!("the event lasts {:.0} days", hours / 24.0));
         }
-        Some(Event { name: typed.name?, agency: typed.agency?, starts, ends, tear_down })
+        read.with(event::Resolved {
+            starts: Some(starts),
+            ends: Some(ends),
+            tear_down: Some(tear_down),
+        })
     }
 
     fn time_zone(&mut self, entry: &Entry, typed: &str) -> Option<TimeZone> {
@@ -137,13 +141,13 @@ impl Check<'_> {
     pub(super) fn terrain(&mut self) -> Option<TerrainInputs> {
         let typed: terrain::Text = self.table("terrain")?;
         let entry = Entry::single("terrain");
-        let typed = typed.read(self, &entry, "");
-        if typed.files.is_empty() {
+        let read = typed.read(self, &entry, "");
+        if read.files.is_empty() {
             self.problem(&entry, "files", "name at least one elevation file");
         }
         let mut files = Vec::new();
         let mut seen = HashSet::new();
-        for (index, file) in typed.files.iter().enumerate() {
+        for (index, file) in read.files.iter().enumerate() {
             let field = format!("files[{index}]");
             match self.local_file(&entry, &field, file) {
                 Some(_) if !seen.insert(file) => {
@@ -153,20 +157,15 @@ impl Check<'_> {
                 None => {}
             }
         }
-        if typed.crs.as_ref().is_some_and(|crs| crs.trim().is_empty()) {
+        if read.crs.as_ref().is_some_and(|crs| crs.trim().is_empty()) {
             self.problem(
                 &entry,
                 "crs",
                 "the coordinate system is empty; write one or leave it out",
             );
         }
-        Some(TerrainInputs {
-            files,
-            height_unit: typed.height_unit?,
-            crs: typed.crs,
-            fill_gaps: typed.fill_gaps?,
-            cell: typed.cell?,
-        })
+        let crs = Some(read.crs.clone());
+        read.with(terrain::Resolved { files: Some(files), crs })
     }
 
     /// The area and detail of the maps.
@@ -174,10 +173,7 @@ impl Check<'_> {
         let typed: map::Text = self.table_or_empty("map")?;
         let entry = Entry::single("map");
         let read = typed.read(self, &entry, "");
-        let tiles = match &read.tiles {
-            Some(file) => self.local_file(&entry, "tiles", file).map(Some),
-            None => Some(None),
-        };
-        Some(MapInputs { cell: read.cell?, margin: read.margin?, tiles: tiles? })
+        let tiles = if_stated(read.tiles.as_ref(), |file| self.local_file(&entry, "tiles", file));
+        read.with(map::Resolved { tiles })
     }
 }

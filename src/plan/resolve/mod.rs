@@ -13,7 +13,6 @@ mod names;
 mod place;
 mod power;
 mod prediction;
-mod quantity;
 mod radio;
 mod search;
 mod spread;
@@ -27,9 +26,8 @@ use std::path::Path;
 use super::locate::Document;
 use super::{Plan, Problem};
 
-pub(super) use check::{Check, Entry};
+pub(super) use check::{Check, Entry, quoted};
 pub(super) use names::LONGEST as LONGEST_NAME;
-pub(super) use quantity::as_typed;
 
 /// Checks the whole plan.
 ///
@@ -66,47 +64,40 @@ pub(super) fn resolve(
     check.spread();
     check.texts();
     let (problems, remarks, vector_files) = check.finish();
-    let surroundings = buildings.zip(land_cover);
-    let wider = masts.zip(search).zip(choose);
-    match (event, units, terrain, surroundings, wider, prediction, map, power) {
-        (
-            Some(event),
-            Some(units),
-            Some(terrain),
-            Some((buildings, land_cover)),
-            Some(((masts, search), choose)),
-            Some(prediction),
-            Some(map),
-            Some(power),
-        ) if problems.is_empty() => {
-            Ok(Plan {
-                file: file.to_owned(),
-                text: document.source().to_owned(),
-                sha256,
-                vector_files,
-                event,
-                units,
-                terrain,
-                buildings,
-                land_cover,
-                prediction,
-                map,
-                // An entry is only ever missing together with a problem.
-                radios: radios.into_iter().flatten().collect(),
-                channels: channels.into_iter().flatten().collect(),
-                contacts: contacts.into_iter().flatten().collect(),
-                posts: posts.into_iter().flatten().collect(),
-                areas: areas.into_iter().flatten().collect(),
-                routes: routes.into_iter().flatten().collect(),
-                sites: sites.into_iter().flatten().collect(),
-                trackers: trackers.into_iter().flatten().collect(),
-                choose,
-                masts,
-                search,
-                power,
-                remarks,
-            })
-        }
-        _ => Err(problems),
-    }
+    let plan = || {
+        Some(Plan {
+            file: file.to_owned(),
+            text: document.source().to_owned(),
+            sha256,
+            vector_files,
+            event: event?,
+            units: units?,
+            terrain: terrain?,
+            buildings: buildings?,
+            land_cover: land_cover?,
+            prediction: prediction?,
+            map: map?,
+            // An entry is only ever missing together with a problem.
+            radios: radios.into_iter().flatten().collect(),
+            channels: channels.into_iter().flatten().collect(),
+            contacts: contacts.into_iter().flatten().collect(),
+            posts: posts.into_iter().flatten().collect(),
+            areas: areas.into_iter().flatten().collect(),
+            routes: routes.into_iter().flatten().collect(),
+            sites: sites.into_iter().flatten().collect(),
+            trackers: trackers.into_iter().flatten().collect(),
+            choose: choose?,
+            masts: masts?,
+            search: search?,
+            power: power?,
+            remarks,
+        })
+    };
+    if problems.is_empty() { plan().ok_or(problems) } else { Err(problems) }
+}
+
+/// What `read` makes of something that may be left out: nothing together with a
+/// problem, else that, if it was stated.
+fn if_stated<T, V>(typed: Option<&T>, read: impl FnOnce(&T) -> Option<V>) -> Option<Option<V>> {
+    typed.map_or(Some(None), |typed| read(typed).map(Some))
 }

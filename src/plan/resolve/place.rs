@@ -3,10 +3,10 @@
 use geo::{Geometry, LineString, Polygon, Validation};
 
 use super::check::{Placed, quoted};
-use super::quantity::as_typed;
-use super::{Check, Entry};
+use super::{Check, Entry, if_stated};
+use crate::field::AsTyped;
 use crate::position::{Reading, read_position};
-use crate::typed::{FeatureText, PlaceText, Quantity, ShapeText, area, post, route, site};
+use crate::typed::{FeatureText, PlaceText, RoofText, ShapeText, area, post, route, site};
 use crate::{Area, Post, Radio, Roof, Route, Site};
 use perchline_units::{METRES_PER_FOOT, Metres, Position};
 use perchline_vector::{self as vector, MOST_CORNERS, Wanted};
@@ -45,23 +45,12 @@ impl Check<'_> {
     fn post(&mut self, entry: &Entry, typed: post::Text, radios: &[Option<Radio>]) -> Option<Post> {
         let read = typed.read(self, entry, "");
         let at = self.at(entry, &read.at);
-        let radio = match &read.radio {
-            Some(name) => self.radio_of_post(entry, name, radios).map(Some),
-            None => Some(None),
-        };
-        let indoors = self.indoors(entry, read.indoors, read.street?);
-        Some(Post {
-            name: read.name,
-            at: at?,
-            weight: read.weight?,
-            must: read.must?,
-            net_control: read.net_control?,
-            radio: radio?,
-            carry: read.carry?,
-            indoors: indoors?,
-            street: read.street?,
-            environment: read.environment?,
-        })
+        let radio = if_stated(read.radio.as_ref(), |name| self.radio_of_post(entry, name, radios));
+        if read.indoors.flatten().is_some() && read.street == Some(true) {
+            let text = "a post is indoors or on the street, not both; leave one of the two out";
+            self.problem(entry, "indoors", text);
+        }
+        read.with(post::Resolved { at, radio })
     }
 
     fn radio_of_post(
@@ -86,22 +75,14 @@ impl Check<'_> {
 
     /// Every staging area; `None` in the place of a wrong one.
     pub(super) fn areas(&mut self) -> Vec<Option<Area>> {
-        self.list::<area::Text>("area")
-            .into_iter()
-            .map(|(entry, typed)| self.area(&entry, typed?))
-            .collect()
+        self.each("area", Self::area)
     }
 
     fn area(&mut self, entry: &Entry, typed: area::Text) -> Option<Area> {
         let read = typed.read(self, entry, "");
         let outline = self.shape(entry, "outline", &read.outline)?;
         self.remember(entry, "outline", outline.exterior());
-        Some(Area {
-            name: read.name,
-            outline,
-            weight: read.weight?,
-            environment: read.environment?,
-        })
+        read.with(area::Resolved { outline: Some(outline) })
     }
 
     /// An area of corners or of a vector file.
@@ -152,10 +133,7 @@ impl Check<'_> {
 
     /// Every route; `None` in the place of a wrong one.
     pub(super) fn routes(&mut self) -> Vec<Option<Route>> {
-        self.list::<route::Text>("route")
-            .into_iter()
-            .map(|(entry, typed)| self.route(&entry, typed?))
-            .collect()
+        self.each("route", Self::route)
     }
 
     fn route(&mut self, entry: &Entry, typed: route::Text) -> Option<Route> {
@@ -171,7 +149,7 @@ impl Check<'_> {
         };
         let line = line?;
         self.remember(entry, "line", &line);
-        Some(Route { name: read.name, line, weight: read.weight?, environment: read.environment? })
+        read.with(route::Resolved { line: Some(line) })
     }
 
     fn line(&mut self, entry: &Entry, texts: &[String]) -> Option<LineString> {
@@ -186,11 +164,7 @@ impl Check<'_> {
 
     /// Every candidate site; `None` in the place of a wrong one.
     pub(super) fn sites(&mut self) -> Vec<Option<Site>> {
-        let sites: Vec<Option<Site>> = self
-            .list::<site::Text>("site")
-            .into_iter()
-            .map(|(entry, typed)| self.site(&entry, typed?))
-            .collect();
+        let sites: Vec<Option<Site>> = self.each("site", Self::site);
         if !sites.is_empty() && sites.iter().flatten().count() == sites.len() {
             let available = sites.iter().flatten().any(|site| site.available);
             if !available {
@@ -203,127 +177,49 @@ impl Check<'_> {
 
     fn site(&mut self, entry: &Entry, typed: site::Text) -> Option<Site> {
         let read = typed.read(self, entry, "");
-        let tall = read.tall?;
         let at = self.at(entry, &read.at);
+        let tall = read.tall?;
         let roof = match &read.roof {
-            Some(roof) => self.roof(entry, roof, tall),
-            None => self.roof_of_building(entry),
+            Some(Some(RoofText::AboveGround(height))) => {
+                let usual = Roof::QUESTIONED_FROM;
+                self.not_feet(entry, "roof", height, usual, tall).map(Roof::AboveGround)
+            }
+            Some(Some(RoofText::AboveSea(height))) => Some(Roof::AboveSea(*height)),
+            Some(Some(RoofText::OfBuilding) | None) => self.roof_of_building(entry),
+            None => None,
         };
-        let mast = self.mast(entry, &read.mast, tall);
-        let (roof, mast) = (roof?, mast?);
-        if let Roof::AboveGround(roof) = roof
+        let mast = match &read.mast {
+            Some(mast) => self.not_feet(entry, "mast", mast, HIGH_MAST, tall),
+            None => None,
+        };
+        if let (Some(Roof::AboveGround(roof)), Some(mast)) = (roof, mast)
             && roof + mast < LOW_ANTENNA
         {
             let text = format!("the antenna is only {:.1} above the ground", roof + mast);
             self.remark(entry, "mast", text);
         }
-        Some(Site {
-            name: read.name,
-            at: at?,
-            roof,
-            mast,
-            tall,
-            available: read.available?,
-            locked: read.locked?,
-            access: read.access?,
-            notes: read.notes?,
-            environment: read.environment?,
-        })
+        read.with(site::Resolved { at, roof, mast })
     }
 
-    fn roof(&mut self, entry: &Entry, typed: &Quantity, tall: bool) -> Option<Roof> {
-        const EXAMPLES: &str = "\"14 m above ground\" or \"92 m above sea\"";
-        let Quantity::Text(text) = typed else {
-            let text = format!(
-                "{} is a bare number; write the unit and what it is above, such as {EXAMPLES}",
-                as_typed(typed)
-            );
-            self.problem(entry, "roof", text);
-            return None;
-        };
-        let words = text.split_whitespace().collect::<Vec<_>>().join(" ").to_lowercase();
-        if words == "building" {
-            return self.roof_of_building(entry);
-        }
-        let Some((height, above)) = words.split_once(" above ") else {
-            let text = format!(
-                "{} does not say what the height is above; write such as {EXAMPLES}",
-                quoted(text)
-            );
-            self.problem(entry, "roof", text);
-            return None;
-        };
-        let above_ground = match above {
-            "ground" | "the ground" => true,
-            "sea" | "sea level" | "the sea" => false,
-            _ => {
-                let text = format!(
-                    "a height is above ground or above sea, not above {}; write such as {EXAMPLES}",
-                    quoted(above)
-                );
-                self.problem(entry, "roof", text);
-                return None;
-            }
-        };
-        let quantity = Quantity::Text(height.to_owned());
-        let (height, in_metres) = self.length(entry, "roof", &quantity)?;
-        if !above_ground {
-            // From the shore of the Dead Sea to the top of the highest mountain.
-            if !(-500.0..=9000.0).contains(&height.value()) {
-                let text = format!("{} is out of range; -500 to 9000 m is allowed", quoted(text));
-                self.problem(entry, "roof", text);
-                return None;
-            }
-            return Some(Roof::AboveSea(height));
-        }
-        if height.value() < 0.0 {
-            let text = format!("{} is below the ground; a roof is at 0 or above", quoted(text));
-            self.problem(entry, "roof", text);
-            return None;
-        }
-        self.not_feet(
-            entry,
-            "roof",
-            typed,
-            " above ground",
-            (height, in_metres),
-            Roof::QUESTIONED_FROM,
-            tall,
-        )
-        .map(Roof::AboveGround)
-    }
-
-    fn mast(&mut self, entry: &Entry, typed: &Quantity, tall: bool) -> Option<Metres> {
-        let (mast, in_metres) = self.length(entry, "mast", typed)?;
-        if mast.value() < 0.0 {
-            let text = format!("{} is negative; a mast is 0 or above", as_typed(typed));
-            self.problem(entry, "mast", text);
-            return None;
-        }
-        self.not_feet(entry, "mast", typed, "", (mast, in_metres), HIGH_MAST, tall)
-    }
-
-    /// Questions a height that is more likely feet taken for metres.
-    #[expect(clippy::too_many_arguments, reason = "one question asked of two fields")]
+    /// Questions a height above `usual` that is more likely feet taken for metres.
     fn not_feet(
         &mut self,
         entry: &Entry,
         field: &str,
-        typed: &Quantity,
-        above: &str,
-        (height, in_metres): (Metres, bool),
+        height: &AsTyped<Metres>,
         usual: Metres,
         tall: bool,
     ) -> Option<Metres> {
-        let metres = height.value();
+        let metres = height.value.value();
         if metres <= usual.value() {
-            return Some(height);
+            return Some(height.value);
         }
         if tall && metres <= 1000.0 {
             self.remark(entry, field, format!("{metres:.0} m is unusually high; taken as typed"));
-            return Some(height);
+            return Some(height.value);
         }
-        let question = if in_metres {
+        let question = if height.unit == "m" {
+            let above = if field == "roof" { " above ground" } else { "" };
             format!(
                 "if feet were meant write \"{metres} ft{above}\" ({:.1} m)",
                 metres * METRES_PER_FOOT
@@ -334,7 +230,7 @@ impl Check<'_> {
         let text = format!(
             "{} is higher than {:.0} m, which few are: {question}; if it is right add tall = true \
              (up to 1000 m)",
-            as_typed(typed),
+            height.quoted,
             usual.value()
         );
         self.problem(entry, field, text);

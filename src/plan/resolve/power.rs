@@ -2,9 +2,9 @@
 
 use super::{Check, Entry};
 use crate::Tracker;
-use crate::field::Plain;
+use crate::field::{FieldCheck, Part, Plain};
 use crate::typed::{MOST_HOURS, Quantity, TEMPERATURE, exposure, forecast, other_channel, pack};
-use crate::{Channel, Event, Exposure, Forecast, OtherChannel, Pack, PowerInputs};
+use crate::{Channel, Event, Exposure, Forecast, PowerInputs};
 
 impl Check<'_> {
     /// Everything on power; `None` together with a problem.
@@ -16,10 +16,14 @@ impl Check<'_> {
     ) -> Option<PowerInputs> {
         let forecast = self.forecast(event);
         let exposure = self.exposure();
-        let packs = self.packs();
+        let packs =
+            self.each("pack", |check, entry, typed: pack::Text| typed.part(check, entry, ""));
         let stations = self.stations(event, channels, trackers, &packs);
         let crews = self.crews(event, &packs);
-        let other_channels = self.other_channels();
+        let other_channels = self
+            .each("other_channel", |check, entry, typed: other_channel::Text| {
+                typed.part(check, entry, "")
+            });
         Some(PowerInputs {
             forecast: forecast?,
             exposure: exposure?,
@@ -37,16 +41,18 @@ impl Check<'_> {
         }
         let typed: forecast::Text = self.table("forecast")?;
         let entry = Entry::single("forecast");
-        let typed = typed.read(self, &entry, "");
+        let read = typed.read(self, &entry, "");
         let zone = event.map(|e| e.starts.time_zone().clone());
-        let from = self.moment(&entry, "from", &typed.from, zone.as_ref());
+        let from = self.moment(&entry, "from", &read.from, zone.as_ref());
         let mut hourly = Vec::new();
-        for (index, value) in typed.hourly.iter().enumerate() {
+        for (index, value) in read.hourly.iter().enumerate() {
             let unknown = matches!(value, Quantity::Text(text) if text.trim() == "?");
             hourly.push(if unknown {
                 Some(None)
             } else {
-                TEMPERATURE.read(self, &entry, &format!("hourly[{index}]"), value).map(Some)
+                let field = format!("hourly[{index}]");
+                let mut check = FieldCheck::new(self, &entry, &field);
+                TEMPERATURE.read(&mut check, value.clone()).map(Some)
             });
         }
         if hourly.iter().all(|h| matches!(h, Some(None))) {
@@ -55,47 +61,12 @@ impl Check<'_> {
             let text = format!("more than {MOST_HOURS} hours; leave out what is not needed");
             self.problem(&entry, "hourly", text);
         }
-        let hourly: Option<Vec<_>> = hourly.into_iter().collect();
-        Some(Some(Forecast { from: from?, hourly: hourly?, gust: typed.gust?, sky: typed.sky? }))
+        let hourly = hourly.into_iter().collect();
+        read.with(forecast::Resolved { from, hourly }).map(Some)
     }
 
     fn exposure(&mut self) -> Option<Exposure> {
         let typed: exposure::Text = self.table_or_empty("exposure")?;
-        let read = typed.read(self, &Entry::single("exposure"), "");
-        Some(Exposure { standard: read.standard?, reflection: read.reflection? })
-    }
-
-    fn packs(&mut self) -> Vec<Option<Pack>> {
-        self.list::<pack::Text>("pack")
-            .into_iter()
-            .map(|(entry, typed)| {
-                let read = typed?.read(self, &entry, "");
-                Some(Pack {
-                    name: read.name,
-                    chemistry: read.chemistry?,
-                    cells: read.cells?,
-                    strings: read.strings?,
-                    capacity: read.capacity?,
-                    age_years: read.age?,
-                    weight: read.weight?,
-                })
-            })
-            .collect()
-    }
-
-    fn other_channels(&mut self) -> Vec<Option<OtherChannel>> {
-        self.list::<other_channel::Text>("other_channel")
-            .into_iter()
-            .map(|(entry, typed)| {
-                let read = typed?.read(self, &entry, "");
-                Some(OtherChannel {
-                    name: read.name,
-                    owner: read.owner?,
-                    receive: read.receive?,
-                    transmit: read.transmit?,
-                    bandwidth: read.bandwidth?,
-                })
-            })
-            .collect()
+        typed.part(self, &Entry::single("exposure"), "")
     }
 }

@@ -1,6 +1,6 @@
 //! How to predict and what to demand.
 
-use super::{Check, Entry};
+use super::{Check, Entry, if_stated};
 use crate::typed::prediction;
 use crate::{Calibration, Prediction};
 
@@ -26,25 +26,13 @@ impl Check<'_> {
             Some(lapse) if !k_stated => Some(lapse.k_factor()),
             _ => read.k_factor,
         };
-        let calibration = match &read.calibration {
-            Some(file) => self.calibration(&entry, file).map(Some),
-            None => Some(None),
-        };
-        let mut prediction = Prediction {
-            calibration: None,
-            method: method?.to_owned(),
-            k_factor: k_factor?,
-            delta_n: read.delta_n?,
-            n0: read.n0?,
-            time: read.time_percent?,
-            polarization: read.polarization?,
-            audio_quality: read.audio_quality?,
-            reliability: read.reliability?,
-            variability: read.variability?,
-            model_error: read.model_error?,
-            environment: read.environment?,
-            packet_over_sinad: read.packet_over_sinad?,
-        };
+        let calibration =
+            if_stated(read.calibration.as_ref(), |file| self.calibration(&entry, file));
+        let mut prediction = read.with(prediction::Resolved {
+            method: method.map(str::to_owned),
+            k_factor,
+            calibration: Some(None),
+        })?;
         if let Some(calibration) = calibration? {
             prediction.calibrate(calibration);
         }

@@ -1,18 +1,17 @@
 //! Radios with their antennas and feed lines.
 
 use super::{Check, Entry};
-use crate::field::Plain;
-use crate::typed::{Quantity, feed_line, length, radio};
-use crate::{Antenna, Bandwidth, FeedLine, Radio};
-use perchline_units::Dbm;
+use crate::typed::{feed_line, radio};
+use crate::{FeedLine, Radio};
+use perchline_units::{Dbm, Metres};
+
+/// No antenna that a person carries is higher than this.
+const HIGHEST_CARRIED: Metres = Metres::new(4.0);
 
 impl Check<'_> {
     /// Every radio; `None` in the place of a wrong one.
     pub(super) fn radios(&mut self) -> Vec<Option<Radio>> {
-        self.list::<radio::Text>("radio")
-            .into_iter()
-            .map(|(entry, typed)| self.radio(&entry, typed?))
-            .collect()
+        self.each("radio", Self::radio)
     }
 
     fn radio(&mut self, entry: &Entry, typed: radio::Text) -> Option<Radio> {
@@ -20,12 +19,10 @@ impl Check<'_> {
         if let Some(power) = read.power {
             self.question_power(entry, power);
         }
-        let antenna = read.antenna.read(self, entry, "antenna.");
-        let feed_line = match read.feed_line {
+        let feed_line = match read.feed_line.clone() {
             Some(line) => self.feed_line(entry, line),
             None => Some(FeedLine::None),
         };
-        let bandwidth = self.bandwidth(entry, &read.bandwidth);
         // A carry that was refused is one too.
         let carried = read.carry.is_none_or(|carry| carry.is_some());
         if !carried && read.body_loss.is_none_or(|loss| loss.is_some()) {
@@ -34,24 +31,18 @@ impl Check<'_> {
             self.problem(entry, "body_loss", text);
         }
         let antenna_height = match &read.antenna_height {
-            Some(height) => {
-                let highest = if carried { 4.0 } else { 60.0 };
-                length(0.3, highest).read(self, entry, "antenna_height", height).map(Some)
+            Some(Some(height)) if carried && height.value > HIGHEST_CARRIED => {
+                let text = format!(
+                    "{} is out of range; 0.3 to {} m is allowed where a person carries it",
+                    height.quoted,
+                    HIGHEST_CARRIED.value()
+                );
+                self.problem(entry, "antenna_height", text);
+                None
             }
-            None => Some(None),
+            height => height.as_ref().map(|height| height.as_ref().map(|height| height.value)),
         };
-        Some(Radio {
-            name: read.name,
-            power: read.power?,
-            antenna: Antenna { gain: antenna.gain?, pattern: antenna.pattern? },
-            feed_line: feed_line?,
-            filter_loss: read.filter_loss?,
-            sensitivity: read.sensitivity?,
-            bandwidth: bandwidth?,
-            carry: read.carry?,
-            body_loss: read.body_loss?,
-            antenna_height: antenna_height?,
-        })
+        read.with(radio::Resolved { feed_line, antenna_height })
     }
 
     /// Remarks an output that is seldom meant.
@@ -84,18 +75,5 @@ impl Check<'_> {
             self.remark(entry, "feed_line.length", text);
         }
         Some(FeedLine::Cable { cable: read.r#type??, length })
-    }
-
-    fn bandwidth(&mut self, entry: &Entry, typed: &Quantity) -> Option<Bandwidth> {
-        let (value, _) = self.number(entry, "bandwidth", typed, &["kHz"])?;
-        let widths = [Bandwidth::Narrow, Bandwidth::Wide];
-        let found = widths.into_iter().find(|b| (b.channel().value() - value).abs() < 1e-9);
-        if found.is_none() {
-            let text = format!(
-                "{value} kHz is not a bandwidth that is known; write \"12.5 kHz\" or \"25 kHz\""
-            );
-            self.problem(entry, "bandwidth", text);
-        }
-        found
     }
 }

@@ -1,6 +1,7 @@
 //! Mast heights and the search for spots.
 
-use super::{Check, Entry};
+use super::{Check, Entry, if_stated};
+use crate::field::Part;
 use crate::typed::{masts, search};
 use crate::{MastInputs, Roads, SearchInputs};
 use perchline_vector as vector;
@@ -9,8 +10,7 @@ impl Check<'_> {
     /// Mast heights to try.
     pub(super) fn mast_inputs(&mut self) -> Option<MastInputs> {
         let typed: masts::Text = self.table_or_empty("masts")?;
-        let read = typed.read(self, &Entry::single("masts"), "");
-        Some(MastInputs { highest: read.highest?, feed_line_grows: read.feed_line_grows? })
+        typed.part(self, &Entry::single("masts"), "")
     }
 
     /// Where to search for spots.
@@ -18,25 +18,12 @@ impl Check<'_> {
         let typed: search::Text = self.table_or_empty("search")?;
         let entry = Entry::single("search");
         let read = typed.read(self, &entry, "");
-        let inside = match &read.inside {
-            None => Some(None),
-            Some(shape) => self.shape(&entry, "inside", shape).map(Some),
-        };
+        let inside = if_stated(read.inside.as_ref(), |shape| self.shape(&entry, "inside", shape));
         if let Some(Some(outline)) = &inside {
             self.remember(&entry, "inside", outline.exterior());
         }
-        let roads = match &read.roads {
-            Some(file) => self.roads(&entry, file).map(Some),
-            None => Some(None),
-        };
-        Some(SearchInputs {
-            inside: inside?,
-            mast: read.mast?,
-            roads: roads?,
-            keep_apart: read.keep_apart?,
-            environment: read.environment?,
-            samples: read.samples?,
-        })
+        let roads = if_stated(read.roads.as_ref(), |file| self.roads(&entry, file));
+        read.with(search::Resolved { inside, roads })
     }
 
     fn roads(&mut self, entry: &Entry, typed: &str) -> Option<Roads> {

@@ -2,11 +2,9 @@
 
 use super::check::quoted;
 use super::{Check, Entry};
-use crate::typed::{currents, extra, roof, station, supply, traffic};
-use crate::{
-    Channel, Converter, Currents, Event, Extra, OnRoof, Pack, Solar, Stands, Station, Supply,
-    Tracker, Traffic,
-};
+use crate::field::Part;
+use crate::typed::{extra, station, supply, traffic};
+use crate::{Channel, Currents, Event, Extra, Pack, Stands, Station, Supply, Tracker, Traffic};
 use perchline_units::Volts;
 
 /// Longest time for which a station may be on.
@@ -59,30 +57,30 @@ impl Check<'_> {
         known: &Known<'_>,
     ) -> Option<Station> {
         let Known { event, channels, packs, leaning, .. } = *known;
-        let typed = typed.read(self, entry, "");
-        let channel = self.entry_named(entry, "channel", "channel", &typed.channel);
+        let read = typed.read(self, entry, "");
+        let channel = self.entry_named(entry, "channel", "channel", &read.channel);
         if let Some(Some(Some(simplex))) = channel.map(|index| channels.get(index))
             && !simplex.has_station()
         {
             let text = format!(
                 "{} runs from radio to radio and has no station; name a relay or packet channel",
-                quoted(&typed.channel)
+                quoted(&read.channel)
             );
             self.problem(entry, "channel", text);
         }
-        let stands = self.stands(entry, typed.site.as_deref(), typed.beside.as_deref(), leaning);
+        let stands = self.stands(entry, read.stands.as_deref(), read.beside.as_deref(), leaning);
         let zone = event.map(|e| e.starts.time_zone().clone());
-        let on = match &typed.on {
+        let on = match &read.on {
             Some(on) => self.moment(entry, "on", on, zone.as_ref()),
             None => event.map(|e| e.starts.clone()),
         };
-        let off = match &typed.off {
+        let off = match &read.off {
             Some(off) => self.moment(entry, "off", off, zone.as_ref()),
             None => event.map(|e| e.tear_down.clone()),
         };
         if let (Some(on), Some(off)) = (&on, &off) {
             let seconds = off.timestamp().as_second() - on.timestamp().as_second();
-            let field = if typed.off.is_some() { "off" } else { "on" };
+            let field = if read.off.is_some() { "off" } else { "on" };
             if seconds <= 0 {
                 let text = format!(
                     "it is switched off at {} but on at {}",
@@ -94,39 +92,26 @@ impl Check<'_> {
                 self.problem(entry, field, "it is on for more than 31 days; is a date wrong?");
             }
         }
-        let currents = self.currents(entry, typed.currents);
-        let extras: Vec<_> = typed
-            .extra
-            .into_iter()
-            .flatten()
-            .enumerate()
-            .map(|(index, extra)| self.extra(entry, index, extra))
-            .collect();
-        let extras: Option<Vec<_>> = extras.into_iter().collect();
+        self.question_currents(entry, read.currents);
+        let extras = self.extras(entry, read.extras.clone());
         let beacons = channel.map(|channel| known.beacons(channel));
-        let traffic = match typed.traffic {
+        let traffic = match read.traffic.clone() {
             Some(traffic) => self.traffic(entry, traffic).inspect(|stated| {
                 self.hold_against(entry, stated, beacons);
             }),
-            None => self.counted(entry, known, beacons?),
+            None => beacons.and_then(|beacons| self.counted(entry, known, beacons)),
         };
-        let supply = self.supply(entry, typed.supply, packs);
-        let roof = match typed.roof {
-            Some(roof) => self.on_roof(entry, roof),
-            None => Some(OnRoof::default()),
-        };
-        Some(Station {
-            name: typed.name,
-            channel: channel?,
-            stands: stands?,
-            on: on?,
-            off: off?,
-            currents: currents?,
-            extras: extras?,
-            traffic: traffic?,
-            supply: supply?,
-            roof: roof?,
-        })
+        let supply = self.supply(entry, read.supply.clone(), packs);
+        let roof = read.roof.map(Option::unwrap_or_default);
+        read.with(station::Resolved { channel, stands, on, off, extras, traffic, supply, roof })
+    }
+
+    fn extras(&mut self, entry: &Entry, typed: Option<Vec<extra::Text>>) -> Option<Vec<Extra>> {
+        let typed = typed.into_iter().flatten().enumerate();
+        let extras: Vec<_> = typed
+            .map(|(index, extra)| extra.part(self, entry, &format!("extra[{index}].")))
+            .collect();
+        extras.into_iter().collect()
     }
 
     fn stands(
@@ -160,25 +145,16 @@ impl Check<'_> {
         }
     }
 
-    /// Currents of a radio.
-    pub(super) fn currents(&mut self, entry: &Entry, typed: currents::Text) -> Option<Currents> {
-        let read = typed.read(self, entry, "currents.");
-        let found =
-            Currents { transmit: read.transmit?, receive: read.receive?, standby: read.standby? };
-        if found.transmit < found.receive || found.receive < found.standby {
+    /// Remarks currents that are seldom meant.
+    pub(super) fn question_currents(&mut self, entry: &Entry, currents: Option<Currents>) {
+        let Some(Currents { transmit, receive, standby }) = currents else { return };
+        if transmit < receive || receive < standby {
             let text = format!(
-                "transmit {}, receive {}, standby {}: they most often fall in this order; are two \
-                 exchanged?",
-                found.transmit, found.receive, found.standby
+                "transmit {transmit}, receive {receive}, standby {standby}: they most often fall in \
+                 this order; are two exchanged?"
             );
             self.remark(entry, "currents", text);
         }
-        Some(found)
-    }
-
-    fn extra(&mut self, entry: &Entry, index: usize, typed: extra::Text) -> Option<Extra> {
-        let read = typed.read(self, entry, &format!("extra[{index}]."));
-        Some(Extra { name: read.name?, current: read.current?, share: read.share? })
     }
 
     /// Remarks traffic that is stated lower than the plan's trackers make it.
@@ -267,75 +243,29 @@ impl Check<'_> {
     ) -> Option<Supply> {
         let read = typed.read(self, entry, "supply.");
         let pack = self.entry_named(entry, "supply.pack", "pack", &read.pack);
-        let cut_out = self.cut_out(entry, "supply.cut_out", read.cut_out, pack, packs);
-        let converter = match read.converter {
-            Some(converter) => {
-                let read = converter.read(self, entry, "supply.converter.");
-                read.output
-                    .zip(read.efficiency)
-                    .map(|(output, efficiency)| Some(Converter { output, efficiency }))
-            }
-            None => Some(None),
-        };
-        let solar = match read.solar {
-            Some(solar) => {
-                let read = solar.read(self, entry, "supply.solar.");
-                read.rating
-                    .zip(read.efficiency)
-                    .map(|(rating, efficiency)| Some(Solar { rating, efficiency }))
-            }
-            None => Some(None),
-        };
-        Some(Supply {
-            pack: pack?,
-            count: read.count?,
-            spares: read.spares?,
-            cut_out: cut_out?,
-            lead: read.lead?,
-            converter: converter?,
-            solar: solar?,
-            kept_at: read.kept_at?,
-        })
+        self.check_cut_out(entry, "supply.cut_out", read.cut_out, pack, packs);
+        read.with(supply::Resolved { pack })
     }
 
-    /// A cut-out that the pack can be above.
-    pub(super) fn cut_out(
+    /// Tells of a cut-out that the pack is never above.
+    pub(super) fn check_cut_out(
         &mut self,
         entry: &Entry,
         field: &str,
         cut_out: Option<Volts>,
         pack: Option<usize>,
         packs: &[Option<Pack>],
-    ) -> Option<Volts> {
-        let cut_out = cut_out?;
-        if let Some(Some(Some(pack))) = pack.map(|index| packs.get(index)) {
-            let nominal = pack.nominal();
-            if cut_out >= nominal {
-                let text = format!(
-                    "{cut_out} is not under the {nominal:.1} of {} ({} cells in series): it \
-                     would never run; check the number of cells and the cut-out",
-                    quoted(&pack.name),
-                    pack.cells
-                );
-                self.problem(entry, field, text);
-                return None;
-            }
+    ) {
+        let Some(Some(pack)) = pack.and_then(|index| packs.get(index)) else { return };
+        let nominal = pack.nominal();
+        if let Some(cut_out) = cut_out.filter(|cut_out| *cut_out >= nominal) {
+            let text = format!(
+                "{cut_out} is not under the {nominal:.1} of {} ({} cells in series): it would never \
+                 run; check the number of cells and the cut-out",
+                quoted(&pack.name),
+                pack.cells
+            );
+            self.problem(entry, field, text);
         }
-        Some(cut_out)
-    }
-
-    fn on_roof(&mut self, entry: &Entry, typed: roof::Text) -> Option<OnRoof> {
-        let read = typed.read(self, entry, "roof.");
-        Some(OnRoof {
-            east: read.east?,
-            north: read.north?,
-            antenna: read.antenna?,
-            duplexer: read.duplexer?,
-            receive_filter: read.receive_filter?,
-            transmit_filter: read.transmit_filter?,
-            noise_below_carrier: read.noise_below_carrier?,
-            rejection: read.rejection?,
-            wind_area_m2: read.wind_area?,
-        })
     }
 }

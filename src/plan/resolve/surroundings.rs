@@ -7,7 +7,7 @@ use super::check::quoted;
 use super::names::suggestion;
 use super::{Check, Entry};
 use crate::typed::{buildings, land_cover};
-use crate::{BuildingInputs, ClassMapping, Indoors, LandCoverInputs, Roof};
+use crate::{BuildingInputs, ClassMapping, LandCoverInputs, Roof};
 
 /// The largest mapping file that is read, in bytes.
 const MAX_MAPPING_BYTES: u64 = 1024 * 1024;
@@ -20,13 +20,13 @@ impl Check<'_> {
         }
         let typed: buildings::Text = self.table("buildings")?;
         let entry = Entry::single("buildings");
-        let typed = typed.read(self, &entry, "");
-        if typed.files.is_empty() {
+        let read = typed.read(self, &entry, "");
+        if read.files.is_empty() {
             self.problem(&entry, "files", "name at least one vector file of footprints");
         }
         let mut seen = HashSet::new();
         let mut files = Vec::new();
-        for (index, file) in typed.files.iter().enumerate() {
+        for (index, file) in read.files.iter().enumerate() {
             let field = format!("files[{index}]");
             let Some(path) = self.local_file(&entry, &field, file) else { continue };
             if !seen.insert(file) {
@@ -35,12 +35,7 @@ impl Check<'_> {
                 files.push(path);
             }
         }
-        Some(Some(BuildingInputs {
-            files,
-            cell: typed.cell?,
-            storey: typed.metres_per_level?,
-            default_height: typed.default_height?,
-        }))
+        read.with(buildings::Resolved { files: Some(files) }).map(Some)
     }
 
     /// The land-cover raster; the outer `None` is a problem.
@@ -50,10 +45,10 @@ impl Check<'_> {
         }
         let typed: land_cover::Text = self.table("land_cover")?;
         let entry = Entry::single("land_cover");
-        let typed = typed.read(self, &entry, "");
-        let file = self.local_file(&entry, "file", &typed.file);
-        let mapping = self.mapping(&entry, &typed.classes);
-        Some(Some(LandCoverInputs { file: file?, mapping: mapping? }))
+        let read = typed.read(self, &entry, "");
+        let file = self.local_file(&entry, "file", &read.file);
+        let mapping = self.mapping(&entry, &read.mapping);
+        read.with(land_cover::Resolved { file, mapping }).map(Some)
     }
 
     fn mapping(&mut self, entry: &Entry, typed: &str) -> Option<ClassMapping> {
@@ -97,21 +92,6 @@ impl Check<'_> {
             return false;
         }
         true
-    }
-
-    /// Whether and in what a post is indoors; the outer `None` is a problem.
-    pub(super) fn indoors(
-        &mut self,
-        entry: &Entry,
-        indoors: Option<Option<Indoors>>,
-        street: bool,
-    ) -> Option<Option<Indoors>> {
-        if indoors.is_some_and(|kind| kind.is_some()) && street {
-            let text = "a post is indoors or on the street, not both; leave one of the two out";
-            self.problem(entry, "indoors", text);
-            return None;
-        }
-        indoors
     }
 
     /// A roof that the plan leaves to the footprints.

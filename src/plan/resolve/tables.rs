@@ -129,6 +129,17 @@ impl<'p> Check<'p> {
         entries
     }
 
+    /// What `read` makes of every entry of an array of tables; `None` in the place
+    /// of a wrong one.
+    pub(super) fn each<T: DeserializeOwned + JsonSchema, V>(
+        &mut self,
+        table: &'static str,
+        mut read: impl FnMut(&mut Self, &Entry, T) -> Option<V>,
+    ) -> Vec<Option<V>> {
+        let typed = self.list(table);
+        typed.into_iter().map(|(entry, typed)| read(self, &entry, typed?)).collect()
+    }
+
     /// Reads one table; every field that is missing or of the wrong kind is told.
     fn typed<T: DeserializeOwned + JsonSchema>(
         &mut self,

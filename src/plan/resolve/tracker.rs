@@ -1,23 +1,13 @@
 //! Packet trackers along routes.
 
 use super::check::quoted;
-use super::quantity::as_typed;
 use super::{Check, Entry};
-use crate::typed::{Quantity, tracker};
+use crate::typed::tracker;
 use crate::{Carry, Channel, Mount, Radio, Service, Tracker};
-use perchline_units::{METRES_PER_MILE, MetresPerSecond, Seconds};
-
-/// Bits a second on the air of the 1200 baud packet of FM radios.
-const BITS_A_SECOND: f64 = 1200.0;
-
-/// Time from keying up to the first byte (common practice, no source).
-const KEY_UP: Seconds = Seconds::new(0.3);
+use perchline_units::Seconds;
 
 /// A beacon of some 90 bytes with its key-up (common practice, no source).
 const USUAL_PACKET: Seconds = Seconds::new(0.9);
-
-/// Speeds from a stroll that stops often to a vehicle on a closed road, m/s.
-const SPEEDS: std::ops::RangeInclusive<f64> = 0.1..=50.0;
 
 impl Check<'_> {
     /// Every tracker; `None` in the place of a wrong one.
@@ -26,10 +16,9 @@ impl Check<'_> {
         radios: &[Option<Radio>],
         channels: &[Option<Channel>],
     ) -> Vec<Option<Tracker>> {
-        self.list::<tracker::Text>("tracker")
-            .into_iter()
-            .map(|(entry, typed)| self.tracker(&entry, typed?, radios, channels))
-            .collect()
+        self.each("tracker", |check, entry, typed: tracker::Text| {
+            check.tracker(entry, typed, radios, channels)
+        })
     }
 
     fn tracker(
@@ -39,39 +28,42 @@ impl Check<'_> {
         radios: &[Option<Radio>],
         channels: &[Option<Channel>],
     ) -> Option<Tracker> {
-        let typed = typed.read(self, entry, "");
-        let route = self.entry_named(entry, "route", "route", &typed.route);
-        let channel = self.packet_channel(entry, typed.channel.as_deref(), channels);
-        let radio = match &typed.radio {
+        let paced = (typed.pace.is_some(), typed.speed.is_some());
+        let read = typed.read(self, entry, "");
+        let route = self.entry_named(entry, "route", "route", &read.route);
+        let channel = self.packet_channel(entry, read.channel.as_deref(), channels);
+        let radio = match &read.radio {
             Some(name) => self.radio_named(entry, "radio", name),
             None => channel.and_then(|c| channels.get(c)?.as_ref()).map(|c| c.carried),
         };
         let radio_stated = radio.and_then(|r| radios.get(r)?.as_ref());
-        let mount = match (typed.vehicle, typed.carry) {
+        let mount = match (read.mount, read.carry) {
             (Some(vehicle), Some(carry)) => self.mount(entry, vehicle, carry, radio_stated),
             _ => None,
         };
-        let speed = self.tracker_speed(entry, typed.pace.as_ref(), typed.speed.as_ref());
-        let packet = self.packet(entry, typed.packet.as_ref());
-        let (every, packet) = (typed.every?, packet?);
-        if packet >= every {
+        if !matches!(paced, (true, false) | (false, true)) {
+            let text = "say how fast it goes, with pace = \"6:30 min/km\" or speed = \"15 km/h\", \
+                        one or the other";
+            self.problem(entry, "pace", text);
+        }
+        let speed = read.pace.flatten().or(read.speed.flatten());
+        let packet = match read.packet {
+            Some(None) => {
+                let text = format!("not stated: a beacon is taken to be {USUAL_PACKET} on the air");
+                self.remark(entry, "packet", text);
+                Some(USUAL_PACKET)
+            }
+            stated => stated.flatten(),
+        };
+        if let (Some(every), Some(packet)) = (read.every, packet)
+            && packet >= every
+        {
             let text = format!(
                 "a beacon of {packet:.1} every {every:.0} never ends; beacon less often or send less"
             );
             self.problem(entry, "every", text);
-            return None;
         }
-        Some(Tracker {
-            name: typed.name,
-            count: typed.count?,
-            route: route?,
-            channel: channel?,
-            radio: radio?,
-            mount: mount?,
-            every,
-            packet,
-            speed: speed?,
-        })
+        read.with(tracker::Resolved { route, channel, radio, mount, speed, packet })
     }
 
     /// The packet channel with this name, or the plan's only one.
@@ -143,99 +135,6 @@ impl Check<'_> {
                 }
                 radio.carry.map(Mount::Person)
             }
-        }
-    }
-
-    /// Speed along the route, from a pace or a speed.
-    fn tracker_speed(
-        &mut self,
-        entry: &Entry,
-        pace: Option<&Quantity>,
-        speed: Option<&Quantity>,
-    ) -> Option<MetresPerSecond> {
-        let (field, text, speed) = match (pace, speed) {
-            (Some(pace), None) => {
-                let units = [("min/km", 1000.0), ("min/mi", METRES_PER_MILE)];
-                let minutes = self.number(entry, "pace", &with_minutes(pace), &units.map(|u| u.0));
-                let (minutes, unit) = minutes?;
-                let metres = units.get(unit).map_or(1000.0, |u| u.1);
-                ("pace", pace, metres / (minutes * 60.0))
-            }
-            (None, Some(speed)) => {
-                let units = [("km/h", 1.0 / 3.6), ("m/s", 1.0), ("mph", METRES_PER_MILE / 3600.0)];
-                let (value, unit) = self.number(entry, "speed", speed, &units.map(|u| u.0))?;
-                ("speed", speed, value * units.get(unit).map_or(1.0, |u| u.1))
-            }
-            _ => {
-                let text = "say how fast it goes, with pace = \"6:30 min/km\" or speed = \"15 km/h\", \
-                            one or the other";
-                self.problem(entry, "pace", text);
-                return None;
-            }
-        };
-        if SPEEDS.contains(&speed) {
-            return Some(MetresPerSecond::new(speed));
-        }
-        let text =
-            format!("{} is {:.1} km/h; 0.36 to 180 km/h is allowed", as_typed(text), speed * 3.6);
-        self.problem(entry, field, text);
-        None
-    }
-
-    /// Time on the air of one beacon.
-    fn packet(&mut self, entry: &Entry, typed: Option<&Quantity>) -> Option<Seconds> {
-        let Some(typed) = typed else {
-            let text = format!("not stated: a beacon is taken to be {USUAL_PACKET} on the air");
-            self.remark(entry, "packet", text);
-            return Some(USUAL_PACKET);
-        };
-        let (value, unit) = self.number(entry, "packet", typed, &["s", "ms", "bytes"])?;
-        let time = match unit {
-            0 => Seconds::new(value),
-            1 => Seconds::new(value / 1e3),
-            _ => Seconds::new(value * 8.0 / BITS_A_SECOND) + KEY_UP,
-        };
-        let whole = unit < 2 || (1.0..=400.0).contains(&value);
-        if whole && (0.05..=10.0).contains(&time.value()) {
-            return Some(time);
-        }
-        let text = format!(
-            "{} is out of range; 0.05 to 10 s or 1 to 400 bytes is allowed",
-            as_typed(typed)
-        );
-        self.problem(entry, "packet", text);
-        None
-    }
-}
-
-/// A pace typed as `6:30 min/km` with its minutes in one number.
-fn with_minutes(typed: &Quantity) -> Quantity {
-    let Quantity::Text(text) = typed else { return typed.clone() };
-    let minutes = text.split_once(':').and_then(|(minutes, rest)| {
-        let at = rest.find(|c: char| !c.is_ascii_digit()).unwrap_or(rest.len());
-        let (seconds, unit) = rest.split_at(at);
-        let (minutes, seconds) =
-            (minutes.trim().parse::<u32>().ok()?, seconds.parse::<u32>().ok()?);
-        (at == 2 && seconds < 60)
-            .then(|| format!("{} {unit}", f64::from(minutes) + f64::from(seconds) / 60.0))
-    });
-    minutes.map_or_else(|| typed.clone(), Quantity::Text)
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn minutes_and_seconds_become_minutes() {
-        let read = |text: &str| match with_minutes(&Quantity::Text(text.to_owned())) {
-            Quantity::Text(text) | Quantity::Bare(text) => text,
-        };
-        assert_eq!(read("6:30 min/km"), "6.5  min/km");
-        assert_eq!(read("10:00min/mi"), "10 min/mi");
-        // What is no time is left for the reader of quantities to refuse.
-        for text in ["6:5 min/km", "6:75 min/km", ":30 min/km", "6.5 min/km", "6:é0 min/km"] {
-            assert_eq!(read(text), text);
         }
     }
 }

@@ -7,23 +7,30 @@ use crate::field::{
     Usual, left, left_optional, list, optional, required, table, usual,
 };
 use crate::{HeightUnit, UnitSystem};
+use jiff::ZonedDateTime;
 use perchline_units::Metres;
+use std::path::PathBuf;
 
 table! {
     /// The event and its times.
-    event {
+    #[derive(Debug, Clone)]
+    event as Event {
         /// Name of the event.
-        name: Required<Label> = required(Label).such_as(&["Ferry Lights half marathon"]),
+        name: Required<Label> as String = required(Label).such_as(&["Ferry Lights half marathon"]),
         /// The served agency: the organiser.
-        agency: Optional<Label> = optional(Label, "none").such_as(&["Ostler's Ferry council"]),
+        agency: Optional<Label> as Option<String> =
+            optional(Label, "none").such_as(&["Ostler's Ferry council"]),
         /// Start: local date and time, no quotes and no offset.
-        starts: Left<LocalTime> = left(LocalTime).such_as(&["2026-12-05T17:30:00"]),
+        starts: Left<LocalTime> => ZonedDateTime, "In the zone of the event." =
+            left(LocalTime).such_as(&["2026-12-05T17:30:00"]),
         /// End of the event: local date and time.
-        ends: Left<LocalTime> = left(LocalTime)
+        ends: Left<LocalTime> => ZonedDateTime = left(LocalTime)
             .note("after `starts`")
             .such_as(&["2026-12-05T21:00:00"]),
         /// When the last radio is taken down.
-        tear_down: LeftOptional<LocalTime> = left_optional(LocalTime, "`ends`")
+        tear_down: LeftOptional<LocalTime> => ZonedDateTime,
+            "The end where the plan says nothing." =
+            left_optional(LocalTime, "`ends`")
             .note("not before `ends`")
             .such_as(&["2026-12-05T22:15:00"]),
         /// IANA time zone of the times.
@@ -46,20 +53,26 @@ const UNITS: Choice<UnitSystem> = Choice(&[
 
 table! {
     /// Elevation files.
-    terrain {
+    #[derive(Debug, Clone, PartialEq)]
+    terrain as TerrainInputs {
         /// Elevation files, relative to the plan's folder; the first wins where tiles
         /// overlap.
-        files: Left<List<String>> = left(list(None)).allowed("one or more"),
+        files: Left<List<String>> => Vec<PathBuf>, "Already joined to the plan's folder." =
+            left(list(None)).allowed("one or more"),
         /// Unit of the heights, for files that do not say.
-        height_unit: Optional<Choice<HeightUnit>> = optional(HEIGHT_UNITS, "as the file says"),
+        height_unit: Optional<Choice<HeightUnit>> as Option<HeightUnit> =
+            optional(HEIGHT_UNITS, "as the file says"),
         /// Coordinate system, for files that carry none.
-        crs: LeftOptional<AnyText> = left_optional(AnyText, "as the file says")
+        crs: LeftOptional<AnyText> => Option<String>,
+            "As text that PROJ reads, such as `EPSG:32625`." =
+            left_optional(AnyText, "as the file says")
             .such_as(&["EPSG:32625"]),
         /// Whether gaps are filled from their rims.
-        fill_gaps: Usual<Flag> = usual(Flag, false),
+        fill_gaps: Usual<Flag> as bool = usual(Flag, false),
         /// Side of a cell to work with, for files too fine or too large: the mean
         /// of the first file's cells inside.
-        cell: Optional<Measure<Metres>> = optional(length(0.5, 1000.0), "the first file's own")
+        cell: Optional<Measure<Metres>> as Option<Metres> =
+            optional(length(0.5, 1000.0), "the first file's own")
             .note("never finer than those ([terrain.md](terrain.md#files))")
             .such_as(&["10 m"]),
     }
@@ -73,16 +86,18 @@ const HEIGHT_UNITS: Choice<HeightUnit> = Choice(&[
 
 table! {
     /// The area and detail of the maps.
-    map {
+    #[derive(Debug, Clone, PartialEq)]
+    map as MapInputs {
         /// Side of a coverage cell.
-        cell: Optional<Measure<Metres>> =
+        cell: Optional<Measure<Metres>> as Option<Metres> =
             optional(length(1.0, 1000.0), "the terrain's own cell").such_as(&["20 m"]),
         /// Border around everything that the plan names.
-        margin: Usual<Measure<Metres>> = usual(distance(0.0, 50_000.0), 500.0)
+        margin: Usual<Measure<Metres>> as Metres = usual(distance(0.0, 50_000.0), 500.0)
             .such_as(&["500 m"]),
         /// A file of picture tiles, .mbtiles or .pmtiles, to draw under the maps of
         /// `brief` and `live`.
-        tiles: LeftOptional<AnyText> = left_optional(AnyText, "none")
+        tiles: LeftOptional<AnyText> => Option<PathBuf>, "Already joined to the plan's folder." =
+            left_optional(AnyText, "none")
             .note("see [live.md](live.md)")
             .such_as(&["town.mbtiles"])
             .allowed(FILE),

@@ -11,7 +11,7 @@ use perchline_units::{
 const KILOGRAMS_PER_POUND: f64 = 0.453_592_37;
 
 /// Units of a length.
-pub(crate) const LENGTHS: Units = &[("m", |v| v), ("ft", |v| v * METRES_PER_FOOT)];
+const LENGTHS: Units = &[("m", |v| v), ("ft", |v| v * METRES_PER_FOOT)];
 
 /// Units of a longer distance.
 const DISTANCES: Units = &[
@@ -22,7 +22,7 @@ const DISTANCES: Units = &[
 ];
 
 /// A length from `least` to `most` metres.
-pub(crate) const fn length(least: f64, most: f64) -> Measure<Metres> {
+pub(super) const fn length(least: f64, most: f64) -> Measure<Metres> {
     measure(LENGTHS, least, most, Metres::new)
 }
 

@@ -1,39 +1,47 @@
 //! Posts, areas, routes and sites as typed.
 
-use super::measures::{CARRY, ENVIRONMENT, RANKED};
-use super::{PlaceText, ShapeText};
+use super::measures::{CARRY, ENVIRONMENT, RANKED, length};
+use super::{PlaceText, Quantity, ShapeText};
 use crate::field::{
-    AnyText, Choice, Flag, Form, Label, Left, LeftOptional, Number, Of, Optional, Usual, left,
-    left_optional, of, optional, table, usual,
+    AnyText, AsTyped, Choice, FieldCheck, Flag, Kind, Left, LeftOptional, Measure, Name, Number,
+    Of, Optional, Plain, Required, Tied, Usual, left, left_optional, of, optional, required, table,
+    usual,
 };
-use crate::{Carry, Environment, Indoors};
+use crate::resolve::quoted;
+use crate::{Carry, Environment, Indoors, Roof};
+use geo::{LineString, Polygon};
+use perchline_units::{Metres, Position};
+use schemars::{Schema, SchemaGenerator, json_schema};
 
 const PLACE: &str = "a position, or a named feature (below)";
 
 table! {
     /// A place where one person with a radio stands.
-    post {
+    #[derive(Debug, Clone)]
+    post as Post {
         /// Name on the map.
-        name: Left<Label> = left(Label),
+        name: Required<Name> as String = required(Name),
         /// Where it is.
-        at: Left<Of<PlaceText>> = left(of()).allowed(PLACE),
+        at: Left<Of<PlaceText>> => Position = left(of()).allowed(PLACE),
         /// Weight in the ranking.
-        weight: Usual<Number<f64>> = usual(RANKED, 1.0),
+        weight: Usual<Number<f64>> as f64 = usual(RANKED, 1.0),
         /// Whether a site that misses it is no good.
-        must: Usual<Flag> = usual(Flag, false),
+        must: Usual<Flag> as bool = usual(Flag, false),
         /// Whether net control sits here, which one post at most may say.
-        net_control: Usual<Flag> = usual(Flag, false),
+        net_control: Usual<Flag> as bool = usual(Flag, false),
         /// Name of a radio of its own, one with `carry` or `antenna_height`.
-        radio: LeftOptional<AnyText> = left_optional(AnyText, "the channel's carried radio"),
+        radio: LeftOptional<AnyText> => Option<usize>, "Its index in `Plan::radios`." =
+            left_optional(AnyText, "the channel's carried radio"),
         /// Where a person wears it.
-        carry: Optional<Choice<Carry>> = optional(CARRY, "as the radio says"),
+        carry: Optional<Choice<Carry>> as Option<Carry> = optional(CARRY, "as the radio says"),
         /// Says that it is inside a building, and how that is made.
-        indoors: Optional<Choice<Indoors>> = optional(INDOORS, "outdoors")
+        indoors: Optional<Choice<Indoors>> as Option<Indoors> = optional(INDOORS, "outdoors")
             .note("`\"efficient\"` has metallized glass or foil in the walls"),
         /// Says that it is on the street where a building's footprint holds it.
-        street: Usual<Flag> = usual(Flag, false).allowed("not together with `indoors`"),
+        street: Usual<Flag> as bool = usual(Flag, false).allowed("not together with `indoors`"),
         /// Radio noise here.
-        environment: Optional<Choice<Environment>> = optional(ENVIRONMENT, "the plan's"),
+        environment: Optional<Choice<Environment>> as Option<Environment> =
+            optional(ENVIRONMENT, "the plan's"),
     }
 }
 
@@ -44,43 +52,50 @@ const INDOORS: Choice<Indoors> = Choice(&[
 
 table! {
     /// A staging area.
-    area {
+    #[derive(Debug, Clone)]
+    area as Area {
         /// Name on the map.
-        name: Left<Label> = left(Label),
+        name: Required<Name> as String = required(Name),
         /// Its corners in order, or a polygon of a vector file.
-        outline: Left<Of<ShapeText>> = left(of())
+        outline: Left<Of<ShapeText>> => Polygon, "In longitude and latitude, valid and not empty." =
+            left(of())
             .allowed("three or more corners, without crossing"),
         /// Weight in the ranking.
-        weight: Usual<Number<f64>> = usual(RANKED, 1.0),
+        weight: Usual<Number<f64>> as f64 = usual(RANKED, 1.0),
         /// Radio noise here.
-        environment: Optional<Choice<Environment>> = optional(ENVIRONMENT, "the plan's"),
+        environment: Optional<Choice<Environment>> as Option<Environment> =
+            optional(ENVIRONMENT, "the plan's"),
     }
 }
 
 table! {
     /// A route.
-    route {
+    #[derive(Debug, Clone)]
+    route as Route {
         /// Name on the map.
-        name: Left<Label> = left(Label),
+        name: Required<Name> as String = required(Name),
         /// Its points in order, or a line of a vector file.
-        line: Left<Of<ShapeText>> = left(of()).allowed("two or more points"),
+        line: Left<Of<ShapeText>> => LineString, "In longitude and latitude, two points or more." =
+            left(of()).allowed("two or more points"),
         /// Weight in the ranking.
-        weight: Usual<Number<f64>> = usual(RANKED, 1.0),
+        weight: Usual<Number<f64>> as f64 = usual(RANKED, 1.0),
         /// Radio noise here.
-        environment: Optional<Choice<Environment>> = optional(ENVIRONMENT, "the plan's"),
+        environment: Optional<Choice<Environment>> as Option<Environment> =
+            optional(ENVIRONMENT, "the plan's"),
     }
 }
 
 table! {
     /// A candidate place for a relay or digipeater.
-    site {
+    #[derive(Debug, Clone)]
+    site as Site {
         /// Name on the map and after `--site`.
-        name: Left<Label> = left(Label),
+        name: Required<Name> as String = required(Name),
         /// Where it is.
-        at: Left<Of<PlaceText>> = left(of()).allowed(PLACE),
+        at: Left<Of<PlaceText>> => Position = left(of()).allowed(PLACE),
         /// Height of the surface that the mast stands on.
-        roof: LeftOptional<Form> = left_optional(
-            ROOF,
+        roof: Optional<RoofHeight> => Roof = optional(
+            RoofHeight,
             "with `[buildings]` the footprint's building, refused without",
         )
         .such_as(&["14 m above ground", "92 m above sea", "building"])
@@ -89,27 +104,107 @@ table! {
              `\"building\"`",
         ),
         /// Height of the antenna above that surface.
-        mast: Left<Form> = left(Form::Units(&["m", "ft"]))
+        mast: Required<Tied<Metres>> => Metres = required(MAST)
             .such_as(&["3 m"])
             .allowed("0 to 60 m; `m`, `ft`"),
         /// Whether it may be used at all.
-        available: Usual<Flag> = usual(Flag, true),
+        available: Usual<Flag> as bool = usual(Flag, true),
         /// Whether somebody with a key has to come.
-        locked: Usual<Flag> = usual(Flag, false)
+        locked: Usual<Flag> as bool = usual(Flag, false)
             .note("`locked_doors` of `[choose]` counts these"),
         /// How one gets up there.
-        access: Optional<AnyText> = optional(AnyText, "none"),
+        access: Optional<AnyText> as Option<String> = optional(AnyText, "none"),
         /// Anything else.
-        notes: Optional<AnyText> = optional(AnyText, "none"),
+        notes: Optional<AnyText> as Option<String> = optional(AnyText, "none"),
         /// Radio noise here.
-        environment: Optional<Choice<Environment>> = optional(ENVIRONMENT, "the plan's"),
+        environment: Optional<Choice<Environment>> as Option<Environment> =
+            optional(ENVIRONMENT, "the plan's"),
         /// Says that a roof over 150 m or a mast over 60 m is meant as written, up
         /// to 1000 m.
-        tall: Usual<Flag> = usual(Flag, false),
+        tall: Usual<Flag> as bool = usual(Flag, false),
     }
 }
 
-/// A height above something, or the word for the building below.
-const ROOF: Form = Form::Pattern(
-    r"^\s*([-+]?[0-9.]+([eE][-+]?[0-9]+)?\s*(m|ft)\s+above\s+(ground|sea|sea level)|building)\s*$",
+/// How high a mast may be depends on `tall`.
+const MAST: Tied<Metres> = Tied(
+    length(0.0, f64::MAX)
+        .refused(|typed, _, _, _| format!("{typed} is negative; a mast is 0 or above")),
 );
+
+/// A height above something, or the word for the building below.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct RoofHeight;
+
+/// What was typed as a roof. How high above ground it may be depends on `tall`.
+#[derive(Debug, Clone)]
+pub(crate) enum RoofText {
+    AboveGround(AsTyped<Metres>),
+    AboveSea(Metres),
+    OfBuilding,
+}
+
+impl RoofHeight {
+    const ABOVE_GROUND: Measure<Metres> = length(0.0, f64::MAX)
+        .refused(|typed, _, _, _| format!("{typed} is below the ground; a roof is at 0 or above"));
+
+    /// From the shore of the Dead Sea to the top of the highest mountain.
+    const ABOVE_SEA: Measure<Metres> = length(-500.0, 9000.0);
+}
+
+impl Kind for RoofHeight {
+    type Typed = Quantity;
+
+    fn schema(&self, _: &mut SchemaGenerator) -> Schema {
+        json_schema!({
+            "type": "string",
+            "pattern": concat!(
+                r"^\s*([-+]?[0-9.]+([eE][-+]?[0-9]+)?\s*(m|ft)\s+above\s+",
+                r"(ground|sea|sea level)|building)\s*$",
+            ),
+        })
+    }
+}
+
+impl Plain for RoofHeight {
+    type Value = RoofText;
+
+    fn read(&self, check: &mut FieldCheck<'_, '_>, typed: Quantity) -> Option<RoofText> {
+        const EXAMPLES: &str = "\"14 m above ground\" or \"92 m above sea\"";
+        let Quantity::Text(text) = &typed else {
+            check.problem(format!(
+                "{} is a bare number; write the unit and what it is above, such as {EXAMPLES}",
+                typed.quoted()
+            ));
+            return None;
+        };
+        let words = text.split_whitespace().collect::<Vec<_>>().join(" ").to_lowercase();
+        if words == "building" {
+            return Some(RoofText::OfBuilding);
+        }
+        let Some((height, above)) = words.split_once(" above ") else {
+            check.problem(format!(
+                "{} does not say what the height is above; write such as {EXAMPLES}",
+                typed.quoted()
+            ));
+            return None;
+        };
+        let height = Quantity::Text(height.to_owned());
+        match above {
+            "ground" | "the ground" => {
+                let (value, unit) = Self::ABOVE_GROUND.read_as(check, &height, &typed)?;
+                Some(RoofText::AboveGround(AsTyped { value, quoted: typed.quoted(), unit }))
+            }
+            "sea" | "sea level" | "the sea" => {
+                let (value, _) = Self::ABOVE_SEA.read_as(check, &height, &typed)?;
+                Some(RoofText::AboveSea(value))
+            }
+            _ => {
+                check.problem(format!(
+                    "a height is above ground or above sea, not above {}; write such as {EXAMPLES}",
+                    quoted(above)
+                ));
+                None
+            }
+        }
+    }
+}

@@ -5,11 +5,12 @@ use super::measures::{
     CURRENT, TEMPERATURE, WEIGHT, bare, decibels, length, seconds, share, voltage,
 };
 use crate::field::{
-    AnyText, Choice, Flag, Label, Left, LeftOptional, List, LocalTime, Measure, Of, Optional,
+    AnyText, Choice, Flag, Label, Left, LeftOptional, List, LocalTime, Measure, Name, Of, Optional,
     Required, Units, Usual, Whole, inner, inner_list, left, left_optional, list, measure, of,
     optional, required, table, usual, whole,
 };
-use crate::{Chemistry, ExposureStandard};
+use crate::{Chemistry, ExposureStandard, Stands, Traffic};
+use jiff::ZonedDateTime;
 use perchline_units::{
     AmpereHours, Amperes, Celsius, Db, Hours, Kilograms, METRES_PER_MILE, Metres, MetresPerSecond,
     Ohms, Seconds, Volts, WattHours, Watts,
@@ -20,20 +21,23 @@ pub(crate) const MOST_HOURS: usize = 400;
 
 table! {
     /// Weather over the event.
-    forecast {
+    #[derive(Debug, Clone, PartialEq)]
+    forecast as Forecast {
         /// When the first of the hourly values holds: local date and time.
-        from: Left<LocalTime> = left(LocalTime).such_as(&["2026-12-05T14:00:00"]),
+        from: Left<LocalTime> => ZonedDateTime = left(LocalTime).such_as(&["2026-12-05T14:00:00"]),
         /// Air temperature at that time and every hour after it; "?" for an hour
         /// that is not known.
-        hourly: Left<List<Quantity>> = left(list(Some(MOST_HOURS)))
+        hourly: Left<List<Quantity>> => Vec<Option<Celsius>>,
+            "Full hours of elapsed time; nothing where the forecast has a gap." =
+            left(list(Some(MOST_HOURS)))
             .note("hours of elapsed time")
             .such_as(&["6 °C", "5 °C", "?", "39 °F"]),
         /// Strongest gust.
-        gust: Optional<Measure<MetresPerSecond>> =
+        gust: Optional<Measure<MetresPerSecond>> as Option<MetresPerSecond> =
             optional(measure(WINDS, 0.0, 100.0, MetresPerSecond::new), "20 m/s is taken")
                 .such_as(&["50 km/h"]),
         /// Share of a clear sky's sunshine.
-        sky: Usual<Measure<f64>> = usual(share(0.0, 100.0), 20.0)
+        sky: Usual<Measure<f64>> as f64, "0 to 1." = usual(share(0.0, 100.0), 20.0)
             .source("overcast: common practice, no source")
             .such_as(&["40 %"]),
     }
@@ -49,11 +53,13 @@ const WINDS: Units = &[
 
 table! {
     /// How exposure to radio-frequency fields is worked out.
-    exposure {
+    #[derive(Debug, Clone, Copy, PartialEq)]
+    exposure as Exposure: Default {
         /// Whose limits.
-        standard: Usual<Choice<ExposureStandard>> = usual(STANDARDS, ExposureStandard::Oet65),
+        standard: Usual<Choice<ExposureStandard>> as ExposureStandard =
+            usual(STANDARDS, ExposureStandard::Oet65),
         /// Whether the roof's reflection is counted.
-        reflection: Usual<Flag> = usual(Flag, true),
+        reflection: Usual<Flag> as bool = usual(Flag, true),
     }
 }
 
@@ -62,30 +68,32 @@ const STANDARDS: Choice<ExposureStandard> =
 
 table! {
     /// A kind of battery pack.
-    pack {
+    #[derive(Debug, Clone, PartialEq)]
+    pack as Pack {
         /// Name by which stations and crews refer to it.
-        name: Left<Label> = left(Label),
+        name: Required<Name> as String = required(Name),
         /// What it is made of.
-        chemistry: Required<Choice<Chemistry>> = required(CHEMISTRIES),
+        chemistry: Required<Choice<Chemistry>> as Chemistry = required(CHEMISTRIES),
         /// Cells in series.
-        cells: Required<Whole<u32>> = required(whole(1, 40)),
+        cells: Required<Whole<u32>> as u32 = required(whole(1, 40)),
         /// Such strings in parallel.
-        strings: Usual<Whole<u32>> = usual(whole(1, 40), 1),
+        strings: Usual<Whole<u32>> as u32 = usual(whole(1, 40), 1),
         /// Rated capacity of one string when new.
-        capacity: Required<Measure<AmpereHours>> =
+        capacity: Required<Measure<AmpereHours>> as AmpereHours =
             required(measure(CAPACITIES, 0.05, 1000.0, AmpereHours::new))
                 .such_as(&["1800 mAh", "7 Ah"]),
         /// Time since it was made.
-        age: Usual<Measure<f64>> = usual(bare(AGES, 0.0, 20.0), 0.0)
+        age_years = "age": Usual<Measure<f64>> as f64 = usual(bare(AGES, 0.0, 20.0), 0.0)
             .shown("new")
             .such_as(&["2 years"]),
         /// Weight of the whole pack.
-        weight: Optional<Measure<Kilograms>> = optional(WEIGHT, "worked out from its energy")
+        weight: Optional<Measure<Kilograms>> as Option<Kilograms> =
+            optional(WEIGHT, "worked out from its energy")
             .such_as(&["120 g"]),
     }
 }
 
-const CHEMISTRIES: Choice<Chemistry> = Choice(&[
+pub(crate) const CHEMISTRIES: Choice<Chemistry> = Choice(&[
     ("li-ion", Chemistry::LithiumIon),
     ("lifepo4", Chemistry::LithiumIronPhosphate),
     ("agm", Chemistry::LeadAcid),
@@ -95,60 +103,68 @@ const CHEMISTRIES: Choice<Chemistry> = Choice(&[
 const CAPACITIES: Units = &[("Ah", |v| v), ("mAh", |v| v * 1e-3)];
 const AGES: Units = &[("years", |v| v), ("year", |v| v), ("months", |v| v * (1.0 / 12.0))];
 
+const TRAFFIC: &str = "of a digipeater: every beacon of the channel's trackers, heard and repeated";
+
 table! {
     /// A relay or digipeater with its supply.
-    station {
+    #[derive(Debug, Clone, PartialEq)]
+    station as Station {
         /// Name in the reports.
-        name: Left<Label> = left(Label),
+        name: Required<Name> as String = required(Name),
         /// Name of the relay or packet channel that it serves.
-        channel: Left<AnyText> = left(AnyText),
+        channel: Left<AnyText> => usize, "Its index in `Plan::channels`." =
+            left(AnyText),
         /// Name of the site on which it stands, where that is settled.
-        site: LeftOptional<AnyText> = left_optional(AnyText, "open"),
+        stands = "site": LeftOptional<AnyText> => Stands = left_optional(AnyText, "open"),
         /// Name of the station with which it shares a roof, whichever that is.
         beside: LeftOptional<AnyText> = left_optional(AnyText, "alone")
             .note("in place of `site`"),
         /// When it is switched on: local date and time.
-        on: LeftOptional<LocalTime> = left_optional(LocalTime, "the event's start")
+        on: LeftOptional<LocalTime> => ZonedDateTime = left_optional(LocalTime, "the event's start")
             .allowed("31 days on at most"),
         /// When it may be switched off.
-        off: LeftOptional<LocalTime> = left_optional(LocalTime, "tear-down"),
+        off: LeftOptional<LocalTime> => ZonedDateTime = left_optional(LocalTime, "tear-down"),
         /// Currents of its radio, at the radio's own terminals.
-        currents: Left<Of<currents::Text>> = left(inner::<currents::Text>()),
+        currents: Required<Of<currents::Text>> as Currents = required(inner::<currents::Text>()),
         /// What else draws current from the pack.
-        extra: LeftOptional<Of<Vec<extra::Text>>> =
+        extras = "extra": LeftOptional<Of<Vec<extra::Text>>> => Vec<Extra> =
             left_optional(inner_list::<extra::Text>(), "none").allowed("`[[station.extra]]`"),
         /// How busy its radio is.
-        traffic: LeftOptional<Of<traffic::Text>> =
-            left_optional(inner::<traffic::Text>(), "of a digipeater: every beacon of the channel's trackers, heard and repeated"),
+        traffic: LeftOptional<Of<traffic::Text>> => Traffic =
+            left_optional(inner::<traffic::Text>(), TRAFFIC),
         /// Its packs.
-        supply: Left<Of<supply::Text>> = left(inner::<supply::Text>()),
+        supply: Left<Of<supply::Text>> => Supply = left(inner::<supply::Text>()),
         /// Its place on the roof, and its filters.
-        roof: LeftOptional<Of<roof::Text>> =
-            left_optional(inner::<roof::Text>(), "as if nothing of it were stated"),
+        roof: Optional<Of<roof::Text>> => OnRoof =
+            optional(inner::<roof::Text>(), "as if nothing of it were stated"),
     }
 }
 
 table! {
     /// Currents of a radio at its own terminals.
-    currents {
+    #[derive(Debug, Clone, Copy, PartialEq)]
+    currents as Currents {
         /// While it transmits.
-        transmit: Required<Measure<Amperes>> = required(CURRENT).such_as(&["5.5 A", "1400 mA"]),
+        transmit: Required<Measure<Amperes>> as Amperes =
+            required(CURRENT).such_as(&["5.5 A", "1400 mA"]),
         /// While it receives with audio.
-        receive: Required<Measure<Amperes>> = required(CURRENT).such_as(&["250 mA"]),
+        receive: Required<Measure<Amperes>> as Amperes = required(CURRENT).such_as(&["250 mA"]),
         /// While the squelch is closed.
-        standby: Required<Measure<Amperes>> = required(CURRENT).such_as(&["60 mA"]),
+        standby: Required<Measure<Amperes>> as Amperes = required(CURRENT).such_as(&["60 mA"]),
     }
 }
 
 table! {
     /// Something beside the radio that draws current from the same pack.
-    extra {
+    #[derive(Debug, Clone, PartialEq)]
+    extra as Extra {
         /// What it is.
-        name: Required<Label> = required(Label).such_as(&["controller", "fan", "modem"]),
+        name: Required<Label> as String = required(Label).such_as(&["controller", "fan", "modem"]),
         /// Its current.
-        current: Required<Measure<Amperes>> = required(CURRENT).such_as(&["40 mA"]),
+        current: Required<Measure<Amperes>> as Amperes = required(CURRENT).such_as(&["40 mA"]),
         /// Share of time for which it draws it.
-        share: Usual<Measure<f64>> = usual(share(0.0, 100.0), 100.0).such_as(&["30 %"]),
+        share: Usual<Measure<f64>> as f64, "0 to 1." =
+            usual(share(0.0, 100.0), 100.0).such_as(&["30 %"]),
     }
 }
 
@@ -168,11 +184,13 @@ table! {
         heard: Optional<Measure<f64>> = optional(bare(HOURLY, 0.0, 36_000.0), "").shown(NOT_VOICE)
             .such_as(&["240 /h"]),
         /// Packet: of these, beacons repeated in an hour.
-        repeated: Optional<Measure<f64>> = optional(bare(HOURLY, 0.0, 36_000.0), "").shown(NOT_VOICE)
+        repeated: Optional<Measure<f64>> = optional(bare(HOURLY, 0.0, 36_000.0), "")
+            .shown(NOT_VOICE)
             .such_as(&["160 /h"]),
         /// Packet: time on the air of one, with the delay at its head.
         packet: Optional<Measure<Seconds>> =
-            optional(seconds(&[("s", |v| v), ("ms", |v| v * 1e-3)], 0.01, 30.0), "").shown(NOT_VOICE)
+            optional(seconds(&[("s", |v| v), ("ms", |v| v * 1e-3)], 0.01, 30.0), "")
+                .shown(NOT_VOICE)
                 .such_as(&["0.9 s"]),
     }
 }
@@ -181,54 +199,62 @@ const HOURLY: Units = &[("/h", |v| v)];
 
 table! {
     /// The packs behind a station.
-    supply {
+    #[derive(Debug, Clone, PartialEq)]
+    supply as Supply {
         /// Name of the kind of pack.
-        pack: Left<AnyText> = left(AnyText),
+        pack: Left<AnyText> => usize, "Its index in `PowerInputs::packs`." =
+            left(AnyText),
         /// Such packs in parallel.
-        count: Usual<Whole<u32>> = usual(whole(1, 40), 1),
+        count: Usual<Whole<u32>> as u32 = usual(whole(1, 40), 1),
         /// Full sets that lie ready to be changed in.
-        spares: Usual<Whole<u32>> = usual(whole(0, 40), 0),
+        spares: Usual<Whole<u32>> as u32 = usual(whole(0, 40), 0),
         /// Voltage at the load's terminals (radio or converter) under which it
         /// drops out.
-        cut_out: Required<Measure<Volts>> = required(voltage(0.5, 100.0))
+        cut_out: Required<Measure<Volts>> as Volts = required(voltage(0.5, 100.0))
             .such_as(&["10.8 V"])
             .allowed("under the pack's nominal voltage"),
         /// Resistance of the lead, both ways.
-        lead: Usual<Measure<Ohms>> = usual(
+        lead: Usual<Measure<Ohms>> as Ohms = usual(
             measure(&[("ohm", |v| v), ("mohm", |v| v * 1e-3)], 0.0, 10.0, Ohms::new),
             0.0,
         )
         .such_as(&["50 mohm"]),
         /// Converter between pack and radio.
-        converter: LeftOptional<Of<converter::Text>> =
-            left_optional(inner::<converter::Text>(), "none"),
+        converter: Optional<Of<converter::Text>> as Option<Converter> =
+            optional(inner::<converter::Text>(), "none"),
         /// Solar panel on the pack, which lies flat.
-        solar: LeftOptional<Of<solar::Text>> = left_optional(inner::<solar::Text>(), "none"),
+        solar: Optional<Of<solar::Text>> as Option<Solar> =
+            optional(inner::<solar::Text>(), "none"),
         /// Temperature at which the pack is kept.
-        kept_at: Optional<Measure<Celsius>> = optional(TEMPERATURE, "the forecast's")
+        kept_at: Optional<Measure<Celsius>> as Option<Celsius> =
+            optional(TEMPERATURE, "the forecast's")
             .such_as(&["20 °C"]),
     }
 }
 
 table! {
     /// A converter between pack and radio.
-    converter {
+    #[derive(Debug, Clone, Copy, PartialEq)]
+    converter as Converter {
         /// Its output.
-        output: Required<Measure<Volts>> = required(voltage(1.0, 100.0)).such_as(&["7.4 V"]),
+        output: Required<Measure<Volts>> as Volts =
+            required(voltage(1.0, 100.0)).such_as(&["7.4 V"]),
         /// Power out over power in.
-        efficiency: Required<Measure<f64>> = required(share(10.0, 100.0)).such_as(&["88 %"]),
+        efficiency: Required<Measure<f64>> as f64, "0.1 to 1." =
+            required(share(10.0, 100.0)).such_as(&["88 %"]),
     }
 }
 
 table! {
     /// A solar panel on the pack.
-    solar {
+    #[derive(Debug, Clone, Copy, PartialEq)]
+    solar as Solar {
         /// Rated power in full sun.
-        rating: Required<Measure<Watts>> =
+        rating: Required<Measure<Watts>> as Watts =
             required(measure(&[("W", |v| v)], 0.1, 2000.0, Watts::new)).such_as(&["20 W"]),
         /// Share of it that reaches the pack with the sun overhead: controller,
         /// heat, dirt and a panel that lies as it lies.
-        efficiency: Usual<Measure<f64>> = usual(share(0.0, 100.0), 70.0)
+        efficiency: Usual<Measure<f64>> as f64, "0 to 1." = usual(share(0.0, 100.0), 70.0)
             .source("common practice, no source")
             .such_as(&["70 %"]),
     }
@@ -236,69 +262,79 @@ table! {
 
 table! {
     /// A station's place on its roof, and its filters.
-    roof {
+    #[derive(Debug, Clone, Copy, PartialEq)]
+    roof as OnRoof: Default {
         /// How far east of a spot that all stations of the roof share.
-        east: Usual<Measure<Metres>> = usual(length(-200.0, 200.0), 0.0).such_as(&["4 m"]),
+        east: Usual<Measure<Metres>> as Metres =
+            usual(length(-200.0, 200.0), 0.0).such_as(&["4 m"]),
         /// How far north of that spot.
-        north: Usual<Measure<Metres>> = usual(length(-200.0, 200.0), 0.0).such_as(&["-2 m"]),
+        north: Usual<Measure<Metres>> as Metres =
+            usual(length(-200.0, 200.0), 0.0).such_as(&["-2 m"]),
         /// Height of the antenna's middle above the roof.
-        antenna: Optional<Measure<Metres>> = optional(length(0.0, 60.0), "the site's mast")
+        antenna: Optional<Measure<Metres>> as Option<Metres> =
+            optional(length(0.0, 60.0), "the site's mast")
             .such_as(&["3 m"]),
         /// Isolation of a relay's duplexer between transmitter and receiver.
-        duplexer: Optional<Measure<Db>> = optional(decibels(0.0, 180.0), "not stated")
+        duplexer: Optional<Measure<Db>> as Option<Db> = optional(decibels(0.0, 180.0), "not stated")
             .such_as(&["80 dB"]),
         /// What its receiver's filters take off signals on other stations'
         /// frequencies.
-        receive_filter: Optional<Measure<Db>> = optional(decibels(0.0, 180.0), "none")
+        receive_filter: Optional<Measure<Db>> as Option<Db> = optional(decibels(0.0, 180.0), "none")
             .such_as(&["25 dB"]),
         /// What its transmitter's filters take off its noise on other stations'
         /// frequencies.
-        transmit_filter: Optional<Measure<Db>> = optional(decibels(0.0, 180.0), "none")
+        transmit_filter: Optional<Measure<Db>> as Option<Db> =
+            optional(decibels(0.0, 180.0), "none")
             .such_as(&["25 dB"]),
         /// Transmitter noise in a receiver's bandwidth below the carrier.
-        noise_below_carrier: Optional<Measure<Db>> =
+        noise_below_carrier: Optional<Measure<Db>> as Option<Db> =
             optional(decibels(0.0, 180.0), "by frequency offset").such_as(&["95 dB"]),
         /// How far a strong signal off the channel may be above the noise that it
         /// makes in the receiver.
-        rejection: Optional<Measure<Db>> =
+        rejection: Optional<Measure<Db>> as Option<Db> =
             optional(decibels(0.0, 180.0), "by frequency offset").such_as(&["90 dB"]),
         /// Area that mast and antenna turn to the wind.
-        wind_area: Optional<Measure<f64>> =
+        wind_area_m2 = "wind_area": Optional<Measure<f64>> as Option<f64> =
             optional(bare(&[("m2", |v| v)], 0.001, 20.0), "by height").such_as(&["0.25 m2"]),
     }
 }
 
 table! {
     /// People who carry the same kit for the same shift.
-    crew {
+    #[derive(Debug, Clone, PartialEq)]
+    crew as Crew {
         /// What they are called.
-        name: Left<Label> = left(Label).such_as(&["Aid posts", "Shadows"]),
+        name: Required<Name> as String = required(Name).such_as(&["Aid posts", "Shadows"]),
         /// How many they are.
-        people: Required<Whole<u32>> = required(whole(1, 10_000)),
+        people: Required<Whole<u32>> as u32 = required(whole(1, 10_000)),
         /// Length of the shift.
-        shift: Optional<Measure<Hours>> = optional(
+        shift: Optional<Measure<Hours>> => Hours = optional(
             measure(&[("h", |v| v), ("min", |v| v * (1.0 / 60.0))], 0.1, 72.0, Hours::new),
             "from the event's start to tear-down",
         )
         .such_as(&["5.5 h"]),
         /// Currents of the hand-held.
-        currents: Left<Of<currents::Text>> = left(of()).allowed("as of a station"),
+        currents: Required<Of<currents::Text>> as Currents =
+            required(of()).allowed("as of a station"),
         /// How busy it is.
-        traffic: Left<Of<traffic::Text>> = left(of()).allowed("as of a station"),
+        traffic: Left<Of<traffic::Text>> => Traffic = left(of()).allowed("as of a station"),
         /// Voltage under which the hand-held drops out.
-        cut_out: Required<Measure<Volts>> = required(voltage(0.5, 100.0))
+        cut_out: Required<Measure<Volts>> as Volts = required(voltage(0.5, 100.0))
             .such_as(&["6.4 V"])
             .allowed("under the pack's nominal voltage"),
         /// Name of the kind of pack.
-        pack: Left<AnyText> = left(AnyText),
+        pack: Left<AnyText> => usize, "Its index in `PowerInputs::packs`." =
+            left(AnyText),
         /// Weight of the hand-held with antenna, without pack.
-        radio_weight: Optional<Measure<Kilograms>> = optional(WEIGHT, "180 g is taken")
+        radio_weight: Optional<Measure<Kilograms>> as Option<Kilograms> =
+            optional(WEIGHT, "180 g is taken")
             .such_as(&["180 g"]),
         /// Temperature of the pack: under a coat it is not the air's.
-        kept_at: Optional<Measure<Celsius>> = optional(TEMPERATURE, "the forecast's")
+        kept_at: Optional<Measure<Celsius>> as Option<Celsius> =
+            optional(TEMPERATURE, "the forecast's")
             .such_as(&["15 °C"]),
         /// What else each of them carries.
-        item: LeftOptional<Of<Vec<item::Text>>> =
+        items = "item": LeftOptional<Of<Vec<item::Text>>> => Vec<Item> =
             left_optional(inner_list::<item::Text>(), "none").allowed("`[[crew.item]]`"),
     }
 }
@@ -307,20 +343,21 @@ const NO_BATTERY: &str = "no battery of its own";
 
 table! {
     /// Something that a person carries.
-    item {
+    #[derive(Debug, Clone, PartialEq)]
+    item as Item {
         /// What it is.
-        name: Required<Label> = required(Label).such_as(&["earpiece", "phone"]),
+        name: Required<Label> as String = required(Label).such_as(&["earpiece", "phone"]),
         /// Weight of one.
-        weight: Required<Measure<Kilograms>> = required(WEIGHT).such_as(&["30 g"]),
+        weight: Required<Measure<Kilograms>> as Kilograms = required(WEIGHT).such_as(&["30 g"]),
         /// How many each person carries.
-        count: Usual<Whole<u32>> = usual(whole(1, 100), 1),
+        count: Usual<Whole<u32>> as u32 = usual(whole(1, 100), 1),
         /// Power that it uses, where it has a battery of its own.
-        uses: Optional<Measure<Watts>> =
+        uses: Optional<Measure<Watts>> as Option<Watts> =
             optional(measure(&[("W", |v| v)], 0.001, 500.0, Watts::new), "").shown(NO_BATTERY)
                 .note("together with `holds`")
                 .such_as(&["1.2 W"]),
         /// What its own battery holds.
-        holds: Optional<Measure<WattHours>> =
+        holds: Optional<Measure<WattHours>> as Option<WattHours> =
             optional(measure(&[("Wh", |v| v)], 0.01, 5000.0, WattHours::new), "").shown(NO_BATTERY)
                 .note("together with `uses`")
                 .such_as(&["15 Wh"]),

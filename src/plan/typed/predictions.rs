@@ -6,19 +6,21 @@ use crate::field::{
     AnyText, Choice, LeftOptional, Measure, Number, Optional, Steps, Units, Usual, left_optional,
     measure, number, optional, table, usual,
 };
-use crate::{AudioQuality, Environment};
+use crate::{AudioQuality, Calibration, Environment};
 use perchline_units::{Db, Percent, Polarization, Refractivity, RefractivityLapse};
 
 table! {
     /// How losses are predicted and what counts as working.
-    prediction {
+    #[derive(Debug, Clone)]
+    prediction as Prediction {
         /// Propagation method.
-        method: LeftOptional<AnyText> = left_optional(AnyText, ""),
+        method: LeftOptional<AnyText> => String = left_optional(AnyText, ""),
         /// Effective-earth factor (ITU-R P.526, section 2).
-        k_factor: Usual<Number<f64>> = usual(number(0.5, 10.0, |k| k), 4.0 / 3.0).shown("4/3"),
+        k_factor: Usual<Number<f64>> => f64, "0.5 to 10: as stated, or as `delta_n` makes it." =
+            usual(number(0.5, 10.0, |k| k), 4.0 / 3.0).shown("4/3"),
         /// Fall of the air's refractivity in the lowest kilometre, in place of
         /// `k_factor`.
-        delta_n: Optional<Measure<RefractivityLapse>> =
+        delta_n: Optional<Measure<RefractivityLapse>> as Option<RefractivityLapse> =
             optional(measure(LAPSES, 0.0, 120.0, RefractivityLapse::new), "`k_factor` governs")
                 .note(
                     "the median fall as ITU-R P.1812 and P.452 have it, positive where it falls; \
@@ -27,25 +29,27 @@ table! {
                 .such_as(&["45 N/km"])
                 .allowed("most places have 30 to 80"),
         /// Refractivity of the air at sea level, which `p1812` alone counts.
-        n0: Usual<Measure<Refractivity>> =
+        n0: Usual<Measure<Refractivity>> as Refractivity =
             usual(measure(&[("N", |v| v)], 250.0, 400.0, Refractivity::new), 325.0)
                 .source("about the middle of the world's maps: ITU-R P.453 figures, from memory")
                 .such_as(&["325 N"]),
         /// Share of an average year for which losses hold, which `p1812` alone
         /// counts.
-        time_percent: Usual<Measure<Percent>> =
+        time = "time_percent": Usual<Measure<Percent>> as Percent =
             usual(measure(&[("%", |v| v)], 1.0, 50.0, Percent::new), 50.0)
                 .source("the median; the range is that of ITU-R P.1812, section 1")
                 .such_as(&["50 %"]),
         /// Polarization of the antennas.
-        polarization: Usual<Choice<Polarization>> = usual(WAVES, Polarization::Vertical),
+        polarization: Usual<Choice<Polarization>> as Polarization =
+            usual(WAVES, Polarization::Vertical),
         /// Delivered audio quality wanted.
-        audio_quality: Usual<Steps<AudioQuality>> = usual(QUALITIES, AudioQuality::Daq34),
+        audio_quality: Usual<Steps<AudioQuality>> as AudioQuality =
+            usual(QUALITIES, AudioQuality::Daq34),
         /// Share of locations that must work.
-        reliability: Usual<Measure<f64>> = usual(share(50.0, 99.9), 95.0)
+        reliability: Usual<Measure<f64>> as f64, "0.5 to 0.999." = usual(share(50.0, 99.9), 95.0)
             .such_as(&["95 %"]),
         /// Standard deviation of the location variability.
-        variability: Optional<Measure<Db>> = optional(
+        variability: Optional<Measure<Db>> as Option<Db> = optional(
             decibels(0.0, 20.0),
             "5.6 dB, which holds some model error too, or with `p1812` its own",
         )
@@ -55,18 +59,19 @@ table! {
         )
         .such_as(&["5.6 dB"]),
         /// Standard deviation of what the method gets wrong.
-        model_error: Usual<Measure<Db>> = usual(decibels(0.0, 20.0), 0.0)
+        model_error: Usual<Measure<Db>> as Db = usual(decibels(0.0, 20.0), 0.0)
             .note("on top of `variability`")
             .such_as(&["4 dB"]),
         /// Radio noise around every place that does not state its own.
-        environment: Usual<Choice<Environment>> = usual(ENVIRONMENT, Environment::Residential),
+        environment: Usual<Choice<Environment>> as Environment =
+            usual(ENVIRONMENT, Environment::Residential),
         /// What a packet needs above the 12 dB SINAD point.
-        packet_over_sinad: Usual<Measure<Db>> = usual(decibels(-10.0, 30.0), 10.0)
+        packet_over_sinad: Usual<Measure<Db>> as Db = usual(decibels(-10.0, 30.0), 10.0)
             .source("common practice, no source")
             .such_as(&["10 dB"]),
         /// A file of corrections that `perchline debrief` wrote after an earlier
         /// event.
-        calibration: LeftOptional<AnyText> = left_optional(AnyText, "none")
+        calibration: LeftOptional<AnyText> => Option<Calibration> = left_optional(AnyText, "none")
             .note("its model error takes the place of `model_error` ([debrief.md](debrief.md))")
             .such_as(&["calibration.toml"])
             .allowed(FILE),

@@ -1,7 +1,7 @@
 //! What spots are searched for: posts, and points that stand for areas and routes.
 
 use super::SpotTask;
-use crate::demand::{Kind, carried};
+use crate::demand::carried;
 use perchline_link::{LinkModel, Terminal, TerminalError};
 use perchline_plan::Channel;
 
@@ -37,10 +37,7 @@ pub(super) fn demand_points(
             points.push(DemandPoint {
                 model: LinkModel::new(plan, channel, station, &carried),
                 weight: target.weight / total * sample.weight / whole,
-                must: plan
-                    .posts
-                    .iter()
-                    .any(|post| target.kind == Kind::Post && post.must && post.name == target.name),
+                must: target.must,
             });
         }
     }
