@@ -43,4 +43,7 @@ strace -qq -o /dev/null true 2>/dev/null ||
 [ "$(id -u)" = 0 ] ||
     lacks owner "not root: that a saved plan keeps its owner is not checked."
 
+[ -e "${PERCHLINE_VALIDATION:-../shared/validation}/handheld-462/readings.csv" ] ||
+    lacks measured "no measured hand-helds: spread and growth with distance are not held to readings."
+
 echo "$list"

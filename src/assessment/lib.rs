@@ -145,7 +145,6 @@ impl Assessment {
             .chain(building_remarks(&plan, &terrain))
             .chain(strays)
             .chain(remarks::range_remarks(&plan, &propagator))
-            .chain(remarks::spread_remark(&plan.prediction, provenance.location_spread_db))
             .chain(remarks::climate_remark(&propagator))
             .collect();
         Ok(Self { plan, terrain, propagator, provenance, remarks, results: Arc::default() })

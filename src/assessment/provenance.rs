@@ -6,7 +6,7 @@ use jiff::Timestamp;
 use serde::Serialize;
 use sha2::{Digest, Sha256};
 
-use perchline_link::{Propagator, frequencies, location_spread};
+use perchline_link::{Propagator, frequencies, location_spread, model_error};
 use perchline_plan::{InputFile, Plan, hexadecimal};
 use perchline_terrain::{Grid, Terrain};
 use perchline_units::{Db, Percent, Refractivity, RefractivityLapse};
@@ -73,7 +73,11 @@ impl Provenance {
                     location_spread(&plan.prediction, frequencies, terrain.spacing())
                 })
                 .fold(Db::new(0.0), Db::max),
-            model_error_db: plan.prediction.model_error,
+            model_error_db: plan
+                .channels
+                .iter()
+                .map(|c| model_error(&plan.prediction, frequencies(&c.service), terrain.spacing()))
+                .fold(Db::new(0.0), Db::max),
             made_at: made_at().strftime("%Y-%m-%dT%H:%M:%SZ").to_string(),
             inputs,
         }

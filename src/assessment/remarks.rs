@@ -1,10 +1,10 @@
 //! What a person should know before trusting a prediction of this plan.
 
-use perchline_link::{NOISE_VALID_TO, Propagator, frequencies, location_spread_is_own};
-use perchline_plan::{Plan, Prediction, Remark};
+use perchline_link::{NOISE_VALID_TO, Propagator, frequencies};
+use perchline_plan::{Plan, Remark};
 use perchline_propagation::p833::Leaves;
 use perchline_propagation::{Climate, METHODS, PathLoss};
-use perchline_units::{Db, Metres, Position};
+use perchline_units::{Metres, Position};
 
 /// Frequencies and distances for which the method or the noise tables are
 /// stretched beyond their source.
@@ -56,25 +56,6 @@ pub(super) fn range_remarks(plan: &Plan, propagator: &Propagator) -> Vec<Remark>
         ),
     });
     channels.chain(leaves).chain(far).collect()
-}
-
-/// What was taken for the spread where the plan is silent, if that may mislead.
-pub(super) fn spread_remark(prediction: &Prediction, taken: Db) -> Option<Remark> {
-    let silent = prediction.variability.is_none();
-    let no_error = prediction.model_error.value() == 0.0;
-    let method = &prediction.method;
-    let text = if silent && location_spread_is_own(prediction) && no_error {
-        format!(
-            "variability is not stated: {method}'s own is taken, {taken:.1}, which is the spread over places alone; nothing is kept back for what the method gets wrong until model_error is stated"
-        )
-    } else if silent && !location_spread_is_own(prediction) && !no_error {
-        format!(
-            "model_error is stated but variability is not: the {taken:.1} taken for it already holds some model error; state variability too"
-        )
-    } else {
-        return None;
-    };
-    Some(Remark { about: "prediction".to_owned(), text })
 }
 
 /// What the plan says of the radio climate and its method does not count.

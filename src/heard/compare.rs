@@ -447,7 +447,7 @@ impl<'a> Studies<'a> {
             blocked,
             service: channel.service,
             spread,
-            local: spread.without(plan.prediction.model_error),
+            local: spread.without(model.model_error()),
             bandwidth: carried.radio.bandwidth,
             surroundings: carried.surroundings(),
             indoors: carried.indoors.is_some(),

@@ -10,6 +10,7 @@ use super::estimate::{
     CalibrationCurve, Estimate, EstimateError, Evidence, Observation, Part, Prior, Priors,
     SigmaPrior, Validation, calibration_curve, cross_validate_by_group, estimate,
 };
+use perchline_link::MODEL_ERROR;
 use perchline_plan::{CARRIES, Calibration, Carry, Plan, Surroundings};
 use perchline_units::Db;
 
@@ -19,9 +20,6 @@ const OFFSET_SD: Db = Db::new(4.0);
 /// How far the table's body losses may lie from a group's people and radios
 /// (common practice, no source).
 const BODY_SD: Db = Db::new(3.0);
-/// What a method's own error is taken for where the plan states none (common
-/// practice, no source).
-const MODEL_ERROR: Db = Db::new(5.0);
 /// How well that is known: within a factor of 1.8.
 const MODEL_ERROR_LN_SD: f64 = 0.3;
 /// Parts into which reports are put for cross-validation.
@@ -56,7 +54,7 @@ pub fn priors(plan: &Plan) -> Priors {
         offsets: Surroundings::ALL.map(|_| held(OFFSET_SD)).to_vec(),
         bodies: CARRIES.map(|_| held(BODY_SD)).to_vec(),
         sigma: SigmaPrior {
-            median: if stated.value() > 0.0 { stated } else { MODEL_ERROR },
+            median: stated.filter(|error| error.value() > 0.0).unwrap_or(MODEL_ERROR),
             ln_sd: MODEL_ERROR_LN_SD,
         },
     }

@@ -299,7 +299,7 @@ impl Task<'_> {
             class: end.surroundings().index(),
             carry: end.table_carry().map(Carry::index),
             margin,
-            local: model.spread().without(self.plan.prediction.model_error),
+            local: model.spread().without(model.model_error()),
         };
         let place = TestPlace {
             name,

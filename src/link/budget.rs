@@ -16,7 +16,7 @@ use super::noise::{NoiseFloor, noise_floor};
 use super::path::{PathLosses, Propagator};
 use super::probability::Spread;
 use super::quality::{QualityTarget, required_over_noise};
-use super::spread::{location_spread, spread};
+use super::spread::{location_spread, model_error, spread};
 use super::terminal::Terminal;
 
 /// Which way a message goes.
@@ -167,6 +167,11 @@ pub struct LinkBudgets {
     pub missing_db: Db,
     /// What it comes to.
     pub outcome: Outcome,
+    /// The share of spots that is wanted, 0 to 1.
+    pub wanted: f64,
+    /// Probability, 0 to 1, that the wanted share of spots works both ways here: the
+    /// method's error is the same for all of them.
+    pub sure: f64,
     /// How levels scatter around their medians.
     #[serde(skip)]
     pub spread: Spread,
@@ -234,6 +239,8 @@ pub struct LinkModel {
     spread: Spread,
     /// The part of the spread that is over locations.
     locations: Db,
+    /// The part of it that is the method's error.
+    model_error: Db,
     reliability: f64,
     allowance: Db,
 }
@@ -272,6 +279,7 @@ impl LinkModel {
             carried: carried.clone(),
             spread,
             locations: location_spread(prediction, (input, output), station.cell),
+            model_error: model_error(prediction, (input, output), station.cell),
             reliability: prediction.reliability,
             allowance: spread.allowance(prediction.reliability),
         }
@@ -287,6 +295,13 @@ impl LinkModel {
     #[must_use]
     pub const fn spread(&self) -> Spread {
         self.spread
+    }
+
+    /// The part of the spread that is the method's error: common to all spots of a
+    /// place.
+    #[must_use]
+    pub const fn model_error(&self) -> Db {
+        self.model_error
     }
 
     /// Share of spots that is wanted, 0 to 1.
@@ -418,6 +433,8 @@ impl LinkModel {
             probability: self.probability(&assessment),
             missing_db: assessment.spread.missing(in_over, out_over, self.reliability),
             outcome: self.outcome(&assessment),
+            wanted: self.reliability,
+            sure: assessment.spread.sure(self.model_error, in_over, out_over, self.reliability),
             spread: assessment.spread,
         }
     }

@@ -44,6 +44,6 @@ pub use noise::{
 pub use path::{Loss, PathLosses, Propagator};
 pub use probability::Spread;
 pub use quality::{QualityTarget, required_over_noise, sinad_over_noise};
-pub use spread::{location_spread, location_spread_is_own};
+pub use spread::{MODEL_ERROR, location_spread, location_spread_is_own, model_error};
 pub use study::{End, PathStudy, study, study_over};
 pub use terminal::{Misfit, Terminal, TerminalError};

@@ -77,6 +77,27 @@ impl Spread {
         Db::new((whole * whole - error * error).max(0.0).sqrt())
     }
 
+    /// How levels scatter once an error of this deviation, which is part of it and
+    /// the same in both directions, is known: over the spots of one place.
+    #[must_use]
+    pub fn given(self, error: Db) -> Self {
+        let (whole, error) = (self.deviation.value().powi(2), error.value().powi(2));
+        let left = (whole - error).max(0.0);
+        // The rest is less alike.
+        let shared = self.correlation * whole - error;
+        let correlation = if left > 0.0 { shared / left } else { 1.0 };
+        Self::new(Db::new(left.sqrt()), correlation)
+    }
+
+    /// Probability, 0 to 1, that in this place the share `wanted` (above 0, below 1)
+    /// of spots works both ways, where `error` is the part of the spread that is
+    /// common to all spots: how sure the answer is, which is not the share of spots.
+    #[must_use]
+    pub fn sure(self, error: Db, talk_in: Db, talk_out: Db, wanted: f64) -> f64 {
+        let missing = self.given(error).missing(talk_in, talk_out, wanted);
+        Self::new(error, 1.0).one_way(-missing)
+    }
+
     /// Correlation between both directions, 0 to 1.
     #[must_use]
     pub const fn correlation(self) -> f64 {

@@ -149,7 +149,7 @@ impl Prediction {
     /// Predicts with these corrections; their model error takes the place of
     /// the one that was stated.
     pub fn calibrate(&mut self, calibration: Calibration) {
-        self.model_error = calibration.model_error.unwrap_or(self.model_error);
+        self.model_error = calibration.model_error.or(self.model_error);
         self.calibration = Some(calibration);
     }
 }

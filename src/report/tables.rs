@@ -140,14 +140,24 @@ pub fn ranking_table(ranking: &Ranking, units: UnitSystem) -> String {
 #[must_use]
 pub fn site_tables(site: &SiteScore, units: UnitSystem) -> String {
     let mut posts = table(
-        ["Post", "Outcome", "Works in spots", "Margin", "Weaker way", "Distance", "Terrain clear"],
-        &[2, 3, 5],
+        [
+            "Post",
+            "Outcome",
+            "Works in spots",
+            "Sure",
+            "Margin",
+            "Weaker way",
+            "Distance",
+            "Terrain clear",
+        ],
+        &[2, 3, 4, 6],
     );
     for post in &site.posts {
         posts.add_row([
             if post.must { format!("{} *", post.post) } else { post.post.clone() },
             words::short(post.outcome).to_owned(),
             post.probability.map_or_else(|| "?".to_owned(), words::spots),
+            post.sure.map_or_else(|| "?".to_owned(), words::sure),
             margin(post),
             post.budgets.as_ref().map_or("", |b| words::way(b.governing)).to_owned(),
             units.distance(post.distance_m),
@@ -290,13 +300,15 @@ pub fn path_tables(study: &PathStudy, units: UnitSystem) -> String {
         })
         .collect();
     format!(
-        "{}\nloss by {}\n{edges}{}{}\n{}: works both ways in {} spots. The weaker way, {}, has a margin of {:.1}.\n",
+        "{}\nloss by {}\n{edges}{}{}\n{}: works both ways in {} spots; {} sure that {} do. The weaker way, {}, has a margin of {:.1}.\n",
         path_headline(study, units),
         words::method_of(study),
         budget_table(study, budgets[0]),
         budget_table(study, budgets[1]),
         words::short(study.budgets.outcome),
         words::spots(study.budgets.probability),
+        words::sure(study.budgets.sure),
+        words::per_hundred(study.budgets.wanted),
         words::way_of(study, study.budgets.governing),
         study.budgets.governing_budget().margin_db,
     )

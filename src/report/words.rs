@@ -20,8 +20,15 @@ pub fn legend(outcome: Outcome, reliability: f64) -> String {
 }
 
 /// A wanted share of spots as a number of a hundred, with decimals where it has any.
-fn per_hundred(share: f64) -> String {
+pub(super) fn per_hundred(share: f64) -> String {
     format!("{:.1}", share * 100.0).trim_end_matches(".0").to_owned()
+}
+
+/// How sure it is that the wanted share of spots works here, whole percents and
+/// never all.
+#[must_use]
+pub fn sure(probability: f64) -> String {
+    format!("{:.0} %", (probability * 100.0).floor().clamp(0.0, 99.0))
 }
 
 /// How many of a hundred spots work, from the probability for one: whole ones,

@@ -110,6 +110,10 @@ pub struct PostScore {
     /// terrain is missing on the way.
     #[serde(rename = "probability_both_ways")]
     pub probability: Option<f64>,
+    /// Probability that the wanted share of spots works both ways, 0 to 1: how sure
+    /// that is, the method's error being the same for all spots; nothing where
+    /// terrain is missing on the way.
+    pub sure: Option<f64>,
     /// The lower of the two margins; nothing where terrain is missing on the way.
     pub governing_margin_db: Option<Db>,
     /// Both budgets; nothing where terrain is missing on the way, and in a ranking

@@ -7,4 +7,5 @@ mod support;
 
 mod debrief;
 mod estimate;
+mod handheld;
 mod log;

@@ -23,8 +23,8 @@ mast = "3 m"
 "#;
 
 fn example() -> Plan {
-    let method = "[prediction]\nmethod = \"free-space\"\n\n[map]";
-    read_without_terrain(&changed(&(worked_head() + PLACES), &[("[map]", method)]))
+    let method = "[prediction]\nmethod = \"free-space\"";
+    read_without_terrain(&changed(&(worked_head() + PLACES), &[("[prediction]", method)]))
 }
 
 fn model(plan: &Plan) -> LinkModel {

@@ -161,13 +161,15 @@ pub fn plan_head() -> &'static str {
 /// stated loss before it.
 pub fn worked_head() -> String {
     let antenna = r#"antenna = { gain = "0 dBd", pattern = "dipole" }"#;
-    changed(
+    let text = changed(
         plan_head(),
         &[
             (r#"antenna = { gain = "3 dBd", pattern = "collinear" }"#, antenna),
             (r#"{ type = "RG-213", length = "10 m" }"#, r#"{ loss = "1 dB" }"#),
         ],
-    )
+    );
+    // By hand with the spread over places alone.
+    format!("{text}\n[prediction]\nmodel_error = \"0 dB\"\n")
 }
 
 /// A text with each of these in it written as the other.

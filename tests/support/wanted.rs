@@ -24,11 +24,13 @@ pub enum Wanted {
     Linux,
     /// The right to give a file to somebody else.
     Owner,
+    /// Measured levels of hand-helds.
+    Measured,
 }
 
 impl Wanted {
     /// All of them.
-    pub const ALL: [Self; 8] = [
+    pub const ALL: [Self; 9] = [
         Self::Elevation,
         Self::Gdal,
         Self::Browser,
@@ -37,6 +39,7 @@ impl Wanted {
         Self::Box,
         Self::Linux,
         Self::Owner,
+        Self::Measured,
     ];
 
     /// The word in `PERCHLINE_SKIP`.
@@ -50,6 +53,7 @@ impl Wanted {
             Self::Box => "box",
             Self::Linux => "linux",
             Self::Owner => "owner",
+            Self::Measured => "measured",
         }
     }
 
@@ -66,6 +70,9 @@ impl Wanted {
             Self::Box => "use a Linux kernel with Landlock (5.13 or newer) and seccomp",
             Self::Linux => "run the tests on Linux",
             Self::Owner => "run the tests as root",
+            Self::Measured => {
+                "put readings.csv and receivers.csv of tests/heard/handheld.rs into handheld-462 of a folder that PERCHLINE_VALIDATION names"
+            }
         }
     }
 

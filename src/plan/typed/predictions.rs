@@ -51,17 +51,24 @@ table! {
         /// Standard deviation of the location variability.
         variability: Optional<Measure<Db>> as Option<Db> = optional(
             decibels(0.0, 20.0),
-            "5.6 dB, which holds some model error too, or with `p1812` its own",
+            "5.6 dB, or with `p1812` its own",
         )
         .shown(
-            "`\"5.6 dB\"` (TIA TSB-88 practice, from memory; it holds some model error too); \
-             with `p1812` that method's own, see [link.md](link.md)",
+            "`\"5.6 dB\"` (TIA TSB-88 practice, from memory); with `p1812` that method's own, \
+             see [link.md](link.md)",
         )
         .such_as(&["5.6 dB"]),
         /// Standard deviation of what the method gets wrong.
-        model_error: Usual<Measure<Db>> as Db = usual(decibels(0.0, 20.0), 0.0)
-            .note("on top of `variability`")
-            .such_as(&["4 dB"]),
+        model_error: Optional<Measure<Db>> as Option<Db> = optional(
+            decibels(0.0, 20.0),
+            "5 dB, or with `p1812` what makes the whole spread the same",
+        )
+        .note("on top of `variability`; the same for all spots of a place")
+        .shown(
+            "`\"5 dB\"` (from measured hand-helds, see [link.md](link.md)); with `p1812` what \
+             makes the whole spread as large as that of the other methods",
+        )
+        .such_as(&["5 dB"]),
         /// Radio noise around every place that does not state its own.
         environment: Usual<Choice<Environment>> as Environment =
             usual(ENVIRONMENT, Environment::Residential),

@@ -14,6 +14,7 @@ use super::sureness::{DRAWS, sureness};
 use super::{Asked, Choice, SetScore, SitePart, Standing};
 use crate::RankError;
 use crate::demand::{Demand, Kind};
+use perchline_link::{frequencies, model_error};
 use perchline_plan::{Channel, ChooseInputs, Plan, Service};
 use perchline_terrain::{Grid, TerrainError};
 
@@ -117,7 +118,9 @@ pub fn choose(
         set,
         without_each.iter().flatten().chain(&runner_up).map(|found| found.set.clone()),
     );
-    let sure = sureness(&matrix, &demand, plan.prediction.model_error, &compared, DRAWS);
+    let error =
+        model_error(&plan.prediction, frequencies(&channel.service), inputs.terrain.spacing());
+    let sure = sureness(&matrix, &demand, error, &compared, DRAWS);
     let musts: Vec<bool> = plan.posts.iter().map(|post| post.must).collect();
     let names: Vec<String> = plan.sites.iter().map(|site| site.name.clone()).collect();
     let in_set = |name: &String| {

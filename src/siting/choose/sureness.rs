@@ -64,18 +64,7 @@ fn parted(spread: Spread, model_error: Db) -> (Db, Spread) {
     let stated = model_error.value().powi(2);
     let error = if stated > 0.0 { stated.min(whole) } else { ERROR_PART * whole };
     let error = Db::new(error.sqrt());
-    (error, without(spread, error))
-}
-
-/// What is left of a spread once an error of this deviation, which is part of
-/// it, is known.
-fn without(spread: Spread, error: Db) -> Spread {
-    let (whole, error) = (spread.deviation().value().powi(2), error.value().powi(2));
-    let left = (whole - error).max(0.0);
-    // The error is the same in both directions; the rest is less alike.
-    let shared = spread.correlation() * whole - error;
-    let correlation = if left > 0.0 { shared / left } else { 1.0 };
-    Spread::new(Db::new(left.sqrt()), correlation)
+    (error, spread.given(error))
 }
 
 /// Draws the errors and compares `sets`, of which the first is the first.
@@ -150,7 +139,7 @@ impl<'a> Draws<'a> {
             })
             .collect();
         let rests = kinds.into_iter().map(|spread| {
-            let left = without(spread, error);
+            let left = spread.given(error);
             let allowance = left.allowance(matrix.reliability).value() as f32;
             (Chances::new(left, matrix.reliability), allowance)
         });

@@ -144,6 +144,7 @@ pub fn town(columns: usize, rows: usize, transform: [f64; 6], crs: &str, posts: 
                 line_of_sight: Some(outcome >= Outcome::Clear),
                 outcome,
                 probability: rough_probability(outcome),
+                sure: rough_probability(outcome),
                 governing_margin_db: Some(Db::new(margin)),
                 budgets: Some(Box::new(budgets(outcome, margin))),
                 reason: "made up".to_owned(),
@@ -207,7 +208,7 @@ pub fn town(columns: usize, rows: usize, transform: [f64; 6], crs: &str, posts: 
             audio_quality: AudioQuality::Daq34,
             reliability: 0.95,
             variability: Some(Db::new(5.5)),
-            model_error: Db::new(0.0),
+            model_error: Some(Db::new(0.0)),
             environment: Environment::Residential,
             packet_over_sinad: Db::new(6.0),
             calibration: None,
@@ -454,6 +455,8 @@ pub fn budgets(outcome: Outcome, margin: f64) -> LinkBudgets {
         probability: rough_probability(outcome).unwrap_or(0.0),
         missing_db: Db::new(-margin),
         outcome,
+        wanted: 0.95,
+        sure: rough_probability(outcome).unwrap_or(0.0),
         spread: perchline::link::Spread::new(Db::new(5.6), 0.9),
     }
 }
