@@ -3,6 +3,8 @@
 use perchline_link::{NOISE_VALID_TO, Propagator, frequencies};
 use perchline_plan::{Plan, Remark};
 use perchline_propagation::p833::Leaves;
+use perchline_propagation::p1411;
+use perchline_propagation::streets::Streets;
 use perchline_propagation::{Climate, METHODS, PathLoss};
 use perchline_units::{Metres, Position};
 
@@ -45,6 +47,23 @@ pub(super) fn range_remarks(plan: &Plan, propagator: &Propagator) -> Vec<Remark>
             ),
         })
     });
+    let low: Vec<String> = plan
+        .channels
+        .iter()
+        .filter(|_| plan.buildings.is_some())
+        .filter(|channel| {
+            let (input, output) = frequencies(&channel.service);
+            [input, output].into_iter().any(Streets::is_prolonged)
+        })
+        .map(|channel| channel.name.clone())
+        .collect();
+    let streets = (!low.is_empty()).then(|| Remark {
+        about: format!("channels {}", low.join(", ")),
+        text: format!(
+            "between two radios below the roofs waves along the streets count by ITU-R P.1411, which is given for {:.0} to {:.0}; outside of that its spread is taken wider",
+            p1411::FREQUENCIES.0, p1411::FREQUENCIES.1
+        ),
+    });
     let farthest = farthest(plan);
     let far = (!distance.contains(&farthest)).then(|| Remark {
         about: "map".to_owned(),
@@ -55,7 +74,7 @@ pub(super) fn range_remarks(plan: &Plan, propagator: &Propagator) -> Vec<Remark>
             plan.units.distance(*distance.end())
         ),
     });
-    channels.chain(leaves).chain(far).collect()
+    channels.chain(leaves).chain(streets).chain(far).collect()
 }
 
 /// What the plan says of the radio climate and its method does not count.

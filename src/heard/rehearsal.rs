@@ -110,7 +110,7 @@ impl Task<'_> {
         let station =
             station_on(self.plan, channel, best, self.terrain).map_err(RankError::from)?;
         let mut places = self.places(channel, &station);
-        if places.iter().filter(|(p, _)| OPEN.contains(&p.probability)).count() < count {
+        if open_and_apart(&places, count) < count {
             places.extend(self.open_ground(channel, &station));
         }
         let candidates: Vec<Candidate> = places.iter().map(|(_, candidate)| *candidate).collect();
@@ -335,6 +335,17 @@ fn every(line: &geo::LineString) -> Vec<(Metres, Position)> {
         walked += length;
     }
     found
+}
+
+/// How many of the places have an open outcome and lie apart, up to `most`.
+fn open_and_apart(places: &[(TestPlace, Candidate)], most: usize) -> usize {
+    let mut found: Vec<Position> = Vec::new();
+    for (place, _) in places.iter().filter(|(p, _)| OPEN.contains(&p.probability)) {
+        if found.len() < most && !found.iter().any(|at| at.distance(place.at) < APART) {
+            found.push(place.at);
+        }
+    }
+    found.len()
 }
 
 /// The places in the order of a walk: always to the nearest that is left.

@@ -56,8 +56,10 @@ fn choice_and_ranking_agree((plan, terrain): (Plan, Terrain)) {
     };
     let (ranking, _) = rank(&inputs, plan.channels.first().unwrap(), Keep::None).unwrap();
     let [first, second, ..] = ranking.sites.as_slice() else { panic!("{ranking:?}") };
-    let runner_up = choice.runner_up.as_ref().unwrap();
-    for (site, set) in [(first, &choice.first), (second, runner_up)] {
+    // Only a site that keeps the must-have posts can come second.
+    assert_eq!(choice.runner_up.is_some(), second.must_posts_met);
+    let second = choice.runner_up.as_ref().map(|set| (second, set));
+    for (site, set) in [(first, &choice.first)].into_iter().chain(second) {
         assert_eq!(set.sites, std::slice::from_ref(&site.site));
         assert_abs_diff_eq!(set.weighted_probability, site.weighted_probability, epsilon = 1e-12);
         assert_eq!(set.posts_covered, site.posts_covered);

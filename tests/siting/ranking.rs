@@ -34,7 +34,8 @@ fn head() -> String {
     let text = changed(text, "\"100 m\"", "\"100 m\"\ncell = \"150 m\"");
     let text = changed(text, "\"collinear\"", "\"dipole\"");
     let text = changed(text, "feed_line = { type = \"RG-213\", length = \"10 m\" }\n", "");
-    text + SMALL
+    // Which site serves which side is asked here, not how sure that is.
+    text + SMALL + "\n[prediction]\nmodel_error = \"0 dB\"\n"
 }
 
 /// A second radio to carry.
