@@ -2,7 +2,8 @@
 
 use super::geometry::BatchLosses;
 use super::registers::{LANES, Lanes};
-use perchline_link::{LinkModel, Loss, PathLosses, gain_towards};
+use super::task::KnownLanes;
+use perchline_link::{Chances, LinkModel, Loss, PathLosses, gain_towards};
 use perchline_plan::Antenna;
 use perchline_propagation::Model;
 use perchline_propagation::clearance::TakeOff;
@@ -53,6 +54,26 @@ impl Margins {
         }
         margins
     }
+}
+
+/// The lanes, as bits, whose cells would come to another outcome if their losses
+/// were off by as much as they may be.
+pub(super) fn undecided(
+    margins: &Margins,
+    chances: &Chances,
+    known: &KnownLanes,
+    losses: &BatchLosses,
+) -> u32 {
+    let [talk_in, talk_out] = margins.of(losses);
+    let mut lanes = 0;
+    for (lane, known) in known.iter().enumerate() {
+        let doubt = losses.doubt[lane];
+        let outcome = |off: f32| chances.of(talk_in[lane] + off, talk_out[lane] + off).1;
+        if *known && outcome(-doubt) != outcome(doubt) {
+            lanes |= 1 << lane;
+        }
+    }
+    lanes
 }
 
 /// Margins of talk-in and talk-out over a path without loss towards the horizons, dB.
