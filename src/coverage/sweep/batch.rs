@@ -5,7 +5,7 @@ use pulp::Simd;
 
 use super::cell_geometry::CellGeometry;
 use super::fan::Fan;
-use super::fit::{self, EffectiveHeights, PathIntegrals};
+use super::fit::{self, EffectiveHeights, PathIntegrals, Protrusions};
 use super::foreground::Foreground;
 use super::geometry::{Batch, BatchLosses, Setup};
 use super::horizons::{Horizons, SightLines, receiver_slopes};
@@ -21,7 +21,7 @@ use perchline_propagation::SweptForm;
 pub(super) struct PairFound {
     horizons: Horizons,
     /// Where a surface is fitted.
-    heights: Option<EffectiveHeights>,
+    fit: Option<(PathIntegrals, Protrusions)>,
 }
 
 /// The losses of a batch for every pair of antennas, added to `found`: receiver
@@ -78,18 +78,33 @@ pub(super) fn add_losses<S: Simd>(
                 horizons.obstruct_by_rays(simd, setup, fan, count, cells, lines);
             }
             let mut losses = losses(simd, setup, cells, &lines, horizons);
-            let mut heights = None;
+            let mut fit = None;
             if let (Some(integrals), Some(earths)) = (&integrals, &setup.smooth_earths) {
                 let lines = (&lines, *above_ground, &mut bare_horizons);
-                let over = fit::effective_heights(simd, setup, fan, batch, both, integrals, lines);
-                add_smooth_earth(simd, earths, cells, &over, &mut losses);
-                heights = Some(over);
+                let over = fit::protrusions(simd, setup, fan, batch, both, lines);
+                let antennas = (*mast, *above_ground);
+                let heights = fit::effective_heights(simd, cells, integrals, &over, antennas);
+                add_smooth_earth(simd, earths, cells, &heights, &mut losses);
+                fit = Some((*integrals, over));
             }
-            pairs.push(PairFound { horizons: *horizons, heights });
+            pairs.push(PairFound { horizons: *horizons, fit });
             found.push(losses);
         }
     }
 }
+
+/// What a cell is looked at for on its own path.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Look {
+    /// The horizons of both ends, the obstruction and what stands out of the bare
+    /// earth.
+    AtHorizons,
+    /// The surface that fits the bare earth best.
+    AtAllOfIt,
+}
+
+/// By how much losses may be off with a surface that is fitted to the rays, dB.
+const FIT_DOUBT: f32 = 0.2;
 
 impl PairFound {
     /// The losses once more, with the cells of `lanes` looked at on their own
@@ -100,7 +115,7 @@ impl PairFound {
         &mut self,
         simd: S,
         setup: &Setup<'_>,
-        (courses, lanes): (Courses<'_>, u32),
+        (courses, lanes, look): (Courses<'_>, u32, Look),
         (fan, foreground): (&Fan, &Foreground),
         (batch, cells): (&Batch, &CellGeometry),
         (number, mast, above_ground): (usize, f32, f32),
@@ -114,12 +129,26 @@ impl PairFound {
                 continue;
             }
             let path = courses.to_cell(batch, cells, &lines, lane);
-            let both = (cells, foreground);
-            path.look(simd, setup, fan, both, (number, lane), &mut self.horizons);
+            match (look, &mut self.fit) {
+                (Look::AtHorizons, fit) => {
+                    let both = (cells, foreground);
+                    let over = fit.as_mut().map(|(_, over)| over);
+                    path.look(simd, setup, fan, both, (number, lane), (&mut self.horizons, over));
+                }
+                (Look::AtAllOfIt, Some((integrals, _))) => {
+                    (integrals.first[lane], integrals.second[lane]) =
+                        path.integrals(simd, setup, cells.ground[lane]);
+                }
+                (Look::AtAllOfIt, None) => {}
+            }
         }
         let mut losses = losses(simd, setup, cells, &lines, &self.horizons);
-        if let (Some(heights), Some(earths)) = (&self.heights, &setup.smooth_earths) {
-            add_smooth_earth(simd, earths, cells, heights, &mut losses);
+        let fitted = self.fit.is_some() && look == Look::AtHorizons;
+        losses.doubt = [if fitted { super::registers::tune(4, FIT_DOUBT) } else { 0.0 }; LANES];
+        if let (Some((integrals, over)), Some(earths)) = (&self.fit, &setup.smooth_earths) {
+            let antennas = (mast, above_ground);
+            let heights = fit::effective_heights(simd, cells, integrals, over, antennas);
+            add_smooth_earth(simd, earths, cells, &heights, &mut losses);
         }
         losses
     }
@@ -192,7 +221,7 @@ fn in_doubt<S: Simd>(
 ) -> Register<S> {
     let [a, b] = waves;
     let shortest = a.two_over_wavelength.max(b.two_over_wavelength).sqrt();
-    let (up_doubt, back_doubt) = (up_doubt * RAYS_APART, back_doubt * RAYS_APART);
+    let (up_doubt, back_doubt) = (up_doubt * super::registers::tune(0, RAYS_APART), back_doubt * super::registers::tune(0, RAYS_APART));
     let highest = (up + up_doubt).at_least(0.0) * (back + back_doubt).at_least(0.0);
     let lowest = (up - up_doubt).at_least(0.0) * (back - back_doubt).at_least(0.0);
     // On a clear path the clearance may be off as the slope to the horizon is.
@@ -207,7 +236,7 @@ fn in_doubt<S: Simd>(
     let spread = (high * scale - low).at_least(0.0);
     let shifted = low - 0.1;
     let steepness = (shifted * shifted + 1.0).sqrt();
-    spread * MOST_A_NU / steepness + LEAST_DOUBT
+    spread * super::registers::tune(1, MOST_A_NU) / steepness + super::registers::tune(2, LEAST_DOUBT)
 }
 
 /// A number and by how much it may be off.

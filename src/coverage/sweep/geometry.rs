@@ -200,6 +200,6 @@ impl BatchLosses {
         self.station_take_off[lane] = other.station_take_off[lane];
         self.receiver_take_off[lane] = other.receiver_take_off[lane];
         self.line_of_sight[lane] = other.line_of_sight[lane];
-        self.doubt[lane] = 0.0;
+        self.doubt[lane] = other.doubt[lane];
     }
 }

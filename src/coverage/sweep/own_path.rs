@@ -6,6 +6,7 @@ use pulp::Simd;
 
 use super::cell_geometry::{CellGeometry, FOREGROUND_POINTS};
 use super::fan::{Fan, FanShape};
+use super::fit::Protrusions;
 use super::foreground::Foreground;
 use super::geometry::{Batch, Setup};
 use super::horizons::{Horizons, SightLines};
@@ -49,6 +50,10 @@ struct Found {
     back: f32,
     /// The largest obstruction, as a signed square.
     worst: f32,
+    /// Over the bare earth, as in [`Protrusions`].
+    highest: f32,
+    from_station: f32,
+    from_receiver: f32,
 }
 
 /// The steepest slopes from a mast of the blocks of both rays.
@@ -98,27 +103,36 @@ impl OwnPath {
         fan: &Fan,
         (cells, foreground): (&CellGeometry, &Foreground),
         (number, lane): (usize, usize),
-        horizons: &mut Horizons,
+        (horizons, over): (&mut Horizons, Option<&mut Protrusions>),
     ) {
         let Some(rays) = BothRays::of(setup, fan, cells, (number, lane)) else { return };
+        let bare = over.as_ref().map(|over| over.slope[lane]);
         let mut found = self.over_foreground(foreground, lane);
-        let spacing = setup.station.spacing as f32;
-        for first in self.most_likely(simd, &rays, spacing).into_iter().flatten() {
-            self.look_at(simd, setup, first, &mut found);
+        if let Some(slope) = bare {
+            self.over_bare_foreground(simd, setup, foreground, (lane, slope), &mut found);
+        }
+        for first in self.most_likely(simd, setup, &rays).into_iter().flatten() {
+            self.look_at(simd, setup, (first, bare), &mut found);
         }
         // From the far end, where obstruction weighs most.
         for group in (0..rays.count.div_ceil(LANES)).rev() {
-            let mut left = self.candidates(simd, &rays, group, spacing, found);
+            let mut left = self.candidates(simd, setup, &rays, (group, bare), found);
             while let Some(block) = left.checked_ilog2() {
                 left ^= 1 << block;
-                self.look_at(simd, setup, group * LANES + block as usize, &mut found);
-                left &= self.candidates(simd, &rays, group, spacing, found);
+                let block = group * LANES + block as usize;
+                self.look_at(simd, setup, (block, bare), &mut found);
+                left &= self.candidates(simd, setup, &rays, (group, bare), found);
             }
         }
         horizons.station_slope[lane] = found.up;
         horizons.receiver_slope[lane] = found.back;
         horizons.obstruction[lane] = found.worst.abs().sqrt().copysign(found.worst);
         (horizons.station_doubt[lane], horizons.receiver_doubt[lane]) = (0.0, 0.0);
+        if let Some(over) = over {
+            over.highest[lane] = found.highest;
+            over.from_station[lane] = found.from_station;
+            over.from_receiver[lane] = found.from_receiver;
+        }
     }
 
     /// What the foreground alone comes to.
@@ -136,12 +150,42 @@ impl OwnPath {
         found
     }
 
+    /// The same over the bare earth, where the line has this slope.
+    #[inline(always)]
+    fn over_bare_foreground<S: Simd>(
+        &self,
+        simd: S,
+        setup: &Setup<'_>,
+        foreground: &Foreground,
+        (lane, slope): (usize, f32),
+        found: &mut Found,
+    ) {
+        let curvature = setup.station.curvature as f32;
+        let mut bare: Lanes = [0.0; LANES];
+        for k in 0..FOREGROUND_POINTS {
+            for part in 0..parts::<S>() {
+                let at = Part { simd, part };
+                foreground.bare(at, k, curvature).store(&mut bare, part);
+            }
+            let place = foreground.distance[k][lane];
+            let excess = bare[lane] - self.mast - slope * place;
+            found.highest = larger(excess, found.highest);
+            found.from_station = larger(excess / place, found.from_station);
+            found.from_receiver = larger(excess / (self.distance - place), found.from_receiver);
+        }
+    }
+
     /// The blocks that most likely hold the horizons of both ends.
     #[inline(always)]
-    fn most_likely<S: Simd>(&self, simd: S, rays: &BothRays<'_>, spacing: f32) -> [Option<usize>; 2] {
+    fn most_likely<S: Simd>(
+        &self,
+        simd: S,
+        setup: &Setup<'_>,
+        rays: &BothRays<'_>,
+    ) -> [Option<usize>; 2] {
         let mut best = [(f32::NEG_INFINITY, None); 2];
         for group in 0..rays.count.div_ceil(LANES) {
-            let bounds = self.bounds(simd, rays, group, spacing);
+            let bounds = self.bounds(simd, setup, rays, (group, None));
             for ((most, at), lanes) in best.iter_mut().zip([&bounds.up, &bounds.back]) {
                 for (block, value) in lanes.iter().enumerate() {
                     if *value > *most {
@@ -159,12 +203,21 @@ impl OwnPath {
     fn bounds<S: Simd>(
         &self,
         simd: S,
+        setup: &Setup<'_>,
         rays: &BothRays<'_>,
-        group: usize,
-        spacing: f32,
+        (group, bare): (usize, Option<f32>),
     ) -> Bounds {
+        let spacing = setup.station.spacing as f32;
+        let curvature = setup.station.curvature as f32;
         let blank = [f32::NEG_INFINITY; LANES];
-        let mut bounds = Bounds { up: blank, back: blank, worst: blank };
+        let mut bounds = Bounds {
+            up: blank,
+            back: blank,
+            worst: blank,
+            highest: blank,
+            from_station: blank,
+            from_receiver: blank,
+        };
         let length = BLOCK as f32 * spacing;
         let farthest = self.distance * (1.0 - FOREGROUND_POINTS as f32 / self.steps);
         for part in 0..parts::<S>() {
@@ -175,7 +228,7 @@ impl OwnPath {
             let higher = before.max(after);
             // Where nothing is told of a block both are infinite.
             let apart = before.above(after).or(after.above(before));
-            let beyond = apart.select((before - after).abs() * BEYOND_BOTH, higher.zero());
+            let beyond = apart.select((before - after).abs() * super::registers::tune(3, BEYOND_BOTH), higher.zero());
             let steepest = higher + beyond.at_most(10.0);
             let excess = steepest - self.slope;
             let start = (number * length).at_least(spacing);
@@ -188,6 +241,14 @@ impl OwnPath {
             counts.select(excess * weight - self.slope, none).store(&mut bounds.back, part);
             let square = excess * excess.abs() * weight;
             counts.select(square, none).store(&mut bounds.worst, part);
+            let Some(slope) = bare else { continue };
+            // What stands on the bare earth only makes the bound a safer one.
+            let excess = steepest + last * curvature - slope;
+            let place = excess.exceeds(0.0).select(last, start.min(last));
+            counts.select(excess, none).store(&mut bounds.from_station, part);
+            counts.select(excess * place, none).store(&mut bounds.highest, part);
+            let weight = place / (-place + self.distance);
+            counts.select(excess * weight, none).store(&mut bounds.from_receiver, part);
         }
         bounds
     }
@@ -197,12 +258,12 @@ impl OwnPath {
     fn candidates<S: Simd>(
         &self,
         simd: S,
+        setup: &Setup<'_>,
         rays: &BothRays<'_>,
-        group: usize,
-        spacing: f32,
+        (group, bare): (usize, Option<f32>),
         found: Found,
     ) -> u32 {
-        let bounds = self.bounds(simd, rays, group, spacing);
+        let bounds = self.bounds(simd, setup, rays, (group, bare));
         let blocked = found.up >= self.slope;
         let mut bits = 0;
         for part in 0..parts::<S>() {
@@ -213,19 +274,52 @@ impl OwnPath {
             } else {
                 may = may.or(at.load(&bounds.worst).exceeds(found.worst));
             }
+            if bare.is_some() {
+                may = may.or(at.load(&bounds.from_station).exceeds(found.from_station.max(0.0)));
+                if found.from_station > 0.0 {
+                    may = may.or(at.load(&bounds.highest).exceeds(found.highest));
+                    may = may.or(at.load(&bounds.from_receiver).exceeds(found.from_receiver));
+                }
+            }
             bits |= may.bits(part);
         }
         bits
     }
 
-    /// Looks at the points of the path that lie along a block of the rays.
+    /// v1 and v2 of P.526 over all points of the path, m^2 and m^3, which ends on
+    /// bare earth `ground` metres above datum.
     #[inline(always)]
-    fn look_at<S: Simd>(&self, simd: S, setup: &Setup<'_>, block: usize, found: &mut Found) {
-        let spacing = setup.station.spacing as f32;
-        let per_step = 1.0 / self.steps;
-        // Points of the path lie a little closer than those of rays.
-        let first = ((block * BLOCK) as f32 * spacing / self.distance * self.steps).round();
+    pub(super) fn integrals<S: Simd>(&self, simd: S, setup: &Setup<'_>, ground: f32) -> (f32, f32) {
+        let raster = setup.terrain.ground();
+        let (mut heights, mut moments): (Lanes, Lanes) = ([0.0; LANES], [0.0; LANES]);
+        for block in 0..(self.steps as usize).div_ceil(BLOCK) {
+            let first = (block * BLOCK) as f32;
+            let (x, y) = self.places(simd, first);
+            let found = raster.heights(simd, &x, &y);
+            for part in 0..parts::<S>() {
+                let at = Part { simd, part };
+                let point = at.load(&LANE_NUMBERS) + first;
+                let height = at.load(&found) - setup.station.datum;
+                let height = point.exceeds(0.5).select(height, height.zero());
+                let inside = (-point + self.steps).exceeds(0.5);
+                let height = inside.select(height, height.zero());
+                (at.load(&heights) + height).store(&mut heights, part);
+                (at.load(&moments) + height * point).store(&mut moments, part);
+            }
+        }
+        let step = self.distance / self.steps;
+        let sum = |lanes: &Lanes| lanes.iter().sum::<f32>();
+        let first = step * (2.0 * sum(&heights) + ground);
+        let last = ground * (3.0 * self.distance - step);
+        (first, step * (6.0 * step * sum(&moments) + last))
+    }
+
+    /// Where points of the path lie, from number `first` on, from the raster's first
+    /// centre.
+    #[inline(always)]
+    fn places<S: Simd>(&self, simd: S, first: f32) -> (Lanes, Lanes) {
         let [a, b, c, d] = self.course;
+        let per_step = 1.0 / self.steps;
         let (mut x, mut y): (Lanes, Lanes) = ([0.0; LANES], [0.0; LANES]);
         for part in 0..parts::<S>() {
             let t = (Register::load(simd, &LANE_NUMBERS, part) + first) * per_step;
@@ -233,6 +327,17 @@ impl OwnPath {
             ((((t * d.0 + c.0) * t + b.0) * t + a.0) * t + self.station.0).store(&mut x, part);
             ((((t * d.1 + c.1) * t + b.1) * t + a.1) * t + self.station.1).store(&mut y, part);
         }
+        (x, y)
+    }
+
+    /// Looks at the points of the path that lie along a block of the rays.
+    #[inline(always)]
+    fn look_at<S: Simd>(&self, simd: S, setup: &Setup<'_>, (block, bare): (usize, Option<f32>), found: &mut Found) {
+        let spacing = setup.station.spacing as f32;
+        let per_step = 1.0 / self.steps;
+        // Points of the path lie a little closer than those of rays.
+        let first = ((block * BLOCK) as f32 * spacing / self.distance * self.steps).round();
+        let (x, y) = self.places(simd, first);
         let heights = setup.terrain.surface.heights(simd, &x, &y);
         let curvature = setup.station.curvature as f32;
         let none = Register::splat(simd, f32::NEG_INFINITY);
@@ -256,6 +361,44 @@ impl OwnPath {
         found.up = larger(up.largest(), found.up);
         found.back = larger(back.largest(), found.back);
         found.worst = larger(worst.largest(), found.worst);
+        if let Some(slope) = bare {
+            let heights = match &setup.terrain.bare_earth {
+                Some(bare_earth) => bare_earth.heights(simd, &x, &y),
+                None => heights,
+            };
+            self.count_bare(simd, setup, (first, slope), &heights, found);
+        }
+    }
+
+    /// Counts points of the bare earth, from point number `first` of the path on,
+    /// against a line of this slope.
+    #[inline(always)]
+    fn count_bare<S: Simd>(
+        &self,
+        simd: S,
+        setup: &Setup<'_>,
+        (first, slope): (f32, f32),
+        heights: &Lanes,
+        found: &mut Found,
+    ) {
+        let per_step = 1.0 / self.steps;
+        let none = Register::splat(simd, f32::NEG_INFINITY);
+        let (mut highest, mut up, mut back) = (none, none, none);
+        for part in 0..parts::<S>() {
+            let at = Part { simd, part };
+            let point = at.load(&LANE_NUMBERS) + first;
+            let place = point * per_step * self.distance;
+            let excess = at.load(heights) - setup.station.datum - self.mast - place * slope;
+            let counts = point.exceeds(0.5).select(excess, none);
+            let excess = (-point + self.steps).exceeds(0.5).select(counts, none);
+            highest = excess.max(highest);
+            up = point.exceeds(0.5).select(excess / place, none).max(up);
+            let rest = (-place + self.distance).at_least(0.01 * setup.station.spacing as f32);
+            back = (excess / rest).max(back);
+        }
+        found.highest = larger(highest.largest(), found.highest);
+        found.from_station = larger(up.largest(), found.from_station);
+        found.from_receiver = larger(back.largest(), found.from_receiver);
     }
 }
 
@@ -264,11 +407,20 @@ struct Bounds {
     up: Lanes,
     back: Lanes,
     worst: Lanes,
+    highest: Lanes,
+    from_station: Lanes,
+    from_receiver: Lanes,
 }
 
 impl Found {
-    const NOTHING: Self =
-        Self { up: f32::NEG_INFINITY, back: f32::NEG_INFINITY, worst: f32::NEG_INFINITY };
+    const NOTHING: Self = Self {
+        up: f32::NEG_INFINITY,
+        back: f32::NEG_INFINITY,
+        worst: f32::NEG_INFINITY,
+        highest: f32::NEG_INFINITY,
+        from_station: f32::NEG_INFINITY,
+        from_receiver: f32::NEG_INFINITY,
+    };
 }
 
 impl<'a> BothRays<'a> {

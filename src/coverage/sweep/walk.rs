@@ -6,7 +6,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 
 use pulp::Simd;
 
-use super::batch::add_losses;
+use super::batch::{Look, add_losses};
 use super::cell_geometry::{CellGeometry, FOREGROUND_POINTS, SAMPLED_WHOLE_STEPS};
 use super::doubt::{CellState, cell_states};
 use super::fan::FanShape;
@@ -143,11 +143,15 @@ impl Sweep<'_> {
         for number in 0..masts * receivers {
             let pair = AntennaPair { mast: number % masts, receiver: number / masts };
             let mut known = states.map(|state| state == CellState::Known);
-            let Some(losses) = found.get(number) else { break };
-            let lanes = sink.undecided(pair, &known, losses);
-            if lanes != 0 {
-                let cells = (batch, &cells);
-                self.look_again(simd, (courses, lanes), cells, (number, pair), surfaces, found);
+            let mut among = u32::MAX;
+            for look in [Look::AtHorizons, Look::AtAllOfIt] {
+                let Some(losses) = found.get(number) else { break };
+                among &= sink.undecided(pair, &known, losses);
+                if among == 0 {
+                    break;
+                }
+                let (which, cells) = ((courses, among, look), (batch, &cells));
+                self.look_again(simd, which, cells, (number, pair), surfaces, found);
             }
             let Some(losses) = found.get_mut(number) else { break };
             if self.radius != f64::INFINITY || doubtful {
@@ -164,7 +168,7 @@ impl Sweep<'_> {
     fn look_again<S: Simd>(
         &self,
         simd: S,
-        (courses, lanes): (Courses<'_>, u32),
+        (courses, lanes, look): (Courses<'_>, u32, Look),
         (batch, cells): (&Batch, &CellGeometry),
         (number, pair): (usize, AntennaPair),
         surfaces: &mut [SurfaceScratch; 2],
@@ -180,7 +184,7 @@ impl Sweep<'_> {
         for (layer, (setup, surface)) in self.setups().zip(&mut *surfaces).enumerate() {
             let read = (&surface.fan, &*surface.foreground);
             let Some(pair) = surface.pairs.get_mut(number) else { return };
-            let which = (courses, lanes);
+            let which = (courses, lanes, look);
             let anew = pair.look_again(simd, setup, which, read, (batch, cells), antennas);
             let Some(losses) = found.get_mut(layer * masts.len() * receivers.len() + number) else {
                 return;
