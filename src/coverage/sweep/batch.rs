@@ -12,7 +12,7 @@ use super::horizons::{Horizons, SightLines, receiver_slopes};
 use super::own_path::Courses;
 use super::loss::{Wave, bullington, knife_edge};
 use super::obstruction::NO_HINT;
-use super::registers::{LANES, Lanes, Part, Register, parts};
+use super::registers::{LANES, Lanes, Part, Register, parts, smaller};
 use super::smooth_earth::{self, SmoothEarth, SmoothPath};
 use perchline_propagation::SweptForm;
 
@@ -103,8 +103,11 @@ pub(super) enum Look {
     AtAllOfIt,
 }
 
-/// By how much losses may be off with a surface that is fitted to the rays, dB.
+/// By how much losses may be off with a surface that is fitted to the rays, at
+/// most, at least and as a share of what the smooth earth adds, dB.
 const FIT_DOUBT: f32 = 0.2;
+const LEAST_FIT_DOUBT: f32 = 0.005;
+const FIT_SHARE: f32 = 0.05;
 
 impl PairFound {
     /// The losses once more, with the cells of `lanes` looked at on their own
@@ -143,12 +146,20 @@ impl PairFound {
             }
         }
         let mut losses = losses(simd, setup, cells, &lines, &self.horizons);
-        let fitted = self.fit.is_some() && look == Look::AtHorizons;
-        losses.doubt = [if fitted { super::registers::tune(4, FIT_DOUBT) } else { 0.0 }; LANES];
+        losses.doubt = [0.0; LANES];
         if let (Some((integrals, over)), Some(earths)) = (&self.fit, &setup.smooth_earths) {
             let antennas = (mast, above_ground);
             let heights = fit::effective_heights(simd, cells, integrals, over, antennas);
+            let without = losses.talk_out;
             add_smooth_earth(simd, earths, cells, &heights, &mut losses);
+            if look == Look::AtHorizons {
+                for (doubt, (with, without)) in
+                    losses.doubt.iter_mut().zip(losses.talk_out.iter().zip(without))
+                {
+                    let share = FIT_SHARE * (with - without);
+                    *doubt = smaller(LEAST_FIT_DOUBT + share, super::registers::tune(4, FIT_DOUBT));
+                }
+            }
         }
         losses
     }

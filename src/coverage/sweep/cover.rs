@@ -6,7 +6,7 @@ use rayon::prelude::*;
 
 use super::geometry::BatchLosses;
 use super::layer_store::{CodeLayer, NumberLayer};
-use super::margins::{self, Margins};
+use super::margins::{Boundaries, Margins};
 use super::task::{AntennaPair, CellSpan, KnownLanes, LossSink, Options, Task};
 use crate::Coverage;
 use perchline_link::{Chances, LinkModel, Outcome, Propagator};
@@ -60,8 +60,9 @@ pub(super) fn cover_with(
 
 /// The layers of a coverage in the making.
 struct CoverageLayers {
-    /// Whether undecided cells are looked at on their own paths.
-    exact: bool,
+    /// Where undecided cells are looked at on their own paths: where outcomes
+    /// change.
+    boundaries: Option<Boundaries>,
     margins: Margins,
     chances: Chances,
     talk_in_margin: NumberLayer,
@@ -84,7 +85,7 @@ const OUTCOMES: [Outcome; 6] = [
 impl CoverageLayers {
     fn new(model: &LinkModel, cells: usize, exact: bool) -> Self {
         Self {
-            exact,
+            boundaries: exact.then(|| Boundaries::new(&model.chances())),
             margins: Margins::from_station(model),
             chances: model.chances(),
             talk_in_margin: NumberLayer::new(cells),
@@ -147,6 +148,9 @@ impl LossSink for CoverageLayers {
     }
 
     fn undecided(&self, _: AntennaPair, known: &KnownLanes, losses: &BatchLosses) -> u32 {
-        if self.exact { margins::undecided(&self.margins, &self.chances, known, losses) } else { 0 }
+        match &self.boundaries {
+            Some(boundaries) => boundaries.undecided(&self.margins.of(losses), known, losses),
+            None => 0,
+        }
     }
 }

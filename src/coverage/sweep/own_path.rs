@@ -111,17 +111,22 @@ impl OwnPath {
         if let Some(slope) = bare {
             self.over_bare_foreground(simd, setup, foreground, (lane, slope), &mut found);
         }
-        for first in self.most_likely(simd, setup, &rays).into_iter().flatten() {
-            self.look_at(simd, setup, (first, bare), &mut found);
+        let seen = self.most_likely(simd, setup, &rays);
+        for block in seen.into_iter().flatten() {
+            self.look_at(simd, setup, (block, bare), &mut found);
         }
         // From the far end, where obstruction weighs most.
         for group in (0..rays.count.div_ceil(LANES)).rev() {
-            let mut left = self.candidates(simd, setup, &rays, (group, bare), found);
+            let bounds = self.bounds(simd, setup, &rays, (group, bare));
+            let mut left = self.candidates(simd, &bounds, bare, found);
+            for seen in seen.into_iter().flatten().filter(|seen| seen / LANES == group) {
+                left &= !(1 << (seen % LANES));
+            }
             while let Some(block) = left.checked_ilog2() {
                 left ^= 1 << block;
                 let block = group * LANES + block as usize;
                 self.look_at(simd, setup, (block, bare), &mut found);
-                left &= self.candidates(simd, setup, &rays, (group, bare), found);
+                left &= self.candidates(simd, &bounds, bare, found);
             }
         }
         horizons.station_slope[lane] = found.up;
@@ -258,12 +263,10 @@ impl OwnPath {
     fn candidates<S: Simd>(
         &self,
         simd: S,
-        setup: &Setup<'_>,
-        rays: &BothRays<'_>,
-        (group, bare): (usize, Option<f32>),
+        bounds: &Bounds,
+        bare: Option<f32>,
         found: Found,
     ) -> u32 {
-        let bounds = self.bounds(simd, setup, rays, (group, bare));
         let blocked = found.up >= self.slope;
         let mut bits = 0;
         for part in 0..parts::<S>() {
@@ -341,19 +344,22 @@ impl OwnPath {
         let heights = setup.terrain.surface.heights(simd, &x, &y);
         let curvature = setup.station.curvature as f32;
         let none = Register::splat(simd, f32::NEG_INFINITY);
+        let one = Register::splat(simd, 1.0);
         let (mut up, mut back, mut worst) = (none, none, none);
         for part in 0..parts::<S>() {
             let at = Part { simd, part };
             let point = at.load(&LANE_NUMBERS) + first;
             let place = point * per_step * self.distance;
-            let rest = -place + self.distance;
+            // Over the distances from both ends.
+            let per_place = one / place;
+            let per_rest = one / (-place + self.distance);
             let ground = at.load(&heights) - setup.station.datum - place * place * curvature;
-            let rise = (ground - self.mast) / place;
+            let rise = (ground - self.mast) * per_place;
             let excess = rise - self.slope;
             let counts = point.exceeds(0.5);
             let inside = (-point + self.steps).exceeds(0.5);
-            let (rise, behind) = (counts.select(rise, none), (ground - self.receiver) / rest);
-            let square = counts.select(excess * excess.abs() * place / rest, none);
+            let (rise, behind) = (counts.select(rise, none), (ground - self.receiver) * per_rest);
+            let square = counts.select(excess * excess.abs() * place * per_rest, none);
             up = inside.select(rise, none).max(up);
             back = inside.select(counts.select(behind, none), none).max(back);
             worst = inside.select(square, none).max(worst);
