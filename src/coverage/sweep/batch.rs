@@ -9,10 +9,10 @@ use super::fit::{self, EffectiveHeights, PathIntegrals, Protrusions};
 use super::foreground::Foreground;
 use super::geometry::{Batch, BatchLosses, Setup};
 use super::horizons::{Horizons, SightLines, receiver_slopes};
-use super::own_path::Courses;
 use super::loss::{Wave, bullington, knife_edge};
 use super::obstruction::NO_HINT;
-use super::registers::{LANES, Lanes, Part, Register, parts, smaller};
+use super::own_path::Courses;
+use super::registers::{LANES, Lanes, Part, Register, larger, parts, smaller};
 use super::smooth_earth::{self, SmoothEarth, SmoothPath};
 use perchline_propagation::SweptForm;
 
@@ -157,7 +157,7 @@ impl PairFound {
                     losses.doubt.iter_mut().zip(losses.talk_out.iter().zip(without))
                 {
                     let share = FIT_SHARE * (with - without);
-                    *doubt = smaller(LEAST_FIT_DOUBT + share, super::registers::tune(4, FIT_DOUBT));
+                    *doubt = smaller(LEAST_FIT_DOUBT + share, FIT_DOUBT);
                 }
             }
         }
@@ -214,6 +214,7 @@ fn losses<S: Simd>(
         total(setup.form, talk_out, obstruction, distance, spreading)
             .store(&mut out.talk_out, part);
     }
+    out.doubt = evened(&out.doubt);
     let lanes = horizons.station_slope.iter().zip(lines.slope);
     for (clear, (horizon, slope)) in out.line_of_sight.iter_mut().zip(lanes) {
         *clear = horizon < slope;
@@ -232,14 +233,14 @@ fn in_doubt<S: Simd>(
 ) -> Register<S> {
     let [a, b] = waves;
     let shortest = a.two_over_wavelength.max(b.two_over_wavelength).sqrt();
-    let (up_doubt, back_doubt) = (up_doubt * super::registers::tune(0, RAYS_APART), back_doubt * super::registers::tune(0, RAYS_APART));
     let highest = (up + up_doubt).at_least(0.0) * (back + back_doubt).at_least(0.0);
     let lowest = (up - up_doubt).at_least(0.0) * (back - back_doubt).at_least(0.0);
     // On a clear path the clearance may be off as the slope to the horizon is.
     let share = (up_doubt / (-up).at_least(1e-6)).at_most(1.0);
     let clear = -up.at_most(0.0);
     let blocked = up.exceeds(0.0);
-    let high = blocked.select(highest.sqrt(), deciding - deciding * share + (up_doubt - clear).at_least(0.0));
+    let high = blocked
+        .select(highest.sqrt(), deciding - deciding * share + (up_doubt - clear).at_least(0.0));
     let low = blocked.select(lowest.sqrt(), deciding + deciding * share);
     let scale = root * shortest;
     // Lower than this nothing is lost.
@@ -247,14 +248,26 @@ fn in_doubt<S: Simd>(
     let spread = (high * scale - low).at_least(0.0);
     let shifted = low - 0.1;
     let steepness = (shifted * shifted + 1.0).sqrt();
-    spread * super::registers::tune(1, MOST_A_NU) / steepness + super::registers::tune(2, LEAST_DOUBT)
+    spread * MOST_A_NU / steepness + LEAST_DOUBT
 }
+
+/// Doubts no smaller than what is usual among the cells beside: where the ground
+/// is rough two rays may agree by chance.
+#[inline(always)]
+fn evened(doubt: &Lanes) -> Lanes {
+    let sum = doubt.iter().map(|doubt| smaller(*doubt, MOST_COUNTED)).sum::<f32>();
+    let usual = sum * (TIMES_USUAL / LANES as f32);
+    doubt.map(|doubt| larger(doubt, usual))
+}
+
+/// No cell counts with more than this in what is usual, dB.
+const MOST_COUNTED: f32 = 8.0;
+
+/// All cells are in doubt by so many times the mean.
+const TIMES_USUAL: f32 = 1.6;
 
 /// A number and by how much it may be off.
 type Doubted<S> = (Register<S>, Register<S>);
-
-/// How far a slope may be off, in differences between the two rays.
-const RAYS_APART: f32 = 1.0;
 
 /// Most dB that Bullington's construction adds where nu grows by one, at nu = 0.1.
 const MOST_A_NU: f32 = 14.0;

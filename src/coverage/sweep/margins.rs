@@ -109,7 +109,10 @@ impl Boundaries {
         }
         let mut lanes = 0;
         for (lane, near) in near.into_iter().enumerate() {
-            if near && known[lane] && self.changes(talk_in[lane], talk_out[lane], losses.doubt[lane]) {
+            if near
+                && known[lane]
+                && self.changes(talk_in[lane], talk_out[lane], losses.doubt[lane])
+            {
                 lanes |= 1 << lane;
             }
         }

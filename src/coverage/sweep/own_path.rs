@@ -233,7 +233,7 @@ impl OwnPath {
             let higher = before.max(after);
             // Where nothing is told of a block both are infinite.
             let apart = before.above(after).or(after.above(before));
-            let beyond = apart.select((before - after).abs() * super::registers::tune(3, BEYOND_BOTH), higher.zero());
+            let beyond = apart.select((before - after).abs() * BEYOND_BOTH, higher.zero());
             let steepest = higher + beyond.at_most(10.0);
             let excess = steepest - self.slope;
             let start = (number * length).at_least(spacing);
@@ -335,7 +335,13 @@ impl OwnPath {
 
     /// Looks at the points of the path that lie along a block of the rays.
     #[inline(always)]
-    fn look_at<S: Simd>(&self, simd: S, setup: &Setup<'_>, (block, bare): (usize, Option<f32>), found: &mut Found) {
+    fn look_at<S: Simd>(
+        &self,
+        simd: S,
+        setup: &Setup<'_>,
+        (block, bare): (usize, Option<f32>),
+        found: &mut Found,
+    ) {
         let spacing = setup.station.spacing as f32;
         let per_step = 1.0 / self.steps;
         // Points of the path lie a little closer than those of rays.

@@ -333,18 +333,6 @@ pub(super) fn larger(a: f32, b: f32) -> f32 {
     if a > b { a } else { b }
 }
 
-/// TUNE
-pub(super) fn tune(i: usize, usual: f32) -> f32 {
-    static T: std::sync::OnceLock<Vec<Option<f32>>> = std::sync::OnceLock::new();
-    T.get_or_init(|| {
-        std::env::var("TUNE").unwrap_or_default().split(',').map(|v| v.parse().ok()).collect()
-    })
-    .get(i)
-    .copied()
-    .flatten()
-    .unwrap_or(usual)
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -11,9 +11,9 @@ use super::cell_geometry::{CellGeometry, FOREGROUND_POINTS, SAMPLED_WHOLE_STEPS}
 use super::doubt::{CellState, cell_states};
 use super::fan::FanShape;
 use super::geometry::{Batch, BatchLosses, CellLosses, Layout, Setup};
+use super::own_path::Courses;
 use super::raster::Strip;
 use super::registers::LANES;
-use super::own_path::Courses;
 use super::scratch::{Scratch, SurfaceScratch};
 use super::task::{AntennaPair, CellProfiles, CellSpan, KnownLanes, LossSink};
 use super::transform::{DEGREE, StationFrame};
@@ -175,8 +175,7 @@ impl Sweep<'_> {
         found: &mut [BatchLosses],
     ) {
         let (masts, receivers) = (&self.setup.station.masts, &self.setup.receivers);
-        let (Some(mast), Some(above_ground)) =
-            (masts.get(pair.mast), receivers.get(pair.receiver))
+        let (Some(mast), Some(above_ground)) = (masts.get(pair.mast), receivers.get(pair.receiver))
         else {
             return;
         };

@@ -113,8 +113,8 @@ impl Woods<'_> {
         };
         let mut wanted = [false; LANES];
         for l in 0..batch.count {
-            wanted[l] = through.talk_in[l] < found.talk_in[l]
-                || through.talk_out[l] < found.talk_out[l];
+            wanted[l] =
+                through.talk_in[l] < found.talk_in[l] || through.talk_out[l] < found.talk_out[l];
             found.doubt[l] = larger(found.doubt[l], through.doubt[l]);
         }
         if !wanted.contains(&true) {
