@@ -15,8 +15,9 @@ lacks() {
 
 have() { for program; do command -v "$program" >/dev/null || return 1; done; }
 
-[ -e target/test-data/jacksboro_fault_dem.npz ] ||
-    lacks elevation "no real elevation in target/test-data: line of sight over real hills is not checked."
+{ [ -e target/test-data/jacksboro_fault_dem.npz ] && [ -e target/test-data/topobathy.npz ] &&
+    [ -e target/test-data/rmnp-dem.tif ]; } ||
+    lacks elevation "not all real elevation is in target/test-data: line of sight and classes over real ground are not checked."
 
 have gdal_viewshed gdalwarp gdal_rasterize gdal_translate ogr2ogr ||
     lacks gdal "not all of GDAL's programs are here: nothing is compared with them."

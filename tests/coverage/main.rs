@@ -6,6 +6,7 @@
 mod support;
 
 mod cells;
+mod classes;
 mod differential;
 mod metamorphic;
 mod sweep;

@@ -10,6 +10,7 @@ pub mod hostile;
 pub mod land;
 pub mod live;
 pub mod powered;
+pub mod real;
 pub mod wanted;
 
 use std::fs;

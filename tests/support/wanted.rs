@@ -8,7 +8,7 @@ use std::process::Command;
 /// A thing that a machine may lack.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Wanted {
-    /// The piece of real elevation.
+    /// The pieces of real elevation.
     Elevation,
     /// The programs that come with GDAL.
     Gdal,

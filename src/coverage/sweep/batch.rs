@@ -5,27 +5,39 @@ use pulp::Simd;
 
 use super::cell_geometry::CellGeometry;
 use super::fan::Fan;
-use super::fit::{self, EffectiveHeights, PathIntegrals};
+use super::fit::{self, EffectiveHeights, PathIntegrals, Protrusions};
 use super::foreground::Foreground;
 use super::geometry::{Batch, BatchLosses, Setup};
 use super::horizons::{Horizons, SightLines, receiver_slopes};
 use super::loss::{Wave, bullington, knife_edge};
 use super::obstruction::NO_HINT;
-use super::registers::{LANES, Lanes, Part, Register, parts};
+use super::own_path::Courses;
+use super::registers::{LANES, Lanes, Part, Register, larger, parts, smaller};
 use super::smooth_earth::{self, SmoothEarth, SmoothPath};
 use perchline_propagation::SweptForm;
 
+/// What the losses of a batch for one pair of antennas were made of.
+#[derive(Clone, Copy)]
+pub(super) struct PairFound {
+    horizons: Horizons,
+    /// Where a surface is fitted.
+    fit: Option<(PathIntegrals, Protrusions)>,
+}
+
 /// The losses of a batch for every pair of antennas, added to `found`: receiver
-/// by receiver, and of each mast by mast. `horizons` is scratch.
+/// by receiver, and of each mast by mast. What they were made of is left in
+/// `pairs`; `horizons` is scratch.
 #[inline(always)]
 pub(super) fn add_losses<S: Simd>(
     simd: S,
     setup: &Setup<'_>,
-    (fan, foreground, horizons): (&Fan, &Foreground, &mut Vec<Horizons>),
+    (fan, foreground): (&Fan, &Foreground),
+    (horizons, pairs): (&mut Vec<Horizons>, &mut Vec<PairFound>),
     batch: &Batch,
     cells: &CellGeometry,
     found: &mut Vec<BatchLosses>,
 ) {
+    pairs.clear();
     let count = batch.count;
     let both = (cells, foreground);
     let masts = || setup.station.masts.iter().enumerate();
@@ -57,7 +69,7 @@ pub(super) fn add_losses<S: Simd>(
         for ((number, mast), horizons) in masts().zip(&mut *horizons) {
             slopes(simd, cells, &receiver, *mast, &mut slope);
             let lines = SightLines { number, mast: *mast, receiver: &receiver, slope: &slope };
-            horizons.receiver_slope = back;
+            [horizons.receiver_slope, horizons.receiver_doubt] = back;
             if cells.any_sampled_whole {
                 horizons.sample_whole_paths(setup, batch, cells, &lines);
             }
@@ -66,14 +78,90 @@ pub(super) fn add_losses<S: Simd>(
                 horizons.obstruct_by_rays(simd, setup, fan, count, cells, lines);
             }
             let mut losses = losses(simd, setup, cells, &lines, horizons);
+            let mut fit = None;
             if let (Some(integrals), Some(earths)) = (&integrals, &setup.smooth_earths) {
                 let lines = (&lines, *above_ground, &mut bare_horizons);
-                let heights =
-                    fit::effective_heights(simd, setup, fan, batch, both, integrals, lines);
+                let over = fit::protrusions(simd, setup, fan, batch, both, lines);
+                let antennas = (*mast, *above_ground);
+                let heights = fit::effective_heights(simd, cells, integrals, &over, antennas);
                 add_smooth_earth(simd, earths, cells, &heights, &mut losses);
+                fit = Some((*integrals, over));
             }
+            pairs.push(PairFound { horizons: *horizons, fit });
             found.push(losses);
         }
+    }
+}
+
+/// What a cell is looked at for on its own path.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Look {
+    /// The horizons of both ends, the obstruction and what stands out of the bare
+    /// earth.
+    AtHorizons,
+    /// The surface that fits the bare earth best.
+    AtAllOfIt,
+}
+
+/// By how much losses may be off with a surface that is fitted to the rays, at
+/// most, at least and as a share of what the smooth earth adds, dB.
+const FIT_DOUBT: f32 = 0.2;
+const LEAST_FIT_DOUBT: f32 = 0.005;
+const FIT_SHARE: f32 = 0.05;
+
+impl PairFound {
+    /// The losses once more, with the cells of `lanes` looked at on their own
+    /// paths; those of other lanes mean nothing. `mast` and `above_ground` are
+    /// the pair of antennas.
+    #[inline(always)]
+    pub(super) fn look_again<S: Simd>(
+        &mut self,
+        simd: S,
+        setup: &Setup<'_>,
+        (courses, lanes, look): (Courses<'_>, u32, Look),
+        (fan, foreground): (&Fan, &Foreground),
+        (batch, cells): (&Batch, &CellGeometry),
+        (number, mast, above_ground): (usize, f32, f32),
+    ) -> BatchLosses {
+        let mut slope = [0f32; LANES];
+        let receiver = cells.receiver_heights(simd, above_ground);
+        slopes(simd, cells, &receiver, mast, &mut slope);
+        let lines = SightLines { number, mast, receiver: &receiver, slope: &slope };
+        for lane in (0..batch.count).filter(|lane| lanes & 1 << lane != 0) {
+            if cells.sampled_whole(lane) {
+                continue;
+            }
+            let path = courses.to_cell(batch, cells, &lines, lane);
+            match (look, &mut self.fit) {
+                (Look::AtHorizons, fit) => {
+                    let both = (cells, foreground);
+                    let over = fit.as_mut().map(|(_, over)| over);
+                    path.look(simd, setup, fan, both, (number, lane), (&mut self.horizons, over));
+                }
+                (Look::AtAllOfIt, Some((integrals, _))) => {
+                    (integrals.first[lane], integrals.second[lane]) =
+                        path.integrals(simd, setup, cells.ground[lane]);
+                }
+                (Look::AtAllOfIt, None) => {}
+            }
+        }
+        let mut losses = losses(simd, setup, cells, &lines, &self.horizons);
+        losses.doubt = [0.0; LANES];
+        if let (Some((integrals, over)), Some(earths)) = (&self.fit, &setup.smooth_earths) {
+            let antennas = (mast, above_ground);
+            let heights = fit::effective_heights(simd, cells, integrals, over, antennas);
+            let without = losses.talk_out;
+            add_smooth_earth(simd, earths, cells, &heights, &mut losses);
+            if look == Look::AtHorizons {
+                for (doubt, (with, without)) in
+                    losses.doubt.iter_mut().zip(losses.talk_out.iter().zip(without))
+                {
+                    let share = FIT_SHARE * (with - without);
+                    *doubt = smaller(LEAST_FIT_DOUBT + share, FIT_DOUBT);
+                }
+            }
+        }
+        losses
     }
 }
 
@@ -111,7 +199,12 @@ fn losses<S: Simd>(
         let worst = at.load(&horizons.obstruction);
         let clear = slope.above(up);
         let deciding = if single_edge { worst } else { clear.select(worst, over.sqrt()) };
-        let obstruction = distance.sqrt() * deciding;
+        let root = distance.sqrt();
+        let obstruction = root * deciding;
+        let doubts = (at.load(&horizons.station_doubt), at.load(&horizons.receiver_doubt));
+        let ends = ((up - slope, doubts.0), (back + slope, doubts.1));
+        let doubt = in_doubt(&setup.waves, ends, (deciding, root));
+        doubt.store(&mut out.doubt, part);
         let rise = at.load(lines.receiver) + at.load(&cells.drop) - lines.mast;
         let square = (distance * distance + rise * rise).at_least(1.0);
         // Free-space loss by P.525-4 equation (4).
@@ -121,12 +214,66 @@ fn losses<S: Simd>(
         total(setup.form, talk_out, obstruction, distance, spreading)
             .store(&mut out.talk_out, part);
     }
+    out.doubt = evened(&out.doubt);
     let lanes = horizons.station_slope.iter().zip(lines.slope);
     for (clear, (horizon, slope)) in out.line_of_sight.iter_mut().zip(lanes) {
         *clear = horizon < slope;
     }
     out
 }
+
+/// By how much the losses may be off where both slopes are over the line by
+/// `up` and `back`, each give or take its doubt: dB. `deciding` and `root` are
+/// what makes up the obstruction.
+#[inline(always)]
+fn in_doubt<S: Simd>(
+    waves: &[Wave; 2],
+    ((up, up_doubt), (back, back_doubt)): (Doubted<S>, Doubted<S>),
+    (deciding, root): (Register<S>, Register<S>),
+) -> Register<S> {
+    let [a, b] = waves;
+    let shortest = a.two_over_wavelength.max(b.two_over_wavelength).sqrt();
+    let highest = (up + up_doubt).at_least(0.0) * (back + back_doubt).at_least(0.0);
+    let lowest = (up - up_doubt).at_least(0.0) * (back - back_doubt).at_least(0.0);
+    // On a clear path the clearance may be off as the slope to the horizon is.
+    let share = (up_doubt / (-up).at_least(1e-6)).at_most(1.0);
+    let clear = -up.at_most(0.0);
+    let blocked = up.exceeds(0.0);
+    let high = blocked
+        .select(highest.sqrt(), deciding - deciding * share + (up_doubt - clear).at_least(0.0));
+    let low = blocked.select(lowest.sqrt(), deciding + deciding * share);
+    let scale = root * shortest;
+    // Lower than this nothing is lost.
+    let low = (low * scale).at_least(-0.78);
+    let spread = (high * scale - low).at_least(0.0);
+    let shifted = low - 0.1;
+    let steepness = (shifted * shifted + 1.0).sqrt();
+    spread * MOST_A_NU / steepness + LEAST_DOUBT
+}
+
+/// Doubts no smaller than what is usual among the cells beside: where the ground
+/// is rough two rays may agree by chance.
+#[inline(always)]
+fn evened(doubt: &Lanes) -> Lanes {
+    let sum = doubt.iter().map(|doubt| smaller(*doubt, MOST_COUNTED)).sum::<f32>();
+    let usual = sum * (TIMES_USUAL / LANES as f32);
+    doubt.map(|doubt| larger(doubt, usual))
+}
+
+/// No cell counts with more than this in what is usual, dB.
+const MOST_COUNTED: f32 = 8.0;
+
+/// All cells are in doubt by so many times the mean.
+const TIMES_USUAL: f32 = 1.6;
+
+/// A number and by how much it may be off.
+type Doubted<S> = (Register<S>, Register<S>);
+
+/// Most dB that Bullington's construction adds where nu grows by one, at nu = 0.1.
+const MOST_A_NU: f32 = 14.0;
+
+/// All losses are in doubt by this much, dB.
+const LEAST_DOUBT: f32 = 0.03;
 
 /// Loss at one frequency, dB: by the obstruction (nu over sqrt(2 / lambda)), the
 /// distance in metres, and the spreading in dB over that at 1 m.

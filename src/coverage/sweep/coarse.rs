@@ -33,8 +33,8 @@ pub fn cover_coarsely(
     let wide = every as f64;
     let transform = [x, xc * wide, xr * wide, y, yc * wide, yr * wide];
     let grid = Grid::new(grid.columns() / every, grid.rows() / every, transform, grid.crs())?;
-    let options = Options { ray_gap: Some(2.0 * wide), ..Options::default() };
-    match cover_with(terrain, &grid, model, propagator, &options, &|| (), stop)? {
+    let options = Options { ray_gap: (every > 1).then_some(2.0 * wide), ..Options::default() };
+    match cover_with(terrain, &grid, model, propagator, (&options, false), &|| (), stop)? {
         Some(coverage) => Ok(coverage),
         None => plain::cover(terrain, &grid, model, propagator, &|| (), stop),
     }

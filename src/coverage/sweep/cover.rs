@@ -6,7 +6,7 @@ use rayon::prelude::*;
 
 use super::geometry::BatchLosses;
 use super::layer_store::{CodeLayer, NumberLayer};
-use super::margins::Margins;
+use super::margins::{Boundaries, Margins};
 use super::task::{AntennaPair, CellSpan, KnownLanes, LossSink, Options, Task};
 use crate::Coverage;
 use perchline_link::{Chances, LinkModel, Outcome, Propagator};
@@ -24,21 +24,22 @@ pub(crate) fn cover(
     row_done: &(dyn Fn() + Sync),
     stop: &AtomicBool,
 ) -> Result<Option<Coverage>, PlaceError> {
-    cover_with(terrain, grid, model, propagator, &Options::default(), row_done, stop)
+    cover_with(terrain, grid, model, propagator, (&Options::default(), true), row_done, stop)
 }
 
-/// The same with other options.
+/// The same with other options; without `exact`, undecided cells are left as the
+/// rays tell them.
 pub(super) fn cover_with(
     terrain: &Terrain,
     grid: &Grid,
     model: &LinkModel,
     propagator: &Propagator,
-    options: &Options,
+    (options, exact): (&Options, bool),
     row_done: &(dyn Fn() + Sync),
     stop: &AtomicBool,
 ) -> Result<Option<Coverage>, PlaceError> {
     let (station, carried) = (model.station(), model.carried());
-    let layers = CoverageLayers::new(model, grid.rows() * grid.columns());
+    let layers = CoverageLayers::new(model, grid.rows() * grid.columns(), exact);
     let task = Task {
         terrain,
         grid,
@@ -59,6 +60,9 @@ pub(super) fn cover_with(
 
 /// The layers of a coverage in the making.
 struct CoverageLayers {
+    /// Where undecided cells are looked at on their own paths: where outcomes
+    /// change.
+    boundaries: Option<Boundaries>,
     margins: Margins,
     chances: Chances,
     talk_in_margin: NumberLayer,
@@ -79,8 +83,9 @@ const OUTCOMES: [Outcome; 6] = [
 ];
 
 impl CoverageLayers {
-    fn new(model: &LinkModel, cells: usize) -> Self {
+    fn new(model: &LinkModel, cells: usize, exact: bool) -> Self {
         Self {
+            boundaries: exact.then(|| Boundaries::new(&model.chances())),
             margins: Margins::from_station(model),
             chances: model.chances(),
             talk_in_margin: NumberLayer::new(cells),
@@ -139,6 +144,13 @@ impl LossSink for CoverageLayers {
             self.probability.set(cell, probability);
             self.line_of_sight.set(cell, u8::from(clear));
             self.outcome.set(cell, code(outcome));
+        }
+    }
+
+    fn undecided(&self, _: AntennaPair, known: &KnownLanes, losses: &BatchLosses) -> u32 {
+        match &self.boundaries {
+            Some(boundaries) => boundaries.undecided(&self.margins.of(losses), known, losses),
+            None => 0,
         }
     }
 }

@@ -25,9 +25,10 @@ pub(super) struct EffectiveHeights {
 
 /// v1 and v2 of P.526 over whole paths, m^2 and m^3: what the fit needs of the
 /// bare earth, whatever the antenna heights.
+#[derive(Clone, Copy)]
 pub(super) struct PathIntegrals {
-    first: Lanes,
-    second: Lanes,
+    pub first: Lanes,
+    pub second: Lanes,
 }
 
 /// v1 and v2 over a path so far, and the point that it has come to.
@@ -135,29 +136,29 @@ pub(super) struct BareHorizon {
 }
 
 /// What stands out over the lines of a batch, over the bare earth.
-struct Protrusions {
+#[derive(Clone, Copy)]
+pub(super) struct Protrusions {
     /// Slopes from the station antenna to the receiver antennas.
-    slope: Lanes,
+    pub slope: Lanes,
     /// Largest height of the bare earth over the line, metres.
-    highest: Lanes,
+    pub highest: Lanes,
     /// The largest such height over the distance from the station.
-    from_station: Lanes,
+    pub from_station: Lanes,
     /// The same over the distance from the receiver.
-    from_receiver: Lanes,
+    pub from_receiver: Lanes,
 }
 
-/// The effective heights for one mast and receiver antennas `receiver` metres
-/// above the ground of their cells.
+/// What stands out for one mast and receiver antennas `receiver` metres above the
+/// ground of their cells.
 #[inline(always)]
-pub(super) fn effective_heights<S: Simd>(
+pub(super) fn protrusions<S: Simd>(
     simd: S,
     setup: &Setup<'_>,
     fan: &Fan,
     batch: &Batch,
     (cells, foreground): (&CellGeometry, &Foreground),
-    integrals: &PathIntegrals,
     (lines, receiver, horizons): (&SightLines<'_>, f32, &mut [Option<BareHorizon>; LANES]),
-) -> EffectiveHeights {
+) -> Protrusions {
     let both = (cells, foreground);
     let mut over = Protrusions::of(simd, setup, fan, batch.count, both, (lines, receiver));
     for l in 0..batch.count {
@@ -170,6 +171,19 @@ pub(super) fn effective_heights<S: Simd>(
         }
         over.count_ray(setup, fan, cells, (lines.mast, receiver), l, &mut horizons[l]);
     }
+    over
+}
+
+/// The effective heights of antennas `mast` metres above datum and `receiver`
+/// metres above the ground of the cells.
+#[inline(always)]
+pub(super) fn effective_heights<S: Simd>(
+    simd: S,
+    cells: &CellGeometry,
+    integrals: &PathIntegrals,
+    over: &Protrusions,
+    (mast, receiver): (f32, f32),
+) -> EffectiveHeights {
     let blank = [0f32; LANES];
     let mut heights = EffectiveHeights { station: blank, receiver: blank };
     for part in 0..parts::<S>() {
@@ -185,7 +199,7 @@ pub(super) fn effective_heights<S: Simd>(
         let start = first * 2.0 - second - out.select(lowered * up, none);
         let end = second - first - out.select(lowered * back, none);
         let ground = at.load(&cells.ground);
-        (-start.at_most(0.0) + lines.mast).store(&mut heights.station, part);
+        (-start.at_most(0.0) + mast).store(&mut heights.station, part);
         (ground - end.min(ground) + receiver).store(&mut heights.receiver, part);
     }
     heights

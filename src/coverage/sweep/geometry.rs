@@ -144,6 +144,9 @@ pub(super) struct BatchLosses {
     pub line_of_sight: [bool; LANES],
     /// Ground distance, metres.
     pub distance: Lanes,
+    /// By how much the losses may be off, dB: an estimate from how the two rays
+    /// beside each cell differ.
+    pub doubt: Lanes,
 }
 
 /// The same for one cell.
@@ -165,6 +168,7 @@ impl BatchLosses {
         receiver_take_off: [0.0; LANES],
         line_of_sight: [true; LANES],
         distance: [0.0; LANES],
+        doubt: [0.0; LANES],
     };
 
     /// Those of a single cell, in every lane.
@@ -175,7 +179,7 @@ impl BatchLosses {
             station_take_off: [cell.station_take_off; LANES],
             receiver_take_off: [cell.receiver_take_off; LANES],
             line_of_sight: [cell.line_of_sight; LANES],
-            distance: [0.0; LANES],
+            ..Self::EMPTY
         }
     }
 
@@ -186,5 +190,16 @@ impl BatchLosses {
         self.station_take_off[lane] = cell.station_take_off;
         self.receiver_take_off[lane] = cell.receiver_take_off;
         self.line_of_sight[lane] = cell.line_of_sight;
+        self.doubt[lane] = 0.0;
+    }
+
+    /// The same of one lane of others.
+    pub(super) fn copy_lane(&mut self, lane: usize, other: &Self) {
+        self.talk_in[lane] = other.talk_in[lane];
+        self.talk_out[lane] = other.talk_out[lane];
+        self.station_take_off[lane] = other.station_take_off[lane];
+        self.receiver_take_off[lane] = other.receiver_take_off[lane];
+        self.line_of_sight[lane] = other.line_of_sight[lane];
+        self.doubt[lane] = other.doubt[lane];
     }
 }

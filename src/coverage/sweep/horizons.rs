@@ -37,6 +37,23 @@ pub(super) struct Horizons {
     pub receiver_slope: Lanes,
     /// Largest (s - S) sqrt(d1 / d2): see [`super::obstruction`].
     pub obstruction: Lanes,
+    /// By how much both slopes may be off, as the two rays differ: zero where
+    /// the foreground decides.
+    pub station_doubt: Lanes,
+    pub receiver_doubt: Lanes,
+}
+
+impl Default for Horizons {
+    fn default() -> Self {
+        let blank = [0.0; LANES];
+        Self {
+            station_slope: blank,
+            receiver_slope: blank,
+            obstruction: blank,
+            station_doubt: blank,
+            receiver_doubt: blank,
+        }
+    }
 }
 
 impl Horizons {
@@ -53,14 +70,14 @@ impl Horizons {
     ) -> Self {
         let masts = (setup.station.masts.len(), lines.number);
         let sides = cells.on_both_rays(fan, count, &fan.horizon, masts);
-        let blank = [0.0; LANES];
-        let mut horizons = Self { station_slope: blank, receiver_slope: blank, obstruction: blank };
+        let mut horizons = Self::default();
         for part in 0..parts::<S>() {
             let at = Part { simd, part };
             let (distance, slope) = (at.load(&cells.distance), at.load(lines.slope));
             let (before, after) = (at.load(&sides[0]), at.load(&sides[1]));
-            let mut steepest = interpolate(before, after, at.load(&cells.share));
+            let by_rays = interpolate(before, after, at.load(&cells.share));
             let mut worst = Register::splat(simd, f32::NEG_INFINITY);
+            let mut steepest = worst;
             for k in 0..FOREGROUND_POINTS {
                 let place = at.load(&foreground.distance[k]);
                 let rise = (at.load(&foreground.height[k]) - lines.mast) / place;
@@ -69,7 +86,9 @@ impl Horizons {
                 let excess = rise - slope;
                 worst = (excess * excess.abs() * place / (distance - place)).max(worst);
             }
-            steepest.store(&mut horizons.station_slope, part);
+            let doubt = in_doubt(before, after, by_rays, steepest);
+            doubt.store(&mut horizons.station_doubt, part);
+            by_rays.max(steepest).store(&mut horizons.station_slope, part);
             let root = worst.abs().sqrt();
             worst.exceeds(0.0).select(root, -root).store(&mut horizons.obstruction, part);
         }
@@ -104,6 +123,7 @@ impl Horizons {
             self.station_slope[l] = up;
             self.receiver_slope[l] = back;
             self.obstruction[l] = worst.abs().sqrt().copysign(worst);
+            (self.station_doubt[l], self.receiver_doubt[l]) = (0.0, 0.0);
         }
     }
 
@@ -152,8 +172,26 @@ impl Horizons {
     }
 }
 
-/// Steepest slopes from the receiver antennas up to the terrain, looking back:
-/// over all points in the lanes that are `wanted`, over the foreground elsewhere.
+/// By how much a slope may be off that is interpolated between those of two
+/// rays, `by_rays`, where the foreground's is the other candidate.
+#[inline(always)]
+fn in_doubt<S: Simd>(
+    before: Register<S>,
+    after: Register<S>,
+    by_rays: Register<S>,
+    foreground: Register<S>,
+) -> Register<S> {
+    let apart = before.above(after).or(after.above(before));
+    let doubt = apart.select((before - after).abs(), before.zero()).at_most(STEEP);
+    (by_rays + doubt).above(foreground).select(doubt, doubt.zero())
+}
+
+/// Slopes are not told apart beyond this.
+const STEEP: f32 = 10.0;
+
+/// Steepest slopes from the receiver antennas up to the terrain, looking back,
+/// and by how much they may be off: over all points in the lanes that are
+/// `wanted`, over the foreground elsewhere.
 #[inline(always)]
 pub(super) fn receiver_slopes<S: Simd>(
     simd: S,
@@ -163,7 +201,7 @@ pub(super) fn receiver_slopes<S: Simd>(
     (cells, foreground): (&CellGeometry, &Foreground),
     receiver: &Lanes,
     wanted: &[bool; LANES],
-) -> Lanes {
+) -> [Lanes; 2] {
     let spacing = setup.station.spacing as f32;
     let (mut tops, mut places) = ([[f32::NEG_INFINITY; LANES]; 2], [[0f32; LANES]; 2]);
     for l in (0..count).filter(|l| wanted[*l]) {
@@ -176,18 +214,20 @@ pub(super) fn receiver_slopes<S: Simd>(
             places[side][l] = at as u32 as f32 * spacing;
         }
     }
-    let mut slopes = [0f32; LANES];
+    let (mut slopes, mut doubts) = ([0f32; LANES], [0f32; LANES]);
     for part in 0..parts::<S>() {
         let at = Part { simd, part };
         let (receiver, distance) = (at.load(receiver), at.load(&cells.distance));
         let before = (at.load(&tops[0]) - receiver) / (distance - at.load(&places[0]));
         let after = (at.load(&tops[1]) - receiver) / (distance - at.load(&places[1]));
-        let mut steepest = interpolate(before, after, at.load(&cells.share));
+        let by_rays = interpolate(before, after, at.load(&cells.share));
+        let mut steepest = Register::splat(simd, f32::NEG_INFINITY);
         for k in 0..FOREGROUND_POINTS {
             let rest = distance - at.load(&foreground.distance[k]);
             steepest = ((at.load(&foreground.height[k]) - receiver) / rest).max(steepest);
         }
-        steepest.store(&mut slopes, part);
+        in_doubt(before, after, by_rays, steepest).store(&mut doubts, part);
+        by_rays.max(steepest).store(&mut slopes, part);
     }
-    slopes
+    [slopes, doubts]
 }

@@ -7,7 +7,7 @@ use rayon::prelude::*;
 use super::exact;
 use super::geometry::BatchLosses;
 use super::layer_store::CodeLayer;
-use super::margins::Margins;
+use super::margins::{Boundaries, Margins};
 use super::task::{AntennaPair, CellSpan, KnownLanes, LossSink, Options, Task};
 use perchline_link::{Chances, LinkModel, Propagator};
 use perchline_terrain::{Grid, PlaceError, Terrain};
@@ -81,6 +81,7 @@ struct WorkingCells(Vec<MastCells>);
 struct MastCells {
     margins: Margins,
     chances: Chances,
+    boundaries: Boundaries,
     codes: CodeLayer,
     shape: (usize, usize),
 }
@@ -90,6 +91,7 @@ impl MastCells {
         let shape = (grid.rows(), grid.columns());
         Self {
             margins: Margins::from_station(model),
+            boundaries: Boundaries::new(&model.chances()),
             chances: model.chances(),
             codes: CodeLayer::new(shape.0 * shape.1),
             shape,
@@ -115,5 +117,11 @@ impl LossSink for WorkingCells {
                 mast.codes.set(cell, if works { WORKS } else { FAILS });
             }
         }
+    }
+
+    // By the same classes as a coverage, so that both share the same cells.
+    fn undecided(&self, pair: AntennaPair, known: &KnownLanes, losses: &BatchLosses) -> u32 {
+        let Some(mast) = self.0.get(pair.mast) else { return 0 };
+        mast.boundaries.undecided(&mast.margins.of(losses), known, losses)
     }
 }

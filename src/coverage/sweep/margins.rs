@@ -2,7 +2,8 @@
 
 use super::geometry::BatchLosses;
 use super::registers::{LANES, Lanes};
-use perchline_link::{LinkModel, Loss, PathLosses, gain_towards};
+use super::task::KnownLanes;
+use perchline_link::{Chances, LinkModel, Loss, Outcome, PathLosses, gain_towards};
 use perchline_plan::Antenna;
 use perchline_propagation::Model;
 use perchline_propagation::clearance::TakeOff;
@@ -53,6 +54,87 @@ impl Margins {
         }
         margins
     }
+}
+
+/// Between which margins the outcome changes.
+pub(super) struct Boundaries {
+    chances: Chances,
+    /// The least and the greatest margin of the weaker direction, dB, at which a
+    /// class of both directions begins, whatever the stronger one's is.
+    weaker: [(f32, f32); 3],
+    /// The margin of the better direction, dB, at which it alone works.
+    better: f32,
+}
+
+impl Boundaries {
+    pub(super) fn new(chances: &Chances) -> Self {
+        // The least margin, as far as single precision tells it, for which an
+        // outcome is at least as good.
+        let from = |wanted: Outcome, outcome: &dyn Fn(f32) -> Outcome| {
+            let (mut low, mut high) = (-FARTHEST, FARTHEST);
+            for _ in 0..40 {
+                let middle = 0.5 * (low + high);
+                let reached = rank(outcome(middle)) >= rank(wanted);
+                (low, high) = if reached { (low, middle) } else { (middle, high) };
+            }
+            high
+        };
+        let weaker = [Outcome::Patchy, Outcome::Clear, Outcome::Strong].map(|wanted| {
+            let alone = from(wanted, &|margin| chances.of(margin, FARTHEST).1);
+            let both = from(wanted, &|margin| chances.of(margin, margin).1);
+            (alone.min(both) - ROUNDING, alone.max(both) + ROUNDING)
+        });
+        let better = from(Outcome::OneWay, &|margin| chances.of(-FARTHEST, margin).1);
+        Self { chances: chances.clone(), weaker, better }
+    }
+
+    /// The lanes, as bits, whose cells would come to another outcome if their
+    /// losses were off by as much as they may be.
+    pub(super) fn undecided(
+        &self,
+        margins: &[Lanes; 2],
+        known: &KnownLanes,
+        losses: &BatchLosses,
+    ) -> u32 {
+        let [talk_in, talk_out] = margins;
+        let mut near = [false; LANES];
+        for (lane, near) in near.iter_mut().enumerate() {
+            let doubt = losses.doubt[lane];
+            let (a, b) = (talk_in[lane], talk_out[lane]);
+            let (weaker, better) = (if a < b { a } else { b }, if a < b { b } else { a });
+            *near = (better - self.better).abs() <= doubt + ROUNDING;
+            for (least, greatest) in self.weaker {
+                *near |= weaker + doubt >= least && weaker - doubt <= greatest;
+            }
+        }
+        let mut lanes = 0;
+        for (lane, near) in near.into_iter().enumerate() {
+            if near
+                && known[lane]
+                && self.changes(talk_in[lane], talk_out[lane], losses.doubt[lane])
+            {
+                lanes |= 1 << lane;
+            }
+        }
+        lanes
+    }
+
+    /// Whether the outcome differs between losses that are so much higher and lower.
+    fn changes(&self, talk_in: f32, talk_out: f32, doubt: f32) -> bool {
+        let outcome = |off: f32| self.chances.of(talk_in + off, talk_out + off).1;
+        outcome(-doubt) != outcome(doubt)
+    }
+}
+
+/// A margin beyond all that matter, dB.
+const FARTHEST: f32 = 1000.0;
+
+/// What single precision may be off, dB.
+const ROUNDING: f32 = 1e-3;
+
+/// Outcomes by number, the better the higher.
+fn rank(outcome: Outcome) -> usize {
+    Outcome::ALL.len() - Outcome::ALL.iter().position(|o| *o == outcome).unwrap_or(0)
 }
 
 /// Margins of talk-in and talk-out over a path without loss towards the horizons, dB.

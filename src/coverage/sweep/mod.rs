@@ -30,7 +30,7 @@
 //!    of sixteen of them, their losses; what is to be swept and who takes the
 //!    losses.
 //! 4. A batch: `fan -> cell_geometry -> foreground -> doubt -> horizons -> fit ->
-//!    batch -> scratch -> woods`. From terrain to losses.
+//!    own_path -> batch -> scratch -> woods`. From terrain to losses.
 //! 5. A run: `walk -> georeference -> exact -> run`. All batches of a wedge, all
 //!    wedges on all threads.
 //! 6. What is made of losses: `layer_store -> margins -> layers -> cover -> coarse
@@ -61,6 +61,7 @@ mod fan;
 mod fit;
 mod foreground;
 mod horizons;
+mod own_path;
 mod scratch;
 mod woods;
 

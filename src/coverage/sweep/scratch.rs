@@ -1,5 +1,6 @@
 //! Memory that a thread keeps from wedge to wedge.
 
+use super::batch::PairFound;
 use super::fan::Fan;
 use super::foreground::Foreground;
 use super::geometry::BatchLosses;
@@ -22,4 +23,6 @@ pub(super) struct SurfaceScratch {
     pub fan: Fan,
     pub foreground: Box<Foreground>,
     pub strip: Strip,
+    /// What the losses of the batch are made of, pair by pair.
+    pub pairs: Vec<PairFound>,
 }

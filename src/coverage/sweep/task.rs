@@ -106,6 +106,13 @@ pub(super) trait LossSink: Sync {
     /// is false terrain is missing on the way, or the cell is beyond the radius,
     /// and the losses mean nothing.
     fn take(&self, pair: AntennaPair, span: CellSpan, known: &KnownLanes, losses: &BatchLosses);
+
+    /// The lanes, as bits, whose cells would come to something else if their
+    /// losses were off by as much as they may be. They are looked at on their own
+    /// paths before they are taken.
+    fn undecided(&self, _: AntennaPair, _: &KnownLanes, _: &BatchLosses) -> u32 {
+        0
+    }
 }
 
 /// Computes single cells, each by a terrain profile of its own.

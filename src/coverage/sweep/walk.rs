@@ -6,14 +6,15 @@ use std::sync::atomic::{AtomicBool, Ordering};
 
 use pulp::Simd;
 
-use super::batch::add_losses;
+use super::batch::{Look, add_losses};
 use super::cell_geometry::{CellGeometry, FOREGROUND_POINTS, SAMPLED_WHOLE_STEPS};
 use super::doubt::{CellState, cell_states};
 use super::fan::FanShape;
 use super::geometry::{Batch, BatchLosses, CellLosses, Layout, Setup};
+use super::own_path::Courses;
 use super::raster::Strip;
 use super::registers::LANES;
-use super::scratch::Scratch;
+use super::scratch::{Scratch, SurfaceScratch};
 use super::task::{AntennaPair, CellProfiles, CellSpan, KnownLanes, LossSink};
 use super::transform::{DEGREE, StationFrame};
 use super::wedge::{MapGrid, Run, Wedge};
@@ -116,14 +117,16 @@ impl Sweep<'_> {
         sink: &dyn LossSink,
     ) {
         let Scratch { surfaces, horizons, found } = scratch;
+        let courses = Courses { frame: &self.frame, shape: fan };
         found.clear();
         let [over, _] = &*surfaces;
         let cells = CellGeometry::of(simd, &self.setup, &over.strip, fan, batch);
         let states = cell_states(&self.setup, &over.fan, batch, &cells);
         for (setup, surface) in self.setups().zip(&mut *surfaces) {
             surface.foreground.sample(simd, setup, &surface.strip, batch, &cells);
-            let read = (&surface.fan, &*surface.foreground, &mut *horizons);
-            add_losses(simd, setup, read, batch, &cells, found);
+            let read = (&surface.fan, &*surface.foreground);
+            let left = (&mut *horizons, &mut surface.pairs);
+            add_losses(simd, setup, read, left, batch, &cells, found);
         }
         if let Some(woods) = &self.woods {
             woods.merge(simd, &self.setup, surfaces, batch, &cells, found);
@@ -137,14 +140,61 @@ impl Sweep<'_> {
             }));
         }
         let (masts, receivers) = (self.setup.station.masts.len(), self.setup.receivers.len());
-        for (number, losses) in found.iter_mut().take(masts * receivers).enumerate() {
+        for number in 0..masts * receivers {
             let pair = AntennaPair { mast: number % masts, receiver: number / masts };
             let mut known = states.map(|state| state == CellState::Known);
+            let mut among = u32::MAX;
+            for look in [Look::AtHorizons, Look::AtAllOfIt] {
+                let Some(losses) = found.get(number) else { break };
+                among &= sink.undecided(pair, &known, losses);
+                if among == 0 {
+                    break;
+                }
+                let (which, cells) = ((courses, among, look), (batch, &cells));
+                self.look_again(simd, which, cells, (number, pair), surfaces, found);
+            }
+            let Some(losses) = found.get_mut(number) else { break };
             if self.radius != f64::INFINITY || doubtful {
                 settle(&mut known, losses, &own, pair.mast * receivers + pair.receiver);
                 self.cut(&mut known, losses);
             }
             sink.take(pair, span, &known, losses);
+        }
+    }
+
+    /// Looks at the cells of some lanes of a batch on their own paths, for pair
+    /// `number` of antennas.
+    #[inline(always)]
+    fn look_again<S: Simd>(
+        &self,
+        simd: S,
+        (courses, lanes, look): (Courses<'_>, u32, Look),
+        (batch, cells): (&Batch, &CellGeometry),
+        (number, pair): (usize, AntennaPair),
+        surfaces: &mut [SurfaceScratch; 2],
+        found: &mut [BatchLosses],
+    ) {
+        let (masts, receivers) = (&self.setup.station.masts, &self.setup.receivers);
+        let (Some(mast), Some(above_ground)) = (masts.get(pair.mast), receivers.get(pair.receiver))
+        else {
+            return;
+        };
+        let antennas = (pair.mast, *mast, *above_ground);
+        for (layer, (setup, surface)) in self.setups().zip(&mut *surfaces).enumerate() {
+            let read = (&surface.fan, &*surface.foreground);
+            let Some(pair) = surface.pairs.get_mut(number) else { return };
+            let which = (courses, lanes, look);
+            let anew = pair.look_again(simd, setup, which, read, (batch, cells), antennas);
+            let Some(losses) = found.get_mut(layer * masts.len() * receivers.len() + number) else {
+                return;
+            };
+            for lane in (0..batch.count).filter(|lane| lanes & 1 << lane != 0) {
+                losses.copy_lane(lane, &anew);
+            }
+        }
+        if let Some(woods) = &self.woods {
+            let pair = (number, antennas);
+            woods.merge_pair(simd, &self.setup, surfaces, (batch, cells), pair, found);
         }
     }
 

@@ -86,27 +86,44 @@ impl Woods<'_> {
         cells: &CellGeometry,
         found: &mut [BatchLosses],
     ) {
-        let masts = &over.station.masts;
-        let (found, through) = found.split_at_mut(found.len() / 2);
-        let mut pairs = found.iter_mut().zip(through);
+        let mut pair = 0;
         for above_ground in &over.receivers {
-            let receiver = cells.receiver_heights(simd, *above_ground);
-            for (number, mast) in masts.iter().enumerate() {
-                let Some((found, through)) = pairs.next() else { return };
-                let mut wanted = [false; LANES];
-                for l in 0..batch.count {
-                    wanted[l] = through.talk_in[l] < found.talk_in[l]
-                        || through.talk_out[l] < found.talk_out[l];
-                }
-                if !wanted.contains(&true) {
-                    continue;
-                }
-                let antennas = (number, *mast, &receiver);
-                let cells = (batch, cells);
-                let depth = self.depths(simd, over, surfaces, cells, antennas, (through, &wanted));
-                self.take_lower(simd, &depth, through, found);
+            for (number, mast) in over.station.masts.iter().enumerate() {
+                let antennas = (number, *mast, *above_ground);
+                self.merge_pair(simd, over, surfaces, (batch, cells), (pair, antennas), found);
+                pair += 1;
             }
         }
+    }
+
+    /// The same for one pair of antennas, number `pair`.
+    #[inline(always)]
+    pub(super) fn merge_pair<S: Simd>(
+        &self,
+        simd: S,
+        over: &Setup<'_>,
+        surfaces: &[SurfaceScratch; 2],
+        (batch, cells): (&Batch, &CellGeometry),
+        (pair, (number, mast, above_ground)): (usize, (usize, f32, f32)),
+        found: &mut [BatchLosses],
+    ) {
+        let (found, through) = found.split_at_mut(found.len() / 2);
+        let (Some(found), Some(through)) = (found.get_mut(pair), through.get(pair)) else {
+            return;
+        };
+        let mut wanted = [false; LANES];
+        for l in 0..batch.count {
+            wanted[l] =
+                through.talk_in[l] < found.talk_in[l] || through.talk_out[l] < found.talk_out[l];
+            found.doubt[l] = larger(found.doubt[l], through.doubt[l]);
+        }
+        if !wanted.contains(&true) {
+            return;
+        }
+        let receiver = cells.receiver_heights(simd, above_ground);
+        let (antennas, cells) = ((number, mast, &receiver), (batch, cells));
+        let depth = self.depths(simd, over, surfaces, cells, antennas, (through, &wanted));
+        self.take_lower(simd, &depth, through, found);
     }
 
     /// How much of each path runs through woods, metres.

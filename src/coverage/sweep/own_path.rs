@@ -1,0 +1,456 @@
+//! Single cells looked at again, on their own path instead of on the rays
+//! beside it: the parts of the path on which a horizon or the obstruction may
+//! lie, as far as the two rays tell.
+
+use pulp::Simd;
+
+use super::cell_geometry::{CellGeometry, FOREGROUND_POINTS};
+use super::fan::{Fan, FanShape};
+use super::fit::Protrusions;
+use super::foreground::Foreground;
+use super::geometry::{Batch, Setup};
+use super::horizons::{Horizons, SightLines};
+use super::obstruction::BLOCK;
+use super::registers::{LANE_NUMBERS, LANES, Lanes, Part, Register, larger, parts};
+use super::transform::{DEGREE, StationFrame};
+
+/// By how much of the difference between the two rays a block of the path in
+/// between may stand higher than both of them.
+const BEYOND_BOTH: f32 = 0.5;
+
+/// Where the paths of a wedge run.
+#[derive(Clone, Copy)]
+pub(super) struct Courses<'a> {
+    pub frame: &'a StationFrame,
+    pub shape: &'a FanShape,
+}
+
+/// The path to one cell.
+#[derive(Clone, Copy)]
+pub(super) struct OwnPath {
+    /// Cells from the station as a polynomial of the share of the way.
+    course: [(f32, f32); DEGREE],
+    station: (f32, f32),
+    /// Metres.
+    distance: f32,
+    /// Steps, each a point but the last.
+    steps: f32,
+    mast: f32,
+    receiver: f32,
+    /// Slope from the station antenna to the receiver antenna.
+    slope: f32,
+}
+
+/// What has been found on it so far, as in [`Horizons`].
+#[derive(Clone, Copy)]
+struct Found {
+    /// Steepest slope from the station antenna.
+    up: f32,
+    /// Steepest slope from the receiver antenna, looking back.
+    back: f32,
+    /// The largest obstruction, as a signed square.
+    worst: f32,
+    /// Over the bare earth, as in [`Protrusions`].
+    highest: f32,
+    from_station: f32,
+    from_receiver: f32,
+}
+
+/// The steepest slopes from a mast of the blocks of both rays.
+#[derive(Clone, Copy)]
+struct BothRays<'a> {
+    before: &'a [f32],
+    after: &'a [f32],
+    /// Blocks that count.
+    count: usize,
+}
+
+impl Courses<'_> {
+    /// The path to a cell of a batch.
+    pub(super) fn to_cell(
+        &self,
+        batch: &Batch,
+        cells: &CellGeometry,
+        lines: &SightLines<'_>,
+        lane: usize,
+    ) -> OwnPath {
+        let at = |polynomial: [f32; DEGREE + 1]| {
+            let value = |sum: f64, factor: f32| sum * lane as f64 + f64::from(factor);
+            polynomial.into_iter().rev().fold(0.0, value)
+        };
+        let (along, across) = (at(batch.along), at(batch.across));
+        let (ax, ay) = self.shape.axis;
+        let parts = self.frame.to_cell.ray(along * ax + across * ay, along * ay - across * ax);
+        OwnPath {
+            course: parts.map(|(x, y)| (x as f32, y as f32)),
+            station: batch.station,
+            distance: cells.distance[lane],
+            steps: cells.steps[lane],
+            mast: lines.mast,
+            receiver: lines.receiver[lane],
+            slope: lines.slope[lane],
+        }
+    }
+}
+
+impl OwnPath {
+    /// Puts what the terrain does to the path into its lane of `horizons`.
+    #[inline(always)]
+    pub(super) fn look<S: Simd>(
+        &self,
+        simd: S,
+        setup: &Setup<'_>,
+        fan: &Fan,
+        (cells, foreground): (&CellGeometry, &Foreground),
+        (number, lane): (usize, usize),
+        (horizons, over): (&mut Horizons, Option<&mut Protrusions>),
+    ) {
+        let Some(rays) = BothRays::of(setup, fan, cells, (number, lane)) else { return };
+        let bare = over.as_ref().map(|over| over.slope[lane]);
+        let mut found = self.over_foreground(foreground, lane);
+        if let Some(slope) = bare {
+            self.over_bare_foreground(simd, setup, foreground, (lane, slope), &mut found);
+        }
+        let seen = self.most_likely(simd, setup, &rays);
+        for block in seen.into_iter().flatten() {
+            self.look_at(simd, setup, (block, bare), &mut found);
+        }
+        // From the far end, where obstruction weighs most.
+        for group in (0..rays.count.div_ceil(LANES)).rev() {
+            let bounds = self.bounds(simd, setup, &rays, (group, bare));
+            let mut left = self.candidates(simd, &bounds, bare, found);
+            for seen in seen.into_iter().flatten().filter(|seen| seen / LANES == group) {
+                left &= !(1 << (seen % LANES));
+            }
+            while let Some(block) = left.checked_ilog2() {
+                left ^= 1 << block;
+                let block = group * LANES + block as usize;
+                self.look_at(simd, setup, (block, bare), &mut found);
+                left &= self.candidates(simd, &bounds, bare, found);
+            }
+        }
+        horizons.station_slope[lane] = found.up;
+        horizons.receiver_slope[lane] = found.back;
+        horizons.obstruction[lane] = found.worst.abs().sqrt().copysign(found.worst);
+        (horizons.station_doubt[lane], horizons.receiver_doubt[lane]) = (0.0, 0.0);
+        if let Some(over) = over {
+            over.highest[lane] = found.highest;
+            over.from_station[lane] = found.from_station;
+            over.from_receiver[lane] = found.from_receiver;
+        }
+    }
+
+    /// What the foreground alone comes to.
+    fn over_foreground(&self, foreground: &Foreground, lane: usize) -> Found {
+        let mut found = Found::NOTHING;
+        for k in 0..FOREGROUND_POINTS {
+            let (place, height) = (foreground.distance[k][lane], foreground.height[k][lane]);
+            let rise = (height - self.mast) / place;
+            let rest = self.distance - place;
+            let excess = rise - self.slope;
+            found.up = larger(rise, found.up);
+            found.back = larger((height - self.receiver) / rest, found.back);
+            found.worst = larger(excess * excess.abs() * place / rest, found.worst);
+        }
+        found
+    }
+
+    /// The same over the bare earth, where the line has this slope.
+    #[inline(always)]
+    fn over_bare_foreground<S: Simd>(
+        &self,
+        simd: S,
+        setup: &Setup<'_>,
+        foreground: &Foreground,
+        (lane, slope): (usize, f32),
+        found: &mut Found,
+    ) {
+        let curvature = setup.station.curvature as f32;
+        let mut bare: Lanes = [0.0; LANES];
+        for k in 0..FOREGROUND_POINTS {
+            for part in 0..parts::<S>() {
+                let at = Part { simd, part };
+                foreground.bare(at, k, curvature).store(&mut bare, part);
+            }
+            let place = foreground.distance[k][lane];
+            let excess = bare[lane] - self.mast - slope * place;
+            found.highest = larger(excess, found.highest);
+            found.from_station = larger(excess / place, found.from_station);
+            found.from_receiver = larger(excess / (self.distance - place), found.from_receiver);
+        }
+    }
+
+    /// The blocks that most likely hold the horizons of both ends.
+    #[inline(always)]
+    fn most_likely<S: Simd>(
+        &self,
+        simd: S,
+        setup: &Setup<'_>,
+        rays: &BothRays<'_>,
+    ) -> [Option<usize>; 2] {
+        let mut best = [(f32::NEG_INFINITY, None); 2];
+        for group in 0..rays.count.div_ceil(LANES) {
+            let bounds = self.bounds(simd, setup, rays, (group, None));
+            for ((most, at), lanes) in best.iter_mut().zip([&bounds.up, &bounds.back]) {
+                for (block, value) in lanes.iter().enumerate() {
+                    if *value > *most {
+                        (*most, *at) = (*value, Some(group * LANES + block));
+                    }
+                }
+            }
+        }
+        let [(_, up), (_, back)] = best;
+        [up, back.filter(|back| Some(*back) != up)]
+    }
+
+    /// What the blocks of a group may come to at most.
+    #[inline(always)]
+    fn bounds<S: Simd>(
+        &self,
+        simd: S,
+        setup: &Setup<'_>,
+        rays: &BothRays<'_>,
+        (group, bare): (usize, Option<f32>),
+    ) -> Bounds {
+        let spacing = setup.station.spacing as f32;
+        let curvature = setup.station.curvature as f32;
+        let blank = [f32::NEG_INFINITY; LANES];
+        let mut bounds = Bounds {
+            up: blank,
+            back: blank,
+            worst: blank,
+            highest: blank,
+            from_station: blank,
+            from_receiver: blank,
+        };
+        let length = BLOCK as f32 * spacing;
+        let farthest = self.distance * (1.0 - FOREGROUND_POINTS as f32 / self.steps);
+        for part in 0..parts::<S>() {
+            let at = Part { simd, part };
+            let number = at.load(&LANE_NUMBERS) + (group * LANES) as f32;
+            let (before, after) =
+                (at.slice(rays.before, group * LANES), at.slice(rays.after, group * LANES));
+            let higher = before.max(after);
+            // Where nothing is told of a block both are infinite.
+            let apart = before.above(after).or(after.above(before));
+            let beyond = apart.select((before - after).abs() * BEYOND_BOTH, higher.zero());
+            let steepest = higher + beyond.at_most(10.0);
+            let excess = steepest - self.slope;
+            let start = (number * length).at_least(spacing);
+            let last = (number * length + (length - 0.5 * spacing)).at_most(farthest);
+            let place = excess.exceeds(0.0).select(last, start.min(last));
+            let weight = place / (-place + self.distance);
+            let counts = (-number + rays.count as f32).exceeds(0.5);
+            let none = Register::splat(simd, f32::NEG_INFINITY);
+            counts.select(steepest, none).store(&mut bounds.up, part);
+            counts.select(excess * weight - self.slope, none).store(&mut bounds.back, part);
+            let square = excess * excess.abs() * weight;
+            counts.select(square, none).store(&mut bounds.worst, part);
+            let Some(slope) = bare else { continue };
+            // What stands on the bare earth only makes the bound a safer one.
+            let excess = steepest + last * curvature - slope;
+            let place = excess.exceeds(0.0).select(last, start.min(last));
+            counts.select(excess, none).store(&mut bounds.from_station, part);
+            counts.select(excess * place, none).store(&mut bounds.highest, part);
+            let weight = place / (-place + self.distance);
+            counts.select(excess * weight, none).store(&mut bounds.from_receiver, part);
+        }
+        bounds
+    }
+
+    /// Which blocks of a group may hold more than has been found, as bits.
+    #[inline(always)]
+    fn candidates<S: Simd>(
+        &self,
+        simd: S,
+        bounds: &Bounds,
+        bare: Option<f32>,
+        found: Found,
+    ) -> u32 {
+        let blocked = found.up >= self.slope;
+        let mut bits = 0;
+        for part in 0..parts::<S>() {
+            let at = Part { simd, part };
+            let mut may = at.load(&bounds.up).exceeds(found.up);
+            if blocked {
+                may = may.or(at.load(&bounds.back).exceeds(found.back));
+            } else {
+                may = may.or(at.load(&bounds.worst).exceeds(found.worst));
+            }
+            if bare.is_some() {
+                may = may.or(at.load(&bounds.from_station).exceeds(found.from_station.max(0.0)));
+                if found.from_station > 0.0 {
+                    may = may.or(at.load(&bounds.highest).exceeds(found.highest));
+                    may = may.or(at.load(&bounds.from_receiver).exceeds(found.from_receiver));
+                }
+            }
+            bits |= may.bits(part);
+        }
+        bits
+    }
+
+    /// v1 and v2 of P.526 over all points of the path, m^2 and m^3, which ends on
+    /// bare earth `ground` metres above datum.
+    #[inline(always)]
+    pub(super) fn integrals<S: Simd>(&self, simd: S, setup: &Setup<'_>, ground: f32) -> (f32, f32) {
+        let raster = setup.terrain.ground();
+        let (mut heights, mut moments): (Lanes, Lanes) = ([0.0; LANES], [0.0; LANES]);
+        for block in 0..(self.steps as usize).div_ceil(BLOCK) {
+            let first = (block * BLOCK) as f32;
+            let (x, y) = self.places(simd, first);
+            let found = raster.heights(simd, &x, &y);
+            for part in 0..parts::<S>() {
+                let at = Part { simd, part };
+                let point = at.load(&LANE_NUMBERS) + first;
+                let height = at.load(&found) - setup.station.datum;
+                let height = point.exceeds(0.5).select(height, height.zero());
+                let inside = (-point + self.steps).exceeds(0.5);
+                let height = inside.select(height, height.zero());
+                (at.load(&heights) + height).store(&mut heights, part);
+                (at.load(&moments) + height * point).store(&mut moments, part);
+            }
+        }
+        let step = self.distance / self.steps;
+        let sum = |lanes: &Lanes| lanes.iter().sum::<f32>();
+        let first = step * (2.0 * sum(&heights) + ground);
+        let last = ground * (3.0 * self.distance - step);
+        (first, step * (6.0 * step * sum(&moments) + last))
+    }
+
+    /// Where points of the path lie, from number `first` on, from the raster's first
+    /// centre.
+    #[inline(always)]
+    fn places<S: Simd>(&self, simd: S, first: f32) -> (Lanes, Lanes) {
+        let [a, b, c, d] = self.course;
+        let per_step = 1.0 / self.steps;
+        let (mut x, mut y): (Lanes, Lanes) = ([0.0; LANES], [0.0; LANES]);
+        for part in 0..parts::<S>() {
+            let t = (Register::load(simd, &LANE_NUMBERS, part) + first) * per_step;
+            let t = t.at_most(1.0);
+            ((((t * d.0 + c.0) * t + b.0) * t + a.0) * t + self.station.0).store(&mut x, part);
+            ((((t * d.1 + c.1) * t + b.1) * t + a.1) * t + self.station.1).store(&mut y, part);
+        }
+        (x, y)
+    }
+
+    /// Looks at the points of the path that lie along a block of the rays.
+    #[inline(always)]
+    fn look_at<S: Simd>(
+        &self,
+        simd: S,
+        setup: &Setup<'_>,
+        (block, bare): (usize, Option<f32>),
+        found: &mut Found,
+    ) {
+        let spacing = setup.station.spacing as f32;
+        let per_step = 1.0 / self.steps;
+        // Points of the path lie a little closer than those of rays.
+        let first = ((block * BLOCK) as f32 * spacing / self.distance * self.steps).round();
+        let (x, y) = self.places(simd, first);
+        let heights = setup.terrain.surface.heights(simd, &x, &y);
+        let curvature = setup.station.curvature as f32;
+        let none = Register::splat(simd, f32::NEG_INFINITY);
+        let one = Register::splat(simd, 1.0);
+        let (mut up, mut back, mut worst) = (none, none, none);
+        for part in 0..parts::<S>() {
+            let at = Part { simd, part };
+            let point = at.load(&LANE_NUMBERS) + first;
+            let place = point * per_step * self.distance;
+            // Over the distances from both ends.
+            let per_place = one / place;
+            let per_rest = one / (-place + self.distance);
+            let ground = at.load(&heights) - setup.station.datum - place * place * curvature;
+            let rise = (ground - self.mast) * per_place;
+            let excess = rise - self.slope;
+            let counts = point.exceeds(0.5);
+            let inside = (-point + self.steps).exceeds(0.5);
+            let (rise, behind) = (counts.select(rise, none), (ground - self.receiver) * per_rest);
+            let square = counts.select(excess * excess.abs() * place * per_rest, none);
+            up = inside.select(rise, none).max(up);
+            back = inside.select(counts.select(behind, none), none).max(back);
+            worst = inside.select(square, none).max(worst);
+        }
+        found.up = larger(up.largest(), found.up);
+        found.back = larger(back.largest(), found.back);
+        found.worst = larger(worst.largest(), found.worst);
+        if let Some(slope) = bare {
+            let heights = match &setup.terrain.bare_earth {
+                Some(bare_earth) => bare_earth.heights(simd, &x, &y),
+                None => heights,
+            };
+            self.count_bare(simd, setup, (first, slope), &heights, found);
+        }
+    }
+
+    /// Counts points of the bare earth, from point number `first` of the path on,
+    /// against a line of this slope.
+    #[inline(always)]
+    fn count_bare<S: Simd>(
+        &self,
+        simd: S,
+        setup: &Setup<'_>,
+        (first, slope): (f32, f32),
+        heights: &Lanes,
+        found: &mut Found,
+    ) {
+        let per_step = 1.0 / self.steps;
+        let none = Register::splat(simd, f32::NEG_INFINITY);
+        let (mut highest, mut up, mut back) = (none, none, none);
+        for part in 0..parts::<S>() {
+            let at = Part { simd, part };
+            let point = at.load(&LANE_NUMBERS) + first;
+            let place = point * per_step * self.distance;
+            let excess = at.load(heights) - setup.station.datum - self.mast - place * slope;
+            let counts = point.exceeds(0.5).select(excess, none);
+            let excess = (-point + self.steps).exceeds(0.5).select(counts, none);
+            highest = excess.max(highest);
+            up = point.exceeds(0.5).select(excess / place, none).max(up);
+            let rest = (-place + self.distance).at_least(0.01 * setup.station.spacing as f32);
+            back = (excess / rest).max(back);
+        }
+        found.highest = larger(highest.largest(), found.highest);
+        found.from_station = larger(up.largest(), found.from_station);
+        found.from_receiver = larger(back.largest(), found.from_receiver);
+    }
+}
+
+/// What each block of a group may come to at most, as in [`Found`].
+struct Bounds {
+    up: Lanes,
+    back: Lanes,
+    worst: Lanes,
+    highest: Lanes,
+    from_station: Lanes,
+    from_receiver: Lanes,
+}
+
+impl Found {
+    const NOTHING: Self = Self {
+        up: f32::NEG_INFINITY,
+        back: f32::NEG_INFINITY,
+        worst: f32::NEG_INFINITY,
+        highest: f32::NEG_INFINITY,
+        from_station: f32::NEG_INFINITY,
+        from_receiver: f32::NEG_INFINITY,
+    };
+}
+
+impl<'a> BothRays<'a> {
+    /// The rays that a cell lies between, as far as they count for it.
+    fn of(
+        setup: &Setup<'_>,
+        fan: &'a Fan,
+        cells: &CellGeometry,
+        (number, lane): (usize, usize),
+    ) -> Option<Self> {
+        let masts = setup.station.masts.len();
+        let [blocks, _] = fan.padded;
+        let ray = cells.ray[lane] as usize;
+        let row = |ray: usize| {
+            let pair = ray * masts + number;
+            fan.blocks.get(pair * blocks..(pair + 1) * blocks)
+        };
+        let count = cells.last_point[lane] as usize / BLOCK + 1;
+        Some(Self { before: row(ray)?, after: row(ray + 1)?, count })
+    }
+}

@@ -1,0 +1,155 @@
+//! The classes of a swept map are those of a profile for every cell: over real
+//! ground and made-up, at cells that lie on both sides of every boundary.
+
+use std::sync::atomic::AtomicBool;
+
+use crate::support::land::{Land, one, propagator, sweep};
+use crate::support::{PLAN, read_plan, real, write_plan_raster};
+use perchline::coverage::sweep::{cover_coarsely, map_shares};
+use perchline::coverage::{Coverage, cover};
+use perchline::link::{LinkModel, Outcome, Terminal};
+use perchline::plan::{Plan, Roof};
+use perchline::propagation::{Profile, method};
+use perchline::terrain::{Grid, Terrain};
+use perchline::units::{Megahertz, Metres, Position};
+use rayon::prelude::*;
+
+/// Cells in a thousand whose class may differ.
+const LIMIT: f64 = 1.0;
+
+/// Every so many cells one is compared.
+const STEP: usize = 5;
+
+fn plan() -> Plan {
+    let folder = tempfile::tempdir().unwrap();
+    write_plan_raster(&folder.path().join("terrain.tif"), |_, _| 0.0);
+    let file = folder.path().join("plan.toml");
+    std::fs::write(&file, PLAN).unwrap();
+    read_plan(&file)
+}
+
+fn middle(terrain: &Terrain) -> Position {
+    let grid = terrain.grid();
+    let (x, y) = (grid.columns() as f64 * 0.5 + 0.3, grid.rows() as f64 * 0.5 + 0.3);
+    grid.projector().unwrap().to_position(x, y).unwrap()
+}
+
+fn model(plan: &Plan, terrain: &Terrain, mast: f64) -> LinkModel {
+    let mut site = plan.sites[0].clone();
+    (site.at, site.roof) = (middle(terrain), Roof::AboveGround(Metres::new(mast)));
+    site.mast = Metres::new(0.0);
+    let channel = &plan.channels[0];
+    let station = Terminal::at_site(plan, channel, &site, terrain).unwrap();
+    let carried = Terminal::anywhere(plan, channel, None, site.at);
+    LinkModel::new(plan, channel, &station, &carried)
+}
+
+/// The outcomes of every [`STEP`]th cell by its own profile, by row and column.
+fn own(terrain: &Terrain, model: &LinkModel, name: &str) -> Vec<((usize, usize), Outcome)> {
+    let (grid, with) = (terrain.grid(), propagator(method(name).unwrap()));
+    let chances = model.chances();
+    let (station, carried) = (model.station(), model.carried().antenna);
+    let cells: Vec<usize> = (0..grid.rows() * grid.columns()).step_by(STEP).collect();
+    cells
+        .par_chunks(512)
+        .flat_map_iter(|cells| {
+            let projector = grid.projector().unwrap();
+            let mut tracer = terrain.tracer(station.at).unwrap();
+            let mut profile = Profile::default();
+            let mut found = Vec::new();
+            for cell in cells {
+                let (row, column) = (cell / grid.columns(), cell % grid.columns());
+                let (x, y) = (column as f64 + 0.5, row as f64 + 0.5);
+                let place = projector.to_position(x, y).unwrap();
+                tracer.trace(place, &mut profile).unwrap();
+                let losses = with.losses(&profile, station.antenna, carried, model.frequencies());
+                let assessed = model.assess(&losses);
+                let margins = [assessed.talk_in_margin, assessed.talk_out_margin];
+                let [talk_in, talk_out] = margins.map(|margin| margin.value() as f32);
+                found.push(((row, column), chances.of(talk_in, talk_out).1));
+            }
+            found
+        })
+        .collect()
+}
+
+/// Cells in a thousand whose class is another one.
+fn flips(map: &Coverage, own: &[((usize, usize), Outcome)]) -> f64 {
+    let other = own.iter().filter(|(cell, outcome)| map.outcome[*cell] != *outcome).count();
+    1000.0 * other as f64 / own.len() as f64
+}
+
+/// The share of flips with own paths looked at, and by the rays alone.
+fn compare(plan: &Plan, terrain: &Terrain, name: &str) -> [f64; 2] {
+    let (model, stop) = (model(plan, terrain, 17.0), AtomicBool::new(false));
+    let with = propagator(method(name).unwrap());
+    let own = own(terrain, &model, name);
+    let map = cover(terrain, terrain.grid(), &model, &with, &|| (), &stop).unwrap();
+    let rays = cover_coarsely(terrain, terrain.grid(), 1, &model, &with, &stop).unwrap();
+    [flips(&map, &own), flips(&rays, &own)]
+}
+
+#[test]
+fn over_real_ground_classes_are_those_of_own_profiles() {
+    let Some(grounds) = real::grounds() else { return };
+    let plan = plan();
+    let mut by_rays = 0f64;
+    for (name, terrain) in &grounds {
+        for method in ["delta-bullington", "bullington"] {
+            let [map, rays] = compare(&plan, terrain, method);
+            println!("{name}, {method}: {map:.3} of 1000 cells flip, {rays:.3} by rays alone");
+            assert!(map <= LIMIT, "{name}, {method}: {map} of 1000 cells flip");
+            by_rays = by_rays.max(rays);
+        }
+    }
+    assert!(by_rays > LIMIT, "rays alone would do: {by_rays} of 1000");
+}
+
+#[test]
+fn over_made_up_ground_classes_are_those_of_own_profiles() {
+    let plan = plan();
+    for (land, limit) in [
+        (Land::Gentle, LIMIT),
+        (Land::Rough, LIMIT),
+        (Land::Cliff, LIMIT),
+        (Land::Quarries, LIMIT),
+        (Land::Blocks, 3.0 * LIMIT),
+        (Land::Town, 3.0 * LIMIT),
+        (Land::Woods, 5.0 * LIMIT),
+    ] {
+        let transform = [500_000.0, 30.0, 0.0, 5_250_000.0, 0.0, -30.0];
+        let grid = Grid::new(421, 377, transform, "EPSG:32632").unwrap();
+        let terrain = land.terrain(grid, 5, |_, _| false);
+        let [map, rays] = compare(&plan, &terrain, "delta-bullington");
+        println!("{land:?}: {map:.3} of 1000 cells flip, {rays:.3} by rays alone");
+        assert!(map <= limit, "{land:?}: {map} of 1000 cells flip, {rays} by rays alone");
+    }
+}
+
+/// The losses that a search reads are left as the rays tell them; the shares of
+/// masts count the very cells of a coverage.
+#[test]
+fn shares_of_masts_are_those_of_their_coverages() {
+    let plan = plan();
+    let transform = [500_000.0, 30.0, 0.0, 5_250_000.0, 0.0, -30.0];
+    let grid = Grid::new(301, 283, transform, "EPSG:32632").unwrap();
+    let terrain = Land::Rough.terrain(grid, 9, |column, row| (200..203).contains(&column) && row == 40);
+    let masts = [4.0, 17.0, 40.0];
+    let models = masts.map(|mast| model(&plan, &terrain, mast));
+    let (with, stop) = (propagator(method("delta-bullington").unwrap()), AtomicBool::new(false));
+    let shares =
+        map_shares(&terrain, terrain.grid(), &models, &with, &|| (), &stop).unwrap();
+    let mut works = Vec::new();
+    for (model, share) in models.iter().zip(shares) {
+        let map = cover(&terrain, terrain.grid(), model, &with, &|| (), &stop).unwrap();
+        let working = map.outcome.iter().filter(|outcome| outcome.works()).count();
+        assert_eq!(share.working, working);
+        assert_eq!(share.known, map.outcome.len() - map.unknown_cells);
+        works.push(working);
+    }
+    assert!(works.is_sorted_by(|a, b| a < b), "higher masts reach more: {works:?}");
+    let frequencies = (Megahertz::new(147.6), Megahertz::new(147.0));
+    let at = middle(&terrain);
+    let layers = sweep(&terrain, at, &one(17.0, 1.4), frequencies, &with);
+    assert_eq!(layers.layers.len(), 1);
+}
