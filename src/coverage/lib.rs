@@ -13,6 +13,7 @@
 )]
 
 pub mod plain;
+mod quarters;
 pub mod sweep;
 
 use std::sync::atomic::AtomicBool;
@@ -72,11 +73,13 @@ pub fn cover(
 ) -> Result<Coverage, PlaceError> {
     // The sweep knows no way along streets, and it is one only for a low station.
     let station = model.station();
-    if streets::is_below(terrain.tracer(station.at)?.roofs(), station.antenna) {
+    if model.station_is_below_roofs()
+        || streets::is_below(terrain.tracer(station.at)?.roofs(), station.antenna)
+    {
         return plain::cover(terrain, grid, model, propagator, row_done, stop);
     }
     match sweep::cover(terrain, grid, model, propagator, row_done, stop)? {
-        Some(coverage) => Ok(coverage),
+        Some(coverage) => quarters::among_houses(coverage, grid, model),
         None => plain::cover(terrain, grid, model, propagator, row_done, stop),
     }
 }

@@ -150,7 +150,8 @@ impl Propagator {
             None => slice,
             Some(way) => {
                 let around = self.over_or_through(&path.without_houses(), input);
-                with_streets(slice, &around, way, [path.with_frequency(input), path])
+                let paths = [path.with_frequency(input), path];
+                with_streets(slice, [Db::new(0.0); 2], &around, way, paths)
             }
         }
     }
@@ -225,10 +226,12 @@ impl Propagator {
     }
 }
 
-/// The losses of a slice over roofs together with those along streets, which
-/// go around the houses as over `around`, on the paths of (talk-in, talk-out).
-fn with_streets(
+/// The losses of a slice over roofs, to which houses at the ends add `clutter`,
+/// together with those along streets, which go around the houses as over `around`, on
+/// the paths of (talk-in, talk-out).
+pub(super) fn with_streets(
     slice: PathLosses,
+    clutter: [Db; 2],
     around: &PathLosses,
     way: Streets,
     paths: [Path<'_>; 2],
@@ -236,10 +239,10 @@ fn with_streets(
     let pairs = [(slice.talk_in, around.talk_in), (slice.talk_out, around.talk_out)];
     let mut share = [0.0; 2];
     let mut losses = pairs.map(|(slice, _)| slice);
-    for (((loss, share), (slice, around)), path) in
-        losses.iter_mut().zip(&mut share).zip(pairs).zip(&paths)
+    for ((((loss, share), (slice, around)), path), clutter) in
+        losses.iter_mut().zip(&mut share).zip(pairs).zip(&paths).zip(clutter)
     {
-        let over = slice.beyond_free_space();
+        let over = slice.beyond_free_space() + clutter;
         let along = way.excess_around(path, around.beyond_free_space());
         loss.streets = streets::together(over, along, way.weight) - over;
         *share = streets::share(over, along, way.weight);

@@ -40,6 +40,8 @@ fn model(plan: &Plan) -> LinkModel {
         radio: relay.clone(),
         carry: None,
         indoors: None,
+        clutter: None,
+        roams: false,
         environment: plan.prediction.environment,
         roof_noise: None,
         cell: Metres::new(30.0),

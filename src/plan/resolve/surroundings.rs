@@ -7,7 +7,8 @@ use super::check::quoted;
 use super::names::suggestion;
 use super::{Check, Entry};
 use crate::typed::{buildings, land_cover};
-use crate::{BuildingInputs, ClassMapping, LandCoverInputs, Roof};
+use crate::{BuildingInputs, ClassMapping, ClutterClass, LandCoverInputs, Roof};
+use perchline_units::Metres;
 
 /// The largest mapping file that is read, in bytes.
 const MAX_MAPPING_BYTES: u64 = 1024 * 1024;
@@ -92,6 +93,33 @@ impl Check<'_> {
             return false;
         }
         true
+    }
+
+    /// Heights and widths of houses belong to a class, and a class to ground of which
+    /// no file says what stands on it.
+    pub(super) fn houses(
+        &mut self,
+        entry: &Entry,
+        class: Option<Option<ClutterClass>>,
+        measures: [Option<Option<Metres>>; 2],
+    ) {
+        // A wrong class is a problem of its own.
+        let Some(class) = class else { return };
+        for (field, measure) in ["roof_height", "street_width"].into_iter().zip(measures) {
+            if class.is_none() && measure.flatten().is_some() {
+                let text = "this belongs to a class of surroundings, and none is stated here; add \
+                            surroundings = \"town\", \"suburb\" or \"village\", or delete it";
+                self.problem(entry, field, text);
+            }
+        }
+        let known = ["buildings", "land_cover"].into_iter().find(|table| self.has(table));
+        if let (Some(_), Some(table)) = (class, known) {
+            let text = format!(
+                "[{table}] says what stands on the ground, so this counts nowhere: the same \
+                 houses are not counted twice"
+            );
+            self.remark(entry, "surroundings", text);
+        }
     }
 
     /// A roof that the plan leaves to the footprints.

@@ -173,6 +173,9 @@ pub fn town(columns: usize, rows: usize, transform: [f64; 6], crs: &str, posts: 
         outline: geo::Polygon::new(line(ring), vec![]),
         weight: 1.0,
         environment: None,
+        surroundings: None,
+        roof_height: None,
+        street_width: None,
     };
     let plan = Plan {
         text: String::new(),
@@ -209,6 +212,9 @@ pub fn town(columns: usize, rows: usize, transform: [f64; 6], crs: &str, posts: 
             variability: Some(Db::new(5.5)),
             model_error: Db::new(0.0),
             environment: Environment::Residential,
+            surroundings: None,
+            roof_height: None,
+            street_width: None,
             packet_over_sinad: Db::new(6.0),
             calibration: None,
         },
@@ -244,6 +250,9 @@ pub fn town(columns: usize, rows: usize, transform: [f64; 6], crs: &str, posts: 
                 indoors: None,
                 street: false,
                 environment: None,
+                surroundings: None,
+                roof_height: None,
+                street_width: None,
             })
             .collect(),
         areas: vec![area("Lantern meadow", &meadow), area("Shuttle lot east", &lot)],
