@@ -79,7 +79,7 @@ pub fn cover(
         return plain::cover(terrain, grid, model, propagator, row_done, stop);
     }
     match sweep::cover(terrain, grid, model, propagator, row_done, stop)? {
-        Some(coverage) => quarters::among_houses(coverage, grid, model),
+        Some(coverage) => quarters::among_houses(coverage, terrain, model, propagator),
         None => plain::cover(terrain, grid, model, propagator, row_done, stop),
     }
 }

@@ -415,18 +415,18 @@ impl LinkModel {
     #[must_use]
     pub fn losses(&self, propagator: &Propagator, profile: &Profile) -> PathLosses {
         let (station, carried) = (self.station.antenna, self.carried.antenna);
-        let losses = propagator.losses(profile, station, carried, self.frequencies());
+        let bare = propagator.losses(profile, station, carried, self.frequencies());
+        let (input, output) = self.frequencies();
+        let path = propagator.path(profile, station, carried, output);
+        let paths = [path.with_frequency(input), path];
+        let mut losses = bare;
+        [losses.talk_in.rows, losses.talk_out.rows] = self.rows_under(&paths);
         let Some(roofs) = self.stated_roofs().filter(|_| losses.streets.is_none()) else {
             return losses;
         };
-        let (input, output) = self.frequencies();
-        let path = propagator.path(profile, station, carried, output);
         match Streets::through(&path, roofs) {
             None => losses,
-            Some(way) => {
-                let paths = [path.with_frequency(input), path];
-                with_streets(losses, self.houses(), &losses, way, paths)
-            }
+            Some(way) => with_streets(losses, self.houses(), &bare, way, paths),
         }
     }
 
@@ -515,12 +515,15 @@ impl LinkModel {
             let terminal = *[&self.station, &self.carried].get(end)?;
             houses::line_around(terminal, *way.clutter.get(end)?)
         });
+        let rows = (loss.rows > Db::new(0.0))
+            .then(|| ("over rows of houses (P.1411)".to_owned(), -loss.rows));
         let path_lines = [
             ("free space".to_owned(), -loss.free_space),
             (format!("terrain ({})", loss.model), -loss.diffraction),
         ]
         .into_iter()
         .chain(leaves)
+        .chain(rows)
         .chain(around)
         .chain(streets);
         let mut level = way.power;

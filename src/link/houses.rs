@@ -6,10 +6,17 @@ use std::sync::Arc;
 use geo::{Contains, Polygon};
 
 use super::budget::LinkModel;
+use super::path::Propagator;
 use super::terminal::Terminal;
 use perchline_plan::{Clutter, ClutterClass, Plan};
 use perchline_propagation::p2108::{HEIGHT_GAIN_DEVIATION, height_gain};
+use perchline_propagation::rows::{OverRows, Rows};
+use perchline_propagation::{Path, Profile};
 use perchline_units::{Db, Megahertz, Metres, Position};
+
+/// From one row of houses to the next in widths of a street: 81 m where the plan states
+/// no width, a block and its street (ours).
+const STREETS_TO_A_ROW: f64 = 3.0;
 
 /// Areas with houses of their own, in the plan's order.
 pub(super) type Quarters = Arc<[(Polygon, Clutter)]>;
@@ -74,6 +81,43 @@ impl LinkModel {
     #[must_use]
     pub fn station_is_below_roofs(&self) -> bool {
         self.station.clutter.is_some_and(|houses| houses.roof_height > self.station.antenna)
+    }
+
+    /// What rows of houses take on these paths, which run from the station, beyond even
+    /// ground: around the carried radio where that is below their roofs, else around
+    /// the station.
+    pub(super) fn rows_under(&self, paths: &[Path<'_>; 2]) -> [Db; 2] {
+        match self.rows() {
+            None => [Db::new(0.0); 2],
+            Some((rows, from_low)) => {
+                let take = |path: &Path<'_>| rows.beyond_ground(path, OverRows::of(path, from_low));
+                let [talk_in, talk_out] = paths;
+                [take(talk_in), take(talk_out)]
+            }
+        }
+    }
+
+    /// The same where only the ends of a profile from the station are known.
+    #[must_use]
+    pub fn rows_over(&self, propagator: &Propagator, ends: &Profile) -> [Db; 2] {
+        let (input, output) = self.frequencies();
+        let (station, carried) = (self.station.antenna, self.carried.antenna);
+        let path = propagator.path(ends, station, carried, output);
+        self.rows_under(&[path.with_frequency(input), path])
+    }
+
+    /// The rows of houses around the low end, and whether that is the station's.
+    #[must_use]
+    pub fn rows(&self) -> Option<(Rows, bool)> {
+        let rows = |end: &Terminal| {
+            let houses = end.clutter.filter(|houses| houses.roof_height > end.antenna)?;
+            // A village has fields between its houses and the relay, no rows.
+            let in_rows = matches!(houses.class, ClutterClass::Suburb | ClutterClass::Town);
+            let spacing = houses.street_width * STREETS_TO_A_ROW;
+            in_rows.then_some(Rows { roofs: houses.roof_height, spacing })
+        };
+        let carried = rows(&self.carried).map(|rows| (rows, false));
+        carried.or_else(|| rows(&self.station).map(|rows| (rows, true)))
     }
 
     /// The areas whose houses are others than those of the plan, where the carried

@@ -20,6 +20,9 @@ pub struct Loss {
     /// What leaves take where the path runs through woods, by ITU-R P.833;
     /// 0 dB where it goes over them and they are obstacles to the method.
     pub leaves: Db,
+    /// What rows of houses on the way take beyond even ground, where the plan states a
+    /// class of houses around a low end (ITU-R P.1411); 0 dB or more.
+    pub rows: Db,
     /// What waves along the streets of a town bring back where both ends are
     /// below its roofs (ITU-R P.1411); 0 dB or less.
     pub streets: Db,
@@ -37,7 +40,7 @@ impl Loss {
     /// All parts but free space.
     #[must_use]
     pub fn beyond_free_space(self) -> Db {
-        self.diffraction + self.leaves + self.streets
+        self.diffraction + self.leaves + self.rows + self.streets
     }
 }
 
@@ -197,6 +200,7 @@ impl Propagator {
             diffraction: loss,
             leaves,
             streets: Db::new(0.0),
+            rows: Db::new(0.0),
             model,
         };
         PathLosses {

@@ -96,7 +96,7 @@ fn cell(terrain: &Terrain, column: usize, row: usize) -> Position {
 fn loss(budget: &Budget) -> f64 {
     let of_path = |label: &str| {
         label == "free space"
-            || ["terrain (", "along streets ("].iter().any(|word| label.starts_with(word))
+            || ["terrain (", "over rows of houses", "along streets ("].iter().any(|word| label.starts_with(word))
             || label.ends_with("(P.2108)")
     };
     -budget.lines.iter().filter(|l| of_path(&l.label)).map(|l| l.change_db.value()).sum::<f64>()
@@ -253,18 +253,24 @@ fn maps_have_the_houses_of_the_plan_and_of_its_areas() {
     .value();
     let kept = 1.644_854 * (5.6f64.hypot(4.0) - 5.6);
     let project = open.2.projector().unwrap();
-    let mut seen = [0; 2];
+    let (mut seen, mut over_rows) = ([0; 2], 0);
     for ((cell, town_margin), open_margin) in
         town.0.talk_out_margin.indexed_iter().zip(&open.0.talk_out_margin)
     {
         let by = f64::from(open_margin - town_margin);
-        assert_abs_diff_eq!(by, take + kept, epsilon = 0.02);
+        // Beside the houses at the hand-held rows of them on the way take 0 dB or more.
+        assert!((take + kept - 0.02..take + kept + 20.0).contains(&by), "{cell:?}: {by}");
+        // Both engines take the same.
+        let exact = f64::from(open.1.talk_out_margin[cell] - town.1.talk_out_margin[cell]);
+        assert_abs_diff_eq!(by, exact, epsilon = 0.02);
+        over_rows += usize::from(by > take + kept + 1.0);
         let at = project.to_position(cell.1 as f64 + 0.5, cell.0 as f64 + 0.5).unwrap();
         let (north, east) = (at.latitude().value(), at.longitude().value());
         let inside = (47.014..47.020).contains(&north) && (-34.930..-34.922).contains(&east);
         let of = if inside { &open } else { &town };
         seen[usize::from(inside)] += 1;
-        for (found, wanted) in [(&mixed.0, &of.0), (&mixed.1, &of.1)] {
+        let own = [(&mixed.0, &of.0), (&mixed.1, &of.1)];
+        for (found, wanted) in own {
             let margin = (found.talk_out_margin[cell], wanted.talk_out_margin[cell]);
             assert_abs_diff_eq!(margin.0, margin.1, epsilon = 1e-3);
             let probability = (found.probability[cell], wanted.probability[cell]);
@@ -273,6 +279,7 @@ fn maps_have_the_houses_of_the_plan_and_of_its_areas() {
         assert_eq!(mixed.1.outcome[cell], of.1.outcome[cell]);
     }
     assert!(seen.iter().all(|count| *count > 50), "{seen:?}");
+    assert!(over_rows > 100, "{over_rows}");
 }
 
 /// Files that say what stands on the ground take the place of every class; a post's

@@ -56,6 +56,7 @@ fn five_kilometres(model: &LinkModel) -> PathLosses {
         diffraction: Db::new(0.0),
         leaves: Db::new(0.0),
         streets: Db::new(0.0),
+        rows: Db::new(0.0),
         model: Model::Method("free-space"),
     };
     let level = Degrees::new(0.0);
