@@ -113,10 +113,26 @@ impl Plan {
         })
     }
 
-    /// Whether the plan says nothing of houses for part of its ground: no files of
-    /// buildings or land cover, and no class for all of it.
+    /// What it knows of the houses on its ground.
     #[must_use]
-    pub const fn is_bare(&self) -> bool {
-        !self.is_covered() && self.prediction.surroundings.is_none()
+    pub const fn houses(&self) -> Houses {
+        if self.is_covered() {
+            Houses::OnFile
+        } else if self.prediction.surroundings.is_some() {
+            Houses::Stated
+        } else {
+            Houses::Unknown
+        }
     }
+}
+
+/// What a plan knows of the houses on its ground.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Houses {
+    /// Nothing, at least not for all of it.
+    Unknown,
+    /// A class.
+    Stated,
+    /// Files of buildings or land cover.
+    OnFile,
 }

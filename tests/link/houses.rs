@@ -7,7 +7,7 @@ use approx::assert_abs_diff_eq;
 use ndarray::Array2;
 use perchline::coverage::{Coverage, cover, plain};
 use perchline::link::{Budget, LinkModel, Propagator, Terminal, carry_height, study};
-use perchline::plan::{Carry, Clutter, ClutterClass, Plan, Roof};
+use perchline::plan::{Carry, Clutter, ClutterClass, Houses, Plan, Roof};
 use perchline::propagation::p2108::height_gain;
 use perchline::terrain::{Grid, Terrain};
 use perchline::units::{Megahertz, Metres, Position};
@@ -297,7 +297,7 @@ fn the_nearest_statement_holds_and_files_before_all() {
     plan.posts[0].roof_height = Some(Metres::new(8.0));
     let own = Clutter::new(ClutterClass::Suburb, Some(Metres::new(8.0)), None);
     assert_eq!(plan.clutter_of(&plan.posts[0]), Some(own));
-    assert!(!plan.is_bare());
+    assert_eq!(plan.houses(), Houses::Stated);
     plan.buildings = Some(perchline::plan::BuildingInputs {
         files: vec![],
         cell: Metres::new(5.0),
