@@ -123,7 +123,7 @@ impl Propagator {
     ) -> Path<'a> {
         Path::new(profile, station, carried, frequency)
             .with_earth(self.earth)
-            .in_checked_climate(self.climate)
+            .in_checked_climate(self.climate.along(profile))
             .with_polarization(self.polarization)
     }
 

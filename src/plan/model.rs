@@ -46,7 +46,7 @@ pub struct Plan {
     pub buildings: Option<BuildingInputs>,
     /// A land-cover raster, where the plan names one.
     pub land_cover: Option<LandCoverInputs>,
-    /// Water that counts as sea, where the plan names some.
+    /// Open water, where the plan names some.
     pub water: Option<WaterInputs>,
     /// How to predict and what to demand.
     pub prediction: Prediction,

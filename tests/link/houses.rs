@@ -96,7 +96,9 @@ fn cell(terrain: &Terrain, column: usize, row: usize) -> Position {
 fn loss(budget: &Budget) -> f64 {
     let of_path = |label: &str| {
         label == "free space"
-            || ["terrain (", "over rows of houses", "along streets ("].iter().any(|word| label.starts_with(word))
+            || ["terrain (", "over rows of houses", "along streets ("]
+                .iter()
+                .any(|word| label.starts_with(word))
             || label.ends_with("(P.2108)")
     };
     -budget.lines.iter().filter(|l| of_path(&l.label)).map(|l| l.change_db.value()).sum::<f64>()

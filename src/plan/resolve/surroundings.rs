@@ -29,7 +29,7 @@ impl Check<'_> {
         read.with(buildings::Resolved { files: Some(files) }).map(Some)
     }
 
-    /// The water that counts as sea; the outer `None` is a problem.
+    /// Open water; the outer `None` is a problem.
     pub(super) fn water(&mut self) -> Option<Option<WaterInputs>> {
         if !self.has("water") {
             return Some(None);

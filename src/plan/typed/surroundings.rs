@@ -3,8 +3,8 @@
 use super::measures::length;
 use crate::ClassMapping;
 use crate::field::{
-    AnyText, Left, LeftOptional, List, Measure, Number, Optional, Usual, left, left_optional, list,
-    number, optional, table, usual,
+    AnyText, Flag, Left, LeftOptional, List, Measure, Number, Optional, Usual, left, left_optional,
+    list, number, optional, table, usual,
 };
 use perchline_units::Metres;
 use std::path::PathBuf;
@@ -48,8 +48,8 @@ table! {
 }
 
 table! {
-    /// Water that counts as sea: polygons, cells no higher than a level, and the water
-    /// of the land cover.
+    /// Open water: polygons, cells no higher than a level, and the water of the land
+    /// cover.
     #[derive(Debug, Clone, PartialEq)]
     water as WaterInputs {
         /// Vector files of its polygons, relative to the plan's folder.
@@ -58,5 +58,7 @@ table! {
         /// Height of the water: cells of the terrain no higher are water too.
         below: Optional<Measure<Metres>> as Option<Metres> =
             optional(length(-500.0, 5000.0), "none").such_as(&["0.5 m"]),
+        /// Whether it is salt and counts as sea; fresh water is much like land to a wave.
+        salt: Usual<Flag> as bool = usual(Flag, true),
     }
 }

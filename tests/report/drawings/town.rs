@@ -193,6 +193,7 @@ pub fn town(columns: usize, rows: usize, transform: [f64; 6], crs: &str, posts: 
         units: UnitSystem::Metric,
         buildings: None,
         land_cover: None,
+        water: None,
         terrain: TerrainInputs {
             files: vec![],
             height_unit: None,
