@@ -58,7 +58,7 @@ table! {
         /// Height of the water: cells of the terrain no higher are water too.
         below: Optional<Measure<Metres>> as Option<Metres> =
             optional(length(-500.0, 5000.0), "none").such_as(&["0.5 m"]),
-        /// Whether it is salt and counts as sea; fresh water is much like land to a wave.
+        /// Whether it is salt and counts as sea; fresh water counts as land.
         salt: Usual<Flag> as bool = usual(Flag, true),
     }
 }
