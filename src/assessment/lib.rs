@@ -126,6 +126,7 @@ impl Assessment {
         let same = plan.terrain == old.terrain
             && plan.buildings == old.buildings
             && plan.land_cover == old.land_cover
+            && plan.water == old.water
             && plan.map == old.map
             && plan.vector_files == old.vector_files
             && plan.extent_points().all(|at| self.terrain.bounds().contains(at));

@@ -47,14 +47,14 @@ pub(super) fn run(
         remarks: &session.remarks,
         result: Chosen {
             event: &plan.event.name,
-            caveats: caveats(plan.is_covered()),
+            caveats: caveats(plan.houses()),
             choice: &choice,
         },
     };
     let mut text = made_with(plan, &session.provenance) + "\n";
     text += &choice_text(plan, &choice);
     text += &remark_lines(&session.remarks);
-    text += &closing(plan.is_covered());
+    text += &closing(plan.houses());
     tell(&session, args, "choice", Told { document: &document, text: &text }, |_| Ok(()))
 }
 

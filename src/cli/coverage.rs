@@ -35,7 +35,7 @@ pub(super) fn run(args: &PlanArgs, site: &str, channel: Option<&str>) -> Result<
             channel: &channel.name,
             site: scored,
             shares: shares.clone(),
-            caveats: caveats(session.plan.is_covered()),
+            caveats: caveats(session.plan.houses()),
         },
     };
     let mut text = format!(
@@ -55,7 +55,7 @@ pub(super) fn run(args: &PlanArgs, site: &str, channel: Option<&str>) -> Result<
     }
     text += &site_tables(scored, plan.units);
     text += &remark_lines(&session.remarks);
-    text += &closing(session.plan.is_covered());
+    text += &closing(session.plan.houses());
     hand_out(&session, args, Told { document: &document, text: &text }, |outbox| {
         let stem = file_stems([channel.name.as_str()]).concat()
             + "-"

@@ -10,7 +10,7 @@ use perchline_report::documents::Direct;
 use perchline_report::outbox::file_stems;
 use perchline_report::outputs::{CARD, put_all};
 use perchline_report::tables::{made_with, remark_lines};
-use perchline_report::words::{LOCAL_CODES, caveats};
+use perchline_report::words::{LOCAL_CODES, caveats, foot};
 use perchline_siting::direct::DirectNet;
 
 use super::args::PlanArgs;
@@ -48,7 +48,7 @@ pub(super) fn run(
         remarks: &session.remarks,
         result: Direct {
             event: &plan.event.name,
-            caveats: caveats(plan.is_covered()),
+            caveats: caveats(plan.houses()),
             nets: &nets,
             reaching_at_the_head: at_the_head.clone(),
         },
@@ -59,7 +59,7 @@ pub(super) fn run(
         text += &direct_text(plan, net, compared, card);
     }
     text += &remark_lines(&session.remarks);
-    for line in caveats(plan.is_covered()).iter().chain([&LOCAL_CODES]) {
+    for line in foot(plan.houses()).iter().chain([&LOCAL_CODES]) {
         text += &format!("{line}\n");
     }
     tell(&session, args, "direct", Told { document: &document, text: &text }, |outbox| {

@@ -50,14 +50,14 @@ pub(super) fn run(
             channel: &channel.name,
             knee_rule: knee_rule(plan.units),
             feed_line: feed_line_rule(plan),
-            caveats: caveats(plan.is_covered()),
+            caveats: caveats(plan.houses()),
             sites: &studies,
         },
     };
     let mut text = made_with(plan, &session.provenance) + "\n";
     text += &mast_text(plan, &channel.name, &studies);
     text += &remark_lines(&session.remarks);
-    text += &closing(plan.is_covered());
+    text += &closing(plan.houses());
     tell(&session, args, "masts", Told { document: &document, text: &text }, |outbox| {
         let plot = MastPlot {
             plan,

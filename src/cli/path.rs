@@ -64,7 +64,7 @@ pub(super) fn run(
             compared.as_ref().map(|c| comparison_json(&study, c, plan.units)),
         ),
     };
-    let closing = closing(plan.is_covered());
+    let closing = closing(plan.houses());
     let tables = match &compared {
         Some(compared) => comparison_table(&study, compared, plan.units),
         None => path_tables(&study, plan.units),

@@ -86,7 +86,7 @@ pub(super) fn run(args: &PlanArgs, channel: Option<&str>, maps: Maps) -> Result<
         remarks: &remarks,
         result: Rankings {
             event: &plan.event.name,
-            caveats: caveats(session.plan.is_covered()),
+            caveats: caveats(session.plan.houses()),
             rankings: &rankings,
             roof_conflicts: &conflicts,
             power: energy.stations(),
@@ -182,6 +182,6 @@ fn text(
     text += &roof_conflict_lines(conflicts);
     text += &power_lines(session.energy().stations());
     text += &remark_lines(remarks);
-    text += &closing(session.plan.is_covered());
+    text += &closing(session.plan.houses());
     text
 }

@@ -47,7 +47,7 @@ pub(super) fn run(
         remarks: &session.remarks,
         result: FoundSpots {
             event: &plan.event.name,
-            caveats: caveats(plan.is_covered()).iter().chain(SPOTS).copied().collect(),
+            caveats: caveats(plan.houses()).iter().chain(SPOTS).copied().collect(),
             search: &found,
             site_lines: found.spots.iter().map(|spot| site_lines(plan, spot)).collect(),
         },
@@ -55,7 +55,7 @@ pub(super) fn run(
     let mut text = made_with(plan, &session.provenance) + "\n" + &spot_text(plan, &found) + "\n";
     text += &remark_lines(&session.remarks);
     text += &SPOTS.iter().map(|line| format!("{line}\n")).collect::<String>();
-    text += &closing(plan.is_covered());
+    text += &closing(plan.houses());
     tell(&session, args, "spots", Told { document: &document, text: &text }, |outbox| {
         let relief = session.terrain.hillshade().map_err(Failure::output)?;
         let map = SpotMap {

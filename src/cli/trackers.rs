@@ -48,7 +48,7 @@ pub(super) fn run(args: &PlanArgs, sites: &[String]) -> Result<(), Failure> {
         remarks: &session.remarks,
         result: Trackers {
             event: &plan.event.name,
-            caveats: caveats(plan.is_covered()),
+            caveats: caveats(plan.houses()),
             channels: &studies,
         },
     };
@@ -57,6 +57,6 @@ pub(super) fn run(args: &PlanArgs, sites: &[String]) -> Result<(), Failure> {
         text += &format!("{}\n", tracker_text(&plan.event.name, study, plan.units));
     }
     text += &remark_lines(&session.remarks);
-    text += &closing(plan.is_covered());
+    text += &closing(plan.houses());
     tell(&session, args, "trackers", Told { document: &document, text: &text }, |_| Ok(()))
 }

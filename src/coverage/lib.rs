@@ -13,6 +13,7 @@
 )]
 
 pub mod plain;
+mod quarters;
 pub mod sweep;
 
 use std::sync::atomic::AtomicBool;
@@ -22,7 +23,7 @@ use ndarray::Array2;
 use perchline_link::{LinkModel, Outcome, Propagator};
 use perchline_propagation::streets;
 use perchline_terrain::{Grid, PlaceError, Terrain};
-use perchline_units::{Db, Dbm};
+use perchline_units::{Db, Dbm, Megahertz, Polarization};
 
 /// Coverage of one site on one channel, a value for each cell of `grid`.
 ///
@@ -52,8 +53,8 @@ pub struct Coverage {
 
 /// Computes the coverage of the station of `model` on every cell of `grid`,
 /// the carried radio at each cell's centre: by the sweep where the method has a
-/// swept form, the map runs along the terrain's cells and the station's antenna is
-/// above the roofs around it, by the plain engine otherwise.
+/// swept form, the map runs along the terrain's cells, the station's antenna is
+/// above the roofs around it and no sea counts, by the plain engine otherwise.
 ///
 /// The result does not depend on the number of threads. `row_done` is called
 /// as many times as there are rows; setting `stop` ends the run early with
@@ -72,13 +73,25 @@ pub fn cover(
 ) -> Result<Coverage, PlaceError> {
     // The sweep knows no way along streets, and it is one only for a low station.
     let station = model.station();
-    if streets::is_below(terrain.tracer(station.at)?.roofs(), station.antenna) {
+    if model.station_is_below_roofs()
+        || sea_counts(terrain, model, propagator)
+        || streets::is_below(terrain.tracer(station.at)?.roofs(), station.antenna)
+    {
         return plain::cover(terrain, grid, model, propagator, row_done, stop);
     }
     match sweep::cover(terrain, grid, model, propagator, row_done, stop)? {
-        Some(coverage) => Ok(coverage),
+        Some(coverage) => quarters::among_houses(coverage, terrain, model, propagator),
         None => plain::cover(terrain, grid, model, propagator, row_done, stop),
     }
+}
+
+/// Whether there is sea on the terrain and its constants change a loss, which the sweep
+/// does not count: with vertical polarization up to 300 MHz (ITU-R P.526 section 3.1.1).
+fn sea_counts(terrain: &Terrain, model: &LinkModel, propagator: &Propagator) -> bool {
+    let (input, output) = model.frequencies();
+    propagator.polarization == Polarization::Vertical
+        && input.min(output) < Megahertz::new(300.0)
+        && terrain.has_sea()
 }
 
 impl Coverage {

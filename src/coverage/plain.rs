@@ -84,7 +84,7 @@ fn cover_row(
         .map(|place| match tracer.trace(place, &mut profile) {
             Ok(()) => {
                 let here = propagator.between(model.station().at, place);
-                Ok(assess(&profile, model, chances, &here))
+                Ok(assess(&profile, &model.at(place), chances, &here))
             }
             Err(PlaceError::Gap { .. } | PlaceError::Outside { .. }) => Ok(Cell::UNKNOWN),
             Err(other) => Err(other),
@@ -99,16 +99,15 @@ fn assess(
     propagator: &Propagator,
 ) -> Cell {
     let (station, carried) = (model.station().antenna, model.carried().antenna);
-    let losses = propagator.losses(profile, station, carried, model.frequencies());
-    let assessment = model.assess(&losses);
+    let assessment = model.assess(&model.losses(propagator, profile));
     let (_, output) = model.frequencies();
     let path = propagator.path(profile, station, carried, output);
     let talk_in_margin = assessment.talk_in_margin.value() as f32;
     let talk_out_margin = assessment.talk_out_margin.value() as f32;
-    let (probability, outcome) = if assessment.spread == model.spread() {
+    let (probability, outcome) = if assessment.spread == chances.spread() {
         chances.of(talk_in_margin, talk_out_margin)
     } else {
-        // What comes along streets scatters in its own way.
+        // What comes along streets, or into other houses, scatters in its own way.
         (model.probability(&assessment) as f32, model.outcome(&assessment))
     };
     Cell {

@@ -271,7 +271,7 @@ impl Task<'_> {
         let Ok(places) = projector.to_positions(&cells) else { return Vec::new() };
         places
             .par_iter()
-            .filter(|at| self.terrain.building(**at).is_none())
+            .filter(|at| self.terrain.building(**at).is_none() && !self.terrain.is_afloat(**at))
             .filter_map(|at| {
                 let end = Terminal::standing(self.plan, channel, "", *at, self.terrain).ok()?;
                 let near = self.plan.posts.iter().min_by(|a, b| {

@@ -11,9 +11,10 @@ use perchline_units::{Db, Dbm, Degrees, Megahertz, Position};
 use super::antenna::gain_towards;
 use super::body::worn_loss;
 use super::chances::Chances;
+use super::houses::{self, Quarters};
 use super::indoors::entry;
 use super::noise::{NoiseFloor, noise_floor};
-use super::path::{PathLosses, Propagator};
+use super::path::{PathLosses, Propagator, with_streets};
 use super::probability::Spread;
 use super::quality::{QualityTarget, required_over_noise};
 use super::spread::{location_spread, model_error, spread};
@@ -225,6 +226,8 @@ struct Way {
     before_path: Vec<(String, Db)>,
     after_path: Vec<(String, Db)>,
     circuits: Db,
+    /// What houses take around (station, carried).
+    clutter: [Db; 2],
     noise: NoiseFloor,
     required_over_noise: Db,
 }
@@ -232,12 +235,16 @@ struct Way {
 /// The part of a link that does not depend on the path: radios, noise, quality.
 #[derive(Debug, Clone)]
 pub struct LinkModel {
-    station: Terminal,
-    carried: Terminal,
+    pub(super) station: Terminal,
+    pub(super) carried: Terminal,
+    /// Areas with houses of their own, where the carried radio may be in them.
+    pub(super) quarters: Quarters,
     talk_in: Way,
     talk_out: Way,
     spread: Spread,
-    /// The part of the spread that is over locations.
+    /// The spread in the open.
+    open_spread: Spread,
+    /// The part of that which is over locations.
     locations: Db,
     /// The part of it that is the method's error.
     model_error: Db,
@@ -277,12 +284,32 @@ impl LinkModel {
             talk_out: Way::new(Direction::TalkOut, output, [station, carried], target, learned),
             station: station.clone(),
             carried: carried.clone(),
+            quarters: houses::quarters(plan, carried),
             spread,
+            open_spread: spread,
             locations: location_spread(prediction, (input, output), station.cell),
             model_error: model_error(prediction, (input, output), station.cell),
             reliability: prediction.reliability,
             allowance: spread.allowance(prediction.reliability),
         }
+        .among_houses()
+    }
+
+    /// The same with the losses of the houses around both ends, and their spread.
+    pub(super) fn among_houses(mut self) -> Self {
+        let ends = [&self.station, &self.carried];
+        for way in [&mut self.talk_in, &mut self.talk_out] {
+            way.clutter = ends.map(|end| houses::loss_around(end, way.frequency));
+        }
+        let wider = houses::variance(ends);
+        self.spread = if wider > 0.0 {
+            let deviation = self.open_spread.deviation().value().hypot(wider.sqrt());
+            Spread::new(Db::new(deviation), self.open_spread.correlation())
+        } else {
+            self.open_spread
+        };
+        self.allowance = self.spread.allowance(self.reliability);
+        self
     }
 
     /// Frequencies of (talk-in, talk-out).
@@ -340,12 +367,17 @@ impl LinkModel {
         &self.station
     }
 
+    /// What houses around both ends take on (talk-in, talk-out).
+    pub(super) fn houses(&self) -> [Db; 2] {
+        [self.talk_in.houses(), self.talk_out.houses()]
+    }
+
     /// How levels over a path with these losses scatter: the part of the power
     /// that comes along streets has a spread of its own over locations.
     #[must_use]
     pub fn spread_over(&self, path: &PathLosses) -> Spread {
         let Some(streets) = path.streets else { return self.spread };
-        let own = self.locations.value().powi(2);
+        let own = self.locations.value().powi(2) + houses::variance([&self.station, &self.carried]);
         let wider = streets
             .share
             .into_iter()
@@ -388,8 +420,29 @@ impl LinkModel {
         carried: Position,
     ) -> Margins {
         let here = propagator.between(self.station.at, carried);
+        let model = self.at(carried);
+        model.assess(&model.losses(&here, profile))
+    }
+
+    /// Losses over `profile`, which runs from the station to the carried radio, by a
+    /// propagator with the climate there. Where both ends are below the roofs that the
+    /// plan states around them, the way along streets counts as among known houses.
+    #[must_use]
+    pub fn losses(&self, propagator: &Propagator, profile: &Profile) -> PathLosses {
         let (station, carried) = (self.station.antenna, self.carried.antenna);
-        self.assess(&here.losses(profile, station, carried, self.frequencies()))
+        let bare = propagator.losses(profile, station, carried, self.frequencies());
+        let (input, output) = self.frequencies();
+        let path = propagator.path(profile, station, carried, output);
+        let paths = [path.with_frequency(input), path];
+        let mut losses = bare;
+        [losses.talk_in.rows, losses.talk_out.rows] = self.rows_under(&paths);
+        let Some(roofs) = self.stated_roofs().filter(|_| losses.streets.is_none()) else {
+            return losses;
+        };
+        match Streets::through(&path, roofs) {
+            None => losses,
+            Some(way) => with_streets(losses, self.houses(), &bare, way, paths),
+        }
     }
 
     /// Probability, 0 to 1, that both directions of an assessment work in the
@@ -471,12 +524,24 @@ impl LinkModel {
                 if Streets::is_prolonged(way.frequency) { ", outside its range" } else { "" };
             (format!("along streets (P.1411{range})"), -loss.streets)
         });
+        let (near, far) = match way.direction {
+            Direction::TalkIn => (1, 0),
+            Direction::TalkOut => (0, 1),
+        };
+        let around = [near, far].into_iter().filter_map(|end| {
+            let terminal = *[&self.station, &self.carried].get(end)?;
+            houses::line_around(terminal, *way.clutter.get(end)?)
+        });
+        let rows = (loss.rows > Db::new(0.0))
+            .then(|| ("over rows of houses (P.1411)".to_owned(), -loss.rows));
         let path_lines = [
             ("free space".to_owned(), -loss.free_space),
             (format!("terrain ({})", loss.model), -loss.diffraction),
         ]
         .into_iter()
         .chain(leaves)
+        .chain(rows)
+        .chain(around)
         .chain(streets);
         let mut level = way.power;
         let lines = way
@@ -540,6 +605,7 @@ impl Way {
                 .fold(Db::new(0.0), |sum, (_, change)| sum + *change),
             before_path,
             after_path,
+            clutter: [Db::new(0.0); 2],
             noise: noise_floor(
                 to.radio.sensitivity,
                 to.radio.bandwidth,
@@ -558,7 +624,13 @@ impl Way {
     }
 
     fn signal(&self, path_loss: Db, (station, carried): (Db, Db)) -> Dbm {
-        self.power + self.circuits + station + carried - path_loss
+        self.power + self.circuits + station + carried - path_loss - self.houses()
+    }
+
+    /// What houses around both ends take.
+    fn houses(&self) -> Db {
+        let [station, carried] = self.clutter;
+        station + carried
     }
 }
 

@@ -53,6 +53,12 @@ impl Chances {
         }
     }
 
+    /// The spread that these are under.
+    #[must_use]
+    pub const fn spread(&self) -> Spread {
+        self.spread
+    }
+
     /// What two margins in dB, already less the allowance for the spread, come
     /// to: the probability, 0 to 1, that both ways work, and the outcome.
     #[inline]

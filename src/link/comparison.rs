@@ -130,8 +130,9 @@ fn one(
 ) -> MethodLosses {
     let propagator = Propagator { method, ..*propagator };
     let (station, carried) = (study.from.antenna, study.to.antenna);
+    let model = model.at(study.to.at);
     let (input, output) = model.frequencies();
-    let losses = propagator.losses(&study.profile, station, carried, (input, output));
+    let losses = model.losses(&propagator, &study.profile);
     let assessment = model.assess(&losses);
     let edges = propagator.edges(&study.profile, station, carried, output, &losses);
     let (frequencies, lengths) = (method.valid_frequency(), method.valid_distance());

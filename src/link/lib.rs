@@ -21,6 +21,7 @@ mod body;
 mod budget;
 mod chances;
 mod comparison;
+mod houses;
 mod indoors;
 mod noise;
 mod path;

@@ -20,6 +20,9 @@ pub struct Loss {
     /// What leaves take where the path runs through woods, by ITU-R P.833;
     /// 0 dB where it goes over them and they are obstacles to the method.
     pub leaves: Db,
+    /// What rows of houses on the way take beyond even ground, where the plan states a
+    /// class of houses around a low end (ITU-R P.1411); 0 dB or more.
+    pub rows: Db,
     /// What waves along the streets of a town bring back where both ends are
     /// below its roofs (ITU-R P.1411); 0 dB or less.
     pub streets: Db,
@@ -37,7 +40,7 @@ impl Loss {
     /// All parts but free space.
     #[must_use]
     pub fn beyond_free_space(self) -> Db {
-        self.diffraction + self.leaves + self.streets
+        self.diffraction + self.leaves + self.rows + self.streets
     }
 }
 
@@ -120,7 +123,7 @@ impl Propagator {
     ) -> Path<'a> {
         Path::new(profile, station, carried, frequency)
             .with_earth(self.earth)
-            .in_checked_climate(self.climate)
+            .in_checked_climate(self.climate.along(profile))
             .with_polarization(self.polarization)
     }
 
@@ -150,7 +153,8 @@ impl Propagator {
             None => slice,
             Some(way) => {
                 let around = self.over_or_through(&path.without_houses(), input);
-                with_streets(slice, &around, way, [path.with_frequency(input), path])
+                let paths = [path.with_frequency(input), path];
+                with_streets(slice, [Db::new(0.0); 2], &around, way, paths)
             }
         }
     }
@@ -196,6 +200,7 @@ impl Propagator {
             diffraction: loss,
             leaves,
             streets: Db::new(0.0),
+            rows: Db::new(0.0),
             model,
         };
         PathLosses {
@@ -225,10 +230,12 @@ impl Propagator {
     }
 }
 
-/// The losses of a slice over roofs together with those along streets, which
-/// go around the houses as over `around`, on the paths of (talk-in, talk-out).
-fn with_streets(
+/// The losses of a slice over roofs, to which houses at the ends add `clutter`,
+/// together with those along streets, which go around the houses as over `around`, on
+/// the paths of (talk-in, talk-out).
+pub(super) fn with_streets(
     slice: PathLosses,
+    clutter: [Db; 2],
     around: &PathLosses,
     way: Streets,
     paths: [Path<'_>; 2],
@@ -236,10 +243,10 @@ fn with_streets(
     let pairs = [(slice.talk_in, around.talk_in), (slice.talk_out, around.talk_out)];
     let mut share = [0.0; 2];
     let mut losses = pairs.map(|(slice, _)| slice);
-    for (((loss, share), (slice, around)), path) in
-        losses.iter_mut().zip(&mut share).zip(pairs).zip(&paths)
+    for ((((loss, share), (slice, around)), path), clutter) in
+        losses.iter_mut().zip(&mut share).zip(pairs).zip(&paths).zip(clutter)
     {
-        let over = slice.beyond_free_space();
+        let over = slice.beyond_free_space() + clutter;
         let along = way.excess_around(path, around.beyond_free_space());
         loss.streets = streets::together(over, along, way.weight) - over;
         *share = streets::share(over, along, way.weight);

@@ -104,10 +104,11 @@ pub fn study_over(
     model: &LinkModel,
     channel: &Channel,
 ) -> PathStudy {
+    let model = &model.at(model.carried().at);
     let (station, carried) = (model.station(), model.carried());
     let (_, output) = model.frequencies();
     let propagator = propagator.between(station.at, carried.at);
-    let losses = propagator.losses(&profile, station.antenna, carried.antenna, model.frequencies());
+    let losses = model.losses(&propagator, &profile);
     let path = propagator.path(&profile, station.antenna, carried.antenna, output);
     let edges = propagator.edges(&profile, station.antenna, carried.antenna, output, &losses);
     PathStudy {

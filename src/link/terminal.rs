@@ -1,8 +1,8 @@
 //! A radio where it stands: on a site's mast or on a person at a post.
 
 use perchline_plan::{
-    Carry, Channel, Environment, Indoors, Plan, Post, Radio, Roof, Service, Site, Surroundings,
-    Tracker,
+    Carry, Channel, Clutter, Environment, Indoors, Plan, Post, Radio, Roof, Service, Site,
+    Surroundings, Tracker,
 };
 use perchline_terrain::{PlaceError, Terrain};
 use perchline_units::{Dbm, Metres, Position};
@@ -27,6 +27,11 @@ pub struct Terminal {
     /// The kind of building around it, if it is indoors; `at` is then a place
     /// outside, from which the loss into the building counts.
     pub indoors: Option<Indoors>,
+    /// The houses that the plan states around it; nothing where files say what stands
+    /// there, or nothing does.
+    pub clutter: Option<Clutter>,
+    /// Whether it may be anywhere: houses are then those of the place.
+    pub roams: bool,
     /// Noise around it.
     pub environment: Environment,
     /// What transmitters on the same roof make at its receiver's input, if there are any.
@@ -170,6 +175,8 @@ impl Terminal {
             antenna: roof + site.mast,
             carry: None,
             indoors: None,
+            clutter: plan.clutter_at(site.at),
+            roams: false,
             environment: site.environment.unwrap_or(plan.prediction.environment),
             radio: radio.clone(),
             roof_noise: None,
@@ -200,6 +207,7 @@ impl Terminal {
             ground: ground_at(terrain, "post", &post.name, at)?,
             cell: terrain.spacing(),
             indoors: post.indoors,
+            clutter: plan.clutter_of(post),
             environment: post.environment.unwrap_or(plan.prediction.environment),
             ..Self::carried(plan, radio, post.carry.or(radio.carry), at)
         })
@@ -217,6 +225,8 @@ impl Terminal {
         let radio = plan.radio(channel.carried);
         Self {
             environment: environment.unwrap_or(plan.prediction.environment),
+            clutter: plan.clutter(),
+            roams: true,
             ..Self::carried(plan, radio, radio.carry, at)
         }
     }
@@ -233,7 +243,9 @@ impl Terminal {
         terrain: &Terrain,
     ) -> Result<Self, PlaceError> {
         let ground = terrain.ground(at)?;
-        Ok(Self { name: name.to_owned(), ground, ..Self::anywhere(plan, channel, None, at) })
+        let anywhere = Self::anywhere(plan, channel, None, at);
+        let clutter = plan.clutter_at(at);
+        Ok(Self { name: name.to_owned(), ground, clutter, roams: false, ..anywhere })
     }
 
     /// The radio of `tracker` on its way, at `at`; nothing if the plan has no such
@@ -269,6 +281,8 @@ impl Terminal {
             antenna: radio.antenna_height.unwrap_or(worn),
             carry,
             indoors: None,
+            clutter: plan.clutter_at(at),
+            roams: false,
             environment: plan.prediction.environment,
             cell: Metres::new(0.0),
             radio: radio.clone(),

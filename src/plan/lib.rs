@@ -14,6 +14,7 @@
 
 mod calibration;
 mod classes;
+mod clutter;
 mod error;
 mod extent;
 mod feed_line;
@@ -32,6 +33,7 @@ mod unit_system;
 
 pub use calibration::{CARRIES, Calibration, CalibrationError, Surroundings};
 pub use classes::{ClassMapping, CoverClass, CoverKind, MappingError};
+pub use clutter::{Clutter, ClutterClass, Houses};
 pub use error::{PlanError, Problem};
 pub use feed_line::{CABLES, Cable};
 pub use field::{Allowed, FieldRow};

@@ -13,7 +13,7 @@ pub use crate::typed::{
     Antenna, Area, BuildingInputs, Channel, ChooseInputs, Contact, Converter, Crew, Currents,
     Event, Exposure, Extra, Forecast, Item, LandCoverInputs, MapInputs, MastInputs, OnRoof,
     OtherChannel, Pack, Post, Prediction, Radio, Route, SearchInputs, Site, Solar, Station, Supply,
-    TerrainInputs, Tracker,
+    TerrainInputs, Tracker, WaterInputs,
 };
 
 use std::path::{Path, PathBuf};
@@ -46,6 +46,8 @@ pub struct Plan {
     pub buildings: Option<BuildingInputs>,
     /// A land-cover raster, where the plan names one.
     pub land_cover: Option<LandCoverInputs>,
+    /// Open water, where the plan names some.
+    pub water: Option<WaterInputs>,
     /// How to predict and what to demand.
     pub prediction: Prediction,
     /// The area of the maps.

@@ -48,6 +48,7 @@ pub(super) struct PlanText {
     pub terrain: terrain::Text,
     pub buildings: Option<buildings::Text>,
     pub land_cover: Option<land_cover::Text>,
+    pub water: Option<water::Text>,
     pub prediction: Option<prediction::Text>,
     pub map: Option<map::Text>,
     /// Kinds of radio that are at the event.
@@ -94,6 +95,7 @@ pub(super) const TABLES: &[(&str, Rows)] = &[
     ("terrain", terrain::Text::rows),
     ("buildings", buildings::Text::rows),
     ("land_cover", land_cover::Text::rows),
+    ("water", water::Text::rows),
     ("prediction", prediction::Text::rows),
     ("map", map::Text::rows),
     ("radio", radio::Text::rows),

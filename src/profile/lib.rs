@@ -22,6 +22,7 @@ pub struct Profile {
     height: Vec<f64>,
     cover: Vec<f64>,
     woods: Vec<f64>,
+    sea: Vec<bool>,
     roofs: [Roofs; 2],
 }
 
@@ -189,6 +190,51 @@ impl Profile {
         self.roofs
     }
 
+    /// The same with what of it is sea, point by point; a list of another length, such
+    /// as an empty one, means none.
+    #[must_use]
+    pub fn with_sea(mut self, sea: Vec<bool>) -> Self {
+        self.sea = sea;
+        self
+    }
+
+    /// Tells anew which points are sea; one for each point, or none.
+    pub fn refill_sea(&mut self, sea: impl Iterator<Item = bool>) {
+        self.sea.clear();
+        self.sea.extend(sea);
+    }
+
+    /// Which points are sea, one for each; empty where none is.
+    #[must_use]
+    pub fn sea(&self) -> &[bool] {
+        if self.sea.len() == self.len() { &self.sea } else { &[] }
+    }
+
+    /// Stretches of the profile of one kind, in order: from and to in metres from its
+    /// start, and whether they are sea. A coast lies halfway between two points.
+    pub fn stretches(&self) -> impl Iterator<Item = (f64, f64, bool)> + '_ {
+        let sea = self.sea();
+        let length = self.length().value();
+        let kind = move |index: usize| sea.get(index).copied().unwrap_or(false);
+        let coast = move |index: usize| {
+            let at = |i: usize| self.distance.get(i).copied().unwrap_or(length);
+            if index == 0 { 0.0 } else { f64::midpoint(at(index - 1), at(index)) }
+        };
+        let starts = (0..self.len()).filter(move |i| *i == 0 || kind(*i) != kind(*i - 1));
+        let ends = starts.clone().skip(1).map(coast).chain([length]);
+        starts.zip(ends).map(move |(start, end)| (coast(start), end, kind(start)))
+    }
+
+    /// The share of the path that lies over the sea, 0 to 1.
+    #[must_use]
+    pub fn sea_share(&self) -> f64 {
+        if self.sea().is_empty() {
+            return 0.0;
+        }
+        let over = self.stretches().filter(|(.., sea)| *sea).map(|(from, to, _)| to - from);
+        (over.sum::<f64>() / self.length().value()).clamp(0.0, 1.0)
+    }
+
     fn check_woods(&self) -> Result<(), ProfileError> {
         if self.woods.is_empty() {
             return Ok(());
@@ -250,6 +296,7 @@ impl Profile {
         self.height.clear();
         self.cover.clear();
         self.woods.clear();
+        self.sea.clear();
         self.roofs = [Roofs::NONE; 2];
         fill(&mut self.distance, &mut self.height);
         self.check()
@@ -330,6 +377,7 @@ impl Profile {
             height: self.height.iter().rev().copied().collect(),
             cover: self.cover.iter().rev().copied().collect(),
             woods: self.woods.iter().rev().copied().collect(),
+            sea: self.sea.iter().rev().copied().collect(),
             roofs: [self.roofs[1], self.roofs[0]],
         }
     }
@@ -389,6 +437,22 @@ mod tests {
         })
         .unwrap();
         assert!(wood.cover().is_empty());
+    }
+
+    #[test]
+    fn the_sea_is_a_share_of_the_path() {
+        let ground = Profile::new(vec![0.0, 10.0, 20.0, 40.0, 60.0], vec![0.0; 5]).unwrap();
+        assert_eq!(ground.sea_share(), 0.0);
+        let coast = ground.clone().with_sea(vec![false, true, true, false, true]);
+        let stretches: Vec<_> = coast.stretches().collect();
+        assert_eq!(
+            stretches,
+            [(0.0, 5.0, false), (5.0, 30.0, true), (30.0, 50.0, false), (50.0, 60.0, true)]
+        );
+        assert!((coast.sea_share() - 35.0 / 60.0).abs() < 1e-12);
+        assert!((coast.reversed().sea_share() - 35.0 / 60.0).abs() < 1e-12);
+        assert_eq!(ground.clone().with_sea(vec![true; 5]).sea_share(), 1.0);
+        assert_eq!(ground.with_sea(vec![true; 4]).sea_share(), 0.0);
     }
 
     #[test]

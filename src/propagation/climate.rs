@@ -1,6 +1,7 @@
 //! The radio climate of a path: what P.1812 wants to know beside the ground.
 
 use super::range::{OutOfRange, within};
+use perchline_profile::Profile;
 use perchline_units::{Db, Degrees, Metres, Percent};
 
 /// For which share of the places around the receiver a loss is to hold.
@@ -18,6 +19,12 @@ pub enum Locations {
         deviation: Db,
     },
 }
+
+/// Land at this height or above is inland (P.1812 section 3.5), metres.
+const INLAND_HEIGHT: f64 = 100.0;
+
+/// So is land as far as this from the sea, metres.
+const INLAND_DISTANCE: f64 = 50_000.0;
 
 /// Climate, time and coast along a path (ITU-R P.1812 sections 3.1 to 3.5).
 ///
@@ -64,6 +71,40 @@ impl Climate {
         receiver_at_sea: false,
     };
 
+    /// The same with the coast that a profile knows; as it is where it knows no sea.
+    /// Land is inland where it is 100 m high or more, or 50 km from the sea along the
+    /// path.
+    #[must_use]
+    pub fn along(self, profile: &Profile) -> Self {
+        let sea = profile.sea();
+        if !sea.contains(&true) {
+            return self;
+        }
+        let length = profile.length().value();
+        let over: Vec<(f64, f64)> =
+            profile.stretches().filter(|(.., sea)| *sea).map(|(from, to, _)| (from, to)).collect();
+        let land = profile.stretches().filter(|(.., sea)| !sea).map(|(from, to, _)| to - from);
+        let off = |at: f64| {
+            let gap = |(from, to): &(f64, f64)| (from - at).max(at - to).max(0.0);
+            over.iter().map(gap).fold(f64::INFINITY, f64::min)
+        };
+        let (mut longest, mut since) = (0.0f64, None);
+        for ((&at, &height), &sea) in profile.distances().iter().zip(profile.heights()).zip(sea) {
+            let inland = !sea && (height >= INLAND_HEIGHT || off(at) >= INLAND_DISTANCE);
+            since = if inland { since.or(Some(at)) } else { None };
+            longest = longest.max(at - since.unwrap_or(at));
+        }
+        Self {
+            sea_share: profile.sea_share(),
+            longest_land: Some(Metres::new(land.fold(0.0, f64::max))),
+            longest_inland: Some(Metres::new(longest)),
+            transmitter_to_coast: Metres::new(off(0.0)),
+            receiver_to_coast: Metres::new(off(length)),
+            receiver_at_sea: sea.last() == Some(&true),
+            ..self
+        }
+    }
+
     /// Whether every value is in its range.
     ///
     /// # Errors
@@ -99,6 +140,23 @@ impl Default for Climate {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn the_coast_is_read_off_the_profile() {
+        let distance: Vec<f64> = (0..=10).map(|i| f64::from(i) * 1000.0).collect();
+        let height = vec![5.0, 5.0, 120.0, 130.0, 120.0, 5.0, 0.0, 0.0, 0.0, 0.0, 0.0];
+        let sea: Vec<bool> = (0..=10).map(|i| i >= 6).collect();
+        let profile = Profile::new(distance, height).unwrap().with_sea(sea);
+        let found = Climate::DEFAULT.along(&profile);
+        assert!((found.sea_share - 0.45).abs() < 1e-12);
+        assert_eq!(found.transmitter_to_coast, Metres::new(5500.0));
+        assert_eq!(found.receiver_to_coast, Metres::new(0.0));
+        assert_eq!(found.longest_land, Some(Metres::new(5500.0)));
+        assert_eq!(found.longest_inland, Some(Metres::new(2000.0)));
+        assert!(found.receiver_at_sea && found.check().is_ok());
+        let dry = profile.with_sea(Vec::new());
+        assert_eq!(Climate::DEFAULT.along(&dry), Climate::DEFAULT);
+    }
 
     #[test]
     fn each_value_out_of_range_is_named() {

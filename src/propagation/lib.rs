@@ -55,6 +55,7 @@ pub mod p2109;
 pub mod p833;
 mod path;
 mod range;
+pub mod rows;
 pub mod short_range;
 pub mod single_edge;
 pub mod spherical_earth;

@@ -219,6 +219,14 @@ impl<'a> Path<'a> {
         &self.climate
     }
 
+    /// The share of it that lies over the sea, 0 to 1: as its climate states it, else as
+    /// its profile does.
+    #[must_use]
+    pub fn sea_share(&self) -> f64 {
+        let stated = self.climate.sea_share;
+        if stated > 0.0 { stated } else { self.profile.sea_share() }
+    }
+
     /// Height of the transmitting antenna above its ground.
     #[must_use]
     pub const fn transmitter_height(&self) -> Metres {

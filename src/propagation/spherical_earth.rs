@@ -16,15 +16,15 @@ pub struct SphericalEarth {
 }
 
 impl SphericalEarth {
-    /// The earth and the wave of a path.
+    /// The earth and the wave of a path, with its share of sea.
     #[must_use]
-    pub const fn of(path: &Path<'_>) -> Self {
+    pub fn of(path: &Path<'_>) -> Self {
         Self {
             frequency: path.frequency(),
             earth: path.earth(),
             ground: path.ground(),
             polarization: path.polarization(),
-            sea_share: 0.0,
+            sea_share: path.sea_share(),
         }
     }
 

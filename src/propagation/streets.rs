@@ -46,6 +46,20 @@ impl Streets {
         })
     }
 
+    /// The way along streets of `path` where nothing is known but the mean height of
+    /// the roofs around each end: all of it is built up. Nothing where an end is
+    /// above them.
+    #[must_use]
+    pub fn through(path: &Path<'_>, roofs: [Metres; 2]) -> Option<Self> {
+        let [near, far] = roofs.map(|height| Roofs::new(height.value(), AMONG));
+        let weight = below(near, path.transmitter_height()) * below(far, path.receiver_height());
+        (weight > 0.0).then(|| Self {
+            weight,
+            built_up: path.length(),
+            roofs: (near.height() + far.height()) / 2.0,
+        })
+    }
+
     /// What the way takes beyond free space where hills and trees alone, no houses,
     /// take `around` of the same path: what the streets take, and by how much the
     /// ground is worse than the even ground that P.1411 has under its streets.

@@ -117,7 +117,7 @@ pub fn map_features(content: &MapContent<'_>) -> Result<FeatureCollection, Repor
         "site": site.site,
         "channel": content.channel,
         "provenance": content.provenance,
-        "caveats": words::caveats(plan.is_covered()),
+        "caveats": words::caveats(plan.houses()),
         "remarks": content.remarks,
     })));
     Ok(collection)
@@ -154,7 +154,7 @@ fn spot_features(plan: &Plan, search: &SpotSearch, provenance: &Provenance) -> F
             "channel": search.channel,
             "bound": search.bound,
             "provenance": provenance,
-            "caveats": words::caveats(plan.is_covered())
+            "caveats": words::caveats(plan.houses())
                 .iter()
                 .chain(words::SPOTS)
                 .collect::<Vec<_>>(),

@@ -208,7 +208,7 @@ fn capital(word: &str) -> String {
 fn foot(layout: &mut SheetLayout, content: &MapContent<'_>) {
     layout.foot(&Foot {
         notes: &[],
-        caveats: &words::caveats(content.plan.is_covered()).join(" "),
+        caveats: &words::foot(content.plan.houses()).join(" "),
         care: &[
             "On a roof: keep people away from a transmitting antenna, keep back from edges and power lines, come down before lightning, and follow local rules.",
         ],

@@ -70,7 +70,7 @@ fn drawn(content: &MastPlot<'_>) -> String {
         below + 44.0,
         &Foot {
             notes: &[knee_rule(plan.units), feed_line_rule(plan).to_owned()],
-            caveats: &words::caveats(plan.is_covered()).join(" "),
+            caveats: &words::foot(plan.houses()).join(" "),
             care: &[
                 "A mast is guyed for its height, stands its own length and more from any power line, and comes down before wind and lightning.",
             ],

@@ -3,8 +3,8 @@
 mod profile;
 mod waterfall;
 
-use perchline_link::PathStudy;
-use perchline_plan::UnitSystem;
+use perchline_link::{BudgetLine, PathStudy};
+use perchline_plan::{Houses, UnitSystem};
 
 use super::outputs::{OutboxSlot, OutputError};
 use super::palette;
@@ -55,7 +55,7 @@ pub fn draw_svg(content: &PathPlot<'_>) -> String {
         notes: &[],
         caveats: &format!(
             "{} Levels are medians at the receiver's input.",
-            words::caveats(!study.profile.cover().is_empty()).join(" ")
+            words::foot(houses(study)).join(" ")
         ),
         care: &[],
         made: Some(&provenance.line()),
@@ -136,4 +136,17 @@ fn plate(sheet: &mut Sheet, at: (f64, f64), text: &str, lettering: &Lettering) {
     };
     sheet.rectangle(ground, 3.0, &Pen::fill(palette::PAPER).faint(0.85));
     sheet.text(at, text, lettering);
+}
+
+/// What is known of the houses along a path.
+fn houses(study: &PathStudy) -> Houses {
+    let stated = |line: &BudgetLine| line.label.ends_with("(P.2108)");
+    let budgets = [&study.budgets.talk_in, &study.budgets.talk_out];
+    if !study.profile.cover().is_empty() {
+        Houses::OnFile
+    } else if budgets.iter().any(|budget| budget.lines.iter().any(stated)) {
+        Houses::Stated
+    } else {
+        Houses::Unknown
+    }
 }

@@ -9,6 +9,7 @@ use perchline_propagation::method;
 use perchline_siting::{PostScore, Ranking, Remedy, RouteScore, SiteScore, Stretch};
 use perchline_units::Metres;
 
+use super::words::heading;
 use super::{Provenance, words};
 
 /// A rule under the header and nothing else.
@@ -46,8 +47,9 @@ pub fn made_with(plan: &Plan, provenance: &Provenance) -> String {
         String::new()
     };
     let [program, inputs] = made_parts(provenance);
+    let missing = heading(plan.houses()).map(|line| format!("{line}\n")).unwrap_or_default();
     format!(
-        "{program}; method {}, k {:.2}{climate}; voice at DAQ {quality} in {:.1} % of locations, spread {:.1}{model_error}\n{inputs}\n",
+        "{missing}{program}; method {}, k {:.2}{climate}; voice at DAQ {quality} in {:.1} % of locations, spread {:.1}{model_error}\n{inputs}\n",
         provenance.method,
         provenance.k_factor,
         prediction.reliability * 100.0,

@@ -1,7 +1,7 @@
 //! Outcomes, lengths and places in words that need no radio knowledge.
 
 use perchline_link::{Direction, Outcome, PathStudy};
-use perchline_plan::Service;
+use perchline_plan::{Houses, Service};
 use perchline_units::Megahertz;
 
 /// A class of the map by the spots that work in it, where the share
@@ -130,20 +130,46 @@ pub const fn way(direction: Direction) -> &'static str {
     }
 }
 
-/// What a reader must know of any prediction; `covered` where buildings or
-/// trees were counted.
+/// What a reader must know of any prediction, for documents: what is missing first.
 #[must_use]
-pub const fn caveats(covered: bool) -> &'static [&'static str] {
-    const WALK: &str = "Walk it with the real radios before anyone relies on it.";
-    if covered {
-        &["A prediction: buildings and trees count as far as the files know them.", WALK]
-    } else {
-        &[
-            "A prediction from bare terrain: buildings and trees are not in it and will make it worse.",
-            WALK,
-        ]
+pub const fn caveats(houses: Houses) -> &'static [&'static str] {
+    match houses {
+        Houses::Unknown => &[NO_BUILDINGS, BARE, WALK],
+        Houses::Stated | Houses::OnFile => foot(houses),
     }
 }
+
+/// The same for the foot of a text or a drawing, whose heading says what is missing.
+#[must_use]
+pub const fn foot(houses: Houses) -> &'static [&'static str] {
+    match houses {
+        Houses::Unknown => &[BARE, WALK],
+        Houses::Stated => &[
+            "A prediction from bare terrain and a class of surroundings: no single building or tree is in it.",
+            WALK,
+        ],
+        Houses::OnFile => {
+            &["A prediction: buildings and trees count as far as the files know them.", WALK]
+        }
+    }
+}
+
+/// What the heading of a result says where the plan knows no houses.
+#[must_use]
+pub const fn heading(houses: Houses) -> Option<&'static str> {
+    match houses {
+        Houses::Unknown => Some(NO_BUILDINGS),
+        Houses::Stated | Houses::OnFile => None,
+    }
+}
+
+/// The range is common practice, no source.
+const NO_BUILDINGS: &str = "No buildings in this plan: in a town expect 15 to 25 dB less. Say surroundings = \"town\", \"suburb\", \"village\" or \"open\" under [prediction].";
+
+const BARE: &str =
+    "A prediction from bare terrain: buildings and trees are not in it and will make it worse.";
+
+const WALK: &str = "Walk it with the real radios before anyone relies on it.";
 
 /// Cautions for whoever carries the equipment up.
 pub const CAUTIONS: &[&str] = &[
@@ -156,8 +182,8 @@ pub const CAUTIONS: &[&str] = &[
 /// Both for the end of a text, one a line: what a reader must know of the
 /// prediction, and what can hurt.
 #[must_use]
-pub fn closing(covered: bool) -> String {
-    caveats(covered).iter().chain(CAUTIONS).map(|line| format!("{line}\n")).collect()
+pub fn closing(houses: Houses) -> String {
+    foot(houses).iter().chain(CAUTIONS).map(|line| format!("{line}\n")).collect()
 }
 
 /// What a spot of a search is and is not.

@@ -50,7 +50,7 @@ pub enum AidError {
 }
 
 /// What helps at `post`, the station of `channel` on `site`, whose map is
-/// `coverage`. Spots are those within 600 m outside of buildings.
+/// `coverage`. Spots are those within 600 m outside of buildings and on land.
 ///
 /// # Errors
 /// [`AidError`] when the site or the post does not fit the terrain.
@@ -75,7 +75,8 @@ pub fn aid(
     let mut spot = None;
     for (distance, at) in near(coverage, post.at)?.into_iter().take(MOST_TRIED) {
         let outside = Post { at, indoors: None, street: false, ..post.clone() };
-        if inputs.terrain.building(at).is_none() && works(&outside)? {
+        let stands = inputs.terrain.building(at).is_none() && !inputs.terrain.is_afloat(at);
+        if stands && works(&outside)? {
             let bearing_degrees = post.at.bearing(at);
             spot = Some(NearSpot { at, distance_m: distance, bearing_degrees });
             break;

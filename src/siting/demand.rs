@@ -313,13 +313,25 @@ mod tests {
         assert_relative_eq!(lengths.iter().sum::<f64>(), length, max_relative = 1e-6);
     }
 
+    fn area(outline: Polygon) -> Area {
+        Area {
+            name: String::new(),
+            outline,
+            weight: 1.0,
+            environment: None,
+            surroundings: None,
+            roof_height: None,
+            street_width: None,
+        }
+    }
+
     #[test]
     fn an_area_is_sampled_inside_its_outline_only() {
         let outline = Polygon::new(
             LineString::from(vec![(0.0, 0.0), (0.002, 0.0), (0.0, 0.002), (0.0, 0.0)]),
             vec![],
         );
-        let area = Area { name: String::new(), outline, weight: 1.0, environment: None };
+        let area = area(outline);
         let points = area_points(&area);
         assert!(points.len() > 100);
         assert!(points.iter().all(|at| area.outline.contains(&at.point())));
@@ -331,7 +343,7 @@ mod tests {
             LineString::from(vec![(0.0, 0.0), (0.01, 0.003), (0.01, 0.003_000_1), (0.0, 0.0)]),
             vec![],
         );
-        let area = Area { name: String::new(), outline, weight: 1.0, environment: None };
+        let area = area(outline);
         assert_eq!(area_points(&area).len(), 1);
     }
 

@@ -55,12 +55,8 @@ pub(super) fn extra_mast(
     let propagator = propagator.between(study.from.at, study.to.at);
     let steps = (Remedy::HIGHEST_MAST.value() / Remedy::STEP.value()) as u32;
     (1..=steps).map(|step| Remedy::STEP * f64::from(step)).find(|extra| {
-        let losses = propagator.losses(
-            &study.profile,
-            study.from.antenna + *extra,
-            study.to.antenna,
-            model.frequencies(),
-        );
+        let model = model.at_station_height(study.from.antenna + *extra);
+        let losses = model.losses(&propagator, &study.profile);
         model.outcome(&model.assess(&losses)).works()
     })
 }

@@ -9,9 +9,12 @@ use ndarray::Array2;
 use super::geotiff::memory_dataset;
 use super::{Terrain, TerrainError};
 
+/// Light on open water: level land has 181.
+const WATER: u8 = 90;
+
 impl Terrain {
     /// Shaded relief, 0 dark to 255 light, on the grid's cells, lit from the
-    /// north-west at 45 degrees; 0 in a gap.
+    /// north-west at 45 degrees; 0 in a gap. Open water is even and dark.
     ///
     /// # Errors
     /// [`TerrainError::Gdal`] when GDAL cannot make it.
@@ -36,9 +39,18 @@ impl Terrain {
         let shaded = read();
         drop(gdal::vsi::unlink_mem_file(&name));
         let ((columns, rows), shades) = shaded.map_err(failed)?.into_shape_and_vec();
-        Array2::from_shape_vec((rows, columns), shades).map_err(|_| TerrainError::Shape {
-            found: (rows, columns),
-            grid: (self.grid().rows(), self.grid().columns()),
-        })
+        let mut relief =
+            Array2::from_shape_vec((rows, columns), shades).map_err(|_| TerrainError::Shape {
+                found: (rows, columns),
+                grid: (self.grid().rows(), self.grid().columns()),
+            })?;
+        if let Some(water) = self.water.as_ref().filter(|water| water.dim() == relief.dim()) {
+            relief.zip_mut_with(water, |light, water| {
+                if *water && *light > 0 {
+                    *light = WATER;
+                }
+            });
+        }
+        Ok(relief)
     }
 }

@@ -97,11 +97,16 @@ impl<'a> Tracer<'a> {
         let cover = Sampler { heights: self.terrain.flat_cover(), ..self.sampler() };
         let woods = Sampler { heights: self.terrain.flat_woods(), ..self.sampler() };
         match failed {
-            None if cover.heights.is_empty() => Ok(filled?),
             None => {
                 filled?;
+                let places = (0..points).map(|step| curve.at(share(step)));
+                if self.terrain.sea {
+                    profile.refill_sea(places.clone().map(|place| self.terrain.is_sea(place)));
+                }
+                if cover.heights.is_empty() {
+                    return Ok(());
+                }
                 profile.refill_cover(|covers, trees| {
-                    let places = (0..points).map(|step| curve.at(share(step)));
                     covers.extend(places.clone().map(|place| cover.above_ground(place)));
                     if !woods.heights.is_empty() {
                         let woods = places.map(|place| woods.above_ground(place));

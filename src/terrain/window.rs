@@ -25,8 +25,10 @@ pub struct Terrain {
     cover: Option<Cover>,
     /// The buildings among it, in order of ascending height.
     pub(super) buildings: Arc<[Building]>,
-    /// Cells that the land cover has as water, where there is one.
+    /// Cells of open water, where something says so.
     pub(super) water: Option<Array2<bool>>,
+    /// Whether they count as sea.
+    pub(super) sea: bool,
     /// What a person already has of the ground, where the plan names it.
     picture: Option<Arc<GroundPicture>>,
     gap_cells: usize,
@@ -107,6 +109,7 @@ impl Terrain {
             cover: None,
             buildings: Arc::default(),
             water: None,
+            sea: false,
             picture: None,
             files: Vec::new(),
             remarks: Vec::new(),

@@ -7,6 +7,7 @@ mod support;
 
 mod both_ways;
 mod comparison;
+mod houses;
 mod method_comparison;
 mod model;
 mod short_range_in_use;

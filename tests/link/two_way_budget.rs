@@ -40,6 +40,8 @@ fn model(plan: &Plan) -> LinkModel {
         radio: relay.clone(),
         carry: None,
         indoors: None,
+        clutter: None,
+        roams: false,
         environment: plan.prediction.environment,
         roof_noise: None,
         cell: Metres::new(30.0),
@@ -54,6 +56,7 @@ fn five_kilometres(model: &LinkModel) -> PathLosses {
         diffraction: Db::new(0.0),
         leaves: Db::new(0.0),
         streets: Db::new(0.0),
+        rows: Db::new(0.0),
         model: Model::Method("free-space"),
     };
     let level = Degrees::new(0.0);

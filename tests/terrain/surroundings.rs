@@ -4,14 +4,17 @@
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::Command;
+use std::sync::atomic::AtomicBool;
 
 use crate::support::wanted::has_gdal;
 use crate::support::{PLAN, UTM_25N, perchline, printed, said, utm_transform, write_raster};
 use ndarray::Array2;
+use perchline::coverage::{cover as cover_map, plain};
+use perchline::link::{LinkModel, Propagator, Terminal};
 use perchline::plan::{self, Plan};
 use perchline::propagation::{METHODS, p2109};
 use perchline::terrain::{CoverError, Extent, Grid, Terrain};
-use perchline::units::{Degrees, Megahertz, Percent, Position};
+use perchline::units::{Degrees, Megahertz, Metres, Percent, Position};
 
 /// Easting and northing of the middle of the small plan's terrain.
 const MIDDLE: (f64, f64) = (356_000.0, 5_207_500.0);
@@ -623,4 +626,131 @@ fn trees_of_the_plan_are_woods_and_its_houses_are_not() {
     for (trees, cover) in profile.woods().iter().zip(profile.cover()) {
         assert!(trees <= cover, "{trees} {cover}");
     }
+}
+
+const WATER: &str = "[water]\nfiles = [\"w.geojson\"]\n";
+
+#[test]
+fn water_is_where_the_plan_has_it_and_profiles_know_it() {
+    let place = Place::new();
+    place.footprints("w.geojson", &[("{}", &square(0.0, -200.0, 400.0))]);
+    let (from, to) = (at(-300.0, 0.0), at(700.0, 0.0));
+    let terrain = place.terrain(WATER);
+    assert!(terrain.has_sea() && terrain.cover().is_none());
+    assert!(terrain.is_afloat(at(200.0, 0.0)) && !terrain.is_afloat(at(-50.0, 0.0)));
+    assert!(!terrain.is_afloat(at(200.0, 250.0)));
+    let profile = terrain.profile(from, to).unwrap();
+    assert!((profile.sea_share() - 0.4).abs() < 0.02, "{}", profile.sea_share());
+    remarked(&terrain, &["% of the window counts as salt"]);
+    // It is drawn apart from level land.
+    let relief = terrain.hillshade().unwrap();
+    let cell = |east: f64| {
+        let projector = terrain.grid().projector().unwrap();
+        let (column, row) = projector.to_cell(at(east, 0.0)).unwrap();
+        relief[(row as usize, column as usize)]
+    };
+    assert!(cell(200.0) + 50 < cell(-50.0), "{} {}", cell(200.0), cell(-50.0));
+    // Fresh water is no place to stand and no sea.
+    let fresh = place.terrain(&format!("{WATER}salt = false\n"));
+    assert!(fresh.is_afloat(at(200.0, 0.0)) && !fresh.has_sea());
+    assert_eq!(fresh.profile(from, to).unwrap().sea_share(), 0.0);
+    // Cells no higher than the level are water; all of this terrain is at 50 m.
+    let flooded = place.terrain("[water]\nbelow = \"50 m\"");
+    assert_eq!(flooded.profile(from, to).unwrap().sea_share(), 1.0);
+    let dry = place.terrain("[water]\nbelow = \"49.9 m\"");
+    assert!(!dry.has_sea());
+    remarked(&dry, &["no cell of the window is water"]);
+}
+
+/// The water of the land cover is sea only where the plan has [water].
+#[test]
+fn land_cover_has_water_that_becomes_sea_where_the_plan_says_so() {
+    let place = Place::new();
+    // Class 80 of the shipped mapping is water.
+    write_classes(&place.path("c.tif"), |_, _| 80.0);
+    let cover = "[land_cover]\nfile = \"c.tif\"\nclasses = \"global-10\"\n";
+    let (from, to) = (at(-300.0, 0.0), at(300.0, 0.0));
+    let lake = place.terrain(cover);
+    assert!(lake.is_afloat(at(0.0, 0.0)) && !lake.has_sea());
+    assert_eq!(lake.profile(from, to).unwrap().sea_share(), 0.0);
+    let sea = place.terrain(&format!("{cover}[water]\n"));
+    assert_eq!(sea.profile(from, to).unwrap().sea_share(), 1.0);
+}
+
+#[test]
+fn water_that_cannot_be_is_refused_with_its_line() {
+    let place = Place::new();
+    write_raster(
+        &place.path("terrain.tif"),
+        (400, 400),
+        utm_transform(MIDDLE.0 - 2000.0, MIDDLE.1 + 2000.0, 10.0),
+        Some(UTM_25N),
+        Some(-9999.0),
+        |column, _| column as f32 * 0.5,
+    );
+    place.footprints("hill.geojson", &[(r#"{"name": "Bay"}"#, &square(0.0, 0.0, 700.0))]);
+    place.footprints("shore.geojson", &[(r#"{"name": "Bay"}"#, &square(0.0, 0.0, 500.0))]);
+    place.footprints("far.geojson", &[("{}", &square(90_000.0, 0.0, 40.0))]);
+    for (tables, parts) in [
+        ("[water]\n", &["water: files", "says of no water where it is"][..]),
+        ("[water]\nfiles = [\"no.geojson\"]", &["water: files[0]", "there is no file"]),
+        ("[water]\nfiles = [\"far.geojson\"]", &["plan.toml:11: water: files", "no water lies"]),
+        (
+            "[water]\nfiles = [\"hill.geojson\"]",
+            &["plan.toml:11: water: files", "hill.geojson: Bay", "water is level"],
+        ),
+        ("[water]\nbelow = 0.5", &["water: below", "bare number"]),
+        ("[water]\ndepth = \"2 m\"", &["depth", "no such field"]),
+        ("[prediction]\nsurroundings = \"city\"", &["prediction: surroundings", "\"town\""]),
+        (
+            "[prediction]\nroof_height = \"12 m\"",
+            &["prediction: roof_height", "belongs to a class of surroundings"],
+        ),
+        (
+            "[[area]]\nname = \"Old town\"\nsurroundings = \"town\"\noutline = [\"10.0, 10.0\", \"10.0, 10.1\", \"10.1, 10.1\"]",
+            &["area \"Old town\""],
+        ),
+    ] {
+        fs::write(place.path("plan.toml"), PLAN.replace("[map]", &format!("{tables}\n[map]")))
+            .unwrap();
+        let output = perchline(place.folder.path(), &["rank", "plan.toml", "--out", "made"]);
+        let said = said(&output);
+        assert_eq!(output.status.code(), Some(2), "{tables}: {said}");
+        for part in parts {
+            assert!(said.contains(part), "{tables}: no {part:?} in {said}");
+        }
+        assert!(!place.path("made").exists(), "{tables}");
+    }
+    // A shore that rises by 25 m is taken.
+    assert!(place.terrain("[water]\nfiles = [\"shore.geojson\"]").has_sea());
+}
+
+/// A map over the sea is made path by path, and upright it is much better off there.
+#[test]
+fn a_map_over_the_sea_counts_it() {
+    let place = Place::new();
+    place.footprints("w.geojson", &[("{}", &square(100.0, -700.0, 1500.0))]);
+    let mapped = |tables: &str| {
+        let plan = place.plan(tables, |text| text);
+        let terrain = open(&plan).unwrap();
+        let channel = &plan.channels[0];
+        let station = Terminal::at_site(&plan, channel, &plan.sites[0], &terrain).unwrap();
+        let carried = Terminal::anywhere(&plan, channel, None, plan.sites[0].at);
+        let model = LinkModel::new(&plan, channel, &station, &carried);
+        let propagator = Propagator::new(&plan.prediction);
+        let grid = terrain.grid().coarser(Metres::new(50.0)).unwrap();
+        let stop = AtomicBool::new(false);
+        let map = cover_map(&terrain, &grid, &model, &propagator, &|| {}, &stop).unwrap();
+        let exact = plain::cover(&terrain, &grid, &model, &propagator, &|| {}, &stop).unwrap();
+        (map.talk_out_margin, exact.talk_out_margin)
+    };
+    let ((dry, _), (sea, exact)) = (mapped(""), mapped(WATER));
+    assert!(sea.iter().zip(&exact).all(|(a, b)| a.to_bits() == b.to_bits()));
+    let best = sea.iter().zip(&dry).map(|(sea, dry)| sea - dry).fold(f32::MIN, f32::max);
+    let worst = sea.iter().zip(&dry).map(|(sea, dry)| sea - dry).fold(f32::MAX, f32::min);
+    assert!(best > 3.0 && worst > -0.2, "{best} {worst}");
+    let (level, _) = mapped(&format!("{WATER}[prediction]\npolarization = \"horizontal\"\n"));
+    let (level_dry, _) = mapped("[prediction]\npolarization = \"horizontal\"\n");
+    let apart = level.iter().zip(&level_dry).map(|(a, b)| (a - b).abs()).fold(0.0, f32::max);
+    assert!(apart < 1.0, "{apart}");
 }

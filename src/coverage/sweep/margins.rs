@@ -144,6 +144,7 @@ fn lossless(model: &LinkModel) -> [f32; 2] {
         diffraction: Db::new(0.0),
         leaves: Db::new(0.0),
         streets: Db::new(0.0),
+        rows: Db::new(0.0),
         model: Model::Method("free-space"),
     };
     let level = Degrees::new(0.0);

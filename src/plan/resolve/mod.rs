@@ -46,6 +46,7 @@ pub(super) fn resolve(
     let terrain = check.terrain();
     let buildings = check.buildings();
     let land_cover = check.land_cover();
+    let water = check.water();
     let prediction = check.prediction(methods);
     let map = check.map();
     check.names();
@@ -75,6 +76,7 @@ pub(super) fn resolve(
             terrain: terrain?,
             buildings: buildings?,
             land_cover: land_cover?,
+            water: water?,
             prediction: prediction?,
             map: map?,
             // An entry is only ever missing together with a problem.

@@ -50,6 +50,8 @@ impl Check<'_> {
             let text = "a post is indoors or on the street, not both; leave one of the two out";
             self.problem(entry, "indoors", text);
         }
+        let measures = [read.roof_height, read.street_width];
+        self.houses(entry, read.surroundings, measures);
         read.with(post::Resolved { at, radio })
     }
 
@@ -82,6 +84,7 @@ impl Check<'_> {
         let read = typed.read(self, entry, "");
         let outline = self.shape(entry, "outline", &read.outline)?;
         self.remember(entry, "outline", outline.exterior());
+        self.houses(entry, read.surroundings, [read.roof_height, read.street_width]);
         read.with(area::Resolved { outline: Some(outline) })
     }
 

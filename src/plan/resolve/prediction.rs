@@ -26,6 +26,7 @@ impl Check<'_> {
             Some(lapse) if !k_stated => Some(lapse.k_factor()),
             _ => read.k_factor,
         };
+        self.houses(&entry, read.surroundings, [read.roof_height, read.street_width]);
         let calibration =
             if_stated(read.calibration.as_ref(), |file| self.calibration(&entry, file));
         let mut prediction = read.with(prediction::Resolved {

@@ -1,13 +1,14 @@
 //! Buildings, land cover, and what posts and sites have to do with buildings.
 
 use std::collections::HashSet;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use super::check::quoted;
 use super::names::suggestion;
 use super::{Check, Entry};
-use crate::typed::{buildings, land_cover};
-use crate::{BuildingInputs, ClassMapping, LandCoverInputs, Roof};
+use crate::typed::{buildings, land_cover, water};
+use crate::{BuildingInputs, ClassMapping, ClutterClass, LandCoverInputs, Roof, WaterInputs};
+use perchline_units::Metres;
 
 /// The largest mapping file that is read, in bytes.
 const MAX_MAPPING_BYTES: u64 = 1024 * 1024;
@@ -24,18 +25,42 @@ impl Check<'_> {
         if read.files.is_empty() {
             self.problem(&entry, "files", "name at least one vector file of footprints");
         }
+        let files = self.vector_files(&entry, &read.files);
+        read.with(buildings::Resolved { files: Some(files) }).map(Some)
+    }
+
+    /// Open water; the outer `None` is a problem.
+    pub(super) fn water(&mut self) -> Option<Option<WaterInputs>> {
+        if !self.has("water") {
+            return Some(None);
+        }
+        let typed: water::Text = self.table("water")?;
+        let entry = Entry::single("water");
+        let read = typed.read(self, &entry, "");
+        let nothing = read.files.is_none() && read.below == Some(None);
+        if nothing && !self.has("land_cover") {
+            let text = "[water] says of no water where it is: name files of polygons, or the \
+                        height that it lies below, or the plan's land cover";
+            self.problem(&entry, "files", text);
+        }
+        let files = self.vector_files(&entry, read.files.as_deref().unwrap_or_default());
+        read.with(water::Resolved { files: Some(files) }).map(Some)
+    }
+
+    /// A list of vector files, joined to the plan's folder and hashed.
+    fn vector_files(&mut self, entry: &Entry, typed: &[String]) -> Vec<PathBuf> {
         let mut seen = HashSet::new();
         let mut files = Vec::new();
-        for (index, file) in read.files.iter().enumerate() {
+        for (index, file) in typed.iter().enumerate() {
             let field = format!("files[{index}]");
-            let Some(path) = self.local_file(&entry, &field, file) else { continue };
+            let Some(path) = self.local_file(entry, &field, file) else { continue };
             if !seen.insert(file) {
-                self.problem(&entry, &field, "this file is already in the list");
-            } else if self.hashed(&entry, &field, &path) {
+                self.problem(entry, &field, "this file is already in the list");
+            } else if self.hashed(entry, &field, &path) {
                 files.push(path);
             }
         }
-        read.with(buildings::Resolved { files: Some(files) }).map(Some)
+        files
     }
 
     /// The land-cover raster; the outer `None` is a problem.
@@ -92,6 +117,33 @@ impl Check<'_> {
             return false;
         }
         true
+    }
+
+    /// Heights and widths of houses belong to a class, and a class to ground of which
+    /// no file says what stands on it.
+    pub(super) fn houses(
+        &mut self,
+        entry: &Entry,
+        class: Option<Option<ClutterClass>>,
+        measures: [Option<Option<Metres>>; 2],
+    ) {
+        // A wrong class is a problem of its own.
+        let Some(class) = class else { return };
+        for (field, measure) in ["roof_height", "street_width"].into_iter().zip(measures) {
+            if class.is_none() && measure.flatten().is_some() {
+                let text = "this belongs to a class of surroundings, and none is stated here; add \
+                            surroundings = \"town\", \"suburb\" or \"village\", or delete it";
+                self.problem(entry, field, text);
+            }
+        }
+        let known = ["buildings", "land_cover"].into_iter().find(|table| self.has(table));
+        if let (Some(_), Some(table)) = (class, known) {
+            let text = format!(
+                "[{table}] says what stands on the ground, so this counts nowhere: the same \
+                 houses are not counted twice"
+            );
+            self.remark(entry, "surroundings", text);
+        }
     }
 
     /// A roof that the plan leaves to the footprints.

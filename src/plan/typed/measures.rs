@@ -1,7 +1,7 @@
 //! Kinds of field that several tables share.
 
 use crate::field::{Choice, Measure, Number, Refusal, Units, measure, number};
-use crate::{Carry, Environment};
+use crate::{Carry, ClutterClass, Environment};
 use perchline_units::{
     Amperes, Celsius, DIPOLE_GAIN, Db, Dbi, Dbm, Kilograms, METRES_PER_FOOT, METRES_PER_MILE,
     Megahertz, Metres, Seconds, Volts,
@@ -146,3 +146,17 @@ pub(super) const CARRY: Choice<Carry> = Choice(&[
     (Carry::Shoulder.word(), Carry::Shoulder),
     (Carry::Hip.word(), Carry::Hip),
 ]);
+
+/// What stands around a place.
+pub(super) const CLUTTER: Choice<ClutterClass> = Choice(&[
+    (ClutterClass::Open.word(), ClutterClass::Open),
+    (ClutterClass::Village.word(), ClutterClass::Village),
+    (ClutterClass::Suburb.word(), ClutterClass::Suburb),
+    (ClutterClass::Town.word(), ClutterClass::Town),
+]);
+
+/// Height of the roofs of a class.
+pub(super) const ROOF_HEIGHT: Measure<Metres> = length(2.0, 100.0);
+
+/// Width of the streets of a class.
+pub(super) const STREET_WIDTH: Measure<Metres> = length(5.0, 100.0);

@@ -1,6 +1,6 @@
 //! Posts, areas, routes and sites as typed.
 
-use super::measures::{CARRY, ENVIRONMENT, RANKED, length};
+use super::measures::{CARRY, CLUTTER, ENVIRONMENT, RANKED, ROOF_HEIGHT, STREET_WIDTH, length};
 use super::{PlaceText, Quantity, ShapeText};
 use crate::field::{
     AnyText, AsTyped, Choice, FieldCheck, Flag, Kind, Left, LeftOptional, Measure, Name, Number,
@@ -8,7 +8,7 @@ use crate::field::{
     usual,
 };
 use crate::resolve::quoted;
-use crate::{Carry, Environment, Indoors, Roof};
+use crate::{Carry, ClutterClass, Environment, Indoors, Roof};
 use geo::{LineString, Polygon};
 use perchline_units::{Metres, Position};
 use schemars::{Schema, SchemaGenerator, json_schema};
@@ -42,6 +42,15 @@ table! {
         /// Radio noise here.
         environment: Optional<Choice<Environment>> as Option<Environment> =
             optional(ENVIRONMENT, "the plan's"),
+        /// What stands around it, where neither footprints nor land cover say it.
+        surroundings: Optional<Choice<ClutterClass>> as Option<ClutterClass> =
+            optional(CLUTTER, "its area's, else the plan's"),
+        /// Height of its roofs, with `surroundings`.
+        roof_height: Optional<Measure<Metres>> as Option<Metres> =
+            optional(ROOF_HEIGHT, "that of the class: 5, 10 or 15 m").such_as(&["12 m"]),
+        /// Width of its streets, with `surroundings`.
+        street_width: Optional<Measure<Metres>> as Option<Metres> =
+            optional(STREET_WIDTH, "27 m").such_as(&["20 m"]),
     }
 }
 
@@ -65,6 +74,15 @@ table! {
         /// Radio noise here.
         environment: Optional<Choice<Environment>> as Option<Environment> =
             optional(ENVIRONMENT, "the plan's"),
+        /// What stands around a radio in it, where neither footprints nor land cover say it.
+        surroundings: Optional<Choice<ClutterClass>> as Option<ClutterClass> =
+            optional(CLUTTER, "the plan's"),
+        /// Height of its roofs, with `surroundings`.
+        roof_height: Optional<Measure<Metres>> as Option<Metres> =
+            optional(ROOF_HEIGHT, "that of the class: 5, 10 or 15 m").such_as(&["12 m"]),
+        /// Width of its streets, with `surroundings`.
+        street_width: Optional<Measure<Metres>> as Option<Metres> =
+            optional(STREET_WIDTH, "27 m").such_as(&["20 m"]),
     }
 }
 

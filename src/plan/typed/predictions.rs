@@ -1,13 +1,13 @@
 //! How losses are predicted, as typed.
 
 use super::FILE;
-use super::measures::{ENVIRONMENT, decibels, share};
+use super::measures::{CLUTTER, ENVIRONMENT, ROOF_HEIGHT, STREET_WIDTH, decibels, share};
 use crate::field::{
     AnyText, Choice, LeftOptional, Measure, Number, Optional, Steps, Units, Usual, left_optional,
     measure, number, optional, table, usual,
 };
-use crate::{AudioQuality, Calibration, Environment};
-use perchline_units::{Db, Percent, Polarization, Refractivity, RefractivityLapse};
+use crate::{AudioQuality, Calibration, ClutterClass, Environment};
+use perchline_units::{Db, Metres, Percent, Polarization, Refractivity, RefractivityLapse};
 
 table! {
     /// How losses are predicted and what counts as working.
@@ -72,6 +72,15 @@ table! {
         /// Radio noise around every place that does not state its own.
         environment: Usual<Choice<Environment>> as Environment =
             usual(ENVIRONMENT, Environment::Residential),
+        /// What stands around every place, where neither footprints nor land cover say it.
+        surroundings: Optional<Choice<ClutterClass>> as Option<ClutterClass> =
+            optional(CLUTTER, "unknown: bare ground, which every result then says"),
+        /// Height of its roofs, with `surroundings`.
+        roof_height: Optional<Measure<Metres>> as Option<Metres> =
+            optional(ROOF_HEIGHT, "that of the class: 5, 10 or 15 m").such_as(&["12 m"]),
+        /// Width of its streets, with `surroundings`.
+        street_width: Optional<Measure<Metres>> as Option<Metres> =
+            optional(STREET_WIDTH, "27 m").such_as(&["20 m"]),
         /// What a packet needs above the 12 dB SINAD point.
         packet_over_sinad: Usual<Measure<Db>> as Db = usual(decibels(-10.0, 30.0), 10.0)
             .source("common practice, no source")

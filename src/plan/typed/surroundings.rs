@@ -2,7 +2,10 @@
 
 use super::measures::length;
 use crate::ClassMapping;
-use crate::field::{AnyText, Left, List, Measure, Number, Usual, left, list, number, table, usual};
+use crate::field::{
+    AnyText, Flag, Left, LeftOptional, List, Measure, Number, Optional, Usual, left, left_optional,
+    list, number, optional, table, usual,
+};
 use perchline_units::Metres;
 use std::path::PathBuf;
 
@@ -41,5 +44,21 @@ table! {
         mapping = "classes": Left<AnyText> => ClassMapping = left(AnyText)
             .such_as(&["global-10", "national-30", "my-classes.toml"])
             .allowed("`\"global-10\"`, `\"national-30\"`, or a mapping file"),
+    }
+}
+
+table! {
+    /// Open water: polygons, cells no higher than a level, and the water of the land
+    /// cover.
+    #[derive(Debug, Clone, PartialEq)]
+    water as WaterInputs {
+        /// Vector files of its polygons, relative to the plan's folder.
+        files: LeftOptional<List<String>> => Vec<PathBuf>, "Already joined to the plan's folder." =
+            left_optional(list(None), "none").note("polygons").allowed("one or more"),
+        /// Height of the water: cells of the terrain no higher are water too.
+        below: Optional<Measure<Metres>> as Option<Metres> =
+            optional(length(-500.0, 5000.0), "none").such_as(&["0.5 m"]),
+        /// Whether it is salt and counts as sea; fresh water counts as land.
+        salt: Usual<Flag> as bool = usual(Flag, true),
     }
 }

@@ -53,5 +53,5 @@ impl Shapes {
 
 /// The terms with cover on the real ground; the smooth earth has none.
 pub(crate) fn over(path: &Path<'_>, shape: &Shape) -> delta_bullington::Terms {
-    shape.terms(path, SphericalEarth::of(path).with_sea_share(path.climate().sea_share))
+    shape.terms(path, SphericalEarth::of(path))
 }

@@ -105,6 +105,8 @@ pub struct Brief {
     pub routes: Vec<PlaceLine>,
     /// What anybody does who hears nothing, in order.
     pub silence: Vec<String>,
+    /// What the plan lacks that the whole briefing suffers from.
+    pub missing: Option<&'static str>,
     /// What a reader must know of any prediction.
     pub caveats: Vec<String>,
     /// The crew's page, section by section.
@@ -202,7 +204,8 @@ impl Brief {
             areas: site.areas.iter().map(|area| sentences::area(inputs, area)).collect(),
             routes: site.routes.iter().map(|route| sentences::route(inputs, route)).collect(),
             silence: advice::silence(inputs),
-            caveats: words::caveats(plan.is_covered()).iter().map(|c| (*c).to_owned()).collect(),
+            missing: words::heading(plan.houses()),
+            caveats: words::foot(plan.houses()).iter().map(|c| (*c).to_owned()).collect(),
             crew: crew::sections(inputs),
             made: crew::made(inputs),
         }

@@ -10,6 +10,7 @@ pub fn brief_text(brief: &Brief) -> String {
         text += &format!(", {agency}");
     }
     text += &format!("\n\n{}\n{}\n", brief.headline, brief.site);
+    text += &brief.missing.map(|line| format!("{line}\n")).unwrap_or_default();
     text += "\nWhom to call\n";
     for contact in &brief.contacts {
         let role = contact.role.as_ref().map_or_else(String::new, |role| format!(" ({role})"));

@@ -75,7 +75,7 @@ fn drawn(content: &ReportMap<'_>) -> Result<String, ReportError> {
             "Tints: coverage as predicted, in the colours of its own map. A contact is likely from 80 of 100 spots on."
                 .to_owned(),
         ],
-        caveats: &words::caveats(content.plan.is_covered()).join(" "),
+        caveats: &words::foot(content.plan.houses()).join(" "),
         care: &[],
         made: Some(&content.provenance.line()),
         remark: None,

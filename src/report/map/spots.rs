@@ -77,7 +77,7 @@ fn drawn(content: &SpotMap<'_>) -> Result<String, ReportError> {
     side(&mut layout.side(), content)?;
     layout.foot(&Foot {
         notes: &[],
-        caveats: &words::caveats(content.plan.is_covered()).join(" "),
+        caveats: &words::foot(content.plan.houses()).join(" "),
         care: &[words::LOCAL_CODES],
         made: Some(&content.provenance.line()),
         remark: None,

@@ -83,12 +83,9 @@ impl Scorer<'_> {
             let (probability, works) = match tracer.trace(carried.at, profile) {
                 Ok(()) => {
                     let propagator = self.propagator.between(spot.at, carried.at);
-                    let losses = propagator.losses(
-                        profile,
-                        spot.antenna,
-                        carried.antenna,
-                        model.frequencies(),
-                    );
+                    let model = model.at(carried.at);
+                    let model = model.at_station_height(spot.antenna);
+                    let losses = model.losses(&propagator, profile);
                     let assessment = model.assess(&losses);
                     (model.probability(&assessment), model.outcome(&assessment).works())
                 }

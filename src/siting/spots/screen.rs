@@ -216,6 +216,7 @@ fn at_best(model: &LinkModel, distance: Metres) -> f64 {
         diffraction: Db::new(0.0),
         leaves: Db::new(0.0),
         streets: Db::new(0.0),
+        rows: Db::new(0.0),
         model: Model::Method("free-space"),
     };
     let level = Degrees::new(0.0);

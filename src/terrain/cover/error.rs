@@ -3,6 +3,7 @@
 use std::path::PathBuf;
 
 use crate::{Extent, TerrainError};
+use perchline_units::Metres;
 use perchline_vector::VectorError;
 
 /// Why buildings or land cover could not be put on the terrain.
@@ -44,6 +45,34 @@ pub enum CoverError {
         /// The window of terrain.
         window: Box<Extent>,
     },
+    /// A file of water cannot be read.
+    #[error(transparent)]
+    Water(Box<VectorError>),
+    /// No file has water in the window.
+    #[error(
+        "{files}: no water lies where the plan needs it ({window}); check the files and their coordinate system, or leave them out of [water]"
+    )]
+    NoWater {
+        /// The files.
+        files: String,
+        /// The window of terrain.
+        window: Box<Extent>,
+    },
+    /// A polygon of water goes up a hill.
+    #[error(
+        "{}: {id} has ground from {low:.1} to {high:.1} above sea in it, and water is level: check the outline and its coordinate system, or cut a river that falls into reaches",
+        file.display()
+    )]
+    Uphill {
+        /// The file.
+        file: PathBuf,
+        /// What it calls the polygon.
+        id: String,
+        /// The lowest ground in it.
+        low: Metres,
+        /// The highest.
+        high: Metres,
+    },
     /// The surface has too many cells.
     #[error(
         "cells of {cell} make a surface of {columns} x {rows} cells, more than the {limit} million allowed; use a larger [buildings] cell or a smaller [map] margin"
@@ -70,6 +99,7 @@ impl CoverError {
         match self {
             Self::Footprints(_) | Self::NoFootprints { .. } => ("buildings", "files"),
             Self::NotLandCover { .. } | Self::NoLandCover { .. } => ("land_cover", "file"),
+            Self::Water(_) | Self::NoWater { .. } | Self::Uphill { .. } => ("water", "files"),
             Self::TooFine { .. } | Self::Terrain(_) => ("buildings", "cell"),
         }
     }

@@ -8,6 +8,7 @@ mod error;
 mod height;
 mod land_cover;
 mod refine;
+mod water;
 
 use std::sync::Arc;
 
@@ -22,8 +23,8 @@ use perchline_plan::{CoverKind, InputFile, LandCoverInputs, Plan, Remark};
 use perchline_units::{Metres, Position};
 
 impl Terrain {
-    /// The same ground with the plan's buildings and land cover on it; as it
-    /// is where the plan has neither.
+    /// The same ground with the plan's buildings, land cover and water on it; as it
+    /// is where the plan has none of them.
     ///
     /// With buildings the window's cells are cut finer, to the plan's cell.
     /// What a footprint holds has the building's height; elsewhere the class
@@ -34,9 +35,14 @@ impl Terrain {
     /// [`CoverError`] when a file cannot be used, has nothing where the plan
     /// needs it, or the cells would be too many.
     pub fn with_surroundings(self, plan: &Plan) -> Result<Self, CoverError> {
-        if plan.buildings.is_none() && plan.land_cover.is_none() {
-            return Ok(self);
+        let mut terrain = if plan.is_covered() { self.built_over(plan)? } else { self };
+        if let Some(inputs) = &plan.water {
+            terrain.flood(inputs)?;
         }
+        Ok(terrain)
+    }
+
+    fn built_over(self, plan: &Plan) -> Result<Self, CoverError> {
         let mut remarks = Vec::new();
         let mut terrain = match &plan.buildings {
             Some(inputs) => self.in_cells_of(inputs.cell, &mut remarks)?,
@@ -81,10 +87,16 @@ impl Terrain {
         self.buildings.iter().filter_map(|building| Some((building.inside()?, building)))
     }
 
-    /// Whether the land cover has a cell as water; false where there is none.
+    /// Whether a cell is open water: by the land cover, or where the plan has it.
     #[must_use]
     pub fn is_water(&self, row: usize, column: usize) -> bool {
         self.water.as_ref().is_some_and(|water| water.get((row, column)) == Some(&true))
+    }
+
+    /// Whether open water is anywhere that counts as sea.
+    #[must_use]
+    pub fn has_sea(&self) -> bool {
+        self.sea && self.water.as_ref().is_some_and(|water| water.iter().any(|cell| *cell))
     }
 
     /// The buildings in order of ascending height.

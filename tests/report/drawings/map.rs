@@ -26,7 +26,7 @@ fn the_sample_town_fills_a_sheet() {
     assert!(png == again, "the same plan gives the same bytes");
     let found = texts(&town);
     for wanted in [
-        &words::caveats(false).join(" ") as &str,
+        &words::foot(perchline::plan::Houses::Unknown).join(" ") as &str,
         "Ferry Lights Half Marathon",
         "Saturday 5 December 2026, 16:30 to 20:00 · Ostler's Ferry Runners",
         "Relay on Grain elevator",

@@ -174,6 +174,9 @@ pub fn town(columns: usize, rows: usize, transform: [f64; 6], crs: &str, posts: 
         outline: geo::Polygon::new(line(ring), vec![]),
         weight: 1.0,
         environment: None,
+        surroundings: None,
+        roof_height: None,
+        street_width: None,
     };
     let plan = Plan {
         text: String::new(),
@@ -191,6 +194,7 @@ pub fn town(columns: usize, rows: usize, transform: [f64; 6], crs: &str, posts: 
         units: UnitSystem::Metric,
         buildings: None,
         land_cover: None,
+        water: None,
         terrain: TerrainInputs {
             files: vec![],
             height_unit: None,
@@ -210,6 +214,9 @@ pub fn town(columns: usize, rows: usize, transform: [f64; 6], crs: &str, posts: 
             variability: Some(Db::new(5.5)),
             model_error: Some(Db::new(0.0)),
             environment: Environment::Residential,
+            surroundings: None,
+            roof_height: None,
+            street_width: None,
             packet_over_sinad: Db::new(6.0),
             calibration: None,
         },
@@ -245,6 +252,9 @@ pub fn town(columns: usize, rows: usize, transform: [f64; 6], crs: &str, posts: 
                 indoors: None,
                 street: false,
                 environment: None,
+                surroundings: None,
+                roof_height: None,
+                street_width: None,
             })
             .collect(),
         areas: vec![area("Lantern meadow", &meadow), area("Shuttle lot east", &lot)],

@@ -55,6 +55,7 @@ fn page(brief: &Brief, pictures: &Pictures) -> Result<String, ReportError> {
                         @if let Some(agency) = &brief.agency { " · " (agency) }
                     }
                     p class="headline" { (brief.headline) }
+                    @if let Some(line) = brief.missing { p class="caveat" { (line) } }
                     p { (brief.site) }
                 }
                 main {
