@@ -69,7 +69,7 @@ pub use climate::{Climate, Locations};
 pub use counted::{Counted, Obstructions};
 pub use model::{Excess, Model, Near};
 pub use path::{EffectiveEarth, GroundConstants, Path};
-pub use perchline_profile::{Profile, ProfileError};
+pub use perchline_profile::{Profile, ProfileError, Roofs};
 pub use range::OutOfRange;
 
 use perchline_units::{Db, Megahertz, Metres};

@@ -133,12 +133,12 @@ fn shares_of_masts_are_those_of_their_coverages() {
     let plan = plan();
     let transform = [500_000.0, 30.0, 0.0, 5_250_000.0, 0.0, -30.0];
     let grid = Grid::new(301, 283, transform, "EPSG:32632").unwrap();
-    let terrain = Land::Rough.terrain(grid, 9, |column, row| (200..203).contains(&column) && row == 40);
+    let terrain =
+        Land::Rough.terrain(grid, 9, |column, row| (200..203).contains(&column) && row == 40);
     let masts = [4.0, 17.0, 40.0];
     let models = masts.map(|mast| model(&plan, &terrain, mast));
     let (with, stop) = (propagator(method("delta-bullington").unwrap()), AtomicBool::new(false));
-    let shares =
-        map_shares(&terrain, terrain.grid(), &models, &with, &|| (), &stop).unwrap();
+    let shares = map_shares(&terrain, terrain.grid(), &models, &with, &|| (), &stop).unwrap();
     let mut works = Vec::new();
     for (model, share) in models.iter().zip(shares) {
         let map = cover(&terrain, terrain.grid(), model, &with, &|| (), &stop).unwrap();

@@ -9,7 +9,7 @@ use serde_json::Value;
 const SAMPLE: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/sample-terrain/ferry-lights.toml");
 
 /// Power that leaves a post a few decibels short over two kilometres of flat ground.
-const WEAK: &str = "\"1 dBm\"";
+const WEAK: &str = "\"4 dBm\"";
 
 fn json(text: &[u8]) -> Value {
     serde_json::from_slice(text).unwrap()

@@ -10,7 +10,7 @@ use super::geometry::{BatchLosses, CellLosses};
 use super::registers::LANES;
 use super::task::{AntennaPair, CellProfiles, CellSpan, LossSink, Task};
 use perchline_link::PathLosses;
-use perchline_propagation::{Profile, clearance};
+use perchline_propagation::{Profile, Roofs, clearance};
 use perchline_terrain::{PlaceError, Projector, Tracer};
 use perchline_units::{Degrees, Position};
 
@@ -64,7 +64,10 @@ impl ExactCells<'_> {
         let columns = task.grid.columns();
         let (column, row) = (cell % columns, cell / columns);
         let place = projector.to_position(column as f64 + 0.5, row as f64 + 0.5)?;
-        match tracer.trace(place, &mut self.profile) {
+        let traced = tracer.trace(place, &mut self.profile);
+        // The sweep has no way along streets, so that its layers are of one kind.
+        self.profile.refill_roofs([Roofs::NONE; 2]);
+        match traced {
             Ok(()) => Ok(Some(losses(task, &self.profile, place))),
             Err(PlaceError::Gap { .. } | PlaceError::Outside { .. }) => Ok(None),
             Err(other) => Err(other),
