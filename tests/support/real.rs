@@ -14,11 +14,8 @@ use super::wanted::Wanted;
 /// Ridges and valleys, mountains, and a coast with fjords, each with its name;
 /// none where one of them is missing.
 pub fn grounds() -> Option<[(&'static str, Terrain); 3]> {
-    let (ridges, mountains, coast) = (
-        file("jacksboro_fault_dem.npz")?,
-        file("rmnp-dem.tif")?,
-        file("topobathy.npz")?,
-    );
+    let (ridges, mountains, coast) =
+        (file("jacksboro_fault_dem.npz")?, file("rmnp-dem.tif")?, file("topobathy.npz")?);
     Some([
         ("ridges", ridges_of(&ridges)),
         ("mountains", mountains_of(&mountains)),
