@@ -1,6 +1,7 @@
 //! What the sweep costs and how far it is off, as `make figures` prints it:
-//! ratios and errors of one run, on land made here. With `errors` behind it,
-//! only how far it is off.
+//! ratios and errors of one run, on land made here and on real ground. With
+//! `errors` behind it, only how far it is off; with `classes`, only how exact
+//! the classes are and what that costs.
 
 use std::path::Path;
 use std::process::{Command, Stdio};
@@ -8,14 +9,15 @@ use std::sync::atomic::AtomicBool;
 use std::time::Instant;
 
 use ndarray::Array2;
-use perchline::coverage::cover;
-use perchline::coverage::sweep::{Heights, LossLayers, Options, losses};
+use perchline::coverage::sweep::{Heights, LossLayers, Options, cover_coarsely, losses};
+use perchline::coverage::{Coverage, cover};
 use perchline::link::{LinkModel, Propagator, Terminal};
-use perchline::plan::{self, TerrainInputs};
+use perchline::plan::{self, Plan, Roof, TerrainInputs};
 use perchline::propagation::{Climate, EffectiveEarth, METHODS, Profile, method};
 use perchline::terrain::{Extent, Grid, Terrain, write_geotiff};
 use perchline::units::{Megahertz, Metres, Polarization, Position};
 use support::land::{noise, scatter};
+use support::real;
 
 const FREQUENCIES: (Megahertz, Megahertz) = (Megahertz::new(147.6), Megahertz::new(147.0));
 const MAST: Metres = Metres::new(17.0);
@@ -50,9 +52,20 @@ fn land(side: usize, amplitude: f64, fall: f64, houses: bool) -> Terrain {
     Terrain::from_heights(grid, heights).expect("heights that fit the grid")
 }
 
+/// The land of this name.
+fn made_up(name: &str) -> Terrain {
+    let (amplitude, fall, houses) = match name {
+        "gentle" => (60.0, 0.45, false),
+        "rough" => (300.0, 0.55, false),
+        _ => (6.0, 0.4, true),
+    };
+    land(1201, amplitude, fall, houses)
+}
+
 fn middle(terrain: &Terrain) -> Position {
-    let centre = terrain.grid().columns() as f64 / 2.0 + 0.3;
-    terrain.grid().projector().and_then(|p| p.to_position(centre, centre)).expect("a place")
+    let grid = terrain.grid();
+    let (x, y) = (grid.columns() as f64 / 2.0 + 0.3, grid.rows() as f64 / 2.0 + 0.3);
+    grid.projector().and_then(|p| p.to_position(x, y)).expect("a place")
 }
 
 fn with(name: &str) -> Propagator {
@@ -184,18 +197,26 @@ fn histogram(name: &str, sorted: &[f64]) {
     }
 }
 
-/// Errors of both methods against each cell's own path, on three lands.
+/// Errors of both methods against each cell's own path, on made-up land and on
+/// real ground where it is there.
 fn errors() {
-    let lands =
-        [("gentle", 60.0, 0.45, false), ("rough", 300.0, 0.55, false), ("city", 6.0, 0.4, true)];
-    for (name, amplitude, fall, houses) in lands {
-        let terrain = land(1201, amplitude, fall, houses);
-        histogram(&format!("bullington, {name}"), &path_errors(&terrain, "bullington", 53));
-        let errors = path_errors(&terrain, "delta-bullington", 53);
+    let mut worst = 0f64;
+    let real = real::grounds().into_iter().flatten();
+    let steps = real.map(|(name, terrain)| (name, terrain, 7, true));
+    let lands = ["gentle", "rough", "city"].map(|name| (name, made_up(name), 53, false));
+    for (name, terrain, step, real) in steps.chain(lands) {
+        histogram(&format!("bullington, {name}"), &path_errors(&terrain, "bullington", step));
+        let errors = path_errors(&terrain, "delta-bullington", step);
         histogram(&format!("delta-bullington, {name}"), &errors);
         println!("figure path_error_{name}_p50_db {:.3} dB", quantile(&errors, 0.5));
         println!("figure path_error_{name}_p99_db {:.2} dB", quantile(&errors, 0.99));
         println!("figure path_error_{name}_worst_db {:.1} dB", quantile(&errors, 1.0));
+        if real {
+            worst = worst.max(quantile(&errors, 0.99));
+        }
+    }
+    if worst > 0.0 {
+        println!("figure path_error_real_p99_db {worst:.1} dB");
     }
     // What the last halving of the gap between rays costs and brings.
     let terrain = land(1201, 60.0, 0.45, false);
@@ -207,6 +228,74 @@ fn errors() {
     });
     println!("figure halved_gap_costs {:.2} times", narrow.0 / wide.0);
     println!("figure halved_gap_leaves {:.2} times", narrow.1 / wide.1);
+}
+
+/// The link from a station in the middle of a land, 17 m up, by the sample plan.
+fn link(plan: &Plan, terrain: &Terrain) -> LinkModel {
+    let (channel, mut site) = (&plan.channels[0], plan.sites[0].clone());
+    (site.at, site.roof) = (middle(terrain), Roof::AboveGround(MAST));
+    site.mast = Metres::new(0.0);
+    let station = Terminal::at_site(plan, channel, &site, terrain).expect("a site on the land");
+    let carried = Terminal::anywhere(plan, channel, None, site.at);
+    LinkModel::new(plan, channel, &station, &carried)
+}
+
+/// Whether the class of a cell is that of its own path: for every `step`th cell.
+fn flips(terrain: &Terrain, model: &LinkModel, map: &Coverage, step: usize) -> Vec<bool> {
+    use rayon::prelude::*;
+    let (grid, with, chances) = (terrain.grid(), with("delta-bullington"), model.chances());
+    let (station, carried) = (model.station(), model.carried().antenna);
+    let cells: Vec<_> = map.outcome.indexed_iter().step_by(step).collect();
+    let chunks = cells.par_chunks(1 << 10);
+    chunks
+        .flat_map_iter(|cells| {
+            let projector = grid.projector().expect("a projector");
+            let mut tracer = terrain.tracer(station.at).expect("ground below the antenna");
+            let mut profile = Profile::default();
+            let mut flips = Vec::with_capacity(cells.len());
+            for ((row, column), outcome) in cells {
+                let (x, y) = (*column as f64 + 0.5, *row as f64 + 0.5);
+                let place = projector.to_position(x, y).expect("a cell on the earth");
+                tracer.trace(place, &mut profile).expect("land without gaps");
+                let losses = with.losses(&profile, station.antenna, carried, model.frequencies());
+                let own = model.assess(&losses);
+                let margins = [own.talk_in_margin, own.talk_out_margin];
+                let [talk_in, talk_out] = margins.map(|margin| margin.value() as f32);
+                flips.push(chances.of(talk_in, talk_out).1 != **outcome);
+            }
+            flips
+        })
+        .collect()
+}
+
+/// How exact the classes of maps are, with undecided cells looked at on their own
+/// paths and by the rays alone, and what the looking costs.
+fn classes() {
+    let names: Vec<_> = METHODS.iter().map(|m| m.name()).collect();
+    let plan = plan::read("sample-terrain/ferry-lights.toml".as_ref(), &names).expect("a plan");
+    let (propagator, stop) = (with("delta-bullington"), AtomicBool::new(false));
+    let real = real::grounds().into_iter().flatten();
+    let real = real.map(|(name, terrain)| (name, terrain, 1));
+    let lands = ["gentle", "rough", "city"].map(|name| (name, made_up(name), 7));
+    let mut worst = 0f64;
+    for (name, terrain, step) in real.chain(lands) {
+        let (grid, model) = (terrain.grid(), link(&plan, &terrain));
+        let exact = || cover(&terrain, grid, &model, &propagator, &|| (), &stop).expect("a map");
+        let rays = || cover_coarsely(&terrain, grid, 1, &model, &propagator, &stop).expect("a map");
+        let [flipped, alone] = [exact(), rays()].map(|map| {
+            let flips = flips(&terrain, &model, &map, step);
+            100.0 * flips.iter().filter(|flip| **flip).count() as f64 / flips.len() as f64
+        });
+        println!("figure class_flips_{name}_percent {flipped:.3} %");
+        println!("figure class_flips_{name}_by_rays_percent {alone:.2} %");
+        worst = worst.max(flipped);
+        let costs = seconds(5, || drop(exact())) / seconds(5, || drop(rays()));
+        match name {
+            "gentle" => println!("figure exact_classes_cost {costs:.2} times"),
+            _ => println!("figure exact_classes_{name}_costs {costs:.2} times"),
+        }
+    }
+    println!("figure class_flips_percent {worst:.2} %");
 }
 
 /// A field of this process's status in bytes, where there is such a thing.
@@ -259,8 +348,10 @@ fn main() {
     match arguments.iter().map(String::as_str).collect::<Vec<_>>().as_slice() {
         [_, "whole", input, output] => return whole(input, output),
         [_, "errors", ..] => return errors(),
+        [_, "classes", ..] => return classes(),
         _ => errors(),
     }
+    classes();
     let masts: Vec<_> = (1..=8).map(|i| Metres::new(f64::from(i) * 4.0)).collect();
     let small = land(1201, 60.0, 0.45, false);
     let once = seconds(5, || drop(sweep(&small, "delta-bullington", &[MAST])));

@@ -52,7 +52,7 @@ while read -r name quoted; do
         failed=1
     elif ! awk -v q="$quoted" -v m="$measured" -v name="$name" 'BEGIN {
         if (name ~ /_((micro)?seconds|ms)$/) exit 0
-        if (name ~ /_vs_|_costs$|speedup|growth/) exit !(q <= 1.5 * m && m <= 1.5 * q)
+        if (name ~ /_vs_|_costs?$|speedup|growth/) exit !(q <= 1.5 * m && m <= 1.5 * q)
         point = index(q, "."); places = point ? length(q) - point : 0
         d = q - m; if (d < 0) d = -d
         exit !(d <= 1.000001 * 10 ^ -places)

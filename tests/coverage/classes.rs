@@ -17,8 +17,8 @@ use rayon::prelude::*;
 /// Cells in a thousand whose class may differ.
 const LIMIT: f64 = 1.0;
 
-/// Every so many cells one is compared.
-const STEP: usize = 5;
+/// Of rasters of more cells than this every fifth cell is compared.
+const SMALL: usize = 50_000;
 
 fn plan() -> Plan {
     let folder = tempfile::tempdir().unwrap();
@@ -44,12 +44,15 @@ fn model(plan: &Plan, terrain: &Terrain, mast: f64) -> LinkModel {
     LinkModel::new(plan, channel, &station, &carried)
 }
 
-/// The outcomes of every [`STEP`]th cell by its own profile, by row and column.
+/// The outcomes of every cell by its own profile, of large rasters of every fifth
+/// cell, by row and column.
 fn own(terrain: &Terrain, model: &LinkModel, name: &str) -> Vec<((usize, usize), Outcome)> {
     let (grid, with) = (terrain.grid(), propagator(method(name).unwrap()));
     let chances = model.chances();
     let (station, carried) = (model.station(), model.carried().antenna);
-    let cells: Vec<usize> = (0..grid.rows() * grid.columns()).step_by(STEP).collect();
+    let all = grid.rows() * grid.columns();
+    let step = if all > SMALL { 5 } else { 1 };
+    let cells: Vec<usize> = (0..all).step_by(step).collect();
     cells
         .par_chunks(512)
         .flat_map_iter(|cells| {
@@ -93,15 +96,18 @@ fn compare(plan: &Plan, terrain: &Terrain, name: &str) -> [f64; 2] {
 fn over_real_ground_classes_are_those_of_own_profiles() {
     let Some(grounds) = real::grounds() else { return };
     let plan = plan();
-    let mut by_rays = 0f64;
+    let (mut by_rays, mut wrong) = (0f64, String::new());
     for (name, terrain) in &grounds {
         for method in ["delta-bullington", "bullington"] {
             let [map, rays] = compare(&plan, terrain, method);
             println!("{name}, {method}: {map:.3} of 1000 cells flip, {rays:.3} by rays alone");
-            assert!(map <= LIMIT, "{name}, {method}: {map} of 1000 cells flip");
+            if map > LIMIT {
+                wrong += &format!("{name}, {method}: {map} of 1000 cells flip\n");
+            }
             by_rays = by_rays.max(rays);
         }
     }
+    assert!(wrong.is_empty(), "{wrong}");
     assert!(by_rays > LIMIT, "rays alone would do: {by_rays} of 1000");
 }
 

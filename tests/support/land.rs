@@ -165,6 +165,13 @@ pub fn one(mast: f64, carried: f64) -> Heights {
     Heights { masts: vec![Metres::new(mast)], carried: vec![Metres::new(carried)] }
 }
 
+/// The part of a grid that reaches so many cells from a place to every side.
+pub fn cells_around(grid: &Grid, at: Position, reach: usize) -> Grid {
+    let (column, row) = grid.projector().unwrap().to_cell(at).unwrap();
+    let (column, row) = (column as usize, row as usize);
+    grid.part(column - reach..column + reach, row - reach..row + reach).unwrap()
+}
+
 /// The sweep as it is used.
 pub fn sweep(
     terrain: &Terrain,
