@@ -3,6 +3,7 @@
 use perchline_link::{NOISE_VALID_TO, Propagator, frequencies, location_spread_is_own};
 use perchline_plan::{Plan, Prediction, Remark};
 use perchline_propagation::p833::Leaves;
+use perchline_propagation::p2108::HEIGHT_GAIN_FREQUENCIES;
 use perchline_propagation::{Climate, METHODS, PathLoss};
 use perchline_units::{Db, Metres, Position};
 
@@ -45,6 +46,19 @@ pub(super) fn range_remarks(plan: &Plan, propagator: &Propagator) -> Vec<Remark>
             ),
         })
     });
+    let houses = plan.channels.iter().filter(|_| states_houses(plan)).filter_map(|channel| {
+        let (input, output) = frequencies(&channel.service);
+        let range = HEIGHT_GAIN_FREQUENCIES;
+        let outside = [input, output].into_iter().find(|f| !range.contains(&f.value()))?;
+        Some(Remark {
+            about: format!("channel \"{}\"", channel.name),
+            text: format!(
+                "what houses around a radio take is published from {} to {} MHz; at {outside} its form is prolonged",
+                range.start(),
+                range.end()
+            ),
+        })
+    });
     let farthest = farthest(plan);
     let far = (!distance.contains(&farthest)).then(|| Remark {
         about: "map".to_owned(),
@@ -55,7 +69,14 @@ pub(super) fn range_remarks(plan: &Plan, propagator: &Propagator) -> Vec<Remark>
             plan.units.distance(*distance.end())
         ),
     });
-    channels.chain(leaves).chain(far).collect()
+    channels.chain(leaves).chain(houses).chain(far).collect()
+}
+
+/// Whether it states the houses around any place.
+fn states_houses(plan: &Plan) -> bool {
+    plan.clutter().is_some()
+        || plan.clutter_areas().next().is_some()
+        || plan.posts.iter().any(|post| plan.clutter_of(post).is_some())
 }
 
 /// What was taken for the spread where the plan is silent, if that may mislead.
