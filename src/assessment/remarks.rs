@@ -4,6 +4,7 @@ use perchline_link::{NOISE_VALID_TO, Propagator, frequencies};
 use perchline_plan::{Plan, Remark};
 use perchline_propagation::p833::Leaves;
 use perchline_propagation::p1411;
+use perchline_propagation::p2108::HEIGHT_GAIN_FREQUENCIES;
 use perchline_propagation::streets::Streets;
 use perchline_propagation::{Climate, METHODS, PathLoss};
 use perchline_units::{Metres, Position};
@@ -64,6 +65,19 @@ pub(super) fn range_remarks(plan: &Plan, propagator: &Propagator) -> Vec<Remark>
             p1411::FREQUENCIES.0, p1411::FREQUENCIES.1
         ),
     });
+    let houses = plan.channels.iter().filter(|_| states_houses(plan)).filter_map(|channel| {
+        let (input, output) = frequencies(&channel.service);
+        let range = HEIGHT_GAIN_FREQUENCIES;
+        let outside = [input, output].into_iter().find(|f| !range.contains(&f.value()))?;
+        Some(Remark {
+            about: format!("channel \"{}\"", channel.name),
+            text: format!(
+                "what houses around a radio take is published from {} to {} MHz; at {outside} its form is prolonged",
+                range.start(),
+                range.end()
+            ),
+        })
+    });
     let farthest = farthest(plan);
     let far = (!distance.contains(&farthest)).then(|| Remark {
         about: "map".to_owned(),
@@ -74,7 +88,14 @@ pub(super) fn range_remarks(plan: &Plan, propagator: &Propagator) -> Vec<Remark>
             plan.units.distance(*distance.end())
         ),
     });
-    channels.chain(leaves).chain(streets).chain(far).collect()
+    channels.chain(leaves).chain(streets).chain(houses).chain(far).collect()
+}
+
+/// Whether it states the houses around any place.
+fn states_houses(plan: &Plan) -> bool {
+    plan.clutter().is_some()
+        || plan.clutter_areas().next().is_some()
+        || plan.posts.iter().any(|post| plan.clutter_of(post).is_some())
 }
 
 /// What the plan says of the radio climate and its method does not count.

@@ -85,6 +85,16 @@ pub fn cover(
     }
 }
 
+/// Whether the map of a link holds more than the sweep by itself counts: houses that the
+/// plan states, or the sea.
+#[must_use]
+pub fn sweep_falls_short(terrain: &Terrain, model: &LinkModel, propagator: &Propagator) -> bool {
+    model.station_is_below_roofs()
+        || model.rows().is_some()
+        || model.has_quarters()
+        || sea_counts(terrain, model, propagator)
+}
+
 /// Whether there is sea on the terrain and its constants change a loss, which the sweep
 /// does not count: with vertical polarization up to 300 MHz (ITU-R P.526 section 3.1.1).
 fn sea_counts(terrain: &Terrain, model: &LinkModel, propagator: &Propagator) -> bool {

@@ -5,7 +5,8 @@ use std::sync::atomic;
 use rayon::prelude::*;
 use serde::Serialize;
 
-use perchline_coverage::sweep::map_shares;
+use perchline_coverage::sweep::{MapShare, map_shares};
+use perchline_coverage::{cover, sweep_falls_short};
 use perchline_link::{LinkModel, Outcome, Terminal};
 use perchline_plan::{Channel, Environment, FeedLine, Site};
 use perchline_profile::Profile;
@@ -96,7 +97,7 @@ pub fn mast_study(
     site: &Site,
     heights: &[Metres],
 ) -> Result<MastStudy, RankError> {
-    let RankInputs { plan, terrain, propagator, demand, grid, row_done, stop } = *inputs;
+    let RankInputs { plan, terrain, demand, stop, .. } = *inputs;
     let stations = stations(inputs, channel, site, heights)?;
     let family = |carried: &Terminal| -> Vec<LinkModel> {
         stations.iter().map(|s| LinkModel::new(plan, channel, s, carried)).collect()
@@ -104,9 +105,11 @@ pub fn mast_study(
     let anywhere = |environment: Option<Environment>| {
         family(&Terminal::anywhere(plan, channel, environment, site.at))
     };
-    let shares = map_shares(terrain, grid, &anywhere(None), propagator, row_done, stop).map_err(
-        |source| RankError::Path { from: site.name.clone(), to: "the map".to_owned(), source },
-    )?;
+    let shares = shares_of_map(inputs, &anywhere(None)).map_err(|source| RankError::Path {
+        from: site.name.clone(),
+        to: "the map".to_owned(),
+        source,
+    })?;
     if stop.load(atomic::Ordering::Relaxed) {
         return Err(RankError::Stopped);
     }
@@ -237,6 +240,24 @@ fn with_longer_line(mut station: Terminal, more: Metres) -> Terminal {
         station.radio.feed_line = FeedLine::Cable { cable, length };
     }
     station
+}
+
+/// How much of the map works with each of the models: by one sweep, or a map a height
+/// where houses or the sea count that the sweep does not know.
+fn shares_of_map(
+    inputs: &RankInputs<'_>,
+    models: &[LinkModel],
+) -> Result<Vec<MapShare>, PlaceError> {
+    let RankInputs { terrain, propagator, grid, row_done, stop, .. } = *inputs;
+    if !models.iter().any(|model| sweep_falls_short(terrain, model, propagator)) {
+        return map_shares(terrain, grid, models, propagator, row_done, stop);
+    }
+    let share = |model| {
+        let map = cover(terrain, grid, model, propagator, row_done, stop)?;
+        let working = map.outcome.iter().filter(|outcome| outcome.works()).count();
+        Ok(MapShare { working, known: map.outcome.len() - map.unknown_cells })
+    };
+    models.iter().map(share).collect()
 }
 
 /// A link at one height.

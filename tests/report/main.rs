@@ -9,6 +9,7 @@ mod brief;
 mod browser;
 mod docs_figures;
 mod drawings;
+mod headings;
 mod main_job;
 mod outputs;
 mod statements;
