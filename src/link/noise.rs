@@ -17,6 +17,33 @@ pub enum NoiseSource {
     Environment,
 }
 
+/// Noise that transmitters on a receiver's own roof make at its input.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Serialize)]
+pub struct RoofNoise {
+    /// What counts as always there; nothing if there is none.
+    pub always: Option<Dbm>,
+    /// What comes on top of it for a small share of the time.
+    pub at_times: Option<NoiseAtTimes>,
+}
+
+/// Noise that is there for a share of the time.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct NoiseAtTimes {
+    /// The noise while it is there.
+    pub level: Dbm,
+    /// Share of the time, 0 to 1, for which it is.
+    pub share: f64,
+}
+
+/// A desense that is there for a share of the time.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct DesenseAtTimes {
+    /// Share of the time, 0 to 1.
+    pub share: f64,
+    /// What it then costs on top of the total.
+    pub cost_db: Db,
+}
+
 /// Noise at a receiver's input, in the receiver's bandwidth.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct NoiseFloor {
@@ -36,14 +63,28 @@ pub struct NoiseFloor {
     pub environment_cost_db: Db,
     /// What the transmitters on the same roof cost on top: the desense.
     pub roof_cost_db: Db,
+    /// What more some of them cost while they transmit, where that is so seldom
+    /// that the total leaves it out.
+    pub desense_at_times: Option<DesenseAtTimes>,
 }
 
 impl NoiseFloor {
     /// The same with noise from transmitters on the receiver's own roof.
     #[must_use]
-    pub fn with_roof(self, roof: Option<Dbm>) -> Self {
-        let total = roof.map_or(self.total_dbm, |roof| self.total_dbm.power_sum(roof));
-        Self { roof_dbm: roof, total_dbm: total, roof_cost_db: total - self.total_dbm, ..self }
+    pub fn with_roof(self, roof: RoofNoise) -> Self {
+        let with = |noise: Option<Dbm>, total: Dbm| noise.map_or(total, |n| total.power_sum(n));
+        let total = with(roof.always, self.total_dbm);
+        let at_times = roof.at_times.map(|noise| DesenseAtTimes {
+            share: noise.share,
+            cost_db: with(Some(noise.level), total) - total,
+        });
+        Self {
+            roof_dbm: roof.always,
+            total_dbm: total,
+            roof_cost_db: total - self.total_dbm,
+            desense_at_times: at_times,
+            ..self
+        }
     }
 }
 
@@ -114,6 +155,7 @@ pub fn noise_floor(
         },
         environment_cost_db: total - receiver,
         roof_cost_db: Db::new(0.0),
+        desense_at_times: None,
     }
 }
 
@@ -199,11 +241,36 @@ mod tests {
             Megahertz::new(147.0),
             Db::new(2.0),
         );
-        assert_eq!(quiet.with_roof(None), quiet);
-        let doubled = quiet.with_roof(Some(quiet.total_dbm));
+        let always = |level| RoofNoise { always: Some(level), at_times: None };
+        assert_eq!(quiet.with_roof(RoofNoise::default()), quiet);
+        let doubled = quiet.with_roof(always(quiet.total_dbm));
         assert_abs_diff_eq!(doubled.roof_cost_db.value(), 3.0103, epsilon = 1e-4);
         assert_abs_diff_eq!((doubled.total_dbm - quiet.total_dbm).value(), 3.0103, epsilon = 1e-4);
         assert_eq!(doubled.environment_cost_db, quiet.environment_cost_db);
+    }
+
+    /// By hand: noise nine times as strong as the floor makes ten of it, 10 dB,
+    /// and on a floor that is doubled 5.5 of one: 10 log 5.5 = 7.404 dB.
+    #[test]
+    fn noise_at_times_leaves_the_floor_and_states_its_cost() {
+        let quiet = noise_floor(
+            Dbm::from_microvolts(0.25),
+            Bandwidth::Narrow,
+            Environment::Rural,
+            Megahertz::new(147.0),
+            Db::new(2.0),
+        );
+        let level = quiet.total_dbm + Db::new(10.0 * 9f64.log10());
+        let at_times = Some(NoiseAtTimes { level, share: 0.02 });
+        let found = quiet.with_roof(RoofNoise { always: None, at_times });
+        assert_eq!((found.total_dbm, found.roof_cost_db), (quiet.total_dbm, Db::new(0.0)));
+        let desense = found.desense_at_times.unwrap();
+        assert_eq!(desense.share, 0.02);
+        assert_abs_diff_eq!(desense.cost_db.value(), 10.0, epsilon = 1e-9);
+        let both = quiet.with_roof(RoofNoise { always: Some(quiet.total_dbm), at_times });
+        assert_abs_diff_eq!(both.roof_cost_db.value(), 3.0103, epsilon = 1e-4);
+        let desense = both.desense_at_times.unwrap().cost_db;
+        assert_abs_diff_eq!(desense.value(), 7.4036, epsilon = 1e-4);
     }
 
     /// Common practice, no source: in a city at 2 m the environment, not the
@@ -248,7 +315,8 @@ mod tests {
         assert_eq!(found.governed_by, NoiseSource::Environment);
         assert_eq!(floor(0.3).governed_by, NoiseSource::Receiver);
         let roof = Some(Dbm::new(-118.0));
-        assert_eq!(found.with_roof(roof).roof_dbm, roof);
+        let with_roof = found.with_roof(RoofNoise { always: roof, at_times: None });
+        assert_eq!((with_roof.roof_dbm, with_roof.desense_at_times), (roof, None));
     }
 
     #[test]

@@ -5,9 +5,10 @@ use perchline_plan::{
     Tracker,
 };
 use perchline_terrain::{PlaceError, Terrain};
-use perchline_units::{Dbm, Metres, Position};
+use perchline_units::{Metres, Position};
 
 use super::body::carry_height;
+use super::noise::RoofNoise;
 
 /// A radio where it stands.
 #[derive(Debug, Clone)]
@@ -29,8 +30,8 @@ pub struct Terminal {
     pub indoors: Option<Indoors>,
     /// Noise around it.
     pub environment: Environment,
-    /// What transmitters on the same roof make at its receiver's input, if there are any.
-    pub roof_noise: Option<Dbm>,
+    /// What transmitters on the same roof make at its receiver's input.
+    pub roof_noise: RoofNoise,
     /// Side of the terrain's cells around it; zero where no terrain was asked.
     pub cell: Metres,
 }
@@ -172,13 +173,13 @@ impl Terminal {
             indoors: None,
             environment: site.environment.unwrap_or(plan.prediction.environment),
             radio: radio.clone(),
-            roof_noise: None,
+            roof_noise: RoofNoise::default(),
         })
     }
 
     /// The same with noise from transmitters on its own roof.
     #[must_use]
-    pub fn with_roof_noise(self, noise: Option<Dbm>) -> Self {
+    pub fn with_roof_noise(self, noise: RoofNoise) -> Self {
         Self { roof_noise: noise, ..self }
     }
 
@@ -272,7 +273,7 @@ impl Terminal {
             environment: plan.prediction.environment,
             cell: Metres::new(0.0),
             radio: radio.clone(),
-            roof_noise: None,
+            roof_noise: RoofNoise::default(),
         }
     }
 }

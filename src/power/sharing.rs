@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use perchline_link::{feed_loss, frequencies, noise_floor};
+use perchline_link::{NoiseAtTimes, RoofNoise, feed_loss, frequencies, noise_floor};
 use perchline_plan::{Bandwidth, Channel, Plan, Radio, Service, Site, Stands, Station};
 use perchline_units::{Db, Dbm, Kilohertz, Megahertz, Metres};
 
@@ -220,11 +220,50 @@ pub fn kept_together(plan: &Plan, channels: [&Channel; 2]) -> bool {
     leads(one) == leads(other)
 }
 
+/// A neighbour that is on the air for less than this share of the time does not
+/// set margins and outcomes: they are those of the rest of the time (ours).
+pub const SELDOM_BELOW: f64 = 0.1;
+
+impl Interference {
+    /// Whether the transmitter is on the air so seldom that margins and outcomes
+    /// leave it out. A relay's own counts: it transmits whenever it receives.
+    #[must_use]
+    pub fn is_seldom(&self) -> bool {
+        self.separation.is_some() && self.keyed < SELDOM_BELOW
+    }
+
+    /// What it makes at the receiver's input while it transmits.
+    #[must_use]
+    pub fn added(&self) -> Dbm {
+        self.noise_dbm.power_sum(self.blocking_dbm)
+    }
+}
+
 /// Noise at the input of the receiver of `channel`'s station on `site` from
 /// transmitters that the plan puts on the same roof, its own through the
-/// duplexer included; nothing if there are none.
+/// duplexer included.
+///
+/// Of several that are seldom on the air the noise is that of all together, for
+/// as long as any of them transmits.
 #[must_use]
-pub fn roof_noise(plan: &Plan, channel: &Channel, site: &Site) -> Option<Dbm> {
+pub fn roof_noise(plan: &Plan, channel: &Channel, site: &Site) -> RoofNoise {
+    let heard = heard_on(plan, channel, site).unwrap_or_default();
+    let sum = |seldom: bool| {
+        let some = heard.iter().filter(|pair| pair.is_seldom() == seldom);
+        some.map(Interference::added).reduce(Dbm::power_sum)
+    };
+    let seldom = heard.iter().filter(|pair| pair.is_seldom());
+    let quiet: f64 = seldom.map(|pair| 1.0 - pair.keyed).product();
+    RoofNoise {
+        always: sum(false),
+        at_times: sum(true).map(|level| NoiseAtTimes { level, share: 1.0 - quiet }),
+    }
+}
+
+/// What the receiver of `channel`'s station hears on `site` of each transmitter
+/// that the plan puts on the same roof; nothing if the plan has no such station.
+#[must_use]
+pub fn heard_on(plan: &Plan, channel: &Channel, site: &Site) -> Option<Vec<Interference>> {
     let stations = &plan.power.stations;
     let own = stations.iter().position(|s| plan.is_channel(s.channel, channel))?;
     let root = |index: usize| match stations.get(index).map(|s| s.stands) {
@@ -241,11 +280,8 @@ pub fn roof_noise(plan: &Plan, channel: &Channel, site: &Site) -> Option<Dbm> {
         .filter_map(|i| placed(plan, stations.get(i)?, Some(site)))
         .collect();
     let name = &stations.get(own)?.name;
-    pairs(plan, &placed, Some(site))
-        .iter()
-        .filter(|pair| &pair.to == name)
-        .map(|pair| pair.noise_dbm.power_sum(pair.blocking_dbm))
-        .reduce(Dbm::power_sum)
+    let all = pairs(plan, &placed, Some(site)).into_iter();
+    Some(all.filter(|pair| &pair.to == name).collect())
 }
 
 fn placed<'p>(plan: &'p Plan, station: &'p Station, site: Option<&Site>) -> Option<Placed<'p>> {

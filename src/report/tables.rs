@@ -2,7 +2,7 @@
 
 use comfy_table::{Cell, CellAlignment, LineStyle, Table, TableStyle};
 
-use perchline_assessment::RoofConflict;
+use perchline_assessment::{Assessment, RoofConflict};
 use perchline_link::{Budget, NoiseSource, PathStudy};
 use perchline_plan::{AudioQuality, Plan, Remark, UnitSystem};
 use perchline_propagation::method;
@@ -337,6 +337,17 @@ fn budget_table(study: &PathStudy, budget: &Budget) -> String {
             String::new(),
         );
     }
+    if let Some(desense) = noise.desense_at_times {
+        row(
+            format!(
+                "not in it: {:.1} of desense while the roof's own transmitters send, {} of the time",
+                desense.cost_db,
+                words::share_of_time(desense.share)
+            ),
+            String::new(),
+            String::new(),
+        );
+    }
     row(
         "level needed for the wanted quality".into(),
         format!("{:+.1}", budget.required_over_noise_db),
@@ -353,6 +364,13 @@ fn budget_table(study: &PathStudy, budget: &Budget) -> String {
         format!("{:+.1}", budget.margin_db),
     );
     format!("{}\n", out.trim_fmt())
+}
+
+/// What stands above a result that rests on a prediction: what made it, and the
+/// remarks that may turn it over.
+#[must_use]
+pub fn heading(assessment: &Assessment) -> String {
+    made_with(&assessment.plan, &assessment.provenance) + &remark_lines(assessment.foremost())
 }
 
 /// Remarks, one a line.

@@ -51,6 +51,14 @@ pub fn reason(study: &PathStudy, units: UnitSystem) -> String {
     } else {
         noise
     };
+    let seldom = match budget.noise.desense_at_times {
+        Some(d) if d.cost_db.value() >= 1.0 => format!(
+            "; {:.0} of desense comes on top while the roof's own transmitters send",
+            d.cost_db
+        ),
+        _ => String::new(),
+    };
+    let noise = noise + &seldom;
     match study.budgets.outcome {
         Outcome::Strong | Outcome::Clear => {
             format!("{view}; {way} is the weaker way with {margin:.1} in hand")

@@ -2,7 +2,7 @@
 
 use approx::assert_abs_diff_eq;
 use perchline::link::{
-    Direction, LinkModel, Loss, Outcome, PathLosses, Propagator, Terminal, feed_loss,
+    Direction, LinkModel, Loss, Outcome, PathLosses, Propagator, RoofNoise, Terminal, feed_loss,
 };
 use perchline::plan::{Cable, Calibration, Channel, Environment, FeedLine, Plan, Surroundings};
 use perchline::propagation::clearance::TakeOff;
@@ -41,7 +41,7 @@ fn model(plan: &Plan) -> LinkModel {
         carry: None,
         indoors: None,
         environment: plan.prediction.environment,
-        roof_noise: None,
+        roof_noise: RoofNoise::default(),
         cell: Metres::new(30.0),
     };
     LinkModel::new(plan, channel, &station, &carried)

@@ -430,6 +430,7 @@ pub fn budgets(outcome: Outcome, margin: f64) -> LinkBudgets {
                 governed_by: NoiseSource::Environment,
                 environment_cost_db: Db::new(7.0),
                 roof_cost_db: Db::new(0.0),
+                desense_at_times: None,
             },
             required_over_noise_db: Db::new(17.0),
             required_dbm: Dbm::new(required),
