@@ -1,11 +1,26 @@
 //! What may turn a result over, and so stands above it.
 
 use perchline_plan::{Channel, Plan, Remark};
-use perchline_power::sharing::{Interference, heard_on};
+use perchline_power::sharing::{DUPLEXERS_TRIED, Interference, duplexer_is_assumed, heard_on};
 
 /// The remarks that stand above every result.
 pub(super) fn remarks(plan: &Plan) -> Vec<Remark> {
-    plan.channels.iter().flat_map(|channel| desense_remarks(plan, channel)).collect()
+    let desense = plan.channels.iter().flat_map(|channel| desense_remarks(plan, channel));
+    let assumed = plan.channels.iter().filter_map(|channel| duplexer_remark(plan, channel));
+    desense.chain(assumed).collect()
+}
+
+/// That the relay's duplexer counts as perfect, where the plan states none.
+fn duplexer_remark(plan: &Plan, channel: &Channel) -> Option<Remark> {
+    let tried = DUPLEXERS_TRIED.map(|isolation| format!("{isolation:.0}")).join(" and ");
+    duplexer_is_assumed(plan, channel).then(|| Remark {
+        about: format!("channel \"{}\"", channel.name),
+        text: format!(
+            "the relay's duplexer is not stated and counts as perfect, which none is; perchline \
+             rank shows the order with {tried}. State it: roof = {{ duplexer = \"80 dB\" }} in the \
+             relay's [[station]]"
+        ),
+    })
 }
 
 /// Who desenses the station of `channel` from the same roof, with the fix.

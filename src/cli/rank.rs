@@ -8,7 +8,7 @@ use perchline_report::documents::Rankings;
 use perchline_report::outbox::{KeptMaps, file_stems, forget_maps};
 use perchline_report::power_tables::power_lines;
 use perchline_report::tables::{
-    heading, ranking_table, remark_lines, roof_conflict_lines, site_tables,
+    duplexer_table, heading, ranking_table, remark_lines, roof_conflict_lines, site_tables,
 };
 use perchline_report::words::{caveats, closing};
 use perchline_siting::{
@@ -174,6 +174,7 @@ fn text(
             session.plan.event.name, ranking.channel
         );
         text += &ranking_table(ranking, units);
+        text += &duplexer_table(ranking);
         if let Some(best) = ranking.sites.first() {
             text += &format!("\n{}, post by post\n", best.site);
             text += &site_tables(best, units);

@@ -303,6 +303,12 @@ impl LinkModel {
         self.talk_in.noise.desense_at_times
     }
 
+    /// Noise at the station's receiver.
+    #[must_use]
+    pub const fn station_noise(&self) -> NoiseFloor {
+        self.talk_in.noise
+    }
+
     /// What `share` makes of talk-in's level over what it needs, over all the time.
     fn over_time(&self, talk_in: Db, share: impl Fn(Db) -> f64) -> f64 {
         let usual = share(talk_in);

@@ -428,6 +428,42 @@ pub struct DuplexerNeed {
     pub stated_db: Option<Db>,
 }
 
+/// Isolations of a duplexer that results are shown with where the plan states
+/// none: a small mobile one and a good one (common practice, no source).
+pub const DUPLEXERS_TRIED: [Db; 2] = [Db::new(70.0), Db::new(85.0)];
+
+/// Whether results take the duplexer of a channel's relay as perfect, because
+/// the plan states none.
+#[must_use]
+pub fn duplexer_is_assumed(plan: &Plan, channel: &Channel) -> bool {
+    let (receive, transmit) = frequencies(&channel.service);
+    let stations = &plan.power.stations;
+    let own = stations.iter().find(|s| plan.is_channel(s.channel, channel));
+    matches!(channel.service, Service::Relay { .. })
+        && receive != transmit
+        && own.is_none_or(|station| station.roof.duplexer.is_none())
+}
+
+/// What the transmitter of a channel's relay makes at its receiver's input
+/// through a duplexer of this isolation; nothing where it has none.
+#[must_use]
+pub fn through_duplexer(plan: &Plan, channel: &Channel, isolation: Db) -> Option<Dbm> {
+    let Service::Relay { station, .. } = channel.service else { return None };
+    let radio = plan.radios.get(station)?;
+    let (receive, transmit) = frequencies(&channel.service);
+    let stations = &plan.power.stations;
+    let own = stations.iter().find(|s| plan.is_channel(s.channel, channel));
+    let roof = own.map(|station| station.roof).unwrap_or_default();
+    let offset = Kilohertz::new((transmit.value() - receive.value()).abs() * 1e3);
+    let level = radio.power - isolation;
+    let below = roof
+        .noise_below_carrier
+        .unwrap_or_else(|| typical_noise_below_carrier(offset, radio.bandwidth));
+    let rejection = roof.rejection.unwrap_or_else(|| typical_rejection(offset));
+    let blocking = if offset < radio.bandwidth.channel() { level } else { level - rejection };
+    Some((level - below).power_sum(blocking))
+}
+
 /// What each relay of a plan needs of its duplexer.
 #[must_use]
 pub fn duplexer_needs(plan: &Plan) -> Vec<DuplexerNeed> {

@@ -135,6 +135,35 @@ pub fn ranking_table(ranking: &Ranking, units: UnitSystem) -> String {
     format!("{}\n", out.trim_fmt())
 }
 
+/// The places of the sites with duplexers of a stated isolation, where the plan
+/// states none; nothing otherwise.
+#[must_use]
+pub fn duplexer_table(ranking: &Ranking) -> String {
+    let tried = &ranking.with_duplexers;
+    if tried.is_empty() {
+        return String::new();
+    }
+    let headers = tried.iter().map(|with| format!("With {:.0}", with.isolation_db));
+    let header = ["Site".to_owned(), "Perfect duplexer".to_owned()].into_iter().chain(headers);
+    let right: Vec<usize> = (1..=1 + tried.len()).collect();
+    let mut out = table(header, &right);
+    let entry = |place: usize, probability: f64, met: bool| {
+        let missed = if met { "" } else { ", must-have missed" };
+        format!("{place}: {}{missed}", words::contact(probability))
+    };
+    for (place, site) in ranking.sites.iter().enumerate() {
+        let perfect = entry(place + 1, site.weighted_probability, site.must_posts_met);
+        let with = tried.iter().map(|with| {
+            let found = with.sites.iter().find(|s| s.site == site.site);
+            found.map_or_else(String::new, |s| {
+                entry(s.position, s.weighted_probability, s.must_posts_met)
+            })
+        });
+        out.add_row([site.site.clone(), perfect].into_iter().chain(with));
+    }
+    format!("\nPlace and weighted contact by the duplexer's isolation\n{}\n", out.trim_fmt())
+}
+
 /// Posts, areas and routes of one site: a line each, then for each post why it
 /// works or not and what would fix it.
 #[must_use]

@@ -269,6 +269,7 @@ pub fn town(columns: usize, rows: usize, transform: [f64; 6], crs: &str, posts: 
         relief,
         coverage,
         site: SiteScore {
+            duplexers: Vec::new(),
             site: "Grain elevator".to_owned(),
             at: site_at,
             available: true,
