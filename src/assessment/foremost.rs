@@ -2,12 +2,18 @@
 
 use perchline_plan::{Channel, Plan, Remark};
 use perchline_power::sharing::{DUPLEXERS_TRIED, Interference, duplexer_is_assumed, heard_on};
+use perchline_terrain::Terrain;
+
+use super::contradictions;
 
 /// The remarks that stand above every result.
-pub(super) fn remarks(plan: &Plan) -> Vec<Remark> {
+pub(super) fn remarks(plan: &Plan, terrain: &Terrain) -> Vec<Remark> {
     let desense = plan.channels.iter().flat_map(|channel| desense_remarks(plan, channel));
     let assumed = plan.channels.iter().filter_map(|channel| duplexer_remark(plan, channel));
-    desense.chain(assumed).collect()
+    let contradictions = contradictions::zone_remark(plan)
+        .into_iter()
+        .chain(contradictions::cell_remark(plan, terrain));
+    contradictions.chain(desense).chain(assumed).collect()
 }
 
 /// That the relay's duplexer counts as perfect, where the plan states none.

@@ -1,6 +1,7 @@
 //! A plan opened: read, checked, on its terrain, with everything a person
 //! should know before trusting what comes of it.
 
+mod contradictions;
 mod fit;
 mod foremost;
 mod need;
@@ -140,7 +141,7 @@ impl Assessment {
         fit::stand_on_terrain(&plan, &terrain)?;
         let strays = fit::strays(&plan, &terrain)?;
         let provenance = Provenance::of(&plan, &terrain, &propagator);
-        let foremost = foremost::remarks(&plan);
+        let foremost = foremost::remarks(&plan, &terrain);
         let leading = foremost.len();
         let remarks = foremost
             .into_iter()

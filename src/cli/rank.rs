@@ -167,7 +167,7 @@ fn text(
     remarks: &[Remark],
 ) -> String {
     let units = session.plan.units;
-    let mut text = heading(&session) + "\n";
+    let mut text = heading(session) + "\n";
     for ranking in rankings {
         text += &format!(
             "{}: sites for channel {}, best first\n",
