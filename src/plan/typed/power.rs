@@ -359,7 +359,11 @@ table! {
         /// What its own battery holds.
         holds: Optional<Measure<WattHours>> as Option<WattHours> =
             optional(measure(&[("Wh", |v| v)], 0.01, 5000.0, WattHours::new), "").shown(NO_BATTERY)
-                .note("together with `uses`")
+                .note("together with `uses`; lithium-ion")
                 .such_as(&["15 Wh"]),
+        /// Age of its own battery.
+        age_years = "age": Usual<Measure<f64>> as f64 = usual(bare(AGES, 0.0, 20.0), 0.0)
+            .shown("new")
+            .such_as(&["3 years"]),
     }
 }
