@@ -138,6 +138,7 @@ impl Assessment {
 
     fn on(plan: Plan, terrain: Arc<Terrain>) -> Result<Self, PlanError> {
         let propagator = Propagator::new(&plan.prediction);
+        fit::noise_floors(&plan)?;
         fit::stand_on_terrain(&plan, &terrain)?;
         let strays = fit::strays(&plan, &terrain)?;
         let provenance = Provenance::of(&plan, &terrain, &propagator);

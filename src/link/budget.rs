@@ -567,6 +567,7 @@ impl Way {
                 frequency,
                 circuit,
             )
+            .measured(to.measured_noise)
             .with_roof(to.roof_noise),
             required_over_noise: required_over_noise(target, to.radio.bandwidth),
         }
@@ -599,6 +600,7 @@ fn circuit_lines(terminal: &Terminal, frequency: Megahertz) -> Vec<(String, Db)>
     ]
     .into_iter()
     .chain(terminal.indoors.map(|building| entry(building, frequency)))
+    .chain(terminal.extra_loss.clone())
     .filter(|(_, loss)| loss.value() != 0.0)
     .map(|(label, loss)| (label, -loss))
     .collect()

@@ -40,7 +40,7 @@ pub use comparison::{Cause, Comparison, Difference, MethodLosses, Outside};
 pub use indoors::building_remarks;
 pub use noise::{
     DesenseAtTimes, NOISE_VALID_TO, NoiseAtTimes, NoiseFloor, NoiseSource, RoofNoise,
-    external_noise_figure, noise_bandwidth, noise_floor,
+    external_noise_figure, noise_bandwidth, noise_floor, thermal_noise,
 };
 pub use path::{Loss, PathLosses, Propagator};
 pub use probability::Spread;

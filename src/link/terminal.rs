@@ -5,7 +5,7 @@ use perchline_plan::{
     Tracker,
 };
 use perchline_terrain::{PlaceError, Terrain};
-use perchline_units::{Metres, Position};
+use perchline_units::{Db, Dbm, Metres, Position};
 
 use super::body::carry_height;
 use super::noise::RoofNoise;
@@ -32,6 +32,11 @@ pub struct Terminal {
     pub environment: Environment,
     /// What transmitters on the same roof make at its receiver's input.
     pub roof_noise: RoofNoise,
+    /// The noise floor at its receiver's input, where the plan states what was
+    /// measured.
+    pub measured_noise: Option<Dbm>,
+    /// Loss besides all else that the plan states for it, with its words.
+    pub extra_loss: Option<(String, Db)>,
     /// Side of the terrain's cells around it; zero where no terrain was asked.
     pub cell: Metres,
 }
@@ -174,6 +179,8 @@ impl Terminal {
             environment: site.environment.unwrap_or(plan.prediction.environment),
             radio: radio.clone(),
             roof_noise: RoofNoise::default(),
+            measured_noise: None,
+            extra_loss: None,
         })
     }
 
@@ -181,6 +188,12 @@ impl Terminal {
     #[must_use]
     pub fn with_roof_noise(self, noise: RoofNoise) -> Self {
         Self { roof_noise: noise, ..self }
+    }
+
+    /// The same with a noise floor that was measured.
+    #[must_use]
+    pub fn with_measured_noise(self, noise: Option<Dbm>) -> Self {
+        Self { measured_noise: noise, ..self }
     }
 
     /// The radio that `post` carries on `channel`. A post that a building's
@@ -201,6 +214,7 @@ impl Terminal {
             ground: ground_at(terrain, "post", &post.name, at)?,
             cell: terrain.spacing(),
             indoors: post.indoors,
+            extra_loss: extra_loss(post),
             environment: post.environment.unwrap_or(plan.prediction.environment),
             ..Self::carried(plan, radio, post.carry.or(radio.carry), at)
         })
@@ -274,8 +288,22 @@ impl Terminal {
             cell: Metres::new(0.0),
             radio: radio.clone(),
             roof_noise: RoofNoise::default(),
+            measured_noise: None,
+            extra_loss: None,
         }
     }
+}
+
+/// The loss that a post states besides all else, with its hours.
+fn extra_loss(post: &Post) -> Option<(String, Db)> {
+    let loss = post.extra_loss?;
+    let words = match (&post.extra_loss_from, &post.extra_loss_to) {
+        (Some(from), Some(to)) => {
+            format!("extra loss, {} to {}", from.strftime("%H:%M"), to.strftime("%H:%M"))
+        }
+        _ => "extra loss".to_owned(),
+    };
+    Some((words, loss))
 }
 
 /// The street beside the building whose footprint holds the post; `None`

@@ -353,8 +353,11 @@ fn budget_table(study: &PathStudy, budget: &Budget) -> String {
     };
     row(
         format!(
-            "noise: receiver {:.1}, surroundings {:.1} ({source}, cost {:.1})",
-            noise.receiver_dbm, noise.environment_dbm, noise.environment_cost_db
+            "noise{}: receiver {:.1}, surroundings {:.1} ({source}, cost {:.1})",
+            if noise.measured { " as measured" } else { "" },
+            noise.receiver_dbm,
+            noise.environment_dbm,
+            noise.environment_cost_db
         ),
         String::new(),
         format!("{:.1}", noise.total_dbm),

@@ -239,3 +239,75 @@ fn a_shared_roof_costs_talk_in() {
     );
     assert!(!printed(&run(&powered(), &rank)).contains("desenses"));
 }
+
+/// A noise floor that no receiver can have is refused at its line, and nothing is
+/// written; one that may be stands in for the predicted one, on its site alone.
+#[test]
+fn a_measured_noise_floor_is_held_against_heat_and_signal() {
+    let stated = |floor: &str| {
+        powered().replace("[[station]]\n", &format!("[[station]]\nnoise_floor = \"{floor}\"\n"))
+    };
+    for (floor, why) in [("-35 dBm", "above the signal"), ("-138 dBm", "below the thermal noise")] {
+        let text = stated(floor);
+        let line = 1 + text.lines().position(|line| line.contains("noise_floor")).unwrap();
+        let folder = tempfile::tempdir().unwrap();
+        write_plan_raster(&folder.path().join("terrain.tif"), |_, _| 50.0);
+        fs::write(folder.path().join("plan.toml"), &text).unwrap();
+        let output = perchline(folder.path(), &["rank", "plan.toml", "--out", "out"]);
+        assert_eq!(output.status.code(), Some(2));
+        let said = said(&output);
+        let place = format!("plan.toml:{line}: station \"Relay\": noise_floor");
+        assert!(said.contains(&place) && said.contains(why), "{place} {why} not in {said}");
+        assert!(!folder.path().join("out").exists());
+    }
+    let nowhere = stated("-115 dBm").replace("site = \"Hotel\"\n", "");
+    let refused = run(&nowhere, &["rank", "plan.toml", "--maps", "none"]);
+    assert!(said(&refused).contains("say with site where that was"), "{}", said(&refused));
+
+    let noise = |plan: &str, site: &str| {
+        let output = run(plan, &["path", "plan.toml", "--from", site, "--to", "Aid 1", "--json"]);
+        assert!(output.status.success(), "{}", said(&output));
+        let budgets = &json(&output.stdout)["result"]["budgets"];
+        (budgets["talk_in"]["noise"].clone(), budgets["talk_in"]["margin_db"].as_f64().unwrap())
+    };
+    let (predicted, margin) = noise(&powered(), "Hotel");
+    let (measured, less) = noise(&stated("-110 dBm"), "Hotel");
+    let total = |noise: &Value| noise["total_dbm"].as_f64().unwrap();
+    assert_eq!((total(&measured), &measured["measured"]), (-110.0, &Value::Bool(true)));
+    // What the floor rises by is what the margin loses.
+    assert!((margin - less - (total(&measured) - total(&predicted))).abs() < 1e-6);
+    assert_eq!(noise(&powered(), "Silo"), noise(&stated("-110 dBm"), "Silo"));
+    let path = ["path", "plan.toml", "--from", "Hotel", "--to", "Aid 1"];
+    assert!(printed(&run(&stated("-110 dBm"), &path)).contains("noise as measured"));
+}
+
+/// A crowd of 6 dB takes 6 dB of each direction; a post 4 m from the site is told
+/// to be nearer than the methods hold.
+#[test]
+fn a_crowd_takes_its_loss_and_a_near_link_is_told() {
+    let margins = |plan: &str| {
+        let path = ["path", "plan.toml", "--from", "Hotel", "--to", "Aid 1", "--json"];
+        let output = run(plan, &path);
+        assert!(output.status.success(), "{}", said(&output));
+        let budgets = json(&output.stdout)["result"]["budgets"].clone();
+        ["talk_in", "talk_out"].map(|way| budgets[way]["margin_db"].as_f64().unwrap())
+    };
+    let at = "at = \"47.000, -34.900\"\n";
+    let crowd = powered().replace(
+        at,
+        &format!("{at}extra_loss = \"6 dB\"\nextra_loss_from = 2026-12-05T18:00:00\nextra_loss_to = 2026-12-05T19:00:00\n"),
+    );
+    let (open, crowded) = (margins(&powered()), margins(&crowd));
+    for (open, crowded) in open.iter().zip(crowded) {
+        assert!((open - crowded - 6.0).abs() < 1e-6, "{open} {crowded}");
+    }
+    let path = ["path", "plan.toml", "--from", "Hotel", "--to", "Aid 1"];
+    assert!(printed(&run(&crowd, &path)).contains("extra loss, 18:00 to 19:00"));
+    let rank = ["rank", "plan.toml", "--maps", "none"];
+    let far = printed(&run(&powered(), &rank));
+    assert!(!far.contains("nearer than"), "{far}");
+    // 0.00004 degrees of latitude are 4.4 m.
+    let near = powered().replace("47.000, -34.900", "47.00404, -34.890");
+    let near = printed(&run(&near, &rank));
+    assert!(near.contains("is nearer than 10 m"), "{near}");
+}

@@ -1,16 +1,17 @@
 //! Posts, areas, routes and sites as typed.
 
-use super::measures::{CARRY, ENVIRONMENT, RANKED, length};
+use super::measures::{CARRY, ENVIRONMENT, RANKED, decibels, length};
 use super::{PlaceText, Quantity, ShapeText};
 use crate::field::{
-    AnyText, AsTyped, Choice, FieldCheck, Flag, Kind, Left, LeftOptional, Measure, Name, Number,
-    Of, Optional, Plain, Required, Tied, Usual, left, left_optional, of, optional, required, table,
-    usual,
+    AnyText, AsTyped, Choice, FieldCheck, Flag, Kind, Left, LeftOptional, LocalTime, Measure, Name,
+    Number, Of, Optional, Plain, Required, Tied, Usual, left, left_optional, of, optional,
+    required, table, usual,
 };
 use crate::resolve::quoted;
 use crate::{Carry, Environment, Indoors, Roof};
 use geo::{LineString, Polygon};
-use perchline_units::{Metres, Position};
+use jiff::ZonedDateTime;
+use perchline_units::{Db, Metres, Position};
 use schemars::{Schema, SchemaGenerator, json_schema};
 
 const PLACE: &str = "a position, or a named feature (below)";
@@ -42,6 +43,15 @@ table! {
         /// Radio noise here.
         environment: Optional<Choice<Environment>> as Option<Environment> =
             optional(ENVIRONMENT, "the plan's"),
+        /// Loss besides all else, such as that of a crowd around the radio.
+        extra_loss: Optional<Measure<Db>> as Option<Db> =
+            optional(decibels(0.0, 60.0), "none").such_as(&["6 dB"]),
+        /// From when it is there: local date and time.
+        extra_loss_from: LeftOptional<LocalTime> => Option<ZonedDateTime> =
+            left_optional(LocalTime, "all the time").allowed("during the event"),
+        /// Until when.
+        extra_loss_to: LeftOptional<LocalTime> => Option<ZonedDateTime> =
+            left_optional(LocalTime, "all the time").allowed("during the event"),
     }
 }
 

@@ -244,6 +244,9 @@ pub fn town(columns: usize, rows: usize, transform: [f64; 6], crs: &str, posts: 
                 indoors: None,
                 street: false,
                 environment: None,
+                extra_loss: None,
+                extra_loss_from: None,
+                extra_loss_to: None,
             })
             .collect(),
         areas: vec![area("Lantern meadow", &meadow), area("Shuttle lot east", &lot)],
@@ -432,6 +435,7 @@ pub fn budgets(outcome: Outcome, margin: f64) -> LinkBudgets {
                 environment_cost_db: Db::new(7.0),
                 roof_cost_db: Db::new(0.0),
                 desense_at_times: None,
+                measured: false,
             },
             required_over_noise_db: Db::new(17.0),
             required_dbm: Dbm::new(required),
