@@ -1,9 +1,10 @@
 //! Whether what a plan names stands on its terrain.
 
-use perchline_link::{Terminal, TerminalError};
-use perchline_plan::{Misplaced, Plan, PlanError, Remark};
+use perchline_link::{Terminal, TerminalError, frequencies, thermal_noise};
+use perchline_plan::{Misplaced, Plan, PlanError, Remark, Service};
+use perchline_propagation::free_space;
 use perchline_terrain::{Extent, Terrain};
-use perchline_units::Position;
+use perchline_units::{Metres, Position};
 
 /// The rectangle of terrain that the plan needs.
 pub(super) fn extent(plan: &Plan, more: &[Position]) -> Result<Extent, PlanError> {
@@ -28,6 +29,36 @@ pub(super) fn stand_on_terrain(plan: &Plan, terrain: &Terrain) -> Result<(), Pla
     }));
     if problems.is_empty() { Ok(()) } else { Err(PlanError::new(&plan.file, problems)) }
 }
+
+/// Every stated noise floor that cannot be one: below thermal noise, or above
+/// what the carried radio gives at a kilometre in free space.
+pub(super) fn noise_floors(plan: &Plan) -> Result<(), PlanError> {
+    let wrong = plan.power.stations.iter().filter_map(|station| {
+        let (floor, channel) = (station.noise_floor?, plan.channels.get(station.channel)?);
+        let (Service::Relay { station: radio, .. } | Service::Packet { station: radio, .. }) =
+            channel.service
+        else {
+            return None;
+        };
+        let thermal = thermal_noise(plan.radios.get(radio)?.bandwidth);
+        let (input, _) = frequencies(&channel.service);
+        let carried = plan.radios.get(channel.carried)?;
+        let signal = carried.power - free_space::loss(input, NEAR);
+        let text = if floor < thermal {
+            format!("{floor:.0} is below the thermal noise of its receiver, {thermal:.0}: was it measured in a narrower bandwidth?")
+        } else if floor > signal {
+            format!("{floor:.0} is above the signal: a carried radio gives {signal:.0} at {NEAR:.0} in free space; is the sign or the unit right?")
+        } else {
+            return None;
+        };
+        Some(Misplaced { kind: "station", name: &station.name, field: "noise_floor", text })
+    });
+    let problems = plan.problems(wrong);
+    if problems.is_empty() { Ok(()) } else { Err(PlanError::new(&plan.file, problems)) }
+}
+
+/// Distance at which a signal is no weaker than any noise that leaves a net usable.
+const NEAR: Metres = Metres::new(1000.0);
 
 /// Remarks on areas and routes that lie partly off the terrain.
 ///

@@ -1,7 +1,9 @@
 //! A plan opened: read, checked, on its terrain, with everything a person
 //! should know before trusting what comes of it.
 
+mod contradictions;
 mod fit;
+mod foremost;
 mod need;
 mod provenance;
 mod remarks;
@@ -38,6 +40,8 @@ pub struct Assessment {
     pub provenance: Provenance,
     /// Everything a person should know before trusting a result.
     pub remarks: Vec<Remark>,
+    /// How many of them, the first, stand above every result.
+    foremost: usize,
     /// What it comes to, as far as anybody asked.
     results: Arc<Results>,
 }
@@ -135,20 +139,42 @@ impl Assessment {
 
     fn on(plan: Plan, terrain: Arc<Terrain>) -> Result<Self, PlanError> {
         let propagator = Propagator::new(&plan.prediction);
+        fit::noise_floors(&plan)?;
         fit::stand_on_terrain(&plan, &terrain)?;
         let strays = fit::strays(&plan, &terrain)?;
         let provenance = Provenance::of(&plan, &terrain, &propagator);
-        let remarks = plan
-            .remarks
-            .iter()
-            .chain(terrain.remarks())
-            .cloned()
+        let foremost = foremost::remarks(&plan, &terrain);
+        let leading = foremost.len();
+        let remarks = foremost
+            .into_iter()
+            .chain(plan.remarks.iter().cloned())
+            .chain(terrain.remarks().iter().cloned())
             .chain(building_remarks(&plan, &terrain))
             .chain(strays)
             .chain(remarks::range_remarks(&plan, &propagator))
             .chain(remarks::climate_remark(&propagator))
             .collect();
-        Ok(Self { plan, terrain, propagator, provenance, remarks, results: Arc::default() })
+        Ok(Self {
+            plan,
+            terrain,
+            propagator,
+            provenance,
+            remarks,
+            foremost: leading,
+            results: Arc::default(),
+        })
+    }
+
+    /// The remarks that stand above every result: they may turn it over.
+    #[must_use]
+    pub fn foremost(&self) -> &[Remark] {
+        self.remarks.get(..self.foremost).unwrap_or_default()
+    }
+
+    /// The other remarks.
+    #[must_use]
+    pub fn further_remarks(&self) -> &[Remark] {
+        self.remarks.get(self.foremost..).unwrap_or_default()
     }
 
     /// The cells of the coverage maps.

@@ -4,7 +4,7 @@ use perchline_assessment::Holds;
 use perchline_plan::{Channel, ChooseInputs, Service};
 use perchline_report::choose_tables::{choice_text, impossible};
 use perchline_report::documents::Chosen;
-use perchline_report::tables::{made_with, remark_lines};
+use perchline_report::tables::{heading, remark_lines};
 use perchline_report::words::{caveats, closing};
 use perchline_siting::choose::ChooseError;
 
@@ -51,9 +51,9 @@ pub(super) fn run(
             choice: &choice,
         },
     };
-    let mut text = made_with(plan, &session.provenance) + "\n";
+    let mut text = heading(&session) + "\n";
     text += &choice_text(plan, &choice);
-    text += &remark_lines(&session.remarks);
+    text += &remark_lines(session.further_remarks());
     text += &closing(plan.houses());
     tell(&session, args, "choice", Told { document: &document, text: &text }, |_| Ok(()))
 }

@@ -4,7 +4,7 @@ use perchline_assessment::{Holds, SiteMap};
 use perchline_link::Outcome;
 use perchline_report::documents::SiteCoverage;
 use perchline_report::outbox::file_stems;
-use perchline_report::tables::{made_with, remark_lines, site_headline, site_tables};
+use perchline_report::tables::{heading, remark_lines, site_headline, site_tables};
 use perchline_report::words::{self, caveats, closing};
 
 use super::args::PlanArgs;
@@ -43,7 +43,7 @@ pub(super) fn run(args: &PlanArgs, site: &str, channel: Option<&str>) -> Result<
         plan.event.name,
         site.name,
         channel.name,
-        made_with(plan, &session.provenance),
+        heading(&session),
         site_headline(scored)
     );
     for (outcome, share) in shares.iter().filter(|(_, share)| *share > 0.0) {
@@ -54,7 +54,7 @@ pub(super) fn run(args: &PlanArgs, site: &str, channel: Option<&str>) -> Result<
         );
     }
     text += &site_tables(scored, plan.units);
-    text += &remark_lines(&session.remarks);
+    text += &remark_lines(session.further_remarks());
     text += &closing(session.plan.houses());
     hand_out(&session, args, Told { document: &document, text: &text }, |outbox| {
         let stem = file_stems([channel.name.as_str()]).concat()

@@ -9,7 +9,7 @@ use perchline_report::direct_tables::direct_text;
 use perchline_report::documents::Direct;
 use perchline_report::outbox::file_stems;
 use perchline_report::outputs::{CARD, put_all};
-use perchline_report::tables::{made_with, remark_lines};
+use perchline_report::tables::{heading, remark_lines};
 use perchline_report::words::{LOCAL_CODES, caveats, foot};
 use perchline_siting::direct::DirectNet;
 
@@ -53,12 +53,12 @@ pub(super) fn run(
             reaching_at_the_head: at_the_head.clone(),
         },
     };
-    let mut text = made_with(plan, &session.provenance) + "\n";
+    let mut text = heading(&session) + "\n";
     for ((net, held), card) in nets.iter().zip(&at_the_head).zip(&cards) {
         let compared = carry.is_none().then_some(*held);
         text += &direct_text(plan, net, compared, card);
     }
-    text += &remark_lines(&session.remarks);
+    text += &remark_lines(session.further_remarks());
     for line in foot(plan.houses()).iter().chain([&LOCAL_CODES]) {
         text += &format!("{line}\n");
     }

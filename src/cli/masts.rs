@@ -8,7 +8,7 @@ use perchline_report::documents::Masts;
 use perchline_report::mast_plot::MastPlot;
 use perchline_report::mast_tables::{feed_line_rule, knee_rule, mast_text};
 use perchline_report::outputs::{MASTS, put_all};
-use perchline_report::tables::{made_with, remark_lines};
+use perchline_report::tables::{heading, remark_lines};
 use perchline_report::words::{caveats, closing};
 
 use perchline_siting::masts::MastStudy;
@@ -54,9 +54,9 @@ pub(super) fn run(
             sites: &studies,
         },
     };
-    let mut text = made_with(plan, &session.provenance) + "\n";
+    let mut text = heading(&session) + "\n";
     text += &mast_text(plan, &channel.name, &studies);
-    text += &remark_lines(&session.remarks);
+    text += &remark_lines(session.further_remarks());
     text += &closing(plan.houses());
     tell(&session, args, "masts", Told { document: &document, text: &text }, |outbox| {
         let plot = MastPlot {

@@ -70,9 +70,10 @@ pub(super) fn run(
         None => path_tables(&study, plan.units),
     };
     let text = format!(
-        "{tables}{}{}{closing}",
+        "{}{tables}{}{}{closing}",
+        remark_lines(session.foremost()),
         made_with(plan, &session.provenance),
-        remark_lines(&session.remarks)
+        remark_lines(session.further_remarks())
     );
     hand_out(&session, args, Told { document: &document, text: &text }, |outbox| {
         let ends = file_stems([from, to]).join("-to-");

@@ -8,7 +8,7 @@ use perchline_report::documents::Rankings;
 use perchline_report::outbox::{KeptMaps, file_stems, forget_maps};
 use perchline_report::power_tables::power_lines;
 use perchline_report::tables::{
-    made_with, ranking_table, remark_lines, roof_conflict_lines, site_tables,
+    duplexer_table, heading, ranking_table, remark_lines, roof_conflict_lines, site_tables,
 };
 use perchline_report::words::{caveats, closing};
 use perchline_siting::{
@@ -92,7 +92,8 @@ pub(super) fn run(args: &PlanArgs, channel: Option<&str>, maps: Maps) -> Result<
             power: energy.stations(),
         },
     };
-    let text = text(&session, &rankings, &conflicts, &remarks);
+    let further = remarks.get(session.foremost().len()..).unwrap_or_default();
+    let text = text(&session, &rankings, &conflicts, further);
     tell(&session, args, "ranking", Told { document: &document, text: &text }, |outbox| {
         let relief = session.terrain.hillshade().map_err(Failure::output)?;
         let channel_stems = file_stems(rankings.iter().map(|r| r.channel.as_str()));
@@ -166,13 +167,14 @@ fn text(
     remarks: &[Remark],
 ) -> String {
     let units = session.plan.units;
-    let mut text = made_with(&session.plan, &session.provenance) + "\n";
+    let mut text = heading(session) + "\n";
     for ranking in rankings {
         text += &format!(
             "{}: sites for channel {}, best first\n",
             session.plan.event.name, ranking.channel
         );
         text += &ranking_table(ranking, units);
+        text += &duplexer_table(ranking);
         if let Some(best) = ranking.sites.first() {
             text += &format!("\n{}, post by post\n", best.site);
             text += &site_tables(best, units);

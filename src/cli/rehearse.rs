@@ -4,7 +4,7 @@ use perchline_assessment::Holds;
 use perchline_heard::rehearsal::Task;
 use perchline_report::outputs::{REHEARSAL, put_all};
 use perchline_report::rehearsal::{RehearsalWalk, rehearsal_text};
-use perchline_report::tables::{made_with, remark_lines};
+use perchline_report::tables::{heading, remark_lines};
 
 use super::args::PlanArgs;
 use super::failure::Failure;
@@ -31,9 +31,9 @@ pub(super) fn run(args: &PlanArgs, channel: Option<&str>, calls: usize) -> Resul
         Document { provenance: &session.provenance, remarks: &session.remarks, result: &rehearsal };
     let text = format!(
         "{}\n{}{}",
-        made_with(plan, &session.provenance),
+        heading(&session),
         rehearsal_text(&rehearsal),
-        remark_lines(&session.remarks)
+        remark_lines(session.further_remarks())
     );
     tell(&session, args, "rehearsal", Told { document: &document, text: &text }, |outbox| {
         let walk = RehearsalWalk { plan, rehearsal: &rehearsal, provenance: &session.provenance };

@@ -6,7 +6,7 @@ use perchline_report::documents::FoundSpots;
 use perchline_report::map::spots::SpotMap;
 use perchline_report::outputs::{SPOTS as FILES, put_all};
 use perchline_report::spot_tables::{site_lines, spot_text};
-use perchline_report::tables::{made_with, remark_lines};
+use perchline_report::tables::{heading, remark_lines};
 use perchline_report::words::{SPOTS, caveats, closing};
 use perchline_siting::demand::points_sampled;
 use perchline_units::{METRES_PER_FOOT, Metres, Position, parse_quantity};
@@ -52,8 +52,8 @@ pub(super) fn run(
             site_lines: found.spots.iter().map(|spot| site_lines(plan, spot)).collect(),
         },
     };
-    let mut text = made_with(plan, &session.provenance) + "\n" + &spot_text(plan, &found) + "\n";
-    text += &remark_lines(&session.remarks);
+    let mut text = heading(&session) + "\n" + &spot_text(plan, &found) + "\n";
+    text += &remark_lines(session.further_remarks());
     text += &SPOTS.iter().map(|line| format!("{line}\n")).collect::<String>();
     text += &closing(plan.houses());
     tell(&session, args, "spots", Told { document: &document, text: &text }, |outbox| {

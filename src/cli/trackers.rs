@@ -5,7 +5,7 @@ use std::sync::Arc;
 use perchline_assessment::Holds;
 use perchline_plan::Site;
 use perchline_report::documents::Trackers;
-use perchline_report::tables::{made_with, remark_lines};
+use perchline_report::tables::{heading, remark_lines};
 use perchline_report::tracker_tables::tracker_text;
 use perchline_report::words::{caveats, closing};
 
@@ -52,11 +52,11 @@ pub(super) fn run(args: &PlanArgs, sites: &[String]) -> Result<(), Failure> {
             channels: &studies,
         },
     };
-    let mut text = made_with(plan, &session.provenance) + "\n";
+    let mut text = heading(&session) + "\n";
     for study in &studies {
         text += &format!("{}\n", tracker_text(&plan.event.name, study, plan.units));
     }
-    text += &remark_lines(&session.remarks);
+    text += &remark_lines(session.further_remarks());
     text += &closing(plan.houses());
     tell(&session, args, "trackers", Told { document: &document, text: &text }, |_| Ok(()))
 }

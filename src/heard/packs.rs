@@ -13,6 +13,15 @@ use perchline_units::{AmpereHours, Volts};
 
 /// Shares of the rated capacity between which an answer is looked for.
 const SHARES: (f64, f64) = (0.1, 2.0);
+/// By how much a resting voltage that was read may be wrong, as a share of the
+/// pack's nominal voltage: 0.1 V on a pack of 12 V (common practice, no source).
+const READ_WITHIN: f64 = 0.1 / 12.0;
+/// A pack that seems to hold more than this share of its rating is not believed:
+/// a meter, a time or the traffic is wrong (common practice, no source).
+const MOST_BELIEVED: f64 = 1.1;
+/// A wider interval of the share measures too little to change a plan (common
+/// practice, no source).
+const WIDEST: f64 = 0.3;
 /// Steps of halving: to a few millionths.
 const STEPS: usize = 40;
 
@@ -45,6 +54,12 @@ pub struct PackUpdate {
     /// What the packs held of the capacity in the plan, 0 to 2; nothing where no
     /// capacity would give what was reported.
     pub share: Option<f64>,
+    /// Between which shares it lies, given how well a voltage is read; nothing
+    /// where there is no share.
+    pub interval: Option<(f64, f64)>,
+    /// Why the plan's capacity is left as it is, and what to do; nothing where
+    /// there is an update.
+    pub advice: Option<String>,
     /// Capacity of one string as the plan has it.
     pub capacity_ah: AmpereHours,
     /// The capacity that gives what was reported.
@@ -153,13 +168,16 @@ pub fn updates(
             if own.is_empty() {
                 return None;
             }
-            let shares: Vec<f64> =
-                own.iter().filter_map(|report| share(plan, index, pack, report)).collect();
-            let share = (!shares.is_empty()).then(|| {
-                let mean = shares.iter().map(|s| s.ln()).sum::<f64>() / shares.len() as f64;
-                mean.exp()
-            });
-            let updated = share.map(|share| kind.capacity * share);
+            let shares: Vec<Held> =
+                own.iter().filter_map(|report| held(plan, index, pack, report)).collect();
+            let mean = |of: fn(&Held) -> f64| {
+                let sum: f64 = shares.iter().map(|s| of(s).ln()).sum();
+                (!shares.is_empty()).then(|| (sum / shares.len() as f64).exp())
+            };
+            let share = mean(|held| held.share);
+            let interval = mean(|held| held.low).zip(mean(|held| held.high));
+            let advice = share.zip(interval).and_then(|(share, between)| doubt(share, between));
+            let updated = share.filter(|_| advice.is_none()).map(|share| kind.capacity * share);
             let clock = |at: Timestamp| {
                 let zone = plan.event.starts.time_zone().clone();
                 at.to_zoned_datetime(zone).strftime("%H:%M").to_string()
@@ -181,12 +199,52 @@ pub fn updates(
                     })
                     .collect(),
                 share,
+                interval,
+                advice,
                 capacity_ah: kind.capacity,
                 updated_ah: updated,
                 line: updated.map(|ah| format!("capacity = \"{:.2} Ah\"", ah.value())),
             })
         })
         .collect()
+}
+
+/// What one report says that a pack held, as shares of the plan's capacity.
+#[derive(Debug, Clone, Copy)]
+struct Held {
+    share: f64,
+    low: f64,
+    high: f64,
+}
+
+/// Why a share is not to be put into a plan, and what to do.
+fn doubt(share: f64, (low, high): (f64, f64)) -> Option<String> {
+    if share > MOST_BELIEVED {
+        return Some(format!(
+            "{:.0} % of the rating is more than a pack holds: check the meter, the time and how busy the station was",
+            share * 100.0
+        ));
+    }
+    (high - low > WIDEST).then(|| {
+        "a resting voltage says little on the flat part of the curve: discharge it to cutoff at a known current"
+            .to_owned()
+    })
+}
+
+/// What a report says that the pack held; nothing where no capacity gives it.
+fn held(plan: &Plan, station: usize, pack: usize, report: &BatteryReport) -> Option<Held> {
+    let found = share(plan, station, pack, report)?;
+    let Some(volts) = report.volts else {
+        return Some(Held { share: found, low: found, high: found });
+    };
+    let within = plan.power.packs.get(pack)?.nominal().value() * READ_WITHIN;
+    let at = |off: f64| {
+        let volts = Some(Volts::new(volts.value() + off));
+        share(plan, station, pack, &BatteryReport { volts, ..report.clone() })
+    };
+    // Where no capacity gives the lowest or highest reading, any may be right.
+    let (low, high) = (at(-within), at(within));
+    Some(Held { share: found, low: low.unwrap_or(SHARES.0), high: high.unwrap_or(SHARES.1) })
 }
 
 /// The pack that a station runs on: index into the plan's packs.

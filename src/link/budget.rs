@@ -13,7 +13,7 @@ use super::body::worn_loss;
 use super::chances::Chances;
 use super::houses::{self, Quarters};
 use super::indoors::entry;
-use super::noise::{NoiseFloor, noise_floor};
+use super::noise::{DesenseAtTimes, NoiseFloor, noise_floor};
 use super::path::{PathLosses, Propagator, with_streets};
 use super::probability::Spread;
 use super::quality::{QualityTarget, required_over_noise};
@@ -137,7 +137,7 @@ pub struct Budget {
     pub reliability_allowance_db: Db,
     /// Signal less required level less allowance.
     pub margin_db: Db,
-    /// Share of locations in which this direction works, 0 to 1.
+    /// Share of locations in which this direction works, 0 to 1, over all the time.
     pub share_of_locations: f64,
 }
 
@@ -159,7 +159,8 @@ pub struct LinkBudgets {
     pub talk_out: Budget,
     /// The weaker direction.
     pub governing: Direction,
-    /// Probability that both directions work in the same spot, 0 to 1.
+    /// Probability that both directions work in the same spot, 0 to 1, over all
+    /// the time.
     #[serde(rename = "probability_both_ways")]
     pub probability: f64,
     /// What both directions lack for the wanted share of spots to work both
@@ -337,10 +338,39 @@ impl LinkModel {
         self.reliability
     }
 
+    /// What transmitters on the station's roof take from talk-in for a share of
+    /// the time so small that margins and outcomes leave it out.
+    #[must_use]
+    pub const fn desense_at_times(&self) -> Option<DesenseAtTimes> {
+        self.talk_in.noise.desense_at_times
+    }
+
+    /// Noise at the station's receiver.
+    #[must_use]
+    pub const fn station_noise(&self) -> NoiseFloor {
+        self.talk_in.noise
+    }
+
+    /// What `share` makes of talk-in's level over what it needs, over all the time.
+    fn over_time(&self, talk_in: Db, share: impl Fn(Db) -> f64) -> f64 {
+        let usual = share(talk_in);
+        match self.desense_at_times() {
+            None => usual,
+            Some(d) => usual + d.share * (share(talk_in - d.cost_db) - usual),
+        }
+    }
+
+    /// Share of spots, 0 to 1, in which talk-in alone works, over all the time.
+    #[must_use]
+    pub fn talk_in_share(&self, assessment: &Margins) -> f64 {
+        let (talk_in, _) = self.over_needed(assessment);
+        self.over_time(talk_in, |level| assessment.spread.one_way(level))
+    }
+
     /// What margins of this link come to, for rasters.
     #[must_use]
     pub fn chances(&self) -> Chances {
-        Chances::new(self.spread, self.reliability)
+        Chances::new(self.spread, self.reliability).with_desense(self.desense_at_times())
     }
 
     /// The level at the carried radio's receiver at which talk-out's margin is zero.
@@ -446,18 +476,20 @@ impl LinkModel {
     }
 
     /// Probability, 0 to 1, that both directions of an assessment work in the
-    /// same spot.
+    /// same spot: the mean over the time where a desense comes and goes.
     #[must_use]
     pub fn probability(&self, assessment: &Margins) -> f64 {
         let (talk_in, talk_out) = self.over_needed(assessment);
-        assessment.spread.both_ways(talk_in, talk_out)
+        self.over_time(talk_in, |level| assessment.spread.both_ways(level, talk_out))
     }
 
-    /// The outcome of an assessment.
+    /// The outcome of an assessment, for nearly all the time where a desense
+    /// comes and goes.
     #[must_use]
     pub fn outcome(&self, assessment: &Margins) -> Outcome {
         let (talk_in, talk_out) = self.over_needed(assessment);
-        Outcome::of(self.probability(assessment), talk_in.max(talk_out), self.reliability)
+        let usual = assessment.spread.both_ways(talk_in, talk_out);
+        Outcome::of(usual, talk_in.max(talk_out), self.reliability)
     }
 
     /// Median levels of talk-in and talk-out over what they need.
@@ -572,7 +604,12 @@ impl LinkModel {
             required_dbm: way.required(),
             reliability_allowance_db: allowance,
             margin_db: margin,
-            share_of_locations: spread.one_way(margin + allowance),
+            share_of_locations: match way.direction {
+                Direction::TalkIn => {
+                    self.over_time(margin + allowance, |level| spread.one_way(level))
+                }
+                Direction::TalkOut => spread.one_way(margin + allowance),
+            },
         }
     }
 }
@@ -613,6 +650,7 @@ impl Way {
                 frequency,
                 circuit,
             )
+            .measured(to.measured_noise)
             .with_roof(to.roof_noise),
             required_over_noise: required_over_noise(target, to.radio.bandwidth),
         }
@@ -651,6 +689,7 @@ fn circuit_lines(terminal: &Terminal, frequency: Megahertz) -> Vec<(String, Db)>
     ]
     .into_iter()
     .chain(terminal.indoors.map(|building| entry(building, frequency)))
+    .chain(terminal.extra_loss.clone())
     .filter(|(_, loss)| loss.value() != 0.0)
     .map(|(label, loss)| (label, -loss))
     .collect()

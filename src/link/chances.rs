@@ -4,6 +4,7 @@ use std::borrow::Cow;
 use std::sync::LazyLock;
 
 use super::Outcome;
+use super::noise::DesenseAtTimes;
 use super::probability::Spread;
 use perchline_units::Db;
 
@@ -30,6 +31,8 @@ pub struct Chances {
     reliability: f64,
     allowance: f32,
     per_db: f32,
+    /// Share of the time for which talk-in has so many dB less.
+    at_times: Option<(f32, f32)>,
     /// By difference, then by the weaker way's level, both in steps.
     table: Cow<'static, [f32]>,
 }
@@ -49,6 +52,7 @@ impl Chances {
             reliability,
             allowance: spread.allowance(reliability).value() as f32,
             per_db: (1.0 / spread.deviation().value()) as f32,
+            at_times: None,
             table,
         }
     }
@@ -59,15 +63,30 @@ impl Chances {
         self.spread
     }
 
+    /// The same where a desense takes from talk-in for a share of the time.
+    #[must_use]
+    pub fn with_desense(self, desense: Option<DesenseAtTimes>) -> Self {
+        let at_times = desense.map(|d| (d.share as f32, d.cost_db.value() as f32));
+        Self { at_times, ..self }
+    }
+
     /// What two margins in dB, already less the allowance for the spread, come
-    /// to: the probability, 0 to 1, that both ways work, and the outcome.
+    /// to: the probability, 0 to 1, that both ways work, over all the time, and
+    /// the outcome, which is that of nearly all the time.
     #[inline]
     #[must_use]
     pub fn of(&self, talk_in: f32, talk_out: f32) -> (f32, Outcome) {
         let (talk_in, talk_out) = (talk_in + self.allowance, talk_out + self.allowance);
         let probability = self.both_ways(talk_in, talk_out);
         let better = Db::new(f64::from(talk_in.max(talk_out)));
-        (probability, Outcome::of(f64::from(probability), better, self.reliability))
+        let outcome = Outcome::of(f64::from(probability), better, self.reliability);
+        let over_time = match self.at_times {
+            None => probability,
+            Some((share, cost)) => {
+                probability + share * (self.both_ways(talk_in - cost, talk_out) - probability)
+            }
+        };
+        (over_time, outcome)
     }
 
     /// Probability of levels over what they need, dB.
@@ -143,6 +162,25 @@ mod tests {
         }
         println!("\nfigure probability_table_worst_spots {:.3} of 100", worst * 100.0);
         assert!(worst > 0.0);
+    }
+
+    /// By hand: at 10 dB over what it needs with a spread of 5 dB, 30 dB less
+    /// for 4 % of the time leaves 96 % of what there was; the outcome stays.
+    #[test]
+    fn a_desense_at_times_takes_its_share_and_leaves_the_outcome() {
+        let plain = Chances::new(Spread::new(Db::new(5.0), 0.9), 0.95);
+        let desense = DesenseAtTimes { share: 0.04, cost_db: Db::new(30.0) };
+        let seldom = plain.clone().with_desense(Some(desense));
+        for (talk_in, talk_out) in [(2.0, 3.0), (-1.0, 4.0), (20.0, 20.0)] {
+            let (usual, outcome) = plain.of(talk_in, talk_out);
+            let (poor, _) = plain.of(talk_in - 30.0, talk_out);
+            let (found, same) = seldom.of(talk_in, talk_out);
+            assert!((found - (0.96 * usual + 0.04 * poor)).abs() < 1e-6, "{talk_in} {found}");
+            assert_eq!(same, outcome);
+        }
+        let (found, _) = seldom.of(2.0, 3.0);
+        let exact = 0.96 * Spread::new(Db::new(5.0), 0.9).both_ways(Db::new(10.22), Db::new(11.22));
+        assert!((f64::from(found) - exact).abs() < 1e-3, "{found} {exact}");
     }
 
     #[test]

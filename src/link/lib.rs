@@ -40,7 +40,8 @@ pub use chances::Chances;
 pub use comparison::{Cause, Comparison, Difference, MethodLosses, Outside};
 pub use indoors::building_remarks;
 pub use noise::{
-    NOISE_VALID_TO, NoiseFloor, NoiseSource, external_noise_figure, noise_bandwidth, noise_floor,
+    DesenseAtTimes, NOISE_VALID_TO, NoiseAtTimes, NoiseFloor, NoiseSource, RoofNoise,
+    external_noise_figure, noise_bandwidth, noise_floor, thermal_noise,
 };
 pub use path::{Loss, PathLosses, Propagator};
 pub use probability::Spread;

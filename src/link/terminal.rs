@@ -5,9 +5,10 @@ use perchline_plan::{
     Surroundings, Tracker,
 };
 use perchline_terrain::{PlaceError, Terrain};
-use perchline_units::{Dbm, Metres, Position};
+use perchline_units::{Db, Dbm, Metres, Position};
 
 use super::body::carry_height;
+use super::noise::RoofNoise;
 
 /// A radio where it stands.
 #[derive(Debug, Clone)]
@@ -34,8 +35,13 @@ pub struct Terminal {
     pub roams: bool,
     /// Noise around it.
     pub environment: Environment,
-    /// What transmitters on the same roof make at its receiver's input, if there are any.
-    pub roof_noise: Option<Dbm>,
+    /// What transmitters on the same roof make at its receiver's input.
+    pub roof_noise: RoofNoise,
+    /// The noise floor at its receiver's input, where the plan states what was
+    /// measured.
+    pub measured_noise: Option<Dbm>,
+    /// Loss besides all else that the plan states for it, with its words.
+    pub extra_loss: Option<(String, Db)>,
     /// Side of the terrain's cells around it; zero where no terrain was asked.
     pub cell: Metres,
 }
@@ -179,14 +185,22 @@ impl Terminal {
             roams: false,
             environment: site.environment.unwrap_or(plan.prediction.environment),
             radio: radio.clone(),
-            roof_noise: None,
+            roof_noise: RoofNoise::default(),
+            measured_noise: None,
+            extra_loss: None,
         })
     }
 
     /// The same with noise from transmitters on its own roof.
     #[must_use]
-    pub fn with_roof_noise(self, noise: Option<Dbm>) -> Self {
+    pub fn with_roof_noise(self, noise: RoofNoise) -> Self {
         Self { roof_noise: noise, ..self }
+    }
+
+    /// The same with a noise floor that was measured.
+    #[must_use]
+    pub fn with_measured_noise(self, noise: Option<Dbm>) -> Self {
+        Self { measured_noise: noise, ..self }
     }
 
     /// The radio that `post` carries on `channel`. A post that a building's
@@ -208,6 +222,7 @@ impl Terminal {
             cell: terrain.spacing(),
             indoors: post.indoors,
             clutter: plan.clutter_of(post),
+            extra_loss: extra_loss(post),
             environment: post.environment.unwrap_or(plan.prediction.environment),
             ..Self::carried(plan, radio, post.carry.or(radio.carry), at)
         })
@@ -286,9 +301,23 @@ impl Terminal {
             environment: plan.prediction.environment,
             cell: Metres::new(0.0),
             radio: radio.clone(),
-            roof_noise: None,
+            roof_noise: RoofNoise::default(),
+            measured_noise: None,
+            extra_loss: None,
         }
     }
+}
+
+/// The loss that a post states besides all else, with its hours.
+fn extra_loss(post: &Post) -> Option<(String, Db)> {
+    let loss = post.extra_loss?;
+    let words = match (&post.extra_loss_from, &post.extra_loss_to) {
+        (Some(from), Some(to)) => {
+            format!("extra loss, {} to {}", from.strftime("%H:%M"), to.strftime("%H:%M"))
+        }
+        _ => "extra loss".to_owned(),
+    };
+    Some((words, loss))
 }
 
 /// The street beside the building whose footprint holds the post; `None`

@@ -19,6 +19,10 @@ use super::weather::{after, elapsed};
 /// Share of the charge that is to be left at the end of the day.
 pub const RESERVE: f64 = 0.3;
 
+/// With less than this share of the charge left at the end of the poor case it is
+/// only just (common practice, no source).
+pub const ONLY_JUST: f64 = 0.2;
+
 /// Share of the charge at which a pack is changed, where it has to be.
 pub const CHANGE_AT: f64 = 0.2;
 

@@ -2,10 +2,11 @@
 
 use serde::Serialize;
 
-use perchline_plan::{Crew, Pack, Plan};
-use perchline_units::{Hours, Kilograms, Ohms, WattHours};
+use perchline_plan::{Chemistry, Crew, Item, Pack, Plan};
+use perchline_units::{Celsius, Hours, Kilograms, Ohms, WattHours};
 
 use super::battery::{Battery, pack_weight};
+use super::chemistry::{capacity_share, traits};
 use super::discharge::Rundown;
 use super::error::PowerError;
 use super::load::Load;
@@ -27,9 +28,12 @@ pub struct LoadingLine {
     pub count: u32,
     /// Weight of all of these.
     pub weight_kg: Kilograms,
-    /// For something with a battery of its own: how long that lasts.
+    /// For something with a battery of its own: how long that lasts as expected.
     pub lasts_h: Option<Hours>,
-    /// For the same: energy that is missing until the end of the shift.
+    /// For the same: how long in the poor case; nothing for the radio's packs.
+    pub poor_lasts_h: Option<Hours>,
+    /// For the same: energy that is missing until the end of the shift in the
+    /// poor case.
     pub short_wh: Option<WattHours>,
 }
 
@@ -89,6 +93,7 @@ fn needs(plan: &Plan, crew: &Crew, pack: &Pack) -> Result<CrewNeeds, PowerError>
             count: 1,
             weight_kg: crew.radio_weight.unwrap_or(TYPICAL_RADIO),
             lasts_h: None,
+            poor_lasts_h: None,
             short_wh: None,
         },
         LoadingLine {
@@ -96,20 +101,19 @@ fn needs(plan: &Plan, crew: &Crew, pack: &Pack) -> Result<CrewNeeds, PowerError>
             count: carried,
             weight_kg: pack_weight(pack) * f64::from(carried),
             lasts_h: first,
+            poor_lasts_h: None,
             short_wh: None,
         },
     ];
     lines.extend(crew.items.iter().map(|item| {
-        let own = item.uses.zip(item.holds);
+        let own = OwnBattery::of(item, &air, crew.shift);
         LoadingLine {
             what: item.name.clone(),
             count: item.count,
             weight_kg: item.weight * f64::from(item.count),
-            lasts_h: own.map(|(uses, holds)| Hours::new(holds.value() / uses.value())),
-            short_wh: own.and_then(|(uses, holds)| {
-                let short = uses * crew.shift - holds;
-                (short.value() > 0.0).then_some(short)
-            }),
+            lasts_h: own.map(|own| own.expected),
+            poor_lasts_h: own.map(|own| own.poor),
+            short_wh: own.and_then(|own| own.short),
         }
     }));
     let weight = lines.iter().fold(Kilograms::new(0.0), |sum, line| sum + line.weight_kg);
@@ -126,21 +130,55 @@ fn needs(plan: &Plan, crew: &Crew, pack: &Pack) -> Result<CrewNeeds, PowerError>
     })
 }
 
+/// How long the battery inside something lasts.
+#[derive(Debug, Clone, Copy)]
+struct OwnBattery {
+    expected: Hours,
+    poor: Hours,
+    short: Option<WattHours>,
+}
+
+impl OwnBattery {
+    /// The battery of `item` over a shift, as lithium-ion of its age: as expected
+    /// at the middle of the shift's temperatures; in the poor case as a pack's,
+    /// at the coldest of them. Nothing if it has none.
+    fn of(item: &Item, air: &SiteAir, shift: Hours) -> Option<Self> {
+        let (uses, holds) = item.uses.zip(item.holds)?;
+        let aged = (1.0 - traits(Chemistry::LithiumIon).fade_a_year).powf(item.age_years);
+        let (cold, warm) = air.range(shift);
+        let middle = Celsius::new(f64::midpoint(cold.value(), warm.value()));
+        let at = |celsius| holds * (aged * capacity_share(Chemistry::LithiumIon, celsius));
+        let poor = at(Celsius::new(cold.value() + POOR_WARMER)) * POOR_CAPACITY;
+        let poor_uses = uses * POOR_TRAFFIC;
+        let short = poor_uses * shift - poor;
+        Some(Self {
+            expected: Hours::new(at(middle).value() / uses.value()),
+            poor: Hours::new(poor.value() / poor_uses.value()),
+            short: (short.value() > 0.0).then_some(short),
+        })
+    }
+}
+
+/// The poor case of what people carry: a tenth less capacity, three degrees
+/// colder, a quarter more use.
+const POOR_CAPACITY: f64 = 0.9;
+const POOR_WARMER: f64 = -3.0;
+const POOR_TRAFFIC: f64 = 1.25;
+
 /// Weight of a hand-held with antenna and without pack where the plan is silent
 /// (typical, from memory).
 const TYPICAL_RADIO: Kilograms = Kilograms::new(0.18);
 
-/// Packs until the end of the shift in the poor case: a tenth less capacity,
-/// three degrees colder, a quarter more traffic.
+/// Packs until the end of the shift in the poor case.
 fn packs_for(rundown: &Rundown, air: &SiteAir, shift: Hours) -> Option<u32> {
     let poor = Rundown {
-        battery: rundown.battery.scaled(0.9),
-        load: rundown.load.busier(1.25),
+        battery: rundown.battery.scaled(POOR_CAPACITY),
+        load: rundown.load.busier(POOR_TRAFFIC),
         ..rundown.clone()
     };
     let mut at = Hours::new(0.0);
     for packs in 1..=MOST_PACKS {
-        let air = air.later(at).warmer(-3.0);
+        let air = air.later(at).warmer(POOR_WARMER);
         match poor.run(&air, shift - at).stopped {
             None => return Some(packs),
             Some((lasted, _)) => at += lasted,

@@ -31,8 +31,8 @@ mod weather;
 
 pub use battery::{Battery, pack_weight};
 pub use budget::{
-    CHANGE_AT, Case, HourlyState, RESERVE, Run, STANDARD_CAPACITIES, StandardPack, StationBudget,
-    station_budget, station_budgets,
+    CHANGE_AT, Case, HourlyState, ONLY_JUST, RESERVE, Run, STANDARD_CAPACITIES, StandardPack,
+    StationBudget, station_budget, station_budgets,
 };
 pub use error::PowerError;
 pub use fleet::{CrewNeeds, HEAVY, LoadingLine, crew_needs};

@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use perchline_link::{feed_loss, frequencies, noise_floor};
+use perchline_link::{NoiseAtTimes, RoofNoise, feed_loss, frequencies, noise_floor};
 use perchline_plan::{Bandwidth, Channel, Plan, Radio, Service, Site, Stands, Station};
 use perchline_units::{Db, Dbm, Kilohertz, Megahertz, Metres};
 
@@ -220,11 +220,50 @@ pub fn kept_together(plan: &Plan, channels: [&Channel; 2]) -> bool {
     leads(one) == leads(other)
 }
 
+/// A neighbour that is on the air for less than this share of the time does not
+/// set margins and outcomes: they are those of the rest of the time (ours).
+pub const SELDOM_BELOW: f64 = 0.1;
+
+impl Interference {
+    /// Whether the transmitter is on the air so seldom that margins and outcomes
+    /// leave it out. A relay's own counts: it transmits whenever it receives.
+    #[must_use]
+    pub fn is_seldom(&self) -> bool {
+        self.separation.is_some() && self.keyed < SELDOM_BELOW
+    }
+
+    /// What it makes at the receiver's input while it transmits.
+    #[must_use]
+    pub fn added(&self) -> Dbm {
+        self.noise_dbm.power_sum(self.blocking_dbm)
+    }
+}
+
 /// Noise at the input of the receiver of `channel`'s station on `site` from
 /// transmitters that the plan puts on the same roof, its own through the
-/// duplexer included; nothing if there are none.
+/// duplexer included.
+///
+/// Of several that are seldom on the air the noise is that of all together, for
+/// as long as any of them transmits.
 #[must_use]
-pub fn roof_noise(plan: &Plan, channel: &Channel, site: &Site) -> Option<Dbm> {
+pub fn roof_noise(plan: &Plan, channel: &Channel, site: &Site) -> RoofNoise {
+    let heard = heard_on(plan, channel, site).unwrap_or_default();
+    let sum = |seldom: bool| {
+        let some = heard.iter().filter(|pair| pair.is_seldom() == seldom);
+        some.map(Interference::added).reduce(Dbm::power_sum)
+    };
+    let seldom = heard.iter().filter(|pair| pair.is_seldom());
+    let quiet: f64 = seldom.map(|pair| 1.0 - pair.keyed).product();
+    RoofNoise {
+        always: sum(false),
+        at_times: sum(true).map(|level| NoiseAtTimes { level, share: 1.0 - quiet }),
+    }
+}
+
+/// What the receiver of `channel`'s station hears on `site` of each transmitter
+/// that the plan puts on the same roof; nothing if the plan has no such station.
+#[must_use]
+pub fn heard_on(plan: &Plan, channel: &Channel, site: &Site) -> Option<Vec<Interference>> {
     let stations = &plan.power.stations;
     let own = stations.iter().position(|s| plan.is_channel(s.channel, channel))?;
     let root = |index: usize| match stations.get(index).map(|s| s.stands) {
@@ -241,11 +280,8 @@ pub fn roof_noise(plan: &Plan, channel: &Channel, site: &Site) -> Option<Dbm> {
         .filter_map(|i| placed(plan, stations.get(i)?, Some(site)))
         .collect();
     let name = &stations.get(own)?.name;
-    pairs(plan, &placed, Some(site))
-        .iter()
-        .filter(|pair| &pair.to == name)
-        .map(|pair| pair.noise_dbm.power_sum(pair.blocking_dbm))
-        .reduce(Dbm::power_sum)
+    let all = pairs(plan, &placed, Some(site)).into_iter();
+    Some(all.filter(|pair| &pair.to == name).collect())
 }
 
 fn placed<'p>(plan: &'p Plan, station: &'p Station, site: Option<&Site>) -> Option<Placed<'p>> {
@@ -390,6 +426,42 @@ pub struct DuplexerNeed {
     pub needed_db: Db,
     /// What the plan states.
     pub stated_db: Option<Db>,
+}
+
+/// Isolations of a duplexer that results are shown with where the plan states
+/// none: a small mobile one and a good one (common practice, no source).
+pub const DUPLEXERS_TRIED: [Db; 2] = [Db::new(70.0), Db::new(85.0)];
+
+/// Whether results take the duplexer of a channel's relay as perfect, because
+/// the plan states none.
+#[must_use]
+pub fn duplexer_is_assumed(plan: &Plan, channel: &Channel) -> bool {
+    let (receive, transmit) = frequencies(&channel.service);
+    let stations = &plan.power.stations;
+    let own = stations.iter().find(|s| plan.is_channel(s.channel, channel));
+    matches!(channel.service, Service::Relay { .. })
+        && receive != transmit
+        && own.is_none_or(|station| station.roof.duplexer.is_none())
+}
+
+/// What the transmitter of a channel's relay makes at its receiver's input
+/// through a duplexer of this isolation; nothing where it has none.
+#[must_use]
+pub fn through_duplexer(plan: &Plan, channel: &Channel, isolation: Db) -> Option<Dbm> {
+    let Service::Relay { station, .. } = channel.service else { return None };
+    let radio = plan.radios.get(station)?;
+    let (receive, transmit) = frequencies(&channel.service);
+    let stations = &plan.power.stations;
+    let own = stations.iter().find(|s| plan.is_channel(s.channel, channel));
+    let roof = own.map(|station| station.roof).unwrap_or_default();
+    let offset = Kilohertz::new((transmit.value() - receive.value()).abs() * 1e3);
+    let level = radio.power - isolation;
+    let below = roof
+        .noise_below_carrier
+        .unwrap_or_else(|| typical_noise_below_carrier(offset, radio.bandwidth));
+    let rejection = roof.rejection.unwrap_or_else(|| typical_rejection(offset));
+    let blocking = if offset < radio.bandwidth.channel() { level } else { level - rejection };
+    Some((level - below).power_sum(blocking))
 }
 
 /// What each relay of a plan needs of its duplexer.

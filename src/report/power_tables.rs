@@ -4,7 +4,7 @@ use jiff::ZonedDateTime;
 
 use perchline_plan::Plan;
 use perchline_power::discharge::Stop;
-use perchline_power::{CHANGE_AT, CrewNeeds, HEAVY, RESERVE, Run, StationBudget};
+use perchline_power::{CHANGE_AT, CrewNeeds, HEAVY, ONLY_JUST, RESERVE, Run, StationBudget};
 use perchline_units::{Hours, Kilograms};
 
 use super::tables::table;
@@ -94,28 +94,35 @@ pub(super) fn verdict(budget: &StationBudget) -> String {
         Some(Stop::Empty) => "the pack is empty",
         None => "",
     };
-    match (&expected.dies_at, expected.margin_h) {
-        (Some(dies), Some(margin)) if margin.value() < 0.0 => format!(
-            "DIES at {}, {} before it may be switched off: {why}.",
-            clock(dies, &budget.on),
-            (-margin).clock()
-        ),
-        (_, margin) => {
-            let hand = margin.map_or_else(|| "more than a day".to_owned(), Hours::clock);
-            let poor = match (&budget.poor.dies_at, budget.poor.lasts()) {
-                (Some(dies), false) => format!(
-                    "; but with a tired pack, a colder night and more traffic it dies at {}",
-                    clock(dies, &budget.on)
-                ),
-                _ => String::new(),
-            };
-            let low = if expected.left_at_end < RESERVE {
-                format!(", with less than {:.0} % left", RESERVE * 100.0)
-            } else {
-                String::new()
-            };
-            format!("Lasts, with {hand} in hand{low}{poor}.")
+    let poor = &budget.poor;
+    let poor_dies = poor.dies_at.as_ref().filter(|_| !poor.lasts());
+    let hand = expected.margin_h.map_or_else(|| "more than a day".to_owned(), Hours::clock);
+    let left = |run: &Run| format!("{:.0} %", run.left_at_end * 100.0);
+    match (&expected.dies_at, expected.margin_h, poor_dies) {
+        (Some(dies), Some(margin), poor) if margin.value() < 0.0 => {
+            let poor = poor.unwrap_or(dies);
+            format!(
+                "DIES at {} in the poor case and at {} as expected, {} before it may be switched off: {why}.",
+                clock(poor, &budget.on),
+                clock(dies, &budget.on),
+                (-margin).clock()
+            )
         }
+        (_, _, Some(dies)) => format!(
+            "MAY DIE at {}: with a tired pack, a colder night and more traffic; as expected it runs on with {hand} in hand and {} left.",
+            clock(dies, &budget.on),
+            left(expected)
+        ),
+        _ if poor.left_at_end < ONLY_JUST => format!(
+            "Only just: the poor case ends with {} left; as expected it is {}, with {hand} in hand.",
+            left(poor),
+            left(expected)
+        ),
+        _ => format!(
+            "Runs to the end in the poor case too, with {} left then; as expected it is {}, with {hand} in hand.",
+            left(poor),
+            left(expected)
+        ),
     }
 }
 
@@ -154,11 +161,17 @@ fn crew_tables(crews: &[CrewNeeds]) -> String {
 fn loading_list(crew: &CrewNeeds) -> String {
     let mut out = table(["", "Each carries", "Number", "Weight", "Its own battery"], &[2, 3]);
     for line in &crew.lines {
-        let own = match (line.lasts_h, line.short_wh) {
-            (Some(lasts), Some(short)) => {
-                format!("lasts {}: {short:.1} short of the shift", lasts.clock())
+        let own = match (line.lasts_h, line.poor_lasts_h) {
+            (Some(lasts), Some(poor)) => {
+                let short = line.short_wh.map(|short| format!(", {short:.1} short of the shift"));
+                format!(
+                    "{} in the poor case{}; {} as expected",
+                    poor.clock(),
+                    short.unwrap_or_default(),
+                    lasts.clock()
+                )
             }
-            (Some(lasts), None) => format!("lasts {}", lasts.clock()),
+            (Some(lasts), None) => format!("{} as expected", lasts.clock()),
             (None, _) => String::new(),
         };
         out.add_row([

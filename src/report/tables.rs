@@ -2,14 +2,13 @@
 
 use comfy_table::{Cell, CellAlignment, LineStyle, Table, TableStyle};
 
-use perchline_assessment::RoofConflict;
+use perchline_assessment::{Assessment, RoofConflict};
 use perchline_link::{Budget, NoiseSource, PathStudy};
 use perchline_plan::{AudioQuality, Plan, Remark, UnitSystem};
 use perchline_propagation::method;
 use perchline_siting::{PostScore, Ranking, Remedy, RouteScore, SiteScore, Stretch};
 use perchline_units::Metres;
 
-use super::words::heading;
 use super::{Provenance, words};
 
 /// A rule under the header and nothing else.
@@ -47,7 +46,7 @@ pub fn made_with(plan: &Plan, provenance: &Provenance) -> String {
         String::new()
     };
     let [program, inputs] = made_parts(provenance);
-    let missing = heading(plan.houses()).map(|line| format!("{line}\n")).unwrap_or_default();
+    let missing = words::heading(plan.houses()).map(|line| format!("{line}\n")).unwrap_or_default();
     format!(
         "{missing}{program}; method {}, k {:.2}{climate}; voice at DAQ {quality} in {:.1} % of locations, spread {:.1}{model_error}\n{inputs}\n",
         provenance.method,
@@ -135,6 +134,35 @@ pub fn ranking_table(ranking: &Ranking, units: UnitSystem) -> String {
         ]);
     }
     format!("{}\n", out.trim_fmt())
+}
+
+/// The places of the sites with duplexers of a stated isolation, where the plan
+/// states none; nothing otherwise.
+#[must_use]
+pub fn duplexer_table(ranking: &Ranking) -> String {
+    let tried = &ranking.with_duplexers;
+    if tried.is_empty() {
+        return String::new();
+    }
+    let headers = tried.iter().map(|with| format!("With {:.0}", with.isolation_db));
+    let header = ["Site".to_owned(), "Perfect duplexer".to_owned()].into_iter().chain(headers);
+    let right: Vec<usize> = (1..=1 + tried.len()).collect();
+    let mut out = table(header, &right);
+    let entry = |place: usize, probability: f64, met: bool| {
+        let missed = if met { "" } else { ", must-have missed" };
+        format!("{place}: {}{missed}", words::contact(probability))
+    };
+    for (place, site) in ranking.sites.iter().enumerate() {
+        let perfect = entry(place + 1, site.weighted_probability, site.must_posts_met);
+        let with = tried.iter().map(|with| {
+            let found = with.sites.iter().find(|s| s.site == site.site);
+            found.map_or_else(String::new, |s| {
+                entry(s.position, s.weighted_probability, s.must_posts_met)
+            })
+        });
+        out.add_row([site.site.clone(), perfect].into_iter().chain(with));
+    }
+    format!("\nPlace and weighted contact by the duplexer's isolation\n{}\n", out.trim_fmt())
 }
 
 /// Posts, areas and routes of one site: a line each, then for each post why it
@@ -338,8 +366,11 @@ fn budget_table(study: &PathStudy, budget: &Budget) -> String {
     };
     row(
         format!(
-            "noise: receiver {:.1}, surroundings {:.1} ({source}, cost {:.1})",
-            noise.receiver_dbm, noise.environment_dbm, noise.environment_cost_db
+            "noise{}: receiver {:.1}, surroundings {:.1} ({source}, cost {:.1})",
+            if noise.measured { " as measured" } else { "" },
+            noise.receiver_dbm,
+            noise.environment_dbm,
+            noise.environment_cost_db
         ),
         String::new(),
         format!("{:.1}", noise.total_dbm),
@@ -348,6 +379,17 @@ fn budget_table(study: &PathStudy, budget: &Budget) -> String {
         row(
             format!("in it, transmitters on the same roof: {roof:.1}"),
             format!("{:+.1}", noise.roof_cost_db),
+            String::new(),
+        );
+    }
+    if let Some(desense) = noise.desense_at_times {
+        row(
+            format!(
+                "not in it: {:.1} of desense while the roof's own transmitters send, {} of the time",
+                desense.cost_db,
+                words::share_of_time(desense.share)
+            ),
+            String::new(),
             String::new(),
         );
     }
@@ -367,6 +409,13 @@ fn budget_table(study: &PathStudy, budget: &Budget) -> String {
         format!("{:+.1}", budget.margin_db),
     );
     format!("{}\n", out.trim_fmt())
+}
+
+/// What stands above a result that rests on a prediction: what made it, and the
+/// remarks that may turn it over.
+#[must_use]
+pub fn heading(assessment: &Assessment) -> String {
+    made_with(&assessment.plan, &assessment.provenance) + &remark_lines(assessment.foremost())
 }
 
 /// Remarks, one a line.

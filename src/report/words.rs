@@ -43,6 +43,11 @@ pub fn hundredths(probability: f64) -> String {
     format!("{:.0}", (probability * 100.0 + 1e-9).floor().min(99.0))
 }
 
+/// A share of the time, 0 to 1, in whole percent.
+pub fn share_of_time(share: f64) -> String {
+    if share < 0.01 { "less than 1 %".to_owned() } else { format!("{:.0} %", share * 100.0) }
+}
+
 /// What a class means to someone who stands there.
 pub const fn meaning(outcome: Outcome) -> &'static str {
     match outcome {

@@ -14,6 +14,7 @@
 )]
 
 mod aid;
+mod assumed;
 pub mod choose;
 pub mod demand;
 pub mod direct;
@@ -27,6 +28,7 @@ mod stretch;
 pub mod trackers;
 
 pub use aid::{Aid, AidError, NearSpot, aid};
+pub use assumed::{DuplexerPlace, DuplexerRanking, DuplexerScore};
 pub use fix::Remedy;
 pub use rank::{
     Keep, PAIRS_IN_FULL, RankError, RankInputs, look_elsewhere, map_model, map_site, rank,
@@ -47,6 +49,9 @@ pub struct Ranking {
     pub channel: String,
     /// One entry a site, best first.
     pub sites: Vec<SiteScore>,
+    /// The same with duplexers of a stated isolation, where the plan states none
+    /// and the order above takes it as perfect.
+    pub with_duplexers: Vec<DuplexerRanking>,
 }
 
 /// How one site does.
@@ -79,6 +84,9 @@ pub struct SiteScore {
     pub routes: Vec<RouteScore>,
     /// Share of the map's known cells that work both ways, 0 to 1.
     pub map_share: f64,
+    /// How it does with each duplexer that was tried.
+    #[serde(skip)]
+    pub duplexers: Vec<DuplexerScore>,
 }
 
 impl SiteScore {

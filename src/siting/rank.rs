@@ -7,13 +7,15 @@ use rayon::prelude::*;
 
 use perchline_coverage::{Coverage, cover};
 use perchline_link::{
-    LinkBudgets, LinkModel, Outcome, Propagator, Terminal, TerminalError, study, study_over,
+    LinkBudgets, LinkModel, Margins, Outcome, Propagator, Terminal, TerminalError, study,
+    study_over,
 };
 use perchline_plan::{Channel, Plan, Post, Site};
 use perchline_profile::Profile;
 use perchline_terrain::{Grid, PlaceError, Terrain, Tracer};
 use perchline_units::Db;
 
+use super::assumed::{self, PostWorks, Served, contact_by, margins_of, with_duplexers};
 use super::demand::{Demand, Kind, Sample};
 use super::fix::extra_mast;
 use super::reason::reason;
@@ -138,7 +140,8 @@ pub fn rank_by_maps(
     let (mut sites, coverages): (Vec<_>, Vec<_>) = scored.into_iter().unzip();
     name_other_sites(&mut sites);
     let coverages = coverages.into_iter().flatten().collect();
-    Ok((Ranking { channel: channel.name.clone(), sites }, coverages))
+    let with_duplexers = assumed::rankings(&sites);
+    Ok((Ranking { channel: channel.name.clone(), sites, with_duplexers }, coverages))
 }
 
 /// Tells each failing post of `score`, made by [`score`] alone, from which other
@@ -249,21 +252,43 @@ pub fn score_without_map(
         .into_iter()
         .flatten()
         .collect();
+    let desensed = with_duplexers(plan, channel, &station);
     let contacts = |environment, samples: &[Sample]| {
-        sample_contacts(inputs, &model_anywhere(environment), samples)
+        let carried = Terminal::anywhere(plan, channel, environment, site.at);
+        let others: Vec<_> = desensed.iter().map(|d| d.model(plan, channel, &carried)).collect();
+        sample_contacts(inputs, &model_anywhere(environment), &others, samples)
     };
+    let mut shares_with = Vec::new();
     let areas: Vec<_> = demand
         .of_kind(Kind::Area)
         .map(|area| {
             let samples = demand.samples_of(area);
-            share_score(&area.name, samples, &contacts(area.environment, samples))
+            let (plain, with) = contacts(area.environment, samples);
+            shares_with
+                .push(with.iter().map(|c| share_score("", samples, c).probability).collect());
+            share_score(&area.name, samples, &plain)
         })
         .collect();
     let routes: Vec<_> = demand
         .of_kind(Kind::Route)
         .map(|route| {
             let samples = demand.samples_of(route);
-            route_score(&route.name, samples, &contacts(route.environment, samples))
+            let (plain, with) = contacts(route.environment, samples);
+            shares_with
+                .push(with.iter().map(|c| share_score("", samples, c).probability).collect());
+            route_score(&route.name, samples, &plain)
+        })
+        .collect();
+    let plain = model_anywhere(None);
+    let carried = Terminal::anywhere(plan, channel, None, site.at);
+    let duplexers = desensed
+        .iter()
+        .enumerate()
+        .map(|(index, desensed)| {
+            let other = desensed.model(plan, channel, &carried);
+            let served = served_with(&posts, &shares_with, index, (&plain, &other));
+            let weights = demand.targets.iter().map(|target| target.weight);
+            desensed.score(weights.zip(served), demand.total_weight())
         })
         .collect();
     let weights = demand.targets.iter().map(|target| target.weight);
@@ -288,6 +313,7 @@ pub fn score_without_map(
         areas,
         routes,
         map_share,
+        duplexers,
     })
 }
 
@@ -403,14 +429,56 @@ pub(super) fn budgets_between(
     }
 }
 
-/// What each of `samples` comes to; nothing where a path crosses a gap.
-fn sample_contacts(inputs: &RankInputs<'_>, model: &LinkModel, samples: &[Sample]) -> Vec<Contact> {
-    let contact = |sample: &Sample| {
-        let profile = inputs.terrain.profile(model.station().at, sample.at).ok()?;
-        let assessment = model.assess_over(inputs.propagator, &profile, sample.at);
-        Some((model.probability(&assessment), model.outcome(&assessment)))
+/// What each of `samples` comes to, and what it comes to by each of `others`, whose
+/// stations hear more noise; nothing where a path crosses a gap.
+fn sample_contacts(
+    inputs: &RankInputs<'_>,
+    model: &LinkModel,
+    others: &[LinkModel],
+    samples: &[Sample],
+) -> (Vec<Contact>, Vec<Vec<Contact>>) {
+    let margins: Vec<_> = samples
+        .par_iter()
+        .map(|sample: &Sample| {
+            let profile = inputs.terrain.profile(model.station().at, sample.at).ok()?;
+            Some(model.assess_over(inputs.propagator, &profile, sample.at))
+        })
+        .collect();
+    let plain = margins
+        .par_iter()
+        .map(|margins| margins.as_ref().map(|m| (model.probability(m), model.outcome(m))))
+        .collect();
+    let with = |other: &LinkModel| {
+        let contact = |m: &Option<Margins>| m.as_ref().map(|m| contact_by(model, other, m));
+        margins.par_iter().map(contact).collect()
     };
-    samples.par_iter().map(contact).collect()
+    (plain, others.iter().map(with).collect())
+}
+
+/// What posts, areas and routes come to with the duplexer of this index; of areas
+/// and routes it is known already. `models` are those without and with it.
+fn served_with(
+    posts: &[PostScore],
+    shares: &[Vec<f64>],
+    index: usize,
+    (plain, other): (&LinkModel, &LinkModel),
+) -> Vec<Served> {
+    let post = |post: &PostScore| {
+        let budgets = post.budgets.as_deref();
+        let contact = budgets.map(|budgets| contact_by(plain, other, &margins_of(budgets)));
+        Served {
+            probability: contact.map_or(0.0, |(probability, _)| probability),
+            post: Some(PostWorks {
+                must: post.must,
+                works: contact.is_some_and(|(_, outcome)| outcome.works()),
+            }),
+        }
+    };
+    let share = |with: &Vec<f64>| Served {
+        probability: with.get(index).copied().unwrap_or(0.0),
+        post: None,
+    };
+    posts.iter().map(post).chain(shares.iter().map(share)).collect()
 }
 
 fn worst_margin(site: &SiteScore) -> f64 {

@@ -8,6 +8,10 @@ use perchline_units::{Db, Metres};
 /// With less than this in hand ground close to the line is worth a word.
 const AMPLE: Db = Db::new(10.0);
 
+/// Links shorter than this are told of: the methods hold from some wavelengths on
+/// (ours).
+const NEAREST: Metres = Metres::new(10.0);
+
 /// One sentence on the link of `study`.
 #[must_use]
 pub fn reason(study: &PathStudy, units: UnitSystem) -> String {
@@ -51,15 +55,34 @@ pub fn reason(study: &PathStudy, units: UnitSystem) -> String {
     } else {
         noise
     };
+    let seldom = match budget.noise.desense_at_times {
+        Some(d) if d.cost_db.value() >= 1.0 => format!(
+            "; {:.0} of desense comes on top while the roof's own transmitters send",
+            d.cost_db
+        ),
+        _ => String::new(),
+    };
+    let noise = noise + &seldom;
+    let near = if study.distance < NEAREST {
+        format!(
+            "; {} is nearer than {}, where antennas and bodies couple and the loss is a guess",
+            units.distance(study.distance),
+            units.distance(NEAREST)
+        )
+    } else {
+        String::new()
+    };
     match study.budgets.outcome {
         Outcome::Strong | Outcome::Clear => {
-            format!("{view}; {way} is the weaker way with {margin:.1} in hand")
+            format!("{view}; {way} is the weaker way with {margin:.1} in hand{near}")
         }
-        _ if margin >= Db::new(0.0) => format!(
-            "{view}; either way alone would do, but not both in the same spot often enough: {:.1} is lacking{noise}",
-            study.budgets.missing_db
-        ),
-        _ => format!("{view}; {way} lacks {:.1}{noise}", study.budgets.missing_db),
+        _ if margin >= Db::new(0.0) => {
+            format!(
+                "{view}; either way alone would do, but not both in the same spot often enough: {:.1} is lacking{noise}",
+                study.budgets.missing_db
+            ) + &near
+        }
+        _ => format!("{view}; {way} lacks {:.1}{noise}{near}", study.budgets.missing_db),
     }
 }
 

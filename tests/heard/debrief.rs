@@ -193,6 +193,49 @@ fn a_battery_that_died_gives_the_capacity_it_had() {
     assert!((hours - reported).abs() < 1.01 / 60.0, "{hours} h, not {reported} h");
 }
 
+/// A resting voltage of what was predicted gives the plan's capacity. On the
+/// slope of lithium-ion, 0.1 V of 12 V either way is a few percent; on the flat
+/// part of LiFePO4 it is nearly everything, and a run-down is asked for. A
+/// capacity above 110 % of the rating is not put into the plan.
+#[test]
+fn a_resting_voltage_gives_an_interval_and_no_miracles() {
+    use perchline::heard::packs::{BatteryReport, updates};
+    use perchline::units::Volts;
+    let file = Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-terrain/ferry-lights.toml");
+    let plan = perchline::assessment::read(&file).unwrap();
+    let budgets = perchline::power::station_budgets(&plan).unwrap();
+    let origin = perchline::heard::log::Origin { file: file.as_path().into(), line: 2 };
+    let report = |name: &str, hour: usize, off: f64| {
+        let station = plan.power.stations.iter().position(|s| s.name == name).unwrap();
+        let state = &budgets[station].hourly[hour];
+        let volts = Some(Volts::new(state.resting_v.value() + off));
+        BatteryReport { origin: origin.clone(), station, at: state.at.timestamp(), volts }
+    };
+    let update = |report: BatteryReport| updates(&plan, &budgets, &[report]).remove(0);
+
+    let sloping = update(report("Digipeater", 3, 0.0));
+    let (low, high) = sloping.interval.unwrap();
+    assert!((sloping.share.unwrap() - 1.0).abs() < 1e-3, "{sloping:?}");
+    assert!(low < 0.99 && high > 1.01 && high - low < 0.3, "{sloping:?}");
+    assert!(sloping.advice.is_none() && sloping.line.is_some());
+    // By hand: the pack is two cells, 7.4 V, so 0.1 V of 12 V is 0.0308 V a cell.
+    let [_, read] =
+        [low, high].map(|share| update(report("Digipeater", 3, 0.0617)).share.map(|s| (s, share)));
+    let (found, edge) = read.unwrap();
+    assert!((found - edge).abs() < 2e-3, "{found} {edge}");
+
+    let flat = update(report("Relay", 3, 0.0));
+    let (low, high) = flat.interval.unwrap();
+    assert!(high - low > 0.3, "{flat:?}");
+    assert!(flat.advice.unwrap().contains("discharge it to cutoff at a known current"));
+    assert_eq!((flat.updated_ah, flat.line), (None, None));
+
+    let miracle = update(report("Digipeater", 3, 0.3));
+    assert!(miracle.share.unwrap() > 1.1, "{miracle:?}");
+    assert!(miracle.advice.unwrap().contains("more than a pack holds"));
+    assert_eq!((miracle.updated_ah, miracle.line), (None, None));
+}
+
 #[test]
 fn a_rehearsal_is_a_walk_that_lessens_what_is_not_known() {
     let sample = copy("ferry-lights.toml", |text| text);

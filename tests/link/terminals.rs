@@ -5,7 +5,7 @@ use std::fs;
 
 use crate::support::{PLAN, open_plan, write_plan_raster};
 use approx::assert_abs_diff_eq;
-use perchline::link::{Misfit, Terminal, TerminalError, building_remarks};
+use perchline::link::{Misfit, RoofNoise, Terminal, TerminalError, building_remarks};
 use perchline::plan::{
     Carry, Environment, Indoors, Mount, Plan, Post, Roof, Site, Surroundings, Tracker,
 };
@@ -81,7 +81,7 @@ fn an_antenna_is_its_roof_and_its_mast_above_the_ground() {
         let terminal = on(&plan, &terrain, roof, false).unwrap();
         assert_abs_diff_eq!(terminal.antenna.value(), antenna, epsilon = 1e-9);
         assert_abs_diff_eq!(terminal.ground.value(), 40.0, epsilon = 1e-9);
-        assert_eq!((terminal.carry, terminal.indoors, terminal.roof_noise), (None, None, None));
+        assert_eq!((terminal.carry, terminal.indoors), (None, None));
         assert_eq!(terminal.name, "Hotel");
         assert_eq!(terminal.radio.name, "relay");
         assert_eq!(terminal.cell, terrain.spacing());
@@ -202,8 +202,8 @@ fn a_radio_anywhere_has_the_surroundings_that_were_asked_for() {
     assert_eq!((named.name.as_str(), named.at), ("Bend", at));
     assert_abs_diff_eq!(named.ground.value(), 40.0, epsilon = 1e-9);
     assert!(Terminal::standing(&plan, channel, "Off", position(40.0, -34.9), &terrain).is_err());
-    let noise = Some(Dbm::new(-101.0));
-    assert_eq!(named.roof_noise, None);
+    let noise = RoofNoise { always: Some(Dbm::new(-101.0)), at_times: None };
+    assert_eq!(named.roof_noise, RoofNoise::default());
     assert_eq!(named.with_roof_noise(noise).roof_noise, noise);
 }
 

@@ -1,7 +1,9 @@
 //! Energy budgets: the digipeater that dies early in the cold, hand-worked
 //! cases, and what must hold for any pack and any load.
 
-use approx::assert_abs_diff_eq;
+use std::path::Path;
+
+use approx::{assert_abs_diff_eq, assert_relative_eq};
 use perchline::plan::{Chemistry, Converter, Currents, Extra, Pack, Traffic};
 use perchline::power::discharge::{Discharge, Ledger, Rundown, Steady, Stop, Surroundings};
 use perchline::power::{Battery, Load};
@@ -324,4 +326,72 @@ proptest! {
         };
         prop_assert!(lasts(&lower, celsius) >= base - 1e-9);
     }
+}
+
+/// By hand, 15 Wh that use 1.2 W, three years old (5 % a year), kept at 25 °C
+/// where nothing is lost to the cold: 15 x 0.857375 / 1.2 = 10.717 h. In the poor
+/// case at 22 °C, by the table 0.93 + 0.07 x 12/15 = 0.986, a tenth less and a
+/// quarter more use: 15 x 0.857375 x 0.986 x 0.9 / 1.5 = 7.608 h.
+#[test]
+fn what_has_a_battery_of_its_own_gets_cold_and_old() {
+    let text = include_str!("../plans/full.toml");
+    let item = "uses = \"1.8 W\"\nholds = \"15 Wh\"\nage = \"2 years\"";
+    assert!(text.contains(item));
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/plans");
+    let needs = |kept: &str, age: &str| {
+        let text = text
+            .replace(item, &format!("uses = \"1.2 W\"\nholds = \"15 Wh\"\nage = \"{age}\""))
+            .replace("kept_at = \"12 °C\"", &format!("kept_at = \"{kept} °C\""));
+        let plan = perchline::assessment::read_text(&folder.join("full.toml"), &text).unwrap();
+        let crew = perchline::power::crew_needs(&plan).unwrap().remove(0);
+        crew.lines.iter().find(|line| line.what == "phone").unwrap().clone()
+    };
+    let line = needs("25", "3 years");
+    assert_relative_eq!(line.lasts_h.unwrap().value(), 10.717, max_relative = 1e-3);
+    assert_relative_eq!(line.poor_lasts_h.unwrap().value(), 7.608, max_relative = 1e-3);
+    // The shift of 5.5 h is within the poor case's reach.
+    assert_eq!(line.short_wh, None);
+    let cold = needs("-10", "3 years");
+    assert!(cold.lasts_h < line.lasts_h && cold.poor_lasts_h < cold.lasts_h);
+    // 15 x 0.857375 x along(-13 °C, 0.655) x 0.9 = 7.581 Wh against 1.5 W x 5.5 h.
+    assert_relative_eq!(cold.short_wh.unwrap().value(), 8.25 - 7.581, max_relative = 2e-2);
+}
+
+/// The poor case leads each verdict.
+#[test]
+fn a_verdict_is_that_of_the_poor_case() {
+    let file = Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-terrain/ferry-lights.toml");
+    let plan = perchline::assessment::read(&file).unwrap();
+    let budgets = perchline::power::station_budgets(&plan).unwrap();
+    let relay = budgets.iter().find(|b| b.station == "Relay").unwrap();
+    let says = |change: &dyn Fn(&mut perchline::power::StationBudget)| {
+        let mut budget = relay.clone();
+        change(&mut budget);
+        perchline::report::power_tables::power_lines(&[budget])
+    };
+    let margin = Some(Hours::new(2.0));
+    let runs_on = |budget: &mut perchline::power::StationBudget, left: f64| {
+        (budget.expected.margin_h, budget.expected.left_at_end) = (margin, 0.4);
+        (budget.poor.margin_h, budget.poor.left_at_end) = (margin, left);
+    };
+    let just = says(&|b| runs_on(b, 0.14));
+    assert!(
+        just.starts_with("power, Relay: Only just: the poor case ends with 14 % left"),
+        "{just}"
+    );
+    let fine = says(&|b| runs_on(b, 0.2));
+    assert!(fine.contains("Runs to the end in the poor case too, with 20 % left"), "{fine}");
+    let tired = says(&|b| {
+        runs_on(b, 0.0);
+        b.poor.margin_h = Some(Hours::new(-1.0));
+        b.poor.dies_at = Some(b.on.clone());
+    });
+    assert!(tired.starts_with("power, Relay: MAY DIE at"), "{tired}");
+    let dead = says(&|b| {
+        b.expected.margin_h = Some(Hours::new(-1.0));
+        b.expected.dies_at = Some(b.off.clone());
+        b.poor.margin_h = Some(Hours::new(-1.5));
+        b.poor.dies_at = Some(b.on.clone());
+    });
+    assert!(dead.contains("DIES at 15:00 in the poor case and at"), "{dead}");
 }

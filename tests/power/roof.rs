@@ -8,6 +8,7 @@ use std::f64::consts::PI;
 use std::path::Path;
 
 use approx::{assert_abs_diff_eq, assert_relative_eq};
+use perchline::link::RoofNoise;
 use perchline::plan::{self, ExposureStandard, Plan, Stands};
 use perchline::power::exposure::{
     People, Reflection, exposures, far_field_distance, limit, power_density,
@@ -356,23 +357,60 @@ fn the_duplexer_asked_for_is_just_enough() {
 fn only_a_shared_roof_makes_noise() {
     let plan = read(|t| t.replace("roof = { duplexer = \"120 dB\" }\n", ""));
     let relay = &plan.channels[0];
-    let site = |name: &str| plan.sites.iter().find(|s| s.name == name).unwrap();
-    assert!(roof_noise(&plan, relay, site("Hotel")).is_some());
+    let heard = |of: &Plan, name: &str| {
+        let site = plan.sites.iter().find(|s| s.name == name).unwrap();
+        roof_noise(of, relay, site) != RoofNoise::default()
+    };
+    assert!(heard(&plan, "Hotel"));
     // They stay together wherever the relay is tried.
-    assert!(roof_noise(&plan, relay, site("Silo")).is_some());
+    assert!(heard(&plan, "Silo"));
     let mut apart = plan.clone();
     apart.power.stations[1].stands = Stands::On(1);
-    assert!(roof_noise(&apart, relay, site("Hotel")).is_none());
-    assert!(roof_noise(&apart, relay, site("Silo")).is_some(), "tried where the digipeater is");
+    assert!(!heard(&apart, "Hotel"));
+    assert!(heard(&apart, "Silo"), "tried where the digipeater is");
     let mut open = plan.clone();
     open.power.stations[0].stands = Stands::Anywhere;
     open.power.stations[1].stands = Stands::Anywhere;
-    assert!(roof_noise(&open, relay, site("Hotel")).is_none());
+    assert!(!heard(&open, "Hotel"));
     // Open stations are looked at as if they shared a roof, and that is said.
     let together = roofs(&open);
     assert_eq!(together.len(), 1);
     assert!(!together[0].settled);
     assert_eq!(together[0].pairs.len(), 2);
+}
+
+/// By hand: 80 packets of 0.9 s an hour are 2 % of the time, so the digipeater
+/// does not set the relay's floor; from a tenth of the time on it does. The
+/// relay itself is on the air for a quarter and desenses the digipeater always,
+/// and through its own duplexer itself, however seldom it speaks.
+#[test]
+fn who_transmits_seldom_makes_noise_at_times() {
+    let noise =
+        |plan: &Plan, channel: usize| roof_noise(plan, &plan.channels[channel], &plan.sites[0]);
+    let channel_of = |plan: &Plan, name: &str| {
+        let station = plan.power.stations.iter().find(|s| s.name == name).unwrap();
+        station.channel
+    };
+    let mut plan = read(|t| t.replace("roof = { duplexer = \"120 dB\" }\n", ""));
+    let (relay, packet) = (channel_of(&plan, "Relay"), channel_of(&plan, "Digipeater"));
+    let pair = roofs(&plan)[0].pairs.iter().find(|p| p.to == "Relay").unwrap().clone();
+    let at_times = noise(&plan, relay).at_times.unwrap();
+    assert_abs_diff_eq!(at_times.share, 0.02, epsilon = 1e-12);
+    assert_abs_diff_eq!(at_times.level.value(), pair.added().value(), epsilon = 1e-9);
+    assert_eq!(noise(&plan, relay).always, None);
+    assert!(noise(&plan, packet).always.is_some());
+    assert_eq!(noise(&plan, packet).at_times, None);
+    let digipeater = plan.power.stations.iter().position(|s| s.name == "Digipeater").unwrap();
+    for (keyed, seldom) in [(0.0999, true), (0.1, false)] {
+        plan.power.stations[digipeater].traffic.keyed = keyed;
+        assert_eq!(noise(&plan, relay).at_times.is_some(), seldom, "{keyed}");
+        assert_eq!(noise(&plan, relay).always.is_none(), seldom, "{keyed}");
+    }
+    let own = plan.power.stations.iter().position(|s| s.name == "Relay").unwrap();
+    plan.power.stations[digipeater].traffic.keyed = 0.02;
+    plan.power.stations[own].traffic.keyed = 0.02;
+    plan.power.stations[own].roof.duplexer = Some(Db::new(60.0));
+    assert!(noise(&plan, relay).always.is_some() && noise(&plan, relay).at_times.is_some());
 }
 
 /// A made-up simplex channel on a third-order product of the relay and the

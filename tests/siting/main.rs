@@ -7,6 +7,7 @@ mod support;
 
 mod choose;
 mod choose_sample;
+mod contradictions;
 mod direct;
 mod direct_graph;
 mod masts;

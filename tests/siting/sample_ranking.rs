@@ -168,3 +168,46 @@ fn the_conflict_on_the_roof_names_another_site_unless_kept_together() {
     let line = perchline::report::tables::roof_conflict_lines(&[together]);
     assert!(line.contains("keeps the two beside each other"), "{line}");
 }
+
+/// A duplexer that the plan does not state is told, and each one that is tried
+/// gives what a plan that states it gives.
+#[test]
+fn an_assumed_duplexer_is_told_and_tried() {
+    let file = Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-terrain/ferry-lights.toml");
+    let text = std::fs::read_to_string(&file).unwrap();
+    let relay = "lead = \"30 mohm\"\n# With [station.roof]";
+    assert!(text.contains(relay));
+    let ranking = |text: &str| {
+        let plan = perchline::assessment::read_text(&file, text).unwrap();
+        let assessment = Assessment::new(plan, &[]).unwrap();
+        let grid = assessment.terrain.grid().coarser(Metres::new(1000.0)).unwrap();
+        let stop = AtomicBool::new(false);
+        let inputs = assessment.rank_inputs(&grid, &|| {}, &stop);
+        let ranked = assessment.ranking(&inputs, &assessment.plan.channels[0], Keep::None).unwrap();
+        (assessment.foremost().to_vec(), ranked.ranking.clone())
+    };
+    let (told, silent) = ranking(&text);
+    assert!(told.iter().any(|r| r.text.contains("counts as perfect")), "{told:?}");
+    assert_eq!(silent.with_duplexers.len(), 2);
+    for (with, isolation) in silent.with_duplexers.iter().zip([70.0, 85.0]) {
+        assert_eq!(with.isolation_db.value(), isolation);
+        let roof = format!(
+            "lead = \"30 mohm\"\n[station.roof]\nduplexer = \"{isolation} dB\"\n# With [station.roof]"
+        );
+        let (told, stated) = ranking(&text.replace(relay, &roof));
+        assert!(!told.iter().any(|r| r.text.contains("counts as perfect")), "{told:?}");
+        assert!(stated.with_duplexers.is_empty());
+        let table = perchline::report::tables::duplexer_table(&stated);
+        assert!(table.is_empty(), "{table}");
+        for (place, (with, stated)) in with.sites.iter().zip(&stated.sites).enumerate() {
+            assert_eq!((with.position, &with.site), (place + 1, &stated.site));
+            let off = (with.weighted_probability - stated.weighted_probability).abs();
+            assert!(off < 1e-9, "{} with {isolation} dB: {off}", with.site);
+            assert_eq!(with.posts_covered, stated.posts_covered, "{}", with.site);
+            assert_eq!(with.must_posts_met, stated.must_posts_met, "{}", with.site);
+        }
+        assert!(with.sites[0].weighted_probability < silent.sites[0].weighted_probability);
+    }
+    let table = perchline::report::tables::duplexer_table(&silent);
+    assert!(table.contains("With 70 dB") && table.contains("With 85 dB"), "{table}");
+}

@@ -53,7 +53,7 @@ pub(super) fn resolve(
     let radios = check.radios();
     let channels = check.channels(&radios);
     let contacts = check.contacts();
-    let posts = check.posts(&radios);
+    let posts = check.posts(&radios, event.as_ref());
     let areas = check.areas();
     let routes = check.routes();
     let sites = check.sites();

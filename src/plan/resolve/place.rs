@@ -7,8 +7,11 @@ use super::{Check, Entry, if_stated};
 use crate::field::AsTyped;
 use crate::position::{Reading, read_position};
 use crate::typed::{FeatureText, PlaceText, RoofText, ShapeText, area, post, route, site};
-use crate::{Area, Post, Radio, Roof, Route, Site};
-use perchline_units::{METRES_PER_FOOT, Metres, Position};
+use crate::{Area, Event, Post, Radio, Roof, Route, Site};
+use jiff::ZonedDateTime;
+use toml::value::Datetime;
+
+use perchline_units::{Db, METRES_PER_FOOT, Metres, Position};
 use perchline_vector::{self as vector, MOST_CORNERS, Wanted};
 
 /// A portable mast beyond this is questioned.
@@ -19,10 +22,14 @@ const LOW_ANTENNA: Metres = Metres::new(2.0);
 
 impl Check<'_> {
     /// Every post; `None` in the place of a wrong one.
-    pub(super) fn posts(&mut self, radios: &[Option<Radio>]) -> Vec<Option<Post>> {
+    pub(super) fn posts(
+        &mut self,
+        radios: &[Option<Radio>],
+        event: Option<&Event>,
+    ) -> Vec<Option<Post>> {
         let typed = self.list::<post::Text>("post");
         self.one_net_control(&typed);
-        typed.into_iter().map(|(entry, typed)| self.post(&entry, typed?, radios)).collect()
+        typed.into_iter().map(|(entry, typed)| self.post(&entry, typed?, radios, event)).collect()
     }
 
     /// Net control sits at one post at most.
@@ -42,7 +49,13 @@ impl Check<'_> {
         }
     }
 
-    fn post(&mut self, entry: &Entry, typed: post::Text, radios: &[Option<Radio>]) -> Option<Post> {
+    fn post(
+        &mut self,
+        entry: &Entry,
+        typed: post::Text,
+        radios: &[Option<Radio>],
+        event: Option<&Event>,
+    ) -> Option<Post> {
         let read = typed.read(self, entry, "");
         let at = self.at(entry, &read.at);
         let radio = if_stated(read.radio.as_ref(), |name| self.radio_of_post(entry, name, radios));
@@ -52,7 +65,67 @@ impl Check<'_> {
         }
         let measures = [read.roof_height, read.street_width];
         self.houses(entry, read.surroundings, measures);
-        read.with(post::Resolved { at, radio })
+        let times = [&read.extra_loss_from, &read.extra_loss_to];
+        let loss = read.extra_loss.flatten();
+        let (from, to) = self.hours_of_loss(entry, times, loss, event);
+        read.with(post::Resolved { at, radio, extra_loss_from: from, extra_loss_to: to })
+    }
+
+    /// From when to when a post's extra loss is there: both or neither, one after
+    /// the other, during the event.
+    fn hours_of_loss(
+        &mut self,
+        entry: &Entry,
+        typed: [&Option<Datetime>; 2],
+        loss: Option<Db>,
+        event: Option<&Event>,
+    ) -> (Option<Option<ZonedDateTime>>, Option<Option<ZonedDateTime>>) {
+        const FIELDS: [&str; 2] = ["extra_loss_from", "extra_loss_to"];
+        let (from, to) = match typed {
+            [None, None] => return (Some(None), Some(None)),
+            [Some(from), Some(to)] => (from, to),
+            [from, _] => {
+                let field = if from.is_some() { FIELDS[0] } else { FIELDS[1] };
+                let text = "extra_loss_from and extra_loss_to go together; write both or neither";
+                self.problem(entry, field, text);
+                return (None, None);
+            }
+        };
+        let Some(loss) = loss else {
+            let text = "the loss itself is missing: add extra_loss = \"6 dB\", say";
+            self.problem(entry, FIELDS[0], text);
+            return (None, None);
+        };
+        let zone = event.map(|event| event.starts.time_zone().clone());
+        let from = self.moment(entry, FIELDS[0], from, zone.as_ref());
+        let to = self.moment(entry, FIELDS[1], to, zone.as_ref());
+        let (Some(from), Some(to), Some(event)) = (from, to, event) else { return (None, None) };
+        for (field, time) in FIELDS.into_iter().zip([&from, &to]) {
+            if *time < event.starts || *time > event.tear_down {
+                let text = format!(
+                    "{} is outside the event, which runs from {} to {}",
+                    time.strftime("%Y-%m-%d %H:%M"),
+                    event.starts.strftime("%Y-%m-%d %H:%M"),
+                    event.tear_down.strftime("%Y-%m-%d %H:%M")
+                );
+                self.problem(entry, field, text);
+            }
+        }
+        if to <= from {
+            let text = format!(
+                "it ends at {} and begins at {}",
+                to.strftime("%Y-%m-%d %H:%M"),
+                from.strftime("%Y-%m-%d %H:%M")
+            );
+            self.problem(entry, FIELDS[1], text);
+        }
+        let text = format!(
+            "{loss} from {} to {} count in every result: results are those of that time",
+            from.strftime("%H:%M"),
+            to.strftime("%H:%M")
+        );
+        self.remark(entry, "extra_loss", text);
+        (Some(Some(from)), Some(Some(to)))
     }
 
     fn radio_of_post(

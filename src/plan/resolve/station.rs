@@ -69,6 +69,10 @@ impl Check<'_> {
             self.problem(entry, "channel", text);
         }
         let stands = self.stands(entry, read.stands.as_deref(), read.beside.as_deref(), leaning);
+        if read.noise_floor.flatten().is_some() && read.stands.is_none() {
+            let text = "a noise floor is measured at a place: say with site where that was";
+            self.problem(entry, "noise_floor", text);
+        }
         let zone = event.map(|e| e.starts.time_zone().clone());
         let on = match &read.on {
             Some(on) => self.moment(entry, "on", on, zone.as_ref()),

@@ -97,6 +97,10 @@ pub(super) const SENSITIVITY: Measure<Dbm> =
     });
 const LEVELS: Units = &[("uV", |v| Dbm::from_microvolts(v).value()), ("dBm", |v| v)];
 
+/// A noise floor at a receiver's input.
+pub(super) const NOISE: Measure<Dbm> =
+    measure(&[("dBm", |v| v)], -140.0, -30.0, Dbm::new).in_unit("dBm");
+
 /// A current that something draws.
 pub(super) const CURRENT: Measure<Amperes> =
     measure(&[("A", |v| v), ("mA", |v| v * 1e-3)], 0.0, 200.0, Amperes::new)

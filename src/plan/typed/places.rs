@@ -1,16 +1,19 @@
 //! Posts, areas, routes and sites as typed.
 
-use super::measures::{CARRY, CLUTTER, ENVIRONMENT, RANKED, ROOF_HEIGHT, STREET_WIDTH, length};
+use super::measures::{
+    CARRY, CLUTTER, ENVIRONMENT, RANKED, ROOF_HEIGHT, STREET_WIDTH, decibels, length,
+};
 use super::{PlaceText, Quantity, ShapeText};
 use crate::field::{
-    AnyText, AsTyped, Choice, FieldCheck, Flag, Kind, Left, LeftOptional, Measure, Name, Number,
-    Of, Optional, Plain, Required, Tied, Usual, left, left_optional, of, optional, required, table,
-    usual,
+    AnyText, AsTyped, Choice, FieldCheck, Flag, Kind, Left, LeftOptional, LocalTime, Measure, Name,
+    Number, Of, Optional, Plain, Required, Tied, Usual, left, left_optional, of, optional,
+    required, table, usual,
 };
 use crate::resolve::quoted;
 use crate::{Carry, ClutterClass, Environment, Indoors, Roof};
 use geo::{LineString, Polygon};
-use perchline_units::{Metres, Position};
+use jiff::ZonedDateTime;
+use perchline_units::{Db, Metres, Position};
 use schemars::{Schema, SchemaGenerator, json_schema};
 
 const PLACE: &str = "a position, or a named feature (below)";
@@ -51,6 +54,15 @@ table! {
         /// Width of its streets, with `surroundings`.
         street_width: Optional<Measure<Metres>> as Option<Metres> =
             optional(STREET_WIDTH, "27 m").such_as(&["20 m"]),
+        /// Loss besides all else, such as that of a crowd around the radio.
+        extra_loss: Optional<Measure<Db>> as Option<Db> =
+            optional(decibels(0.0, 60.0), "none").such_as(&["6 dB"]),
+        /// From when it is there: local date and time.
+        extra_loss_from: LeftOptional<LocalTime> => Option<ZonedDateTime> =
+            left_optional(LocalTime, "all the time").allowed("during the event"),
+        /// Until when.
+        extra_loss_to: LeftOptional<LocalTime> => Option<ZonedDateTime> =
+            left_optional(LocalTime, "all the time").allowed("during the event"),
     }
 }
 

@@ -2,7 +2,7 @@
 
 use super::Quantity;
 use super::measures::{
-    CURRENT, TEMPERATURE, WEIGHT, bare, decibels, length, seconds, share, voltage,
+    CURRENT, NOISE, TEMPERATURE, WEIGHT, bare, decibels, length, seconds, share, voltage,
 };
 use crate::field::{
     AnyText, Choice, Flag, Label, Left, LeftOptional, List, LocalTime, Measure, Name, Of, Optional,
@@ -12,8 +12,8 @@ use crate::field::{
 use crate::{Chemistry, ExposureStandard, Stands, Traffic};
 use jiff::ZonedDateTime;
 use perchline_units::{
-    AmpereHours, Amperes, Celsius, Db, Hours, Kilograms, METRES_PER_MILE, Metres, MetresPerSecond,
-    Ohms, Seconds, Volts, WattHours, Watts,
+    AmpereHours, Amperes, Celsius, Db, Dbm, Hours, Kilograms, METRES_PER_MILE, Metres,
+    MetresPerSecond, Ohms, Seconds, Volts, WattHours, Watts,
 };
 
 /// Hours that a forecast has at most.
@@ -134,6 +134,11 @@ table! {
             left_optional(inner::<traffic::Text>(), TRAFFIC),
         /// Its packs.
         supply: Left<Of<supply::Text>> => Supply = left(inner::<supply::Text>()),
+        /// Noise floor that was measured at its receiver's input, on its site.
+        noise_floor: Optional<Measure<Dbm>> as Option<Dbm> =
+            optional(NOISE, "predicted for the environment")
+            .such_as(&["-115 dBm"])
+            .note("together with `site`"),
         /// Its place on the roof, and its filters.
         roof: Optional<Of<roof::Text>> => OnRoof =
             optional(inner::<roof::Text>(), "as if nothing of it were stated"),
@@ -359,7 +364,11 @@ table! {
         /// What its own battery holds.
         holds: Optional<Measure<WattHours>> as Option<WattHours> =
             optional(measure(&[("Wh", |v| v)], 0.01, 5000.0, WattHours::new), "").shown(NO_BATTERY)
-                .note("together with `uses`")
+                .note("together with `uses`; lithium-ion")
                 .such_as(&["15 Wh"]),
+        /// Age of its own battery.
+        age_years = "age": Usual<Measure<f64>> as f64 = usual(bare(AGES, 0.0, 20.0), 0.0)
+            .shown("new")
+            .such_as(&["3 years"]),
     }
 }

@@ -160,7 +160,12 @@ fn packs(packs: &[PackUpdate]) -> String {
     let mut out = table(head, &[4, 5]);
     for pack in packs {
         let share = match pack.share {
-            Some(share) => format!("{:.0} %", share * 100.0),
+            Some(share) => match pack.interval.filter(|(low, high)| high - low >= 0.01) {
+                Some((low, high)) => {
+                    format!("{:.0} % ({:.0} to {:.0} %)", share * 100.0, low * 100.0, high * 100.0)
+                }
+                None => format!("{:.0} %", share * 100.0),
+            },
             None => "no capacity explains it".to_owned(),
         };
         out.add_row([
@@ -173,7 +178,11 @@ fn packs(packs: &[PackUpdate]) -> String {
             pack.line.clone().unwrap_or_default(),
         ]);
     }
-    format!("Batteries\n{}\n\n", out.trim_fmt())
+    let advice: String = packs
+        .iter()
+        .filter_map(|pack| Some(format!(" {}: {}\n", pack.station, pack.advice.as_ref()?)))
+        .collect();
+    format!("Batteries\n{}\n{advice}\n", out.trim_fmt())
 }
 
 fn rejected(rejected: &[Rejected]) -> String {

@@ -107,7 +107,14 @@ fn noise(sheet: &mut Sheet, at: Point, width: f64, budget: &Budget) {
         ),
         None => String::new(),
     };
-    sheet.paragraph(at, &(text + &roof), &Lettering::new(19.0).quiet(), width, 25.0);
+    let at_times = noise.desense_at_times.map_or_else(String::new, |desense| {
+        format!(
+            " While transmitters on the same roof send, {} of the time, it is {:.1} dB higher.",
+            words::share_of_time(desense.share),
+            desense.cost_db.value()
+        )
+    });
+    sheet.paragraph(at, &(text + &roof + &at_times), &Lettering::new(19.0).quiet(), width, 25.0);
 }
 
 /// The levels' axis.

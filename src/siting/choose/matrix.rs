@@ -207,11 +207,10 @@ impl<'a> Inputs<'a> {
 fn contact(propagator: &Propagator, model: &LinkModel, profile: &Profile, at: Position) -> Contact {
     let assessment = model.assess_over(propagator, profile, at);
     let (talk_in, talk_out) = model.over_needed(&assessment);
-    let probability = model.probability(&assessment);
     Contact {
-        probability,
+        probability: model.probability(&assessment),
         talk_in_over: talk_in.value() as f32,
         talk_out_over: talk_out.value() as f32,
-        outcome: Outcome::of(probability, talk_in.max(talk_out), model.reliability()),
+        outcome: model.outcome(&assessment),
     }
 }

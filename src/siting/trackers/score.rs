@@ -156,8 +156,7 @@ impl<'a> Inputs<'a> {
             let model = LinkModel::new(self.plan, self.channel, station, &carried);
             let profile = self.terrain.profile(station.at, spot.at).ok()?;
             let assessment = model.assess_over(self.propagator, &profile, spot.at);
-            let (talk_in, _) = model.over_needed(&assessment);
-            Some(assessment.spread.one_way(talk_in))
+            Some(model.talk_in_share(&assessment))
         };
         spots.par_iter().map(share).collect()
     }

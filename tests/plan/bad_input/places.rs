@@ -99,3 +99,30 @@ fn weights_are_above_zero_and_finite() {
         refused("weight = 2", &to, 44, "post \"Aid 2\": weight", &["above 0"]);
     }
 }
+
+/// A crowd's loss has its hours, both of them, in their order, during the event.
+#[test]
+fn extra_loss_at_hours_that_are_none() {
+    let post = |lines: &str| format!("at = \"47.1234, -35.2345\"\n{lines}");
+    let hours = |from: &str, to: &str| {
+        post(&format!(
+            "extra_loss = \"6 dB\"\nextra_loss_from = 2026-12-05T{from}:00\nextra_loss_to = 2026-12-05T{to}:00"
+        ))
+    };
+    let at = "at = \"47.1234, -35.2345\"";
+    let refused = |lines: &str, line, field: &str, parts: &[&str]| {
+        refused(at, lines, line, &format!("post \"Aid 1\": {field}"), parts);
+    };
+    refused(&hours("16:00", "18:00"), 41, "extra_loss_from", &["16:00 is outside the event"]);
+    refused(&hours("18:00", "23:59"), 42, "extra_loss_to", &["23:59 is outside the event"]);
+    refused(&hours("18:30", "18:00"), 42, "extra_loss_to", &["ends at", "begins at"]);
+    let half = post("extra_loss = \"6 dB\"\nextra_loss_to = 2026-12-05T18:30:00");
+    refused(&half, 41, "extra_loss_to", &["go together"]);
+    let bare = post("extra_loss_from = 2026-12-05T18:00:00\nextra_loss_to = 2026-12-05T18:30:00");
+    refused(&bare, 40, "extra_loss_from", &["the loss itself is missing"]);
+    refused(&post("extra_loss = \"-3 dB\""), 40, "extra_loss", &["0 to 60"]);
+    let good = hours("18:00", "18:30");
+    remarked(at, &good, "post \"Aid 1\": extra_loss", "18:00 to 18:30 count in every result");
+    let plan = read(changed(at, &good)).unwrap();
+    assert_eq!(plan.posts[0].extra_loss.map(|loss| loss.value()), Some(6.0));
+}

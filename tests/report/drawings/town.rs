@@ -255,6 +255,9 @@ pub fn town(columns: usize, rows: usize, transform: [f64; 6], crs: &str, posts: 
                 surroundings: None,
                 roof_height: None,
                 street_width: None,
+                extra_loss: None,
+                extra_loss_from: None,
+                extra_loss_to: None,
             })
             .collect(),
         areas: vec![area("Lantern meadow", &meadow), area("Shuttle lot east", &lot)],
@@ -280,6 +283,7 @@ pub fn town(columns: usize, rows: usize, transform: [f64; 6], crs: &str, posts: 
         relief,
         coverage,
         site: SiteScore {
+            duplexers: Vec::new(),
             site: "Grain elevator".to_owned(),
             at: site_at,
             available: true,
@@ -441,6 +445,8 @@ pub fn budgets(outcome: Outcome, margin: f64) -> LinkBudgets {
                 governed_by: NoiseSource::Environment,
                 environment_cost_db: Db::new(7.0),
                 roof_cost_db: Db::new(0.0),
+                desense_at_times: None,
+                measured: false,
             },
             required_over_noise_db: Db::new(17.0),
             required_dbm: Dbm::new(required),
