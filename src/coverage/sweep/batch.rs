@@ -131,7 +131,7 @@ impl PairFound {
             if cells.sampled_whole(lane) {
                 continue;
             }
-            let path = courses.to_cell(batch, cells, &lines, lane);
+            let path = courses.path_to(batch, cells, &lines, lane);
             match (look, &mut self.fit) {
                 (Look::AtHorizons, fit) => {
                     let both = (cells, foreground);
