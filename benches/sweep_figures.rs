@@ -289,10 +289,14 @@ fn classes() {
         println!("figure class_flips_{name}_percent {flipped:.3} %");
         println!("figure class_flips_{name}_by_rays_percent {alone:.2} %");
         worst = worst.max(flipped);
-        let costs = seconds(5, || drop(exact())) / seconds(5, || drop(rays()));
+        // Turn by turn, so that what else the machine does falls on both.
+        let turns = (0..5).map(|_| [seconds(1, || drop(exact())), seconds(1, || drop(rays()))]);
+        let least = turns.fold([f64::INFINITY; 2], |[a, b], [c, d]| [a.min(c), b.min(d)]);
+        let costs = least[0] / least[1];
         match name {
             "gentle" => println!("figure exact_classes_cost {costs:.2} times"),
-            _ => println!("figure exact_classes_{name}_costs {costs:.2} times"),
+            "ridges" | "city" => println!("figure exact_classes_{name}_costs {costs:.2} times"),
+            _ => {}
         }
     }
     println!("figure class_flips_percent {worst:.2} %");

@@ -131,7 +131,7 @@ impl PairFound {
             if cells.sampled_whole(lane) {
                 continue;
             }
-            let path = courses.to_cell(batch, cells, &lines, lane);
+            let path = courses.path_to(batch, cells, &lines, lane);
             match (look, &mut self.fit) {
                 (Look::AtHorizons, fit) => {
                     let both = (cells, foreground);
@@ -186,6 +186,7 @@ fn losses<S: Simd>(
     let mut out = BatchLosses { distance: cells.distance, ..BatchLosses::EMPTY };
     let curvature = setup.station.curvature as f32;
     let single_edge = setup.form == SweptForm::SingleEdge;
+    let rays_apart = if setup.smooth_earths.is_some() { 1.0 } else { WIDE_GAP };
     for part in 0..parts::<S>() {
         let at = Part { simd, part };
         let (distance, slope) = (at.load(&cells.distance), at.load(lines.slope));
@@ -201,7 +202,10 @@ fn losses<S: Simd>(
         let deciding = if single_edge { worst } else { clear.select(worst, over.sqrt()) };
         let root = distance.sqrt();
         let obstruction = root * deciding;
-        let doubts = (at.load(&horizons.station_doubt), at.load(&horizons.receiver_doubt));
+        let doubts = (
+            at.load(&horizons.station_doubt) * rays_apart,
+            at.load(&horizons.receiver_doubt) * rays_apart,
+        );
         let ends = ((up - slope, doubts.0), (back + slope, doubts.1));
         let doubt = in_doubt(&setup.waves, ends, (deciding, root));
         doubt.store(&mut out.doubt, part);
@@ -264,10 +268,14 @@ fn evened(doubt: &Lanes) -> Lanes {
 const MOST_COUNTED: f32 = 8.0;
 
 /// All cells are in doubt by so many times the mean.
-const TIMES_USUAL: f32 = 1.6;
+const TIMES_USUAL: f32 = 1.7;
 
 /// A number and by how much it may be off.
 type Doubted<S> = (Register<S>, Register<S>);
+
+/// How much more two rays leave in doubt where no surface is fitted: they are so
+/// much farther apart.
+const WIDE_GAP: f32 = 3.0 / 1.75;
 
 /// Most dB that Bullington's construction adds where nu grows by one, at nu = 0.1.
 const MOST_A_NU: f32 = 14.0;

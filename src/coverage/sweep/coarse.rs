@@ -14,6 +14,10 @@ use perchline_terrain::{Grid, PlaceError, Terrain};
 /// cell are left out. Every point of every ray is still
 /// looked at, so no ridge is passed over.
 ///
+/// Cells are as the rays tell them: those near the boundary of a class are not
+/// looked at again as [`crate::cover`] does, and for `every` = 1 that is all that
+/// differs.
+///
 /// Meant for interactive use: show this, then 2, then [`crate::cover`],
 /// and set `stop` as soon as the answer is no longer wanted; a run ends within
 /// milliseconds of it.

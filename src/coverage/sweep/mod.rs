@@ -12,6 +12,10 @@
 //! all points, so nothing is left out for speed but the width between two rays.
 //! `docs/sweep.md` says what that costs.
 //!
+//! A cell that the two rays leave between two classes of a coverage is looked at
+//! again on its own path (`own_path`), so that classes and shares are those of the
+//! plain engine.
+//!
 //! Cells that gaps or the rim of the terrain leave in doubt (`doubt`) are computed
 //! by a profile of their own (`exact`), so that they are unknown exactly where the
 //! plain engine says so.

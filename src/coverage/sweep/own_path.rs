@@ -67,8 +67,8 @@ struct BothRays<'a> {
 
 impl Courses<'_> {
     /// The path to a cell of a batch.
-    pub(super) fn to_cell(
-        &self,
+    pub(super) fn path_to(
+        self,
         batch: &Batch,
         cells: &CellGeometry,
         lines: &SightLines<'_>,
