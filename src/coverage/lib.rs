@@ -53,15 +53,11 @@ pub struct Coverage {
 
 /// Computes the coverage of the station of `model` on every cell of `grid`,
 /// the carried radio at each cell's centre: by the sweep where the method has a
-<<<<<<< HEAD
 /// swept form, the map runs along the terrain's cells, the station's antenna is
 /// above the roofs around it and no sea counts, by the plain engine otherwise.
-=======
-/// swept form and the map runs along the terrain's cells, by the plain engine
-/// otherwise. Cells whose class the rays of the sweep leave open are looked at on
-/// their own paths: outcomes are those of the plain engine, but for fewer than one
-/// cell in a thousand on the ground that docs/sweep.md tells of.
->>>>>>> sweep-18
+/// Cells whose class the rays of the sweep leave open are looked at on their own
+/// paths: outcomes are those of the plain engine, but for about one cell in a
+/// thousand on the ground that docs/sweep.md tells of.
 ///
 /// The result does not depend on the number of threads. `row_done` is called
 /// as many times as there are rows; setting `stop` ends the run early with
