@@ -343,13 +343,14 @@ fn a_posts_own_radio_carry_and_environment_are_used() {
     }
     // On the hip the antenna is lower too: more is lost over the ground.
     assert!(line(hip, "talk_out", "terrain") < line(plain, "talk_out", "terrain"));
-    // City over residential is 4.3 dB (P.372), at the post and not at the relay.
+    // By hand at 147.0 MHz (P.372): city 16.765 and the sky 2.150 make 16.913,
+    // residential 12.465 and the sky 12.852; at the post and not at the relay.
     let outside =
         |post: &Value, way: &str| number(&post["budgets"][way]["noise"]["environment_dbm"]);
     assert_abs_diff_eq!(
         outside(city, "talk_out") - outside(plain, "talk_out"),
-        4.3,
-        epsilon = 1e-9
+        4.061,
+        epsilon = 1e-3
     );
     assert_abs_diff_eq!(outside(city, "talk_in"), outside(plain, "talk_in"), epsilon = 1e-9);
 }
