@@ -168,6 +168,17 @@ pub const fn heading(houses: Houses) -> Option<&'static str> {
     }
 }
 
+/// The same for people without radio knowledge.
+#[must_use]
+pub const fn heading_for_all(houses: Houses) -> Option<&'static str> {
+    match houses {
+        Houses::Unknown => Some(
+            "No buildings in this plan: in a town expect radio to work in fewer places than this says.",
+        ),
+        Houses::Stated | Houses::OnFile => None,
+    }
+}
+
 /// The range is common practice, no source.
 const NO_BUILDINGS: &str = "No buildings in this plan: in a town expect 15 to 25 dB less. Say surroundings = \"town\", \"suburb\", \"village\" or \"open\" under [prediction].";
 

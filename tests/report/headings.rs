@@ -28,11 +28,14 @@ fn a_plan_without_buildings_says_so_first() {
             assert!(output.status.success(), "{verb:?}: {}", said(&output));
             printed(&output)
         };
-        let missing = "No buildings in this plan: in a town expect 15 to 25 dB less.";
+        // The briefing's first page has the sentence without decibels, the crew's with them.
+        let missing = "No buildings in this plan: in a town expect ";
+        let times = if verb == ["brief"] { 2 } else { 1 };
         let text = run("plan.toml", &[]);
         let line = text.lines().position(|line| line.starts_with(missing));
         assert!(line.is_some_and(|line| line < 6), "{verb:?}: {text}");
-        assert_eq!(text.matches(missing).count(), 1, "{verb:?}: {text}");
+        assert!(text.contains("15 to 25 dB less"), "{verb:?}: {text}");
+        assert_eq!(text.matches(missing).count(), times, "{verb:?}: {text}");
         let other = run("stated.toml", &[]);
         assert!(!other.contains(missing), "{verb:?}: {other}");
         let document: Value = serde_json::from_str(&run("plan.toml", &["--json"])).unwrap();

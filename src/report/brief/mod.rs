@@ -204,10 +204,14 @@ impl Brief {
             areas: site.areas.iter().map(|area| sentences::area(inputs, area)).collect(),
             routes: site.routes.iter().map(|route| sentences::route(inputs, route)).collect(),
             silence: advice::silence(inputs),
-            missing: words::heading(plan.houses()),
+            missing: words::heading_for_all(plan.houses()),
             caveats: words::foot(plan.houses()).iter().map(|c| (*c).to_owned()).collect(),
             crew: crew::sections(inputs),
-            made: crew::made(inputs),
+            made: words::heading(plan.houses())
+                .map(str::to_owned)
+                .into_iter()
+                .chain(crew::made(inputs))
+                .collect(),
         }
     }
 }
