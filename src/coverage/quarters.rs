@@ -1,10 +1,11 @@
 //! Cells of a map that lie among other houses than the rest of the plan.
 
+use ndarray::Array2;
 use rayon::prelude::*;
 
-use perchline_link::{LinkModel, Outcome, Propagator, Spread};
+use perchline_link::{LinkModel, Margins, Outcome, Propagator};
 use perchline_propagation::Profile;
-use perchline_terrain::{Grid, PlaceError, Terrain};
+use perchline_terrain::{PlaceError, Terrain};
 use perchline_units::{Db, Position};
 
 use super::Coverage;
@@ -25,36 +26,35 @@ pub(super) fn among_houses(
         return Ok(coverage);
     }
     let grid = coverage.grid.clone();
-    let changes = (0..grid.rows())
+    let rows = (0..grid.rows())
         .into_par_iter()
-        .map(|row| changes_of_row(terrain, &grid, model, propagator, row))
+        .map(|row| row_among_houses(&coverage, terrain, model, propagator, row))
         .collect::<Result<Vec<_>, PlaceError>>()?;
-    for (row, changes) in changes.into_iter().enumerate() {
-        for (column, change) in changes.into_iter().enumerate() {
-            coverage.shift((row, column), &change, model.reliability());
+    for (row, cells) in rows.into_iter().enumerate() {
+        for (column, found) in cells.into_iter().enumerate() {
+            coverage.put((row, column), found);
         }
     }
     Ok(coverage)
 }
 
-/// What changes at a cell.
-struct Change {
-    /// By how much margins of (talk-in, talk-out) grow.
-    by: [Db; 2],
-    /// The spread there.
-    spread: Spread,
-    /// What is kept back for it.
-    allowance: Db,
+/// What a cell comes to among its houses.
+struct Found {
+    /// Margins of talk-in and talk-out, dB.
+    margins: [f32; 2],
+    probability: f32,
+    outcome: Outcome,
 }
 
-/// What changes at each cell of a row.
-fn changes_of_row(
+/// What the known cells of a row come to; nothing of a cell that is not.
+fn row_among_houses(
+    coverage: &Coverage,
     terrain: &Terrain,
-    grid: &Grid,
     model: &LinkModel,
     propagator: &Propagator,
     row: usize,
-) -> Result<Vec<Change>, PlaceError> {
+) -> Result<Vec<Option<Found>>, PlaceError> {
+    let grid = &coverage.grid;
     let centres: Vec<_> =
         (0..grid.columns()).map(|column| (column as f64 + 0.5, row as f64 + 0.5)).collect();
     let places = grid.projector()?.to_positions(&centres)?;
@@ -64,39 +64,51 @@ fn changes_of_row(
         terrain.heights().get(cell).map_or(f64::NAN, |height| f64::from(*height))
     };
     let start = terrain.ground(model.station().at)?.value();
-    let change = |(place, centre): (Position, (f64, f64))| {
+    let among = |column: usize, place: Position, centre: (f64, f64)| {
+        let before = [&coverage.talk_in_margin, &coverage.talk_out_margin]
+            .map(|layer| layer.get((row, column)).copied().unwrap_or(f32::NAN));
+        if before.iter().any(|margin| margin.is_nan()) {
+            return None;
+        }
         let here = model.at(place);
         let distance = model.station().at.distance(place).value().max(1.0);
         // Of a cell without a height nothing is known anyway.
         let ends = Profile::new(vec![0.0, distance], vec![start, height(centre)]);
         let rows = ends.map_or([Db::new(0.0); 2], |ends| here.rows_over(propagator, &ends));
-        let ([over_in, over_out], [rows_in, rows_out]) = (here.margins_over(model), rows);
-        let by = [over_in - rows_in, over_out - rows_out];
-        Change { by, spread: here.spread(), allowance: here.allowance() }
+        let [over_in, over_out] = here.margins_over(model);
+        let [rows_in, rows_out] = rows;
+        let [talk_in, talk_out] = before.map(|margin| Db::new(f64::from(margin)));
+        let talk_out = talk_out + over_out - rows_out;
+        let margins = Margins {
+            talk_in_margin: talk_in + over_in - rows_in,
+            talk_out_margin: talk_out,
+            talk_out_signal: here.talk_out_wanted() + talk_out,
+            spread: here.spread(),
+        };
+        Some(Found {
+            margins: [margins.talk_in_margin, talk_out].map(|margin| margin.value() as f32),
+            probability: here.probability(&margins) as f32,
+            outcome: here.outcome(&margins),
+        })
     };
-    Ok(places.into_iter().zip(centres).map(change).collect())
+    let cells = places.into_iter().zip(centres).enumerate();
+    Ok(cells.map(|(column, (place, centre))| among(column, place, centre)).collect())
 }
 
 impl Coverage {
-    /// Changes the margins of a known cell and what follows of them, where the share
-    /// `reliability` of spots is wanted.
-    fn shift(&mut self, cell: (usize, usize), change: &Change, reliability: f64) {
-        let margins = [&mut self.talk_in_margin, &mut self.talk_out_margin];
-        let mut over = [Db::new(f64::NAN); 2];
-        for ((layer, by), over) in margins.into_iter().zip(change.by).zip(&mut over) {
-            let Some(margin) = layer.get_mut(cell).filter(|margin| !margin.is_nan()) else {
-                return;
-            };
-            *margin += by.value() as f32;
-            *over = Db::new(f64::from(*margin)) + change.allowance;
+    /// Writes what a cell comes to, if it was found.
+    fn put(&mut self, cell: (usize, usize), found: Option<Found>) {
+        fn set<T>(layer: &mut Array2<T>, cell: (usize, usize), value: T) {
+            if let Some(known) = layer.get_mut(cell) {
+                *known = value;
+            }
         }
-        let [talk_in, talk_out] = over;
-        let probability = change.spread.both_ways(talk_in, talk_out);
-        if let Some(known) = self.probability.get_mut(cell) {
-            *known = probability as f32;
-        }
-        if let Some(known) = self.outcome.get_mut(cell) {
-            *known = Outcome::of(probability, talk_in.max(talk_out), reliability);
-        }
+        let Some(Found { margins: [talk_in, talk_out], probability, outcome }) = found else {
+            return;
+        };
+        set(&mut self.talk_in_margin, cell, talk_in);
+        set(&mut self.talk_out_margin, cell, talk_out);
+        set(&mut self.probability, cell, probability);
+        set(&mut self.outcome, cell, outcome);
     }
 }
