@@ -207,10 +207,9 @@ impl Brief {
             missing: words::heading_for_all(plan.houses()),
             caveats: words::foot(plan.houses()).iter().map(|c| (*c).to_owned()).collect(),
             crew: crew::sections(inputs),
-            made: words::heading(plan.houses())
-                .map(str::to_owned)
+            made: crew::made(inputs)
                 .into_iter()
-                .chain(crew::made(inputs))
+                .chain(words::heading(plan.houses()).map(str::to_owned))
                 .collect(),
         }
     }
