@@ -118,7 +118,7 @@ fn plain_seconds(terrain: &Terrain, name: &str, step: usize) -> f64 {
             let mut profile = Profile::default();
             for place in &places {
                 tracer.trace(*place, &mut profile).expect("land without gaps");
-                let losses = propagator.losses(&profile, MAST, CARRIED, FREQUENCIES);
+                let losses = propagator.slice(&profile, MAST, CARRIED, FREQUENCIES);
                 std::hint::black_box(losses);
             }
             places.len()

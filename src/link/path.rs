@@ -159,6 +159,19 @@ impl Propagator {
         }
     }
 
+    /// The same in the slice of ground between the ends alone: over what stands there
+    /// or through its woods, as the sweep of a map has it.
+    #[must_use]
+    pub fn slice(
+        &self,
+        profile: &Profile,
+        station: Metres,
+        carried: Metres,
+        (input, output): (Megahertz, Megahertz),
+    ) -> PathLosses {
+        self.over_or_through(&self.path(profile, station, carried, output), input)
+    }
+
     /// Losses over what stands on `path`, or through its woods.
     fn over_or_through(&self, path: &Path<'_>, input: Megahertz) -> PathLosses {
         let output = path.frequency();
@@ -247,8 +260,9 @@ pub(super) fn with_streets(
         losses.iter_mut().zip(&mut share).zip(pairs).zip(&paths).zip(clutter)
     {
         let over = slice.beyond_free_space() + clutter;
-        let along = way.excess_around(path, around.beyond_free_space());
-        loss.streets = streets::together(over, along, way.weight) - over;
+        let none = around.beyond_free_space();
+        let along = way.excess_around(path, none);
+        loss.streets = streets::together(over, along, none, way.weight) - over;
         *share = streets::share(over, along, way.weight);
     }
     let [talk_in, talk_out] = losses;

@@ -11,6 +11,9 @@ use perchline_units::{Db, Megahertz, Metres, Percent};
 const AMONG: f64 = 0.1;
 /// An end is wholly below the roofs where its antenna is a storey below (ours).
 const STOREY: f64 = 3.0;
+/// An antenna up to here above the ground is near street level wherever it is; from
+/// twice that on it is not (ours; P.1411 has its form for 1.9 to 3 m).
+const STREET_LEVEL: f64 = 3.0;
 /// A gap between houses up to here is a street or a yard of the same town (ours).
 const GAP: f64 = 100.0;
 /// Mean height of roofs up to which a town is a suburb, and from which it is
@@ -22,28 +25,28 @@ const LENGTHS: (f64, f64) = (1.0, 5000.0);
 /// The way along streets of one path.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Streets {
-    /// How much of the wave takes it, above 0 and up to 1: 1 where both ends are
-    /// among houses and a storey or more below their roofs.
+    /// How much of the wave takes it, above 0 and up to 1: 1 where both ends are near
+    /// street level, or a storey or more below the roofs around them.
     pub weight: f64,
     /// How much of the path is built up.
     pub built_up: Metres,
-    /// Mean height of the roofs around both ends, above the ground.
+    /// Mean height of the roofs on the way, or around both ends, above the ground.
     pub roofs: Metres,
 }
 
 impl Streets {
-    /// The way along streets of `path`; nothing where an end is above the roofs
-    /// around it, or among no houses.
+    /// The way along streets of `path`; nothing where no house stands on the way, or
+    /// an end is above the roofs around it and not near street level either.
     #[must_use]
     pub fn of(path: &Path<'_>) -> Option<Self> {
         let profile = path.profile();
         let [near, far] = profile.roofs();
-        let weight = below(near, path.transmitter_height()) * below(far, path.receiver_height());
-        (weight > 0.0).then(|| Self {
-            weight,
-            built_up: built_up(profile),
-            roofs: (near.height() + far.height()) / 2.0,
-        })
+        let weight = low(near, path.transmitter_height()) * low(far, path.receiver_height());
+        if weight <= 0.0 {
+            return None;
+        }
+        let roofs = roofs_between(profile)?;
+        Some(Self { weight, built_up: built_up(profile), roofs })
     }
 
     /// The way along streets of `path` where nothing is known but the mean height of
@@ -105,22 +108,23 @@ impl Streets {
 }
 
 /// What two ways together take, where one takes `least` alone and the other
-/// `other`, both beyond free space. Powers add; the sum is not more than free space
-/// unless the first way alone is. What the second brings back counts by `weight`,
-/// 0 to 1, in decibels, so that nothing jumps where it begins to count.
+/// `other`, both beyond free space. Powers add, but never to more than `none` leaves,
+/// the loss were there no houses, nor to more than free space, unless the first way
+/// alone does. What the second brings back counts by `weight`, 0 to 1, in decibels,
+/// so that nothing jumps where it begins to count.
 ///
 /// ```
 /// use perchline_propagation::streets::together;
 /// use perchline_units::Db;
 ///
-/// let (over, along) = (Db::new(30.0), Db::new(30.0));
-/// assert!((together(over, along, 1.0).value() - 26.99).abs() < 0.01);
-/// assert_eq!(together(over, along, 0.0), over);
+/// let (over, along, none) = (Db::new(30.0), Db::new(30.0), Db::new(10.0));
+/// assert!((together(over, along, none, 1.0).value() - 26.99).abs() < 0.01);
+/// assert_eq!(together(over, along, none, 0.0), over);
 /// ```
 #[must_use]
-pub fn together(least: Db, other: Db, weight: f64) -> Db {
+pub fn together(least: Db, other: Db, none: Db, weight: f64) -> Db {
     let sum = Db::new(-10.0 * (power(least) + power(other)).log10());
-    least + (sum.max(Db::new(0.0)).min(least) - least) * weight
+    least + (sum.max(none).max(Db::new(0.0)).min(least) - least) * weight
 }
 
 /// How much of the power of both ways together, 0 to 1, comes along `other`.
@@ -134,10 +138,27 @@ fn power(loss: Db) -> f64 {
     10f64.powf(-loss.value() / 10.0)
 }
 
-/// Whether an antenna at this height above its ground is below the roofs around it.
+/// Whether waves along streets may count for an antenna at this height above its
+/// ground: it is below the roofs around it, or near street level.
 #[must_use]
-pub fn is_below(roofs: Roofs, antenna: Metres) -> bool {
-    below(roofs, antenna) > 0.0
+pub fn is_low(roofs: Roofs, antenna: Metres) -> bool {
+    low(roofs, antenna) > 0.0
+}
+
+/// How low an antenna is for waves along streets, 0 to 1.
+fn low(roofs: Roofs, antenna: Metres) -> f64 {
+    let street = ((2.0 * STREET_LEVEL - antenna.value()) / STREET_LEVEL).clamp(0.0, 1.0);
+    below(roofs, antenna).max(street)
+}
+
+/// Mean height above the ground of the houses on a path, by length; nothing where none
+/// stands there.
+fn roofs_between(profile: &Profile) -> Option<Metres> {
+    let (length, volume) = houses(profile).fold((0.0, 0.0), |(length, volume), house| {
+        let own = house.to - house.from;
+        (length + own, volume + own * house.height)
+    });
+    (length > 0.0).then(|| Metres::new(volume / length))
 }
 
 /// How far an antenna is below the roofs around it: 0 above them, or where there
@@ -152,7 +173,7 @@ fn below(roofs: Roofs, antenna: Metres) -> f64 {
 fn built_up(profile: &Profile) -> Metres {
     let length = profile.length().value();
     let (mut sum, mut open_since) = (0.0, 0.0);
-    for (from, to) in houses(profile) {
+    for House { from, to, .. } in houses(profile) {
         sum += (from - open_since).clamp(0.0, GAP) + (to - from);
         open_since = to;
     }
@@ -160,9 +181,16 @@ fn built_up(profile: &Profile) -> Metres {
     Metres::new(sum.min(length))
 }
 
-/// Where houses stand between the ends of a profile, point by point: from and to,
-/// metres from the first end.
-fn houses(profile: &Profile) -> impl Iterator<Item = (f64, f64)> + '_ {
+/// A house on a path: from and to in metres from the first end, its height above the
+/// ground.
+struct House {
+    from: f64,
+    to: f64,
+    height: f64,
+}
+
+/// Houses between the ends of a profile, point by point.
+fn houses(profile: &Profile) -> impl Iterator<Item = House> + '_ {
     let (distances, woods) = (profile.distances(), profile.woods());
     profile.cover().iter().enumerate().skip(1).filter_map(move |(index, cover)| {
         let height = cover - woods.get(index).copied().unwrap_or(0.0);
@@ -171,6 +199,6 @@ fn houses(profile: &Profile) -> impl Iterator<Item = (f64, f64)> + '_ {
         }
         let (before, at, after) =
             (*distances.get(index - 1)?, *distances.get(index)?, *distances.get(index + 1)?);
-        Some((f64::midpoint(before, at), f64::midpoint(at, after)))
+        Some(House { from: f64::midpoint(before, at), to: f64::midpoint(at, after), height })
     })
 }

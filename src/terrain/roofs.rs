@@ -11,6 +11,14 @@ const AROUND: f64 = 150.0;
 const STEPS: i32 = 10;
 
 impl Terrain {
+    /// Whether a house stands anywhere on the window.
+    #[must_use]
+    pub fn has_houses(&self) -> bool {
+        let (cover, woods) = (self.flat_cover(), self.flat_woods());
+        let tree = |cell: usize| woods.get(cell).copied().unwrap_or(0.0);
+        cover.iter().enumerate().any(|(cell, cover)| *cover > tree(cell))
+    }
+
     /// The roofs around a fractional cell of the window: houses by their distance,
     /// trees left out. What lies beyond the window does not count.
     pub(super) fn roofs_around(&self, (column, row): (f64, f64)) -> Roofs {

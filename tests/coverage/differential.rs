@@ -61,7 +61,7 @@ impl Case {
             for end in [1, NEAR + 1] {
                 let path = ended(&beside, &own, end);
                 let (mast, carried) = (Metres::new(self.mast), Metres::new(self.carried));
-                let losses = with.losses(&path, mast, carried, FREQUENCIES);
+                let losses = with.slice(&path, mast, carried, FREQUENCIES);
                 for (way, loss) in [losses.talk_in, losses.talk_out].into_iter().enumerate() {
                     low[way] = low[way].min(loss.total().value());
                     high[way] = high[way].max(loss.total().value());
@@ -156,7 +156,7 @@ fn compare(plan: &Plan, number: usize) -> Found {
             // A gap is never given a number, and nothing that is known is lost.
             assert_eq!((!got_in.is_nan(), !got_out.is_nan()), (known, known), "{here}: {name}");
             let Some(profile) = &profile else { continue };
-            let own = with.losses(profile, mast, carried, FREQUENCIES);
+            let own = with.slice(profile, mast, carried, FREQUENCIES);
             let one_off = |got: f32, own: f64| (f64::from(got) - own).abs();
             let worst = one_off(got_in, own.talk_in.total().value())
                 .max(one_off(got_out, own.talk_out.total().value()));

@@ -39,7 +39,7 @@ fn own(
     with: &Propagator,
 ) -> Option<(f64, f64, f64)> {
     let profile = own_profile(terrain, from, to)?;
-    let losses = with.losses(&profile, mast, carried, FREQUENCIES);
+    let losses = with.slice(&profile, mast, carried, FREQUENCIES);
     let length = profile.length().value();
     Some((losses.talk_in.total().value(), losses.talk_out.total().value(), length))
 }

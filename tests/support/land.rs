@@ -6,7 +6,7 @@ use std::sync::atomic::AtomicBool;
 use ndarray::Array2;
 use perchline::coverage::sweep::{Heights, LossLayers, Options, losses};
 use perchline::link::Propagator;
-use perchline::propagation::{Climate, EffectiveEarth, PathLoss, Profile, Roofs};
+use perchline::propagation::{Climate, EffectiveEarth, PathLoss, Profile};
 use perchline::terrain::{Grid, PlaceError, Terrain};
 use perchline::units::{Megahertz, Metres, Polarization, Position};
 
@@ -185,11 +185,10 @@ pub fn sweep(
     losses(terrain, terrain.grid(), at, heights, frequencies, with, &options, &stop).unwrap()
 }
 
-/// The profile of a cell's own path, `None` where a height is missing on it. The
-/// sweep goes over roofs alone, so nothing is told of roofs around the ends.
+/// The profile of a cell's own path, `None` where a height is missing on it.
 pub fn own_profile(terrain: &Terrain, from: Position, to: Position) -> Option<Profile> {
     match terrain.profile(from, to) {
-        Ok(profile) => Some(profile.with_roofs([Roofs::NONE; 2])),
+        Ok(profile) => Some(profile),
         Err(PlaceError::Gap { .. } | PlaceError::Outside { .. }) => None,
         Err(other) => panic!("{other}"),
     }

@@ -10,7 +10,7 @@ use super::geometry::{BatchLosses, CellLosses};
 use super::registers::LANES;
 use super::task::{AntennaPair, CellProfiles, CellSpan, LossSink, Task};
 use perchline_link::PathLosses;
-use perchline_propagation::{Profile, Roofs, clearance};
+use perchline_propagation::{Profile, clearance};
 use perchline_terrain::{PlaceError, Projector, Tracer};
 use perchline_units::{Degrees, Position};
 
@@ -64,10 +64,7 @@ impl ExactCells<'_> {
         let columns = task.grid.columns();
         let (column, row) = (cell % columns, cell / columns);
         let place = projector.to_position(column as f64 + 0.5, row as f64 + 0.5)?;
-        let traced = tracer.trace(place, &mut self.profile);
-        // The sweep has no way along streets, so that its layers are of one kind.
-        self.profile.refill_roofs([Roofs::NONE; 2]);
-        match traced {
+        match tracer.trace(place, &mut self.profile) {
             Ok(()) => Ok(Some(losses(task, &self.profile, place))),
             Err(PlaceError::Gap { .. } | PlaceError::Outside { .. }) => Ok(None),
             Err(other) => Err(other),
@@ -82,7 +79,8 @@ fn losses(task: &Task<'_>, profile: &Profile, place: Position) -> Vec<CellLosses
     let pairs = masts.iter().flat_map(|m| receivers.iter().map(move |r| (*m, *r)));
     pairs
         .map(|(mast, receiver)| {
-            let losses = propagator.losses(profile, mast, receiver, frequencies);
+            // The sweep has no way along streets, so that its layers are of one kind.
+            let losses = propagator.slice(profile, mast, receiver, frequencies);
             let path = propagator.path(profile, mast, receiver, frequencies.1);
             cell_losses(&losses, clearance::line_of_sight(&path))
         })

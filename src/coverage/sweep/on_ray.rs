@@ -231,7 +231,7 @@ fn errors(land: &Land, method: &'static dyn PathLoss) -> Vec<f64> {
             };
             let [mast, carried] = [MAST, CARRIED].map(Metres::new);
             let [first, second] = FREQUENCIES.map(Megahertz::new);
-            let exact = propagator.losses(&profile, mast, carried, (first, second));
+            let exact = propagator.slice(&profile, mast, carried, (first, second));
             for (number, exact) in [exact.talk_in, exact.talk_out].into_iter().enumerate() {
                 errors.push((f64::from(got[cell(k)][number]) - exact.total().value()).abs());
             }
