@@ -414,7 +414,13 @@ impl LinkModel {
             .zip(streets.deviation)
             .map(|(share, deviation)| share * (deviation.value().powi(2) - own).max(0.0))
             .fold(0.0, f64::max);
-        let deviation = self.spread.deviation().value().hypot(wider.sqrt());
+        let whole = self.spread.deviation().value();
+        // More power never works in fewer spots: what is kept back grows by no more
+        // than the way along streets brings.
+        let gain = -path.talk_in.streets.max(path.talk_out.streets).value();
+        let quantile = self.allowance.value() / whole;
+        let most = if quantile > 0.0 { whole + gain / quantile } else { f64::INFINITY };
+        let deviation = whole.hypot(wider.sqrt()).min(most);
         Spread::new(Db::new(deviation), self.spread.correlation())
     }
 

@@ -8,9 +8,10 @@ use ndarray::Array2;
 use perchline::coverage::{Coverage, cover, plain};
 use perchline::link::{Budget, LinkModel, Propagator, Terminal, carry_height, study};
 use perchline::plan::{Carry, Clutter, ClutterClass, Houses, Plan, Roof};
+use perchline::propagation::Profile;
 use perchline::propagation::p2108::height_gain;
 use perchline::terrain::{Grid, Terrain};
-use perchline::units::{Megahertz, Metres, Position};
+use perchline::units::{Db, Megahertz, Metres, Position};
 
 use crate::support::{PLAN, changed, place, read_without_terrain};
 
@@ -312,4 +313,35 @@ fn the_nearest_statement_holds_and_files_before_all() {
     });
     assert_eq!(plan.clutter_of(&plan.posts[0]), None);
     assert_eq!(class(&plan, outside), None);
+}
+
+/// A way more never makes a link worse, although it scatters more.
+#[test]
+fn what_is_kept_back_for_streets_is_no_more_than_they_bring() {
+    let plan = read_without_terrain(PLAN);
+    let channel = &plan.channels[0];
+    let end = Terminal::anywhere(&plan, channel, None, plan.posts[0].at);
+    let model = LinkModel::new(&plan, channel, &end, &end);
+    let propagator = Propagator::new(&plan.prediction);
+    let mut wider = 0;
+    for length in [150.0, 300.0, 600.0, 1200.0, 2400.0] {
+        for roofs in [4.0, 6.0, 9.0, 14.0] {
+            let points = (length / 5.0) as usize + 1;
+            let distance: Vec<f64> = (0..points).map(|i| i as f64 * 5.0).collect();
+            let house = |d: &f64| *d > 7.5 && *d < length - 7.5 && (d + 10.0) % 80.0 > 20.0;
+            let cover = distance.iter().map(|d| if house(d) { roofs } else { 0.0 }).collect();
+            let profile = Profile::new(distance, vec![10.0; points]).unwrap();
+            let profile = profile.with_cover(cover).unwrap();
+            let both = model.losses(&propagator, &profile);
+            let slice = propagator.slice(&profile, end.antenna, end.antenna, model.frequencies());
+            let (both, slice) = (model.assess(&both), model.assess(&slice));
+            assert!(
+                both.talk_in_margin >= slice.talk_in_margin - Db::new(1e-9),
+                "{length} {roofs}"
+            );
+            assert!(both.talk_out_margin >= slice.talk_out_margin - Db::new(1e-9));
+            wider += usize::from(both.spread.deviation() > slice.spread.deviation());
+        }
+    }
+    assert!(wider > 5, "{wider}");
 }
