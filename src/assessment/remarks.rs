@@ -61,7 +61,7 @@ pub(super) fn range_remarks(plan: &Plan, propagator: &Propagator) -> Vec<Remark>
     let streets = (!low.is_empty()).then(|| Remark {
         about: format!("channels {}", low.join(", ")),
         text: format!(
-            "between two radios below the roofs waves along the streets count by ITU-R P.1411, which is given for {:.0} to {:.0}; outside of that its spread is taken wider",
+            "between two radios below the roofs or near street level waves along the streets count by ITU-R P.1411, which is given for {:.0} to {:.0}; outside that range a wider spread is taken",
             p1411::FREQUENCIES.0, p1411::FREQUENCIES.1
         ),
     });

@@ -54,7 +54,8 @@ pub struct Coverage {
 /// Computes the coverage of the station of `model` on every cell of `grid`,
 /// the carried radio at each cell's centre: by the sweep where the method has a
 /// swept form, the map runs along the terrain's cells, the station's antenna is
-/// above street level and the roofs around it, and no sea counts, by the plain engine otherwise.
+/// above street level and the roofs around it, and no sea counts; by the plain
+/// engine otherwise.
 /// Cells whose class the rays of the sweep leave open are looked at on their own
 /// paths: outcomes are those of the plain engine, but for about one cell in a
 /// thousand on the ground that docs/sweep.md tells of.

@@ -415,8 +415,8 @@ impl LinkModel {
             .map(|(share, deviation)| share * (deviation.value().powi(2) - own).max(0.0))
             .fold(0.0, f64::max);
         let whole = self.spread.deviation().value();
-        // More power never works in fewer spots: what is kept back grows by no more
-        // than the way along streets brings.
+        // More power never works in fewer spots: the location allowance grows by no
+        // more than the way along streets gains.
         let gain = -path.talk_in.streets.max(path.talk_out.streets).value();
         let quantile = self.allowance.value() / whole;
         let most = if quantile > 0.0 { whole + gain / quantile } else { f64::INFINITY };
@@ -424,7 +424,7 @@ impl LinkModel {
         Spread::new(Db::new(deviation), self.spread.correlation())
     }
 
-    /// What is kept back of a level with this spread.
+    /// The location allowance for this spread.
     fn allowance_of(&self, spread: Spread) -> Db {
         if spread == self.spread { self.allowance } else { spread.allowance(self.reliability) }
     }

@@ -259,16 +259,21 @@ mod tests {
         }
     }
 
-    /// By definition: noise as strong as the floor doubles it, 3.01 dB.
-    #[test]
-    fn transmitters_on_the_roof_add_their_noise() {
-        let quiet = noise_floor(
+    /// A receiver in the country, with nothing on its roof.
+    fn quiet() -> NoiseFloor {
+        noise_floor(
             Dbm::from_microvolts(0.25),
             Bandwidth::Narrow,
             Environment::Rural,
             Megahertz::new(147.0),
             Db::new(2.0),
-        );
+        )
+    }
+
+    /// By definition: noise as strong as the floor doubles it, 3.01 dB.
+    #[test]
+    fn transmitters_on_the_roof_add_their_noise() {
+        let quiet = quiet();
         let always = |level| RoofNoise { always: Some(level), at_times: None };
         assert_eq!(quiet.with_roof(RoofNoise::default()), quiet);
         let doubled = quiet.with_roof(always(quiet.total_dbm));
@@ -281,13 +286,7 @@ mod tests {
     /// and on a floor that is doubled 5.5 of one: 10 log 5.5 = 7.404 dB.
     #[test]
     fn noise_at_times_leaves_the_floor_and_states_its_cost() {
-        let quiet = noise_floor(
-            Dbm::from_microvolts(0.25),
-            Bandwidth::Narrow,
-            Environment::Rural,
-            Megahertz::new(147.0),
-            Db::new(2.0),
-        );
+        let quiet = quiet();
         let level = quiet.total_dbm + Db::new(10.0 * 9f64.log10());
         let at_times = Some(NoiseAtTimes { level, share: 0.02 });
         let found = quiet.with_roof(RoofNoise { always: None, at_times });

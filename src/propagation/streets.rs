@@ -1,5 +1,5 @@
 //! Waves along and around the streets of a town, where both ends of a path are
-//! below the roofs: a way beside the one over them.
+//! below the roofs or near street level: a way beside the one over the roofs.
 
 use super::two_ray::TwoRay;
 use super::{Path, Profile, p1411};

@@ -130,7 +130,8 @@ fn the_ways_together_stay_between_free_space_and_the_slice() {
     }
 }
 
-/// What the way is not for: an end above the roofs, or among none.
+/// What the way is not for: an end above the roofs and above street level, or a
+/// path without houses.
 #[test]
 fn a_high_station_is_left_to_the_slice() {
     let town = town(900.0, 14.0);

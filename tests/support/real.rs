@@ -33,6 +33,12 @@ fn file(name: &str) -> Option<PathBuf> {
 }
 
 fn ridges_of(file: &Path) -> Terrain {
+    let (heights, transform) = ridges(file);
+    terrain(heights.mapv(f32::from), transform, "EPSG:4269")
+}
+
+/// The ridges' heights in metres, north at the top, and where they lie in degrees.
+pub fn ridges(file: &Path) -> (Array2<i16>, [f64; 6]) {
     let mut npz = NpzReader::new(File::open(file).unwrap()).unwrap();
     let heights: Array2<i16> = npz.by_name("elevation").unwrap();
     let mut number = |name: &str| {
@@ -42,8 +48,7 @@ fn ridges_of(file: &Path) -> Terrain {
     let (west, dx, dy) = (number("xmin"), number("dx"), number("dy"));
     // The file calls the northern edge ymin.
     let north = number("ymin").max(number("ymax"));
-    let transform = [west, dx, 0.0, north, 0.0, -dy];
-    terrain(heights.mapv(f32::from), transform, "EPSG:4269")
+    (heights, [west, dx, 0.0, north, 0.0, -dy])
 }
 
 fn mountains_of(file: &Path) -> Terrain {

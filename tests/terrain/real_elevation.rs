@@ -3,15 +3,13 @@
 //! The hills are a public-domain USGS tile that the matplotlib wheel on PyPI
 //! carries; `tests/fetch-real-elevation.sh` puts it into target/test-data.
 
-use std::fs::File;
 use std::path::{Path, PathBuf};
 use std::process::Command;
 
 use gdal::raster::{Buffer, RasterCreationOptions};
 use gdal::spatial_ref::SpatialRef;
 use gdal::{Dataset, DriverManager};
-use ndarray::{Array0, Array2};
-use ndarray_npy::NpzReader;
+use ndarray::Array2;
 use perchline::plan::{HeightUnit, TerrainInputs};
 use perchline::propagation::clearance::{clearance, line_of_sight};
 use perchline::propagation::{self, Profile};
@@ -20,6 +18,7 @@ use perchline::units::{Degrees, Megahertz, Metres, Position};
 use rayon::prelude::*;
 use tempfile::TempDir;
 
+use crate::support::real::ridges;
 use crate::support::wanted::{Wanted, has_gdal};
 
 /// Heights above ground of the observer and of every target, metres.
@@ -41,15 +40,7 @@ fn data() -> Option<PathBuf> {
 
 /// The tile as a GeoTIFF in degrees.
 fn geotiff(npz: &Path, file: &Path) {
-    let mut npz = NpzReader::new(File::open(npz).unwrap()).unwrap();
-    let heights: Array2<i16> = npz.by_name("elevation").unwrap();
-    let mut number = |name: &str| {
-        let value: Array0<f64> = npz.by_name(name).unwrap();
-        value.into_scalar()
-    };
-    let (west, dx, dy) = (number("xmin"), number("dx"), number("dy"));
-    // The file calls the northern edge ymin.
-    let north = number("ymin").max(number("ymax"));
+    let (heights, transform) = ridges(npz);
     assert_eq!(heights.dim(), (344, 403));
     let driver = DriverManager::get_driver_by_name("GTiff").unwrap();
     let options = RasterCreationOptions::default();
@@ -59,7 +50,7 @@ fn geotiff(npz: &Path, file: &Path) {
         .unwrap();
     // NAD 83, as USGS elevation is, within a metre or two of WGS 84.
     dataset.set_spatial_ref(&SpatialRef::from_epsg(4269).unwrap()).unwrap();
-    dataset.set_geo_transform(&[west, dx, 0.0, north, 0.0, -dy]).unwrap();
+    dataset.set_geo_transform(&transform).unwrap();
     let mut buffer = Buffer::new(size, heights.iter().copied().collect());
     dataset.rasterband(1).unwrap().write((0, 0), size, &mut buffer).unwrap();
     dataset.close().unwrap();
