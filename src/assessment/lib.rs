@@ -6,12 +6,17 @@ mod fit;
 mod foremost;
 mod need;
 mod provenance;
+mod readiness;
 mod remarks;
 mod results;
 mod studies;
 
 pub use need::{Holds, Need, Survey};
 pub use provenance::{Provenance, digest, fixed_time};
+pub use readiness::{
+    Bar, BarKind, Decided, FallbackReach, Finding, Fix, Gravity, Matter, Readiness, ReadinessError,
+    Standing, Step, Stood, Thinnest, Timeline, TrackerHeard, Unknown, UnknownMatter, Verdict,
+};
 pub use results::{CositeFindings, Energy, RoofConflict, SiteMap};
 pub use studies::Ranked;
 

@@ -22,7 +22,7 @@ use perchline_power::{
     CrewNeeds, PowerError, StationBudget, after, crew_needs, gaps, station_budgets,
 };
 use perchline_siting::demand::Demand;
-use perchline_siting::direct::DirectNet;
+use perchline_siting::direct::{DirectNet, Way};
 use perchline_siting::{RankError, RankInputs, Ranking, SiteScore, look_elsewhere, score};
 use perchline_units::Db;
 
@@ -168,6 +168,20 @@ impl Assessment {
         let simplex = self.plan.channels.iter().filter(|channel| !channel.has_station());
         let nets = simplex.map(|channel| self.net(channel, None)).collect::<Result<Vec<_>, _>>()?;
         Ok(self.results.nets.get_or_init(|| nets))
+    }
+
+    /// The net on the simplex channel that everybody changes to first: the one on
+    /// which most posts reach net control; the plan's first where none does on any,
+    /// and nothing where the plan has none.
+    ///
+    /// # Errors
+    /// [`RankError`] as for [`Assessment::fallback`].
+    pub fn first_channel(&self) -> Result<Option<Arc<DirectNet>>, RankError> {
+        let nets = self.fallback()?;
+        let with = |net: &DirectNet, way: Way| net.chains.iter().filter(|c| c.way == way).count();
+        let reached = |net: &DirectNet| (with(net, Way::Works), with(net, Way::Patchy));
+        // Of those alike the first of the plan.
+        Ok(nets.iter().rev().max_by_key(|net| reached(net)).cloned())
     }
 
     /// What stations and crews draw.

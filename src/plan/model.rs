@@ -279,6 +279,12 @@ impl Channel {
     pub const fn has_station(&self) -> bool {
         !matches!(self.service, Service::Simplex { .. })
     }
+
+    /// Whether it carries voice through a relay.
+    #[must_use]
+    pub const fn is_relay(&self) -> bool {
+        matches!(self.service, Service::Relay { .. })
+    }
 }
 
 /// What runs on a channel.

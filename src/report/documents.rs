@@ -6,7 +6,7 @@
 use serde::Serialize;
 use serde_json::Value;
 
-use perchline_assessment::{Need, RoofConflict};
+use perchline_assessment::{Need, Readiness, RoofConflict};
 use perchline_heard::compare::{Agreement, Compared};
 use perchline_heard::log::Rejected;
 use perchline_link::{LinkBudgets, Outcome, PathStudy};
@@ -23,6 +23,7 @@ use perchline_terrain::Grid;
 use perchline_units::{Db, Degrees, Metres};
 
 use super::Provenance;
+use super::ready::Ready;
 
 /// A result with what made it and what to know about it.
 #[derive(Debug, Serialize)]
@@ -33,6 +34,19 @@ pub struct Document<'a, T> {
     pub remarks: &'a [Remark],
     /// The result of a verb.
     pub result: T,
+}
+
+/// Of `ready`: whether to go.
+#[derive(Debug, Serialize)]
+pub struct Readied<'a> {
+    /// The event.
+    pub event: &'a str,
+    /// What people read.
+    pub said: &'a Ready,
+    /// What it rests on.
+    pub readiness: &'a Readiness,
+    /// What the numbers do not know.
+    pub caveats: &'a [&'a str],
 }
 
 /// Of `check`: what the plan names and what it takes.

@@ -190,10 +190,13 @@ const WALK: &str = "Walk it with the real radios before anyone relies on it.";
 /// Cautions for whoever carries the equipment up.
 pub const CAUTIONS: &[&str] = &[
     "Keep people away from a transmitting antenna: check the distance against the local limits for radio-frequency exposure.",
-    "Nobody alone on a roof; stay behind the parapet or be tied on. A mast stands its own length and more from any power line, all round, and comes down before wind and lightning.",
+    ON_A_ROOF,
     "Keep battery terminals covered and packs out of the wet.",
     LOCAL_CODES,
 ];
+
+/// For whoever works on a roof or with a mast.
+pub(super) const ON_A_ROOF: &str = "Nobody alone on a roof; stay behind the parapet or be tied on. A mast stands its own length and more from any power line, all round, and comes down before wind and lightning.";
 
 /// Both for the end of a text, one a line: what a reader must know of the
 /// prediction, and what can hurt.

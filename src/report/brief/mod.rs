@@ -12,7 +12,7 @@ mod exchange;
 mod page;
 mod picture;
 mod sentences;
-mod sheets;
+pub(crate) mod sheets;
 mod text;
 mod times;
 
@@ -34,6 +34,7 @@ pub use contacts::ContactLine;
 pub(super) use exchange::{write_geopackage, write_gpx, write_kml, write_kmz};
 pub(super) use page::write_page;
 pub(super) use picture::write_png;
+pub(super) use sentences::{roughly, towards};
 pub use sheets::Paper;
 pub(super) use sheets::{write_a4, write_letter};
 pub use text::brief_text;
@@ -239,7 +240,7 @@ pub(super) fn plain(text: &str) -> String {
 
 /// A text with its first letter small, for the middle of a sentence; one that
 /// begins with several capitals is left.
-fn lower(text: &str) -> String {
+pub(super) fn lower(text: &str) -> String {
     let mut letters = text.chars();
     match (letters.next(), letters.next()) {
         (Some(first), Some(second)) if !second.is_uppercase() => {

@@ -137,7 +137,7 @@ fn tenths(share: f64) -> String {
 }
 
 /// A distance as one says it, not as it is measured.
-pub(super) fn roughly(units: UnitSystem, distance: Metres) -> String {
+pub(crate) fn roughly(units: UnitSystem, distance: Metres) -> String {
     let to = |value: f64, step: f64| ((value / step).round() * step).max(step);
     let metres = distance.value();
     match units {
@@ -151,7 +151,7 @@ pub(super) fn roughly(units: UnitSystem, distance: Metres) -> String {
 }
 
 /// A bearing as one of eight directions.
-pub(super) fn towards(bearing: Degrees) -> &'static str {
+pub(crate) fn towards(bearing: Degrees) -> &'static str {
     const NAMES: [&str; 8] =
         ["north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west"];
     // From 0 to 8 after the turn is cut off.

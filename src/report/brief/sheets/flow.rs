@@ -7,7 +7,7 @@ use perchline_link::Outcome;
 
 /// A piece of text.
 #[derive(Debug, Clone)]
-pub(super) struct Piece {
+pub(crate) struct Piece {
     mark: Option<Outcome>,
     head: String,
     body: String,
@@ -18,12 +18,12 @@ pub(super) struct Piece {
 
 impl Piece {
     /// A title, which stays with what follows it.
-    pub(super) fn title(text: &str) -> Self {
+    pub(crate) fn title(text: &str) -> Self {
         Self { head: text.to_owned(), is_title: true, ..Self::line("", "") }
     }
 
     /// A head and what goes on after it.
-    pub(super) fn line(head: &str, body: &str) -> Self {
+    pub(crate) fn line(head: &str, body: &str) -> Self {
         Self {
             mark: None,
             head: head.to_owned(),
@@ -34,13 +34,13 @@ impl Piece {
     }
 
     /// The same behind a post's mark.
-    pub(super) fn marked(mut self, outcome: Outcome) -> Self {
+    pub(crate) fn marked(mut self, outcome: Outcome) -> Self {
         self.mark = Some(outcome);
         self
     }
 
     /// The same with advice below it.
-    pub(super) fn advised(mut self, advice: &[String]) -> Self {
+    pub(crate) fn advised(mut self, advice: &[String]) -> Self {
         self.advice = advice.to_vec();
         self
     }
@@ -84,7 +84,7 @@ type PlacedPiece<'a> = (Point, Set<'a>);
 
 /// Draws `pieces` into `columns` in the largest of `sizes` in which all of them
 /// fit; returns how many were left out in the last, smallest one.
-pub(super) fn draw(sheet: &mut Sheet, pieces: &[Piece], columns: &[Frame], sizes: &[f64]) -> usize {
+pub(crate) fn draw(sheet: &mut Sheet, pieces: &[Piece], columns: &[Frame], sizes: &[f64]) -> usize {
     let mut left_out = pieces.len();
     for (index, size) in sizes.iter().enumerate() {
         let (places, fit) = placed(pieces, columns, *size);
@@ -105,12 +105,12 @@ pub(super) fn draw(sheet: &mut Sheet, pieces: &[Piece], columns: &[Frame], sizes
 }
 
 /// Whether all pieces fit in this size.
-pub(super) fn fits(pieces: &[Piece], columns: &[Frame], size: f64) -> bool {
+pub(crate) fn fits(pieces: &[Piece], columns: &[Frame], size: f64) -> bool {
     placed(pieces, columns, size).1 == pieces.len()
 }
 
 /// Height that pieces take in one column.
-pub(super) fn height(pieces: &[Piece], room: f64, size: f64) -> f64 {
+pub(crate) fn height(pieces: &[Piece], room: f64, size: f64) -> f64 {
     pieces.iter().map(|piece| piece.set(size, room).height).sum()
 }
 

@@ -3,9 +3,9 @@
 //! columns begin and how large they are set, while a drawing has fixed places.
 
 mod crew;
-mod flow;
+pub(crate) mod flow;
 mod liaison;
-mod pdf;
+pub(crate) mod pdf;
 
 use crate::outputs::{OutboxSlot, OutputError};
 use crate::svg_page::{Frame, Lettering, Pen, Sheet};
@@ -66,11 +66,15 @@ fn write_pdf(
         return Ok(());
     }
     let sheets = [liaison::draw(brief, map, paper)?, crew::draw(brief, map.provenance, paper)];
-    slot.bytes(&pdf::pdf(&sheets, paper, brief, map.provenance)?)
+    let about = pdf::About {
+        title: format!("{}: radio briefing", brief.event),
+        description: brief.made.join(" "),
+    };
+    slot.bytes(&pdf::pdf(&sheets, paper, about, map.provenance)?)
 }
 
 /// An empty sheet and the part of it that may be drawn on.
-fn blank(paper: Paper) -> (Sheet, Frame) {
+pub(crate) fn blank(paper: Paper) -> (Sheet, Frame) {
     let (width, height) = paper.millimetres();
     let (width, height) = (width * PIXELS_A_MILLIMETRE, height * PIXELS_A_MILLIMETRE);
     // Some two thousand pixels.
@@ -78,7 +82,7 @@ fn blank(paper: Paper) -> (Sheet, Frame) {
     (sheet, Frame { left: 0.0, top: 0.0, width, height }.grown(-BORDER))
 }
 
-fn rule(sheet: &mut Sheet, room: Frame, y: f64) {
+pub(crate) fn rule(sheet: &mut Sheet, room: Frame, y: f64) {
     sheet.line((room.left, y), (room.right(), y), &Pen::line(palette::INK, 2.0));
 }
 

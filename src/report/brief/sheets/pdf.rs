@@ -11,18 +11,24 @@ use krilla_svg::{SurfaceExt, SvgSettings};
 use crate::svg_page::tree;
 use crate::{Provenance, ReportError};
 
-use super::super::Brief;
 use super::Paper;
 
 /// Points in a millimetre (exact by definition: 72 to the inch of 25.4 mm).
 const POINTS_A_MILLIMETRE: f64 = 72.0 / 25.4;
 
+/// What a document says of itself.
+#[derive(Debug)]
+pub(crate) struct About {
+    pub(crate) title: String,
+    pub(crate) description: String,
+}
+
 /// The sheets as pages; letters stay letters, their fonts are inside. The same
 /// sheets of the same time give the same bytes.
-pub(super) fn pdf(
+pub(crate) fn pdf(
     sheets: &[String],
     paper: Paper,
-    brief: &Brief,
+    about: About,
     provenance: &Provenance,
 ) -> Result<Vec<u8>, ReportError> {
     let (width, height) = paper.millimetres();
@@ -42,15 +48,15 @@ pub(super) fn pdf(
         surface.finish();
         page.finish();
     }
-    document.set_metadata(metadata(brief, provenance));
+    document.set_metadata(metadata(about, provenance));
     document.finish().map_err(|e| refused(&format!("{e:?}")))
 }
 
-fn metadata(brief: &Brief, provenance: &Provenance) -> Metadata {
+fn metadata(about: About, provenance: &Provenance) -> Metadata {
     let program = format!("{} {}", provenance.program, provenance.version);
     let metadata = Metadata::new()
-        .title(format!("{}: radio briefing", brief.event))
-        .description(brief.made.join(" "))
+        .title(about.title)
+        .description(about.description)
         .language("en".to_owned())
         .creator(program);
     match provenance.made_at.parse::<Timestamp>() {
