@@ -328,6 +328,8 @@ fn statements(folder: &Path, plan: &str) -> Statements {
         said.add(of, "brief", &post["outcome"]);
     }
 
+    readiness(&mut said, folder, plan, channel, best_name);
+
     let choice = result(folder, plan, "choose", &["--channel", channel, "--relays", "1"]);
     if let Some(choice) = choice {
         let first = &choice["choice"]["first"];
@@ -363,6 +365,36 @@ fn statements(folder: &Path, plan: &str) -> Statements {
     }
     roofs(folder, plan, &ranked, &mut said);
     said
+}
+
+/// What `ready` says of posts, routes, packs and the fallback.
+fn readiness(said: &mut Statements, folder: &Path, plan: &str, channel: &str, best: &str) {
+    let ready = result(folder, plan, "ready", &["--channel", channel, "--site", best]).unwrap();
+    for finding in list(&ready["readiness"]["findings"]) {
+        let matter = &finding["matter"];
+        match text(matter, "kind") {
+            "post" => {
+                let of = format!("{channel}, {best} to {}", text(matter, "post"));
+                said.add(format!("{of}: outcome"), "ready", &matter["outcome"]);
+                let probability = &matter["probability"];
+                said.add(format!("{of}: probability_both_ways"), "ready", probability);
+            }
+            kind @ ("area" | "route") => {
+                let of = format!("{channel}, {best}, {}: share", text(matter, kind));
+                said.add(of, "ready", &matter["share"]);
+            }
+            "pack" => {
+                let of = format!("{}, poor: dies_at", text(matter, "station"));
+                said.add(of, "ready", &matter["dies_at"]);
+            }
+            _ => {}
+        }
+    }
+    for bar in list(&ready["readiness"]["timeline"]["bars"]).filter(|bar| bar["kind"] == "station")
+    {
+        let of = format!("{}, poor: left_at_end", text(bar, "name"));
+        said.add(of, "ready", &bar["left_in_poor_case"]);
+    }
 }
 
 /// By how much one station desenses another on the roof of a site, whose noise

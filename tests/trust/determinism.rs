@@ -121,7 +121,8 @@ fn log() -> String {
 }
 
 /// Every verb that writes files.
-const VERBS: [(&str, &[&str]); 14] = [
+const VERBS: [(&str, &[&str]); 15] = [
+    ("ready", &[]),
     ("brief", &["--paper", "a4"]),
     ("rank", &["--maps", "all"]),
     ("rehearse", &["--calls", "4"]),

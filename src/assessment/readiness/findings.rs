@@ -7,12 +7,23 @@ use perchline_power::sharing::Interference;
 use perchline_siting::choose::ChooseError;
 use perchline_siting::{Aid, PostScore, SiteScore};
 
+use perchline_units::Metres;
+
 use super::{Fix, Gravity, Judged, Matter, ReadinessError};
 use crate::RoofConflict;
 use crate::studies::Ranked;
 
 /// A share of an area or route from which nothing is told of it.
 const ALL: f64 = 1.0;
+
+/// A post may be moved so far before another site is cheaper (ours).
+const NEAR: Metres = Metres::new(100.0);
+
+/// What helps at a post: what is cheaper than another site, and what is not.
+struct Here {
+    near: Option<Fix>,
+    far: Option<Fix>,
+}
 
 impl Judged<'_> {
     pub(super) fn site(&mut self, score: &SiteScore) {
@@ -46,29 +57,35 @@ impl Judged<'_> {
                 probability: post.probability,
                 missing_db: post.remedy.as_ref().map(|remedy| remedy.missing_db),
             };
-            let here = self.on_the_spot(score, post, aid.as_ref());
+            let fixes = self.on_the_spot(score, post, aid.as_ref());
             if post.must {
-                self.require(matter, here.or_else(|| elsewhere.clone()), "path");
+                let fix = fixes.near.or_else(|| elsewhere.clone()).or(fixes.far);
+                self.require(matter, fix, "path");
             } else {
-                self.find(Gravity::Told, matter, here, "path");
+                self.find(Gravity::Told, matter, fixes.near.or(fixes.far), "path");
             }
         }
         Ok(())
     }
 
-    /// The cheapest fix of a post with the relay where it is.
-    fn on_the_spot(&self, score: &SiteScore, post: &PostScore, aid: Option<&Aid>) -> Option<Fix> {
+    /// The cheapest fixes of a post with the relay where it is.
+    fn on_the_spot(&self, score: &SiteScore, post: &PostScore, aid: Option<&Aid>) -> Here {
         let name = || post.post.clone();
         if aid.is_some_and(|aid| aid.held_at_the_head) {
-            return Some(Fix::HoldAtHead { posts: vec![name()] });
+            return Here { near: Some(Fix::HoldAtHead { posts: vec![name()] }), far: None };
         }
-        if let Some(spot) = aid.and_then(|aid| aid.spot) {
-            return Some(Fix::MovePost {
-                post: name(),
-                distance_m: spot.distance_m,
-                bearing_degrees: spot.bearing_degrees,
-            });
+        let moved = aid.and_then(|aid| aid.spot).map(|spot| {
+            let (distance_m, bearing_degrees) = (spot.distance_m, spot.bearing_degrees);
+            (distance_m, Fix::MovePost { post: name(), distance_m, bearing_degrees })
+        });
+        match moved {
+            Some((away, fix)) if away <= NEAR => Here { near: Some(fix), far: None },
+            moved => Here { near: self.more_mast(score, post), far: moved.map(|(_, fix)| fix) },
         }
+    }
+
+    /// The mast with which the post works, if the plan's highest is not exceeded.
+    fn more_mast(&self, score: &SiteScore, post: &PostScore) -> Option<Fix> {
         let extra_m = post.remedy.as_ref()?.extra_mast_m?;
         let plan = &self.assessment.plan;
         let site: &Site = plan.sites.iter().find(|site| site.name == score.site)?;
