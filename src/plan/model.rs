@@ -12,13 +12,13 @@ pub use tracker::*;
 pub use crate::typed::{
     Antenna, Area, BuildingInputs, Channel, ChooseInputs, Contact, Converter, Crew, Currents,
     Event, Exposure, Extra, Forecast, Item, LandCoverInputs, MapInputs, MastInputs, OnRoof,
-    OtherChannel, Pack, Post, Prediction, Radio, Route, SearchInputs, Site, Solar, Station, Supply,
-    TerrainInputs, Tracker, WaterInputs,
+    OtherChannel, Pack, Post, Prediction, Radio, RelayLink, Route, SearchInputs, Site, Solar,
+    Station, Supply, TerrainInputs, Tracker, WaterInputs,
 };
 
 use std::path::{Path, PathBuf};
 
-use perchline_units::{Db, Kilohertz, Megahertz, Metres};
+use perchline_units::{Db, Kilohertz, Megahertz, Metres, Position};
 
 use super::{Cable, Calibration, UnitSystem};
 
@@ -115,6 +115,26 @@ impl Plan {
     /// The trackers on this channel, in the plan's order.
     pub fn trackers_on(&self, channel: &Channel) -> impl Iterator<Item = &Tracker> {
         self.trackers.iter().filter(|tracker| self.is_channel(tracker.channel, channel))
+    }
+}
+
+/// Where a spare relay lies ready: an index into [`Plan::posts`] or [`Plan::sites`].
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum SpareRelay {
+    /// At a post.
+    AtPost(usize),
+    /// On a site.
+    OnSite(usize),
+}
+
+impl Plan {
+    /// Name and place of where the spare relay lies ready, if there is one.
+    #[must_use]
+    pub fn spare_relay(&self) -> Option<(&str, Position)> {
+        match self.choose.spare? {
+            SpareRelay::AtPost(post) => self.posts.get(post).map(|p| (p.name.as_str(), p.at)),
+            SpareRelay::OnSite(site) => self.sites.get(site).map(|s| (s.name.as_str(), s.at)),
+        }
     }
 }
 

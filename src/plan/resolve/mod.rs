@@ -58,7 +58,7 @@ pub(super) fn resolve(
     let routes = check.routes();
     let sites = check.sites();
     let trackers = check.trackers(&radios, &channels);
-    let choose = check.choose(&channels);
+    let choose = check.choose(&channels, &radios);
     let masts = check.mast_inputs();
     let search = check.search_inputs();
     let power = check.power_inputs(event.as_ref(), &channels, &trackers);

@@ -299,7 +299,14 @@ impl Speech<'_> {
         if !reach.cut_off.is_empty() {
             lines.push(format!("No radio path: {}.", few(&reach.cut_off)));
         }
+        lines.extend(self.spare());
         lines
+    }
+
+    /// Where a spare relay lies.
+    fn spare(&self) -> Option<String> {
+        let (at, _) = self.plan.spare_relay()?;
+        Some(format!("A spare relay lies ready, switched off, at {at}."))
     }
 
     pub(super) fn unknown(&self, unknown: &Unknown) -> String {
