@@ -2,13 +2,13 @@
 
 use std::sync::Arc;
 
-use perchline_assessment::{Holds, Ranked, SiteMap};
+use perchline_assessment::{DigipeaterSite, Holds, Ranked, SiteMap};
 use perchline_coverage::Coverage;
 use perchline_plan::{Channel, Remark, Service};
 use perchline_report::brief::{Brief, BriefContent, BriefInputs, Paper, brief_text};
 use perchline_report::map::MapContent;
 use perchline_report::outputs::{BRIEFING, put_all};
-use perchline_siting::direct::DirectNet;
+use perchline_siting::direct::Held;
 use perchline_siting::{Aid, Keep, RankInputs, SiteScore, aid};
 
 use super::args::{Papers, PlanArgs};
@@ -25,14 +25,16 @@ pub(super) fn run(
 ) -> Result<(), Failure> {
     let session = Session::open(args, |plan| {
         let simplex = plan.channels.iter().filter(|c| !c.has_station()).count();
-        let holds = Holds::maps(1).nets(plan, simplex).site(plan);
-        if site.is_some() { holds } else { holds.rankings(plan, 1) }
+        let packet = plan.channels.iter().filter(|channel| is_packet(channel)).count();
+        let ranked = packet + usize::from(site.is_none());
+        Holds::maps(1).nets(plan, simplex).site(plan).rankings(plan, ranked)
     })?
     .with_tiles()?;
     let plan = &session.plan;
     let channel = relay_channel(&session, channel)?;
     let grid = session.map_grid()?;
-    let maps = if site.is_some() { 1 } else { plan.sites.len() };
+    let packet = plan.channels.iter().filter(|channel| is_packet(channel)).count();
+    let maps = if site.is_some() { 1 } else { plan.sites.len() } + packet * plan.sites.len();
     let progress = bar((grid.rows() * maps) as u64, "sites");
     let row_done = || progress.inc(1);
     let inputs = session.rank_inputs(&grid, &row_done);
@@ -41,12 +43,14 @@ pub(super) fn run(
         .parts()
         .ok_or_else(|| Failure::Input(format!("{}: the plan has no site", plan.file.display())))?;
     let aids = aids(&session, &inputs, channel, site, coverage)?;
+    let digipeaters = digipeaters(&session, &inputs, channel, site)?;
     progress.finish_and_clear();
-    let nets =
-        session.fallback().map_err(|e| Failure::Input(format!("{}: {e}", plan.file.display())))?;
-    let nets: Vec<&DirectNet> = nets.iter().map(Arc::as_ref).collect();
+    let fallback = session
+        .fallback(Held::Fallback)
+        .map_err(|e| Failure::Input(format!("{}: {e}", plan.file.display())))?;
     let energy = session.energy();
-    let remarks: Vec<Remark> = session.remarks.iter().cloned().chain(energy.remarks()).collect();
+    let remarks = fallback.remarks.iter().chain(&session.remarks).cloned();
+    let remarks: Vec<Remark> = remarks.chain(energy.remarks()).collect();
     let briefed = BriefInputs {
         plan,
         channel,
@@ -56,7 +60,8 @@ pub(super) fn run(
             Briefed::Named(_) => None,
             Briefed::Best(ranked) => Some(&ranked.ranking),
         },
-        nets: &nets,
+        digipeaters: &digipeaters,
+        fallback: &fallback,
         exposure: &session.cosite().exposure,
         power: energy.stations(),
         crews: energy.crews(),
@@ -105,6 +110,26 @@ fn relay_channel<'a>(session: &'a Session, name: Option<&str>) -> Result<&'a Cha
             session.plan.file.display()
         ))
     })
+}
+
+fn is_packet(channel: &Channel) -> bool {
+    matches!(channel.service, Service::Packet { .. })
+}
+
+/// Where the digipeaters stand beside the relay on this site.
+fn digipeaters(
+    session: &Session,
+    inputs: &RankInputs<'_>,
+    relay: &Channel,
+    site: &SiteScore,
+) -> Result<Vec<DigipeaterSite>, Failure> {
+    let plan = &session.plan;
+    let packet = plan.channels.iter().filter(|channel| is_packet(channel));
+    let sites: Vec<Option<DigipeaterSite>> = packet
+        .map(|channel| session.digipeater_site(inputs, channel, relay, &site.site))
+        .collect::<Result<_, _>>()
+        .map_err(|e| Failure::Input(format!("{}: {e}", plan.file.display())))?;
+    Ok(sites.into_iter().flatten().collect())
 }
 
 /// A site with its map, and the ranking that it is the best of, if it is.

@@ -118,20 +118,13 @@ impl BridgeSide {
 }
 
 impl Fallback {
-    /// What the plan's fallback comes to. `links` are of its simplex channels, in
-    /// its order.
+    /// What the plan's fallback comes to with this channel as the first one, by its
+    /// place in the plan. `links` are of its simplex channels, in its order.
     #[must_use]
-    pub fn of(plan: &Plan, links: &[Arc<DirectLinks>]) -> Self {
-        let channels =
-            plan.channels.iter().enumerate().filter(|(_, channel)| !channel.has_station());
-        let channels: Vec<(usize, &DirectLinks)> =
-            channels.map(|(index, _)| index).zip(links.iter().map(Arc::as_ref)).collect();
-        let everybody: Vec<(usize, DirectNet)> = channels
-            .iter()
-            .map(|(index, links)| (*index, DirectNet::of(links, &everybody(plan, *index))))
-            .collect();
-        let first = first(plan, &everybody);
+    pub fn of(plan: &Plan, links: &[Arc<DirectLinks>], first: Option<usize>) -> Self {
+        let everybody = everybody_on_each(plan, links);
         let control = control(plan, first, &everybody);
+        let channels = simplex(plan, links).collect();
         let board = Board { plan, channels, first, control };
         let nets: Vec<Arc<DirectNet>> = everybody
             .into_iter()
@@ -153,6 +146,17 @@ impl Fallback {
         let ways = of_first.map_or_else(Vec::new, |net| board.ways(net));
         let remarks = board.remarks(&groups);
         Self { first: first_channel, nets, groups, ways, remarks }
+    }
+
+    /// The place in the plan of the channel that everybody changes to first: the
+    /// plan's own, else the one on which most posts reach net control, over links
+    /// that work, then over patchy ones, then the first of the plan. A channel that
+    /// is a group's own, or that only some use, is taken if there is no other on
+    /// which any post does; nothing where there is none at all. `links` are of its
+    /// simplex channels, in its order.
+    #[must_use]
+    pub fn first_channel(plan: &Plan, links: &[Arc<DirectLinks>]) -> Option<usize> {
+        plan.fallback.first.or_else(|| most_reached(plan, &everybody_on_each(plan, links)))
     }
 
     /// The net of the first channel.
@@ -195,10 +199,25 @@ fn everybody(plan: &Plan, channel: usize) -> OnChannel {
     OnChannel::alone(posts, control)
 }
 
-/// The channel that everybody changes to first: the plan's, else the one on which
-/// most posts reach net control, among those that are for everybody if there are
-/// any.
-fn first(plan: &Plan, nets: &[(usize, DirectNet)]) -> Option<usize> {
+/// The simplex channels, each with its place in the plan.
+fn simplex<'a>(
+    plan: &'a Plan,
+    links: &'a [Arc<DirectLinks>],
+) -> impl Iterator<Item = (usize, &'a DirectLinks)> {
+    let channels = plan.channels.iter().enumerate().filter(|(_, channel)| !channel.has_station());
+    channels.map(|(index, _)| index).zip(links.iter().map(Arc::as_ref))
+}
+
+/// The net of each simplex channel as if everybody who may be were on it.
+fn everybody_on_each(plan: &Plan, links: &[Arc<DirectLinks>]) -> Vec<(usize, DirectNet)> {
+    simplex(plan, links)
+        .map(|(index, links)| (index, DirectNet::of(links, &everybody(plan, index))))
+        .collect()
+}
+
+/// The channel on which most posts reach net control, among those that are for
+/// everybody if there are any.
+fn most_reached(plan: &Plan, nets: &[(usize, DirectNet)]) -> Option<usize> {
     let limited = |index: usize| {
         let channel = plan.channels.get(index);
         channel.is_some_and(|channel| matches!(plan.users_of(channel), Users::Only(_)))
@@ -210,15 +229,16 @@ fn first(plan: &Plan, nets: &[(usize, DirectNet)]) -> Option<usize> {
         let has_control = control.is_none_or(|control| net.posts.contains(&control.name));
         has_control && reached(net) != (0, 0)
     };
-    plan.fallback.first.or_else(|| {
-        let candidates: Vec<_> = nets.iter().filter(useful).collect();
-        let best_rank = candidates.iter().map(|(index, _)| rank(*index)).min()?;
-        let candidates = candidates.into_iter().filter(|(index, _)| rank(*index) == best_rank);
-        // Of several as good as each other the first of the plan.
-        candidates
-            .reduce(|best, next| if reached(&next.1) > reached(&best.1) { next } else { best })
-            .map(|(index, _)| *index)
-    })
+    let candidates: Vec<_> = nets.iter().filter(useful).collect();
+    let best_rank = candidates.iter().map(|(index, _)| rank(*index)).min()?;
+    let candidates = candidates.into_iter().filter(|(index, _)| rank(*index) == best_rank);
+    // Of several as good as each other the first of the plan.
+    let best = candidates.reduce(
+        |best, next| {
+            if reached(&next.1) > reached(&best.1) { next } else { best }
+        },
+    );
+    best.map(|(index, _)| *index)
 }
 
 /// The post that is the event's net control: the plan's, else the one that is

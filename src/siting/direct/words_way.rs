@@ -151,7 +151,7 @@ fn edges(
 
 impl DirectNet {
     /// The way of each post that may use it to its net control.
-    pub(super) fn ways(&self) -> impl Iterator<Item = WordsWay> {
+    pub fn ways(&self) -> impl Iterator<Item = WordsWay> {
         let control = &self.net_control.post;
         self.chains.iter().map(|chain| WordsWay::on(&self.channel, control, chain))
     }
