@@ -52,7 +52,10 @@ pub(super) fn run(
             caveats: caveats(plan.houses()),
             first_channel: fallback.first.as_ref(),
             nets: &nets,
-            reaching_as_with_relay: compared.iter().flatten().map(|net| net.reaching()).collect(),
+            reaching_as_with_relay: compared
+                .iter()
+                .map(|net| net.map(DirectNet::reaching))
+                .collect(),
             groups: &groups,
             ways: &fallback.ways,
         },

@@ -13,8 +13,8 @@ use perchline_units::{Db, Dbm, Kilohertz, Megahertz, Metres};
 /// table (common practice, no source).
 pub const AT_ARMS_LENGTH: Metres = Metres::new(1.0);
 
-/// The farthest that two people of one post go from each other.
-const FARTHEST: u32 = 200;
+/// The farthest that two people of one post go from each other (ours).
+pub const FARTHEST: Metres = Metres::new(200.0);
 
 /// What the radio that sends does to the one that listens, in the worse of both
 /// directions.
@@ -30,8 +30,8 @@ pub struct TwoRadios {
     pub overloaded: bool,
     /// Whether the antennas are nearer than the isolation formulas reach.
     pub stretched: bool,
-    /// How far apart they must be for a desense that is accepted, up to 200 m;
-    /// nothing if that is not enough.
+    /// How far apart they must be for a desense that is accepted, up to
+    /// [`FARTHEST`]; nothing if that is not enough.
     pub needed_m: Option<Metres>,
 }
 
@@ -73,7 +73,10 @@ pub fn two_radios(
         desense_db,
         overloaded: level > OVERLOAD,
         stretched: is_stretched(separation, first),
-        needed_m: (1..=FARTHEST).map(|m| Metres::new(f64::from(m))).find(is_enough),
+        needed_m: (1..)
+            .map(|metres| Metres::new(f64::from(metres)))
+            .take_while(|apart| *apart <= FARTHEST)
+            .find(is_enough),
     }
 }
 

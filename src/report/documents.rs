@@ -201,7 +201,7 @@ pub struct Direct<'a> {
     /// A net for each simplex channel that is no group's own, and for the first one.
     pub nets: &'a [&'a DirectNet],
     /// Posts of each net that reach net control with radios worn as with the relay.
-    pub reaching_as_with_relay: Vec<usize>,
+    pub reaching_as_with_relay: Vec<Option<usize>>,
     /// Each group on its channel.
     pub groups: &'a [&'a GroupNet],
     /// How each post's words get to the event's net control.

@@ -4,7 +4,7 @@ use super::direct_tables::terms_words;
 use super::tables::table;
 use super::words;
 use perchline_plan::{Plan, UnitSystem};
-use perchline_power::two_radios::TwoRadios;
+use perchline_power::two_radios::{FARTHEST, TwoRadios};
 use perchline_siting::direct::{
     BridgeScore, BridgeSide, DirectNet, Fallback, GroupNet, Way, WordsWay,
 };
@@ -36,7 +36,7 @@ pub fn group_text(plan: &Plan, fallback: &Fallback, group: &GroupNet) -> String 
     );
     if let Some(net) = &group.net {
         text += &net_control(net);
-        text += &who_hears_whom(fallback, group, net).to_string();
+        text += &who_hears_whom(fallback, group, net);
     }
     if group.people > 0 {
         text += &format!(
@@ -68,21 +68,27 @@ fn net_control(net: &DirectNet) -> String {
     format!("Net control of the group: {}{why}\n", net.net_control.post)
 }
 
-/// Whom each post on the channel hears and is heard by, and how its words get on.
+/// Whom each post on the channel hears and is heard by, and how its words get on; of
+/// a group on the first channel, where everybody is, its own posts alone.
 fn who_hears_whom(fallback: &Fallback, group: &GroupNet, net: &DirectNet) -> String {
     let mut out = table(
         ["Post", "Clear both ways", "Patchy", "To the group's net control", "To net control"],
         &[],
     );
-    for (place, post) in net.posts.iter().enumerate() {
+    let apart = is_apart(fallback, group);
+    let is_shown = |post: &&String| apart || group.posts.contains(post);
+    for (place, post) in net.posts.iter().enumerate().filter(|(_, post)| is_shown(post)) {
         let with = |wanted: fn(&perchline_link::Outcome) -> bool| {
             let heard = (0..net.posts.len())
                 .filter(|other| net.pair(place, *other).is_some_and(|pair| wanted(&pair.outcome)));
-            let names: Vec<&str> =
-                heard.filter_map(|other| net.posts.get(other)).map(String::as_str).collect();
+            let names: Vec<&str> = heard
+                .filter_map(|other| net.posts.get(other))
+                .filter(is_shown)
+                .map(String::as_str)
+                .collect();
             if names.is_empty() { "nobody".to_owned() } else { names.join(", ") }
         };
-        let whose = if group.posts.contains(post) { "" } else { " (bridge or other group)" };
+        let whose = if group.posts.contains(post) { "" } else { " (not of the group)" };
         out.add_row([
             format!("{post}{whose}"),
             with(|outcome| outcome.works()),
@@ -171,7 +177,7 @@ fn two_radios_text(units: UnitSystem, radios: &TwoRadios) -> String {
     let more = if radios.overloaded { " or more, its front end overloaded" } else { "" };
     let apart = match radios.needed_m {
         Some(needed) => format!("two people {} apart hear both", units.distance(needed)),
-        None => "no distance up to 200 m is enough".to_owned(),
+        None => format!("no distance up to {} is enough", units.distance(FARTHEST)),
     };
     format!(
         "  Its two radios are {:.0} kHz apart: {} from each other the one that sends desenses the other by {:.0}{more}. Listen on both, send on one at a time, say so first; {apart}.\n",

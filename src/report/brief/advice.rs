@@ -1,5 +1,6 @@
 //! What to do where radio does not work, and when it falls silent.
 
+use perchline_plan::Carry;
 use perchline_siting::PostScore;
 use perchline_siting::direct::{DirectNet, GroupNet, PairScore};
 use perchline_units::Metres;
@@ -29,8 +30,10 @@ pub(super) fn post(inputs: &BriefInputs<'_>, index: usize, score: &PostScore) ->
         }
     }
     if let Some((net, other)) = neighbour(inputs, &score.post) {
+        let held =
+            if is_at_the_head(net, &score.post) { ", hold the radio to your face," } else { "" };
         advice.push(format!(
-            "Change to channel {} and call {}, who passes it on.",
+            "Change to channel {}{held} and call {}, who passes it on.",
             plain(&net.channel),
             plain(other)
         ));
@@ -128,6 +131,11 @@ fn neighbour<'a>(inputs: &BriefInputs<'a>, post: &str) -> Option<(&'a DirectNet,
             spare(a).total_cmp(&spare(b))
         })
         .map(|(net, _, other)| (net, other))
+}
+
+/// Whether a net counts with the radio of this post at the head.
+fn is_at_the_head(net: &DirectNet, post: &str) -> bool {
+    net.terms.held == Some(Carry::Head.words()) && net.terms.but_at.iter().all(|(at, _)| at != post)
 }
 
 fn other_end<'a>(pair: &'a PairScore, post: &str) -> Option<&'a str> {

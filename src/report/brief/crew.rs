@@ -98,7 +98,9 @@ fn why(digipeater: &DigipeaterSite) -> String {
         WhyThere::BesideTheRelay => "beside the relay as the plan says".to_owned(),
         WhyThere::Best { of } => format!("the best of {of} sites for it"),
         WhyThere::ApartFromTheRelay { of } => {
-            format!("the best of {of} sites on which it and the relay do not disturb each other")
+            format!(
+                "the best of {of} sites, the relay's left out: there the two disturb each other"
+            )
         }
     }
 }

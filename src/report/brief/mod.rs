@@ -242,7 +242,7 @@ fn digipeater(digipeater: &DigipeaterSite) -> String {
         }
         WhyThere::Best { .. } => format!("The digipeater stands on {site}."),
         WhyThere::ApartFromTheRelay { .. } => format!(
-            "The digipeater stands on {site}, the best for it where it and the relay do not disturb each other."
+            "The digipeater stands on {site}, the best place where the relay does not disturb it."
         ),
     }
 }

@@ -152,7 +152,7 @@ impl Deck<'_> {
         let ways = self.ways_of(|name| group.posts.iter().any(|post| post == name));
         entries.extend(way_entries(&ways, channel));
         entries.push(self.silence(first));
-        let card = self.card(format!("{}: {role}", group.group), (channel, frequency), entries);
+        let card = self.card(format!("{}, {role}", group.group), (channel, frequency), entries);
         let channels = vec![group.channel.clone()];
         NamedCard { whose: format!("{} {role}", group.group), channels, card }
     }
@@ -265,14 +265,14 @@ pub(crate) fn whole_group(group: &GroupNet) -> Entry {
 /// What its head does, and whom of the group its net control reaches.
 fn leads(group: &GroupNet) -> String {
     let Some(net) = &group.net else {
-        return format!("call the roll of {} people; where they are is not known.", group.people);
+        return format!("{} people; where they are is not known.", group.people);
     };
     let control = &net.net_control.post;
     let own: Vec<WordsWay> = net.ways().filter(|way| group.posts.contains(&way.post)).collect();
-    let ask = if group.head == *control {
-        "call the roll".to_owned()
+    let runs = if group.head == *control {
+        "you run the net".to_owned()
     } else {
-        format!("have {control} call the roll")
+        format!("{control} runs the net")
     };
     let roll: Vec<String> = own
         .iter()
@@ -288,12 +288,12 @@ fn leads(group: &GroupNet) -> String {
             }
         })
         .collect();
-    let roll = if roll.is_empty() { String::new() } else { format!(": {}", roll.join(", ")) };
+    let roll = if roll.is_empty() { String::new() } else { format!(" for {}", roll.join(", ")) };
     let people = match group.people {
         0 => String::new(),
         people => format!("; {people} more anywhere"),
     };
-    format!("{ask}{roll}{people}.")
+    format!("{runs}{roll}{people}.")
 }
 
 /// Whom a bridge reaches on one side, of `posts` posts.

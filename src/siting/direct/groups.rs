@@ -467,3 +467,227 @@ fn deaf_words(bridge: &BridgeScore) -> String {
         sides.join(" and ")
     )
 }
+
+#[cfg(test)]
+mod tests {
+    use std::path::Path;
+
+    use super::super::{Call, Held, PairScore, Terms};
+    use super::*;
+    use perchline_link::Outcome;
+    use perchline_units::{Db, Metres};
+
+    /// Names of posts are one letter; net control is N.
+    const POSTS: &str = "NABCDE";
+
+    const CHANNELS: &str = r#"
+[[channel]]
+name = "Own"
+kind = "simplex"
+frequency = "146.58 MHz"
+carried = "hand-held"
+[[channel]]
+name = "First"
+kind = "simplex"
+frequency = "146.55 MHz"
+carried = "hand-held"
+[[channel]]
+name = "Other"
+kind = "simplex"
+frequency = "446.1 MHz"
+carried = "hand-held"
+"#;
+
+    fn plan(more: &str) -> Plan {
+        let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../tests/plans");
+        let minimal = std::fs::read_to_string(folder.join("minimal.toml")).unwrap();
+        let (before, rest) = minimal.split_once("[[post]]").unwrap();
+        let (_, after) = rest.split_once("[[area]]").unwrap();
+        let posts: String = POSTS
+            .chars()
+            .map(|post| {
+                let control = if post == 'N' { "net_control = true\n" } else { "" };
+                format!("[[post]]\nname = \"{post}\"\nat = \"47.1234, -35.2345\"\n{control}")
+            })
+            .collect();
+        let text = format!("{before}{posts}[[area]]{after}{CHANNELS}{more}");
+        perchline_plan::read_text(&folder.join("groups.toml"), &text, &["free-space"]).unwrap()
+    }
+
+    /// The links of a channel: those listed are clear, those with a small letter at
+    /// the end are patchy, and there are no others.
+    fn links(plan: &Plan, channel: &str, listed: &str) -> Arc<DirectLinks> {
+        let channel = plan.channels.iter().find(|known| known.name == channel).unwrap();
+        let posts: Vec<String> = POSTS.chars().map(String::from).collect();
+        let pairs = (0..posts.len()).flat_map(|a| (a + 1..posts.len()).map(move |b| (a, b)));
+        let pairs = pairs.map(|(a, b)| {
+            let both = format!("{}{}", posts[a], posts[b]);
+            let half = format!("{}{}", posts[a], posts[b].to_lowercase());
+            let has = |pair: &str| listed.split(' ').any(|known| known == pair);
+            let (outcome, spare) = match (has(&both), has(&half)) {
+                (true, _) => (Outcome::Clear, 3.0),
+                (_, true) => (Outcome::Patchy, -3.0),
+                _ => (Outcome::NoContact, -40.0),
+            };
+            PairScore {
+                from: posts[a].clone(),
+                to: posts[b].clone(),
+                distance_m: Metres::new(1.0),
+                outcome,
+                probability: Some(0.5),
+                spare_db: Some(Db::new(spare)),
+                forth_margin_db: None,
+                back_margin_db: None,
+            }
+        });
+        let pairs = pairs.collect();
+        let terms = Terms::of(plan, channel, Held::Fallback);
+        Arc::new(DirectLinks::by_hand(channel, terms, posts, pairs))
+    }
+
+    /// What a plan with these tables comes to, with the links of its channels.
+    fn fallback(more: &str, own: &str, first: &str, other: &str) -> Fallback {
+        let plan = plan(more);
+        let links =
+            [("Own", own), ("First", first), ("Other", other)].map(|(c, l)| links(&plan, c, l));
+        let channel = Fallback::first_channel(&plan, &links);
+        Fallback::of(&plan, &links, channel)
+    }
+
+    fn way(fallback: &Fallback, post: &str) -> (Way, String) {
+        let way = fallback.ways.iter().find(|way| way.post == post).unwrap();
+        let call = |call: &Call| format!("{} on {}", call.post, call.channel);
+        (way.way, way.calls.iter().map(call).collect::<Vec<_>>().join(", "))
+    }
+
+    fn told(way: Way, calls: &str) -> (Way, String) {
+        (way, calls.to_owned())
+    }
+
+    const GROUP: &str = r#"
+[fallback]
+first = "First"
+[[group]]
+name = "Group"
+posts = ["A", "B"]
+channel = "Own"
+head = "A"
+"#;
+
+    /// A reaches net control and B on the first channel; but it is on its own.
+    #[test]
+    fn who_is_on_another_channel_relays_nothing() {
+        let alone = fallback("[fallback]\nfirst = \"First\"\n", "", "NA AC", "");
+        assert_eq!(way(&alone, "C"), told(Way::Works, "A on First, N on First"));
+        let grouped = fallback(GROUP, "", "NA AC", "");
+        assert_eq!(way(&grouped, "A"), told(Way::Works, "N on First"));
+        assert_eq!(way(&grouped, "C"), told(Way::Nothing, ""));
+        assert_eq!(grouped.cut_off().collect::<Vec<_>>(), ["B", "C", "D", "E"]);
+        let bridged = format!("{GROUP}bridge = [{{ post = \"A\" }}]\n");
+        let bridged = fallback(&bridged, "AB", "NA AC", "");
+        assert_eq!(way(&bridged, "C"), told(Way::Works, "A on First, N on First"));
+        let net = bridged.first_net().unwrap();
+        assert_eq!(net.stay, ["N", "A", "C", "D", "E"]);
+        assert_eq!(net.parts.first().unwrap(), &["N", "A", "C"]);
+    }
+
+    #[test]
+    fn words_go_over_a_bridge_where_that_is_better() {
+        let bridged = format!("{GROUP}bridge = [{{ post = \"A\", to = \"First\" }}]\n");
+        let over = |own: &str, first: &str| way(&fallback(&bridged, own, first, ""), "B");
+        assert_eq!(over("AB", "NA"), told(Way::Works, "A on Own, N on First"));
+        assert_eq!(over("Ab", "NA"), told(Way::Patchy, "A on Own, N on First"));
+        assert_eq!(over("AB", "NA NB"), told(Way::Works, "N on First"));
+        assert_eq!(over("AB", "NA Nb"), told(Way::Works, "A on Own, N on First"));
+        assert_eq!(over("Ab", "NA Nb"), told(Way::Patchy, "N on First"));
+        assert_eq!(over("AB", "NC AC"), told(Way::Works, "A on Own, C on First, N on First"));
+        assert_eq!(over("AB", "NB"), told(Way::Works, "N on First"));
+    }
+
+    #[test]
+    fn words_go_over_two_bridges() {
+        let two = format!(
+            "{GROUP}bridge = [{{ post = \"A\", to = \"Second\" }}]\n[[group]]\nname = \"Second\"\n\
+             posts = [\"C\", \"D\"]\nchannel = \"Other\"\nhead = \"D\"\nbridge = [{{ post = \"D\" }}]\n"
+        );
+        let over = fallback(&two, "AB", "ND", "AC CD");
+        let calls = "A on Own, C on Other, D on Other, N on First";
+        assert_eq!(way(&over, "B"), told(Way::Works, calls));
+        assert_eq!(way(&over, "A"), told(Way::Nothing, ""), "on its own channel nobody goes on");
+    }
+
+    #[test]
+    fn the_first_channel_is_the_plans_or_the_best_for_everybody() {
+        let first = |more: &str, own: &str, first: &str, other: &str| {
+            let found = fallback(more, own, first, other).first;
+            found.map(|found| (found.channel, found.stated))
+        };
+        let named = |channel: &str, stated| Some((channel.to_owned(), stated));
+        assert_eq!(first("", "NA", "NA NB", "NA NB"), named("First", false));
+        assert_eq!(first("", "NA Nb", "NA", "NA Nb Nc"), named("Other", false));
+        assert_eq!(first("", "", "", ""), None);
+        assert_eq!(first(GROUP, "NA NB", "", ""), named("First", true));
+        // A group's own channel is for everybody only if there is no other.
+        let (_, group) = GROUP.split_once("first = \"First\"\n").unwrap();
+        assert_eq!(first(group, "NA NB NC", "NA", ""), named("First", false));
+        assert_eq!(first(group, "NA NB NC", "", ""), named("Own", false));
+    }
+
+    #[test]
+    fn a_bridge_that_nobody_hears_is_told() {
+        let bridged = format!("{GROUP}bridge = [{{ post = \"A\" }}]\n");
+        let remarks = |own: &str, first: &str| {
+            let remarks = fallback(&bridged, own, first, "").remarks;
+            remarks.into_iter().map(|remark| remark.text).collect::<Vec<_>>()
+        };
+        assert_eq!(remarks("Ab", "Na"), Vec::<String>::new(), "patchy is not nothing");
+        let [deaf] = &remarks("AB", "NB")[..] else { panic!() };
+        assert!(deaf.starts_with("A reaches nobody on First, not even"), "{deaf}");
+        let [deaf] = &remarks("", "NA")[..] else { panic!() };
+        assert!(deaf.starts_with("A reaches nobody of its group on Own, not"), "{deaf}");
+        let score = fallback(&bridged, "Ab", "NA Ac", "").groups[0].bridges[0].clone();
+        let other = score.other.as_ref().unwrap();
+        assert_eq!(
+            (other.works.as_slice(), other.patchy.as_slice()),
+            (&["N".to_owned()][..], &["C".to_owned()][..])
+        );
+        assert!(score.two_radios.is_some() && !score.is_deaf());
+    }
+
+    #[test]
+    fn a_group_runs_its_own_net() {
+        let group = GROUP.replace("head = \"A\"", "people = [\"Lead\"]\nhead = \"Lead\"");
+        let group = group.replace("\"A\", \"B\"", "\"A\", \"B\", \"C\"");
+        let other = "[[group]]\nname = \"Guests\"\nposts = [\"D\"]\nchannel = \"Other\"\nhead = \"D\"\n\
+                     bridge = [{ post = \"D\", to = \"Group\" }]\n";
+        let own = "AB BC Ad Bd Cd";
+        let found = fallback(&format!("{group}{other}"), own, "NA", "");
+        let net = found.groups[0].net.as_ref().unwrap();
+        // D has the most links of all, but is of another group.
+        assert_eq!((net.net_control.post.as_str(), net.net_control.stated), ("B", false));
+        assert_eq!(net.posts, ["A", "B", "C", "D"]);
+        let chain = |post: &str| net.chains.iter().find(|chain| chain.post == post).unwrap();
+        assert_eq!((chain("A").way, chain("D").way), (Way::Works, Way::Patchy));
+    }
+
+    #[test]
+    fn only_those_named_use_a_channel() {
+        let mut plan = plan("");
+        plan.channels[3].users = Some("N, A and B".to_owned());
+        let links = ["Own", "First", "Other"].map(|channel| links(&plan, channel, "NA AC NC"));
+        // On all as many reach net control; Other is for some alone.
+        assert_eq!(Fallback::first_channel(&plan, &links), Some(1));
+        let found = Fallback::of(&plan, &links, Some(1));
+        assert_eq!(found.nets[2].posts, ["N", "A", "B"]);
+        assert_eq!(found.nets[2].chains.len(), 2);
+    }
+
+    #[test]
+    fn net_control_in_a_group_is_on_two_channels() {
+        let group = GROUP.replace("\"A\", \"B\"", "\"A\", \"N\"");
+        let found = fallback(&group, "NA", "NC", "");
+        assert_eq!(way(&found, "A"), told(Way::Works, "N on Own"));
+        let [remark] = found.remarks.as_slice() else { panic!("{:?}", found.remarks) };
+        assert!(remark.text.contains("second radio on Own"), "{}", remark.text);
+    }
+}

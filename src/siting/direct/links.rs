@@ -60,6 +60,18 @@ impl DirectLinks {
         })
     }
 
+    /// Links that nobody worked out.
+    #[cfg(test)]
+    pub(super) fn by_hand(
+        channel: &Channel,
+        terms: Terms,
+        posts: Vec<String>,
+        pairs: Vec<PairScore>,
+    ) -> Self {
+        let frequency = frequencies(&channel.service).0;
+        Self { channel: channel.name.clone(), frequency, terms, posts, pairs }
+    }
+
     /// The names of these posts.
     pub(super) fn names(&self, posts: &[usize]) -> Vec<String> {
         posts.iter().filter_map(|post| self.posts.get(*post).cloned()).collect()
