@@ -1,6 +1,6 @@
 //! The crew's page: sites, channels, batteries, the fallback and what can hurt.
 
-use crate::card::{Card, way_entries, whole_group};
+use crate::card::{Card, order as card_order, way_entries, whole_group};
 use crate::channel_sheet::sheet_lines;
 use crate::cosite_tables::NEAR_ANTENNAS;
 use crate::power_tables::{BEFORE_A_CHANGE, WITH_PACKS, verdict};
@@ -202,13 +202,14 @@ fn fallback(inputs: &BriefInputs<'_>) -> Section {
     let Some(net) = fallback.first_net().or(fallback.nets.first()) else {
         return Section { title: String::new(), entries: Vec::new() };
     };
-    let card = Card::of(inputs.plan, net, inputs.provenance);
+    let card = Card::of(inputs.plan, net, fallback.first.as_ref(), inputs.provenance);
     let title = format!("{}: {}, {} MHz", card.title, plain(&card.channel), card.frequency);
     let entries = if fallback.groups.is_empty() {
         card.entries
     } else {
         let ways = way_entries(&fallback.ways, &net.channel);
-        fallback.groups.iter().map(whole_group).chain(ways).collect()
+        let order = fallback.first.as_ref().map(|first| card_order(first, net));
+        order.into_iter().chain(fallback.groups.iter().map(whole_group)).chain(ways).collect()
     };
     let entries = entries.iter().map(|e| Entry::new(&*e.head, &*e.body)).collect();
     Section { title, entries }

@@ -227,23 +227,18 @@ fn chosen(inputs: &BriefInputs<'_>) -> String {
         }
         _ => format!("The relay stands on {site}."),
     };
+    // Why it stands there is the crew's.
     let digipeaters = inputs.digipeaters.iter().map(digipeater);
     std::iter::once(relay).chain(digipeaters).collect::<Vec<_>>().join(" ")
 }
 
-/// Where a digipeater stands and how that was decided.
+/// Where a digipeater stands.
 fn digipeater(digipeater: &DigipeaterSite) -> String {
-    let site = plain(&digipeater.site);
     match digipeater.why {
-        WhyThere::Plan => format!("The digipeater stands on {site}."),
         WhyThere::BesideTheRelay => "The digipeater stands beside it.".to_owned(),
-        WhyThere::Best { of } if of > 1 => {
-            format!("The digipeater stands on {site}, the best of {of} for it.")
+        WhyThere::Plan | WhyThere::Best { .. } | WhyThere::ApartFromTheRelay { .. } => {
+            format!("The digipeater stands on {}.", plain(&digipeater.site))
         }
-        WhyThere::Best { .. } => format!("The digipeater stands on {site}."),
-        WhyThere::ApartFromTheRelay { .. } => format!(
-            "The digipeater stands on {site}, the best place where the relay does not disturb it."
-        ),
     }
 }
 

@@ -37,7 +37,7 @@ pub fn cards(
         let card = |net: &DirectNet| NamedCard {
             whose: net.channel.clone(),
             channels: vec![net.channel.clone()],
-            card: Card::of(plan, net, provenance),
+            card: Card::of(plan, net, fallback.first.as_ref(), provenance),
         };
         return fallback.nets.iter().map(|net| card(net)).collect();
     }
@@ -46,6 +46,9 @@ pub fn cards(
     let groups = fallback.groups.iter().flat_map(|group| deck.group(group));
     control.into_iter().chain(deck.in_no_group()).chain(groups).collect()
 }
+
+/// The role of whoever leads a group.
+const HEAD: &str = "head";
 
 /// What cards are made from.
 struct Deck<'a> {
@@ -127,7 +130,7 @@ impl Deck<'_> {
     }
 
     fn group(&self, group: &GroupNet) -> Vec<NamedCard> {
-        let mut roles = vec![("head", self.head(group))];
+        let mut roles = vec![(HEAD, self.head(group))];
         if !group.bridges.is_empty() {
             roles.push(("bridge", self.bridges(group)));
         }
@@ -143,7 +146,7 @@ impl Deck<'_> {
                 (first.channel.as_str(), first.frequency_mhz)
             });
         let mut entries: Vec<Entry> = first.map(change).into_iter().collect();
-        entries.push(self.then(group));
+        entries.push(self.then(group, role == HEAD));
         entries.push(match self.fallback.first_net().map(Arc::as_ref).or(group.net.as_ref()) {
             Some(net) => everybody(&net.terms),
             None => entry("Everybody", MANNERS.to_owned()),
@@ -158,12 +161,14 @@ impl Deck<'_> {
     }
 
     /// What the group does once it has answered on the first channel.
-    fn then(&self, group: &GroupNet) -> Entry {
+    fn then(&self, group: &GroupNet, is_head: bool) -> Entry {
         let control = group.net.as_ref().map(|net| net.net_control.post.as_str());
-        let call = control.map_or_else(
-            || format!("call {}", group.head),
-            |control| format!("call {control}, which runs the net"),
-        );
+        let call = match control {
+            Some(control) if is_head && control == group.head => "run the net".to_owned(),
+            Some(control) => format!("call {control}, which runs the net"),
+            None if is_head => "call your people".to_owned(),
+            None => format!("call {}", group.head),
+        };
         let stays = self.fallback.first.as_ref().is_some_and(|f| f.channel == group.channel);
         let go = if stays {
             format!("stay on {}", group.channel)
@@ -270,7 +275,7 @@ fn leads(group: &GroupNet) -> String {
     let control = &net.net_control.post;
     let own: Vec<WordsWay> = net.ways().filter(|way| group.posts.contains(&way.post)).collect();
     let runs = if group.head == *control {
-        "you run the net".to_owned()
+        "run the net".to_owned()
     } else {
         format!("{control} runs the net")
     };

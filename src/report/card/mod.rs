@@ -15,7 +15,7 @@ pub(super) use text::write_text;
 pub(crate) use ways::entries as way_entries;
 
 use perchline_plan::Plan;
-use perchline_siting::direct::{DirectNet, SplitBy, Terms, WordsWay};
+use perchline_siting::direct::{DirectNet, FirstChannel, SplitBy, Terms, WordsWay};
 use perchline_units::Megahertz;
 
 use super::{Provenance, words};
@@ -56,11 +56,16 @@ impl Entry {
 const MANNERS: &str = "listen, then speak; emergencies first.";
 
 impl Card {
-    /// The card of a channel's net.
+    /// The card of a channel's net, where everybody changes to `first` first.
     #[must_use]
-    pub fn of(plan: &Plan, net: &DirectNet, provenance: &Provenance) -> Self {
+    pub fn of(
+        plan: &Plan,
+        net: &DirectNet,
+        first: Option<&FirstChannel>,
+        provenance: &Provenance,
+    ) -> Self {
         let control = &net.net_control.post;
-        let mut entries = Vec::new();
+        let mut entries: Vec<Entry> = first.map(|first| order(first, net)).into_iter().collect();
         if !net.net_control.stated {
             let why = format!("{control}, the best connected post (proposed, not in the plan).");
             entries.push(Entry::new("Net control:".to_owned(), why));
@@ -92,6 +97,17 @@ impl Card {
             foot: format!("Predicted, not walked. {date}, plan {digest}"),
         }
     }
+}
+
+/// Who listens where before anybody calls.
+pub(crate) fn order(first: &FirstChannel, net: &DirectNet) -> Entry {
+    if first.channel == net.channel {
+        let body = format!("listen on {} as soon as the relay is silent.", first.channel);
+        return Entry::new(format!("{}:", first.net_control), body);
+    }
+    let mhz = words::megahertz(first.frequency_mhz);
+    let body = format!("change to {}, {mhz} MHz; here only if told to.", first.channel);
+    Entry::new("First:".to_owned(), body)
 }
 
 /// What everybody does, and how the radio is held.
