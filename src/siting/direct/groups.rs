@@ -400,7 +400,9 @@ impl Board<'_> {
         let staying: Vec<Vec<usize>> =
             self.channels.iter().map(|(channel, _)| self.staying(*channel)).collect();
         let place = |channel: usize| self.channels.iter().position(|(index, _)| *index == channel);
-        let layers = self.first.and_then(place).zip(self.control).map(|to| {
+        let to = self.first.and_then(place).zip(self.control);
+        // Without groups everybody is on the first channel.
+        let layers = to.filter(|_| !self.plan.groups.is_empty()).map(|to| {
             let channels = self.channels.iter().zip(&staying);
             let channels: Vec<(&DirectLinks, &[usize])> =
                 channels.map(|((_, links), posts)| (*links, posts.as_slice())).collect();
@@ -613,7 +615,11 @@ head = "A"
         let over = fallback(&two, "AB", "ND", "AC CD");
         let calls = "A on Own, C on Other, D on Other, N on First";
         assert_eq!(way(&over, "B"), told(Way::Works, calls));
-        assert_eq!(way(&over, "A"), told(Way::Nothing, ""), "on its own channel nobody goes on");
+        // Bridges are on both of their channels.
+        let (_, rest) = calls.split_once(", ").unwrap();
+        assert_eq!(way(&over, "A"), told(Way::Works, rest));
+        assert_eq!(way(&over, "C"), told(Way::Works, "D on Other, N on First"));
+        assert_eq!(way(&over, "E"), told(Way::Nothing, ""));
     }
 
     #[test]

@@ -1,5 +1,7 @@
 //! Every two posts on one simplex channel.
 
+use std::sync::Arc;
+
 use rayon::prelude::*;
 
 use super::{Held, PairScore, Terms};
@@ -21,8 +23,9 @@ pub struct DirectLinks {
     pub terms: Terms,
     /// The posts, in the plan's order.
     posts: Vec<String>,
-    /// Every two posts, in the plan's order.
-    pairs: Vec<PairScore>,
+    /// Every two posts, in the plan's order; of many posts they are most of what a
+    /// run keeps, so nets share them.
+    pairs: Arc<Vec<PairScore>>,
 }
 
 impl DirectLinks {
@@ -56,7 +59,7 @@ impl DirectLinks {
             frequency: frequencies(&channel.service).0,
             terms: Terms::of(&plan, channel, held),
             posts: posts.into_iter().map(|post| post.name).collect(),
-            pairs: pairs.into_iter().flatten().collect(),
+            pairs: Arc::new(pairs.into_iter().flatten().collect()),
         })
     }
 
@@ -69,6 +72,7 @@ impl DirectLinks {
         pairs: Vec<PairScore>,
     ) -> Self {
         let frequency = frequencies(&channel.service).0;
+        let pairs = Arc::new(pairs);
         Self { channel: channel.name.clone(), frequency, terms, posts, pairs }
     }
 
@@ -78,12 +82,16 @@ impl DirectLinks {
     }
 
     /// Every two of these posts, in their order.
-    pub(super) fn among(&self, posts: &[usize]) -> Vec<PairScore> {
+    pub(super) fn among(&self, posts: &[usize]) -> Arc<Vec<PairScore>> {
+        if posts.len() == self.posts.len() {
+            return Arc::clone(&self.pairs);
+        }
         let pairs = posts.iter().enumerate().flat_map(|(place, one)| {
             let others = posts.get(place + 1..).unwrap_or_default();
             others.iter().map(move |other| (*one, *other))
         });
-        pairs.filter_map(|(one, other)| self.pair(one, other).cloned()).collect()
+        let pairs = pairs.filter_map(|(one, other)| self.pair(one, other).cloned());
+        Arc::new(pairs.collect())
     }
 
     /// The link between two posts, by their places in the plan.

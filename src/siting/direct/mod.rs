@@ -13,7 +13,9 @@ pub use links::DirectLinks;
 pub use net::OnChannel;
 pub use words_way::{Call, WordsWay};
 
-use serde::Serialize;
+use std::sync::Arc;
+
+use serde::{Serialize, Serializer};
 
 use perchline_link::{Outcome, Propagator};
 use perchline_plan::{AudioQuality, Carry, Channel, Plan};
@@ -113,7 +115,8 @@ pub struct DirectNet {
     /// it to call, and pass nothing on there.
     pub stay: Vec<String>,
     /// Every two posts, in the plan's order.
-    pub pairs: Vec<PairScore>,
+    #[serde(serialize_with = "shared")]
+    pub pairs: Arc<Vec<PairScore>>,
     /// Parts that are linked within themselves, largest first.
     pub parts: Vec<Vec<String>>,
     /// The same over patchy links too.
@@ -146,6 +149,11 @@ impl DirectNet {
     pub(crate) fn with(&self, way: Way) -> usize {
         self.chains.iter().filter(|chain| chain.way == way).count()
     }
+}
+
+/// Writes what is shared as if it were not.
+fn shared<S: Serializer>(pairs: &Arc<Vec<PairScore>>, serializer: S) -> Result<S::Ok, S::Error> {
+    pairs.as_slice().serialize(serializer)
 }
 
 /// Two posts without a relay.

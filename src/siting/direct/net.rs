@@ -1,5 +1,7 @@
 //! The posts of one simplex channel: who passes words on to whom.
 
+use std::collections::HashSet;
+
 use super::links::DirectLinks;
 use super::{Chain, DirectNet, LinkGraph, NetControl, PassesOn, PostChain, SplitBy, Way};
 use perchline_link::Outcome;
@@ -51,7 +53,7 @@ impl DirectNet {
     /// over patchy ones where there is one.
     #[must_use]
     pub fn of(links: &DirectLinks, on: &OnChannel) -> Self {
-        let places = Places { links, on };
+        let places = Places::of(links, on);
         let graph = places.graph(works);
         let with_patchy = places.graph(works_or_patchy);
         let stays = |place: usize| places.stays(place);
@@ -93,11 +95,18 @@ impl DirectNet {
 struct Places<'a> {
     links: &'a DirectLinks,
     on: &'a OnChannel,
+    stay: Vec<bool>,
 }
 
-impl Places<'_> {
+impl<'a> Places<'a> {
+    fn of(links: &'a DirectLinks, on: &'a OnChannel) -> Self {
+        let staying: HashSet<&usize> = on.stay.iter().collect();
+        let stay = on.posts.iter().map(|post| staying.contains(post)).collect();
+        Self { links, on, stay }
+    }
+
     fn stays(&self, place: usize) -> bool {
-        self.on.posts.get(place).is_some_and(|post| self.on.stay.contains(post))
+        self.stay.get(place).copied().unwrap_or_default()
     }
 
     fn name(&self, place: usize) -> String {
