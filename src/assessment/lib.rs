@@ -2,6 +2,7 @@
 //! should know before trusting what comes of it.
 
 mod contradictions;
+mod digipeater;
 mod fit;
 mod foremost;
 mod need;
@@ -11,6 +12,7 @@ mod remarks;
 mod results;
 mod studies;
 
+pub use digipeater::{DigipeaterSite, WhyThere};
 pub use need::{Holds, Need, Survey};
 pub use provenance::{Provenance, digest, fixed_time};
 pub use readiness::{

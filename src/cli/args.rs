@@ -110,7 +110,7 @@ pub enum Verb {
         #[arg(long, value_name = "NAME")]
         channel: Option<String>,
     },
-    /// Say who hears whom from post to post when the relay is gone, who passes words on, and write the fallback card
+    /// Say what everybody does when the relay falls silent: the first channel, each group on its own, who hears whom and who relays; write the fallback cards
     #[command(after_help = files(&CARD.named()))]
     Direct {
         /// What to read and where to write
@@ -119,7 +119,7 @@ pub enum Verb {
         /// The simplex channel; every one if not given
         #[arg(long, value_name = "NAME")]
         channel: Option<String>,
-        /// Where everybody wears the radio, in place of what the plan says
+        /// Where everybody holds the radio, in place of what [fallback] and the posts say
         #[arg(long, value_enum)]
         carry: Option<Worn>,
     },

@@ -1,14 +1,13 @@
 //! `perchline brief`: what the organiser's liaison gets.
 
 use std::fmt::Display;
-use std::sync::Arc;
 
 use perchline_assessment::{Holds, Stood};
-use perchline_plan::Remark;
+use perchline_plan::{Channel, Remark, Service};
 use perchline_report::brief::{Brief, BriefContent, BriefInputs, Paper, brief_text};
 use perchline_report::map::MapContent;
 use perchline_report::outputs::{BRIEFING, put_all};
-use perchline_siting::direct::DirectNet;
+use perchline_siting::direct::Held;
 
 use super::args::{Papers, PlanArgs};
 use super::failure::Failure;
@@ -24,14 +23,16 @@ pub(super) fn run(
 ) -> Result<(), Failure> {
     let session = Session::open(args, |plan| {
         let simplex = plan.channels.iter().filter(|c| !c.has_station()).count();
-        let holds = Holds::maps(1).nets(plan, simplex).site(plan);
-        if site.is_some() { holds } else { holds.rankings(plan, 1) }
+        let packet = plan.channels.iter().filter(is_packet).count();
+        let ranked = packet + usize::from(site.is_none());
+        Holds::maps(1).nets(plan, simplex).site(plan).rankings(plan, ranked)
     })?
     .with_tiles()?;
     let plan = &session.plan;
     let channel = relay_channel(&session, channel, "a briefing")?;
     let grid = session.map_grid()?;
-    let maps = if site.is_some() { 1 } else { plan.sites.len() };
+    let packet = plan.channels.iter().filter(is_packet).count();
+    let maps = if site.is_some() { 1 } else { plan.sites.len() } + packet * plan.sites.len();
     let progress = bar((grid.rows() * maps) as u64, "sites");
     let row_done = || progress.inc(1);
     let inputs = session.rank_inputs(&grid, &row_done);
@@ -42,11 +43,19 @@ pub(super) fn run(
         .parts()
         .ok_or_else(|| Failure::Input(format!("{}: the plan has no site", plan.file.display())))?;
     let aids = session.aids(&inputs, channel, site, coverage).map_err(|e| wrong(&e))?;
+    let digipeaters = plan
+        .channels
+        .iter()
+        .filter(is_packet)
+        .map(|packet| session.digipeater_site(&inputs, packet, channel, &site.site))
+        .filter_map(Result::transpose)
+        .collect::<Result<Vec<_>, _>>()
+        .map_err(|e| wrong(&e))?;
     progress.finish_and_clear();
-    let nets = session.fallback().map_err(|e| wrong(&e))?;
-    let nets: Vec<&DirectNet> = nets.iter().map(Arc::as_ref).collect();
+    let fallback = session.fallback(Held::Fallback).map_err(|e| wrong(&e))?;
     let energy = session.energy();
-    let remarks: Vec<Remark> = session.remarks.iter().cloned().chain(energy.remarks()).collect();
+    let remarks = fallback.remarks.iter().chain(&session.remarks).cloned();
+    let remarks: Vec<Remark> = remarks.chain(energy.remarks()).collect();
     let briefed = BriefInputs {
         plan,
         channel,
@@ -56,7 +65,8 @@ pub(super) fn run(
             Stood::Named(_) => None,
             Stood::Best(ranked) => Some(&ranked.ranking),
         },
-        nets: &nets,
+        digipeaters: &digipeaters,
+        fallback: &fallback,
         exposure: &session.cosite().exposure,
         power: energy.stations(),
         crews: energy.crews(),
@@ -86,4 +96,8 @@ pub(super) fn run(
         };
         put_all(outbox, &BRIEFING, "", &content).map_err(Failure::output)
     })
+}
+
+fn is_packet(channel: &&Channel) -> bool {
+    matches!(channel.service, Service::Packet { .. })
 }

@@ -3,17 +3,19 @@
 //! Most parts are made by the tables that declare them (`typed/`); here is what
 //! holds them and what they can do.
 
+mod group;
 mod power;
 mod tracker;
 
+pub use group::*;
 pub use power::*;
 pub use tracker::*;
 
 pub use crate::typed::{
     Antenna, Area, BuildingInputs, Channel, ChooseInputs, Contact, Converter, Crew, Currents,
-    Event, Exposure, Extra, Forecast, Item, LandCoverInputs, MapInputs, MastInputs, OnRoof,
-    OtherChannel, Pack, Post, Prediction, Radio, RelayLink, Route, SearchInputs, Site, Solar,
-    Station, Supply, TerrainInputs, Tracker, WaterInputs,
+    Event, Exposure, Extra, FallbackInputs, Forecast, Group, Item, LandCoverInputs, MapInputs,
+    MastInputs, OnRoof, OtherChannel, Pack, Post, Prediction, Radio, RelayLink, Route,
+    SearchInputs, Site, Solar, Station, Supply, TerrainInputs, Tracker, WaterInputs,
 };
 
 use std::path::{Path, PathBuf};
@@ -58,6 +60,10 @@ pub struct Plan {
     pub channels: Vec<Channel>,
     /// Posts, in the plan's order.
     pub posts: Vec<Post>,
+    /// Groups of people, in the plan's order.
+    pub groups: Vec<Group>,
+    /// What everybody does when the relay falls silent.
+    pub fallback: FallbackInputs,
     /// Staging areas, in the plan's order.
     pub areas: Vec<Area>,
     /// Routes, in the plan's order.
@@ -185,6 +191,18 @@ pub enum AudioQuality {
     Daq34,
     /// DAQ 4.0: easily understood, occasional noise.
     Daq40,
+}
+
+impl AudioQuality {
+    /// The step as a plan has it.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Daq30 => "3.0",
+            Self::Daq34 => "3.4",
+            Self::Daq40 => "4.0",
+        }
+    }
 }
 
 /// Man-made noise environments of ITU-R P.372.

@@ -14,7 +14,7 @@ use perchline_plan::{Plan, Remark};
 use perchline_power::{CrewNeeds, StationBudget};
 use perchline_propagation::Edge;
 use perchline_siting::choose::Choice;
-use perchline_siting::direct::DirectNet;
+use perchline_siting::direct::{DirectNet, FirstChannel, GroupNet, WordsWay};
 use perchline_siting::masts::MastStudy;
 use perchline_siting::spots::SpotSearch;
 use perchline_siting::trackers::TrackerStudy;
@@ -210,10 +210,16 @@ pub struct Direct<'a> {
     pub event: &'a str,
     /// What the numbers do not know.
     pub caveats: &'a [&'a str],
-    /// A net a simplex channel.
+    /// The channel that everybody changes to first.
+    pub first_channel: Option<&'a FirstChannel>,
+    /// A net for each simplex channel that is no group's own, and for the first one.
     pub nets: &'a [&'a DirectNet],
-    /// Posts of each net that reach net control with every radio at the head.
-    pub reaching_at_the_head: Vec<usize>,
+    /// Posts of each net that reach net control with radios worn as with the relay.
+    pub reaching_as_with_relay: Vec<Option<usize>>,
+    /// Each group on its channel.
+    pub groups: &'a [&'a GroupNet],
+    /// How each post's words get to the event's net control.
+    pub ways: &'a [WordsWay],
 }
 
 /// Of `trackers`: what digipeaters hear along routes.

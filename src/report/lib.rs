@@ -27,6 +27,7 @@ pub mod documents;
 mod entry_lines;
 mod error;
 pub mod geojson;
+pub mod group_tables;
 mod labels;
 pub mod layers;
 pub mod map;

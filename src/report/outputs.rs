@@ -171,9 +171,13 @@ pub static ROOF: RoofFiles = Files {
 /// The files of a fallback card.
 pub static CARD: CardFiles = Files {
     prefix: "card-",
-    each: "CHANNEL",
+    each: "WHOSE",
     formats: &[
-        Format::new(".txt", "the fallback card for a label printer", card::write_text),
+        Format::new(
+            ".txt",
+            "the fallback card of a channel, or of a group and role, for a label printer",
+            card::write_text,
+        ),
         Format::new(
             ".png",
             "the same to cut out; -side-N before .png if one side is too small",

@@ -191,12 +191,11 @@ const WALK: &str = "Walk it with the real radios before anyone relies on it.";
 pub const CAUTIONS: &[&str] = &[
     "Keep people away from a transmitting antenna: check the distance against the local limits for radio-frequency exposure.",
     ON_A_ROOF,
+    POWER_LINES,
+    STORM,
     "Keep battery terminals covered and packs out of the wet.",
     LOCAL_CODES,
 ];
-
-/// For whoever works on a roof or with a mast.
-pub(super) const ON_A_ROOF: &str = "Nobody alone on a roof; stay behind the parapet or be tied on. A mast stands its own length and more from any power line, all round, and comes down before wind and lightning.";
 
 /// Both for the end of a text, one a line: what a reader must know of the
 /// prediction, and what can hurt.
@@ -204,6 +203,16 @@ pub(super) const ON_A_ROOF: &str = "Nobody alone on a roof; stay behind the para
 pub fn closing(houses: Houses) -> String {
     foot(houses).iter().chain(CAUTIONS).map(|line| format!("{line}\n")).collect()
 }
+
+/// Said where a site is a roof.
+pub const ON_A_ROOF: &str = "Nobody alone on a roof; stay behind the parapet or be tied on.";
+
+/// Said where a site has a power line near it.
+pub const POWER_LINES: &str =
+    "A mast stands its own length and more from any power line, all round.";
+
+/// Said of every mast.
+pub const STORM: &str = "A mast comes down before wind and lightning, and nobody is near it then.";
 
 /// What a spot of a search is and is not.
 pub const SPOTS: &[&str] = &[

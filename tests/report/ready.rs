@@ -2,6 +2,7 @@
 //! which every finding is held against what its verb computes by itself.
 
 use std::fs;
+use std::sync::Arc;
 use std::sync::atomic::AtomicBool;
 
 use rand_pcg::Pcg64Mcg;
@@ -14,7 +15,7 @@ use perchline::assessment::{
 use perchline::plan::Carry;
 use perchline::power::{crew_needs, station_budgets};
 use perchline::report::ready::Ready;
-use perchline::siting::direct::{Way, direct_net};
+use perchline::siting::direct::{DirectLinks, Fallback, Held};
 use perchline::siting::{Keep, SiteScore, rank, score_without_map};
 use perchline::units::{Db, Hours, Metres};
 
@@ -391,23 +392,26 @@ impl Verbs<'_> {
                 1
             }
             Matter::CutOff { channel, net_control, must, others } => {
-                let on = plan.channels.iter().find(|c| c.name == *channel).unwrap();
                 let Assessment { terrain, propagator, .. } = self.assessment;
-                let reach = self.readiness.fallback.as_ref().unwrap();
-                let carry = [Carry::Head, Carry::Shoulder, Carry::Hip]
-                    .into_iter()
-                    .find(|carry| Some(carry.words()) == reach.worn);
-                let net = direct_net(plan, terrain, propagator, on, carry).unwrap();
-                assert_eq!(net_control, &net.net_control.post);
-                let cut: Vec<&String> = net
-                    .chains
-                    .iter()
-                    .filter(|chain| chain.way == Way::Nothing)
-                    .map(|chain| &chain.post)
+                let simplex = plan.channels.iter().filter(|channel| !channel.has_station());
+                let links: Vec<_> = simplex
+                    .map(|on| DirectLinks::of(plan, terrain, propagator, on, Held::Fallback))
+                    .map(|links| Arc::new(links.unwrap()))
                     .collect();
+                let first = Fallback::first_channel(plan, &links);
+                let fallback = Fallback::of(plan, &links, first);
+                let on = fallback.first.as_ref().unwrap();
+                assert_eq!((channel, net_control), (&on.channel, &on.net_control));
+                let cut: Vec<&str> = fallback.cut_off().collect();
                 assert_eq!(must.iter().chain(others).count(), cut.len());
-                assert!(must.iter().chain(others).all(|post| cut.contains(&post)));
+                assert!(must.iter().chain(others).all(|post| cut.contains(&post.as_str())));
                 2
+            }
+            Matter::NoFallback { channels } => {
+                assert_eq!(channels.as_slice(), ["Direct"]);
+                let fallback = self.assessment.fallback(Held::Fallback).unwrap();
+                assert!(fallback.first.is_none());
+                1
             }
             Matter::Duplexer { isolation_db, posts_covered, perfect_posts, .. } => {
                 let tried =

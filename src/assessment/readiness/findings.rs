@@ -2,15 +2,14 @@
 //! to.
 
 use perchline_coverage::Coverage;
-use perchline_plan::Site;
-use perchline_power::sharing::Interference;
+use perchline_plan::{Channel, Site};
+use perchline_power::sharing::{Interference, on_one_roof};
 use perchline_siting::choose::ChooseError;
 use perchline_siting::{Aid, PostScore, SiteScore};
 
-use perchline_units::Metres;
+use perchline_units::{Db, Metres};
 
 use super::{Fix, Gravity, Judged, Matter, ReadinessError};
-use crate::RoofConflict;
 use crate::studies::Ranked;
 
 /// A share of an area or route from which nothing is told of it.
@@ -135,35 +134,32 @@ impl Judged<'_> {
         }
     }
 
-    /// Where the relay's site and the best one of `other` are one roof that both
-    /// can't share.
-    pub(super) fn shared_roof(&self, other: &Ranked) -> Option<RoofConflict> {
-        let site = &self.places.first()?.site;
-        let same = other.ranking.sites.first().is_some_and(|best| best.site == *site);
-        if !same {
-            return None;
-        }
-        let mut relay = self.ranked.ranking.clone();
-        // The relay stands where it was decided, whatever ranks best.
-        relay.sites.retain(|score| score.site == *site);
-        let rankings = [&relay, &other.ranking];
-        self.assessment.roof_conflicts(&rankings).into_iter().next()
+    /// That the digipeater's best site is the relay's, where the two disturb each
+    /// other, and that all here is worked out for another one.
+    pub(super) fn apart(&mut self, channel: &Channel, relay: &str, instead: &str) {
+        let matter = self.shared(channel, relay, Some(instead.to_owned()));
+        self.find(Gravity::Told, matter, None, "cosite");
     }
 
-    pub(super) fn sharing(&mut self, conflict: RoofConflict) {
-        // One that the plan keeps together is told with its roof.
-        if conflict.kept_together {
-            return;
+    /// That no site is left for a digipeater.
+    pub(super) fn nowhere(&mut self, channel: &Channel, relay: &str, ranked: &Ranked) {
+        if ranked.ranking.sites.iter().any(|site| site.available) {
+            let matter = self.shared(channel, relay, None);
+            self.require(matter, None, "cosite");
         }
-        // Where there is another site, everything here is worked out for that.
-        let gravity = if conflict.instead.is_some() { Gravity::Told } else { Gravity::Stops };
-        let matter = Matter::SharedRoof {
-            site: conflict.site,
-            channel: conflict.channel,
-            desense_db: conflict.desense_db,
-            instead: conflict.instead,
-        };
-        self.find(gravity, matter, None, "cosite");
+    }
+
+    fn shared(&self, channel: &Channel, relay: &str, instead: Option<String>) -> Matter {
+        let plan = &self.assessment.plan;
+        let place = plan.sites.iter().position(|site| site.name == relay);
+        let pairs = place.and_then(|site| on_one_roof(plan, [self.channel, channel], site));
+        let desense = pairs.unwrap_or_default().iter().map(|pair| pair.desense_db).reduce(Db::max);
+        Matter::SharedRoof {
+            site: relay.to_owned(),
+            channel: channel.name.clone(),
+            desense_db: desense.unwrap_or(Db::new(0.0)),
+            instead,
+        }
     }
 
     /// What stations do to each other that the plan itself puts on one roof.

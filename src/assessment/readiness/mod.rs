@@ -25,7 +25,7 @@ use perchline_coverage::Coverage;
 use perchline_link::Outcome;
 use perchline_plan::{Channel, Service, Site, Stands};
 use perchline_siting::choose::ChooseError;
-use perchline_siting::direct::Way;
+use perchline_siting::direct::{Fallback, Held, Way};
 use perchline_siting::trackers::TrackerStudy;
 use perchline_siting::{Aid, AidError, Keep, RankError, RankInputs, SiteScore, Stretch, aid};
 use perchline_terrain::TerrainError;
@@ -33,7 +33,7 @@ use perchline_units::{AmpereHours, Db, Degrees, Hours, Kilograms, Megahertz, Met
 use serde::Serialize;
 
 use super::studies::Ranked;
-use super::{Assessment, SiteMap};
+use super::{Assessment, SiteMap, WhyThere};
 
 /// Whether to go.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
@@ -228,8 +228,30 @@ pub enum Matter {
         /// Posts that work with a perfect one.
         perfect_posts: usize,
     },
-    /// No channel runs from radio to radio.
-    NoFallback,
+    /// No channel runs from radio to radio, or none brings any post to net control.
+    NoFallback {
+        /// The simplex channels that the plan has.
+        channels: Vec<String>,
+    },
+    /// Somebody of a group who is to listen to a second channel, and whom nobody
+    /// hears on one of them.
+    DeafBridge {
+        /// The group.
+        group: String,
+        /// Who.
+        who: String,
+        /// The second channel.
+        to: Option<String>,
+    },
+    /// Two radios at one post, one of which desenses the other while it sends.
+    TwoRadios {
+        /// The group.
+        group: String,
+        /// Who has them.
+        who: String,
+        /// By how much.
+        desense_db: Db,
+    },
     /// Posts that have no radio path to net control without the relay.
     CutOff {
         /// The first channel to change to.
@@ -426,8 +448,11 @@ pub struct FallbackReach {
     pub channel: String,
     /// Its frequency.
     pub frequency_mhz: Megahertz,
-    /// How every worn radio is taken to be carried, in words.
-    pub worn: Option<&'static str>,
+    /// How every worn radio is held, in words; nothing where each is as with the
+    /// relay.
+    pub held: Option<&'static str>,
+    /// The audio quality (DAQ) that is wanted.
+    pub audio_quality: &'static str,
     /// Where words go.
     pub net_control: String,
     /// Posts that reach it.
@@ -672,26 +697,29 @@ impl Judged<'_> {
 
     /// Who still hears whom, and who does not.
     fn fallback(&mut self) -> Result<Option<FallbackReach>, ReadinessError> {
-        let Some(net) = self.assessment.first_channel()? else {
+        let plan = &self.assessment.plan;
+        let fallback = self.assessment.fallback(Held::Fallback)?;
+        let Some(first) = &fallback.first else {
             let fix = self.by_other_means();
-            self.require(Matter::NoFallback, Some(fix), "direct");
+            let channels = plan.channels.iter().filter(|channel| !channel.has_station());
+            let channels = channels.map(|channel| channel.name.clone()).collect();
+            self.require(Matter::NoFallback { channels }, Some(fix), "direct");
             return Ok(None);
         };
-        let with = |way: Way| {
-            let chains = net.chains.iter().filter(move |chain| chain.way == way);
-            chains.map(|chain| chain.post.clone()).collect::<Vec<_>>()
-        };
+        let patchy = fallback.ways.iter().filter(|way| way.way == Way::Patchy);
+        let terms = fallback.first_net().map(|net| &net.terms);
         let reach = FallbackReach {
-            channel: net.channel.clone(),
-            frequency_mhz: net.frequency_mhz,
-            worn: net.worn,
-            net_control: net.net_control.post.clone(),
-            reaching: net.reaching(),
-            patchy: with(Way::Patchy),
-            cut_off: with(Way::Nothing),
-            posts: net.chains.len(),
+            channel: first.channel.clone(),
+            frequency_mhz: first.frequency_mhz,
+            held: terms.and_then(|terms| terms.held),
+            audio_quality: terms.map_or("", |terms| terms.audio_quality),
+            net_control: first.net_control.clone(),
+            reaching: fallback.reaching(),
+            patchy: patchy.map(|way| way.post.clone()).collect(),
+            cut_off: fallback.cut_off().map(str::to_owned).collect(),
+            posts: fallback.ways.len(),
         };
-        let plan = &self.assessment.plan;
+        self.groups(&fallback);
         let is_must = |name: &String| plan.posts.iter().any(|p| p.must && p.name == *name);
         let (must, others): (Vec<_>, Vec<_>) = reach.cut_off.iter().cloned().partition(is_must);
         if !reach.cut_off.is_empty() {
@@ -708,6 +736,26 @@ impl Judged<'_> {
         Ok(Some(reach))
     }
 
+    /// Bridges that nobody hears, and two radios at one post that disturb each other.
+    fn groups(&mut self, fallback: &Fallback) {
+        for group in &fallback.groups {
+            for bridge in &group.bridges {
+                let name = || (group.group.clone(), bridge.who.clone());
+                if bridge.is_deaf() {
+                    let (group, who) = name();
+                    let matter = Matter::DeafBridge { group, who, to: bridge.to.clone() };
+                    self.find(Gravity::Told, matter, None, "direct");
+                }
+                if let Some(two) = &bridge.two_radios {
+                    let (group, who) = name();
+                    let desense_db = two.desense_db;
+                    let matter = Matter::TwoRadios { group, who, desense_db };
+                    self.find(Gravity::Told, matter, None, "direct");
+                }
+            }
+        }
+    }
+
     /// What takes the place of the radio: a telephone of which the plan has the
     /// number, else somebody's legs.
     fn by_other_means(&self) -> Fix {
@@ -720,19 +768,23 @@ impl Judged<'_> {
     fn packet(&mut self) -> Result<(), ReadinessError> {
         let plan = &self.assessment.plan;
         let packet = plan.channels.iter().filter(|c| matches!(c.service, Service::Packet { .. }));
+        let Some(relay) = self.places.first().map(|place| place.site.clone()) else {
+            return Ok(());
+        };
         for channel in packet {
             let ranked = self.assessment.ranking(self.inputs, channel, Keep::None)?;
-            let settled = self.assessment.settled(channel);
-            let best = ranked.ranking.sites.first().map(|site| site.site.clone());
-            let conflict = if settled.is_some() { None } else { self.shared_roof(&ranked) };
-            let instead = conflict.as_ref().and_then(|conflict| conflict.instead.clone());
-            let decided = match (settled.is_some(), instead.is_some()) {
-                (true, _) => Decided::Plan,
-                (false, true) => Decided::Apart,
-                (false, false) => Decided::Best,
+            let found =
+                self.assessment.digipeater_site(self.inputs, channel, self.channel, &relay)?;
+            let Some(found) = found else {
+                self.nowhere(channel, &relay, &ranked);
+                continue;
             };
-            let name = settled.map(|site| site.name.clone()).or(instead).or(best);
-            let score = name.and_then(|name| ranked.ranking.sites.iter().find(|s| s.site == name));
+            let decided = match found.why {
+                WhyThere::Plan | WhyThere::BesideTheRelay => Decided::Plan,
+                WhyThere::Best { .. } => Decided::Best,
+                WhyThere::ApartFromTheRelay { .. } => Decided::Apart,
+            };
+            let score = ranked.ranking.sites.iter().find(|score| score.site == found.site);
             let Some(score) = score else { continue };
             self.places.push(Standing {
                 channel: channel.name.clone(),
@@ -742,8 +794,8 @@ impl Judged<'_> {
                 posts: None,
                 next_best: next_best(&ranked, &score.site),
             });
-            if let Some(conflict) = conflict {
-                self.sharing(conflict);
+            if decided == Decided::Apart {
+                self.apart(channel, &relay, &score.site);
             }
             let Some(site) = plan.sites.iter().find(|site| site.name == score.site) else {
                 continue;

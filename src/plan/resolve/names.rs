@@ -30,6 +30,7 @@ const KINDS: &[&[&str]] = &[
     &["pack"],
     &["station"],
     &["crew"],
+    &["group"],
 ];
 
 impl Check<'_> {
@@ -97,6 +98,11 @@ impl Check<'_> {
                 self.problem_of_plan(Some(line), &about, text);
             }
         }
+    }
+
+    /// The names in an array of tables, in its order; `None` for an entry without one.
+    pub(super) fn names_in(&self, table: &str) -> Vec<Option<&str>> {
+        names_in(self.document, table)
     }
 
     /// The index of the radio with this name.

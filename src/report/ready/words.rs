@@ -143,10 +143,23 @@ impl Speech<'_> {
             Matter::Duplexer { isolation_db, posts_covered, perfect_posts, .. } => format!(
                 "The relay's duplexer is not stated. With {isolation_db:.0} of isolation must-have posts fail: {posts_covered} posts work in place of {perfect_posts}."
             ),
-            Matter::NoFallback => {
+            Matter::NoFallback { channels } if channels.is_empty() => {
                 "If the relay dies nobody hears anybody: the plan has no simplex channel."
                     .to_owned()
             }
+            Matter::NoFallback { channels } => format!(
+                "If the relay dies nobody reaches net control on {}.",
+                channels.join(" or ")
+            ),
+            Matter::DeafBridge { group, who, to } => {
+                let to = to.as_ref().map_or_else(String::new, |to| format!(" and {to}"));
+                format!(
+                    "{who} is to pass words on between {group}{to}, but nobody hears it on one of the two."
+                )
+            }
+            Matter::TwoRadios { group, who, desense_db } => format!(
+                "{who} ({group}) has two radios, and while one sends it desenses the other by {desense_db:.0}."
+            ),
             Matter::CutOff { channel, net_control, must, others } => {
                 let mut named = must.clone();
                 named.extend(others.iter().cloned());
@@ -282,11 +295,11 @@ impl Speech<'_> {
 
     pub(super) fn fallback(&self, reach: Option<&FallbackReach>) -> Vec<String> {
         let Some(reach) = reach else {
-            return vec!["None: the plan has no simplex channel.".to_owned()];
+            return vec!["Nobody reaches net control by radio.".to_owned()];
         };
-        let worn = reach.worn.map_or_else(String::new, |worn| format!(", radio {worn}"));
+        let held = reach.held.map_or_else(String::new, |held| format!(", radio {held}"));
         let mut lines = vec![format!(
-            "Everybody changes to {} ({} MHz){worn}: {} of {} posts reach {}.",
+            "Everybody changes to {} ({} MHz){held}: {} of {} posts reach {}.",
             reach.channel,
             trade::megahertz(reach.frequency_mhz),
             reach.reaching,
