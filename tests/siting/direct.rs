@@ -35,7 +35,7 @@ fn equal_radios_hear_each_other_alike() {
         plan.posts.reverse();
         let back = net(&plan, &terrain);
         plan.posts.reverse();
-        for pair in &forth.pairs {
+        for pair in forth.pairs.iter() {
             let turned =
                 back.pairs.iter().find(|p| p.from == pair.to && p.to == pair.from).unwrap();
             let margins = [

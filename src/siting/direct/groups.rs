@@ -129,9 +129,9 @@ impl Fallback {
         let nets: Vec<Arc<DirectNet>> = everybody
             .into_iter()
             .filter(|(index, _)| Some(*index) == first || !is_a_groups(plan, *index))
-            .map(|(index, net)| match board.first_net() {
-                Some(of_first) if Some(index) == first => Arc::new(of_first),
-                _ => Arc::new(net),
+            .map(|(index, net)| {
+                let of_first = (Some(index) == first).then(|| board.first_net()).flatten();
+                Arc::new(of_first.unwrap_or(net))
             })
             .collect();
         let groups: Vec<GroupNet> = plan.groups.iter().map(|group| board.group(group)).collect();

@@ -260,6 +260,8 @@ pub fn town(columns: usize, rows: usize, transform: [f64; 6], crs: &str, posts: 
                 extra_loss_to: None,
             })
             .collect(),
+        groups: Vec::new(),
+        fallback: perchline::plan::FallbackInputs::default(),
         areas: vec![area("Lantern meadow", &meadow), area("Shuttle lot east", &lot)],
         routes: vec![Route {
             name: "Half-marathon course".to_owned(),
