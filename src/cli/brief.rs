@@ -47,6 +47,8 @@ pub(super) fn run(
     let nets: Vec<&DirectNet> = nets.iter().map(Arc::as_ref).collect();
     let energy = session.energy();
     let remarks: Vec<Remark> = session.remarks.iter().cloned().chain(energy.remarks()).collect();
+    let places: Vec<_> = plan.sites.iter().map(|site| session.site_place(channel, site)).collect();
+    let settled = session.settled_places();
     let briefed = BriefInputs {
         plan,
         channel,
@@ -60,6 +62,9 @@ pub(super) fn run(
         exposure: &session.cosite().exposure,
         power: energy.stations(),
         crews: energy.crews(),
+        kits: &energy.kits,
+        places: &places,
+        settled: &settled,
         remarks: &remarks,
         provenance: &session.provenance,
     };

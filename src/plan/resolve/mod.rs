@@ -56,12 +56,12 @@ pub(super) fn resolve(
     let posts = check.posts(&radios, event.as_ref());
     let areas = check.areas();
     let routes = check.routes();
-    let sites = check.sites();
+    let sites = check.sites(event.as_ref());
     let trackers = check.trackers(&radios, &channels);
     let choose = check.choose(&channels);
     let masts = check.mast_inputs();
     let search = check.search_inputs();
-    let power = check.power_inputs(event.as_ref(), &channels, &trackers);
+    let power = check.power_inputs(event.as_ref(), &channels, &trackers, &sites);
     check.spread();
     check.texts();
     let (problems, remarks, vector_files) = check.finish();

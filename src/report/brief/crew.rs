@@ -3,9 +3,12 @@
 use crate::card::Card;
 use crate::channel_sheet::sheet_lines;
 use crate::cosite_tables::NEAR_ANTENNAS;
+use crate::place_words::{both, facts, mind, not_stated};
 use crate::power_tables::{BEFORE_A_CHANGE, WITH_PACKS, verdict};
 use perchline_plan::{Roof, Site, Stands};
 use perchline_power::exposure::RESPONSIBILITY;
+use perchline_power::kit::StationKit;
+use perchline_power::place::SitePlace;
 use perchline_power::{CrewNeeds, StationBudget};
 use perchline_siting::SiteScore;
 use perchline_units::Hours;
@@ -21,7 +24,7 @@ pub(super) fn sections(inputs: &BriefInputs<'_>) -> Vec<Section> {
             title: "Channels, as a hand-held has them".to_owned(),
             entries: channels(inputs),
         },
-        Section { title: "Batteries".to_owned(), entries: batteries(inputs) },
+        Section { title: "Batteries and what is carried".to_owned(), entries: batteries(inputs) },
         fallback(inputs),
         Section { title: "Take care".to_owned(), entries: care(inputs) },
     ];
@@ -35,6 +38,7 @@ fn sites(inputs: &BriefInputs<'_>) -> Vec<Entry> {
     if let Some(site) = known(&inputs.site.site) {
         let body = format!("relay; {}", place(inputs, inputs.site, site));
         entries.push(Entry::new(&*site.name, body));
+        entries.extend(to_mind(inputs, inputs.places, &site.name));
     }
     for station in &plan.power.stations {
         let Stands::On(index) = station.stands else { continue };
@@ -42,21 +46,16 @@ fn sites(inputs: &BriefInputs<'_>) -> Vec<Entry> {
         let same = plan.is_channel(station.channel, inputs.channel);
         if !same {
             entries.push(Entry::new(&*site.name, format!("station {}", station.name)));
+            let own: Vec<SitePlace> = inputs
+                .settled
+                .iter()
+                .filter(|place| place.access.station.as_ref() == Some(&station.name))
+                .cloned()
+                .collect();
+            entries.extend(to_mind(inputs, &own, &site.name));
         }
     }
-    let next = inputs.ranking.and_then(|ranking| {
-        let others = ranking.sites.iter().filter(|s| s.available && s.site != inputs.site.site);
-        others.into_iter().find_map(|score| Some((score, known(&score.site)?)))
-    });
-    if let Some((score, site)) = next {
-        let body = format!(
-            "the next best, with {} of {} posts; {}",
-            score.posts_covered,
-            score.posts.len(),
-            place(inputs, score, site)
-        );
-        entries.push(Entry::new(format!("If that fails, {}", site.name), body));
-    }
+    entries.extend(reserve(inputs));
     let mended = inputs.site.posts.iter().filter_map(|post| {
         let remedy = post.remedy.as_ref()?;
         let mast =
@@ -76,6 +75,50 @@ fn sites(inputs: &BriefInputs<'_>) -> Vec<Entry> {
     });
     entries.extend(mended);
     entries
+}
+
+/// What to mind on a site, and what the plan does not say of it.
+fn to_mind(inputs: &BriefInputs<'_>, places: &[SitePlace], site: &str) -> Vec<Entry> {
+    let Some(place) = places.iter().find(|place| place.site == site) else { return Vec::new() };
+    let told = mind(place, inputs.plan.units);
+    let told = (!told.is_empty()).then(|| Entry::new(format!("Mind on {site}"), told.join(" ")));
+    let unknown = not_stated(place).map(|text| Entry::new(format!("Ask about {site}"), text));
+    told.into_iter().chain(unknown).collect()
+}
+
+/// The best other site that somebody gets up to until tear-down; better ones that are
+/// closed by then are no reserve, and are named.
+fn reserve(inputs: &BriefInputs<'_>) -> Vec<Entry> {
+    let Some(ranking) = inputs.ranking else { return Vec::new() };
+    let others = ranking.sites.iter().filter(|s| s.available && s.site != inputs.site.site);
+    let known = |score: &SiteScore| {
+        let site = inputs.plan.sites.iter().find(|site| site.name == score.site);
+        site.zip(inputs.places.iter().find(|place| place.site == score.site))
+    };
+    let mut closed: Vec<&str> = Vec::new();
+    for score in others {
+        let Some((site, at)) = known(score) else { continue };
+        if !at.access.open_throughout() {
+            closed.push(&site.name);
+            continue;
+        }
+        let body = format!(
+            "the next best{}, with {} of {} posts; {}",
+            if closed.is_empty() { "" } else { " that is open until tear-down" },
+            score.posts_covered,
+            score.posts.len(),
+            place(inputs, score, site)
+        );
+        let next = Entry::new(format!("If that fails, {}", site.name), body);
+        return [next].into_iter().chain(no_reserve(&closed)).collect();
+    }
+    no_reserve(&closed).into_iter().collect()
+}
+
+/// Sites that somebody does not get up to all the time.
+fn no_reserve(closed: &[&str]) -> Option<Entry> {
+    let why = "not open from switching on to tear-down (perchline rank tells the hours)";
+    (!closed.is_empty()).then(|| Entry::new("No reserve", format!("{}: {why}.", closed.join(", "))))
 }
 
 /// A site for whoever goes there.
@@ -99,6 +142,7 @@ fn place(inputs: &BriefInputs<'_>, score: &SiteScore, site: &Site) -> String {
     if site.locked {
         parts.push("locked, somebody with a key has to come".to_owned());
     }
+    parts.extend(inputs.places.iter().find(|p| p.site == site.name).into_iter().flat_map(facts));
     let said = [&site.access, &site.notes].into_iter().flatten();
     parts.extend(said.map(|text| plain(text).trim_end_matches('.').to_owned()));
     parts.join("; ") + "."
@@ -127,7 +171,22 @@ fn channels(inputs: &BriefInputs<'_>) -> Vec<Entry> {
 
 fn batteries(inputs: &BriefInputs<'_>) -> Vec<Entry> {
     let stations = inputs.power.iter().map(|budget| station(inputs, budget));
-    stations.chain(inputs.crews.iter().map(crew)).collect()
+    let kits = inputs.kits.iter().map(kit);
+    stations.chain(kits).chain(inputs.crews.iter().map(crew)).collect()
+}
+
+/// What goes up to a station, and whether the people who carry get it up.
+fn kit(kit: &StationKit) -> Entry {
+    let pieces: Vec<String> =
+        kit.lines.iter().map(|line| format!("{} {}", line.count, line.what)).collect();
+    let trips = if kit.can_be_carried() {
+        let trips = if kit.trips == 1 { "trip" } else { "trips" };
+        format!("{} {trips} for {} people", kit.trips, kit.carriers)
+    } else {
+        format!("NOT TO BE CARRIED by {} people (perchline power tells why)", kit.carriers)
+    };
+    let body = format!("{}; {} in all, {trips}.", pieces.join(", "), both(kit.weight_kg));
+    Entry::new(format!("Up to {}", kit.station), body)
 }
 
 fn station(inputs: &BriefInputs<'_>, budget: &StationBudget) -> Entry {
