@@ -26,8 +26,10 @@ impl Check<'_> {
             ("frequency", typed.frequency.is_some()),
             ("station", typed.station.is_some()),
         ];
-        let of_packet =
-            [("background", typed.background_an_hour.is_some()), ("hops", typed.hops.is_some())];
+        let of_packet = [
+            ("background", typed.background_an_hour.is_some()),
+            ("hops", typed.hops.is_some_and(|hops| hops != 1)),
+        ];
         let read = typed.read(self, entry, "");
         let carried = self.carried(entry, &read.carried, radios);
         let kind = read.service?;

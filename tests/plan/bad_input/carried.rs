@@ -150,11 +150,12 @@ fn power_banks_recharge_what_has_a_battery() {
         "station \"Relay\": item[2].uses",
         &["leave uses or recharges out"],
     );
+    let lone = "name = \"relay\"\nweight = \"11 kg\"\nholds = \"5 Wh\"";
     wrong(
-        "uses = \"3 W\"\n",
-        "",
-        "name = \"lamp\"",
-        "station \"Relay\": item[1].uses",
+        "name = \"relay\"\nweight = \"11 kg\"",
+        lone,
+        "[[station.item]]",
+        "station \"Relay\": item[0].uses",
         &["go together"],
     );
 }
