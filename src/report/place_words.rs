@@ -83,7 +83,7 @@ fn hindrance(place: &SitePlace, hindrance: Hindrance) -> Option<String> {
 /// nothing where neither is known to be so.
 fn roof_load(roof: &RoofLoad) -> Option<String> {
     let pressed = format!(
-        "{} on {:.2} m² press with {:.0} ({:.2} kPa)",
+        "{}, on {:.2} m², press with {:.0} ({:.2} kPa)",
         loads(roof),
         roof.footprint_m2,
         roof.load,
@@ -171,5 +171,5 @@ pub fn place_lines(
 
 /// A weight in kilograms and in pounds.
 pub(super) fn both(kilograms: Kilograms) -> String {
-    format!("{kilograms:.1} ({:.1} lb)", kilograms.pounds())
+    format!("{kilograms:.1} / {:.1} lb", kilograms.pounds())
 }

@@ -286,7 +286,7 @@ fn trip_line(load: &CarriedLoad) -> String {
         [one] => format!("person {one}"),
         some => format!("persons {} together", some.join(" and ")),
     };
-    format!("  Trip {}, {who}: {} ({})\n", load.trip, load.what.join(", "), both(load.weight_kg))
+    format!("  Trip {}, {who}: {} ({})\n", load.trip, load.what.join(" + "), both(load.weight_kg))
 }
 
 fn weight(kilograms: Kilograms) -> String {

@@ -159,14 +159,14 @@ fn why_not(loss: &Loss, units: UnitSystem) -> String {
         .then(|| format!("misses must-have {}", named(&loss.must_posts)));
     let lost: Vec<String> =
         loss.posts.lost.iter().filter(|post| !loss.must_posts.contains(post)).cloned().collect();
-    let posts = |names: &[String]| {
+    let posts = |names: &[String], other: &str| {
         let posts = if names.len() == 1 { "post" } else { "posts" };
-        format!("{} {posts} ({})", names.len(), named(names))
+        format!("{}{other} {posts} ({})", names.len(), named(names))
     };
-    let more = if must.is_some() { " more" } else { "" };
-    let lost = (!lost.is_empty()).then(|| format!("loses{more} {}", posts(&lost)));
+    let other = if must.is_some() { " other" } else { "" };
+    let lost = (!lost.is_empty()).then(|| format!("loses {}", posts(&lost, other)));
     let gained =
-        (!loss.posts.gained.is_empty()).then(|| format!("gains {}", posts(&loss.posts.gained)));
+        (!loss.posts.gained.is_empty()).then(|| format!("gains {}", posts(&loss.posts.gained, "")));
     let route = loss.route_m.map(|route| {
         let more = if route.value() > 0.0 { "more" } else { "less" };
         let length = Metres::new(route.value().abs());

@@ -476,7 +476,7 @@ fn a_losing_site_is_told_what_it_loses() {
     let text = String::from_utf8(output.stdout).unwrap();
     let line = text.lines().skip_while(|l| *l != "Against West").nth(1).unwrap();
     for part in [
-        "  East: misses must-have West 2; loses more 2 posts (West 1, West 3); gains 2 posts",
+        "  East: misses must-have West 2; loses 2 other posts (West 1, West 3); gains 2 posts",
         "more of route without contact",
         "less margin at West",
     ] {
@@ -516,6 +516,7 @@ fn packet_sites_are_ranked_by_what_trackers_pass() {
         assert_eq!(post["must"], false, "{name}");
     }
     assert!(number(&east["weighted_probability"]) > 1.0 - ALL_BUT, "{east}");
-    assert!(number(&sites[1]["weighted_probability"]) < ALL_BUT, "{}", sites[1]);
+    // Packet takes less carrier than voice: over the wall a few spots in a hundred.
+    assert!(number(&sites[1]["weighted_probability"]) < 0.1, "{}", sites[1]);
     assert_eq!(tracked["losses"][0]["posts"]["lost"], serde_json::json!(["East 1", "East 2"]));
 }
