@@ -183,7 +183,7 @@ fn kit(plan: &Plan, station: &Station, wind: &WindLoad) -> StationKit {
 
 /// What a mast and its ballast are called in a list.
 const MAST: &str = "mast with foot and guys";
-const BALLAST: &str = "piece of ballast";
+const BALLAST: &str = "ballast";
 
 /// So many pieces that weigh the same.
 fn alike(what: &str, weight_kg: Kilograms, count: u32) -> impl Iterator<Item = Piece> {

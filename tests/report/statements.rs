@@ -345,6 +345,13 @@ fn statements(folder: &Path, plan: &str) -> Statements {
     let brief = result(folder, plan, "brief", &["--channel", channel]).unwrap();
     without_relay(&mut said, folder, plan, &brief);
     place_of_brief(&mut said, &brief, channel, best_name);
+    // Of a site that there is something to mind on, as if the relay stood there.
+    let minded = list(&ranked["places"])
+        .find(|place| place["channel"] == channel && list(&place["mind"]).next().is_some());
+    if let Some(site) = minded.map(|place| text(place, "site")) {
+        let brief = result(folder, plan, "brief", &["--channel", channel, "--site", site]).unwrap();
+        place_of_brief(&mut said, &brief, channel, site);
+    }
     for post in list(&brief["posts"]) {
         let of = format!("{channel}, {best_name} to {}: outcome", text(post, "name"));
         said.add(of, "brief", &post["outcome"]);
@@ -450,8 +457,11 @@ fn drawn(folder: &Path, number: u64) {
             "\n[[channel]]\nname = \"{name}\"\nkind = \"simplex\"\nfrequency = \"{frequency}\"\ncarried = \"hand-held\"\n"
         );
     }
-    fs::write(folder.join("plan.toml"), text).unwrap();
     let (high, wide) = (draw(5.0, 60.0), draw(8.0, 30.0));
+    let (hour, rail) = (draw(17.0, 22.0).floor(), draw(0.0, 1.5));
+    let doors = format!("open_until = 2026-12-05T{hour:02.0}:00:00\nguardrail = \"{rail:.1} m\"\n");
+    let text = text.replacen("mast = \"3 m\"\n", &format!("mast = \"3 m\"\n{doors}"), 1);
+    fs::write(folder.join("plan.toml"), text).unwrap();
     write_plan_raster(&folder.join("terrain.tif"), |column, row| {
         let (x, y) = (column as f64 / wide, row as f64 / (wide * 0.8));
         (80.0 + high * (x.sin() * y.cos())) as f32

@@ -125,8 +125,8 @@ fn packet_reaches_further() {
             ("Ridge overlook", &[], "Aid 6", 9.2),
             ("Car park", &[], "Aid 6", 0.4),
             ("Hotel", &["Aid 6"], "Aid 6", -1.6),
-            ("Hospital", &["Brook crossing", "Aid 6"], "Aid 6", -4.1),
             ("Grain elevator", &["Brook crossing", "Aid 6"], "Aid 6", -4.0),
+            ("Hospital", &["Brook crossing", "Aid 6"], "Aid 6", -4.1),
             ("College library", &["Aid 6"], "Aid 6", -6.1),
         ],
     );

@@ -9,7 +9,7 @@ use perchline_plan::{Roof, Site, Stands};
 use perchline_power::exposure::RESPONSIBILITY;
 use perchline_power::kit::StationKit;
 use perchline_power::place::SitePlace;
-use perchline_power::{CrewNeeds, StationBudget};
+use perchline_power::{CrewNeeds, LoadingLine, StationBudget};
 use perchline_siting::SiteScore;
 use perchline_units::Hours;
 
@@ -177,15 +177,18 @@ fn batteries(inputs: &BriefInputs<'_>) -> Vec<Entry> {
 
 /// What goes up to a station, and whether the people who carry get it up.
 fn kit(kit: &StationKit) -> Entry {
-    let pieces: Vec<String> =
-        kit.lines.iter().map(|line| format!("{} {}", line.count, line.what)).collect();
+    let piece = |line: &LoadingLine| match line.count {
+        1 => line.what.clone(),
+        more => format!("{more} x {}", line.what),
+    };
+    let pieces: Vec<String> = kit.lines.iter().map(piece).collect();
     let trips = if kit.can_be_carried() {
         let trips = if kit.trips == 1 { "trip" } else { "trips" };
         format!("{} {trips} for {} people", kit.trips, kit.carriers)
     } else {
         format!("NOT TO BE CARRIED by {} people (perchline power tells why)", kit.carriers)
     };
-    let body = format!("{}; {} in all, {trips}.", pieces.join(", "), both(kit.weight_kg));
+    let body = format!("{}. {} in all, {trips}.", pieces.join("; "), both(kit.weight_kg));
     Entry::new(format!("Up to {}", kit.station), body)
 }
 
