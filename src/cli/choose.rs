@@ -63,7 +63,8 @@ pub(super) fn run(
     tell(&session, args, "choice", Told { document: &document, text: &text }, |_| Ok(()))
 }
 
-/// The sites of a choice as places where people work, the digipeater's last.
+/// The sites of a choice as places where people work, then the digipeater's, then
+/// those of the sets that it falls back on.
 fn places(session: &Session, channel: &Channel, choice: &Choice) -> Vec<SitePlace> {
     let plan = &session.plan;
     let place = |channel: &Channel, name: &String| {
@@ -74,8 +75,16 @@ fn places(session: &Session, channel: &Channel, choice: &Choice) -> Vec<SitePlac
         let channel = plan.channels.iter().find(|c| c.name == digipeater.channel)?;
         place(channel, &digipeater.site.as_ref()?.site)
     });
-    let relays = choice.first.sites.iter().filter_map(|name| place(channel, name));
-    relays.chain(packet).collect()
+    let mut places: Vec<SitePlace> =
+        choice.first.sites.iter().filter_map(|name| place(channel, name)).chain(packet).collect();
+    let without = choice.sites.iter().filter_map(|part| part.without.as_ref());
+    for name in without.chain(&choice.runner_up).flat_map(|set| &set.sites) {
+        let told = |p: &SitePlace| p.site == *name && p.channel == channel.name;
+        if !places.iter().any(told) {
+            places.extend(place(channel, name));
+        }
+    }
+    places
 }
 
 /// The relay channel with this name, else the plan's choice, else its first.

@@ -46,7 +46,11 @@ pub fn choice_text(plan: &Plan, choice: &Choice, places: &[SitePlace]) -> String
     };
     text += &one_by_one(choice);
     text += &format!("\n{}", parts(choice, units));
-    text += &place_lines(places, units, |_| true);
+    let packet = choice.digipeater.as_ref().and_then(|packet| packet.site.as_ref());
+    let taken_up = |place: &SitePlace| {
+        choice.first.sites.contains(&place.site) || packet.is_some_and(|p| p.site == place.site)
+    };
+    text += &place_lines(places, units, taken_up);
     text += &links(choice, units);
     text += &numbers(choice);
     text += &format!("\n{}", sureness(choice));

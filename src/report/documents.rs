@@ -208,7 +208,8 @@ pub struct Chosen<'a> {
     pub caveats: &'a [&'a str],
     /// The choice.
     pub choice: &'a Choice,
-    /// Its sites as places where people work, the digipeater's last.
+    /// Its sites as places where people work, then the digipeater's, then those of the
+    /// sets that it falls back on.
     pub places: Vec<Place<'a>>,
 }
 

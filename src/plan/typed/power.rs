@@ -389,7 +389,7 @@ table! {
         name: Required<Label> as String = required(Label).such_as(&["earpiece", "phone"]),
         /// Weight of one.
         weight: Required<Measure<Kilograms>> as Kilograms = required(WEIGHT).such_as(&["30 g"]),
-        /// How many each person carries.
+        /// How many each person carries, or go up to a station.
         count: Usual<Whole<u32>> as u32 = usual(whole(1, 100), 1),
         /// How many spare ones beside, of the same weight, charged where they have a battery.
         spares: Usual<Whole<u32>> as u32 = usual(whole(0, 100), 0),
