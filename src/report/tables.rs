@@ -150,7 +150,7 @@ pub fn why_not_lines(ranking: &Ranking, units: UnitSystem) -> String {
         n => format!(" ({n} posts that no tracker passes do not count)"),
     };
     let lines: String = ranking.losses.iter().map(|loss| why_not(loss, units)).collect();
-    format!("Against {}{aside}\n{lines}", first.site)
+    format!("What the others lose against {}{aside}\n{lines}", first.site)
 }
 
 fn why_not(loss: &Loss, units: UnitSystem) -> String {

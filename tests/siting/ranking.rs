@@ -474,7 +474,8 @@ fn a_losing_site_is_told_what_it_loses() {
     fs::write(folder.path().join("plan.toml"), &plan).unwrap();
     let output = perchline(folder.path(), &["rank", "plan.toml", "--maps", "none"]);
     let text = String::from_utf8(output.stdout).unwrap();
-    let line = text.lines().skip_while(|l| *l != "Against West").nth(1).unwrap();
+    let line =
+        text.lines().skip_while(|l| *l != "What the others lose against West").nth(1).unwrap();
     for part in [
         "  East: misses must-have West 2; loses 2 other posts (West 1, West 3); gains 2 posts",
         "more of route without contact",
