@@ -8,9 +8,11 @@ use serde::Serialize;
 use super::Assessment;
 use super::studies::Studies;
 use perchline_coverage::Coverage;
-use perchline_plan::{Channel, Plan, Remark, Service, Site};
+use perchline_plan::{Channel, Plan, Remark, Service, Site, Station};
 use perchline_power::exposure::{StationExposure, exposures};
+use perchline_power::kit::{StationKit, settled_site, station_kits};
 use perchline_power::mast::{WindLoad, wind_loads};
+use perchline_power::place::{SitePlace, site_place};
 use perchline_power::products::{
     ChannelChange, Emitter, Hit, Listener, emitters, harmonics, listeners, products,
     smallest_change,
@@ -43,13 +45,20 @@ pub struct Energy {
     pub stations: Result<Vec<StationBudget>, PowerError>,
     /// Needs of the crews, or why there are none.
     pub crews: Result<Vec<CrewNeeds>, PowerError>,
+    /// What goes up to each station, by person and by trip.
+    pub kits: Vec<StationKit>,
     /// What the forecast does not cover of all that leans on it.
     pub gaps: Vec<Remark>,
 }
 
 impl Energy {
     fn of(plan: &Plan) -> Self {
-        Self { stations: station_budgets(plan), crews: crew_needs(plan), gaps: forecast_gaps(plan) }
+        Self {
+            stations: station_budgets(plan),
+            crews: crew_needs(plan),
+            kits: station_kits(plan),
+            gaps: forecast_gaps(plan),
+        }
     }
 
     /// The stations' budgets; none where they cannot be worked out.
@@ -158,6 +167,29 @@ impl Assessment {
     #[must_use]
     pub fn energy(&self) -> &Energy {
         self.results.energy.get_or_init(|| Energy::of(&self.plan))
+    }
+
+    /// A site as a place where people work, with the station of `channel` on it: its
+    /// hours against the station's, its edge, lines near by, what its roof bears.
+    #[must_use]
+    pub fn site_place(&self, channel: &Channel, site: &Site) -> SitePlace {
+        let stations = &self.plan.power.stations;
+        let station = stations.iter().find(|s| self.plan.is_channel(s.channel, channel));
+        let budget = station.and_then(|station| {
+            self.energy().stations().iter().find(|b| b.station == station.name)
+        });
+        site_place(&self.plan, (&channel.name, station), site, budget)
+    }
+
+    /// The same of every station that the plan puts on a site, in its order.
+    #[must_use]
+    pub fn settled_places(&self) -> Vec<SitePlace> {
+        let plan = &self.plan;
+        let stations = plan.power.stations.iter();
+        let of = |station: &Station| {
+            Some((plan.channels.get(station.channel)?, settled_site(plan, station)?))
+        };
+        stations.filter_map(of).map(|(channel, site)| self.site_place(channel, site)).collect()
     }
 
     /// What shares a roof and the air.

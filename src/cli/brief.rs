@@ -56,6 +56,8 @@ pub(super) fn run(
     let energy = session.energy();
     let remarks = fallback.remarks.iter().chain(&session.remarks).cloned();
     let remarks: Vec<Remark> = remarks.chain(energy.remarks()).collect();
+    let places: Vec<_> = plan.sites.iter().map(|site| session.site_place(channel, site)).collect();
+    let settled = session.settled_places();
     let briefed = BriefInputs {
         plan,
         channel,
@@ -70,6 +72,9 @@ pub(super) fn run(
         exposure: &session.cosite().exposure,
         power: energy.stations(),
         crews: energy.crews(),
+        kits: &energy.kits,
+        places: &places,
+        settled: &settled,
         remarks: &remarks,
         provenance: &session.provenance,
     };

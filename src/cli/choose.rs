@@ -2,11 +2,12 @@
 
 use perchline_assessment::Holds;
 use perchline_plan::{Channel, ChooseInputs, Service};
+use perchline_power::place::SitePlace;
 use perchline_report::choose_tables::{choice_text, impossible};
-use perchline_report::documents::Chosen;
+use perchline_report::documents::{Chosen, Place};
 use perchline_report::tables::{heading, remark_lines};
 use perchline_report::words::{caveats, closing};
-use perchline_siting::choose::ChooseError;
+use perchline_siting::choose::{Choice, ChooseError};
 
 use super::args::PlanArgs;
 use super::failure::Failure;
@@ -36,12 +37,15 @@ pub(super) fn run(
     let chosen = session.choice(channel, &asked, &grid, &done, &session.stop);
     let choice = chosen.map_err(|error| {
         let text = match &error {
-            ChooseError::Impossible { relays, why, nearest } => impossible(*relays, why, nearest),
+            ChooseError::Impossible { relays, why, nearest, barred } => {
+                impossible(*relays, why, nearest, barred)
+            }
             other => other.to_string(),
         };
         Failure::Input(format!("{}: {text}", plan.file.display()))
     })?;
     progress.finish_and_clear();
+    let places = places(&session, channel, &choice);
     let document = Document {
         provenance: &session.provenance,
         remarks: &session.remarks,
@@ -49,13 +53,38 @@ pub(super) fn run(
             event: &plan.event.name,
             caveats: caveats(plan.houses()),
             choice: &choice,
+            places: Place::all(&places, plan.units),
         },
     };
     let mut text = heading(&session) + "\n";
-    text += &choice_text(plan, &choice);
+    text += &choice_text(plan, &choice, &places);
     text += &remark_lines(session.further_remarks());
     text += &closing(plan.houses());
     tell(&session, args, "choice", Told { document: &document, text: &text }, |_| Ok(()))
+}
+
+/// The sites of a choice as places where people work, then the digipeater's, then
+/// those of the sets that it falls back on.
+fn places(session: &Session, channel: &Channel, choice: &Choice) -> Vec<SitePlace> {
+    let plan = &session.plan;
+    let place = |channel: &Channel, name: &String| {
+        let site = plan.sites.iter().find(|site| site.name == *name)?;
+        Some(session.site_place(channel, site))
+    };
+    let packet = choice.digipeater.as_ref().and_then(|digipeater| {
+        let channel = plan.channels.iter().find(|c| c.name == digipeater.channel)?;
+        place(channel, &digipeater.site.as_ref()?.site)
+    });
+    let mut places: Vec<SitePlace> =
+        choice.first.sites.iter().filter_map(|name| place(channel, name)).chain(packet).collect();
+    let without = choice.sites.iter().filter_map(|part| part.without.as_ref());
+    for name in without.chain(&choice.runner_up).flat_map(|set| &set.sites) {
+        let told = |p: &SitePlace| p.site == *name && p.channel == channel.name;
+        if !places.iter().any(told) {
+            places.extend(place(channel, name));
+        }
+    }
+    places
 }
 
 /// The relay channel with this name, else the plan's choice, else its first.

@@ -1,7 +1,7 @@
 //! `perchline power`: does every station last, and what has each person to carry.
 
 use perchline_power::PowerError;
-use perchline_report::documents::Power;
+use perchline_report::documents::{Place, Power};
 use perchline_report::power_tables::power_text;
 use perchline_report::tables::{made_from, remark_lines};
 
@@ -21,15 +21,22 @@ pub(super) fn run(args: &PlanArgs) -> Result<(), Failure> {
     let stations = energy.stations.as_ref().map_err(fail)?;
     let crews = energy.crews.as_ref().map_err(fail)?;
     let remarks: Vec<_> = session.remarks.iter().chain(&energy.gaps).cloned().collect();
+    let places = session.settled_places();
     let document = Document {
         provenance: &session.provenance,
         remarks: &remarks,
-        result: Power { event: &plan.event.name, stations, crews },
+        result: Power {
+            event: &plan.event.name,
+            stations,
+            crews,
+            kits: &energy.kits,
+            places: Place::all(&places, plan.units),
+        },
     };
     let text = format!(
         "{}\n{}{}",
         made_from(&session.provenance),
-        power_text(plan, stations, crews),
+        power_text(plan, energy, &places),
         remark_lines(&remarks)
     );
     tell(&session, args, "power", Told { document: &document, text: &text }, |_| Ok(()))

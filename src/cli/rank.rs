@@ -3,12 +3,15 @@
 use perchline_assessment::{Holds, Ranked, RoofConflict};
 use perchline_coverage::Coverage;
 use perchline_plan::{Channel, Plan, Remark, Site};
+use perchline_power::place::SitePlace;
 use perchline_report::digest;
-use perchline_report::documents::Rankings;
+use perchline_report::documents::{Place, Rankings};
 use perchline_report::outbox::{KeptMaps, file_stems, forget_maps};
+use perchline_report::place_words::place_lines;
 use perchline_report::power_tables::power_lines;
 use perchline_report::tables::{
     duplexer_table, heading, ranking_table, remark_lines, roof_conflict_lines, site_tables,
+    why_not_lines,
 };
 use perchline_report::words::{caveats, closing};
 use perchline_siting::{
@@ -79,6 +82,7 @@ pub(super) fn run(args: &PlanArgs, channel: Option<&str>, maps: Maps) -> Result<
     // A ranking stands without its power lines; what they lack is told.
     let energy = session.energy();
     let conflicts = session.roof_conflicts(&rankings);
+    let places = places(&session, &channels, &rankings);
     let remarks: Vec<_> =
         session.remarks.iter().cloned().chain(energy.remarks()).chain(left_out(plan)).collect();
     let document = Document {
@@ -90,10 +94,11 @@ pub(super) fn run(args: &PlanArgs, channel: Option<&str>, maps: Maps) -> Result<
             rankings: &rankings,
             roof_conflicts: &conflicts,
             power: energy.stations(),
+            places: Place::all(&places, plan.units),
         },
     };
     let further = remarks.get(session.foremost().len()..).unwrap_or_default();
-    let text = text(&session, &rankings, &conflicts, further);
+    let text = text(&session, &rankings, (&conflicts, &places), further);
     tell(&session, args, "ranking", Told { document: &document, text: &text }, |outbox| {
         let relief = session.terrain.hillshade().map_err(Failure::output)?;
         let channel_stems = file_stems(rankings.iter().map(|r| r.channel.as_str()));
@@ -123,6 +128,17 @@ fn left_out(plan: &Plan) -> Option<Remark> {
             plan.posts.len()
         ),
     })
+}
+
+/// The sites of each ranking as places where people work, best first.
+fn places(session: &Session, channels: &[&Channel], rankings: &[&Ranking]) -> Vec<SitePlace> {
+    let sites = &session.plan.sites;
+    let of = |(channel, ranking): (&&Channel, &&Ranking)| -> Vec<SitePlace> {
+        let scored = ranking.sites.iter();
+        let known = scored.filter_map(|score| sites.iter().find(|site| site.name == score.site));
+        known.map(|site| session.site_place(channel, site)).collect()
+    };
+    channels.iter().zip(rankings).flat_map(of).collect()
 }
 
 /// How many channels are ranked: those with a station, or the one that was named.
@@ -163,7 +179,7 @@ impl From<Maps> for Keep {
 fn text(
     session: &Session,
     rankings: &[&Ranking],
-    conflicts: &[RoofConflict],
+    (conflicts, places): (&[RoofConflict], &[SitePlace]),
     remarks: &[Remark],
 ) -> String {
     let units = session.plan.units;
@@ -174,6 +190,10 @@ fn text(
             session.plan.event.name, ranking.channel
         );
         text += &ranking_table(ranking, units);
+        text += &why_not_lines(ranking, units);
+        let best = ranking.sites.first().map(|best| best.site.as_str());
+        let own: Vec<_> = places.iter().filter(|p| p.channel == ranking.channel).cloned().collect();
+        text += &place_lines(&own, units, |place| Some(place.site.as_str()) == best);
         text += &duplexer_table(ranking);
         if let Some(best) = ranking.sites.first() {
             text += &format!("\n{}, post by post\n", best.site);

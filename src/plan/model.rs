@@ -3,10 +3,12 @@
 //! Most parts are made by the tables that declare them (`typed/`); here is what
 //! holds them and what they can do.
 
+mod access;
 mod group;
 mod power;
 mod tracker;
 
+pub use access::*;
 pub use group::*;
 pub use power::*;
 pub use tracker::*;
@@ -15,12 +17,12 @@ pub use crate::typed::{
     Antenna, Area, BuildingInputs, Channel, ChooseInputs, Contact, Converter, Crew, Currents,
     Event, Exposure, Extra, FallbackInputs, Forecast, Group, Item, LandCoverInputs, MapInputs,
     MastInputs, OnRoof, OtherChannel, Pack, Post, Prediction, Radio, RelayLink, Route,
-    SearchInputs, Site, Solar, Station, Supply, TerrainInputs, Tracker, WaterInputs,
+    SearchInputs, Site, Solar, Station, StationMast, Supply, TerrainInputs, Tracker, WaterInputs,
 };
 
 use std::path::{Path, PathBuf};
 
-use perchline_units::{Db, Kilohertz, Megahertz, Metres, Position};
+use perchline_units::{Db, Kilohertz, Megahertz, Metres, Position, Seconds};
 
 use super::{Cable, Calibration, UnitSystem};
 
@@ -312,6 +314,30 @@ impl Carry {
 }
 
 impl Channel {
+    /// Time on the air of a beacon of some 90 bytes with its key-up (common practice,
+    /// no source).
+    pub const USUAL_PACKET: Seconds = Seconds::new(0.9);
+
+    /// Beacons a second that others than the plan's trackers send.
+    #[must_use]
+    pub fn background_rate(&self) -> f64 {
+        self.background_an_hour.unwrap_or(0.0) / 3600.0
+    }
+
+    /// How often a digipeater sends each beacon that it hears, where all of the
+    /// channel's `digipeaters` hear each other and each repeats whatever it hears
+    /// until the beacon has gone through as many as the plan's hops: once what it
+    /// hears at first hand, then each copy of every other one. Of two that is once a
+    /// hop. One that drops what it has repeated already sends less.
+    #[must_use]
+    pub fn repeats(&self, digipeaters: usize) -> f64 {
+        let neighbours = digipeaters.saturating_sub(1) as f64;
+        // Without a neighbour nothing comes back: 1 + 0 + 0...
+        std::iter::successors(Some(1.0), |copies| Some(copies * neighbours))
+            .take(self.hops as usize)
+            .sum()
+    }
+
     /// Whether a station runs on it that stands on a site.
     #[must_use]
     pub const fn has_station(&self) -> bool {
@@ -395,4 +421,36 @@ pub struct Roads {
     pub file: PathBuf,
     /// The lines in longitude and latitude, one or more.
     pub lines: Vec<geo::LineString>,
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// By hand: alone it sends each beacon once, whatever the hops. Of two each sends
+    /// it once a hop. Of three with two hops: its own, and the copies of two others.
+    #[test]
+    fn digipeaters_that_hear_each_other_multiply_a_beacon() {
+        for (digipeaters, hops, sent) in [
+            (0, 2, 1.0),
+            (1, 1, 1.0),
+            (1, 3, 1.0),
+            (2, 1, 1.0),
+            (2, 2, 2.0),
+            (2, 3, 3.0),
+            (3, 2, 3.0),
+        ] {
+            let channel = Channel {
+                name: String::new(),
+                service: Service::Packet { frequency: Megahertz::new(144.8), station: 0 },
+                carried: 0,
+                tone: None,
+                background_an_hour: None,
+                hops,
+                function: None,
+                users: None,
+            };
+            assert_eq!(channel.repeats(digipeaters), sent, "{digipeaters} {hops}");
+        }
+    }
 }

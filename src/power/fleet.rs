@@ -24,8 +24,10 @@ const MOST_PACKS: u32 = 50;
 pub struct LoadingLine {
     /// What it is.
     pub what: String,
-    /// How many each person carries.
+    /// How many each person carries, or how many go up to a station.
     pub count: u32,
+    /// How many of these are spare ones.
+    pub spares: u32,
     /// Weight of all of these.
     pub weight_kg: Kilograms,
     /// For something with a battery of its own: how long that lasts as expected.
@@ -33,8 +35,38 @@ pub struct LoadingLine {
     /// For the same: how long in the poor case; nothing for the radio's packs.
     pub poor_lasts_h: Option<Hours>,
     /// For the same: energy that is missing until the end of the shift in the
-    /// poor case.
+    /// poor case, of each that is in use.
     pub short_wh: Option<WattHours>,
+    /// For a power bank: what it gives, and to what.
+    pub recharges: Option<Recharge>,
+}
+
+/// What power banks of one kind give to what they recharge.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Recharge {
+    /// What they recharge.
+    pub items: Vec<String>,
+    /// What all of them give in the poor case.
+    pub gives_wh: WattHours,
+    /// What these items still lack in the poor case after all power banks;
+    /// nothing where they lack nothing.
+    pub short_wh: Option<WattHours>,
+}
+
+impl LoadingLine {
+    /// Some things without batteries of their own that are followed.
+    pub(super) fn of(what: String, count: u32, each: Kilograms) -> Self {
+        Self {
+            what,
+            count,
+            spares: 0,
+            weight_kg: each * f64::from(count),
+            lasts_h: None,
+            poor_lasts_h: None,
+            short_wh: None,
+            recharges: None,
+        }
+    }
 }
 
 /// What a crew needs for its shift.
@@ -88,34 +120,13 @@ fn needs(plan: &Plan, crew: &Crew, pack: &Pack) -> Result<CrewNeeds, PowerError>
     let packs_each = packs_for(&rundown, &air, crew.shift);
     let carried = packs_each.unwrap_or(1);
     let mut lines = vec![
+        LoadingLine::of("hand-held".to_owned(), 1, crew.radio_weight.unwrap_or(TYPICAL_RADIO)),
         LoadingLine {
-            what: "hand-held".to_owned(),
-            count: 1,
-            weight_kg: crew.radio_weight.unwrap_or(TYPICAL_RADIO),
-            lasts_h: None,
-            poor_lasts_h: None,
-            short_wh: None,
-        },
-        LoadingLine {
-            what: format!("pack, {}", pack.name),
-            count: carried,
-            weight_kg: pack_weight(pack) * f64::from(carried),
             lasts_h: first,
-            poor_lasts_h: None,
-            short_wh: None,
+            ..LoadingLine::of(format!("pack, {}", pack.name), carried, pack_weight(pack))
         },
     ];
-    lines.extend(crew.items.iter().map(|item| {
-        let own = OwnBattery::of(item, &air, crew.shift);
-        LoadingLine {
-            what: item.name.clone(),
-            count: item.count,
-            weight_kg: item.weight * f64::from(item.count),
-            lasts_h: own.map(|own| own.expected),
-            poor_lasts_h: own.map(|own| own.poor),
-            short_wh: own.and_then(|own| own.short),
-        }
-    }));
+    lines.extend(item_lines(&crew.items, Some(&air), crew.shift));
     let weight = lines.iter().fold(Kilograms::new(0.0), |sum, line| sum + line.weight_kg);
     Ok(CrewNeeds {
         crew: crew.name.clone(),
@@ -130,6 +141,80 @@ fn needs(plan: &Plan, crew: &Crew, pack: &Pack) -> Result<CrewNeeds, PowerError>
     })
 }
 
+/// Items with their batteries over a shift; without air nothing is known of these.
+pub(super) fn item_lines(items: &[Item], air: Option<&SiteAir>, shift: Hours) -> Vec<LoadingLine> {
+    let own: Vec<Option<OwnBattery>> =
+        items.iter().map(|item| OwnBattery::of(item, air?, shift)).collect();
+    // What all of each kind lack, less what power banks have given them so far.
+    let mut lacking: Vec<f64> = items
+        .iter()
+        .zip(&own)
+        .map(|(item, own)| {
+            own.and_then(|own| own.short).map_or(0.0, |s| s.value()) * f64::from(item.count)
+        })
+        .collect();
+    let gives: Vec<Option<f64>> = items
+        .iter()
+        .map(|item| {
+            let gives = bank_gives(item, air?, shift)?.value();
+            let mut left = gives;
+            for (lack, other) in lacking.iter_mut().zip(items) {
+                if item.recharges.contains(&other.name) {
+                    let given = lack.min(left);
+                    *lack -= given;
+                    left -= given;
+                }
+            }
+            Some(gives)
+        })
+        .collect();
+    let line = |((item, own), gives): ((&Item, &Option<OwnBattery>), &Option<f64>)| {
+        let short: f64 = items
+            .iter()
+            .zip(&lacking)
+            .filter(|(other, _)| item.recharges.contains(&other.name))
+            .map(|(_, lack)| lack)
+            .sum();
+        LoadingLine {
+            spares: item.spares,
+            lasts_h: own.map(|own| own.expected),
+            poor_lasts_h: own.map(|own| own.poor),
+            short_wh: own.and_then(|own| own.short),
+            recharges: gives.map(|gives| Recharge {
+                items: item.recharges.clone(),
+                gives_wh: WattHours::new(gives),
+                short_wh: (short > 1e-9).then(|| WattHours::new(short)),
+            }),
+            ..LoadingLine::of(item.name.clone(), item.count + item.spares, item.weight)
+        }
+    };
+    items.iter().zip(&own).zip(&gives).map(line).collect()
+}
+
+/// What all power banks of an item give in the poor case; nothing if it is none.
+fn bank_gives(item: &Item, air: &SiteAir, shift: Hours) -> Option<WattHours> {
+    let holds = item.holds.filter(|_| !item.recharges.is_empty())?;
+    let banks = f64::from(item.count + item.spares);
+    Some(holds * (aged(item) * in_the_cold(air, shift) * BANK_EFFICIENCY * banks))
+}
+
+/// What of a power bank's energy ends in the batteries that it recharges (common
+/// practice, no source: its converter and the charging lose about a third).
+const BANK_EFFICIENCY: f64 = 0.7;
+
+/// Share of the capacity of an item's battery that its age has left.
+fn aged(item: &Item) -> f64 {
+    (1.0 - traits(Chemistry::LithiumIon).fade_a_year).powf(item.age_years)
+}
+
+/// Share of a battery's capacity that the poor case leaves at the coldest of a
+/// shift, its age apart.
+fn in_the_cold(air: &SiteAir, shift: Hours) -> f64 {
+    let (cold, _) = air.range(shift);
+    let celsius = Celsius::new(cold.value() + POOR_WARMER);
+    capacity_share(Chemistry::LithiumIon, celsius) * POOR_CAPACITY
+}
+
 /// How long the battery inside something lasts.
 #[derive(Debug, Clone, Copy)]
 struct OwnBattery {
@@ -139,20 +224,21 @@ struct OwnBattery {
 }
 
 impl OwnBattery {
-    /// The battery of `item` over a shift, as lithium-ion of its age: as expected
-    /// at the middle of the shift's temperatures; in the poor case as a pack's,
-    /// at the coldest of them. Nothing if it has none.
+    /// The battery of `item` over a shift, as lithium-ion of its age, and its spare
+    /// ones after it: as expected at the middle of the shift's temperatures; in the
+    /// poor case as a pack's, at the coldest of them. Nothing if it has none.
     fn of(item: &Item, air: &SiteAir, shift: Hours) -> Option<Self> {
         let (uses, holds) = item.uses.zip(item.holds)?;
-        let aged = (1.0 - traits(Chemistry::LithiumIon).fade_a_year).powf(item.age_years);
         let (cold, warm) = air.range(shift);
         let middle = Celsius::new(f64::midpoint(cold.value(), warm.value()));
-        let at = |celsius| holds * (aged * capacity_share(Chemistry::LithiumIon, celsius));
-        let poor = at(Celsius::new(cold.value() + POOR_WARMER)) * POOR_CAPACITY;
+        let each = 1.0 + f64::from(item.spares) / f64::from(item.count);
+        let full = holds * (aged(item) * each);
+        let expected = full * capacity_share(Chemistry::LithiumIon, middle);
+        let poor = full * in_the_cold(air, shift);
         let poor_uses = uses * POOR_TRAFFIC;
         let short = poor_uses * shift - poor;
         Some(Self {
-            expected: Hours::new(at(middle).value() / uses.value()),
+            expected: Hours::new(expected.value() / uses.value()),
             poor: Hours::new(poor.value() / poor_uses.value()),
             short: (short.value() > 0.0).then_some(short),
         })

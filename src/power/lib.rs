@@ -22,8 +22,10 @@ mod error;
 pub mod exposure;
 mod fleet;
 pub mod isolation;
+pub mod kit;
 mod load;
 pub mod mast;
+pub mod place;
 pub mod products;
 pub mod sharing;
 mod site_air;
@@ -36,6 +38,6 @@ pub use budget::{
     StationBudget, station_budget, station_budgets,
 };
 pub use error::PowerError;
-pub use fleet::{CrewNeeds, HEAVY, LoadingLine, crew_needs};
+pub use fleet::{CrewNeeds, HEAVY, LoadingLine, Recharge, crew_needs};
 pub use load::Load;
 pub use weather::{Weather, after, elapsed, gaps};

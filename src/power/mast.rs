@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use perchline_plan::{Plan, Stands, Station};
+use perchline_plan::{Plan, Site, Stands, Station};
 use perchline_units::{Kilograms, Metres, MetresPerSecond};
 
 /// Gust where the forecast states none (common practice, no source: the wind
@@ -28,8 +28,13 @@ const FOOT: f64 = 0.6;
 /// What is asked for over what is worked out (common practice, no source).
 const SAFETY: f64 = 1.5;
 
+/// What is kept from a power line beyond the mast's length: 10 ft, what people who
+/// are not trained for lines keep from those of up to 50 kV (29 CFR 1910.333(c)(3),
+/// from memory).
+const FROM_A_LINE: Metres = Metres::new(3.05);
+
 /// Acceleration of gravity, m/s² (standard value).
-const GRAVITY: f64 = 9.806_65;
+pub(super) const GRAVITY: f64 = 9.806_65;
 
 /// Wind on one station's mast.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -89,29 +94,36 @@ pub fn antenna_height(plan: &Plan, station: &Station) -> Metres {
 /// Wind on the mast of every station of a plan, in its order.
 #[must_use]
 pub fn wind_loads(plan: &Plan) -> Vec<WindLoad> {
+    let of = |station| load_at(plan, Some(station), antenna_height(plan, station));
+    plan.power.stations.iter().map(of).collect()
+}
+
+/// Wind on the mast of a station if it stands on this site, wherever the plan puts
+/// it; on the site's mast where the plan has no station.
+#[must_use]
+pub fn wind_load_on(plan: &Plan, station: Option<&Station>, site: &Site) -> WindLoad {
+    let own = station.and_then(|station| station.roof.antenna);
+    load_at(plan, station, own.unwrap_or(site.mast))
+}
+
+fn load_at(plan: &Plan, station: Option<&Station>, height: Metres) -> WindLoad {
     let forecast = plan.power.forecast.as_ref().and_then(|f| f.gust);
     let gust = forecast.unwrap_or(DEFAULT_GUST);
-    plan.power
-        .stations
-        .iter()
-        .map(|station| {
-            let height = antenna_height(plan, station);
-            let area =
-                station.roof.wind_area_m2.unwrap_or(AREA_A_METRE * height.value() + ANTENNA_AREA);
-            let force = wind_force(gust, area);
-            WindLoad {
-                station: station.name.clone(),
-                height_m: height,
-                gust_m_s: gust,
-                gust_is_forecast: forecast.is_some(),
-                area_m2: area,
-                force_n: force,
-                ballast_kg: ballast(force, height),
-                // The antenna's middle is its height; its tip stands higher.
-                clear_of_lines_m: height * 1.5,
-            }
-        })
-        .collect()
+    let area = station
+        .and_then(|station| station.roof.wind_area_m2)
+        .unwrap_or(AREA_A_METRE * height.value() + ANTENNA_AREA);
+    let force = wind_force(gust, area);
+    WindLoad {
+        station: station.map_or_else(String::new, |station| station.name.clone()),
+        height_m: height,
+        gust_m_s: gust,
+        gust_is_forecast: forecast.is_some(),
+        area_m2: area,
+        force_n: force,
+        ballast_kg: ballast(force, height),
+        // The antenna's middle is its height; its tip stands higher.
+        clear_of_lines_m: (height * 1.5).max(height + FROM_A_LINE),
+    }
 }
 
 #[cfg(test)]

@@ -1,10 +1,14 @@
 //! The best set of sites, as text.
 
 use perchline_plan::{Plan, UnitSystem};
+use perchline_power::place::SitePlace;
 use perchline_siting::choose::{Choice, SetScore, SiteLink};
 
 pub use super::choose_words::impossible;
-use super::choose_words::{asked, digipeater, listed, one_by_one, proof, sureness};
+use super::choose_words::{
+    as_good, asked, barred, digipeater, listed, one_by_one, proof, sureness,
+};
+use super::place_words::place_lines;
 use super::sector_tables::sector_text;
 use super::tables::table;
 use super::words;
@@ -14,7 +18,7 @@ const STANDINGS: usize = 6;
 
 /// Everything about the choice for one channel.
 #[must_use]
-pub fn choice_text(plan: &Plan, choice: &Choice) -> String {
+pub fn choice_text(plan: &Plan, choice: &Choice, places: &[SitePlace]) -> String {
     let units = plan.units;
     let mut text = format!(
         "{}: sites for {} on channel {}, from {} that may be used\n",
@@ -25,8 +29,11 @@ pub fn choice_text(plan: &Plan, choice: &Choice) -> String {
     );
     text += &asked(&choice.asked, choice.relays, units);
     text += &format!("\nBest: {}\n", headline(choice, &choice.first));
+    text += &barred(&choice.barred);
     let taken = choice.first.sites.len();
-    if taken < choice.relays {
+    if let Some(most) = &choice.adds_nothing {
+        text += &format!("{}: {}.\n", as_good(taken, most.sites.len()), headline(choice, most));
+    } else if taken < choice.relays {
         text += &format!(
             "Only {taken} of {} sites are taken: no further one adds anything that the limits allow.\n",
             choice.relays
@@ -39,6 +46,11 @@ pub fn choice_text(plan: &Plan, choice: &Choice) -> String {
     };
     text += &one_by_one(choice);
     text += &format!("\n{}", parts(choice, units));
+    let packet = choice.digipeater.as_ref().and_then(|packet| packet.site.as_ref());
+    let taken_up = |place: &SitePlace| {
+        choice.first.sites.contains(&place.site) || packet.is_some_and(|p| p.site == place.site)
+    };
+    text += &place_lines(places, units, taken_up);
     text += &links(choice, units);
     text += &numbers(choice);
     text += &format!("\n{}", sureness(choice));
@@ -155,7 +167,8 @@ fn numbers(choice: &Choice) -> String {
         ["Relays", "Best sites that keep what is asked", "Posts clear", "Contact", "More"],
         &[0, 2, 3, 4],
     );
-    let all = choice.with_fewer.iter().map(Option::as_ref).chain([Some(&choice.first)]);
+    let most = choice.adds_nothing.as_ref().unwrap_or(&choice.first);
+    let all = choice.with_fewer.iter().map(Option::as_ref).chain([Some(most)]);
     let mut before: Option<f64> = None;
     for (relays, set) in (1..).zip(all) {
         let Some(set) = set else {

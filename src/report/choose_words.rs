@@ -2,7 +2,7 @@
 
 use perchline_plan::UnitSystem;
 use perchline_siting::choose::{
-    Asked, Choice, Demand, DigipeaterChoice, Impossible, Measure, Nearest, Refusal,
+    Asked, Barred, Choice, Demand, DigipeaterChoice, Impossible, Measure, Nearest, Refusal,
 };
 
 use super::words;
@@ -39,6 +39,32 @@ pub(super) fn asked(asked: &Asked, relays: usize, units: UnitSystem) -> String {
     let map = asked.whole_area.then(|| "the whole map counted as an area of weight 1".to_owned());
     let all: Vec<_> = [Some(sites), must, linked, doors, mast, map].into_iter().flatten().collect();
     format!("Asked: {}.\n", all.join("; "))
+}
+
+/// Sites that no relay can have for a station that the plan puts there.
+pub(super) fn barred(barred: &[Barred]) -> String {
+    let line = |Barred { site, from, to, desense_db }: &Barred| {
+        format!(
+            "Not {site}: by the plan another station stands there, and {from} would desense {to} by {desense_db:.1}; perchline cosite tells what would fix it.\n"
+        )
+    };
+    barred.iter().map(line).collect()
+}
+
+/// That so many relays are as good as more.
+pub(super) fn as_good(taken: usize, most: usize) -> String {
+    const NUMBERS: [&str; 4] = ["One is", "Two are", "Three are", "Four are"];
+    const MORE: [&str; 4] = ["first", "second", "third", "fourth"];
+    let number = |of: &[&'static str], n: usize| {
+        n.checked_sub(1).and_then(|n| of.get(n)).copied().unwrap_or_default()
+    };
+    let more: Vec<&str> = (taken + 1..=most).map(|n| number(&MORE, n)).collect();
+    format!(
+        "{} as good; the {} {} nothing",
+        number(&NUMBERS, taken),
+        more.join(" and the "),
+        if more.len() == 1 { "adds" } else { "add" }
+    )
 }
 
 /// Whether another set may be better.
@@ -129,7 +155,24 @@ pub(super) fn digipeater(choice: &DigipeaterChoice) -> String {
 
 /// Why no set of `relays` sites keeps all that is asked, and what would do.
 #[must_use]
-pub fn impossible(relays: usize, why: &Impossible, nearest: &[Nearest]) -> String {
+pub fn impossible(
+    relays: usize,
+    why: &Impossible,
+    nearest: &[Nearest],
+    barred: &[Barred],
+) -> String {
+    let left_out = match barred {
+        [] => String::new(),
+        some => {
+            let each: Vec<String> = some
+                .iter()
+                .map(|b| {
+                    format!("{} ({} would desense {} by {:.1})", b.site, b.from, b.to, b.desense_db)
+                })
+                .collect();
+            format!(". Left out for a station that the plan puts there: {}", each.join(", "))
+        }
+    };
     let sites = if relays == 1 {
         "no site".to_owned()
     } else {
@@ -137,7 +180,10 @@ pub fn impossible(relays: usize, why: &Impossible, nearest: &[Nearest]) -> Strin
     };
     let reason = match why {
         Impossible::NothingUsable => {
-            return "no site has available = true, so there is nothing to choose from".to_owned();
+            return match barred {
+                [] => "no site has available = true, so there is nothing to choose from".to_owned(),
+                _ => format!("no site is left to choose from{left_out}"),
+            };
         }
         Impossible::Unserved(posts) => {
             let each: Vec<String> = posts
@@ -169,7 +215,7 @@ pub fn impossible(relays: usize, why: &Impossible, nearest: &[Nearest]) -> Strin
             }
         }
     };
-    format!("{sites} keeps all that the plan asks: {reason}")
+    format!("{sites} keeps all that the plan asks: {reason}{left_out}")
 }
 
 /// A demand by the plan's field.

@@ -10,7 +10,9 @@ use perchline_assessment::{Need, Readiness, RoofConflict};
 use perchline_heard::compare::{Agreement, Compared};
 use perchline_heard::log::Rejected;
 use perchline_link::{LinkBudgets, Outcome, PathStudy};
-use perchline_plan::{Plan, Remark};
+use perchline_plan::{Plan, Remark, UnitSystem};
+use perchline_power::kit::StationKit;
+use perchline_power::place::SitePlace;
 use perchline_power::{CrewNeeds, StationBudget};
 use perchline_propagation::Edge;
 use perchline_siting::choose::Choice;
@@ -23,6 +25,7 @@ use perchline_terrain::Grid;
 use perchline_units::{Db, Degrees, Metres};
 
 use super::Provenance;
+use super::place_words::mind;
 use super::ready::Ready;
 
 /// A result with what made it and what to know about it.
@@ -90,6 +93,24 @@ pub struct Rankings<'a> {
     pub roof_conflicts: &'a [RoofConflict],
     /// Energy budgets of the plan's stations.
     pub power: &'a [StationBudget],
+    /// Each site as a place where people work, a channel after the other.
+    pub places: Vec<Place<'a>>,
+}
+
+/// A site as a place where people work, with what to mind there.
+#[derive(Debug, Serialize)]
+pub struct Place<'a> {
+    #[serde(flatten)]
+    place: &'a SitePlace,
+    mind: Vec<String>,
+}
+
+impl<'a> Place<'a> {
+    /// Of some sites, in the units of the report.
+    #[must_use]
+    pub fn all(places: &'a [SitePlace], units: UnitSystem) -> Vec<Self> {
+        places.iter().map(|place| Self { place, mind: mind(place, units) }).collect()
+    }
 }
 
 /// Of `coverage`: one site.
@@ -201,6 +222,9 @@ pub struct Chosen<'a> {
     pub caveats: &'a [&'a str],
     /// The choice.
     pub choice: &'a Choice,
+    /// Its sites as places where people work, then the digipeater's, then those of the
+    /// sets that it falls back on.
+    pub places: Vec<Place<'a>>,
 }
 
 /// Of `direct`: the posts among themselves.
@@ -242,6 +266,10 @@ pub struct Power<'a> {
     pub stations: &'a [StationBudget],
     /// The crews' needs.
     pub crews: &'a [CrewNeeds],
+    /// What goes up to each station.
+    pub kits: &'a [StationKit],
+    /// The sites on which the plan puts stations, as places where people work.
+    pub places: Vec<Place<'a>>,
 }
 
 /// Of `debrief`: what was heard against what was predicted. Its names stand in the

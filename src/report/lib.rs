@@ -37,6 +37,7 @@ pub mod outbox;
 pub mod outputs;
 pub mod palette;
 pub mod path_plot;
+pub mod place_words;
 pub mod power_tables;
 mod print_size;
 pub mod ready;

@@ -2,11 +2,17 @@
 
 use jiff::ZonedDateTime;
 
+use perchline_assessment::Energy;
 use perchline_plan::Plan;
 use perchline_power::discharge::Stop;
-use perchline_power::{CHANGE_AT, CrewNeeds, HEAVY, ONLY_JUST, RESERVE, Run, StationBudget};
+use perchline_power::kit::{CarriedLoad, MOST_TRIPS, StationKit, TWO_LIFT};
+use perchline_power::place::SitePlace;
+use perchline_power::{
+    CHANGE_AT, CrewNeeds, HEAVY, LoadingLine, ONLY_JUST, RESERVE, Recharge, Run, StationBudget,
+};
 use perchline_units::{Hours, Kilograms};
 
+use super::place_words::{both, mind};
 use super::tables::table;
 use super::words;
 
@@ -151,7 +157,7 @@ fn crew_tables(crews: &[CrewNeeds]) -> String {
             crew.pack_lasts_h.map_or_else(|| "a day more".to_owned(), Hours::clock),
             number(crew.packs_each),
             number(crew.spares_total),
-            weight(crew.weight_each_kg),
+            both(crew.weight_each_kg),
         ]);
     }
     let lists: String = crews.iter().map(loading_list).collect();
@@ -160,28 +166,9 @@ fn crew_tables(crews: &[CrewNeeds]) -> String {
 
 fn loading_list(crew: &CrewNeeds) -> String {
     let mut out = table(["", "Each carries", "Number", "Weight", "Its own battery"], &[2, 3]);
-    for line in &crew.lines {
-        let own = match (line.lasts_h, line.poor_lasts_h) {
-            (Some(lasts), Some(poor)) => {
-                let short = line.short_wh.map(|short| format!(", {short:.1} short of the shift"));
-                format!(
-                    "{} in the poor case{}; {} as expected",
-                    poor.clock(),
-                    short.unwrap_or_default(),
-                    lasts.clock()
-                )
-            }
-            (Some(lasts), None) => format!("{} as expected", lasts.clock()),
-            (None, _) => String::new(),
-        };
-        out.add_row([
-            "[ ]".to_owned(),
-            line.what.clone(),
-            line.count.to_string(),
-            weight(line.weight_kg),
-            own,
-        ]);
-    }
+    crew.lines.iter().for_each(|line| {
+        out.add_row(loading_row(line));
+    });
     let heavy = if crew.weight_each_kg > HEAVY {
         format!("; more than {HEAVY:.0} is much for somebody who walks all day")
     } else {
@@ -190,9 +177,116 @@ fn loading_list(crew: &CrewNeeds) -> String {
     format!(
         "{}, loading list for one person ({} in all{heavy}):\n{}\n\n",
         crew.crew,
-        weight(crew.weight_each_kg),
+        both(crew.weight_each_kg),
         out.trim_fmt()
     )
+}
+
+/// A line of a loading list with a box to tick.
+fn loading_row(line: &LoadingLine) -> [String; 5] {
+    let own = match (line.lasts_h, line.poor_lasts_h) {
+        (Some(lasts), Some(poor)) => {
+            let short = line.short_wh.map(|short| format!(", {short:.1} short of the shift"));
+            format!(
+                "{} in the poor case{}; {} as expected",
+                poor.clock(),
+                short.unwrap_or_default(),
+                lasts.clock()
+            )
+        }
+        (Some(lasts), None) => format!("{} as expected", lasts.clock()),
+        (None, _) => String::new(),
+    };
+    let own = line.recharges.as_ref().map_or(own, recharges);
+    let number = match line.spares {
+        0 => line.count.to_string(),
+        spares => format!("{} ({spares} spare)", line.count),
+    };
+    ["[ ]".to_owned(), line.what.clone(), number, weight(line.weight_kg), own]
+}
+
+fn recharges(recharge: &Recharge) -> String {
+    let enough = match recharge.short_wh {
+        None => "no more is needed".to_owned(),
+        Some(short) => format!("{short:.1} short still"),
+    };
+    format!(
+        "gives {:.1} in the poor case to {}: {enough}",
+        recharge.gives_wh,
+        recharge.items.join(", ")
+    )
+}
+
+/// What goes up to a station: its list, then who carries what in which trip.
+fn kit_text(kit: &StationKit) -> String {
+    let mut out = table(["", "Goes up", "Number", "Weight", "Its own battery"], &[2, 3]);
+    kit.lines.iter().for_each(|line| {
+        out.add_row(loading_row(line));
+    });
+    let site = kit.site.as_ref().map_or_else(String::new, |site| format!(" on {site}"));
+    let mut text = format!(
+        "{}{site}, what goes up ({} in all; {} people, {:.0} a trip):\n{}\n",
+        kit.station,
+        both(kit.weight_kg),
+        kit.carriers,
+        kit.trip_load_kg,
+        out.trim_fmt()
+    );
+    if let Some(ballast) = &kit.ballast {
+        text += &match (ballast.stated_kg, ballast.short()) {
+            (None, _) => format!(
+                "  Ballast is not stated; {} is what the wind asks for with the antenna {:.1} up.\n",
+                both(ballast.asked_kg),
+                ballast.height_m
+            ),
+            (Some(_), Some(short)) => format!(
+                "  The ballast is {} SHORT: the wind asks for {} with the antenna {:.1} up.\n",
+                both(short),
+                both(ballast.asked_kg),
+                ballast.height_m
+            ),
+            (Some(_), None) => String::new(),
+        };
+    }
+    text += &trips(kit);
+    if !kit.not_counted.is_empty() {
+        text += &format!(
+            "  Not stated, so not counted: {} ([[station.item]] and [station.mast] take them).\n",
+            kit.not_counted.join("; ")
+        );
+    }
+    text + "\n"
+}
+
+/// Who carries what in which trip, or why these people do not get it up.
+fn trips(kit: &StationKit) -> String {
+    let mut text = String::new();
+    for piece in &kit.too_heavy {
+        text += &format!(
+            "  NOBODY CARRIES {}, {}: one carries {:.0} in a trip, two lift {:.0} together. Take lighter pieces or more people.\n",
+            piece.what,
+            both(piece.weight_kg),
+            kit.trip_load_kg,
+            if kit.carriers < 2 { kit.trip_load_kg } else { TWO_LIFT.min(kit.trip_load_kg * 2.0) }
+        );
+    }
+    if kit.trips > MOST_TRIPS {
+        return text
+            + &format!(
+                "  TOO MANY TRIPS: {} for each of {}, and more than {MOST_TRIPS} is too many. Take less, or more people.\n",
+                kit.trips, kit.carriers
+            );
+    }
+    text + &kit.loads.iter().map(trip_line).collect::<String>()
+}
+
+fn trip_line(load: &CarriedLoad) -> String {
+    let who: Vec<String> = load.carriers.iter().map(u32::to_string).collect();
+    let who = match who.as_slice() {
+        [one] => format!("person {one}"),
+        some => format!("persons {} together", some.join(" and ")),
+    };
+    format!("  Trip {}, {who}: {} ({})\n", load.trip, load.what.join(" + "), both(load.weight_kg))
 }
 
 fn weight(kilograms: Kilograms) -> String {
@@ -230,11 +324,23 @@ pub(super) fn clock(moment: &ZonedDateTime, day: &ZonedDateTime) -> String {
 
 /// Everything of a plan's energy as one text.
 #[must_use]
-pub fn power_text(plan: &Plan, budgets: &[StationBudget], crews: &[CrewNeeds]) -> String {
+pub fn power_text(plan: &Plan, energy: &Energy, places: &[SitePlace]) -> String {
+    let (budgets, crews) = (energy.stations(), energy.crews());
     let mut text = format!("{}: staying on the air\n", plan.event.name);
     if !budgets.is_empty() {
         text += &format!("{}\n{}\n", budget_table(budgets), budget_words(budgets));
     }
+    for place in places {
+        let told = mind(place, plan.units);
+        if !told.is_empty() {
+            let station = place.access.station.as_deref().unwrap_or_default();
+            text += &format!("{station} on {}: {}\n", place.site, told.join(" "));
+        }
+    }
+    if !places.is_empty() {
+        text.push('\n');
+    }
+    text += &energy.kits.iter().map(kit_text).collect::<String>();
     if !crews.is_empty() {
         text += &crew_tables(crews);
     }

@@ -31,11 +31,19 @@ pub(super) fn sector_text(sectors: &Sectors) -> String {
     }
     let loads: Vec<String> =
         sectors.loads.iter().map(|load| format!("{} {}", load.site, load.posts)).collect();
+    let shared = if sectors.balance {
+        format!(
+            "Relays within {:.0} of 100 spots count as equal: the one with fewer posts takes the post.",
+            EQUAL_WITHIN * 100.0
+        )
+    } else {
+        "Each post has the relay that serves it best (balance = true in [choose] shares them out)."
+            .to_owned()
+    };
     format!(
-        "Which post uses which relay (* must-have; spots: of 100 around the post, both ways; margin: of the weaker way)\n{}\nPosts a relay has: {}. Relays within {:.0} of 100 spots count as equal: the one with fewer posts takes the post.\n\n{}",
+        "Which post uses which relay (* must-have; spots: of 100 around the post, both ways; margin: of the weaker way)\n{}\nPosts a relay has: {}. {shared}\n\n{}",
         out.trim_fmt(),
         loads.join(", "),
-        EQUAL_WITHIN * 100.0,
         wide_text(sectors)
     )
 }

@@ -6,7 +6,7 @@ use perchline_assessment::{Assessment, RoofConflict};
 use perchline_link::{Budget, NoiseSource, PathStudy};
 use perchline_plan::{Plan, Remark, UnitSystem};
 use perchline_propagation::method;
-use perchline_siting::{PostScore, Ranking, Remedy, RouteScore, SiteScore, Stretch};
+use perchline_siting::{Loss, PostScore, Ranking, Remedy, RouteScore, SiteScore, Stretch};
 use perchline_units::Metres;
 
 use super::{Provenance, words};
@@ -88,7 +88,7 @@ pub fn site_headline(site: &SiteScore) -> String {
     format!(
         "{available}{} of {} posts clear both ways, weighted contact {}{must}",
         site.posts_covered,
-        site.posts.len(),
+        site.counted_posts().count(),
         words::contact(site.weighted_probability)
     )
 }
@@ -120,7 +120,7 @@ pub fn ranking_table(ranking: &Ranking, units: UnitSystem) -> String {
             } else {
                 format!("{} (not available)", site.site)
             },
-            format!("{} of {}", site.posts_covered, site.posts.len()),
+            format!("{} of {}", site.posts_covered, site.counted_posts().count()),
             if site.must_posts_met { "all clear" } else { "missed" }.to_owned(),
             words::contact(site.weighted_probability),
             words::percent(site.map_share),
@@ -130,6 +130,63 @@ pub fn ranking_table(ranking: &Ranking, units: UnitSystem) -> String {
         ]);
     }
     format!("{}\n", out.trim_fmt())
+}
+
+/// Names of posts that a line lists at most.
+const MOST_NAMED: usize = 4;
+
+/// Why each other site is not the first: what it loses against it, one a line.
+#[must_use]
+pub fn why_not_lines(ranking: &Ranking, units: UnitSystem) -> String {
+    let Some(first) = ranking.sites.first().filter(|_| !ranking.losses.is_empty()) else {
+        return String::new();
+    };
+    let aside = match first.posts.len() - first.counted_posts().count() {
+        0 => String::new(),
+        n => format!(" ({n} posts that no tracker passes do not count)"),
+    };
+    let lines: String = ranking.losses.iter().map(|loss| why_not(loss, units)).collect();
+    format!("What the others lose against {}{aside}\n{lines}", first.site)
+}
+
+fn why_not(loss: &Loss, units: UnitSystem) -> String {
+    let may_not = (!loss.available).then(|| "may not be used".to_owned());
+    let must = (!loss.must_posts.is_empty())
+        .then(|| format!("misses must-have {}", named(&loss.must_posts)));
+    let lost: Vec<String> =
+        loss.posts.lost.iter().filter(|post| !loss.must_posts.contains(post)).cloned().collect();
+    let posts = |names: &[String], other: &str| {
+        let posts = if names.len() == 1 { "post" } else { "posts" };
+        format!("{}{other} {posts} ({})", names.len(), named(names))
+    };
+    let other = if must.is_some() { " other" } else { "" };
+    let lost = (!lost.is_empty()).then(|| format!("loses {}", posts(&lost, other)));
+    let gained =
+        (!loss.posts.gained.is_empty()).then(|| format!("gains {}", posts(&loss.posts.gained, "")));
+    let route = loss.route_m.map(|route| {
+        let more = if route.value() > 0.0 { "more" } else { "less" };
+        let length = Metres::new(route.value().abs());
+        format!("{} {more} of route without contact", units.distance(length))
+    });
+    let margin = loss.margin.as_ref().map(|margin| match margin.behind_db {
+        Some(db) => format!("{db:.1} less margin at {}", margin.post),
+        None => format!("not known at {}", margin.post),
+    });
+    let contact = (loss.weighted_probability.abs() >= 5e-4)
+        .then(|| format!("{:+.1} % of contact", -loss.weighted_probability * 100.0));
+    let all = [may_not, must, lost, gained, route, margin, contact];
+    let all: Vec<String> = all.into_iter().flatten().collect();
+    let all = if all.is_empty() { "as good".to_owned() } else { all.join("; ") };
+    format!("  {}: {all}\n", loss.site)
+}
+
+/// The first few of some names.
+fn named(names: &[String]) -> String {
+    let some = names.iter().take(MOST_NAMED).cloned().collect::<Vec<_>>().join(", ");
+    match names.len().saturating_sub(MOST_NAMED) {
+        0 => some,
+        more => format!("{some} and {more} more"),
+    }
 }
 
 /// The places of the sites with duplexers of a stated isolation, where the plan

@@ -22,6 +22,14 @@ pub fn tracker_text(event: &str, study: &TrackerStudy, units: UnitSystem) -> Str
         if !digipeater.available {
             text += &format!("{} is not available, the plan says.\n", digipeater.site);
         }
+        let often = match digipeater.repeats {
+            once if once <= 1.0 => "once".to_owned(),
+            more => format!("{more:.0} times, as digipeaters repeat each other's"),
+        };
+        text += &format!(
+            "{} hears about {:.0} of the trackers' beacons an hour and sends each {often}; perchline power takes it to hear all that are sent.\n",
+            digipeater.site, digipeater.heard_an_hour
+        );
         if let Some(heard) = &digipeater.to_net_control {
             text += &match heard.share {
                 Some(share) => format!(

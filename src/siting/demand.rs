@@ -2,6 +2,7 @@
 //! posts, staging areas, routes and, if wanted, the whole map. Rankings, mast
 //! heights, choices, searches and trackers all sample here.
 
+use std::borrow::Cow;
 use std::ops::Range;
 
 use geo::{
@@ -10,7 +11,7 @@ use geo::{
 use serde::Serialize;
 
 use perchline_link::{Terminal, TerminalError};
-use perchline_plan::{Area, Channel, Environment, Plan, Route};
+use perchline_plan::{Area, Channel, Environment, Plan, Route, Service};
 use perchline_terrain::{Grid, Terrain, TerrainError};
 use perchline_units::{Metres, Position};
 
@@ -115,6 +116,41 @@ impl Demand {
         Ok(self)
     }
 
+    /// What of it counts on a channel: all, or, on a packet channel with trackers,
+    /// the routes that these follow and the posts and areas that such a route passes
+    /// within [`PASSES`]. The others have no weight there and are no must.
+    #[must_use]
+    pub fn on_channel(&self, plan: &Plan, channel: &Channel) -> Cow<'_, Self> {
+        let packet = matches!(channel.service, Service::Packet { .. });
+        if !packet || plan.trackers_on(channel).next().is_none() {
+            return Cow::Borrowed(self);
+        }
+        let routes = plan.routes.iter().enumerate();
+        let followed: Vec<&Route> = routes
+            .filter(|(place, _)| plan.trackers_on(channel).any(|t| t.route == *place))
+            .map(|(_, route)| route)
+            .collect();
+        let along: Vec<Position> =
+            followed.iter().flat_map(|route| route_points(route)).map(|(at, _)| at).collect();
+        let passed = |target: &Target| {
+            let mut samples = self.samples_of(target).iter();
+            samples.any(|sample| along.iter().any(|at| at.distance(sample.at) <= PASSES))
+        };
+        let mut counted = self.clone();
+        for target in &mut counted.targets {
+            let counts = match target.kind {
+                Kind::Route => followed.iter().any(|route| route.name == target.name),
+                Kind::Post | Kind::Area => passed(target),
+                Kind::Map => true,
+            };
+            if !counts {
+                target.weight = 0.0;
+                target.must = false;
+            }
+        }
+        Cow::Owned(counted)
+    }
+
     /// The same with at most `most` samples a target: the middle one of each run
     /// of neighbours, with the weight of its run.
     #[must_use]
@@ -210,6 +246,10 @@ pub(super) fn carried(
         None => Ok(Terminal::anywhere(plan, channel, target.environment, at)),
     }
 }
+
+/// A tracker's route that comes as near as this to a post or an area brings its
+/// trackers there (ours).
+pub const PASSES: Metres = Metres::new(100.0);
 
 /// Length of route that one sample stands for at most.
 const ROUTE_STEP: Metres = Metres::new(25.0);

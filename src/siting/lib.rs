@@ -13,6 +13,7 @@
     )
 )]
 
+mod against;
 mod aid;
 mod assumed;
 pub mod choose;
@@ -27,6 +28,7 @@ mod station;
 mod stretch;
 pub mod trackers;
 
+pub use against::{Loss, MarginLoss, PostsLost};
 pub use aid::{Aid, AidError, NearSpot, aid};
 pub use assumed::{DuplexerPlace, DuplexerRanking, DuplexerScore};
 pub use fix::Remedy;
@@ -49,6 +51,8 @@ pub struct Ranking {
     pub channel: String,
     /// One entry a site, best first.
     pub sites: Vec<SiteScore>,
+    /// What each of the others loses against the first, in the same order.
+    pub losses: Vec<Loss>,
     /// The same with duplexers of a stated isolation, where the plan states none
     /// and the order above takes it as perfect.
     pub with_duplexers: Vec<DuplexerRanking>,
@@ -72,7 +76,7 @@ pub struct SiteScore {
     pub weighted_probability: f64,
     /// Whether every must-have post works both ways.
     pub must_posts_met: bool,
-    /// Number of posts that work both ways.
+    /// Number of posts that work both ways, of those that count.
     pub posts_covered: usize,
     /// The post with the least margin.
     pub worst_post: Option<String>,
@@ -90,6 +94,11 @@ pub struct SiteScore {
 }
 
 impl SiteScore {
+    /// The posts that count on the channel.
+    pub fn counted_posts(&self) -> impl Iterator<Item = &PostScore> {
+        self.posts.iter().filter(|post| post.counts)
+    }
+
     /// Names of the must-have posts that do not work both ways.
     #[must_use]
     pub fn missed_must_posts(&self) -> Vec<&str> {
@@ -107,6 +116,9 @@ pub struct PostScore {
     pub at: Position,
     /// Whether a site that misses it is no good.
     pub must: bool,
+    /// Whether it counts on this channel: on a packet channel with trackers only a
+    /// post that their routes pass.
+    pub counts: bool,
     /// Ground distance to the site.
     pub distance_m: Metres,
     /// Whether the straight line clears the ground; nothing where terrain is

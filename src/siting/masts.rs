@@ -13,7 +13,7 @@ use perchline_profile::Profile;
 use perchline_terrain::PlaceError;
 use perchline_units::{Db, Metres, Position};
 
-use super::demand::{Kind, Sample};
+use super::demand::{Kind, Sample, Target};
 use super::rank::{RankError, RankInputs};
 use super::station_on;
 use super::stretch::{Contact, share_score};
@@ -98,6 +98,8 @@ pub fn mast_study(
     heights: &[Metres],
 ) -> Result<MastStudy, RankError> {
     let RankInputs { plan, terrain, demand, stop, .. } = *inputs;
+    let demand = demand.on_channel(plan, channel);
+    let post_targets: Vec<&Target> = demand.of_kind(Kind::Post).collect();
     let stations = stations(inputs, channel, site, heights)?;
     let family = |carried: &Terminal| -> Vec<LinkModel> {
         stations.iter().map(|s| LinkModel::new(plan, channel, s, carried)).collect()
@@ -157,8 +159,7 @@ pub fn mast_study(
         .enumerate()
         .map(|(index, (mast, share))| {
             let heard = |post: &Option<Vec<Heard>>| post.as_ref()?.get(index).copied();
-            let from_posts: f64 = plan
-                .posts
+            let from_posts: f64 = post_targets
                 .iter()
                 .zip(&posts)
                 .map(|(p, all)| p.weight * heard(all).map_or(0.0, |h| h.probability))
@@ -168,14 +169,20 @@ pub fn mast_study(
             MastScore {
                 mast_m: *mast,
                 weighted_probability: (from_posts + from_groups) / total,
-                must_posts_met: plan.posts.iter().zip(&posts).all(|(p, all)| !p.must || works(all)),
-                posts_covered: posts.iter().filter(|all| works(all)).count(),
+                must_posts_met: post_targets
+                    .iter()
+                    .zip(&posts)
+                    .all(|(p, all)| !p.must || works(all)),
+                posts_covered: post_targets
+                    .iter()
+                    .zip(&posts)
+                    .filter(|(p, all)| p.weight > 0.0 && works(all))
+                    .count(),
                 map_share: share.share(),
             }
         })
         .collect();
-    let still_missing = plan
-        .posts
+    let still_missing = post_targets
         .iter()
         .zip(&posts)
         .filter(|(post, _)| post.must)

@@ -15,6 +15,7 @@ use perchline_profile::Profile;
 use perchline_terrain::{Grid, PlaceError, Terrain, Tracer};
 use perchline_units::Db;
 
+use super::against::losses;
 use super::assumed::{self, PostWorks, Served, contact_by, margins_of, with_duplexers};
 use super::demand::{Demand, Kind, Sample};
 use super::fix::extra_mast;
@@ -94,7 +95,8 @@ pub fn sites_in_full(posts: usize) -> usize {
 ///
 /// Order: sites that may be used before those that may not; then those that
 /// meet every must-have post; then by weighted probability of contact over
-/// posts, areas and routes; then by the worst post's margin; then by name.
+/// posts, areas and routes, on a packet channel over those that trackers pass
+/// ([`Demand::on_channel`]); then by the worst post's margin; then by name.
 ///
 /// # Errors
 /// [`RankError`] when a site or post does not fit the terrain or the run is
@@ -141,7 +143,10 @@ pub fn rank_by_maps(
     name_other_sites(&mut sites);
     let coverages = coverages.into_iter().flatten().collect();
     let with_duplexers = assumed::rankings(&sites);
-    Ok((Ranking { channel: channel.name.clone(), sites, with_duplexers }, coverages))
+    let counted = inputs.demand.on_channel(inputs.plan, channel);
+    let routes: Vec<bool> = counted.of_kind(Kind::Route).map(|route| route.weight > 0.0).collect();
+    let losses = losses(&sites, &routes);
+    Ok((Ranking { channel: channel.name.clone(), sites, losses, with_duplexers }, coverages))
 }
 
 /// Tells each failing post of `score`, made by [`score`] alone, from which other
@@ -237,6 +242,7 @@ pub fn score_without_map(
     map_share: f64,
 ) -> Result<SiteScore, RankError> {
     let RankInputs { plan, terrain, demand, .. } = *inputs;
+    let demand = demand.on_channel(plan, channel);
     let station = station_on(plan, channel, site, terrain)?;
     let model_anywhere = |environment| {
         let carried = Terminal::anywhere(plan, channel, environment, site.at);
@@ -244,7 +250,7 @@ pub fn score_without_map(
     };
     let shares = 4 * rayon::current_num_threads();
     let in_a_row = (plan.posts.len() / shares).clamp(1, SCORED_IN_A_ROW);
-    let posts: Vec<PostScore> = plan
+    let mut posts: Vec<PostScore> = plan
         .posts
         .par_chunks(in_a_row)
         .map(|some| score_posts(inputs, channel, &station, some))
@@ -252,6 +258,10 @@ pub fn score_without_map(
         .into_iter()
         .flatten()
         .collect();
+    for (post, target) in posts.iter_mut().zip(demand.of_kind(Kind::Post)) {
+        post.counts = target.weight > 0.0;
+        post.must = target.must;
+    }
     let desensed = with_duplexers(plan, channel, &station);
     let contacts = |environment, samples: &[Sample]| {
         let carried = Terminal::anywhere(plan, channel, environment, site.at);
@@ -298,7 +308,8 @@ pub fn score_without_map(
         .chain(areas.iter().map(|a| a.probability))
         .chain(routes.iter().map(|r| r.share.probability));
     let weighted = weights.zip(probabilities).map(|(w, p)| w * p).sum::<f64>();
-    let worst = posts.iter().min_by(|a, b| margin_or_least(a).total_cmp(&margin_or_least(b)));
+    let counted = || posts.iter().filter(|post| post.counts);
+    let worst = counted().min_by(|a, b| margin_or_least(a).total_cmp(&margin_or_least(b)));
     Ok(SiteScore {
         site: site.name.clone(),
         at: site.at,
@@ -307,7 +318,7 @@ pub fn score_without_map(
         antenna_above_ground_m: station.antenna,
         weighted_probability: weighted / demand.total_weight(),
         must_posts_met: posts.iter().all(|p| !p.must || p.outcome.works()),
-        posts_covered: posts.iter().filter(|p| p.outcome.works()).count(),
+        posts_covered: counted().filter(|p| p.outcome.works()).count(),
         worst_post: worst.map(|p| p.post.clone()),
         posts,
         areas,
@@ -370,6 +381,7 @@ fn score_by(
         post: post.name.clone(),
         at: post.at,
         must: post.must,
+        counts: true,
         distance_m: station.at.distance(post.at),
         line_of_sight: None,
         outcome: Outcome::Unknown,
@@ -468,7 +480,7 @@ fn served_with(
         let contact = budgets.map(|budgets| contact_by(plain, other, &margins_of(budgets)));
         Served {
             probability: contact.map_or(0.0, |(probability, _)| probability),
-            post: Some(PostWorks {
+            post: post.counts.then(|| PostWorks {
                 must: post.must,
                 works: contact.is_some_and(|(_, outcome)| outcome.works()),
             }),
@@ -482,11 +494,11 @@ fn served_with(
 }
 
 fn worst_margin(site: &SiteScore) -> f64 {
-    site.posts.iter().map(margin_or_least).fold(f64::INFINITY, f64::min)
+    site.counted_posts().map(margin_or_least).fold(f64::INFINITY, f64::min)
 }
 
 /// A post's margin in dB; what is not known counts as worst.
-fn margin_or_least(post: &PostScore) -> f64 {
+pub(super) fn margin_or_least(post: &PostScore) -> f64 {
     post.governing_margin_db.map_or(f64::NEG_INFINITY, Db::value)
 }
 

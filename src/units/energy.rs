@@ -38,6 +38,10 @@ quantity!(
     Kilograms, "kg"
 );
 quantity!(
+    /// A load on a surface in kilograms on a square metre, at standard gravity.
+    KilogramsPerSquareMetre, "kg/m²"
+);
+quantity!(
     /// A stretch of time in hours.
     Hours, "h"
 );
@@ -57,6 +61,17 @@ linear!(WattHours);
 linear!(Kilograms);
 linear!(Hours);
 linear!(Seconds);
+
+/// Kilograms in one international avoirdupois pound (exact by definition).
+pub const KILOGRAMS_PER_POUND: f64 = 0.453_592_37;
+
+impl Kilograms {
+    /// The same in international avoirdupois pounds.
+    #[must_use]
+    pub const fn pounds(self) -> f64 {
+        self.0 / KILOGRAMS_PER_POUND
+    }
+}
 
 impl Mul<Amperes> for Volts {
     type Output = Watts;

@@ -21,8 +21,8 @@ mod shown;
 mod text;
 
 pub use energy::{
-    AmpereHours, Amperes, Celsius, Hours, Kilograms, MetresPerSecond, Ohms, Seconds, Volts,
-    WattHours, Watts,
+    AmpereHours, Amperes, Celsius, Hours, KILOGRAMS_PER_POUND, Kilograms, KilogramsPerSquareMetre,
+    MetresPerSecond, Ohms, Seconds, Volts, WattHours, Watts,
 };
 pub use position::{Position, PositionOutOfRange};
 pub use shown::{is_noncharacter, is_unprintable, listed, printable, shown};

@@ -6,6 +6,7 @@
 mod support;
 
 mod aloha;
+mod carried;
 mod energy;
 mod roof;
 mod verbs;

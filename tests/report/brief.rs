@@ -551,3 +551,42 @@ fn the_text_says_what_the_page_says() {
             .contains("The relay stands on Ridge overlook, the best of 6 places.")
     );
 }
+
+/// A site whose doors close before tear-down is no reserve; the crew's page says what to
+/// mind on the relay's own.
+#[test]
+fn a_site_that_is_closed_by_then_is_no_reserve() {
+    let sites = |plan: &str| {
+        let folder = tempfile::tempdir().unwrap();
+        write_plan_raster(&folder.path().join("terrain.tif"), |_, _| 50.0);
+        fs::write(folder.path().join("plan.toml"), plan).unwrap();
+        let output = perchline(folder.path(), &["brief", "plan.toml", "--json"]);
+        assert!(output.status.success(), "{}", said(&output));
+        let document: Value = serde_json::from_slice(&output.stdout).unwrap();
+        let crew = document["result"]["crew"].as_array().unwrap().clone();
+        let sites = crew.into_iter().find(|section| section["title"] == "Sites").unwrap();
+        let entries = sites["entries"].as_array().unwrap().iter();
+        entries
+            .map(|e| {
+                (e["head"].as_str().unwrap().to_owned(), e["body"].as_str().unwrap().to_owned())
+            })
+            .collect::<Vec<(String, String)>>()
+    };
+    let open = sites(PLAN);
+    let best = open.first().unwrap().0.clone();
+    let other = if best == "Hotel" { "Silo" } else { "Hotel" };
+    assert!(open.iter().any(|(head, _)| *head == format!("If that fails, {other}")), "{open:?}");
+    assert!(!open.iter().any(|(head, _)| head.starts_with("Mind on")), "{open:?}");
+    let closed = sites(&PLAN.replace(
+        "mast = \"3 m\"\n",
+        "mast = \"3 m\"\nopen_until = 2026-12-05T18:00:00\nguardrail = \"0 m\"\n",
+    ));
+    let body = |head: &str| closed.iter().find(|(h, _)| h == head).map(|(_, body)| body.as_str());
+    assert!(!closed.iter().any(|(head, _)| head.starts_with("If that fails")), "{closed:?}");
+    assert!(body("No reserve").unwrap().starts_with(&format!("{other}: ")), "{closed:?}");
+    let mind = body(&format!("Mind on {best}")).unwrap();
+    for part in ["CLOSED at tear-down: it closes at 18:00", "on until 20:30", "No rail or parapet"]
+    {
+        assert!(mind.contains(part), "{part} not in {mind}");
+    }
+}

@@ -161,7 +161,7 @@ fn a_must_have_post_in_a_pit_stops() {
     assert!(reasons.contains("Aid 2 (must have): no contact expected"), "{reasons}");
     assert!(reasons.lines().next().unwrap().ends_with("-> none"), "{reasons}");
     // The fallback is asked about too, and fails as well.
-    assert!(reasons.contains("If the relay dies, no radio path"), "{reasons}");
+    assert!(reasons.contains("If the relay dies nobody reaches net control on Direct"), "{reasons}");
 }
 
 /// Cells around 46.993 N 34.898 W, column 63.2 and row 122.2 of the raster, are at
@@ -546,9 +546,10 @@ fn every_finding_of_drawn_plans_is_what_its_verb_says() {
                     && match &finding.matter {
                         Matter::Post { must, .. } => *must,
                         Matter::CutOff { must, .. } => !must.is_empty(),
-                        Matter::Pack { .. } | Matter::Duplexer { .. } | Matter::Spares { .. } => {
-                            true
-                        }
+                        Matter::Pack { .. }
+                        | Matter::Duplexer { .. }
+                        | Matter::Spares { .. }
+                        | Matter::NoFallback { .. } => true,
                         _ => false,
                     }
             });

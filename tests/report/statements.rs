@@ -1,7 +1,7 @@
 //! What two outputs state is stated from one computation: every verb's JSON, for
 //! both plans of the sample and for plans drawn at random, says the same of a
-//! post, a route, a site, a pack, a roof, a way without the relay and what a
-//! report of the day is held against.
+//! post, a route, a site, its hours and edges, a pack, a roof, a way without the relay
+//! and what a report of the day is held against.
 //! Prints
 //!   figure `statements_compared` N statements
 //!   figure `statements_differing` 0 statements
@@ -441,6 +441,26 @@ fn budgets(said: &mut Statements, by: &'static str, stations: &Value) {
     }
 }
 
+/// When sites are open against when they are needed, and what to mind on each.
+fn places(said: &mut Statements, by: &'static str, places: &Value) {
+    for place in list(places) {
+        let of = format!("{}, on {}", text(place, "channel"), text(place, "site"));
+        said.add(format!("{of}: hindrances"), by, &place["access"]["hindrances"]);
+        said.add(format!("{of}: changes missed"), by, &place["changes_missed"]);
+        let told: Vec<&str> = list(&place["mind"]).map(|line| line.as_str().unwrap()).collect();
+        said.add(format!("{of}: to mind"), by, &told.join(" ").into());
+    }
+}
+
+/// The same on the briefing's crew page, of the relay's site.
+fn place_of_brief(said: &mut Statements, brief: &Value, channel: &str, site: &str) {
+    let page = list(&brief["crew"]).find(|section| text(section, "title") == "Sites").unwrap();
+    let head = format!("Mind on {site}");
+    let told = list(&page["entries"]).find(|entry| text(entry, "head") == head);
+    let told = told.map_or("", |entry| text(entry, "body"));
+    said.add(format!("{channel}, on {site}: to mind"), "brief, crew", &told.into());
+}
+
 /// Everything that the verbs say of a plan in `folder`.
 fn statements(folder: &Path, plan: &str) -> Statements {
     let mut said = Statements::default();
@@ -449,6 +469,7 @@ fn statements(folder: &Path, plan: &str) -> Statements {
         list(&ranking["sites"]).for_each(|s| site(&mut said, "rank", text(ranking, "channel"), s));
     }
     budgets(&mut said, "rank", &ranked["power"]);
+    places(&mut said, "rank", &ranked["places"]);
     let ranking = &ranked["rankings"][0];
     let (channel, best) = (text(ranking, "channel"), &ranking["sites"][0]);
     let best_name = text(best, "site");
@@ -489,6 +510,14 @@ fn statements(folder: &Path, plan: &str) -> Statements {
 
     let brief = result(folder, plan, "brief", &["--channel", channel]).unwrap();
     without_relay(&mut said, folder, plan, &brief);
+    place_of_brief(&mut said, &brief, channel, best_name);
+    // Of a site that there is something to mind on, as if the relay stood there.
+    let minded = list(&ranked["places"])
+        .find(|place| place["channel"] == channel && list(&place["mind"]).next().is_some());
+    if let Some(site) = minded.map(|place| text(place, "site")) {
+        let brief = result(folder, plan, "brief", &["--channel", channel, "--site", site]).unwrap();
+        place_of_brief(&mut said, &brief, channel, site);
+    }
     for post in list(&brief["posts"]) {
         let of = format!("{channel}, {best_name} to {}: outcome", text(post, "name"));
         said.add(of, "brief", &post["outcome"]);
@@ -502,6 +531,7 @@ fn statements(folder: &Path, plan: &str) -> Statements {
         let of = format!("{channel}, site {}", first["sites"][0].as_str().unwrap());
         said.add(format!("{of}: weighted_probability"), "choose", &first["weighted_probability"]);
         said.add(format!("{of}: posts_covered"), "choose", &first["posts_covered"]);
+        places(&mut said, "choose", &choice["places"]);
     }
 
     if let Some(masts) = result(folder, plan, "masts", &["--site", best_name, "--channel", channel])
@@ -518,6 +548,7 @@ fn statements(folder: &Path, plan: &str) -> Statements {
 
     if let Some(power) = result(folder, plan, "power", &[]) {
         budgets(&mut said, "power", &power["stations"]);
+        places(&mut said, "power", &power["places"]);
         for station in list(&power["stations"]).filter(|s| !s["beacons_an_hour"].is_null()) {
             let of = format!("channel {}: beacons an hour", text(station, "channel"));
             said.add(of, "power", &station["beacons_an_hour"]);
@@ -643,8 +674,11 @@ fn drawn(folder: &Path, number: u64) {
     if number % 2 == 1 {
         text += &drawn_group(&mut draw);
     }
-    fs::write(folder.join("plan.toml"), text).unwrap();
     let (high, wide) = (draw(5.0, 60.0), draw(8.0, 30.0));
+    let (hour, rail) = (draw(17.0, 22.0).floor(), draw(0.0, 1.5));
+    let doors = format!("open_until = 2026-12-05T{hour:02.0}:00:00\nguardrail = \"{rail:.1} m\"\n");
+    let text = text.replacen("mast = \"3 m\"\n", &format!("mast = \"3 m\"\n{doors}"), 1);
+    fs::write(folder.join("plan.toml"), text).unwrap();
     write_plan_raster(&folder.join("terrain.tif"), |column, row| {
         let (x, y) = (column as f64 / wide, row as f64 / (wide * 0.8));
         (80.0 + high * (x.sin() * y.cos())) as f32

@@ -81,27 +81,38 @@ fn choice_and_ranking_agree((plan, terrain): (Plan, Terrain)) {
 /// frequencies change places, by half a percent.
 #[test]
 fn a_link_from_roof_to_roof_is_the_same_from_either_end() {
-    let (mut plan, terrain) = open_plan(Path::new(SAMPLE));
+    let (plan, terrain) = open_plan(Path::new(SAMPLE));
     let asked = ChooseInputs { relays: 4, linked: true, digipeater: false, ..plan.choose };
     let asked = ChooseInputs { locked_doors: None, total_mast: None, ..asked };
-    let forth = chosen(&plan, &terrain, &asked);
-    plan.sites.reverse();
-    let back = chosen(&plan, &terrain, &asked);
-    assert!(forth.links.len() >= 3, "{:?}", forth.links);
-    for link in &forth.links {
-        let same = back.links.iter().find(|l| (&l.to, &l.from) == (&link.from, &link.to)).unwrap();
-        let margin =
-            |link: &perchline::siting::choose::SiteLink| link.governing_margin_db.unwrap().value();
-        assert_abs_diff_eq!(margin(link), margin(same), epsilon = 0.3);
-        assert_eq!(link.outcome, same.outcome);
+    let mut compared = 0;
+    // Of all sites, and without each of the best ones: more links than one.
+    for left_out in [None, Some("Hospital"), Some("Ridge overlook")] {
+        let mut plan = plan.clone();
+        for site in &mut plan.sites {
+            site.available &= left_out != Some(site.name.as_str());
+        }
+        let forth = chosen(&plan, &terrain, &asked);
+        plan.sites.reverse();
+        let back = chosen(&plan, &terrain, &asked);
+        compared += forth.links.len();
+        for link in &forth.links {
+            let same =
+                back.links.iter().find(|l| (&l.to, &l.from) == (&link.from, &link.to)).unwrap();
+            let margin = |link: &perchline::siting::choose::SiteLink| {
+                link.governing_margin_db.unwrap().value()
+            };
+            assert_abs_diff_eq!(margin(link), margin(same), epsilon = 0.3);
+            assert_eq!(link.outcome, same.outcome);
+        }
+        // And the choice itself does not know the plan's order either.
+        let sorted = |choice: &Choice| {
+            let mut sites = choice.first.sites.clone();
+            sites.sort();
+            sites
+        };
+        assert_eq!(sorted(&forth), sorted(&back));
     }
-    // And the choice itself does not know the plan's order either.
-    let sorted = |choice: &Choice| {
-        let mut sites = choice.first.sites.clone();
-        sites.sort();
-        sites
-    };
-    assert_eq!(sorted(&forth), sorted(&back));
+    assert!(compared >= 3, "{compared}");
 }
 
 #[test]
@@ -253,4 +264,76 @@ fn a_link_has_the_margin_of_its_own_radios() {
     assert_eq!(chain.to, control.first.as_ref().unwrap().site);
     assert_eq!(chain.weakest_db, weak.governing_margin_db);
     assert!(chain.through.is_empty());
+}
+
+/// On level ground each roof serves all that there is within a tenth of a percent: a
+/// second relay is not proposed, and the text says so.
+#[test]
+fn a_second_relay_that_adds_nothing_is_not_proposed() {
+    let strong = |plan: String| plan.replace("\"25 W\"", "\"100 W\"");
+    let choice = result(&small(strong, &["--json"]));
+    assert_eq!(choice["relays"], 2);
+    assert_eq!(choice["first"]["sites"].as_array().unwrap().len(), 1, "{choice}");
+    let more = &choice["adds_nothing"];
+    assert_eq!(more["sites"].as_array().unwrap().len(), 2, "{choice}");
+    let contact = |set: &Value| set["weighted_probability"].as_f64().unwrap();
+    let gain = contact(more) - contact(&choice["first"]);
+    assert!((0.0..1e-3).contains(&gain), "{gain}");
+    assert_eq!(more["posts_covered"], choice["first"]["posts_covered"]);
+    let text = printed(&small(strong, &[]));
+    assert!(text.contains("One is as good; the second adds nothing: "), "{text}");
+}
+
+const PACKET_THERE: &str = r#"
+[[channel]]
+name = "Packet"
+kind = "packet"
+frequency = "147.5 MHz"
+station = "relay"
+carried = "hand-held"
+
+[[pack]]
+name = "box"
+chemistry = "agm"
+cells = 6
+capacity = "7 Ah"
+
+[[station]]
+name = "Relay"
+channel = "Event"
+currents = { transmit = "6 A", receive = "700 mA", standby = "400 mA" }
+traffic = { keyed = "25 %", listening = "10 %" }
+supply = { pack = "box", cut_out = "10.8 V", kept_at = "10 °C" }
+
+[[station]]
+name = "Digipeater"
+channel = "Packet"
+site = "SITE"
+currents = { transmit = "1.4 A", receive = "200 mA", standby = "60 mA" }
+traffic = { heard = "120 /h", repeated = "80 /h", packet = "0.9 s" }
+supply = { pack = "box", cut_out = "10.8 V", kept_at = "10 °C" }
+"#;
+
+/// The plan puts a digipeater of 25 W, 100 kHz from the relay's input, on the roof that
+/// would be the relay's: the relay has to take the other one, unless the plan keeps the
+/// two beside each other.
+#[test]
+fn no_relay_goes_where_another_station_s_desense_forbids_it() {
+    let on = |site: &'static str| move |plan: String| plan + &PACKET_THERE.replace("SITE", site);
+    let best = result(&small(|plan| plan, &["--json", "--relays", "1"]));
+    let best = best["first"]["sites"][0].as_str().unwrap().to_owned();
+    for site in ["Hotel", "Silo"] {
+        let choice = result(&small(on(site), &["--json", "--relays", "1"]));
+        assert_eq!(choice["barred"][0]["site"], site, "{choice}");
+        assert!(choice["barred"][0]["desense_db"].as_f64().unwrap() > 1.0);
+        assert_ne!(choice["first"]["sites"][0], site);
+        assert_eq!(choice["digipeater"]["site"]["site"], site);
+        let text = printed(&small(on(site), &["--relays", "1"]));
+        assert!(text.contains(&format!("Not {site}: by the plan another station")), "{text}");
+    }
+    let beside =
+        |plan: String| plan + &PACKET_THERE.replace("site = \"SITE\"", "beside = \"Relay\"");
+    let choice = result(&small(beside, &["--json", "--relays", "1"]));
+    assert_eq!(choice["barred"], Value::Array(vec![]));
+    assert_eq!(choice["first"]["sites"][0], *best);
 }

@@ -78,13 +78,18 @@ fn ranked(plan: &str) -> Vec<Value> {
 }
 
 fn ranked_over(write_land: impl Fn(&Path), plan: &str) -> Vec<Value> {
+    ranking_over(write_land, plan)["sites"].as_array().unwrap().clone()
+}
+
+/// The last ranking of a plan: of its only channel, or of the packet channel after it.
+fn ranking_over(write_land: impl Fn(&Path), plan: &str) -> Value {
     let folder = tempfile::tempdir().unwrap();
     write_land(folder.path());
     fs::write(folder.path().join("plan.toml"), plan).unwrap();
     let output = perchline(folder.path(), &["rank", "plan.toml", "--json"]);
     assert!(output.status.success(), "{}", said(&output));
     let document: Value = serde_json::from_slice(&output.stdout).unwrap();
-    document["result"]["rankings"][0]["sites"].as_array().unwrap().clone()
+    document["result"]["rankings"].as_array().unwrap().last().unwrap().clone()
 }
 
 fn write_wall(folder: &Path) {
@@ -426,4 +431,93 @@ fn a_post_beyond_a_gap_is_unknown_and_ranks_as_not_working() {
         (of_posts(west) + number(&course["probability_both_ways"])) / 6.0,
         epsilon = 1e-12
     );
+}
+
+/// The wall keeps each side's posts from the other: by construction the eastern site
+/// loses three posts, one of them a must, and gains two, and 600 m of a route whose
+/// west is 1200 m long and whose east is 600.
+#[test]
+fn a_losing_site_is_told_what_it_loses() {
+    let route = format!(
+        "\n[[route]]\nname = \"Course\"\nline = [\"{}\", \"{}\"]\n",
+        at(-1200.0, 100.0),
+        at(600.0, 100.0)
+    );
+    let plan = head() + &posts("") + &site("West", WEST, 3.0, "") + &site("East", EAST, 3.0, "");
+    let plan = plan.replacen("name = \"West 2\"", "name = \"West 2\"\nmust = true", 1) + &route;
+    let ranking = ranking_over(write_wall, &plan);
+    let losses = ranking["losses"].as_array().unwrap();
+    assert_eq!(losses.len(), 1);
+    let loss = &losses[0];
+    assert_eq!((&loss["site"], &loss["available"]), (&"East".into(), &true.into()));
+    assert_eq!(loss["must_posts"], serde_json::json!(["West 2"]));
+    assert_eq!(loss["posts"]["lost"], serde_json::json!(["West 1", "West 2", "West 3"]));
+    assert_eq!(loss["posts"]["gained"], serde_json::json!(["East 1", "East 2"]));
+    // The pieces of 25 m at the wall's foot are neither side's.
+    assert_abs_diff_eq!(number(&loss["route_m"]), 600.0, epsilon = 60.0);
+    let (west, east) = (of_site(ranking["sites"].as_array().unwrap(), "West"), loss);
+    let post = east["margin"]["post"].as_str().unwrap();
+    assert!(post.starts_with("West"), "{post}");
+    let sites = ranking["sites"].as_array().unwrap();
+    let margin = |site: &str| {
+        number(&entry(of_site(sites, site), "posts", "post", post)["governing_margin_db"])
+    };
+    assert_abs_diff_eq!(
+        number(&loss["margin"]["behind_db"]),
+        margin("West") - margin("East"),
+        epsilon = 1e-4
+    );
+    assert_eq!(west["must_posts_met"], true);
+
+    let folder = tempfile::tempdir().unwrap();
+    write_wall(folder.path());
+    fs::write(folder.path().join("plan.toml"), &plan).unwrap();
+    let output = perchline(folder.path(), &["rank", "plan.toml", "--maps", "none"]);
+    let text = String::from_utf8(output.stdout).unwrap();
+    let line =
+        text.lines().skip_while(|l| *l != "What the others lose against West").nth(1).unwrap();
+    for part in [
+        "  East: misses must-have West 2; loses 2 other posts (West 1, West 3); gains 2 posts",
+        "more of route without contact",
+        "less margin at West",
+    ] {
+        assert!(line.contains(part), "{part:?} not in {line}");
+    }
+}
+
+/// Trackers go along the east alone: what the west has does not count for the
+/// digipeater, and its must-have post is none.
+#[test]
+fn packet_sites_are_ranked_by_what_trackers_pass() {
+    let packet = format!(
+        "\n[[channel]]\nname = \"Beacons\"\nkind = \"packet\"\nfrequency = \"144.8 MHz\"\nstation = \"relay\"\ncarried = \"hand-held\"\n\n[[route]]\nname = \"East loop\"\nline = [\"{}\", \"{}\"]\n\n[[route]]\nname = \"West loop\"\nline = [\"{}\", \"{}\"]\n",
+        at(600.0, 250.0),
+        at(700.0, -150.0),
+        at(-600.0, 250.0),
+        at(-1200.0, -250.0)
+    );
+    let plan = head() + &posts("") + &site("West", WEST, 3.0, "") + &site("East", EAST, 3.0, "");
+    let plan = plan.replacen("name = \"West 2\"", "name = \"West 2\"\nmust = true", 1) + &packet;
+    // Without trackers all counts, and the must-have post decides.
+    let all = ranking_over(write_wall, &plan);
+    assert_eq!(all["channel"], "Beacons");
+    assert_eq!(names(all["sites"].as_array().unwrap()), ["West", "East"]);
+    let tracker = "\n[[tracker]]\nname = \"Sweep\"\nroute = \"East loop\"\nevery = \"60 s\"\npace = \"10:00 min/km\"\npacket = \"0.5 s\"\n";
+    let tracked = ranking_over(write_wall, &format!("{plan}{tracker}"));
+    let sites = tracked["sites"].as_array().unwrap();
+    assert_eq!(names(sites), ["East", "West"]);
+    let east = &sites[0];
+    assert_eq!(
+        (&east["posts_covered"], &east["must_posts_met"]),
+        (&Value::from(2), &Value::from(true))
+    );
+    for post in east["posts"].as_array().unwrap() {
+        let name = post["post"].as_str().unwrap();
+        assert_eq!(post["counts"], name.starts_with("East"), "{name}");
+        assert_eq!(post["must"], false, "{name}");
+    }
+    assert!(number(&east["weighted_probability"]) > 1.0 - ALL_BUT, "{east}");
+    // Packet takes less carrier than voice: over the wall a few spots in a hundred.
+    assert!(number(&sites[1]["weighted_probability"]) < 0.1, "{}", sites[1]);
+    assert_eq!(tracked["losses"][0]["posts"]["lost"], serde_json::json!(["East 1", "East 2"]));
 }

@@ -55,12 +55,13 @@ type Told = (&'static str, &'static [&'static str], &'static str, f64);
 /// Half a decibel: less than a person would act on, more than a rounding moves.
 const MARGIN: f64 = 0.5;
 
-fn tells(sites: &[Value], story: &[Told]) {
+/// What the sites are told to come to, where so many of the 16 posts count.
+fn tells(sites: &[Value], counted: usize, story: &[Told]) {
     assert_eq!(sites.len(), story.len());
     for (site, (name, misses, worst, margin)) in sites.iter().zip(story) {
         assert_eq!(site["site"], *name);
         assert_eq!(missed(site), *misses, "{name}");
-        assert_eq!(site["posts_covered"], 16 - misses.len(), "{name}");
+        assert_eq!(site["posts_covered"], counted - misses.len(), "{name}");
         assert_eq!(site["worst_post"], *worst, "{name}");
         assert_eq!(site["must_posts_met"], true, "{name}");
         let posts = site["posts"].as_array().unwrap();
@@ -79,6 +80,7 @@ fn voice_is_a_choice_between_aid_6_and_the_landing() {
     let sites = ranked(&sample(), "Relay");
     tells(
         &sites,
+        16,
         &[
             ("Ridge overlook", &["Safety boat landing", "Aid 6"], "Safety boat landing", -4.9),
             ("Car park", &["Safety boat landing", "Brook crossing", "Aid 6"], "Aid 6", -9.4),
@@ -112,17 +114,19 @@ fn voice_is_a_choice_between_aid_6_and_the_landing() {
     assert_eq!(others("Car park", "Aid 6"), serde_json::json!([]));
 }
 
-/// Packet takes less carrier over noise: two sites have every post.
+/// Packet takes less carrier over noise: two sites have every post that trackers pass.
+/// The landing and the medical tent lie off the route.
 #[test]
 fn packet_reaches_further() {
     tells(
         &ranked(&sample(), "Packet"),
+        14,
         &[
-            ("Ridge overlook", &[], "Safety boat landing", 5.5),
+            ("Ridge overlook", &[], "Aid 6", 9.2),
             ("Car park", &[], "Aid 6", 0.4),
             ("Hotel", &["Aid 6"], "Aid 6", -1.6),
-            ("Hospital", &["Brook crossing", "Aid 6"], "Aid 6", -4.1),
             ("Grain elevator", &["Brook crossing", "Aid 6"], "Aid 6", -4.0),
+            ("Hospital", &["Brook crossing", "Aid 6"], "Aid 6", -4.1),
             ("College library", &["Aid 6"], "Aid 6", -6.1),
         ],
     );

@@ -26,6 +26,10 @@ impl Check<'_> {
             ("frequency", typed.frequency.is_some()),
             ("station", typed.station.is_some()),
         ];
+        let of_packet = [
+            ("background", typed.background_an_hour.is_some()),
+            ("hops", typed.hops.is_some_and(|hops| hops != 1)),
+        ];
         let read = typed.read(self, entry, "");
         let carried = self.carried(entry, &read.carried, radios);
         let kind = read.service?;
@@ -40,6 +44,12 @@ impl Check<'_> {
                 self.problem(entry, field, text);
             } else if given && !needed {
                 let text = format!("a {word} channel has none; leave it out");
+                self.problem(entry, field, text);
+            }
+        }
+        for (field, given) in of_packet {
+            if given && kind != ChannelKind::Packet {
+                let text = format!("a {word} channel carries no beacons; leave it out");
                 self.problem(entry, field, text);
             }
         }

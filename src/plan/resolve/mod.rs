@@ -57,12 +57,12 @@ pub(super) fn resolve(
     let posts = check.posts(&radios, event.as_ref());
     let areas = check.areas();
     let routes = check.routes();
-    let sites = check.sites();
+    let sites = check.sites(event.as_ref());
     let trackers = check.trackers(&radios, &channels);
     let choose = check.choose(&channels, &radios);
     let masts = check.mast_inputs();
     let search = check.search_inputs();
-    let power = check.power_inputs(event.as_ref(), &channels, &trackers);
+    let power = check.power_inputs(event.as_ref(), &channels, &trackers, &sites);
     let groups = check.groups(&channels);
     let fallback = check.fallback(&channels);
     check.people(&groups, power.as_ref());

@@ -239,8 +239,9 @@ impl Check<'_> {
     }
 
     /// Every candidate site; `None` in the place of a wrong one.
-    pub(super) fn sites(&mut self) -> Vec<Option<Site>> {
-        let sites: Vec<Option<Site>> = self.each("site", Self::site);
+    pub(super) fn sites(&mut self, event: Option<&Event>) -> Vec<Option<Site>> {
+        let sites: Vec<Option<Site>> =
+            self.each("site", |check, entry, typed: site::Text| check.site(entry, typed, event));
         if !sites.is_empty() && sites.iter().flatten().count() == sites.len() {
             let available = sites.iter().flatten().any(|site| site.available);
             if !available {
@@ -251,7 +252,7 @@ impl Check<'_> {
         sites
     }
 
-    fn site(&mut self, entry: &Entry, typed: site::Text) -> Option<Site> {
+    fn site(&mut self, entry: &Entry, typed: site::Text, event: Option<&Event>) -> Option<Site> {
         let read = typed.read(self, entry, "");
         let at = self.at(entry, &read.at);
         let tall = read.tall?;
@@ -274,7 +275,36 @@ impl Check<'_> {
             let text = format!("the antenna is only {:.1} above the ground", roof + mast);
             self.remark(entry, "mast", text);
         }
-        read.with(site::Resolved { at, roof, mast })
+        let (open_from, open_until) = self.open_hours(entry, &read, event);
+        read.with(site::Resolved { at, roof, mast, open_from, open_until })
+    }
+
+    /// From when and until when somebody gets up to a site.
+    fn open_hours(
+        &mut self,
+        entry: &Entry,
+        read: &site::Read,
+        event: Option<&Event>,
+    ) -> (Option<Option<ZonedDateTime>>, Option<Option<ZonedDateTime>>) {
+        let zone = event.map(|event| event.starts.time_zone().clone());
+        let from = if_stated(read.open_from.as_ref(), |time| {
+            self.moment(entry, "open_from", time, zone.as_ref())
+        });
+        let until = if_stated(read.open_until.as_ref(), |time| {
+            self.moment(entry, "open_until", time, zone.as_ref())
+        });
+        if let (Some(Some(from)), Some(Some(until))) = (&from, &until)
+            && until <= from
+        {
+            let text = format!(
+                "it closes at {} and opens at {}; it must close later than it opens (over \
+                 midnight, write the next day's date)",
+                until.strftime("%Y-%m-%d %H:%M"),
+                from.strftime("%Y-%m-%d %H:%M")
+            );
+            self.problem(entry, "open_until", text);
+        }
+        (from, until)
     }
 
     /// Questions a height above `usual` that is more likely feet taken for metres.

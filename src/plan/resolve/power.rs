@@ -4,7 +4,7 @@ use super::{Check, Entry};
 use crate::Tracker;
 use crate::field::{FieldCheck, Part, Plain};
 use crate::typed::{MOST_HOURS, Quantity, TEMPERATURE, exposure, forecast, other_channel, pack};
-use crate::{Channel, Event, Exposure, Forecast, PowerInputs};
+use crate::{Channel, Event, Exposure, Forecast, PowerInputs, Site};
 
 impl Check<'_> {
     /// Everything on power; `None` together with a problem.
@@ -13,12 +13,13 @@ impl Check<'_> {
         event: Option<&Event>,
         channels: &[Option<Channel>],
         trackers: &[Option<Tracker>],
+        sites: &[Option<Site>],
     ) -> Option<PowerInputs> {
         let forecast = self.forecast(event);
         let exposure = self.exposure();
         let packs =
             self.each("pack", |check, entry, typed: pack::Text| typed.part(check, entry, ""));
-        let stations = self.stations(event, channels, trackers, &packs);
+        let stations = self.stations(event, channels, trackers, &packs, sites);
         let crews = self.crews(event, &packs);
         let other_channels = self
             .each("other_channel", |check, entry, typed: other_channel::Text| {

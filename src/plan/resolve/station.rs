@@ -4,8 +4,15 @@ use super::check::quoted;
 use super::{Check, Entry};
 use crate::field::Part;
 use crate::typed::{extra, station, supply, traffic};
-use crate::{Channel, Currents, Event, Extra, Pack, Stands, Station, Supply, Tracker, Traffic};
-use perchline_units::Volts;
+use crate::{
+    Channel, Currents, Event, Extra, OnRoof, Pack, Site, Stands, Station, StationMast, Supply,
+    Tracker, Traffic,
+};
+use perchline_units::{Metres, Volts};
+
+/// A statement that differs by more than this share from what follows from the rest
+/// of the plan contradicts it (ours).
+const CONTRADICTS: f64 = 0.2;
 
 /// Longest time for which a station may be on.
 const LONGEST_HOURS: f64 = 31.0 * 24.0;
@@ -16,21 +23,32 @@ struct Known<'a> {
     channels: &'a [Option<Channel>],
     trackers: &'a [Option<Tracker>],
     packs: &'a [Option<Pack>],
+    sites: &'a [Option<Site>],
     /// Which stations stand beside another.
     leaning: &'a [bool],
+    /// The channel of each station.
+    stations_on: &'a [Option<usize>],
 }
 
 impl Known<'_> {
     /// The traffic of a digipeater on a channel that hears and repeats all that the
-    /// channel's trackers send.
+    /// channel's trackers and others send, and hears all that the channel's other
+    /// digipeaters repeat.
     fn beacons(&self, channel: usize) -> Traffic {
         let own = self.trackers.iter().flatten().filter(|tracker| tracker.channel == channel);
         let rate = |t: &Tracker| f64::from(t.count) / t.every.value();
-        let an_hour = own.clone().map(rate).sum::<f64>() * 3600.0;
+        let stated = self.channels.get(channel).and_then(Option::as_ref);
+        let others = stated.map_or(0.0, Channel::background_rate);
+        let an_hour = (own.clone().map(rate).sum::<f64>() + others) * 3600.0;
+        let sent = own.map(|t| rate(t) * t.packet.value()).sum::<f64>()
+            + others * Channel::USUAL_PACKET.value();
+        let digipeaters = self.stations_on.iter().filter(|on| **on == Some(channel)).count();
+        let repeats = stated.map_or(1.0, |c| c.repeats(digipeaters));
+        let neighbours = digipeaters.saturating_sub(1) as f64;
+        let (keyed, listening) = (sent * repeats, sent * (1.0 + neighbours * repeats));
         // All overlap before they fill more than half of the time.
-        let on_air = own.map(|t| rate(t) * t.packet.value()).sum::<f64>().min(0.5);
         let beacons_an_hour = (an_hour > 0.0).then_some(an_hour);
-        Traffic { keyed: on_air, listening: on_air, beacons_an_hour }
+        Traffic { keyed: keyed.min(0.5), listening: listening.min(0.5), beacons_an_hour }
     }
 }
 
@@ -42,11 +60,21 @@ impl Check<'_> {
         channels: &[Option<Channel>],
         trackers: &[Option<Tracker>],
         packs: &[Option<Pack>],
+        sites: &[Option<Site>],
     ) -> Vec<Option<Station>> {
         let typed = self.list::<station::Text>("station");
         let leaning: Vec<bool> =
             typed.iter().map(|(_, t)| t.as_ref().is_some_and(|t| t.beside.is_some())).collect();
-        let known = Known { event, channels, trackers, packs, leaning: &leaning };
+        let named = |name: &str| {
+            let of = |channel: &Option<Channel>| {
+                channel.as_ref().is_some_and(|c| c.name.eq_ignore_ascii_case(name))
+            };
+            channels.iter().position(of)
+        };
+        let stations_on: Vec<Option<usize>> =
+            typed.iter().map(|(_, t)| named(&t.as_ref()?.channel)).collect();
+        let (leaning, stations_on) = (&leaning, &stations_on);
+        let known = Known { event, channels, trackers, packs, sites, leaning, stations_on };
         typed.into_iter().map(|(entry, typed)| self.station_of(&entry, typed?, &known)).collect()
     }
 
@@ -107,7 +135,50 @@ impl Check<'_> {
         };
         let supply = self.supply(entry, read.supply.clone(), packs);
         let roof = read.roof.map(Option::unwrap_or_default);
-        read.with(station::Resolved { channel, stands, on, off, extras, traffic, supply, roof })
+        let items = self.items(entry, read.items.clone());
+        if let Some(Some(StationMast { ballast: Some(_), .. })) = read.mast {
+            self.ballast_of_a_mast(entry, stands, roof, known.sites);
+        }
+        read.with(station::Resolved {
+            channel,
+            stands,
+            on,
+            off,
+            extras,
+            traffic,
+            supply,
+            roof,
+            items,
+        })
+    }
+
+    /// Tells of ballast where the antenna stands on the roof itself.
+    fn ballast_of_a_mast(
+        &mut self,
+        entry: &Entry,
+        stands: Option<Stands>,
+        roof: Option<OnRoof>,
+        sites: &[Option<Site>],
+    ) {
+        let none = Metres::new(0.0);
+        let of_roof = roof.and_then(|roof| roof.antenna);
+        let of_site = match stands {
+            Some(Stands::On(site)) => sites.get(site).and_then(Option::as_ref),
+            _ => None,
+        };
+        let text = match (of_roof, of_site) {
+            (Some(height), _) if height <= none => "ballast holds a mast, and roof.antenna says \
+                that the antenna stands on the roof itself; give the mast's height there or leave \
+                ballast out"
+                .to_owned(),
+            (None, Some(site)) if site.mast <= none => format!(
+                "ballast holds a mast, and {} has mast = \"0 m\"; give the mast's height there or \
+                 leave ballast out",
+                quoted(&site.name)
+            ),
+            _ => return,
+        };
+        self.problem(entry, "mast.ballast", text);
     }
 
     fn extras(&mut self, entry: &Entry, typed: Option<Vec<extra::Text>>) -> Option<Vec<Extra>> {
@@ -161,17 +232,23 @@ impl Check<'_> {
         }
     }
 
-    /// Remarks traffic that is stated lower than the plan's trackers make it.
+    /// Remarks traffic that is stated otherwise than the plan's trackers make it, by
+    /// more than a fifth.
     fn hold_against(&mut self, entry: &Entry, stated: &Traffic, beacons: Option<Traffic>) {
         let sent = beacons.and_then(|beacons| beacons.beacons_an_hour);
-        if let (Some(heard), Some(sent)) = (stated.beacons_an_hour, sent)
-            && heard + 0.5 < sent
-        {
-            let text = format!(
-                "{heard:.0} beacons an hour are stated as heard, and the plan's trackers send {sent:.0}; leave traffic out to count these"
-            );
-            self.remark(entry, "traffic", text);
-        }
+        let (Some(heard), Some(sent)) = (stated.beacons_an_hour, sent) else { return };
+        let what = if heard < sent * (1.0 - CONTRADICTS) {
+            "if it hears them all its pack ends sooner than told; leave traffic out to count these"
+        } else if heard > sent * (1.0 + CONTRADICTS) {
+            "if others send the rest state them as background of the channel and leave traffic out"
+        } else {
+            return;
+        };
+        let text = format!(
+            "{heard:.0} beacons an hour are stated as heard, and the plan's trackers and the \
+             channel's background come to {sent:.0}: {what}"
+        );
+        self.remark(entry, "traffic", text);
     }
 
     /// The traffic of a station that states none: all that its trackers send.

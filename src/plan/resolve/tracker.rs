@@ -4,10 +4,6 @@ use super::check::quoted;
 use super::{Check, Entry};
 use crate::typed::tracker;
 use crate::{Carry, Channel, Mount, Radio, Service, Tracker};
-use perchline_units::Seconds;
-
-/// A beacon of some 90 bytes with its key-up (common practice, no source).
-const USUAL_PACKET: Seconds = Seconds::new(0.9);
 
 impl Check<'_> {
     /// Every tracker; `None` in the place of a wrong one.
@@ -49,9 +45,10 @@ impl Check<'_> {
         let speed = read.pace.flatten().or(read.speed.flatten());
         let packet = match read.packet {
             Some(None) => {
-                let text = format!("not stated: a beacon is taken to be {USUAL_PACKET} on the air");
+                let usual = Channel::USUAL_PACKET;
+                let text = format!("not stated: a beacon is taken to be {usual} on the air");
                 self.remark(entry, "packet", text);
-                Some(USUAL_PACKET)
+                Some(Channel::USUAL_PACKET)
             }
             stated => stated.flatten(),
         };

@@ -38,6 +38,9 @@ table! {
             .such_as(&["9 m"]),
         /// Whether the whole map counts as an area of weight 1.
         whole_area: Usual<Flag> as bool = usual(Flag, false).note("so does `--whole-area`"),
+        /// Whether relays that serve a post about as well share the posts out evenly;
+        /// else each post has the one that serves it best.
+        balance: Usual<Flag> as bool = usual(Flag, false),
         /// Whether a site for the packet digipeater is chosen as well.
         digipeater: Usual<Flag> as bool = usual(Flag, true),
     }

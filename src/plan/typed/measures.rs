@@ -3,12 +3,9 @@
 use crate::field::{Choice, Measure, Number, Refusal, Units, measure, number};
 use crate::{Carry, ClutterClass, Environment};
 use perchline_units::{
-    Amperes, Celsius, DIPOLE_GAIN, Db, Dbi, Dbm, Kilograms, METRES_PER_FOOT, METRES_PER_MILE,
-    Megahertz, Metres, Seconds, Volts,
+    Amperes, Celsius, DIPOLE_GAIN, Db, Dbi, Dbm, KILOGRAMS_PER_POUND, Kilograms,
+    KilogramsPerSquareMetre, METRES_PER_FOOT, METRES_PER_MILE, Megahertz, Metres, Seconds, Volts,
 };
-
-/// Kilograms in one international avoirdupois pound (exact by definition).
-const KILOGRAMS_PER_POUND: f64 = 0.453_592_37;
 
 /// Units of a length.
 const LENGTHS: Units = &[("m", |v| v), ("ft", |v| v * METRES_PER_FOOT)];
@@ -101,6 +98,9 @@ const LEVELS: Units = &[("uV", |v| Dbm::from_microvolts(v).value()), ("dBm", |v|
 pub(super) const NOISE: Measure<Dbm> =
     measure(&[("dBm", |v| v)], -140.0, -30.0, Dbm::new).in_unit("dBm");
 
+/// So many in an hour.
+pub(super) const HOURLY: Units = &[("/h", |v| v)];
+
 /// A current that something draws.
 pub(super) const CURRENT: Measure<Amperes> =
     measure(&[("A", |v| v), ("mA", |v| v * 1e-3)], 0.0, 200.0, Amperes::new)
@@ -117,7 +117,29 @@ const NO_CURRENT: Refusal = |typed, amperes, least, most| {
 };
 
 /// A weight that somebody can carry.
-pub(super) const WEIGHT: Measure<Kilograms> = measure(WEIGHTS, 0.0, 200.0, Kilograms::new);
+pub(super) const WEIGHT: Measure<Kilograms> = weight(0.0, 200.0);
+
+/// A weight from `least` to `most` kilograms.
+pub(super) const fn weight(least: f64, most: f64) -> Measure<Kilograms> {
+    measure(WEIGHTS, least, most, Kilograms::new)
+}
+
+/// What a roof bears on each square metre, beside snow: up to what an industrial
+/// floor does.
+pub(super) const ROOF_LOAD: Measure<KilogramsPerSquareMetre> =
+    measure(LOADS, 5.0, 5000.0, KilogramsPerSquareMetre::new);
+const LOADS: Units = &[
+    ("kg/m2", |v| v),
+    ("kg/m²", |v| v),
+    ("lb/ft2", |v| v * (KILOGRAMS_PER_POUND / (METRES_PER_FOOT * METRES_PER_FOOT))),
+    ("lb/ft²", |v| v * (KILOGRAMS_PER_POUND / (METRES_PER_FOOT * METRES_PER_FOOT))),
+    ("kN/m2", |v| v * (1000.0 / STANDARD_GRAVITY)),
+    ("kN/m²", |v| v * (1000.0 / STANDARD_GRAVITY)),
+];
+
+/// Standard acceleration of gravity, m/s² (exact by definition).
+const STANDARD_GRAVITY: f64 = 9.806_65;
+
 const WEIGHTS: Units = &[
     ("kg", |v| v),
     ("g", |v| v * 1e-3),

@@ -1,19 +1,20 @@
 //! Posts, areas, routes and sites as typed.
 
 use super::measures::{
-    CARRY, CLUTTER, ENVIRONMENT, RANKED, ROOF_HEIGHT, STREET_WIDTH, decibels, length,
+    CARRY, CLUTTER, ENVIRONMENT, RANKED, ROOF_HEIGHT, ROOF_LOAD, STREET_WIDTH, decibels, distance,
+    length,
 };
-use super::{PlaceText, Quantity, ShapeText};
+use super::{Phone, PlaceText, Quantity, ShapeText};
 use crate::field::{
-    AnyText, AsTyped, Choice, FieldCheck, Flag, Kind, Left, LeftOptional, LocalTime, Measure, Name,
-    Number, Of, Optional, Plain, Required, Tied, Usual, left, left_optional, of, optional,
-    required, table, usual,
+    AnyText, AsTyped, Choice, FieldCheck, Flag, Kind, Label, Left, LeftOptional, LocalTime,
+    Measure, Name, Number, Of, Optional, Plain, Required, Tied, Usual, left, left_optional, of,
+    optional, required, table, usual,
 };
 use crate::resolve::quoted;
-use crate::{Carry, ClutterClass, Environment, Indoors, Roof};
+use crate::{Carry, ClutterClass, Environment, Indoors, Roof, SitePower};
 use geo::{LineString, Polygon};
 use jiff::ZonedDateTime;
-use perchline_units::{Db, Metres, Position};
+use perchline_units::{Db, KilogramsPerSquareMetre, Metres, Position};
 use schemars::{Schema, SchemaGenerator, json_schema};
 
 const PLACE: &str = "a position, or a named feature (below)";
@@ -142,6 +143,37 @@ table! {
         /// Whether somebody with a key has to come.
         locked: Usual<Flag> as bool = usual(Flag, false)
             .note("`locked_doors` of `[choose]` counts these"),
+        /// From when somebody gets up there: local date and time.
+        open_from: LeftOptional<LocalTime> => Option<ZonedDateTime> =
+            left_optional(LocalTime, "at any time")
+            .such_as(&["2026-12-05T14:00:00"]),
+        /// Until when: who is up there has to be down by then.
+        open_until: LeftOptional<LocalTime> => Option<ZonedDateTime> =
+            left_optional(LocalTime, "at any time")
+            .note("after `open_from`")
+            .such_as(&["2026-12-05T21:00:00"]),
+        /// Who opens it.
+        key_holder: Optional<Label> as Option<String> = optional(Label, "not known")
+            .such_as(&["Caretaker", "Night manager"]),
+        /// Telephone number of whoever opens it.
+        phone: Optional<Phone> as Option<String> = optional(Phone, "not known")
+            .such_as(&["555-0142"])
+            .allowed("as of a contact"),
+        /// Height of the rail or parapet at its edge, 0 where there is none.
+        guardrail: Optional<Measure<Metres>> as Option<Metres> =
+            optional(length(0.0, 20.0), "not known")
+            .such_as(&["1.1 m", "0 m"]),
+        /// What power there is.
+        power: Optional<Choice<SitePower>> as Option<SitePower> =
+            optional(SITE_POWERS, "not known"),
+        /// Distance over the ground from the mast to the nearest power line.
+        power_line: Optional<Measure<Metres>> as Option<Metres> =
+            optional(distance(0.0, 10_000.0), "not known")
+            .such_as(&["15 m"]),
+        /// What the roof bears.
+        roof_load: Optional<Measure<KilogramsPerSquareMetre>> as Option<KilogramsPerSquareMetre> =
+            optional(ROOF_LOAD, "not known")
+            .such_as(&["75 kg/m2", "20 lb/ft2"]),
         /// How one gets up there.
         access: Optional<AnyText> as Option<String> = optional(AnyText, "none"),
         /// Anything else.
@@ -154,6 +186,11 @@ table! {
         tall: Usual<Flag> as bool = usual(Flag, false),
     }
 }
+
+const SITE_POWERS: Choice<SitePower> = Choice(&[
+    (SitePower::Mains.word(), SitePower::Mains),
+    (SitePower::Nothing.word(), SitePower::Nothing),
+]);
 
 /// How high a mast may be depends on `tall`.
 const MAST: Tied<Metres> = Tied(

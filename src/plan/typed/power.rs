@@ -2,7 +2,8 @@
 
 use super::Quantity;
 use super::measures::{
-    CURRENT, NOISE, TEMPERATURE, WEIGHT, bare, decibels, length, seconds, share, voltage,
+    CURRENT, HOURLY, NOISE, TEMPERATURE, WEIGHT, bare, decibels, length, seconds, share, voltage,
+    weight,
 };
 use crate::field::{
     AnyText, Choice, Flag, Label, Left, LeftOptional, List, LocalTime, Measure, Name, Of, Optional,
@@ -142,6 +143,42 @@ table! {
         /// Its place on the roof, and its filters.
         roof: Optional<Of<roof::Text>> => OnRoof =
             optional(inner::<roof::Text>(), "as if nothing of it were stated"),
+        /// Its mast, with what holds it.
+        mast: Optional<Of<mast::Text>> as Option<StationMast> =
+            optional(inner::<mast::Text>(), "not carried, or not known"),
+        /// What else goes up with it beside packs: radio, duplexer, feed line, tools.
+        items = "item": LeftOptional<Of<Vec<item::Text>>> => Vec<Item> =
+            left_optional(inner_list::<item::Text>(), "none").allowed("`[[station.item]]`"),
+        /// People who carry it up.
+        carriers: Usual<Whole<u32>> as u32 = usual(whole(1, 100), 2),
+        /// What one of them carries in one trip.
+        trip_load: Usual<Measure<Kilograms>> as Kilograms = usual(weight(1.0, 60.0), 20.0)
+            .source("common practice, no source")
+            .such_as(&["20 kg"]),
+    }
+}
+
+table! {
+    /// The mast of a station, with what holds it.
+    #[derive(Debug, Clone, Copy, PartialEq)]
+    mast as StationMast {
+        /// Weight of the mast with its foot and guys, carried in one piece.
+        weight: Required<Measure<Kilograms>> as Kilograms =
+            required(weight(0.0, 500.0).above_least()).such_as(&["9 kg"]),
+        /// Weight of all the ballast that is carried up for it.
+        ballast: Optional<Measure<Kilograms>> as Option<Kilograms> =
+            optional(weight(0.0, 2000.0), "what the wind asks for")
+            .such_as(&["60 kg"]),
+        /// Weight of one piece of that: a bag, a slab.
+        piece: Usual<Measure<Kilograms>> as Kilograms =
+            usual(weight(1.0, 500.0), 15.0)
+            .source("common practice, no source: a bag of sand")
+            .such_as(&["15 kg"]),
+        /// Area of the roof on which foot and ballast stand.
+        footprint_m2 = "footprint": Usual<Measure<f64>> as f64 =
+            usual(bare(&[("m2", |v| v), ("m²", |v| v)], 0.01, 100.0), 1.44)
+            .source("common practice, no source: a foot of 1.2 m square")
+            .such_as(&["1.44 m2"]),
     }
 }
 
@@ -199,8 +236,6 @@ table! {
                 .such_as(&["0.9 s"]),
     }
 }
-
-const HOURLY: Units = &[("/h", |v| v)];
 
 table! {
     /// The packs behind a station.
@@ -354,21 +389,27 @@ table! {
         name: Required<Label> as String = required(Label).such_as(&["earpiece", "phone"]),
         /// Weight of one.
         weight: Required<Measure<Kilograms>> as Kilograms = required(WEIGHT).such_as(&["30 g"]),
-        /// How many each person carries.
+        /// How many each person carries, or go up to a station.
         count: Usual<Whole<u32>> as u32 = usual(whole(1, 100), 1),
+        /// How many spare ones beside, of the same weight, charged where they have a battery.
+        spares: Usual<Whole<u32>> as u32 = usual(whole(0, 100), 0),
         /// Power that it uses, where it has a battery of its own.
         uses: Optional<Measure<Watts>> as Option<Watts> =
             optional(measure(&[("W", |v| v)], 0.001, 500.0, Watts::new), "").shown(NO_BATTERY)
-                .note("together with `holds`")
+                .note("together with `holds`, none for a power bank")
                 .such_as(&["1.2 W"]),
         /// What its own battery holds.
         holds: Optional<Measure<WattHours>> as Option<WattHours> =
             optional(measure(&[("Wh", |v| v)], 0.01, 5000.0, WattHours::new), "").shown(NO_BATTERY)
-                .note("together with `uses`; lithium-ion")
+                .note("together with `uses` or `recharges`; lithium-ion")
                 .such_as(&["15 Wh"]),
         /// Age of its own battery.
         age_years = "age": Usual<Measure<f64>> as f64 = usual(bare(AGES, 0.0, 20.0), 0.0)
             .shown("new")
             .such_as(&["3 years"]),
+        /// Of a power bank: names of the items of the same list that it recharges.
+        recharges: LeftOptional<List<String>> => Vec<String> =
+            left_optional(list(None), "nothing")
+            .such_as(&["phone", "earpiece"]),
     }
 }

@@ -1,10 +1,12 @@
 //! Radios, antennas, feed lines and channels as typed.
 
-use super::measures::{CARRY, FREQUENCY, GAIN, OUTPUT, SENSITIVITY, bare, decibels, length};
+use super::measures::{
+    CARRY, FREQUENCY, GAIN, HOURLY, OUTPUT, SENSITIVITY, bare, decibels, length,
+};
 use crate::field::{
     Allowed, AnyText, Choice, FieldCheck, Kind, Label, Left, LeftOptional, Measure, Name, Of,
-    Optional, Plain, Required, Sizes, Tied, Usual, inner, left, left_optional, measure, optional,
-    required, table, usual,
+    Optional, Plain, Required, Sizes, Tied, Usual, Whole, inner, left, left_optional, measure,
+    optional, required, table, usual, whole,
 };
 use crate::{Bandwidth, CABLES, Cable, Carry, FeedLine, Pattern, Service};
 use perchline_units::{Db, Dbi, Dbm, Kilohertz, Megahertz, Metres};
@@ -161,6 +163,14 @@ table! {
                  source)",
             )
             .such_as(&["100.0 Hz"]),
+        /// Packet: beacons that others than the plan's trackers send in an hour.
+        background_an_hour = "background": Optional<Measure<f64>> as Option<f64> =
+            optional(bare(HOURLY, 0.0, 36_000.0), "none")
+            .note("each taken to be 0.9 s on the air")
+            .such_as(&["60 /h"]),
+        /// Packet: digipeaters through which a beacon may go, one after the other.
+        hops: Usual<Whole<u32>> as u32 = usual(whole(1, 7), 1)
+            .note("more multiply the traffic where digipeaters hear each other"),
         /// What it is for, on the channel sheet.
         function: Optional<Label> as Option<String> = optional(Label, "none"),
         /// Who uses it, on the channel sheet.

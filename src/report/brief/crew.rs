@@ -3,11 +3,14 @@
 use crate::card::{Card, order as card_order, way_entries, whole_group};
 use crate::channel_sheet::sheet_lines;
 use crate::cosite_tables::NEAR_ANTENNAS;
+use crate::place_words::{both, facts, mind, not_stated};
 use crate::power_tables::{BEFORE_A_CHANGE, WITH_PACKS, verdict};
 use perchline_assessment::{DigipeaterSite, WhyThere};
 use perchline_plan::{Forecast, Roof, Site, Stands};
 use perchline_power::exposure::RESPONSIBILITY;
-use perchline_power::{CrewNeeds, StationBudget};
+use perchline_power::kit::StationKit;
+use perchline_power::place::SitePlace;
+use perchline_power::{CrewNeeds, LoadingLine, StationBudget};
 use perchline_siting::SiteScore;
 use perchline_units::{Celsius, Hours, Metres};
 
@@ -21,7 +24,7 @@ pub(super) fn sections(inputs: &BriefInputs<'_>) -> Vec<Section> {
             title: "Channels, as a hand-held has them".to_owned(),
             entries: channels(inputs),
         },
-        Section { title: "Batteries".to_owned(), entries: batteries(inputs) },
+        Section { title: "Batteries and what is carried".to_owned(), entries: batteries(inputs) },
         fallback(inputs),
         Section { title: "Take care".to_owned(), entries: care(inputs) },
     ];
@@ -35,6 +38,7 @@ fn sites(inputs: &BriefInputs<'_>) -> Vec<Entry> {
     if let Some(site) = known(&inputs.site.site) {
         let body = format!("relay; {}", place(inputs, Some(inputs.site), site));
         entries.push(Entry::new(&*site.name, body));
+        entries.extend(to_mind(inputs, inputs.places, &site.name));
     }
     for digipeater in inputs.digipeaters {
         let Some(site) = known(&digipeater.site) else { continue };
@@ -42,6 +46,7 @@ fn sites(inputs: &BriefInputs<'_>) -> Vec<Entry> {
         let where_to = if same { "as the relay.".to_owned() } else { place(inputs, None, site) };
         let body = format!("digipeater of {}, {}; {where_to}", digipeater.channel, why(digipeater));
         entries.push(Entry::new(&*site.name, body));
+        entries.extend(to_mind(inputs, &settled_of(inputs, &digipeater.channel), &site.name));
     }
     for station in &plan.power.stations {
         let Stands::On(index) = station.stands else { continue };
@@ -52,18 +57,11 @@ fn sites(inputs: &BriefInputs<'_>) -> Vec<Entry> {
         });
         if !told {
             entries.push(Entry::new(&*site.name, format!("station {}", station.name)));
+            let channel = plan.channels.get(station.channel).map_or("", |c| c.name.as_str());
+            entries.extend(to_mind(inputs, &settled_of(inputs, channel), &site.name));
         }
     }
-    let next = next_best(inputs).and_then(|score| Some((score, known(&score.site)?)));
-    if let Some((score, site)) = next {
-        let body = format!(
-            "the next best, with {} of {} posts; {}",
-            score.posts_covered,
-            score.posts.len(),
-            place(inputs, Some(score), site)
-        );
-        entries.push(Entry::new(format!("If that fails, {}", site.name), body));
-    }
+    entries.extend(reserve(inputs));
     let mended = inputs.site.posts.iter().filter_map(|post| {
         let remedy = post.remedy.as_ref()?;
         let mast =
@@ -85,12 +83,6 @@ fn sites(inputs: &BriefInputs<'_>) -> Vec<Entry> {
     entries
 }
 
-/// The next best site that may be used, where sites were ranked.
-fn next_best<'a>(inputs: &BriefInputs<'a>) -> Option<&'a SiteScore> {
-    let ranking = inputs.ranking?;
-    ranking.sites.iter().find(|site| site.available && site.site != inputs.site.site)
-}
-
 /// Why a digipeater stands where it does.
 fn why(digipeater: &DigipeaterSite) -> String {
     match digipeater.why {
@@ -103,6 +95,74 @@ fn why(digipeater: &DigipeaterSite) -> String {
             )
         }
     }
+}
+
+/// What to mind on a site, and what the plan does not say of it.
+fn to_mind(inputs: &BriefInputs<'_>, places: &[SitePlace], site: &str) -> Vec<Entry> {
+    let Some(place) = places.iter().find(|place| place.site == site) else { return Vec::new() };
+    let told = mind(place, inputs.plan.units);
+    let told = (!told.is_empty()).then(|| Entry::new(format!("Mind on {site}"), told.join(" ")));
+    let unknown = not_stated(place).map(|text| Entry::new(format!("Ask about {site}"), text));
+    told.into_iter().chain(unknown).collect()
+}
+
+/// The places of the stations of a channel that the plan puts somewhere.
+fn settled_of(inputs: &BriefInputs<'_>, channel: &str) -> Vec<SitePlace> {
+    let plan = inputs.plan;
+    let stations =
+        plan.power.stations.iter().filter(|station| {
+            plan.channels.get(station.channel).is_some_and(|c| c.name == channel)
+        });
+    let names: Vec<&String> = stations.map(|station| &station.name).collect();
+    let on = |place: &&SitePlace| {
+        place.access.station.as_ref().is_some_and(|station| names.contains(&station))
+    };
+    inputs.settled.iter().filter(on).cloned().collect()
+}
+
+/// Another site for the relay, and the better ones that are closed at times.
+struct Reserve<'a> {
+    next: Option<(&'a SiteScore, &'a Site)>,
+    closed: Vec<&'a str>,
+}
+
+/// The best other site that somebody gets up to until tear-down.
+fn next_best<'a>(inputs: &BriefInputs<'a>) -> Reserve<'a> {
+    let mut reserve = Reserve { next: None, closed: Vec::new() };
+    let others = inputs.ranking.into_iter().flat_map(|ranking| &ranking.sites);
+    for score in others.filter(|s| s.available && s.site != inputs.site.site) {
+        let site = inputs.plan.sites.iter().find(|site| site.name == score.site);
+        let at = inputs.places.iter().find(|place| place.site == score.site);
+        let (Some(site), Some(at)) = (site, at) else { continue };
+        if at.access.open_throughout() {
+            reserve.next = Some((score, site));
+            break;
+        }
+        reserve.closed.push(&site.name);
+    }
+    reserve
+}
+
+/// The same in words; sites that are closed at times are no reserve, and are named.
+fn reserve(inputs: &BriefInputs<'_>) -> Vec<Entry> {
+    let Reserve { next, closed } = next_best(inputs);
+    let next = next.map(|(score, site)| {
+        let body = format!(
+            "the next best{}, with {} of {} posts; {}",
+            if closed.is_empty() { "" } else { " that is open until tear-down" },
+            score.posts_covered,
+            score.posts.len(),
+            place(inputs, Some(score), site)
+        );
+        Entry::new(format!("If that fails, {}", site.name), body)
+    });
+    next.into_iter().chain(no_reserve(&closed)).collect()
+}
+
+/// Sites that somebody does not get up to all the time.
+fn no_reserve(closed: &[&str]) -> Option<Entry> {
+    let why = "not open from switching on to tear-down (perchline rank tells the hours)";
+    (!closed.is_empty()).then(|| Entry::new("No reserve", format!("{}: {why}.", closed.join(", "))))
 }
 
 /// A site for whoever goes there.
@@ -128,6 +188,7 @@ fn place(inputs: &BriefInputs<'_>, score: Option<&SiteScore>, site: &Site) -> St
     if site.locked {
         parts.push("locked, somebody with a key has to come".to_owned());
     }
+    parts.extend(inputs.places.iter().find(|p| p.site == site.name).into_iter().flat_map(facts));
     let said = [&site.access, &site.notes].into_iter().flatten();
     parts.extend(said.map(|text| plain(text).trim_end_matches('.').to_owned()));
     parts.join("; ") + "."
@@ -156,7 +217,25 @@ fn channels(inputs: &BriefInputs<'_>) -> Vec<Entry> {
 
 fn batteries(inputs: &BriefInputs<'_>) -> Vec<Entry> {
     let stations = inputs.power.iter().map(|budget| station(inputs, budget));
-    stations.chain(inputs.crews.iter().map(crew)).collect()
+    let kits = inputs.kits.iter().map(kit);
+    stations.chain(kits).chain(inputs.crews.iter().map(crew)).collect()
+}
+
+/// What goes up to a station, and whether the people who carry get it up.
+fn kit(kit: &StationKit) -> Entry {
+    let piece = |line: &LoadingLine| match line.count {
+        1 => line.what.clone(),
+        more => format!("{more} x {}", line.what),
+    };
+    let pieces: Vec<String> = kit.lines.iter().map(piece).collect();
+    let trips = if kit.can_be_carried() {
+        let trips = if kit.trips == 1 { "trip" } else { "trips" };
+        format!("{} {trips} for {} people", kit.trips, kit.carriers)
+    } else {
+        format!("NOT TO BE CARRIED by {} people (perchline power tells why)", kit.carriers)
+    };
+    let body = format!("{}. {} in all, {trips}.", pieces.join("; "), both(kit.weight_kg));
+    Entry::new(format!("Up to {}", kit.station), body)
 }
 
 fn station(inputs: &BriefInputs<'_>, budget: &StationBudget) -> Entry {
@@ -268,7 +347,7 @@ fn sites_to_climb<'a>(inputs: &BriefInputs<'a>) -> Vec<&'a Site> {
     let named: Vec<&str> = std::iter::once(inputs.site.site.as_str())
         .chain(inputs.digipeaters.iter().map(|digipeater| digipeater.site.as_str()))
         .chain(stations)
-        .chain(next_best(inputs).map(|site| site.site.as_str()))
+        .chain(next_best(inputs).next.map(|(_, site)| site.name.as_str()))
         .collect();
     plan.sites.iter().filter(|site| named.contains(&site.name.as_str())).collect()
 }

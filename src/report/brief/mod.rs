@@ -22,6 +22,8 @@ use perchline_assessment::{DigipeaterSite, WhyThere};
 use perchline_link::Outcome;
 use perchline_plan::{Channel, Plan, Remark};
 use perchline_power::exposure::StationExposure;
+use perchline_power::kit::StationKit;
+use perchline_power::place::SitePlace;
 use perchline_power::{CrewNeeds, StationBudget};
 use perchline_siting::direct::Fallback;
 use perchline_siting::{Aid, Ranking, SiteScore};
@@ -63,6 +65,12 @@ pub struct BriefInputs<'a> {
     pub power: &'a [StationBudget],
     /// What each of the plan's crews carries.
     pub crews: &'a [CrewNeeds],
+    /// What goes up to each station.
+    pub kits: &'a [StationKit],
+    /// Each site as a place where people work, with the relay on it.
+    pub places: &'a [SitePlace],
+    /// The same of the sites on which the plan puts its stations.
+    pub settled: &'a [SitePlace],
     /// What a person should know before trusting it.
     pub remarks: &'a [Remark],
     /// What it was made with.

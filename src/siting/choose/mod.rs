@@ -24,14 +24,14 @@ pub use greedy::greedy;
 pub use links::{RelayChain, SiteLink};
 pub use matrix::{Contact, Inputs, Matrix};
 pub use problem::{Cap, Need, Problem, Set};
-pub use run::{ChooseError, Nearest, choose};
+pub use run::{ADDS_NOTHING, ChooseError, Nearest, choose};
 pub use sectors::{Duty, EQUAL_WITHIN, Load, Sector, Sectors, Wide, sectors};
 pub use solve::{Found, Prover, Search, SolveError, TOLERANCE};
 pub use sureness::{DRAWS, Sureness, sureness};
 
 use serde::Serialize;
 
-use perchline_units::Metres;
+use perchline_units::{Db, Metres};
 
 /// The best set of sites for the relays of one channel, and what it rests on.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -46,8 +46,13 @@ pub struct Choice {
     pub spots: usize,
     /// What a set has to keep.
     pub asked: Asked,
+    /// Sites that are left out for a station that the plan puts on their roof.
+    pub barred: Vec<Barred>,
     /// The best set.
     pub first: SetScore,
+    /// The best set of more sites, where what these add is less than
+    /// [`ADDS_NOTHING`] and no post, so that the first set has fewer.
+    pub adds_nothing: Option<SetScore>,
     /// By what share of its value another set may be better at most, 0 for none.
     pub gap: f64,
     /// The best other set.
@@ -87,6 +92,19 @@ pub struct Asked {
     pub total_mast_m: Option<Metres>,
     /// Whether the whole map counts.
     pub whole_area: bool,
+}
+
+/// A site on which no relay can stand for another station that the plan puts there.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Barred {
+    /// The site.
+    pub site: String,
+    /// The station that transmits.
+    pub from: String,
+    /// The station that it desenses.
+    pub to: String,
+    /// By how much.
+    pub desense_db: Db,
 }
 
 /// A set of sites and how it does.

@@ -11,11 +11,13 @@ use super::problem::{Cap, Need, Problem, Set};
 use super::sectors::{Sectors, sectors};
 use super::solve::{Search, SolveError};
 use super::sureness::{DRAWS, sureness};
-use super::{Asked, Choice, SetScore, SitePart, Standing};
+use super::{Asked, Barred, Choice, SetScore, SitePart, Standing};
 use crate::RankError;
 use crate::demand::{Demand, Kind};
 use perchline_link::{frequencies, model_error};
-use perchline_plan::{Channel, ChooseInputs, Plan, Service};
+use perchline_plan::{Channel, ChooseInputs, Plan, Service, Site};
+use perchline_power::kit::settled_site;
+use perchline_power::sharing::{kept_together, on_one_roof};
 use perchline_terrain::{Grid, TerrainError};
 
 /// Time for each question asked of the solver; what gap is then left is told.
@@ -26,6 +28,10 @@ const COMPARED: usize = 40;
 
 /// Sets after the best that are asked for room for the digipeater.
 const SETS_FOR_ROOM: usize = 20;
+
+/// More relays that add less weighted contact than this, and no post, add nothing: a
+/// tenth of a percent, the last digit that is told (ours).
+pub const ADDS_NOTHING: f64 = 1e-3;
 
 /// Why there is no choice.
 #[derive(Debug, thiserror::Error)]
@@ -48,6 +54,8 @@ pub enum ChooseError {
         why: Impossible,
         /// For each must-have post how near a site comes, in the plan's order.
         nearest: Vec<Nearest>,
+        /// Sites that were left out for a station that the plan puts on their roof.
+        barred: Vec<Barred>,
     },
 }
 
@@ -82,24 +90,48 @@ pub fn choose(
     };
     let matrix = Matrix::of(inputs, channel, &demand)?;
     let mut problem = problem(plan, asked, &matrix, &demand);
+    let barred = barred(plan, channel);
+    for (usable, site) in problem.usable.iter_mut().zip(&plan.sites) {
+        *usable &= !barred.iter().any(|barred| barred.site == site.name);
+    }
     let mut links = Vec::new();
     if asked.linked {
         let (all, linked) = site_links(inputs, channel, asked.link)?;
         links = all;
         problem.links = Some(linked);
     }
-    let mut search = Search::new(&problem, TIME);
-    let Some(first) = search.best()? else {
+    let mut of_all = Search::new(&problem, TIME);
+    let Some(best) = of_all.best()? else {
         let why = why_impossible(&problem)?;
         let nearest = nearest(plan, &matrix, &demand);
-        return Err(ChooseError::Impossible { relays: asked.relays, why, nearest });
+        return Err(ChooseError::Impossible { relays: asked.relays, why, nearest, barred });
+    };
+    let fewer = with_fewer(&problem)?;
+    let scored_of = |set: &Set| score(plan, &problem, &matrix, &demand, set);
+    let with_fewer: Vec<_> = fewer.iter().map(|set| set.as_ref().map(scored_of)).collect();
+    let most = scored_of(&best.set);
+    let adds_nothing = with_fewer
+        .iter()
+        .position(|set| set.as_ref().is_some_and(|set| is_as_good(set, &most)))
+        .filter(|place| place + 1 < best.set.len());
+    // As if no more relays than these were at hand.
+    let reduced = adds_nothing.map(|place| {
+        let mut reduced = problem.clone();
+        reduced.most = place + 1;
+        reduced
+    });
+    let problem = reduced.as_ref().unwrap_or(&problem);
+    let mut search = if reduced.is_some() { Search::new(problem, TIME) } else { of_all };
+    let first = match reduced {
+        Some(_) => search.best()?.unwrap_or(best),
+        None => best,
     };
     let set = &first.set;
     let runner_up = search.best_but(&[], std::slice::from_ref(set))?;
     let without_each =
         set.iter().map(|site| search.best_but(&[*site], &[])).collect::<Result<Vec<_>, _>>()?;
 
-    let scored = |set: &Set| score(plan, &problem, &matrix, &demand, set);
+    let scored = |set: &Set| score(plan, problem, &matrix, &demand, set);
     let mut relay_channels = relay_channels(plan, channel, set.len());
     let parts = set.iter().zip(&without_each).filter_map(|(site, found)| {
         let place = plan.sites.get(*site)?;
@@ -114,7 +146,7 @@ pub fn choose(
         })
     });
     let compared = compared(
-        &problem,
+        problem,
         set,
         without_each.iter().flatten().chain(&runner_up).map(|found| found.set.clone()),
     );
@@ -130,11 +162,11 @@ pub fn choose(
     let digipeater = packet
         .map(|packet| {
             let sites = Digipeaters::of(inputs, &demand, packet)?;
-            let choice = sites.beside(&problem, channel, set);
-            with_room(choice, &mut search, set, |set| sites.beside(&problem, channel, set), scored)
+            let choice = sites.beside(problem, channel, set);
+            with_room(choice, &mut search, set, |set| sites.beside(problem, channel, set), scored)
         })
         .transpose()?;
-    let sectors = sectors(&matrix, &demand, &musts, set, &names);
+    let sectors = sectors(&matrix, &demand, (&musts, asked.balance), set, &names);
     links.retain(|link| in_set(&link.from) && in_set(&link.to));
     let control = control_site(plan, &sectors);
     Ok(Choice {
@@ -149,10 +181,12 @@ pub fn choose(
             total_mast_m: asked.total_mast,
             whole_area: grid.is_some(),
         },
+        barred,
+        adds_nothing: adds_nothing.map(|_| most),
         gap: first.gap(),
         runner_up: runner_up.as_ref().map(|found| scored(&found.set)),
-        with_fewer: with_fewer(&problem)?.iter().map(|set| set.as_ref().map(scored)).collect(),
-        one_by_one: greedy(&problem).as_ref().map(scored),
+        with_fewer,
+        one_by_one: greedy(problem).as_ref().map(scored),
         sites: parts.collect(),
         chains: relay_chains(&links, &names, &control),
         links,
@@ -173,6 +207,39 @@ fn control_site(plan: &Plan, sectors: &Sectors) -> String {
     let control = plan.posts.iter().find(|post| post.net_control);
     let sector = control.and_then(|post| sectors.posts.iter().find(|s| s.post == post.name));
     sector.and_then(|sector| Some(sector.first.as_ref()?.site.clone())).unwrap_or_default()
+}
+
+/// Whether more relays that come to `most` add nothing to this set.
+fn is_as_good(set: &SetScore, most: &SetScore) -> bool {
+    set.posts_covered >= most.posts_covered
+        && most.weighted_probability - set.weighted_probability < ADDS_NOTHING
+}
+
+/// Sites on which the plan puts the station of another channel that a relay of
+/// `channel` desenses, or is desensed by, more than is accepted. What the plan keeps
+/// beside each other stays so.
+fn barred(plan: &Plan, channel: &Channel) -> Vec<Barred> {
+    let sites = plan.sites.iter().enumerate().filter(|(_, site)| site.available);
+    sites.filter_map(|(place, site)| barred_from(plan, channel, place, site)).collect()
+}
+
+fn barred_from(plan: &Plan, channel: &Channel, place: usize, site: &Site) -> Option<Barred> {
+    let there = plan.power.stations.iter().filter(|station| {
+        !plan.is_channel(station.channel, channel)
+            && settled_site(plan, station).is_some_and(|settled| settled.name == site.name)
+    });
+    let others = there.filter_map(|station| plan.channels.get(station.channel));
+    let pair = others
+        .filter(|other| !kept_together(plan, [channel, other]))
+        .filter_map(|other| on_one_roof(plan, [channel, other], place))
+        .flatten()
+        .find(|pair| pair.missing_db.is_some() || pair.overloaded)?;
+    Some(Barred {
+        site: site.name.clone(),
+        from: pair.from,
+        to: pair.to,
+        desense_db: pair.desense_db,
+    })
 }
 
 /// A channel for each relay, if the plan has enough: the one predicted, then the

@@ -13,6 +13,8 @@ pub const EQUAL_WITHIN: f64 = 0.01;
 /// Who uses which relay.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Sectors {
+    /// Whether relays that are about as good for a post share the posts out evenly.
+    pub balance: bool,
     /// Each post, in the plan's order.
     pub posts: Vec<Sector>,
     /// How many posts each relay is the first of, in the set's order.
@@ -78,15 +80,16 @@ pub struct Wide {
 
 /// Shares out the targets among the relays on `set`, sites of these names.
 ///
-/// A post uses the relay with the higher probability. Relays within
-/// [`EQUAL_WITHIN`] of the best are equal: the one with fewer posts takes it,
-/// counted once the clear cases are settled and then in the plan's order; if
-/// that is equal too, the one that the plan names first.
+/// A post uses the relay with the higher probability, of equal ones that with the
+/// greater margin, then the one that the plan names first. Where `balance` is asked
+/// for, relays within [`EQUAL_WITHIN`] of the best are equal: the one with fewer
+/// posts takes it, counted once the clear cases are settled and then in the plan's
+/// order; if that is equal too, the one that the plan names first.
 #[must_use]
 pub fn sectors(
     matrix: &Matrix,
     demand: &Demand,
-    musts: &[bool],
+    (musts, balance): (&[bool], bool),
     set: &[usize],
     names: &[String],
 ) -> Sectors {
@@ -103,10 +106,23 @@ pub fn sectors(
                 .collect()
         })
         .collect();
-    let equals = |contacts: &[(usize, Contact)]| -> Vec<usize> {
+    let best = |contacts: &[(usize, Contact)]| -> Vec<usize> {
+        let margin = |c: &Contact| f64::from(c.talk_in_over.min(c.talk_out_over));
+        let better = |a: &Contact, b: &Contact| {
+            let by_margin = || margin(a).total_cmp(&margin(b));
+            a.probability.total_cmp(&b.probability).then_with(by_margin)
+        };
+        // Of equals the last is the greatest, so that the first comes last here.
+        let first = contacts.iter().rev().max_by(|a, b| better(&a.1, &b.1));
+        first.map(|(place, _)| *place).into_iter().collect()
+    };
+    let within = |contacts: &[(usize, Contact)]| -> Vec<usize> {
         let best = contacts.iter().map(|(_, c)| c.probability).fold(0.0, f64::max);
         let near = contacts.iter().filter(|(_, c)| c.probability >= best - EQUAL_WITHIN);
         near.map(|(place, _)| *place).collect()
+    };
+    let equals = |contacts: &[(usize, Contact)]| {
+        if balance { within(contacts) } else { best(contacts) }
     };
     let mut firsts: Vec<Option<usize>> = known
         .iter()
@@ -151,6 +167,7 @@ pub fn sectors(
             }
         };
     Sectors {
+        balance,
         posts: posts
             .iter()
             .zip(&known)
@@ -207,7 +224,7 @@ mod tests {
     use perchline_units::{Degrees, Position};
 
     /// Posts with these probabilities from each of the relays.
-    fn shared(posts: &[&[f64]]) -> Sectors {
+    fn shared(posts: &[&[f64]], balance: bool) -> Sectors {
         let at = Position::new(Degrees::new(0.0), Degrees::new(0.0)).unwrap();
         let relays = posts.first().unwrap().len();
         let contacts = Array2::from_shape_fn((relays, posts.len()), |(relay, post)| {
@@ -228,23 +245,33 @@ mod tests {
         }
         let set: Vec<usize> = (0..relays).collect();
         let names: Vec<String> = ["A", "B", "C"].map(str::to_owned).to_vec();
-        sectors(&matrix, &demand, &vec![false; posts.len()], &set, &names)
+        sectors(&matrix, &demand, (&vec![false; posts.len()], balance), &set, &names)
     }
 
     fn firsts(sectors: &Sectors) -> Vec<&str> {
         sectors.posts.iter().map(|p| p.first.as_ref().map_or("-", |d| d.site.as_str())).collect()
     }
 
+    const SIX: [&[f64]; 6] = [
+        &[0.99, 0.985],
+        &[0.99, 0.90],
+        &[0.975, 0.98],
+        &[0.96, 0.99],
+        &[0.985, 0.99],
+        &[0.995, 0.99],
+    ];
+
     #[test]
-    fn the_better_relay_takes_a_post_and_equals_are_shared_out() {
-        let sectors = shared(&[
-            &[0.99, 0.985],
-            &[0.99, 0.90],
-            &[0.975, 0.98],
-            &[0.96, 0.99],
-            &[0.985, 0.99],
-            &[0.995, 0.99],
-        ]);
+    fn a_post_has_the_relay_that_serves_it_best() {
+        let sectors = shared(&SIX, false);
+        assert_eq!(firsts(&sectors), ["A", "A", "B", "B", "B", "A"]);
+        // All equal: the plan's first.
+        assert_eq!(firsts(&shared(&[&[0.9, 0.9, 0.9]], false)), ["A"]);
+    }
+
+    #[test]
+    fn where_the_plan_asks_for_it_equals_are_shared_out() {
+        let sectors = shared(&SIX, true);
         // Two clear cases, one each; then by load, the plan's first of equals.
         assert_eq!(firsts(&sectors), ["A", "A", "B", "B", "A", "B"]);
         let loads: Vec<usize> = sectors.loads.iter().map(|load| load.posts).collect();
@@ -255,7 +282,7 @@ mod tests {
 
     #[test]
     fn a_reserve_works_in_half_of_the_spots_or_it_is_none() {
-        let sectors = shared(&[&[0.99, 0.49, 0.3], &[0.7, 0.5, 0.96], &[0.2, 0.1, 0.0]]);
+        let sectors = shared(&[&[0.99, 0.49, 0.3], &[0.7, 0.5, 0.96], &[0.2, 0.1, 0.0]], false);
         let reserves: Vec<_> =
             sectors.posts.iter().map(|p| p.reserve.as_ref().map(|d| d.site.as_str())).collect();
         assert_eq!(reserves, [None, Some("A"), None]);

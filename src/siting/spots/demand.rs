@@ -26,10 +26,10 @@ pub(super) fn demand_points(
     station: &Terminal,
 ) -> Result<Vec<DemandPoint>, TerminalError> {
     let SpotTask { plan, terrain, .. } = *task;
-    let demand = task.demand.thinned(plan.search.samples);
+    let demand = task.demand.on_channel(plan, channel).thinned(plan.search.samples);
     let total = demand.total_weight();
     let mut points = Vec::new();
-    for target in &demand.targets {
+    for target in demand.targets.iter().filter(|target| target.weight > 0.0) {
         let samples = demand.samples_of(target);
         let whole: f64 = samples.iter().map(|sample| sample.weight).sum();
         for sample in samples {

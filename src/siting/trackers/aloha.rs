@@ -39,6 +39,32 @@ pub struct Senders {
     pub copies: f64,
 }
 
+/// Packets that others send at random times.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Background {
+    /// How many start in a second, repeats left out.
+    pub a_second: f64,
+    /// Time that one takes.
+    pub packet: Seconds,
+    /// How often each is on the air.
+    pub copies: f64,
+}
+
+impl Background {
+    /// Nobody else sends.
+    pub const NONE: Self = Self { a_second: 0.0, packet: Seconds::new(0.9), copies: 1.0 };
+
+    /// How many are sent in a second, repeats among them.
+    fn sent(self) -> f64 {
+        self.a_second * self.copies
+    }
+
+    /// One of them.
+    fn as_senders(self) -> Senders {
+        Senders { count: 1, every: Seconds::new(1.0), packet: self.packet, copies: self.copies }
+    }
+}
+
 /// How busy a channel is and what that costs.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct ChannelLoad {
@@ -46,7 +72,7 @@ pub struct ChannelLoad {
     pub senders: u32,
     /// How often a packet is on the air, over all senders' packets.
     pub copies: f64,
-    /// Packets an hour that the senders start, repeats left out.
+    /// Packets an hour that the senders and others start, repeats left out.
     pub packets_an_hour: f64,
     /// Share of time for which somebody would be on the air if nothing
     /// overlapped, repeats included: the load G, from 0 up.
@@ -73,19 +99,28 @@ impl ChannelLoad {
     /// make it less.
     #[must_use]
     pub fn of(kinds: &[Senders]) -> Self {
+        Self::beside(kinds, Background::NONE)
+    }
+
+    /// The same beside packets of others.
+    #[must_use]
+    pub fn beside(kinds: &[Senders], background: Background) -> Self {
         // Copies a second of all senders of a kind but, for its own kind, one.
         let others = |of: usize, kind: usize, senders: &Senders| {
             let count = senders.count.saturating_sub(u32::from(of == kind));
             senders.copies * f64::from(count) / senders.every.value()
         };
-        let longest = kinds.iter().map(|s| s.packet).fold(Seconds::new(0.0), Seconds::max);
+        let shortest =
+            if background.a_second > 0.0 { background.packet } else { Seconds::new(0.0) };
+        let longest = kinds.iter().map(|s| s.packet).fold(shortest, Seconds::max);
         let lost_of = |of: usize, alone: &dyn Fn(&Senders) -> f64| {
             let overlapping: f64 = kinds
                 .iter()
                 .enumerate()
                 .map(|(kind, senders)| others(of, kind, senders) * alone(senders))
                 .sum();
-            1.0 - (-overlapping).exp()
+            let background = background.sent() * alone(&background.as_senders());
+            1.0 - (-overlapping - background).exp()
         };
         let senders: u32 = kinds.iter().map(|s| s.count).fold(0, u32::saturating_add);
         // Copies that others start for each of a sender's packets, of the sender
@@ -94,9 +129,12 @@ impl ChannelLoad {
         let rest = all - kinds.iter().map(|s| s.copies).fold(f64::INFINITY, f64::min);
         let rate = |s: &Senders| f64::from(s.count) / s.every.value();
         let rates: f64 = kinds.iter().map(rate).sum();
-        // 1 - e^-x is what is put up with.
+        // 1 - e^-x is what is accepted; what others send takes its part of it.
         let tolerated = -(-Self::TOLERATED).ln_1p();
-        let interval = |packets: f64| (senders > 1).then(|| longest * (packets * rest / tolerated));
+        let interval = |packets: f64| {
+            let left = tolerated - packets * longest.value() * background.sent();
+            (senders > 1 && left > 0.0).then(|| longest * (packets * rest / left))
+        };
         Self {
             senders,
             copies: if rates > 0.0 {
@@ -104,8 +142,9 @@ impl ChannelLoad {
             } else {
                 1.0
             },
-            packets_an_hour: rates * 3600.0,
-            load: kinds.iter().map(|s| s.copies * rate(s) * s.packet.value()).sum(),
+            packets_an_hour: (rates + background.a_second) * 3600.0,
+            load: kinds.iter().map(|s| s.copies * rate(s) * s.packet.value()).sum::<f64>()
+                + background.sent() * background.packet.value(),
             // A packet is overlapped by one that starts less than that one's
             // length before it or less than its own after it.
             lost: kinds
@@ -174,6 +213,19 @@ mod tests {
         let load = ChannelLoad::of(&[Senders { copies: 2.0, ..equal(1, 30.0) }]);
         assert_eq!((load.lost.as_slice(), load.least_interval_s), ([0.0].as_slice(), None));
         assert_abs_diff_eq!(load.load, 0.06, epsilon = 1e-12);
+    }
+
+    /// By hand: one sender, and 360 packets an hour of others, 0.1 a second, each on the
+    /// air twice for 0.9 s: 0.2 x 1.8 overlap it; the load is 0.9 / 60 + 0.2 x 0.9.
+    #[test]
+    fn what_others_send_overlaps_too() {
+        let others = Background { a_second: 0.1, copies: 2.0, ..Background::NONE };
+        let load = ChannelLoad::beside(&[equal(1, 60.0)], others);
+        assert_abs_diff_eq!(load.lost[0], 1.0 - f64::exp(-0.36), epsilon = 1e-12);
+        assert_abs_diff_eq!(load.load, 0.015 + 0.18, epsilon = 1e-12);
+        assert_abs_diff_eq!(load.packets_an_hour, 420.0, epsilon = 1e-9);
+        // They alone are more than is accepted: no interval helps.
+        assert_eq!(ChannelLoad::beside(&[equal(5, 60.0)], others).least_interval_s, None);
     }
 
     /// A long packet among short ones is overlapped more often than they are.

@@ -5,7 +5,7 @@ mod aloha;
 mod along;
 mod score;
 
-pub use aloha::{ChannelLoad, Senders, slotted_success, unslotted_success};
+pub use aloha::{Background, ChannelLoad, Senders, slotted_success, unslotted_success};
 pub use along::{AlongRoute, Piece, Silence};
 pub use score::{TrackerInputs, tracker_study};
 
@@ -36,6 +36,12 @@ pub struct Digipeater {
     pub site: String,
     /// Whether the plan lets it be used.
     pub available: bool,
+    /// Beacons an hour of the trackers that it hears at first hand, by the
+    /// probability of each spot of their routes.
+    pub heard_an_hour: f64,
+    /// How often it sends each beacon: once, or more where digipeaters repeat each
+    /// other's.
+    pub repeats: f64,
     /// Who reads positions, if the plan says where net control sits, and how
     /// likely the digipeater is heard there.
     pub to_net_control: Option<HeardBy>,

@@ -5,8 +5,8 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use rayon::prelude::*;
 
 use super::{
-    AlongRoute, ChannelLoad, Digipeater, HeardBy, OneMore, Piece, Senders, TrackerScore,
-    TrackerStudy,
+    AlongRoute, Background, ChannelLoad, Digipeater, HeardBy, OneMore, Piece, Senders,
+    TrackerScore, TrackerStudy,
 };
 use crate::demand::{Demand, Sample};
 use crate::{RankError, station_on};
@@ -83,13 +83,13 @@ pub fn tracker_study(
     }
 
     let set: Vec<usize> = (0..sites.len()).collect();
-    let scores = score(&watched, &set);
+    let scores = score(&watched, &set, channel);
     let mut one_more: Vec<OneMore> = others
         .iter()
         .enumerate()
         .map(|(index, site)| {
             let with: Vec<usize> = set.iter().copied().chain([sites.len() + index]).collect();
-            let (trackers, _) = score(&watched, &with);
+            let (trackers, _) = score(&watched, &with, channel);
             let gain = |of: fn(&TrackerScore) -> f64| {
                 over_all(&watched, &trackers, of) - over_all(&watched, &scores.0, of)
             };
@@ -107,10 +107,13 @@ pub fn tracker_study(
         digipeaters: sites
             .iter()
             .zip(&stations)
-            .map(|(site, station)| {
+            .enumerate()
+            .map(|(index, (site, station))| {
                 Ok(Digipeater {
                     site: site.name.clone(),
                     available: site.available,
+                    heard_an_hour: heard_an_hour(&watched, index),
+                    repeats: channel.repeats(sites.len()),
                     to_net_control: inputs.to_net_control(station)?,
                 })
             })
@@ -176,7 +179,12 @@ impl<'a> Inputs<'a> {
 
 /// Every tracker with digipeaters on the sites of these indices, and what that
 /// makes of the channel.
-fn score(watched: &[Watched<'_>], set: &[usize]) -> (Vec<TrackerScore>, ChannelLoad) {
+fn score(
+    watched: &[Watched<'_>],
+    set: &[usize],
+    channel: &Channel,
+) -> (Vec<TrackerScore>, ChannelLoad) {
+    let repeats = channel.repeats(set.len());
     let kinds: Vec<Senders> = watched
         .iter()
         .map(|w| Senders {
@@ -184,13 +192,16 @@ fn score(watched: &[Watched<'_>], set: &[usize]) -> (Vec<TrackerScore>, ChannelL
             every: w.tracker.every,
             packet: w.tracker.packet,
             // A digipeater repeats what it hears.
-            copies: set.iter().fold(1.0, |copies, site| {
-                let pieces = w.pieces(&[*site], |heard| heard.fold(0.0, f64::max));
-                copies + AlongRoute::of(&pieces, w.tracker.speed).heard
-            }),
+            copies: set.iter().fold(1.0, |copies, site| copies + repeats * w.heard_by(*site)),
         })
         .collect();
-    let load = ChannelLoad::of(&kinds);
+    // What others send is taken to be heard by every digipeater.
+    let background = Background {
+        a_second: channel.background_rate(),
+        packet: Channel::USUAL_PACKET,
+        copies: 1.0 + repeats * set.len() as f64,
+    };
+    let load = ChannelLoad::beside(&kinds, background);
     let scores = watched
         .iter()
         .zip(&load.lost)
@@ -216,7 +227,19 @@ fn score(watched: &[Watched<'_>], set: &[usize]) -> (Vec<TrackerScore>, ChannelL
     (scores, load)
 }
 
+/// Beacons an hour that the site of this index hears.
+fn heard_an_hour(watched: &[Watched<'_>], site: usize) -> f64 {
+    let rate = |w: &Watched<'_>| f64::from(w.tracker.count) / w.tracker.every.value();
+    3600.0 * watched.iter().map(|w| rate(w) * w.heard_by(site)).sum::<f64>()
+}
+
 impl Watched<'_> {
+    /// Share of the beacons that the site of this index hears.
+    fn heard_by(&self, site: usize) -> f64 {
+        let pieces = self.pieces(&[site], |heard| heard.fold(0.0, f64::max));
+        AlongRoute::of(&pieces, self.tracker.speed).heard
+    }
+
     /// The pieces of the route with what the sites of these indices hear
     /// together.
     fn pieces(

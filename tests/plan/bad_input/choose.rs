@@ -26,7 +26,7 @@ fn what_is_asked_is_read_and_silence_asks_nothing() {
     let silent = read(MINIMAL).unwrap();
     assert_eq!(silent.choose, plan::ChooseInputs::default());
     assert!(!silent.sites.iter().any(|site| site.locked));
-    let lines = "relays = 4\nchannel = \"net\"\nlinked = true\nlocked_doors = 0\ntotal_mast = \"20 ft\"\nwhole_area = true\ndigipeater = false";
+    let lines = "relays = 4\nchannel = \"net\"\nlinked = true\nlocked_doors = 0\ntotal_mast = \"20 ft\"\nwhole_area = true\nbalance = true\ndigipeater = false";
     let locked = choosing(lines).replacen("mast = \"3 m\"", "mast = \"3 m\"\nlocked = true", 1);
     let plan = read(locked).unwrap();
     assert!((plan.choose.total_mast.unwrap().value() - 6.096).abs() < 1e-12);
@@ -41,6 +41,7 @@ fn what_is_asked_is_read_and_silence_asks_nothing() {
             locked_doors: Some(0),
             total_mast: plan.choose.total_mast,
             whole_area: true,
+            balance: true,
             digipeater: false,
         }
     );

@@ -1,5 +1,6 @@
 //! Each bad input of a plan is refused with its file, line and field.
 
+mod carried;
 mod channels;
 mod choose;
 mod contacts;
