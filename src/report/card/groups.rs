@@ -50,6 +50,9 @@ pub fn cards(
 /// The role of whoever leads a group.
 const HEAD: &str = "head";
 
+/// How good a way is, over how many, and both in words.
+type How = (Way, usize, String);
+
 /// What cards are made from.
 struct Deck<'a> {
     plan: &'a Plan,
@@ -87,7 +90,7 @@ impl Deck<'_> {
 
     /// Whom net control reaches: directly, through whom, and whom not.
     fn reached(&self) -> Vec<Entry> {
-        let mut reached: Vec<((Way, usize, String), Vec<&str>)> = Vec::new();
+        let mut reached: Vec<(How, Vec<&str>)> = Vec::new();
         for way in &self.fallback.ways {
             let through: Vec<&str> = way.through().collect();
             let how = match (way.way, through.as_slice()) {
