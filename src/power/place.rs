@@ -12,7 +12,7 @@ use super::mast::{WindLoad, wind_load_on};
 
 /// A rail or parapet lower than this keeps nobody from falling: 42 in (29 CFR
 /// 1910.29(b)(1), from memory); the local code decides.
-pub const GUARDRAIL: Metres = Metres::new(1.07);
+pub const GUARDRAIL: Metres = Metres::new(1.0668);
 
 /// From this height above the ground on a fall is one from a roof (29 CFR
 /// 1910.28(b)(1), 4 ft, from memory).

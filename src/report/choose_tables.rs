@@ -46,9 +46,11 @@ pub fn choice_text(plan: &Plan, choice: &Choice, places: &[SitePlace]) -> String
     };
     text += &one_by_one(choice);
     text += &format!("\n{}", parts(choice, units));
-    let packet = choice.digipeater.as_ref().and_then(|packet| packet.site.as_ref());
+    let packet =
+        choice.digipeater.as_ref().and_then(|p| Some((&p.channel, &p.site.as_ref()?.site)));
     let taken_up = |place: &SitePlace| {
-        choice.first.sites.contains(&place.site) || packet.is_some_and(|p| p.site == place.site)
+        (place.channel == choice.channel && choice.first.sites.contains(&place.site))
+            || packet == Some((&place.channel, &place.site))
     };
     text += &place_lines(places, units, taken_up);
     text += &links(choice, units);

@@ -197,6 +197,7 @@ fn edges_and_power_lines() {
     assert!(place("guardrail = \"1.0 m\"").guardrail_is_low);
     assert!(place("guardrail = \"0 m\"").guardrail_is_low);
     assert!(!place("guardrail = \"1.1 m\"").guardrail_is_low);
+    assert!(!place("guardrail = \"3.5 ft\"").guardrail_is_low);
     let near = place("power_line = \"6 m\"");
     assert_abs_diff_eq!(near.clear_of_lines_m.value(), 6.05, epsilon = 1e-9);
     assert!(near.line_is_near && !place("power_line = \"6.1 m\"").line_is_near);
