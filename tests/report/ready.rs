@@ -161,7 +161,10 @@ fn a_must_have_post_in_a_pit_stops() {
     assert!(reasons.contains("Aid 2 (must have): no contact expected"), "{reasons}");
     assert!(reasons.lines().next().unwrap().ends_with("-> none"), "{reasons}");
     // The fallback is asked about too, and fails as well.
-    assert!(reasons.contains("If the relay dies nobody reaches net control on Direct"), "{reasons}");
+    assert!(
+        reasons.contains("If the relay dies nobody reaches net control on Direct"),
+        "{reasons}"
+    );
 }
 
 /// Cells around 46.993 N 34.898 W, column 63.2 and row 122.2 of the raster, are at
@@ -283,6 +286,36 @@ fn the_site_of_the_plan_is_judged_and_a_better_one_is_the_fix() {
     let (verdict, reasons) = told(&text, wall);
     assert_eq!(verdict, Verdict::GoIf, "{reasons}");
     assert!(reasons.contains("-> Put the station of channel Event on Hotel"), "{reasons}");
+}
+
+/// A roof that closes at 20:00 is no good at tear-down at 20:30, unless its key
+/// holder comes; 3 m of mast beside a line 2 m away is refused, and the other roof
+/// taken.
+#[test]
+fn a_roof_s_hours_and_a_power_line_are_conditions() {
+    let hotel = "roof = \"20 m above ground\"\nmast = \"3 m\"";
+    let hours = "open_from = 2026-12-05T08:00:00\nopen_until = 2026-12-05T20:00:00\nkey_holder = \"Night manager\"\nphone = \"555-0165\"";
+    let closed = changed(&sound(), &[(hotel, &format!("{hotel}\n{hours}"))]);
+    let on_hotel = |text: &str| {
+        changed(
+            text,
+            &[("channel = \"Event\"\ncurrents", "channel = \"Event\"\nsite = \"Hotel\"\ncurrents")],
+        )
+    };
+    let parts = [
+        "Hotel (Event): .. 20:00 .. -> Agree with Night manager (555-0165) that somebody gets up to Hotel from 16:30 to 20:30.",
+    ];
+    expect(&on_hotel(&closed), plain, Verdict::GoIf, &parts);
+    let near = changed(&sound(), &[(hotel, &format!("{hotel}\npower_line = \"2 m\""))]);
+    let parts = [
+        "Hotel (Event): .. A power line 2.0 m away .. -> Put the station of channel Event on Silo.",
+    ];
+    expect(&on_hotel(&near), plain, Verdict::GoIf, &parts);
+    // The bar shows the roof's hours.
+    let assessment = opened(&on_hotel(&closed), plain);
+    let readiness = judged(&assessment);
+    let roof = readiness.timeline.bars.iter().find(|bar| bar.name == "Hotel").unwrap();
+    assert_eq!(roof.to.strftime("%H:%M").to_string(), "20:00");
 }
 
 /// A plan drawn at random: ground, places, powers, packs.

@@ -88,8 +88,7 @@ impl Judged<'_> {
         let extra_m = post.remedy.as_ref()?.extra_mast_m?;
         let plan = &self.assessment.plan;
         let site: &Site = plan.sites.iter().find(|site| site.name == score.site)?;
-        let fits = site.mast + extra_m <= plan.masts.highest;
-        fits.then(|| Fix::MoreMast { site: score.site.clone(), extra_m })
+        self.may_grow(site, extra_m).then(|| Fix::MoreMast { site: score.site.clone(), extra_m })
     }
 
     /// What would serve every must-have post where this site does not: the best

@@ -9,6 +9,7 @@
 
 mod findings;
 mod packs;
+mod places;
 mod steps;
 mod timeline;
 mod unknowns;
@@ -24,6 +25,7 @@ use jiff::ZonedDateTime;
 use perchline_coverage::Coverage;
 use perchline_link::Outcome;
 use perchline_plan::{Channel, Service, Site, Stands};
+use perchline_power::place::SitePlace;
 use perchline_siting::choose::ChooseError;
 use perchline_siting::direct::{Fallback, Held, Way};
 use perchline_siting::trackers::TrackerStudy;
@@ -263,6 +265,25 @@ pub enum Matter {
         /// The others.
         others: Vec<String>,
     },
+    /// What is in the way on a site where a station stands: its hours, its edge, a
+    /// line near by, its roof.
+    Place {
+        /// The site with the station.
+        place: Box<SitePlace>,
+    },
+    /// A station's kit that its people do not get up.
+    Kit {
+        /// The station.
+        station: String,
+        /// Weight of all of it.
+        weight_kg: Kilograms,
+        /// People who carry.
+        carriers: u32,
+        /// Trips up that each makes at most.
+        trips: u32,
+        /// Pieces that they do not carry at all.
+        too_heavy: Vec<String>,
+    },
     /// What a digipeater hears of the trackers.
     Trackers {
         /// The digipeater's site.
@@ -333,6 +354,24 @@ pub enum Fix {
         at: Vec<ZonedDateTime>,
         /// Sets that have to be brought beside those of the plan.
         sets_short: u32,
+    },
+    /// Whoever opens a site does so for as long as it takes.
+    Opened {
+        /// The site.
+        site: String,
+        /// Who; nothing where the plan does not say.
+        key_holder: Option<String>,
+        /// The number; nothing where the plan does not say.
+        phone: Option<String>,
+        /// From when.
+        from: ZonedDateTime,
+        /// Until when.
+        until: ZonedDateTime,
+    },
+    /// More people carry, or in smaller pieces.
+    MoreCarriers {
+        /// The station.
+        station: String,
     },
     /// A larger pack of the same cells.
     LargerPack {
@@ -606,6 +645,7 @@ impl Assessment {
         judged.posts(score, coverage)?;
         judged.parts(score);
         judged.packet()?;
+        judged.places();
         judged.packs();
         judged.roofs();
         judged.duplexer(score);

@@ -53,7 +53,7 @@ pub enum BarKind {
 }
 
 impl Timeline {
-    pub(super) fn of(assessment: &Assessment, _places: &[Standing]) -> Self {
+    pub(super) fn of(assessment: &Assessment, places: &[Standing]) -> Self {
         let event = &assessment.plan.event;
         let plain = |name: &str, kind, from: &ZonedDateTime, to: &ZonedDateTime| Bar {
             name: name.to_owned(),
@@ -79,9 +79,21 @@ impl Timeline {
             left_in_poor_case: Some(budget.poor.left_at_end),
             ..plain(&budget.station, BarKind::Station, &budget.on, &budget.off)
         }));
-        let from = bars.iter().map(|bar| &bar.from).min().unwrap_or(&event.starts).clone();
-        let last = bars.iter().map(|bar| &bar.to).max().unwrap_or(&event.tear_down);
-        let to = last.max(&event.tear_down).clone();
-        Self { from, to, bars }
+        let event_from = bars.iter().map(|bar| &bar.from).min().unwrap_or(&event.starts).clone();
+        let event_to = bars.iter().map(|bar| &bar.to).max().unwrap_or(&event.tear_down);
+        let event_to = event_to.max(&event.tear_down).clone();
+        let mut named: Vec<&str> = Vec::new();
+        for place in places {
+            let site = assessment.plan.sites.iter().find(|site| site.name == place.site);
+            let hours = site.filter(|s| s.open_from.is_some() || s.open_until.is_some());
+            let Some(site) = hours.filter(|site| !named.contains(&site.name.as_str())) else {
+                continue;
+            };
+            named.push(&site.name);
+            let from = site.open_from.as_ref().unwrap_or(&event_from);
+            let to = site.open_until.as_ref().unwrap_or(&event_to);
+            bars.push(plain(&site.name, BarKind::Roof, from, to));
+        }
+        Self { from: event_from, to: event_to, bars }
     }
 }

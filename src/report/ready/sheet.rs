@@ -160,10 +160,15 @@ fn bars(sheet: &mut Sheet, timeline: &Timeline, room: Frame, top: f64) -> f64 {
             }
         }
         let bold = if bar.poor_until.is_some() { text.bold() } else { text };
-        sheet.text_within((left + width + 18.0, top + 21.0), &end(bar), &bold, ends - 18.0);
+        sheet.text_within(
+            (left + width + 18.0, top + 21.0),
+            &end(timeline, bar),
+            &bold,
+            ends - 18.0,
+        );
     }
     let key = Lettering::new(18.0).quiet();
-    let legend = "Filled: runs. Dashed: should still run. Cross: dies. Line across: change packs.";
+    let legend = "Filled: runs. Dashed: should still run. Cross: dies. Line across: change packs. Thin: roof open.";
     sheet.text((room.left, first + height + 12.0), legend, &key);
     first + height + 30.0
 }

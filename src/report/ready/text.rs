@@ -4,6 +4,7 @@ use jiff::ZonedDateTime;
 use perchline_assessment::{Bar, BarKind, Timeline};
 
 use super::{Line, ReadyContent};
+use crate::power_tables::clock;
 use crate::text_lines::wrapped;
 
 /// Letters in a line.
@@ -115,19 +116,25 @@ fn bars(timeline: &Timeline) -> String {
         }
         let cells: String = cells.into_iter().collect();
         let name: String = bar.name.chars().take(NAMES).collect();
-        let line = format!("{name:NAMES$} {cells}{}", end(bar));
+        let line = format!("{name:NAMES$} {cells}{}", end(timeline, bar));
         text += &format!("{}\n", line.trim_end());
     }
     text
 }
 
 /// What stands behind a bar.
-pub(super) fn end(bar: &Bar) -> String {
-    let clock = |at: &ZonedDateTime| at.strftime("%H:%M").to_string();
-    match (&bar.poor_until, bar.left_in_poor_case) {
-        (Some(dies), _) => format!("dies {}", clock(dies)),
-        (None, Some(left)) => format!("{} left", crate::words::percent(left)),
-        (None, None) => format!("{} to {}", clock(&bar.from), clock(&bar.to)),
+pub(super) fn end(timeline: &Timeline, bar: &Bar) -> String {
+    let at = |at: &ZonedDateTime| clock(at, &timeline.from);
+    match (bar.kind, &bar.poor_until, bar.left_in_poor_case) {
+        (BarKind::Station, Some(dies), _) => format!("dies {}", at(dies)),
+        (BarKind::Station, None, Some(left)) => format!("{} left", crate::words::percent(left)),
+        (BarKind::Station | BarKind::Event, ..) => format!("{} to {}", at(&bar.from), at(&bar.to)),
+        (BarKind::Roof, ..) => match (bar.from > timeline.from, bar.to < timeline.to) {
+            (false, false) => "open throughout".to_owned(),
+            (true, false) => format!("open from {}", at(&bar.from)),
+            (false, true) => format!("open until {}", at(&bar.to)),
+            (true, true) => format!("open {} to {}", at(&bar.from), at(&bar.to)),
+        },
     }
 }
 

@@ -12,6 +12,7 @@ use perchline_units::Db;
 
 use super::{Line, Speech};
 use crate::brief::{lower, roughly, towards};
+use crate::place_words::mind;
 use crate::power_tables::{BEFORE_A_CHANGE, clock};
 use crate::words as trade;
 
@@ -168,6 +169,16 @@ impl Speech<'_> {
                     few(&named)
                 )
             }
+            Matter::Place { place } => {
+                format!("{} ({}): {}", place.site, place.channel, mind(place, self.units).join(" "))
+            }
+            Matter::Kit { station, weight_kg, carriers, trips, too_heavy } => {
+                let pieces = match too_heavy.as_slice() {
+                    [] => format!("{trips} trips each"),
+                    pieces => format!("too heavy for two: {}", pieces.join(", ")),
+                };
+                format!("{station}: {weight_kg:.0} go up with {carriers} people, {pieces}.")
+            }
             Matter::Trackers { site, trackers } => {
                 let heard: Vec<String> = trackers.iter().map(|t| self.tracker(t)).collect();
                 format!("Beacons that get through from {site}: {}.", heard.join(", "))
@@ -212,6 +223,22 @@ impl Speech<'_> {
                     sets => format!("; bring {sets} more sets"),
                 };
                 format!("Change packs by {}{bring}.", by.join(", "))
+            }
+            Fix::Opened { site, key_holder, phone, from, until } => {
+                let who = match (key_holder, phone) {
+                    (Some(who), Some(phone)) => format!("with {who} ({phone})"),
+                    (Some(who), None) => format!("with {who}"),
+                    (None, Some(phone)) => format!("on the telephone ({phone})"),
+                    (None, None) => "with the owner".to_owned(),
+                };
+                format!(
+                    "Agree {who} that somebody gets up to {site} from {} to {}.",
+                    self.at(from),
+                    self.at(until)
+                )
+            }
+            Fix::MoreCarriers { .. } => {
+                "Send more people, or take it up in smaller pieces.".to_owned()
             }
             Fix::LargerPack { capacity_ah, weight_kg, left_in_poor_case, .. } => format!(
                 "Bring a pack of {capacity_ah:.1} of the same cells, about {weight_kg:.1} ({} left in the poor case).",
@@ -383,7 +410,9 @@ fn subject(fix: &Fix) -> Option<String> {
         Fix::HoldAtHead { posts } => Some(few(posts)),
         Fix::MovePost { post, .. } => Some(post.clone()),
         Fix::SparePacks { crew, .. } | Fix::PowerBank { crew, .. } => Some(crew.clone()),
-        Fix::ChangePacks { station, .. } | Fix::LargerPack { station, .. } => Some(station.clone()),
+        Fix::ChangePacks { station, .. }
+        | Fix::LargerPack { station, .. }
+        | Fix::MoreCarriers { station } => Some(station.clone()),
         _ => None,
     }
 }

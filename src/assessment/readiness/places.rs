@@ -1,0 +1,87 @@
+//! Sites where stations stand, and what goes up to them.
+
+use perchline_plan::Site;
+use perchline_power::kit::station_kits;
+use perchline_power::place::SitePlace;
+use perchline_units::Metres;
+
+use super::{Fix, Gravity, Judged, Matter};
+
+impl Judged<'_> {
+    /// What is in the way on each site where a station stands.
+    pub(super) fn places(&mut self) {
+        let plan = &self.assessment.plan;
+        let stood: Vec<(String, String)> =
+            self.places.iter().map(|p| (p.channel.clone(), p.site.clone())).collect();
+        for (channel, site) in stood {
+            let on = plan.channels.iter().find(|known| known.name == channel);
+            let at = plan.sites.iter().find(|known| known.name == site);
+            if let (Some(on), Some(at)) = (on, at) {
+                self.place(self.assessment.site_place(on, at));
+            }
+        }
+        for kit in station_kits(plan).into_iter().filter(|kit| !kit.can_be_carried()) {
+            let fix = Fix::MoreCarriers { station: kit.station.clone() };
+            let matter = Matter::Kit {
+                station: kit.station,
+                weight_kg: kit.weight_kg,
+                carriers: kit.carriers,
+                trips: kit.trips,
+                too_heavy: kit.too_heavy.into_iter().map(|piece| piece.what).collect(),
+            };
+            self.require(matter, Some(fix), "power");
+        }
+    }
+
+    fn place(&mut self, place: SitePlace) {
+        let too_heavy = place.roof.is_some_and(|roof| roof.is_too_much);
+        let closed = !place.access.open_throughout() || !place.changes_missed.is_empty();
+        if place.line_is_near || too_heavy {
+            // No word with an owner moves a line or bears a roof.
+            let fix = self.another(&place);
+            self.require(Matter::Place { place: Box::new(place) }, fix, "rank");
+        } else if closed {
+            let access = &place.access;
+            let fix = Fix::Opened {
+                site: place.site.clone(),
+                key_holder: access.key_holder.clone(),
+                phone: access.phone.clone(),
+                from: access.on.clone(),
+                until: access.tear_down.clone(),
+            };
+            self.require(Matter::Place { place: Box::new(place) }, Some(fix), "rank");
+        } else if place.guardrail_is_low {
+            self.find(Gravity::Told, Matter::Place { place: Box::new(place) }, None, "rank");
+        }
+    }
+
+    /// The next best site for the relay that is open, and where no line or roof
+    /// forbids the mast.
+    fn another(&self, place: &SitePlace) -> Option<Fix> {
+        if place.channel != self.channel.name {
+            return None;
+        }
+        let plan = &self.assessment.plan;
+        let sites = self.ranked.ranking.sites.iter();
+        let usable = sites.filter(|s| s.available && s.must_posts_met && s.site != place.site);
+        let fit = usable.filter_map(|s| plan.sites.iter().find(|site| site.name == s.site)).find(
+            |site| {
+                let at = self.assessment.site_place(self.channel, site);
+                let bears = at.roof.is_none_or(|roof| !roof.is_too_much);
+                !at.line_is_near && bears && at.access.open_throughout()
+            },
+        );
+        fit.map(|site| Fix::OtherSite {
+            channel: self.channel.name.clone(),
+            site: site.name.clone(),
+        })
+    }
+
+    /// Whether a site's mast may be this much longer: within the plan's highest, and
+    /// not nearer to a power line than it may fall.
+    pub(super) fn may_grow(&self, site: &Site, extra: Metres) -> bool {
+        let taller = Site { mast: site.mast + extra, ..site.clone() };
+        taller.mast <= self.assessment.plan.masts.highest
+            && !self.assessment.site_place(self.channel, &taller).line_is_near
+    }
+}
