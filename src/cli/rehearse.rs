@@ -2,6 +2,7 @@
 
 use perchline_assessment::Holds;
 use perchline_heard::rehearsal::Task;
+use perchline_report::map::MapContent;
 use perchline_report::outputs::{REHEARSAL, put_all};
 use perchline_report::rehearsal::{RehearsalWalk, rehearsal_text};
 use perchline_report::tables::{heading, remark_lines};
@@ -12,7 +13,7 @@ use super::files::{Document, Told, tell};
 use super::session::Session;
 
 pub(super) fn run(args: &PlanArgs, channel: Option<&str>, calls: usize) -> Result<(), Failure> {
-    let session = Session::open(args, |plan| Holds::maps(0).site(plan))?;
+    let session = Session::open(args, |plan| Holds::maps(1).site(plan))?;
     let plan = &session.plan;
     let channel = session.station_channel(channel)?;
     let grid = session.map_grid()?;
@@ -32,11 +33,18 @@ pub(super) fn run(args: &PlanArgs, channel: Option<&str>, calls: usize) -> Resul
     let text = format!(
         "{}\n{}{}",
         heading(&session),
-        rehearsal_text(&rehearsal),
+        rehearsal_text(&rehearsal, plan.units),
         remark_lines(session.further_remarks())
     );
     tell(&session, args, "rehearsal", Told { document: &document, text: &text }, |outbox| {
-        let walk = RehearsalWalk { plan, rehearsal: &rehearsal, provenance: &session.provenance };
+        let relief = session.terrain.hillshade().map_err(Failure::output)?;
+        let inputs = session.rank_inputs(&grid, &|| ());
+        let found = session
+            .site_map(&inputs, channel, session.site(&rehearsal.site)?)
+            .map_err(|e| Failure::Input(format!("{}: {e}", plan.file.display())))?;
+        let map = MapContent::of(&session, &relief, &channel.name, &found.score, &found.coverage);
+        let provenance = &session.provenance;
+        let walk = RehearsalWalk { plan, rehearsal: &rehearsal, map: &map, provenance };
         put_all(outbox, &REHEARSAL, "", &walk).map_err(Failure::output)
     })
 }

@@ -9,10 +9,10 @@ mod advice;
 mod contacts;
 mod crew;
 mod exchange;
-mod page;
-mod picture;
+pub(crate) mod page;
+pub(crate) mod picture;
 mod sentences;
-mod sheets;
+pub(crate) mod sheets;
 mod text;
 mod times;
 
@@ -166,7 +166,7 @@ pub struct Section {
 }
 
 impl Entry {
-    fn new(head: impl Into<String>, body: impl Into<String>) -> Self {
+    pub(crate) fn new(head: impl Into<String>, body: impl Into<String>) -> Self {
         let head = plain(&head.into());
         Self { head: head.trim_end_matches(':').to_owned(), body: plain(&body.into()) }
     }

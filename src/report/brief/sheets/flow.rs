@@ -7,7 +7,7 @@ use perchline_link::Outcome;
 
 /// A piece of text.
 #[derive(Debug, Clone)]
-pub(super) struct Piece {
+pub(crate) struct Piece {
     mark: Option<Outcome>,
     head: String,
     body: String,
@@ -18,12 +18,12 @@ pub(super) struct Piece {
 
 impl Piece {
     /// A title, which stays with what follows it.
-    pub(super) fn title(text: &str) -> Self {
+    pub(crate) fn title(text: &str) -> Self {
         Self { head: text.to_owned(), is_title: true, ..Self::line("", "") }
     }
 
     /// A head and what goes on after it.
-    pub(super) fn line(head: &str, body: &str) -> Self {
+    pub(crate) fn line(head: &str, body: &str) -> Self {
         Self {
             mark: None,
             head: head.to_owned(),
@@ -34,13 +34,13 @@ impl Piece {
     }
 
     /// The same behind a post's mark.
-    pub(super) fn marked(mut self, outcome: Outcome) -> Self {
+    pub(crate) fn marked(mut self, outcome: Outcome) -> Self {
         self.mark = Some(outcome);
         self
     }
 
     /// The same with advice below it.
-    pub(super) fn advised(mut self, advice: &[String]) -> Self {
+    pub(crate) fn advised(mut self, advice: &[String]) -> Self {
         self.advice = advice.to_vec();
         self
     }
@@ -84,7 +84,7 @@ type PlacedPiece<'a> = (Point, Set<'a>);
 
 /// Draws `pieces` into `columns` in the largest of `sizes` in which all of them
 /// fit; returns how many were left out in the last, smallest one.
-pub(super) fn draw(sheet: &mut Sheet, pieces: &[Piece], columns: &[Frame], sizes: &[f64]) -> usize {
+pub(crate) fn draw(sheet: &mut Sheet, pieces: &[Piece], columns: &[Frame], sizes: &[f64]) -> usize {
     let mut left_out = pieces.len();
     for (index, size) in sizes.iter().enumerate() {
         let (places, fit) = placed(pieces, columns, *size);
@@ -104,13 +104,32 @@ pub(super) fn draw(sheet: &mut Sheet, pieces: &[Piece], columns: &[Frame], sizes
     left_out
 }
 
+/// How many of `pieces` each sheet takes in this size, one after the other: the first
+/// has the columns `first`, every other `next`. A piece that no sheet can hold has one
+/// of its own.
+pub(crate) fn over_sheets(
+    pieces: &[Piece],
+    first: &[Frame],
+    next: &[Frame],
+    size: f64,
+) -> Vec<usize> {
+    let mut sheets = vec![placed(pieces, first, size).1];
+    let mut set: usize = sheets.iter().sum();
+    while let Some(rest) = pieces.get(set..).filter(|rest| !rest.is_empty()) {
+        let fit = placed(rest, next, size).1.max(1);
+        sheets.push(fit);
+        set += fit;
+    }
+    sheets
+}
+
 /// Whether all pieces fit in this size.
-pub(super) fn fits(pieces: &[Piece], columns: &[Frame], size: f64) -> bool {
+pub(crate) fn fits(pieces: &[Piece], columns: &[Frame], size: f64) -> bool {
     placed(pieces, columns, size).1 == pieces.len()
 }
 
 /// Height that pieces take in one column.
-pub(super) fn height(pieces: &[Piece], room: f64, size: f64) -> f64 {
+pub(crate) fn height(pieces: &[Piece], room: f64, size: f64) -> f64 {
     pieces.iter().map(|piece| piece.set(size, room).height).sum()
 }
 
@@ -202,6 +221,24 @@ mod tests {
         let mut sheet = Sheet::new(640, 600);
         assert_eq!(draw(&mut sheet, &pieces[..3], &columns, &[30.0, 12.0]), 0);
         assert!(draw(&mut sheet, &pieces, &columns, &[40.0, 30.0]) > 0);
+    }
+
+    #[test]
+    fn what_a_sheet_does_not_hold_goes_on_the_next() {
+        let pieces: Vec<Piece> =
+            (0..30).map(|n| Piece::line(&format!("Post {n}"), &"works ".repeat(20))).collect();
+        let (first, next) = ([column(0.0, 200.0)], [column(0.0, 300.0), column(320.0, 300.0)]);
+        let sheets = over_sheets(&pieces, &first, &next, 20.0);
+        assert_eq!(sheets.iter().sum::<usize>(), 30);
+        assert!(sheets.len() > 2 && sheets[0] < sheets[1], "{sheets:?}");
+        let mut from = 0;
+        for (number, count) in sheets.into_iter().enumerate() {
+            let columns: &[Frame] = if number == 0 { &first } else { &next };
+            assert!(fits(&pieces[from..from + count], columns, 20.0));
+            from += count;
+        }
+        let long = [Piece::line("", &"word ".repeat(4000))];
+        assert_eq!(over_sheets(&long, &first, &next, 20.0), [0, 1]);
     }
 
     #[test]

@@ -3,9 +3,9 @@
 //! columns begin and how large they are set, while a drawing has fixed places.
 
 mod crew;
-mod flow;
-mod liaison;
-mod pdf;
+pub(crate) mod flow;
+pub(crate) mod liaison;
+pub(crate) mod pdf;
 
 use crate::outputs::{OutboxSlot, OutputError};
 use crate::svg_page::{Frame, Lettering, Pen, Sheet};
@@ -66,11 +66,12 @@ fn write_pdf(
         return Ok(());
     }
     let sheets = [liaison::draw(brief, map, paper)?, crew::draw(brief, map.provenance, paper)];
-    slot.bytes(&pdf::pdf(&sheets, paper, brief, map.provenance)?)
+    let title = format!("{}: radio briefing", brief.event);
+    slot.bytes(&pdf::pdf(&sheets, paper, &title, &brief.made.join(" "), map.provenance)?)
 }
 
 /// An empty sheet and the part of it that may be drawn on.
-fn blank(paper: Paper) -> (Sheet, Frame) {
+pub(crate) fn blank(paper: Paper) -> (Sheet, Frame) {
     let (width, height) = paper.millimetres();
     let (width, height) = (width * PIXELS_A_MILLIMETRE, height * PIXELS_A_MILLIMETRE);
     // Some two thousand pixels.
@@ -78,12 +79,18 @@ fn blank(paper: Paper) -> (Sheet, Frame) {
     (sheet, Frame { left: 0.0, top: 0.0, width, height }.grown(-BORDER))
 }
 
-fn rule(sheet: &mut Sheet, room: Frame, y: f64) {
+pub(crate) fn rule(sheet: &mut Sheet, room: Frame, y: f64) {
     sheet.line((room.left, y), (room.right(), y), &Pen::line(palette::INK, 2.0));
 }
 
-/// What stands last on both sheets.
-fn foot(sheet: &mut Sheet, room: Frame, provenance: &Provenance, page: u32, about: &str) {
+/// What stands last on every sheet: `page` of so many.
+pub(crate) fn foot(
+    sheet: &mut Sheet,
+    room: Frame,
+    provenance: &Provenance,
+    (page, pages): (usize, usize),
+    about: &str,
+) {
     let digest: String = provenance
         .inputs
         .first()
@@ -92,7 +99,7 @@ fn foot(sheet: &mut Sheet, room: Frame, provenance: &Provenance, page: u32, abou
         .take(12)
         .collect();
     let text = format!(
-        "Page {page} of 2, {about}. Made {} with Perchline {} from plan {digest}.",
+        "Page {page} of {pages}, {about}. Made {} with Perchline {} from plan {digest}.",
         provenance.made_at, provenance.version
     );
     sheet.text_within((room.left, room.bottom()), &text, &Lettering::new(17.0), room.width);

@@ -1,4 +1,4 @@
-//! From two drawn sheets to a PDF.
+//! From drawn sheets to a PDF.
 
 use jiff::Timestamp;
 use jiff::tz::TimeZone;
@@ -11,7 +11,6 @@ use krilla_svg::{SurfaceExt, SvgSettings};
 use crate::svg_page::tree;
 use crate::{Provenance, ReportError};
 
-use super::super::Brief;
 use super::Paper;
 
 /// Points in a millimetre (exact by definition: 72 to the inch of 25.4 mm).
@@ -19,10 +18,11 @@ const POINTS_A_MILLIMETRE: f64 = 72.0 / 25.4;
 
 /// The sheets as pages; letters stay letters, their fonts are inside. The same
 /// sheets of the same time give the same bytes.
-pub(super) fn pdf(
+pub(crate) fn pdf(
     sheets: &[String],
     paper: Paper,
-    brief: &Brief,
+    title: &str,
+    description: &str,
     provenance: &Provenance,
 ) -> Result<Vec<u8>, ReportError> {
     let (width, height) = paper.millimetres();
@@ -42,15 +42,15 @@ pub(super) fn pdf(
         surface.finish();
         page.finish();
     }
-    document.set_metadata(metadata(brief, provenance));
+    document.set_metadata(metadata(title, description, provenance));
     document.finish().map_err(|e| refused(&format!("{e:?}")))
 }
 
-fn metadata(brief: &Brief, provenance: &Provenance) -> Metadata {
+fn metadata(title: &str, description: &str, provenance: &Provenance) -> Metadata {
     let program = format!("{} {}", provenance.program, provenance.version);
     let metadata = Metadata::new()
-        .title(format!("{}: radio briefing", brief.event))
-        .description(brief.made.join(" "))
+        .title(title.to_owned())
+        .description(description.to_owned())
         .language("en".to_owned())
         .creator(program);
     match provenance.made_at.parse::<Timestamp>() {
