@@ -125,6 +125,7 @@ pub(super) fn run(args: &PlanArgs, wanted: &DebriefArgs) -> Result<(), Failure> 
                 })
             }),
             missing_beacons: debrief.log.missing_beacons,
+            outlier_count: debrief.learned.outlier_count,
             outliers: &debrief.learned.outliers,
             packs: json!(debrief.packs),
             rejected: &debrief.rejected,
@@ -178,7 +179,7 @@ fn files(
     let mut last: Option<(&str, Arc<SiteMap>, Vec<&Compared>)> = None;
     for (((channel_name, site_name), own), stem) in pairs {
         // One map at a time is kept.
-        last = None;
+        drop(last.take());
         let channel = session.station_channel(Some(channel_name))?;
         let inputs = session.rank_inputs(&grid, &|| ());
         let found = session

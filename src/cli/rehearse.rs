@@ -1,7 +1,7 @@
 //! `perchline rehearse`: where test calls before the event teach most.
 
 use perchline_assessment::Holds;
-use perchline_heard::rehearsal::Task;
+use perchline_heard::rehearsal::{Most, Task};
 use perchline_report::map::MapContent;
 use perchline_report::outputs::{REHEARSAL, put_all};
 use perchline_report::rehearsal::{RehearsalWalk, rehearsal_text};
@@ -12,7 +12,7 @@ use super::failure::Failure;
 use super::files::{Document, Told, tell};
 use super::session::Session;
 
-pub(super) fn run(args: &PlanArgs, channel: Option<&str>, calls: usize) -> Result<(), Failure> {
+pub(super) fn run(args: &PlanArgs, channel: Option<&str>, most: Most) -> Result<(), Failure> {
     let session = Session::open(args, |plan| Holds::maps(1).site(plan))?;
     let plan = &session.plan;
     let channel = session.station_channel(channel)?;
@@ -26,7 +26,7 @@ pub(super) fn run(args: &PlanArgs, channel: Option<&str>, calls: usize) -> Resul
         stop: &session.stop,
     };
     let rehearsal = task
-        .plan(channel, calls)
+        .plan(channel, most)
         .map_err(|e| Failure::Input(format!("{}: {e}", plan.file.display())))?;
     let document =
         Document { provenance: &session.provenance, remarks: &session.remarks, result: &rehearsal };

@@ -51,9 +51,14 @@ pub struct Learned {
     pub dead: usize,
     /// Share of the others that are gross errors, as estimated with the corrections.
     pub gross_share: f64,
-    /// Those of them that nothing explains; each weighs next to nothing.
+    /// How many of them nothing explains; each weighs next to nothing.
+    pub outlier_count: usize,
+    /// The first [`MOST_NAMED`] of these.
     pub outliers: Vec<Outlier>,
 }
+
+/// Outliers that are named one by one; all are marked among the reports.
+pub const MOST_NAMED: usize = 1000;
 
 /// A report that neither the prediction nor the corrections explain.
 #[derive(Debug, Clone, Serialize)]
@@ -162,14 +167,21 @@ pub fn learn(compared: &mut [Compared], plan: &Plan) -> Result<Learned, Estimate
     let corrected: Vec<f64> = answered.iter().map(|(c, o, _)| share(&found, c, o)).collect();
     let curve = calibration_curve(&predicted, &heard)?;
     let corrected = calibration_curve(&corrected, &heard)?;
-    let mut outliers = Vec::new();
+    let (mut outliers, mut outlier_count) = (Vec::new(), 0);
+    let unnamed: Arc<[String]> = Arc::new(["an outlier: nothing explains it".to_owned()]);
     for ((index, report), chance) in alive.iter().zip(&reports).zip(&robust.chances) {
-        if let Some(one) = compared.get_mut(*index).filter(|_| *chance >= OUTLIER_FROM) {
-            let outlier =
-                Outlier::of(one, corrected_over_asked(&found, one, report), *chance, plan);
-            one.outlier = true;
+        let Some(one) = compared.get_mut(*index).filter(|_| *chance >= OUTLIER_FROM) else {
+            continue;
+        };
+        one.outlier = true;
+        outlier_count += 1;
+        if outliers.len() < MOST_NAMED {
+            let corrected = corrected_over_asked(&found, one, report);
+            let outlier = Outlier::of(one, corrected, *chance, plan);
             one.because = Arc::new([outlier.text.clone()]);
             outliers.push(outlier);
+        } else {
+            one.because = Arc::clone(&unnamed);
         }
     }
     Ok(Learned {
@@ -180,6 +192,7 @@ pub fn learn(compared: &mut [Compared], plan: &Plan) -> Result<Learned, Estimate
         calibration,
         dead: compared.len() - alive.len(),
         gross_share: share_of_gross,
+        outlier_count,
         outliers,
     })
 }

@@ -7,7 +7,7 @@ use serde::Serialize;
 
 use super::estimate::{Candidate, Estimate, EstimateError, estimate, plan_tests, variance_after};
 use super::learn::priors;
-use super::walk::{Land, Leg, Ways, round};
+use super::walk::{Land, Leg, PACE, Ways, round};
 use perchline_link::{LinkModel, Propagator, Terminal, study};
 use perchline_plan::{CARRIES, Calibration, Carry, Channel, Plan, Post, Site, Surroundings};
 use perchline_siting::demand::Demand;
@@ -65,6 +65,8 @@ pub struct Rehearsal {
     pub sd_after: f64,
     /// The places.
     pub places: Vec<TestPlace>,
+    /// How many places were asked for.
+    pub asked_for: usize,
     /// Where the walk begins and ends: net control, or the first post.
     pub start: Option<String>,
     /// From the start to each place in turn, and back; none where no post is a start.
@@ -101,6 +103,15 @@ pub enum RehearsalError {
     NoSite,
 }
 
+/// How much of a walk there may be.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Most {
+    /// Places to call from.
+    pub places: usize,
+    /// Minutes, the time at the places included.
+    pub minutes: u32,
+}
+
 /// What a rehearsal is planned from.
 pub struct Task<'a> {
     /// The plan.
@@ -118,11 +129,12 @@ pub struct Task<'a> {
 }
 
 impl Task<'_> {
-    /// `count` places for calls to the best site. A third of them, or one, are the posts
+    /// Places for calls to the best site. A third of them, or one, are the posts
     /// that have to work and are least certain to, indoors too; the others are those
     /// that lessen most what is not known of its lead over the next best: posts, and
     /// places along routes and roads; where too few of them have an open outcome, open
-    /// ground too. All are reached on foot from the start. Fewer where there are no more.
+    /// ground too. All are reached on foot from the start and in the time there is. Fewer
+    /// than `most` where there are no more.
     ///
     /// The lead depends on the offsets, body losses and the model's error that
     /// reports could correct; each is as uncertain as before any report, and
@@ -130,7 +142,8 @@ impl Task<'_> {
     ///
     /// # Errors
     /// [`RehearsalError`] when no site can be scored.
-    pub fn plan(&self, channel: &Channel, count: usize) -> Result<Rehearsal, RehearsalError> {
+    pub fn plan(&self, channel: &Channel, most: Most) -> Result<Rehearsal, RehearsalError> {
+        let count = most.places;
         let (best, rival) = self.best_two(channel)?;
         let held = estimate(&[], &priors(self.plan))?;
         let gradient = self.gradient(channel, best, rival)?;
@@ -141,16 +154,21 @@ impl Task<'_> {
         let land = Land::of(self.terrain, routes)?;
         let from_start = self.start().and_then(|start| land.ways(start.at));
         let on_foot = |at: Position| from_start.as_ref().is_none_or(|ways| land.leads_to(ways, at));
+        let start = self.start().map(|post| post.at);
+        // There and back in a straight line: what takes longer is not thought of.
+        let in_time = |at: Position| {
+            start.is_none_or(|start| straight_minutes(start, &[at]) <= f64::from(most.minutes))
+        };
         let mut places = self.places(channel, &station);
         let not_on_foot = places
             .iter()
             .filter(|(place, _)| place.must && !on_foot(place.at))
             .map(|(place, _)| place.name.clone())
             .collect();
-        places.retain(|(place, _)| on_foot(place.at));
+        places.retain(|(place, _)| on_foot(place.at) && in_time(place.at));
         if open_and_apart(&places, count) < count {
             let mut open = self.open_ground(channel, &station);
-            open.retain(|(place, _)| on_foot(place.at));
+            open.retain(|(place, _)| on_foot(place.at) && in_time(place.at));
             places.extend(open);
         }
         let candidates: Vec<Candidate> = places.iter().map(|(_, candidate)| *candidate).collect();
@@ -160,28 +178,43 @@ impl Task<'_> {
         let open = |index: &usize| {
             places.get(*index).is_some_and(|(place, _)| OPEN.contains(&place.probability))
         };
-        let mut chosen: Vec<usize> = least_certain(&places, count.div_ceil(3));
-        for index in order.into_iter().filter(open) {
-            let Some((place, _)) = places.get(index) else { continue };
-            let near = |other: &usize| {
-                places.get(*other).is_some_and(|(o, _)| o.at.distance(place.at) < APART)
-            };
-            if chosen.len() < count && !chosen.contains(&index) && !chosen.iter().any(near) {
+        let at = |index: usize| places.get(index).map(|(place, _)| place.at);
+        let mut chosen: Vec<usize> = Vec::new();
+        let fits = |chosen: &[usize], next: usize| {
+            let stops: Vec<Position> =
+                chosen.iter().copied().chain([next]).filter_map(at).collect();
+            chosen.len() < count
+                && !chosen.contains(&next)
+                && start.is_none_or(|s| straight_minutes(s, &stops) <= f64::from(most.minutes))
+        };
+        for index in least_certain(&places).take(count.div_ceil(3)) {
+            if fits(&chosen, index) {
                 chosen.push(index);
             }
         }
+        for index in order.into_iter().filter(open) {
+            let near = |other: &usize| {
+                at(*other).zip(at(index)).is_some_and(|(o, here)| o.distance(here) < APART)
+            };
+            if !chosen.iter().any(near) && fits(&chosen, index) {
+                chosen.push(index);
+            }
+        }
+        // Over land it may take longer: what helps least is left out.
+        let (walked, legs, minutes) = loop {
+            let own = chosen.iter().filter_map(|i| places.get(*i)).map(|(p, _)| p.clone());
+            let (walked, legs) = self.walk(&land, own.collect());
+            let minutes = minutes(&legs, walked.len());
+            if minutes <= most.minutes || chosen.pop().is_none() {
+                break (walked, legs, minutes);
+            }
+        };
         let taken: Vec<Candidate> =
             chosen.iter().filter_map(|i| candidates.get(*i).copied()).collect();
         let deviation = |list: &[Candidate], held: &Estimate| {
             variance_after(list, &gradient, held).map(|v| v.max(0.0).sqrt())
         };
-        let places = chosen.iter().filter_map(|i| places.get(*i)).map(|(p, _)| p.clone());
-        let (places, legs) = self.walk(&land, places.collect());
         let distance = legs.iter().fold(Metres::new(0.0), |sum, leg| sum + leg.distance_m);
-        // A walk of some hours.
-        let standing =
-            u32::try_from(places.len()).unwrap_or(u32::MAX).saturating_mul(MINUTES_A_PLACE);
-        let minutes = legs.iter().map(|leg| leg.minutes).fold(standing, u32::saturating_add);
         Ok(Rehearsal {
             channel: channel.name.clone(),
             site: best.name.clone(),
@@ -189,7 +222,8 @@ impl Task<'_> {
             lead,
             sd_before: deviation(&[], &held)?,
             sd_after: deviation(&taken, &held)?,
-            places,
+            places: walked,
+            asked_for: count,
             start: self.start().map(|post| post.name.clone()),
             legs,
             distance_m: distance,
@@ -415,8 +449,28 @@ fn length(way: &[Position]) -> f64 {
     way.iter().zip(way.iter().skip(1)).map(|(a, b)| a.distance(*b).value()).sum()
 }
 
-/// The posts that have to work and whose outcome is least certain, up to `most`.
-fn least_certain(places: &[(TestPlace, Candidate)], most: usize) -> Vec<usize> {
+/// Minutes of legs, and of the time at so many places.
+fn minutes(legs: &[Leg], places: usize) -> u32 {
+    let standing = u32::try_from(places).unwrap_or(u32::MAX).saturating_mul(MINUTES_A_PLACE);
+    legs.iter().map(|leg| leg.minutes).fold(standing, u32::saturating_add)
+}
+
+/// Minutes of a round over places in straight lines on level ground, and of the time at
+/// them: no walk takes less.
+fn straight_minutes(start: Position, places: &[Position]) -> f64 {
+    let stops: Vec<Position> = std::iter::once(start).chain(places.iter().copied()).collect();
+    let metres: Vec<Vec<f64>> =
+        stops.iter().map(|a| stops.iter().map(|b| a.distance(*b).value()).collect()).collect();
+    let between = |a: usize, b: usize| metres.get(a).and_then(|row| row.get(b)).copied();
+    let order: Vec<usize> =
+        std::iter::once(0).chain(round(&metres)).chain(std::iter::once(0)).collect();
+    let pairs = order.iter().zip(order.iter().skip(1));
+    let walked: f64 = pairs.filter_map(|(a, b)| between(*a, *b)).sum();
+    walked / PACE + places.len() as f64 * f64::from(MINUTES_A_PLACE)
+}
+
+/// The posts that have to work, those whose outcome is least certain first.
+fn least_certain(places: &[(TestPlace, Candidate)]) -> impl Iterator<Item = usize> {
     let must = |(_, (place, _)): &(usize, &(TestPlace, Candidate))| place.must;
     let mut must: Vec<(usize, f64)> = places
         .iter()
@@ -425,53 +479,19 @@ fn least_certain(places: &[(TestPlace, Candidate)], most: usize) -> Vec<usize> {
         .map(|(index, (place, _))| (index, (place.probability - 0.5).abs()))
         .collect();
     must.sort_by(|(_, a), (_, b)| a.total_cmp(b));
-    must.into_iter().take(most).map(|(index, _)| index).collect()
+    must.into_iter().map(|(index, _)| index)
 }
 
 /// What to ask at a place.
 fn ask(end: &Terminal) -> String {
     let place = match end.indoors {
-        Some(_) => {
-            "Inside, where the radio will be used, doors shut; then once more at the nearest window. "
-        }
-        None => "",
+        Some(_) => "inside, where it will be used, doors shut; then at the nearest window",
+        None => "out here",
     };
     let worn = match end.carry {
-        Some(Carry::Hip) => "the radio on the hip, then once more held at the head",
+        Some(Carry::Hip) => "on the hip; then once more held at the head",
         Some(carry) => carry.words(),
-        None => "the radio as it will stand",
+        None => "standing as it will be",
     };
-    format!(
-        "{place}Call \"how do you hear me\" from five spots some steps apart, {worn}. Write down for each: the time, whether they heard you and how well (DAQ 1 to 5), whether you heard them and how well."
-    )
-}
-
-/// Places along a line, a fixed distance apart, with how far along they are.
-fn every(line: &geo::LineString) -> Vec<(Metres, Position)> {
-    let places: Vec<Position> =
-        line.points().filter_map(|p| Position::from_point(p).ok()).collect();
-    let (mut found, mut walked, mut next) = (Vec::new(), 0.0, ALONG_ROUTES);
-    for pair in places.windows(2) {
-        let [from, to] = pair else { continue };
-        let length = from.distance(*to).value();
-        while next <= walked + length {
-            if let Ok(at) = from.on_the_way(*to, (next - walked) / length) {
-                found.push((Metres::new(next), at));
-            }
-            next += ALONG_ROUTES;
-        }
-        walked += length;
-    }
-    found
-}
-
-/// How many of the places have an open outcome and lie apart, up to `most`.
-fn open_and_apart(places: &[(TestPlace, Candidate)], most: usize) -> usize {
-    let mut found: Vec<Position> = Vec::new();
-    for (place, _) in places.iter().filter(|(p, _)| OPEN.contains(&p.probability)) {
-        if found.len() < most && !found.iter().any(|at| at.distance(place.at) < APART) {
-            found.push(place.at);
-        }
-    }
-    found.len()
+    format!("Ask whether they hear the radio {worn}, {place}.")
 }

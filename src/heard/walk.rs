@@ -21,7 +21,7 @@ const MOST_CELLS: f64 = 250_000.0;
 const BANK: f64 = 60.0;
 
 /// Metres on foot in a minute: 4 km/h (common practice, no source).
-const PACE: f64 = 4000.0 / 60.0;
+pub(super) const PACE: f64 = 4000.0 / 60.0;
 
 /// Metres of climb that take a minute more (W. W. Naismith, Scottish Mountaineering
 /// Club Journal 2, 1892: an hour for 2000 feet; from memory).

@@ -254,7 +254,9 @@ pub struct Findings<'a> {
     pub levels: Option<Value>,
     /// Beacons that did not come.
     pub missing_beacons: usize,
-    /// Reports that nothing explains.
+    /// How many reports nothing explains.
+    pub outlier_count: usize,
+    /// The first thousand of them.
     pub outliers: &'a [Outlier],
     /// What packs turned out to hold.
     pub packs: Value,

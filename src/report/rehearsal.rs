@@ -146,7 +146,18 @@ pub fn rehearsal_text(rehearsal: &Rehearsal, units: UnitSystem) -> String {
             rehearsal.not_on_foot.join(", ")
         );
     }
-    text += "\n";
+    text += &format!(
+        " * Somebody answers from {}, with the antenna as planned: without it a call tells nothing.\n",
+        rehearsal.site
+    );
+    if rehearsal.places.len() < rehearsal.asked_for {
+        text += &format!(
+            " * {} of {} places: no more with an open outcome are near enough for the time; --hours gives more.\n",
+            rehearsal.places.len(),
+            rehearsal.asked_for
+        );
+    }
+    text += "\nAt each place call from five spots some steps apart. Write down for each: the time, whether they heard you and how well (DAQ 1 to 5), whether you heard them and how well.\n\n";
     if let Some(start) = &rehearsal.start {
         text += &format!("  0. Start: {start}\n");
     }
@@ -161,7 +172,7 @@ pub fn rehearsal_text(rehearsal: &Rehearsal, units: UnitSystem) -> String {
         text += &format!("     {}\n     Back at {}\n", leg_line(leg, units), leg.to);
         text += &format!("\n{}\n", total(rehearsal, units));
     }
-    text + "\nWrite down for each: time, place, heard or not, and how well; \"perchline debrief\" reads it.\n\n"
+    text + "\n\"perchline debrief\" reads a list with the columns time, post or position, direction, carry, heard, daq.\n\n"
 }
 
 /// A place with what is known of it.

@@ -419,7 +419,7 @@ fn a_rehearsal_is_a_walk_that_lessens_what_is_not_known() {
     let sample = copy("ferry-lights.toml", |text| text);
     let output = support::perchline(
         sample.folder.path(),
-        &["rehearse", "plan.toml", "--json", "--out", "out"],
+        &["rehearse", "plan.toml", "--json", "--hours", "24", "--out", "out"],
     );
     assert!(output.status.success(), "{}", support::said(&output));
     let document: Value = serde_json::from_slice(&output.stdout).unwrap();
@@ -459,7 +459,7 @@ fn a_rehearsal_is_a_walk_that_lessens_what_is_not_known() {
         "not onto a road, a railway, water, ice or an edge",
         "says nothing of water",
         "bearing",
-        "how do you hear me",
+        "Ask whether they hear the radio on the hip",
     ] {
         assert!(text.contains(says), "{says}: {text}");
     }
@@ -478,6 +478,8 @@ fn a_rehearsal_stays_on_land() {
     let document: Value = serde_json::from_slice(&output.stdout).unwrap();
     let result = &document["result"];
     assert_eq!(result["water_known"], true);
+    // No longer than a person has time for.
+    assert!(result["minutes"].as_f64().unwrap() <= 240.0, "{}", result["minutes"]);
     let opened = Assessment::read(&sample.plan).unwrap();
     let routes: Vec<_> = opened.plan.routes.iter().flat_map(|r| r.line.points()).collect();
     let mut walked = 0;

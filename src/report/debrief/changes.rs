@@ -103,7 +103,7 @@ fn carried(debrief: &Debrief, plan: &Plan) -> Option<Change> {
 }
 
 fn outliers(debrief: &Debrief) -> Option<Change> {
-    match debrief.learned.outliers.len() {
+    match debrief.learned.outlier_count {
         0 => None,
         1 => Some(Change::to_do(
             "Ask about the outlier before the next event: nothing in the plan explains it, and no correction was made for it".to_owned(),

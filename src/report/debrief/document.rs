@@ -5,6 +5,7 @@ use serde::Serialize;
 
 use crate::brief::{Entry, Section, plain};
 use crate::words;
+use perchline_heard::log::Origin;
 use perchline_heard::routes::RouteMiss;
 use perchline_heard::summary::{FallbackUse, Group, agreement, levels};
 use perchline_plan::{Plan, UnitSystem};
@@ -16,6 +17,9 @@ use super::{Debrief, Provenance, way};
 
 /// Rejected rows that the document lists; the tables and the JSON have all.
 const MOST_REJECTED: usize = 20;
+
+/// Outliers that the document lists.
+const MOST_OUTLIERS: usize = 50;
 
 /// A group counts as good from this share of its reports on (common practice, no
 /// source).
@@ -32,6 +36,8 @@ pub struct DebriefDocument {
     pub date: String,
     /// What it comes to, in a sentence or two.
     pub headline: String,
+    /// What the plan lacks that every prediction suffers from.
+    pub missing: Option<&'static str>,
     /// What was found, part by part.
     pub sections: Vec<Section>,
     /// Changes for the next plan.
@@ -52,6 +58,7 @@ impl DebriefDocument {
             agency: event.agency.as_deref().map(plain),
             date: event.starts.strftime("%A %-d %B %Y").to_string(),
             headline: headline(debrief),
+            missing: words::heading(plan.houses()),
             sections: vec![
                 section(
                     "What did not work",
@@ -84,10 +91,7 @@ impl DebriefDocument {
             ],
             changes: changes(debrief, plan),
             caveats: words::foot(plan.houses()).iter().map(|c| (*c).to_owned()).collect(),
-            made: std::iter::once(provenance.line())
-                .chain(words::heading(plan.houses()).map(str::to_owned))
-                .map(|line| plain(&line))
-                .collect(),
+            made: vec![plain(&provenance.line())],
         }
     }
 }
@@ -102,7 +106,7 @@ fn headline(debrief: &Debrief) -> String {
     let answered: Vec<_> = debrief.compared.iter().filter(|c| c.heard.is_some()).collect();
     let bad = answered.iter().filter(|c| c.heard == Some(false)).count();
     let expected: f64 = answered.iter().map(|c| 1.0 - c.predicted_heard).sum();
-    let outliers = match debrief.learned.outliers.len() {
+    let outliers = match debrief.learned.outlier_count {
         0 => String::new(),
         1 => " 1 report is an outlier that nothing explains.".to_owned(),
         many => format!(" {many} reports are outliers that nothing explains."),
@@ -137,7 +141,7 @@ pub(super) fn groups(debrief: &Debrief, good: bool) -> impl Iterator<Item = &Gro
 fn good(debrief: &Debrief) -> Vec<Entry> {
     let line = |group| {
         let (head, body) = group_line(group);
-        Entry::new(head, format!("{body}."))
+        Entry::new(head, format!("{body}. {}", outliers_among(group)))
     };
     groups(debrief, true).map(line).collect()
 }
@@ -160,19 +164,28 @@ pub(super) fn perhaps(group: &Group) -> String {
         [] => String::new(),
         because => format!("Perhaps: {}. ", because.join("; ")),
     };
-    let outliers = match group.outliers {
+    format!("{because}{}", outliers_among(group)).trim().to_owned()
+}
+
+fn outliers_among(group: &Group) -> String {
+    match group.outliers {
         0 => String::new(),
         1 => "1 of them is an outlier.".to_owned(),
         many => format!("{many} of them are outliers."),
-    };
-    format!("{because}{outliers}").trim().to_owned()
+    }
 }
 
 fn outliers(debrief: &Debrief) -> Vec<Entry> {
     let entry = |outlier: &perchline_heard::learn::Outlier| {
-        Entry::new(format!("Line {}", outlier.origin.line), format!("{}.", outlier.text))
+        Entry::new(row(&outlier.origin), format!("{}.", outlier.text))
     };
-    debrief.learned.outliers.iter().map(entry).collect()
+    let learned = &debrief.learned;
+    let mut entries: Vec<Entry> = learned.outliers.iter().take(MOST_OUTLIERS).map(entry).collect();
+    let more = learned.outlier_count - entries.len();
+    if more > 0 {
+        entries.push(Entry::new(format!("{more} more"), "in debrief.txt and debrief.json."));
+    }
+    entries
 }
 
 fn routes(debrief: &Debrief, plan: &Plan) -> Vec<Entry> {
@@ -277,9 +290,16 @@ fn learnt(debrief: &Debrief) -> Vec<Entry> {
             ),
         )
     }));
-    entries.push(Entry::new("Gross errors", super::tables::gross(debrief)));
-    entries.push(Entry::new("Use them?", verdict(debrief)));
+    let gross = super::tables::gross(debrief);
+    entries.push(Entry::new("Gross errors", format!("{gross}.")));
+    entries.push(Entry::new("Whether to use the corrections", verdict(debrief)));
     entries
+}
+
+/// A row of a log by its file and line.
+fn row(origin: &Origin) -> String {
+    let name = origin.file.file_name().map(|name| name.to_string_lossy().into_owned());
+    format!("{}, line {}", name.unwrap_or_default(), origin.line)
 }
 
 fn rejected(debrief: &Debrief) -> Vec<Entry> {
@@ -287,13 +307,7 @@ fn rejected(debrief: &Debrief) -> Vec<Entry> {
         .rejected
         .iter()
         .take(MOST_REJECTED)
-        .map(|row| {
-            let name = row.origin.file.file_name().map(|n| n.to_string_lossy().into_owned());
-            Entry::new(
-                format!("{}, line {}", name.unwrap_or_default(), row.origin.line),
-                row.reason.clone(),
-            )
-        })
+        .map(|rejected| Entry::new(row(&rejected.origin), format!("{}.", rejected.reason)))
         .collect();
     let more = debrief.rejected.len().saturating_sub(MOST_REJECTED);
     if more > 0 {

@@ -42,6 +42,7 @@ fn page(document: &DebriefDocument, pictures: &[MapPicture]) -> String {
                         @if let Some(agency) = &document.agency { " · " (agency) }
                     }
                     p class="headline" { (document.headline) }
+                    @if let Some(missing) = document.missing { p { strong { (missing) } } }
                 }
                 main {
                     @if !document.changes.is_empty() {

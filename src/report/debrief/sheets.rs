@@ -98,7 +98,11 @@ fn head(sheet: &mut Sheet, document: &DebriefDocument, room: Frame) -> f64 {
     sheet.text_within((room.left, room.top + 82.0), &when, &Lettering::new(25.0), room.width);
     let headline = Lettering::new(31.0).bold().in_colour(ACCENT);
     let at = (room.left, room.top + 130.0);
-    let y = sheet.paragraph(at, &document.headline, &headline, room.width, 38.0);
+    let mut y = sheet.paragraph(at, &document.headline, &headline, room.width, 38.0);
+    if let Some(missing) = document.missing {
+        let bold = Lettering::new(22.0).bold();
+        y = sheet.paragraph((room.left, y - 6.0), missing, &bold, room.width, 28.0);
+    }
     rule(sheet, room, y);
     y + 14.0
 }

@@ -88,13 +88,17 @@ fn outliers(debrief: &Debrief) -> String {
         .iter()
         .map(|o| format!(" {}:{}: {}\n", o.origin.file.display(), o.origin.line, o.text))
         .collect();
-    format!("Outliers: {}\n{lines}\n", gross(debrief))
+    let more = match debrief.learned.outlier_count - debrief.learned.outliers.len() {
+        0 => String::new(),
+        more => format!(" and {more} more, marked in debrief.json\n"),
+    };
+    format!("Outliers: {}\n{lines}{more}\n", gross(debrief))
 }
 
 /// How many reports are outliers, and what they weigh, in a sentence.
 pub(super) fn gross(debrief: &Debrief) -> String {
     let learned = &debrief.learned;
-    let count = match learned.outliers.len() {
+    let count = match learned.outlier_count {
         0 => "no report is an outlier".to_owned(),
         1 => {
             "1 report is an outlier: nothing explains it, and it weighs next to nothing".to_owned()

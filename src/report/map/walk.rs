@@ -125,7 +125,7 @@ fn side(side: &mut Side<'_>, content: &RehearsalWalk<'_>) {
         side.line(&format!("and {more} more in rehearsal.txt"), &small.oblique(), 34.0);
     }
     side.line(&total(rehearsal, units), &line.bold(), 44.0);
-    side.skip(14.0);
+    side.skip(34.0);
     for text in [
         "Numbers: places to call from; a square is a post that has to work. Dashes: the legs. Tints and discs: coverage and posts as predicted.",
         water(rehearsal.water_known),
