@@ -495,3 +495,33 @@ fn ask(end: &Terminal) -> String {
     };
     format!("Ask whether they hear the radio {worn}, {place}.")
 }
+
+/// Places along a line, a fixed distance apart, with how far along they are.
+fn every(line: &geo::LineString) -> Vec<(Metres, Position)> {
+    let places: Vec<Position> =
+        line.points().filter_map(|p| Position::from_point(p).ok()).collect();
+    let (mut found, mut walked, mut next) = (Vec::new(), 0.0, ALONG_ROUTES);
+    for pair in places.windows(2) {
+        let [from, to] = pair else { continue };
+        let length = from.distance(*to).value();
+        while next <= walked + length {
+            if let Ok(at) = from.on_the_way(*to, (next - walked) / length) {
+                found.push((Metres::new(next), at));
+            }
+            next += ALONG_ROUTES;
+        }
+        walked += length;
+    }
+    found
+}
+
+/// How many of the places have an open outcome and lie apart, up to `most`.
+fn open_and_apart(places: &[(TestPlace, Candidate)], most: usize) -> usize {
+    let mut found: Vec<Position> = Vec::new();
+    for (place, _) in places.iter().filter(|(p, _)| OPEN.contains(&p.probability)) {
+        if found.len() < most && !found.iter().any(|at| at.distance(place.at) < APART) {
+            found.push(place.at);
+        }
+    }
+    found.len()
+}
