@@ -23,6 +23,9 @@ const GRID: Metres = Metres::new(200.0);
 const APART: Metres = Metres::new(150.0);
 /// Probabilities between which the outcome of a call is open.
 const OPEN: std::ops::RangeInclusive<f64> = 0.02..=0.98;
+/// A place that takes more than so many shares of the time that is left for each comes
+/// after all others (ours).
+const FAIR_SHARES: f64 = 2.0;
 /// Change of a parameter by which its weight is found.
 const STEP: f64 = 1.0;
 
@@ -80,6 +83,8 @@ pub struct Rehearsal {
     pub water_known: bool,
     /// Posts that have to work and to which no way over land leads.
     pub not_on_foot: Vec<String>,
+    /// Posts that have to work and are too far for the time, there and back.
+    pub not_in_time: Vec<String>,
 }
 
 /// Minutes at a place: two calls from each of five spots, and writing them down (common
@@ -160,11 +165,12 @@ impl Task<'_> {
             start.is_none_or(|start| straight_minutes(start, &[at]) <= f64::from(most.minutes))
         };
         let mut places = self.places(channel, &station);
-        let not_on_foot = places
-            .iter()
-            .filter(|(place, _)| place.must && !on_foot(place.at))
-            .map(|(place, _)| place.name.clone())
-            .collect();
+        let must_where = |out: &dyn Fn(Position) -> bool| -> Vec<String> {
+            let must = places.iter().filter(|(place, _)| place.must && out(place.at));
+            must.map(|(place, _)| place.name.clone()).collect()
+        };
+        let not_on_foot = must_where(&|at| !on_foot(at));
+        let not_in_time = must_where(&|at| on_foot(at) && !in_time(at));
         places.retain(|(place, _)| on_foot(place.at) && in_time(place.at));
         if open_and_apart(&places, count) < count {
             let mut open = self.open_ground(channel, &station);
@@ -173,31 +179,43 @@ impl Task<'_> {
         }
         let candidates: Vec<Candidate> = places.iter().map(|(_, candidate)| *candidate).collect();
         // All in the order in which they help, then those that lie apart.
-        let order = plan_tests(&candidates, &gradient, &held, candidates.len().min(count * 8))?;
+        let order = plan_tests(&candidates, &gradient, &held, candidates.len().min(count * 16))?;
         // A call whose outcome is sure teaches nothing: such places are left out.
         let open = |index: &usize| {
             places.get(*index).is_some_and(|(place, _)| OPEN.contains(&place.probability))
         };
         let at = |index: usize| places.get(index).map(|(place, _)| place.at);
         let mut chosen: Vec<usize> = Vec::new();
-        let fits = |chosen: &[usize], next: usize| {
-            let stops: Vec<Position> =
-                chosen.iter().copied().chain([next]).filter_map(at).collect();
-            chosen.len() < count
-                && !chosen.contains(&next)
-                && start.is_none_or(|s| straight_minutes(s, &stops) <= f64::from(most.minutes))
+        let time = |chosen: &[usize]| {
+            let stops: Vec<Position> = chosen.iter().copied().filter_map(at).collect();
+            start.map_or(0.0, |start| straight_minutes(start, &stops))
+        };
+        // Whether there is time for one more, that takes no more than so many shares of
+        // what is left for each.
+        let fits = |chosen: &[usize], next: usize, shares: f64| {
+            if chosen.len() >= count || chosen.contains(&next) {
+                return false;
+            }
+            let (now, then) = (time(chosen), time(&[chosen, &[next]].concat()));
+            let left = f64::from(most.minutes) - now;
+            let share = left / count.saturating_sub(chosen.len()).max(1) as f64;
+            then - now <= left.min(share * shares)
         };
         for index in least_certain(&places).take(count.div_ceil(3)) {
-            if fits(&chosen, index) {
+            if fits(&chosen, index, f64::INFINITY) {
                 chosen.push(index);
             }
         }
-        for index in order.into_iter().filter(open) {
-            let near = |other: &usize| {
-                at(*other).zip(at(index)).is_some_and(|(o, here)| o.distance(here) < APART)
-            };
-            if !chosen.iter().any(near) && fits(&chosen, index) {
-                chosen.push(index);
+        let order: Vec<usize> = order.into_iter().filter(open).collect();
+        // One far place takes the time of many near ones: it comes last.
+        for shares in [FAIR_SHARES, f64::INFINITY] {
+            for index in order.iter().copied() {
+                let near = |other: &usize| {
+                    at(*other).zip(at(index)).is_some_and(|(o, here)| o.distance(here) < APART)
+                };
+                if !chosen.iter().any(near) && fits(&chosen, index, shares) {
+                    chosen.push(index);
+                }
             }
         }
         // Over land it may take longer: what helps least is left out.
@@ -230,6 +248,7 @@ impl Task<'_> {
             minutes,
             water_known: self.terrain.knows_water(),
             not_on_foot,
+            not_in_time,
         })
     }
 
@@ -485,15 +504,15 @@ fn least_certain(places: &[(TestPlace, Candidate)]) -> impl Iterator<Item = usiz
 /// What to ask at a place.
 fn ask(end: &Terminal) -> String {
     let place = match end.indoors {
-        Some(_) => "inside, where it will be used, doors shut; then at the nearest window",
+        Some(_) => "inside, doors shut, then at the nearest window",
         None => "out here",
     };
     let worn = match end.carry {
-        Some(Carry::Hip) => "on the hip; then once more held at the head",
+        Some(Carry::Hip) => "on the hip, then once more held at the head",
         Some(carry) => carry.words(),
-        None => "standing as it will be",
+        None => "as it will stand",
     };
-    format!("Ask whether they hear the radio {worn}, {place}.")
+    format!("Ask whether they hear you {place}, the radio {worn}.")
 }
 
 /// Places along a line, a fixed distance apart, with how far along they are.

@@ -94,6 +94,9 @@ fn on_the_way(rehearsal: &Rehearsal, places: &[Waypoint]) -> Vec<Waypoint> {
 
 /// A leg in a line: "420 m, bearing 047°, climbs 6 m, 8 min".
 pub(super) fn leg_line(leg: &Leg, units: UnitSystem) -> String {
+    if leg.distance_m.value() < 1.0 {
+        return "at the start".to_owned();
+    }
     let corners = match leg.over.len().saturating_sub(2) {
         0 => "",
         _ => " at first, then by the corners",
@@ -144,6 +147,12 @@ pub fn rehearsal_text(rehearsal: &Rehearsal, units: UnitSystem) -> String {
         text += &format!(
             " * No way over land leads to {}, where radio has to work: test from there by other means.\n",
             rehearsal.not_on_foot.join(", ")
+        );
+    }
+    if !rehearsal.not_in_time.is_empty() {
+        text += &format!(
+            " * Too far for the time, where radio has to work: {}. Go there by other means, or give more --hours.\n",
+            rehearsal.not_in_time.join(", ")
         );
     }
     text += &format!(

@@ -459,7 +459,7 @@ fn a_rehearsal_is_a_walk_that_lessens_what_is_not_known() {
         "not onto a road, a railway, water, ice or an edge",
         "says nothing of water",
         "bearing",
-        "Ask whether they hear the radio on the hip",
+        "Ask whether they hear you out here, the radio on the hip, then",
     ] {
         assert!(text.contains(says), "{says}: {text}");
     }

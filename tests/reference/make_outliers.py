@@ -98,7 +98,7 @@ def slope(f, x, h):
 
 def gradient(f, x):
     unit = np.eye(len(x))
-    return np.array([slope(lambda t, e=e: f(x + t * e), 0.0, 0.05) for e in unit])
+    return np.array([slope(lambda t, e=e: f(x + t * e), 0.0, 0.01) for e in unit])
 
 
 def make(rng, kinds, n):
@@ -173,7 +173,7 @@ for number, (name, kinds, n) in enumerate(cases):
         if np.abs(by(found)).max() > 1e-7:
             sys.exit(f"{name}: a slope of {by(found)} is left")
         unit = np.eye(len(found))
-        hessian = np.array([slope(lambda t, e=e: by(found + t * e), 0.0, 0.05) for e in unit])
+        hessian = np.array([slope(lambda t, e=e: by(found + t * e), 0.0, 0.01) for e in unit])
         return found, -(hessian + hessian.T) / 2
 
     def marginal(log):
@@ -181,12 +181,12 @@ for number, (name, kinds, n) in enumerate(cases):
         return posterior(found, log, share) - 0.5 * np.linalg.slogdet(information)[1]
 
     def marginal_slope(log):
-        return slope(marginal, log, 0.05)
+        return slope(marginal, log, 0.01)
 
     log = brentq(marginal_slope, at[-1] - 0.2, at[-1] + 0.3, xtol=1e-13)
-    variance = -1 / slope(marginal_slope, log, 0.05)
+    variance = -1 / slope(marginal_slope, log, 0.02)
     found, information = others(log)
-    moves = slope(lambda at: others(at)[0], log, 0.05)
+    moves = slope(lambda at: others(at)[0], log, 0.01)
     covariance = np.linalg.inv(information) + np.outer(moves, moves) * variance
     values = [*found, math.exp(log)]
     errors = posterior.gross_errors(found, log, share)

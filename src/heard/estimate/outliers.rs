@@ -98,11 +98,24 @@ fn mixed(mut problem: Problem, plain: &DVector<f64>) -> Result<(newton::Top, f64
             break;
         }
         // As if each step were the same part of the one before it (A. C. Aitken,
-        // Proceedings of the Royal Society of Edinburgh 46, 1926).
+        // Proceedings of the Royal Society of Edinburgh 46, 1926); only where that is
+        // likelier, so that no round undoes another.
         let ahead = first - (second - first).powi(2) / (third - 2.0 * second + first);
         if ahead > 0.0 && ahead < MOST_GROSS {
-            problem.gross = ahead;
+            let there = problem.clone().with_gross(ahead);
+            if let Ok(top) = newton::climb(&there, at.as_slice())
+                && likelihood(&there, &top.at) > likelihood(&problem, &at)
+            {
+                (problem, at) = (there, top.at);
+            }
         }
     }
     Ok((marginal::climb(&problem, at.as_slice())?, problem.gross))
+}
+
+/// ln posterior of all parameters and the share.
+fn likelihood(problem: &Problem, at: &DVector<f64>) -> f64 {
+    let share = problem.gross;
+    let (errors, sound) = (BEFORE.0, BEFORE.1 - BEFORE.0);
+    problem.slopes(at).value + errors * share.ln() + sound * (-share).ln_1p()
 }
