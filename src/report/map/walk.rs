@@ -73,7 +73,6 @@ fn on_the_ground(
     )?;
     sheet.image(frame, &picture)?;
     footprints::draw(sheet, under.buildings, map)?;
-    let unnamed = names::draw(sheet, under, map)?;
     for leg in &content.rehearsal.legs {
         let points =
             leg.over.iter().map(|at| map.at(*at)).collect::<Result<Vec<_>, ReportError>>()?;
@@ -81,6 +80,8 @@ fn on_the_ground(
         sheet.path_within(frame, &path, &Pen::line(PAPER, 9.0));
         sheet.path_within(frame, &path, &Pen::line(INK, 4.0).dashed("10 7"));
     }
+    // Names stay readable over the legs.
+    let unnamed = names::draw(sheet, under, map)?;
     for (number, place) in (1..).zip(&content.rehearsal.places) {
         if let Some(at) = inside(map.at(place.at)?, frame) {
             mark(sheet, at, number, place.must);

@@ -98,9 +98,9 @@ fn with_gross_errors_values_and_deviations_are_scipys_too() {
     cases.dedup();
     assert_eq!(cases, ["mixed", "levels", "calls"]);
     let mut worst = 0.0f64;
-    let mut near = |found: f64, right: f64| {
+    let mut near = |found: f64, right: f64, within: f64| {
         worst = worst.max((found - right).abs());
-        assert_abs_diff_eq!(found, right, epsilon = 1e-6);
+        assert_abs_diff_eq!(found, right, epsilon = within);
     };
     for case in cases {
         let of = |what: &str| {
@@ -121,11 +121,12 @@ fn with_gross_errors_values_and_deviations_are_scipys_too() {
         assert!(log.len() >= 60);
         let found = estimate_with_outliers(&log, &priors).unwrap();
         let share = of("share")[0];
-        near(found.gross_share, share.value.unwrap());
-        near(found.chances.iter().sum(), share.sd.unwrap());
+        near(found.gross_share, share.value.unwrap(), 1e-7);
+        near(found.chances.iter().sum(), share.sd.unwrap(), 1e-6);
         for (i, (part, row)) in parts(&found.estimate).zip(of("fit")).enumerate() {
-            near(part.value.value(), row.value.unwrap());
-            near(found.estimate.covariance[(i, i)].sqrt(), row.sd.unwrap());
+            near(part.value.value(), row.value.unwrap(), 1e-6);
+            // The script's differences of differences are no closer.
+            near(found.estimate.covariance[(i, i)].sqrt(), row.sd.unwrap(), 1e-5);
         }
     }
     println!("\nfigure outlier_estimate_worst_db {worst:.1e} dB");
