@@ -87,11 +87,11 @@ fn mixed(mut problem: Problem, plain: &DVector<f64>) -> Result<(newton::Top, f64
     problem.gross = BEFORE.0 / BEFORE.1;
     for _ in 0..ROUNDS {
         let mut shares = [problem.gross; 3];
-        for step in 1..shares.len() {
+        for share in shares.iter_mut().skip(1) {
             at = newton::climb(&problem, at.as_slice())?.at;
             let found = problem.gross_errors(&at, problem.gross);
             problem.gross = ((BEFORE.0 + found) / (BEFORE.1 + reports)).min(MOST_GROSS);
-            shares[step] = problem.gross;
+            *share = problem.gross;
         }
         let [first, second, third] = shares;
         if (third - second).abs() < NEAR {

@@ -125,8 +125,7 @@ fn with_gross_errors_values_and_deviations_are_scipys_too() {
         near(found.chances.iter().sum(), share.sd.unwrap(), 1e-6);
         for (i, (part, row)) in parts(&found.estimate).zip(of("fit")).enumerate() {
             near(part.value.value(), row.value.unwrap(), 1e-6);
-            // The script's differences of differences are no closer.
-            near(found.estimate.covariance[(i, i)].sqrt(), row.sd.unwrap(), 1e-5);
+            near(found.estimate.covariance[(i, i)].sqrt(), row.sd.unwrap(), 1e-6);
         }
     }
     println!("\nfigure outlier_estimate_worst_db {worst:.1e} dB");
