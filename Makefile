@@ -39,6 +39,7 @@ demo: system
 	$(PERCHLINE) rank $(PLAN) --out demo-out
 	$(PERCHLINE) path $(PLAN) --from "Car park" --to "Aid 6" --out demo-out
 	$(PERCHLINE) brief $(PLAN) --out demo-out
+	$(PERCHLINE) ready $(PLAN) --out demo-out
 	@echo "Results are in $(CURDIR)/demo-out: open the .png files, the .geojson in any map program, and brief.html in a browser."
 
 test: system test-system test-data

@@ -21,7 +21,9 @@ timed() {
 }
 
 cargo build --locked --quiet >&2
-# Everything of our own anew: a comment at the head of the first crate.
+# Everything of our own anew: a comment at the end of the first crate, and nothing
+# kept of what the compiler made of the others.
+rm -rf "$CARGO_TARGET_DIR/debug/incremental"
 echo "// Built at $(date +%s%N)." >>src/units/lib.rs
 for crate in src/*/lib.rs; do
     touch "$crate"

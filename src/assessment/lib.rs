@@ -2,16 +2,23 @@
 //! should know before trusting what comes of it.
 
 mod contradictions;
+mod digipeater;
 mod fit;
 mod foremost;
 mod need;
 mod provenance;
+mod readiness;
 mod remarks;
 mod results;
 mod studies;
 
+pub use digipeater::{DigipeaterSite, WhyThere};
 pub use need::{Holds, Need, Survey};
 pub use provenance::{Provenance, digest, fixed_time};
+pub use readiness::{
+    Bar, BarKind, Decided, FallbackReach, Finding, Fix, Gravity, Matter, Readiness, ReadinessError,
+    Standing, Step, Stood, Thinnest, Timeline, TrackerHeard, Unknown, UnknownMatter, Verdict,
+};
 pub use results::{CositeFindings, Energy, RoofConflict, SiteMap};
 pub use studies::Ranked;
 

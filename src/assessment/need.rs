@@ -36,8 +36,8 @@ const WORKED: f64 = 16.0;
 const PAIR: f64 = 800.0;
 /// The same with both budgets line by line.
 const PAIR_IN_FULL: f64 = 4500.0;
-/// Two posts without a relay: names and margins, and those of the net with every
-/// radio at the head.
+/// Two posts without a relay: names and margins, and those with radios worn as with
+/// the relay.
 const POSTS_PAIR: f64 = 600.0;
 /// A site and a spot in the choice of sites: the contact, its chance, and what
 /// the solver holds.

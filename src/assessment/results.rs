@@ -22,7 +22,6 @@ use perchline_power::{
     CrewNeeds, PowerError, StationBudget, after, crew_needs, gaps, station_budgets,
 };
 use perchline_siting::demand::Demand;
-use perchline_siting::direct::DirectNet;
 use perchline_siting::{RankError, RankInputs, Ranking, SiteScore, look_elsewhere, score};
 use perchline_units::Db;
 
@@ -30,7 +29,6 @@ use perchline_units::Db;
 #[derive(Default)]
 pub(super) struct Results {
     demand: OnceLock<Demand>,
-    nets: OnceLock<Vec<Arc<DirectNet>>>,
     energy: OnceLock<Energy>,
     cosite: OnceLock<CositeFindings>,
     /// The last map of a site: channel and site by their names.
@@ -154,20 +152,6 @@ impl Assessment {
     #[must_use]
     pub fn demand(&self) -> &Demand {
         self.results.demand.get_or_init(|| Demand::of(&self.plan, &self.terrain))
-    }
-
-    /// The posts among themselves without a relay, each radio carried as the plan
-    /// says: a net for each channel that runs from radio to radio.
-    ///
-    /// # Errors
-    /// [`RankError`] when a post does not fit the terrain.
-    pub fn fallback(&self) -> Result<&[Arc<DirectNet>], RankError> {
-        if let Some(nets) = self.results.nets.get() {
-            return Ok(nets);
-        }
-        let simplex = self.plan.channels.iter().filter(|channel| !channel.has_station());
-        let nets = simplex.map(|channel| self.net(channel, None)).collect::<Result<Vec<_>, _>>()?;
-        Ok(self.results.nets.get_or_init(|| nets))
     }
 
     /// What stations and crews draw.

@@ -5,9 +5,9 @@ use std::sync::atomic::AtomicBool;
 use std::sync::{Arc, Mutex, PoisonError};
 
 use perchline_coverage::Coverage;
-use perchline_plan::{Carry, Channel, ChooseInputs, Site};
+use perchline_plan::{Channel, ChooseInputs, Site};
 use perchline_siting::choose::{Choice, ChooseError, Inputs, choose};
-use perchline_siting::direct::{DirectNet, direct_net};
+use perchline_siting::direct::{DirectLinks, DirectNet, Fallback, Held};
 use perchline_siting::masts::{MastStudy, heights, mast_study};
 use perchline_siting::spots::{SpotError, SpotSearch, SpotTask, search};
 use perchline_siting::trackers::{TrackerInputs, TrackerStudy, tracker_study};
@@ -55,8 +55,8 @@ type RankKey = (String, Grid, Keep);
 type TrackerKey = (String, Vec<String>);
 /// Channel, site, cell of its maps, greatest height.
 type MastKey = (String, String, Grid, Metres);
-/// Channel, how radios are carried where it is not as the plan says.
-type NetKey = (String, Option<Carry>);
+/// Channel, how radios are held.
+type LinksKey = (String, Held);
 
 /// Studies that were made.
 #[derive(Default)]
@@ -64,7 +64,8 @@ pub(super) struct Studies {
     rankings: Memo<RankKey, Ranked>,
     trackers: Memo<TrackerKey, TrackerStudy>,
     masts: Memo<MastKey, MastStudy>,
-    nets: Memo<NetKey, DirectNet>,
+    links: Memo<LinksKey, DirectLinks>,
+    fallbacks: Memo<Held, Fallback>,
     choices: Memo<(String, ChooseInputs), Choice>,
     spots: Memo<(String, Grid), SpotSearch>,
 }
@@ -143,22 +144,42 @@ impl Assessment {
             .get_or(key, || mast_study(inputs, channel, site, &heights(highest)))
     }
 
-    /// The posts among themselves on a simplex channel; each radio is carried as
-    /// the plan says, or as `carry` does.
+    /// What everybody does without the relay, with radios held so: the first channel,
+    /// the nets, the groups and how words get to net control.
     ///
     /// # Errors
     /// [`RankError`] when a post does not fit the terrain.
-    pub fn net(
-        &self,
-        channel: &Channel,
-        carry: Option<Carry>,
-    ) -> Result<Arc<DirectNet>, RankError> {
+    pub fn fallback(&self, held: Held) -> Result<Arc<Fallback>, RankError> {
+        let links = self.links(held)?;
+        // However radios are held to compare, it is one channel that is told.
+        let first = match held {
+            Held::Fallback => Fallback::first_channel(&self.plan, &links),
+            _ => Fallback::first_channel(&self.plan, &self.links(Held::Fallback)?),
+        };
+        self.results.studies.fallbacks.get_or(held, || Ok(Fallback::of(&self.plan, &links, first)))
+    }
+
+    /// The net of the channel that everybody changes to when the relay falls silent;
+    /// nothing where no simplex channel brings any post to net control and the plan
+    /// names none.
+    ///
+    /// # Errors
+    /// [`RankError`] when a post does not fit the terrain.
+    pub fn first_channel(&self) -> Result<Option<Arc<DirectNet>>, RankError> {
+        Ok(self.fallback(Held::Fallback)?.first_net().map(Arc::clone))
+    }
+
+    /// Every two posts on each simplex channel, in the plan's order.
+    fn links(&self, held: Held) -> Result<Vec<Arc<DirectLinks>>, RankError> {
         let Self { plan, terrain, propagator, .. } = self;
-        let key = (channel.name.clone(), carry);
-        self.results
-            .studies
-            .nets
-            .get_or(key, || direct_net(plan, terrain, propagator, channel, carry))
+        let known = &self.results.studies.links;
+        let simplex = plan.channels.iter().filter(|channel| !channel.has_station());
+        simplex
+            .map(|channel| {
+                let key = (channel.name.clone(), held);
+                known.get_or(key, || DirectLinks::of(plan, terrain, propagator, channel, held))
+            })
+            .collect()
     }
 
     /// The best set of sites for the relays of `channel`; see [`choose`]. The whole

@@ -8,8 +8,8 @@ use clap::{Args, Parser, Subcommand, ValueEnum};
 use perchline_plan::{Carry, ChooseInputs};
 use perchline_propagation::METHODS;
 use perchline_report::outputs::{
-    self, BRIEFING, CARD, CHANNELS, DEBRIEF, MASTS, NamedFile, PATH_PLOT, REHEARSAL, REPORT_MAP,
-    ROOF, SITE_MAP,
+    self, BRIEFING, CARD, CHANNELS, DEBRIEF, MASTS, NamedFile, PATH_PLOT, READY, REHEARSAL,
+    REPORT_MAP, ROOF, SITE_MAP,
 };
 use perchline_units::parse_quantity;
 
@@ -35,6 +35,19 @@ pub struct Cli {
 pub enum Verb {
     /// Read the plan and its terrain, and tell everything that is wrong or odd
     Check(PlanArgs),
+    /// Say whether to go, the evening before: what stands against it, the cheapest fix, what to do next
+    #[command(after_help = files(&READY.named()))]
+    Ready {
+        /// What to read and where to write
+        #[command(flatten)]
+        common: PlanArgs,
+        /// The relay's site; that of the plan or the best one if not given
+        #[arg(long, value_name = "NAME")]
+        site: Option<String>,
+        /// The relay channel; the plan's first if not given
+        #[arg(long, value_name = "NAME")]
+        channel: Option<String>,
+    },
     /// Rank every candidate site, say which posts work and why, and draw the best site's map
     #[command(after_help = files(&SITE_MAP.named()))]
     Rank {
@@ -97,7 +110,7 @@ pub enum Verb {
         #[arg(long, value_name = "NAME")]
         channel: Option<String>,
     },
-    /// Say who hears whom from post to post when the relay is gone, who passes words on, and write the fallback card
+    /// Say what everybody does when the relay falls silent: the first channel, each group on its own, who hears whom and who relays; write the fallback cards
     #[command(after_help = files(&CARD.named()))]
     Direct {
         /// What to read and where to write
@@ -106,7 +119,7 @@ pub enum Verb {
         /// The simplex channel; every one if not given
         #[arg(long, value_name = "NAME")]
         channel: Option<String>,
-        /// Where everybody wears the radio, in place of what the plan says
+        /// Where everybody holds the radio, in place of what [fallback] and the posts say
         #[arg(long, value_enum)]
         carry: Option<Worn>,
     },

@@ -1,17 +1,18 @@
-//! `perchline direct`: the posts among themselves when the relay is gone.
+//! `perchline direct`: everybody without the relay.
 
 use std::sync::Arc;
 
 use perchline_assessment::Holds;
-use perchline_plan::{Carry, Channel};
-use perchline_report::card::Card;
-use perchline_report::direct_tables::direct_text;
+use perchline_plan::{Carry, Channel, Remark};
+use perchline_report::card::{NamedCard, cards};
+use perchline_report::direct_tables::{cards_text, direct_text, first_text};
 use perchline_report::documents::Direct;
+use perchline_report::group_tables::{group_text, ways_text};
 use perchline_report::outbox::file_stems;
 use perchline_report::outputs::{CARD, put_all};
-use perchline_report::tables::{heading, remark_lines};
+use perchline_report::tables::{heading_without_relay, remark_lines};
 use perchline_report::words::{LOCAL_CODES, caveats, foot};
-use perchline_siting::direct::DirectNet;
+use perchline_siting::direct::{DirectNet, Fallback, GroupNet, Held};
 
 use super::args::PlanArgs;
 use super::failure::Failure;
@@ -25,50 +26,84 @@ pub(super) fn run(
 ) -> Result<(), Failure> {
     let session = Session::open(args, |plan| {
         let simplex = plan.channels.iter().filter(|c| !c.has_station()).count();
-        Holds::default().nets(plan, if channel.is_some() { 1 } else { simplex })
+        Holds::default().nets(plan, simplex)
     })?;
     let plan = &session.plan;
     let channels = simplex_channels(&session, channel)?;
-    let nets = |carry| {
-        channels
-            .iter()
-            .map(|channel| session.net(channel, carry))
-            .collect::<Result<Vec<_>, _>>()
-            .map_err(|e| Failure::Input(format!("{}: {e}", plan.file.display())))
+    let fallback = |held| {
+        let fallback = session.fallback(held);
+        fallback.map_err(|e| Failure::Input(format!("{}: {e}", plan.file.display())))
     };
-    // Of these no more is told than how many posts they bring to net control.
-    let at_the_head = nets(Some(Carry::Head))?;
-    let at_the_head: Vec<usize> = at_the_head.iter().map(|net| net.reaching()).collect();
-    let nets = nets(carry)?;
-    let nets: Vec<&DirectNet> = nets.iter().map(Arc::as_ref).collect();
-    let cards: Vec<Card> =
-        nets.iter().map(|net| Card::of(plan, net, &session.provenance)).collect();
+    let worn = fallback(Held::AsWithRelay)?;
+    let fallback = fallback(carry.map_or(Held::Fallback, Held::Everywhere))?;
+    let Asked { nets, groups, cards } = Asked::of(&session, &fallback, &channels);
+    // Of the same nets as worn no more is told than how many posts they bring to
+    // net control.
+    let compared: Vec<Option<&DirectNet>> = nets
+        .iter()
+        .map(|net| worn.nets.iter().find(|worn| worn.channel == net.channel).map(Arc::as_ref))
+        .collect();
+    let remarks: Vec<Remark> = fallback.remarks.iter().chain(&session.remarks).cloned().collect();
     let document = Document {
         provenance: &session.provenance,
-        remarks: &session.remarks,
+        remarks: &remarks,
         result: Direct {
             event: &plan.event.name,
             caveats: caveats(plan.houses()),
+            first_channel: fallback.first.as_ref(),
             nets: &nets,
-            reaching_at_the_head: at_the_head.clone(),
+            reaching_as_with_relay: compared
+                .iter()
+                .map(|net| net.map(DirectNet::reaching))
+                .collect(),
+            groups: &groups,
+            ways: &fallback.ways,
         },
     };
-    let mut text = heading(&session) + "\n";
-    for ((net, held), card) in nets.iter().zip(&at_the_head).zip(&cards) {
-        let compared = carry.is_none().then_some(*held);
-        text += &direct_text(plan, net, compared, card);
+    let mut text = heading_without_relay(&session) + &remark_lines(&fallback.remarks) + "\n";
+    text += &first_text(&fallback);
+    text += &ways_text(plan, &fallback);
+    for group in &groups {
+        text += &group_text(plan, &fallback, group);
     }
+    for (net, worn) in nets.iter().zip(&compared) {
+        text += &direct_text(plan, net, worn.filter(|_| carry.is_none()));
+    }
+    text += &cards_text(cards.iter().map(|named| &named.card));
     text += &remark_lines(session.further_remarks());
     for line in foot(plan.houses()).iter().chain([&LOCAL_CODES]) {
         text += &format!("{line}\n");
     }
     tell(&session, args, "direct", Told { document: &document, text: &text }, |outbox| {
-        let stems = file_stems(nets.iter().map(|net| net.channel.as_str()));
+        let stems = file_stems(cards.iter().map(|named| named.whose.as_str()));
         for (content, stem) in cards.iter().zip(&stems) {
-            put_all(outbox, &CARD, stem, content).map_err(Failure::output)?;
+            put_all(outbox, &CARD, stem, &content.card).map_err(Failure::output)?;
         }
         Ok(())
     })
+}
+
+/// What was asked for of a fallback.
+struct Asked<'a> {
+    nets: Vec<&'a DirectNet>,
+    groups: Vec<&'a GroupNet>,
+    cards: Vec<NamedCard>,
+}
+
+impl<'a> Asked<'a> {
+    /// Nets and groups on these channels, with the cards that name one of them.
+    fn of(session: &Session, fallback: &'a Fallback, channels: &[&Channel]) -> Self {
+        let is_asked = |name: &str| channels.iter().any(|channel| channel.name == name);
+        let nets: Vec<&DirectNet> =
+            fallback.nets.iter().map(Arc::as_ref).filter(|net| is_asked(&net.channel)).collect();
+        let groups: Vec<&GroupNet> =
+            fallback.groups.iter().filter(|group| is_asked(&group.channel)).collect();
+        let cards = cards(&session.plan, fallback, session.energy().crews(), &session.provenance);
+        let cards = cards
+            .into_iter()
+            .filter(|named| named.channels.iter().any(|channel| is_asked(channel)));
+        Self { nets, groups, cards: cards.collect() }
+    }
 }
 
 /// The simplex channel with this name, or all of them.

@@ -20,6 +20,7 @@ mod path;
 mod power;
 mod progress;
 mod rank;
+mod ready;
 mod rehearse;
 mod search;
 mod session;
@@ -54,6 +55,9 @@ pub fn run() -> ExitCode {
     drop(interrupt::watch());
     let done = match cli.verb {
         Verb::Check(common) => check::run(&common),
+        Verb::Ready { common, site, channel } => {
+            ready::run(&common, site.as_deref(), channel.as_deref())
+        }
         Verb::Rank { common, channel, maps } => rank::run(&common, channel.as_deref(), maps),
         Verb::Choose { common, relays, channel, whole_area } => {
             choose::run(&common, relays.map(usize::from), channel.as_deref(), whole_area)

@@ -160,6 +160,29 @@ impl Session {
     }
 }
 
+/// The voice relay's channel of this name, or the plan's first, for `what`.
+pub(super) fn relay_channel<'a>(
+    session: &'a Session,
+    name: Option<&str>,
+    what: &str,
+) -> Result<&'a Channel, Failure> {
+    let is_relay = |channel: &&Channel| channel.is_relay();
+    if let Some(name) = name {
+        let channel = session.station_channel(Some(name))?;
+        return Some(channel).filter(is_relay).ok_or_else(|| {
+            Failure::Input(format!(
+                "channel \"{name}\" carries position beacons; {what} is about voice: name a relay channel"
+            ))
+        });
+    }
+    session.plan.channels.iter().find(is_relay).ok_or_else(|| {
+        Failure::Input(format!(
+            "{}: no channel runs through a relay: add a [[channel]] of kind \"relay\"",
+            session.plan.file.display()
+        ))
+    })
+}
+
 /// An outbox for a folder that is this run's alone; waits for another run that
 /// writes there, and says so.
 pub(super) fn claimed(folder: &Path) -> Result<(Claim, Outbox), Failure> {

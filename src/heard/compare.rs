@@ -18,6 +18,7 @@ use perchline_link::{
 use perchline_plan::{AudioQuality, Bandwidth, Carry, Channel, Plan, Service, Surroundings};
 use perchline_power::StationBudget;
 use perchline_profile::Profile;
+use perchline_siting::direct::{Held, worn};
 use perchline_siting::{reason, station_on};
 use perchline_terrain::{Terrain, Tracer};
 use perchline_units::{Db, Dbm, Position};
@@ -61,8 +62,11 @@ pub struct Predicted {
     pub surroundings: &'static str,
     /// Predicted median level at the receiver.
     pub predicted_dbm: Dbm,
-    /// Predicted median level over what the plan's quality needs.
+    /// Predicted median level over what the plan's quality needs; from radio to radio
+    /// that of the fallback.
     pub predicted_margin_db: Db,
+    /// The same less what is kept back for bad spots: the margin of the other verbs.
+    pub predicted_margin_kept_back_db: Db,
     /// Probability, 0 to 1, that the plan's quality is reached.
     pub predicted_share: f64,
 }
@@ -126,7 +130,7 @@ impl Deref for Compared {
 /// alphabet; what is for the statistics is left out.
 impl Serialize for Compared {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        let mut table = serializer.serialize_struct("Compared", 19)?;
+        let mut table = serializer.serialize_struct("Compared", 20)?;
         table.serialize_field("agreement", &self.agreement)?;
         table.serialize_field("at", &self.at)?;
         table.serialize_field("because", &*self.because)?;
@@ -141,6 +145,10 @@ impl Serialize for Compared {
         table.serialize_field("predicted_dbm", &self.predicted_dbm)?;
         table.serialize_field("predicted_heard", &self.predicted_heard)?;
         table.serialize_field("predicted_margin_db", &self.predicted_margin_db)?;
+        table.serialize_field(
+            "predicted_margin_kept_back_db",
+            &self.predicted_margin_kept_back_db,
+        )?;
         table.serialize_field("predicted_share", &self.predicted_share)?;
         table.serialize_field("site", &self.site.as_deref())?;
         table.serialize_field("surroundings", &self.surroundings)?;
@@ -228,7 +236,14 @@ pub fn compare(
     propagator: &Propagator,
     budgets: &[StationBudget],
 ) -> (Vec<Compared>, Vec<Rejected>) {
-    let mut studies = Studies { plan, terrain, propagator, names: Names::of(plan) }.of(log);
+    let mut studies = Studies {
+        plan,
+        without_relay: without_relay(plan),
+        terrain,
+        propagator,
+        names: Names::of(plan),
+    }
+    .of(log);
     let deaths = deaths(plan, budgets);
     let mut compared = Vec::new();
     let mut rejected: Vec<Rejected> = Vec::new();
@@ -376,6 +391,8 @@ struct Station<'a> {
 
 struct Studies<'a> {
     plan: &'a Plan,
+    /// The plan with the audio quality that counts without a relay.
+    without_relay: Plan,
     terrain: &'a Terrain,
     propagator: &'a Propagator,
     names: Names,
@@ -469,19 +486,21 @@ impl<'a> Studies<'a> {
         })
     }
 
-    /// The radio at the other end of links on a channel from radio to radio, worn as
-    /// the plan says.
+    /// The radio at the other end of links on a channel from radio to radio, held as
+    /// the plan says for the fallback.
     fn radio(&self, channel: usize, to: &Place) -> Result<Station<'a>, String> {
         let plan = self.plan;
         let channel = plan.channels.get(channel).ok_or_else(|| GONE.to_owned())?;
         let end = match *to {
             Place::Post(post) => {
                 let post = plan.posts.get(post).ok_or_else(|| GONE.to_owned())?;
-                Terminal::at_post(plan, channel, post, self.terrain).map_err(|e| e.to_string())?
+                let post = worn(plan, channel, post, Held::Fallback);
+                Terminal::at_post(plan, channel, &post, self.terrain).map_err(|e| e.to_string())?
             }
             Place::At(at) => {
                 let end = Terminal::standing(plan, channel, AWAY, at, self.terrain)
                     .map_err(|e| e.to_string())?;
+                let end = self.held(end);
                 Terminal { cell: self.terrain.spacing(), ..end }
             }
         };
@@ -534,7 +553,8 @@ impl<'a> Studies<'a> {
         if turned {
             profile = terrain.profile(first.at, second.at).map_err(|e| e.to_string())?;
         }
-        let model = LinkModel::new(plan, channel, first, second);
+        let counts = if station.to.is_some() { &self.without_relay } else { plan };
+        let model = LinkModel::new(counts, channel, first, second);
         let study = study_over(profile, self.propagator, &model, channel);
         let spread = study.budgets.spread;
         let way = |direction| {
@@ -552,6 +572,7 @@ impl<'a> Studies<'a> {
                     surroundings: carried.surroundings().word(),
                     predicted_dbm: budget.signal_dbm,
                     predicted_margin_db: margin,
+                    predicted_margin_kept_back_db: budget.margin_db,
                     predicted_share: spread.one_way(margin),
                 }),
                 required_over_noise: budget.required_over_noise_db,
@@ -585,6 +606,11 @@ impl<'a> Studies<'a> {
         })
     }
 
+    /// A carried radio as the plan has it held without a relay.
+    fn held(&self, end: Terminal) -> Terminal {
+        if end.carry.is_some() { end.worn(self.plan.fallback.carry) } else { end }
+    }
+
     /// The carried end as it was, worn as the report says; its ground height is
     /// left at zero but at a post.
     fn carried(&self, report: &Report, channel: &Channel) -> Result<Terminal, String> {
@@ -599,10 +625,16 @@ impl<'a> Studies<'a> {
             }
             (Place::Post(post), None) => {
                 let post = plan.posts.get(*post).ok_or_else(|| gone("post"))?;
-                Terminal::at_post(plan, channel, post, terrain).map_err(|e| e.to_string())?
+                let own = match report.to {
+                    Some(_) => &worn(plan, channel, post, Held::Fallback),
+                    None => post,
+                };
+                Terminal::at_post(plan, channel, own, terrain).map_err(|e| e.to_string())?
             }
             (Place::At(at), None) => {
-                Terminal { name: AWAY.to_owned(), ..Terminal::anywhere(plan, channel, None, *at) }
+                let end = Terminal::anywhere(plan, channel, None, *at);
+                let end = if report.to.is_some() { self.held(end) } else { end };
+                Terminal { name: AWAY.to_owned(), ..end }
             }
         };
         Ok(match report.carry {
@@ -753,6 +785,13 @@ fn explain(miss: &Miss<'_>) -> Vec<String> {
         because.push("nothing in the plan explains it: ask the operator".to_owned());
     }
     because
+}
+
+/// The plan with the audio quality that counts without a relay.
+fn without_relay(plan: &Plan) -> Plan {
+    let mut plan = plan.clone();
+    plan.prediction.audio_quality = Held::Fallback.audio_quality(&plan);
+    plan
 }
 
 /// The other direction.

@@ -3,22 +3,24 @@
 //! Most parts are made by the tables that declare them (`typed/`); here is what
 //! holds them and what they can do.
 
+mod group;
 mod power;
 mod tracker;
 
+pub use group::*;
 pub use power::*;
 pub use tracker::*;
 
 pub use crate::typed::{
     Antenna, Area, BuildingInputs, Channel, ChooseInputs, Contact, Converter, Crew, Currents,
-    Event, Exposure, Extra, Forecast, Item, LandCoverInputs, MapInputs, MastInputs, OnRoof,
-    OtherChannel, Pack, Post, Prediction, Radio, Route, SearchInputs, Site, Solar, Station, Supply,
-    TerrainInputs, Tracker, WaterInputs,
+    Event, Exposure, Extra, FallbackInputs, Forecast, Group, Item, LandCoverInputs, MapInputs,
+    MastInputs, OnRoof, OtherChannel, Pack, Post, Prediction, Radio, RelayLink, Route,
+    SearchInputs, Site, Solar, Station, Supply, TerrainInputs, Tracker, WaterInputs,
 };
 
 use std::path::{Path, PathBuf};
 
-use perchline_units::{Db, Kilohertz, Megahertz, Metres};
+use perchline_units::{Db, Kilohertz, Megahertz, Metres, Position};
 
 use super::{Cable, Calibration, UnitSystem};
 
@@ -58,6 +60,10 @@ pub struct Plan {
     pub channels: Vec<Channel>,
     /// Posts, in the plan's order.
     pub posts: Vec<Post>,
+    /// Groups of people, in the plan's order.
+    pub groups: Vec<Group>,
+    /// What everybody does when the relay falls silent.
+    pub fallback: FallbackInputs,
     /// Staging areas, in the plan's order.
     pub areas: Vec<Area>,
     /// Routes, in the plan's order.
@@ -118,6 +124,26 @@ impl Plan {
     }
 }
 
+/// Where a spare relay lies ready: an index into [`Plan::posts`] or [`Plan::sites`].
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum SpareRelay {
+    /// At a post.
+    AtPost(usize),
+    /// On a site.
+    OnSite(usize),
+}
+
+impl Plan {
+    /// Name and place of where the spare relay lies ready, if there is one.
+    #[must_use]
+    pub fn spare_relay(&self) -> Option<(&str, Position)> {
+        match self.choose.spare? {
+            SpareRelay::AtPost(post) => self.posts.get(post).map(|p| (p.name.as_str(), p.at)),
+            SpareRelay::OnSite(site) => self.sites.get(site).map(|s| (s.name.as_str(), s.at)),
+        }
+    }
+}
+
 /// A file that a result rests on.
 #[derive(Debug, Clone, PartialEq, Eq, serde::Serialize)]
 pub struct InputFile {
@@ -165,6 +191,18 @@ pub enum AudioQuality {
     Daq34,
     /// DAQ 4.0: easily understood, occasional noise.
     Daq40,
+}
+
+impl AudioQuality {
+    /// The step as a plan has it.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Daq30 => "3.0",
+            Self::Daq34 => "3.4",
+            Self::Daq40 => "4.0",
+        }
+    }
 }
 
 /// Man-made noise environments of ITU-R P.372.
@@ -278,6 +316,12 @@ impl Channel {
     #[must_use]
     pub const fn has_station(&self) -> bool {
         !matches!(self.service, Service::Simplex { .. })
+    }
+
+    /// Whether it carries voice through a relay.
+    #[must_use]
+    pub const fn is_relay(&self) -> bool {
+        matches!(self.service, Service::Relay { .. })
     }
 }
 

@@ -6,6 +6,7 @@
 mod choosing;
 mod contacts;
 mod events;
+mod groups;
 mod measures;
 mod places;
 mod power;
@@ -18,6 +19,7 @@ mod trackers;
 pub use choosing::*;
 pub use contacts::*;
 pub use events::*;
+pub use groups::*;
 pub(super) use measures::TEMPERATURE;
 pub use places::*;
 pub use power::*;
@@ -60,6 +62,9 @@ pub(super) struct PlanText {
     /// Places where one person with a radio stands.
     #[schemars(length(min = 1))]
     pub post: Vec<post::Text>,
+    /// Groups of people, each on its simplex channel without the relay.
+    pub group: Option<Vec<group::Text>>,
+    pub fallback: Option<fallback::Text>,
     /// Staging areas, as polygons.
     pub area: Option<Vec<area::Text>>,
     /// Routes, as lines.
@@ -101,6 +106,8 @@ pub(super) const TABLES: &[(&str, Rows)] = &[
     ("radio", radio::Text::rows),
     ("channel", channel::Text::rows),
     ("post", post::Text::rows),
+    ("group", group::Text::rows),
+    ("fallback", fallback::Text::rows),
     ("area", area::Text::rows),
     ("route", route::Text::rows),
     ("site", site::Text::rows),

@@ -124,6 +124,8 @@ pub struct StandardPack {
     pub weight_kg: Kilograms,
     /// Share of its charge left at the end.
     pub left_at_end: f64,
+    /// The same in the poor case.
+    pub left_in_poor_case: f64,
 }
 
 /// An hour of the expected case.
@@ -174,8 +176,8 @@ pub struct StationBudget {
     pub poor: Run,
     /// In our favour.
     pub good: Run,
-    /// Smallest standard pack of the same cells that ends with [`RESERVE`] left;
-    /// nothing if none does.
+    /// Smallest standard pack of the same cells that ends with [`RESERVE`] left as
+    /// expected and runs to the end in the poor case; nothing if none does.
     pub enough: Option<StandardPack>,
     /// When to change packs so that it runs through even in the poor case;
     /// empty if the first lasts.
@@ -291,17 +293,22 @@ impl Setting {
         rundown.run(&air, longest)
     }
 
-    /// The smallest standard pack that ends the day with the reserve.
+    /// The smallest standard pack that ends the day with the reserve, and lasts in
+    /// the poor case.
     fn enough(&self, wanted: Hours) -> Option<StandardPack> {
         STANDARD_CAPACITIES.iter().find_map(|capacity| {
             let battery = self.rundown.battery.of_capacity(AmpereHours::new(*capacity));
             let rundown = Rundown { battery, ..self.rundown.clone() };
-            let discharge = rundown.run(&self.air, wanted);
-            let left = discharge.left(wanted);
-            (discharge.stopped.is_none() && left >= RESERVE).then(|| StandardPack {
+            let setting = Self { rundown, air: self.air.clone() };
+            let [expected, poor] =
+                [Case::Expected, Case::Poor].map(|case| setting.run(case, Hours::new(0.0), wanted));
+            let left = expected.left(wanted);
+            let lasts = expected.stopped.is_none() && poor.stopped.is_none();
+            (lasts && left >= RESERVE).then(|| StandardPack {
                 capacity_ah: battery.rated(),
                 weight_kg: battery.typical_weight(),
                 left_at_end: left,
+                left_in_poor_case: poor.left(wanted),
             })
         })
     }

@@ -27,6 +27,7 @@ pub mod mast;
 pub mod products;
 pub mod sharing;
 mod site_air;
+pub mod two_radios;
 mod weather;
 
 pub use battery::{Battery, pack_weight};

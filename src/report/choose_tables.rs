@@ -1,7 +1,7 @@
 //! The best set of sites, as text.
 
 use perchline_plan::{Plan, UnitSystem};
-use perchline_siting::choose::{Choice, SetScore};
+use perchline_siting::choose::{Choice, SetScore, SiteLink};
 
 pub use super::choose_words::impossible;
 use super::choose_words::{asked, digipeater, listed, one_by_one, proof, sureness};
@@ -108,21 +108,42 @@ fn parts(choice: &Choice, units: UnitSystem) -> String {
     format!("{}\n", out.trim_fmt())
 }
 
+/// The frequencies of a link, one where both directions share it.
+fn on(link: &SiteLink) -> String {
+    let [there, back] = link.frequencies_mhz.map(words::megahertz);
+    if there == back { there } else { format!("{there} / {back}") }
+}
+
 /// What the relays are to each other.
 fn links(choice: &Choice, units: UnitSystem) -> String {
     if choice.links.is_empty() {
         return String::new();
     }
-    let mut out = table(["Link from relay to relay", "Distance", "Outcome", "Margin"], &[1, 3]);
+    let mut out =
+        table(["Link from relay to relay", "MHz", "Distance", "Outcome", "Margin"], &[1, 2, 4]);
     for link in &choice.links {
         out.add_row([
             format!("{} to {}", link.from, link.to),
+            on(link),
             units.distance(link.distance_m),
             words::short(link.outcome).to_owned(),
             link.governing_margin_db.map_or_else(String::new, |margin| format!("{margin:+.1}")),
         ]);
     }
-    format!("\n{}\n", out.trim_fmt())
+    let chains = choice.chains.iter().map(|chain| {
+        let through = match chain.through.as_slice() {
+            [] => String::new(),
+            sites => format!(" through {}", sites.join(" and ")),
+        };
+        let weakest = chain.weakest_db.map_or_else(String::new, |margin| {
+            format!(", its weakest link with {margin:.1} in hand")
+        });
+        format!(
+            "Words from {} get to {}, net control's relay{through}{weakest}.\n",
+            chain.from, chain.to
+        )
+    });
+    format!("\n{}\n{}", out.trim_fmt(), chains.collect::<String>())
 }
 
 /// The best set for each number of relays.

@@ -1,48 +1,86 @@
-//! The net without a relay, as text.
+//! Everybody without a relay, as text.
 
 use std::collections::HashMap;
 
 use super::card::{Card, card_text};
+use super::group_tables::way_words;
 use super::tables::table;
 use super::words;
 use perchline_plan::{Plan, UnitSystem};
-use perchline_siting::direct::{DirectNet, PostChain, SplitBy, Way};
+use perchline_siting::direct::{DirectNet, Fallback, SplitBy, Terms, WordsWay};
 
 /// Columns of the matrix in one block: what a terminal of usual width holds.
 const BLOCK: usize = 16;
 
-/// Everything about one channel's net, its card at the end; `at_the_head` is how
-/// many posts the same net with every worn radio held at the head brings to net
-/// control, to compare.
+/// The first channel, and what all that follows holds for.
 #[must_use]
-pub fn direct_text(
-    plan: &Plan,
-    net: &DirectNet,
-    at_the_head: Option<usize>,
-    card: &Card,
-) -> String {
+pub fn first_text(fallback: &Fallback) -> String {
+    let Some(first) = &fallback.first else {
+        return "First channel when the relay is silent: none. No simplex channel brings any post to net control.\n\n".to_owned();
+    };
+    let why = if first.stated {
+        "as the plan says"
+    } else {
+        "most posts reach net control on it; [fallback] first = \"...\" would say another"
+    };
+    format!(
+        "First channel when the relay is silent: {}, {} MHz ({why}). {} listens there at once.\n\n",
+        first.channel,
+        words::megahertz(first.frequency_mhz),
+        first.net_control
+    )
+}
+
+/// How radios are held and which audio is wanted, in words.
+#[must_use]
+pub fn terms_words(terms: &Terms) -> String {
+    let Some(held) = terms.held else {
+        return format!("DAQ {}, radios worn as with the relay", terms.audio_quality);
+    };
+    let mut but: Vec<(&str, Vec<&str>)> = Vec::new();
+    for (post, how) in &terms.but_at {
+        match but.iter_mut().find(|(known, _)| known == how) {
+            Some((_, posts)) => posts.push(post),
+            None => but.push((how, vec![post])),
+        }
+    }
+    let but: String =
+        but.iter().map(|(how, posts)| format!(", {how} at {}", posts.join(", "))).collect();
+    format!("DAQ {}, radios {held}{but}", terms.audio_quality)
+}
+
+/// Everything about one channel's net; `compared` is the same net with radios worn
+/// as with the relay.
+#[must_use]
+pub fn direct_text(plan: &Plan, net: &DirectNet, compared: Option<&DirectNet>) -> String {
     let mut text = format!(
-        "{}: from post to post without a relay, channel {}, {} MHz{}\n\n",
+        "{}: from post to post without a relay, channel {}, {} MHz, {}\n\n",
         plan.event.name,
         net.channel,
         words::megahertz(net.frequency_mhz),
-        net.worn.map_or_else(String::new, |worn| format!(", every radio {worn}"))
+        terms_words(&net.terms)
     );
     text += &matrix(net);
     text += &chains(net, plan.units);
     text += &splits(net);
-    if let Some(held) = at_the_head {
+    if let Some(worn) = compared {
         text += &format!(
-            "As carried {} of {} posts reach net control, with every radio held at the head {}: --carry head shows how.\n",
+            "Held so {} of {} posts reach net control; worn as with the relay, at DAQ {}, {}: --carry hip shows how.\n",
             net.reaching(),
             net.chains.len(),
-            held
+            worn.terms.audio_quality,
+            worn.reaching()
         );
     }
-    let sides = card_text(card);
+    text + "\n"
+}
+
+/// Cards as they lie in a pocket.
+#[must_use]
+pub fn cards_text<'c>(cards: impl IntoIterator<Item = &'c Card>) -> String {
     let rule = "-".repeat(52);
-    text += "\nThe card for every pocket:\n";
-    for side in sides {
+    let mut text = "The cards for every pocket:\n".to_owned();
+    for side in cards.into_iter().flat_map(card_text) {
         text += &format!("{rule}\n{side}");
     }
     text + &rule + "\n\n"
@@ -70,7 +108,8 @@ fn matrix(net: &DirectNet) -> String {
                 Some(None) => "?".to_owned(),
                 Some(Some(margin)) => format!("{:+.0}", margin.value().floor()),
             });
-            let row = [(number + 1).to_string(), (*from).clone()];
+            let away = if net.stay.contains(from) { "" } else { " *" };
+            let row = [(number + 1).to_string(), format!("{from}{away}")];
             out.add_row(row.into_iter().chain(cells).collect::<Vec<_>>());
         }
         for (index, column) in out.column_iter_mut().enumerate() {
@@ -97,12 +136,12 @@ fn chains(net: &DirectNet, units: UnitSystem) -> String {
     let mut out = table(["Post", "To net control", "Weakest link", "Straight there"], &[2, 3]);
     let places: HashMap<&String, usize> = net.posts.iter().zip(0..).collect();
     let place = |post: &String| places.get(post).copied();
-    for chain in &net.chains {
+    for chain in net.ways() {
         let ends = place(&chain.post).zip(place(&control.post));
         let straight = ends.and_then(|(one, other)| net.pair(one, other));
         out.add_row([
             chain.post.clone(),
-            way(chain),
+            way(&chain),
             chain.weakest_db.map_or_else(String::new, |margin| format!("{margin:+.1}")),
             straight.map_or_else(String::new, |p| units.distance(p.distance_m)),
         ]);
@@ -110,33 +149,40 @@ fn chains(net: &DirectNet, units: UnitSystem) -> String {
     let passing: String = net
         .passing_on
         .iter()
-        .map(|p| format!("{} passes on for {}.\n", p.post, p.whose.join(", ")))
+        .map(|p| format!("{} relays for {}.\n", p.post, p.whose.join(", ")))
         .collect();
-    format!("\nNet control: {} ({why})\n{}\n{passing}", control.post, out.trim_fmt())
+    let away = net.posts.len() - net.stay.len();
+    let away = if away == 0 {
+        String::new()
+    } else {
+        "* on its group's channel: it changes to this one to call, and relays nothing here.\n"
+            .to_owned()
+    };
+    format!("{away}\nNet control: {} ({why})\n{}\n{passing}", control.post, out.trim_fmt())
 }
 
-fn way(chain: &PostChain) -> String {
-    let through = match chain.through.as_slice() {
-        [] => "direct".to_owned(),
-        posts => format!("through {}", posts.join(", then ")),
-    };
-    match chain.way {
-        Way::Works => through,
-        Way::Patchy => format!("patchy, {through}"),
-        Way::Nothing => "none".to_owned(),
-    }
+fn way(way: &WordsWay) -> String {
+    let through = way.through().collect::<Vec<_>>().join(", then ");
+    way_words(way.way, if through.is_empty() { None } else { Some(&through) })
 }
 
 /// The parts of the net, and who must not fall silent.
 fn splits(net: &DirectNet) -> String {
+    let all =
+        if net.stay.len() == net.posts.len() { "Every post" } else { "Every post that stays" };
     let mut text = match net.parts.as_slice() {
-        [_] => "\nEvery post is linked to every other, if others pass words on.\n".to_owned(),
+        [] | [_] => format!("\n{all} is linked to every other, if others relay.\n"),
         parts => {
             let listed: String = (1..)
                 .zip(parts)
                 .map(|(n, part): (usize, _)| format!("  {n}. {}\n", part.join(", ")))
                 .collect();
-            format!("\nThe net falls into {} parts:\n{listed}", parts.len())
+            let patchy = match net.parts_with_patchy.len() {
+                1 => "; over patchy links it holds together".to_owned(),
+                patchy if patchy < parts.len() => format!("; over patchy links too, into {patchy}"),
+                _ => String::new(),
+            };
+            format!("\nThe net falls into {} parts{patchy}:\n{listed}", parts.len())
         }
     };
     for SplitBy { post, parts } in &net.cuts {

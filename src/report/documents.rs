@@ -6,7 +6,7 @@
 use serde::Serialize;
 use serde_json::Value;
 
-use perchline_assessment::{Need, RoofConflict};
+use perchline_assessment::{Need, Readiness, RoofConflict};
 use perchline_heard::compare::{Agreement, Compared};
 use perchline_heard::learn::Outlier;
 use perchline_heard::log::Rejected;
@@ -17,7 +17,7 @@ use perchline_plan::{Plan, Remark};
 use perchline_power::{CrewNeeds, StationBudget};
 use perchline_propagation::Edge;
 use perchline_siting::choose::Choice;
-use perchline_siting::direct::DirectNet;
+use perchline_siting::direct::{DirectNet, FirstChannel, GroupNet, WordsWay};
 use perchline_siting::masts::MastStudy;
 use perchline_siting::spots::SpotSearch;
 use perchline_siting::trackers::TrackerStudy;
@@ -27,6 +27,7 @@ use perchline_units::{Db, Degrees, Metres};
 
 use super::Provenance;
 use super::debrief::Change;
+use super::ready::Ready;
 
 /// A result with what made it and what to know about it.
 #[derive(Debug, Serialize)]
@@ -37,6 +38,19 @@ pub struct Document<'a, T> {
     pub remarks: &'a [Remark],
     /// The result of a verb.
     pub result: T,
+}
+
+/// Of `ready`: whether to go.
+#[derive(Debug, Serialize)]
+pub struct Readied<'a> {
+    /// The event.
+    pub event: &'a str,
+    /// What people read.
+    pub said: &'a Ready,
+    /// What it rests on.
+    pub readiness: &'a Readiness,
+    /// What the numbers do not know.
+    pub caveats: &'a [&'a str],
 }
 
 /// Of `check`: what the plan names and what it takes.
@@ -200,10 +214,16 @@ pub struct Direct<'a> {
     pub event: &'a str,
     /// What the numbers do not know.
     pub caveats: &'a [&'a str],
-    /// A net a simplex channel.
+    /// The channel that everybody changes to first.
+    pub first_channel: Option<&'a FirstChannel>,
+    /// A net for each simplex channel that is no group's own, and for the first one.
     pub nets: &'a [&'a DirectNet],
-    /// Posts of each net that reach net control with every radio at the head.
-    pub reaching_at_the_head: Vec<usize>,
+    /// Posts of each net that reach net control with radios worn as with the relay.
+    pub reaching_as_with_relay: Vec<Option<usize>>,
+    /// Each group on its channel.
+    pub groups: &'a [&'a GroupNet],
+    /// How each post's words get to the event's net control.
+    pub ways: &'a [WordsWay],
 }
 
 /// Of `trackers`: what digipeaters hear along routes.

@@ -17,6 +17,7 @@ use super::map::{self, MapContent};
 use super::mast_plot::{self, MastPlot};
 use super::outbox::{Outbox, OutboxError};
 use super::path_plot::{self, PathPlot};
+use super::ready::{self, ReadyContent};
 use super::rehearsal::{self, RehearsalWalk};
 use super::roof_plan::{self, RoofPlan};
 use super::{ReportError, geojson, spot_tables};
@@ -79,6 +80,9 @@ pub type RehearsalFiles =
 /// The type of [`DEBRIEF`].
 pub type DebriefFiles =
     Files<'static, fn(&DebriefContent<'_>, OutboxSlot<'_>) -> Result<(), OutputError>>;
+/// The type of [`READY`].
+pub type ReadyFiles =
+    Files<'static, fn(&ReadyContent<'_>, OutboxSlot<'_>) -> Result<(), OutputError>>;
 /// The type of [`REPORT_MAP`].
 pub type ReportFiles = Files<'static, fn(&MapPicture, OutboxSlot<'_>) -> Result<(), OutputError>>;
 
@@ -166,9 +170,13 @@ pub static ROOF: RoofFiles = Files {
 /// The files of a fallback card.
 pub static CARD: CardFiles = Files {
     prefix: "card-",
-    each: "CHANNEL",
+    each: "WHOSE",
     formats: &[
-        Format::new(".txt", "the fallback card for a label printer", card::write_text),
+        Format::new(
+            ".txt",
+            "the fallback card of a channel, or of a group and role, for a label printer",
+            card::write_text,
+        ),
         Format::new(
             ".png",
             "the same to cut out; -side-N before .png if one side is too small",
@@ -210,6 +218,13 @@ pub static DEBRIEF: DebriefFiles = Files {
             debrief::calibration::write_toml,
         ),
     ],
+};
+
+/// The files of the evening before.
+pub static READY: ReadyFiles = Files {
+    prefix: "ready",
+    each: "",
+    formats: &[Format::new("-a4.pdf", "the same on one sheet of A4", ready::write_a4)],
 };
 
 /// The files of the reports from one site.
@@ -361,6 +376,7 @@ mod tests {
             CARD.named(),
             REHEARSAL.named(),
             DEBRIEF.named(),
+            READY.named(),
             REPORT_MAP.named(),
         ]
         .concat();

@@ -11,7 +11,7 @@ use super::tables::table;
 use super::words;
 
 /// Said before somebody climbs to change a pack.
-pub const BEFORE_A_CHANGE: &str = "Every change is another climb, in the dark and the cold: two people, behind the parapet or tied on, none with thunder about; the owner knows when.";
+pub const BEFORE_A_CHANGE: &str = "Every change is another climb: two people, behind the parapet or tied on, none with thunder about; the owner knows when.";
 
 /// Said where packs are handled.
 pub const WITH_PACKS: &str =

@@ -4,7 +4,7 @@ use comfy_table::{Cell, CellAlignment, LineStyle, Table, TableStyle};
 
 use perchline_assessment::{Assessment, RoofConflict};
 use perchline_link::{Budget, NoiseSource, PathStudy};
-use perchline_plan::{AudioQuality, Plan, Remark, UnitSystem};
+use perchline_plan::{Plan, Remark, UnitSystem};
 use perchline_propagation::method;
 use perchline_siting::{PostScore, Ranking, Remedy, RouteScore, SiteScore, Stretch};
 use perchline_units::Metres;
@@ -30,11 +30,7 @@ pub(super) fn table<T: Into<Cell>>(header: impl IntoIterator<Item = T>, right: &
 #[must_use]
 pub fn made_with(plan: &Plan, provenance: &Provenance) -> String {
     let prediction = &plan.prediction;
-    let quality = match prediction.audio_quality {
-        AudioQuality::Daq30 => "3.0",
-        AudioQuality::Daq34 => "3.4",
-        AudioQuality::Daq40 => "4.0",
-    };
+    let quality = prediction.audio_quality.word();
     let model_error = match provenance.model_error_db {
         error if error.value() > 0.0 => format!(", model error {error:.1}"),
         _ => String::new(),
@@ -416,6 +412,14 @@ fn budget_table(study: &PathStudy, budget: &Budget) -> String {
 #[must_use]
 pub fn heading(assessment: &Assessment) -> String {
     made_with(&assessment.plan, &assessment.provenance) + &remark_lines(assessment.foremost())
+}
+
+/// The same above what holds without the relay, at the audio quality of the fallback.
+#[must_use]
+pub fn heading_without_relay(assessment: &Assessment) -> String {
+    let mut plan = assessment.plan.clone();
+    plan.prediction.audio_quality = plan.fallback.audio_quality;
+    made_with(&plan, &assessment.provenance) + &remark_lines(assessment.foremost())
 }
 
 /// Remarks, one a line.

@@ -190,7 +190,9 @@ const WALK: &str = "Walk it with the real radios before anyone relies on it.";
 /// Cautions for whoever carries the equipment up.
 pub const CAUTIONS: &[&str] = &[
     "Keep people away from a transmitting antenna: check the distance against the local limits for radio-frequency exposure.",
-    "Nobody alone on a roof; stay behind the parapet or be tied on. A mast stands its own length and more from any power line, all round, and comes down before wind and lightning.",
+    ON_A_ROOF,
+    POWER_LINES,
+    STORM,
     "Keep battery terminals covered and packs out of the wet.",
     LOCAL_CODES,
 ];
@@ -209,6 +211,16 @@ pub const WALKING: &[&str; 3] = &[
     "Only where it is safe and allowed: not onto a road, a railway, water, ice or an edge. If a leg leads there, go round or leave the place out.",
     "A leg is a line on a map: fences, traffic, private ground, depth and ice are not in it.",
 ];
+
+/// Said where a site is a roof.
+pub const ON_A_ROOF: &str = "Nobody alone on a roof; stay behind the parapet or be tied on.";
+
+/// Said where a site has a power line near it.
+pub const POWER_LINES: &str =
+    "A mast stands its own length and more from any power line, all round.";
+
+/// Said of every mast.
+pub const STORM: &str = "A mast comes down before wind and lightning, and nobody is near it then.";
 
 /// What a spot of a search is and is not.
 pub const SPOTS: &[&str] = &[

@@ -167,6 +167,8 @@ pub struct RouteScore {
     /// The longest stretch in which no piece works in the wanted share of
     /// spots; nothing where every piece does.
     pub longest_gap: Option<Stretch>,
+    /// Every such stretch, in the order of the route.
+    pub gaps: Vec<Stretch>,
 }
 
 /// A stretch of a route.

@@ -30,19 +30,19 @@ pub(super) fn share_score(name: &str, samples: &[Sample], contacts: &[Contact]) 
 /// The samples of a route, whose weights are lengths in metres, in order.
 pub(super) fn route_score(name: &str, samples: &[Sample], contacts: &[Contact]) -> RouteScore {
     let (mut along, mut without) = (0.0, 0.0);
-    let mut open: Option<f64> = None;
-    let mut longest: Option<Stretch> = None;
+    let mut gaps: Vec<Stretch> = Vec::new();
+    let mut is_open = false;
     for (sample, contact) in samples.iter().zip(contacts) {
         let end = along + sample.weight;
         let (probability, outcome) = contact.unwrap_or((0.0, Outcome::Unknown));
         without += sample.weight * (1.0 - probability);
-        if outcome.works() {
-            open = None;
-        } else {
-            let from = *open.get_or_insert(along);
-            let gap = Stretch { from_m: Metres::new(from), to_m: Metres::new(end) };
-            if longest.is_none_or(|l| gap.length() > l.length()) {
-                longest = Some(gap);
+        let to_m = Metres::new(end);
+        match gaps.last_mut().filter(|_| is_open) {
+            _ if outcome.works() => is_open = false,
+            Some(gap) => gap.to_m = to_m,
+            None => {
+                gaps.push(Stretch { from_m: Metres::new(along), to_m });
+                is_open = true;
             }
         }
         along = end;
@@ -51,8 +51,18 @@ pub(super) fn route_score(name: &str, samples: &[Sample], contacts: &[Contact]) 
         share: share_score(name, samples, contacts),
         length_m: Metres::new(along),
         expected_without_contact_m: Metres::new(without),
-        longest_gap: longest,
+        longest_gap: longest(&gaps),
+        gaps,
     }
+}
+
+/// The longest stretch; of several the first.
+fn longest(gaps: &[Stretch]) -> Option<Stretch> {
+    gaps.iter().copied().reduce(
+        |longest, gap| {
+            if gap.length() > longest.length() { gap } else { longest }
+        },
+    )
 }
 
 #[cfg(test)]
@@ -88,6 +98,8 @@ mod tests {
         assert_eq!((score.share.samples, score.share.unknown), (5, 1));
         let gap = score.longest_gap.unwrap();
         assert_eq!((gap.from_m, gap.to_m), (Metres::new(20.0), Metres::new(55.0)));
+        let gaps: Vec<_> = score.gaps.iter().map(|g| (g.from_m.value(), g.to_m.value())).collect();
+        assert_eq!(gaps, [(20.0, 55.0), (60.0, 90.0)]);
     }
 
     #[test]

@@ -457,6 +457,61 @@ fn a_post_without_radio_gets_advice_that_holds() {
     assert!(advised > 0, "no post was told to hold the radio: make the case harder");
 }
 
+/// What can hurt is told where it applies: wires where the site's notes tell of them,
+/// cold where the forecast is, a roof where there is one, thunder always.
+#[test]
+fn cautions_are_those_that_apply() {
+    let care = |site: &str, change: fn(String) -> String| -> Vec<(String, String)> {
+        let sample = support::live::copy("ferry-lights.toml", change);
+        let arguments = ["brief", "plan.toml", "--site", site, "--json"];
+        let output = perchline(sample.folder.path(), &arguments);
+        assert!(output.status.success(), "{}", said(&output));
+        let document: Value = serde_json::from_slice(&output.stdout).unwrap();
+        let sections = document["result"]["crew"].as_array().unwrap().iter();
+        let part =
+            sections.filter(|s| s["title"] == "Take care").flat_map(|s| s["entries"].as_array());
+        let text = |entry: &Value, name: &str| entry[name].as_str().unwrap().to_owned();
+        part.flatten().map(|entry| (text(entry, "head"), text(entry, "body"))).collect()
+    };
+    let told = |care: &[(String, String)], head: &str| care.iter().any(|(h, _)| h == head);
+    let cold = |care: &[(String, String)]| care.iter().any(|(_, body)| body.contains("Cold"));
+    let elevator = care("Grain elevator", |text| text);
+    let wires = elevator.iter().find(|(head, _)| head == "Wires at Grain elevator").unwrap();
+    assert!(wires.1.starts_with("Power line along the north side, 15 m away."), "{wires:?}");
+    assert!(told(&elevator, "Roof") && told(&elevator, "Storm") && cold(&elevator));
+    let warm = care("Ridge overlook", |text| {
+        let (before, rest) = text.split_once("hourly = [").unwrap();
+        let (_, after) = rest.split_once(']').unwrap();
+        format!("{before}hourly = [{}]{after}", "\"18 °C\", ".repeat(12))
+    });
+    assert!(!warm.iter().any(|(head, _)| head.starts_with("Wires")), "{warm:?}");
+    assert!(told(&warm, "Storm") && !cold(&warm), "{warm:?}");
+}
+
+/// Every stretch of a route without radio is told, and where the digipeater stands.
+#[test]
+fn silent_stretches_and_the_digipeater_are_told() {
+    let told = text(sample(), "brief.txt");
+    let document: Value = serde_json::from_slice(&sample()["brief.json"]).unwrap();
+    let output = perchline(
+        tempfile::tempdir().unwrap().path(),
+        &["coverage", SAMPLE, "--site", "Ridge overlook", "--json"],
+    );
+    let covered: Value = serde_json::from_slice(&output.stdout).unwrap();
+    let gaps = covered["result"]["site"]["routes"][0]["gaps"].as_array().unwrap();
+    let length = |gap: &Value| gap["to_m"].as_f64().unwrap() - gap["from_m"].as_f64().unwrap();
+    let long: Vec<&Value> = gaps.iter().filter(|gap| length(gap) >= 100.0).collect();
+    assert!(long.len() > 1, "{gaps:?}: make the case harder");
+    let advice = document["result"]["routes"][0]["advice"][0].as_str().unwrap();
+    assert_eq!(advice.matches(" from ").count(), long.len() + 1, "{advice}");
+    for gap in long {
+        let from = format!("from {:.1} km on", gap["from_m"].as_f64().unwrap() / 1000.0);
+        assert!(advice.contains(&from), "{from}: {advice}");
+    }
+    assert!(told.contains("The digipeater stands on Car park."), "{told}");
+    assert!(told.contains("Car park: digipeater of Packet, the best of 6 sites, the relay's left"));
+}
+
 #[test]
 fn what_cannot_be_briefed_is_refused_in_words() {
     let folder = tempfile::tempdir().unwrap();

@@ -12,4 +12,5 @@ mod drawings;
 mod headings;
 mod main_job;
 mod outputs;
+mod ready;
 mod statements;

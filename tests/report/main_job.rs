@@ -182,3 +182,26 @@ fn every_method_ranks() {
         assert_eq!(json(&output.stdout)["provenance"]["method"], method.name());
     }
 }
+
+/// The plan that the README calls enough has thirty-five lines, and is.
+#[test]
+fn the_readme_s_plan_is_enough() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let readme = fs::read_to_string(root.join("README.md")).unwrap();
+    let (_, from) = readme.split_once("```toml\n").unwrap();
+    let (plan, _) = from.split_once("```").unwrap();
+    assert_eq!(plan.lines().count(), 35);
+    let folder = tempfile::tempdir().unwrap();
+    let terrain = root.join("sample-terrain/ostlers-ferry.tif");
+    let plan = plan.replace("sample-terrain/ostlers-ferry.tif", terrain.to_str().unwrap());
+    fs::write(folder.path().join("plan.toml"), plan).unwrap();
+    for verb in ["check", "rank", "brief", "ready"] {
+        let output = perchline(folder.path(), &[verb, "plan.toml"]);
+        assert!(output.status.success(), "{verb}: {}", said(&output));
+    }
+    let ready = printed(&perchline(folder.path(), &["ready", "plan.toml"]));
+    for lacking in ["says nothing of its station's battery", "no simplex channel"] {
+        let said = ready.split_whitespace().collect::<Vec<_>>().join(" ");
+        assert!(said.contains(lacking), "no {lacking:?} in\n{ready}");
+    }
+}

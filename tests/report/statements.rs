@@ -134,8 +134,8 @@ fn debriefed(said: &mut Statements, folder: &Path, plan: &str, channel: &str, si
     }
 }
 
-/// Links from post to post without a relay: as `direct` has them, `path`, and what a
-/// report from one to the other is held against.
+/// Links from post to post without a relay: as `direct` has them, and what a report
+/// from one to the other is held against.
 fn between(said: &mut Statements, folder: &Path, plan: &str) {
     /// Links of each channel that are compared.
     const MOST: usize = 5;
@@ -147,20 +147,11 @@ fn between(said: &mut Statements, folder: &Path, plan: &str) {
         let pairs: Vec<&Value> = list(&net["pairs"]).collect();
         for pair in pairs.iter().step_by(pairs.len().div_ceil(MOST).max(1)) {
             let (from, to) = (text(pair, "from"), text(pair, "to"));
-            let arguments = ["--from", from, "--to", to, "--channel", channel];
-            let path = result(folder, plan, "path", &arguments).unwrap();
-            for (speaks, listens, member, margin) in
-                [(from, to, "talk_out", "forth_margin_db"), (to, from, "talk_in", "back_margin_db")]
+            for (speaks, listens, margin) in
+                [(from, to, "forth_margin_db"), (to, from, "back_margin_db")]
             {
-                let (of, budget) =
-                    (format!("{channel}, {speaks} to {listens}"), &path["budgets"][member]);
-                let over = budget["margin_db"].as_f64().unwrap()
-                    + budget["reliability_allowance_db"].as_f64().unwrap();
-                said.add(format!("{of}: margin"), "direct", &pair[margin]);
-                said.add(format!("{of}: margin"), "path", &budget["margin_db"]);
-                said.add(format!("{of}: over needed"), "path", &over.into());
-                said.add(format!("{of}: dBm"), "path", &budget["signal_dbm"]);
-                said.add(format!("{of}: share"), "path", &budget["share_of_locations"]);
+                let of = format!("{channel}, {speaks} to {listens}: margin");
+                said.add(of, "direct", &pair[margin]);
             }
             // As people write it: who spoke first, whatever the plan's order.
             log += &format!("\"{to}\",\"{from}\",{channel},both,yes\n");
@@ -181,9 +172,8 @@ fn between(said: &mut Statements, folder: &Path, plan: &str) {
             "talk-in" => format!("{channel}, {place} to {to}"),
             _ => format!("{channel}, {to} to {place}"),
         };
-        said.add(format!("{of}: dBm"), "debrief", &report["predicted_dbm"]);
-        said.add(format!("{of}: over needed"), "debrief", &report["predicted_margin_db"]);
-        said.add(format!("{of}: share"), "debrief", &report["predicted_share"]);
+        let margin = &report["predicted_margin_kept_back_db"];
+        said.add(format!("{of}: margin"), "debrief", margin);
     }
 }
 
@@ -207,28 +197,52 @@ fn chains(said: &mut Statements, net: &Value) {
     said.add(of, "direct", &without.into());
 }
 
+/// The posts that a call goes through, each with the channel on which it is called
+/// where the call says it.
+fn hops(call: &str, channels: &[String]) -> Vec<(String, Option<String>)> {
+    let hops: Vec<&str> = match call.split_once(", on over ") {
+        Some((first, rest)) => {
+            let (others, control) = rest.rsplit_once(" to ").unwrap();
+            std::iter::once(first).chain(others.split(", ")).chain([control]).collect()
+        }
+        None => call.split(", who tells ").collect(),
+    };
+    let hop = |hop: &str| {
+        let on = channels.iter().find_map(|channel| {
+            Some((hop.strip_suffix(&format!(" on {channel}"))?.to_owned(), Some(channel.clone())))
+        });
+        on.unwrap_or_else(|| (hop.to_owned(), None))
+    };
+    hops.into_iter().map(hop).collect()
+}
+
+/// Whom lines of a card or of the briefing have posts call: the posts, the calls, and
+/// how they go.
+type Called<'l> = (Vec<&'l str>, Vec<(String, Option<String>)>, &'static str);
+
+fn calls_of<'l>(lines: &'l [String], channels: &[String]) -> Vec<Called<'l>> {
+    let mut found = Vec::new();
+    for line in lines {
+        let Some((posts, rest)) = line.split_once(": ") else { continue };
+        let posts = posts.split(", ").collect();
+        if let Some(rest) = rest.strip_prefix("call ") {
+            let (call, after) = rest.split_once('.').unwrap();
+            let way = if after.contains("Patchy") { "patchy" } else { "works" };
+            found.push((posts, hops(call, channels), way));
+        } else if rest.starts_with("no radio path") {
+            found.push((posts, Vec::new(), "nothing"));
+        }
+    }
+    found
+}
+
 /// The same as lines of a card have it, one a group of posts.
 fn called(said: &mut Statements, by: &'static str, channel: &str, lines: &[String]) {
     let mut without: Vec<&str> = Vec::new();
-    for line in lines {
-        let Some((posts, rest)) = line.split_once(": ") else { continue };
-        let call = rest.strip_prefix("call ").map(|rest| rest.split_once('.').unwrap());
-        let (calls, way) = match call {
-            Some((call, after)) => {
-                let hops = match call.split_once(", on over ") {
-                    Some((first, rest)) => {
-                        let (others, control) = rest.rsplit_once(" to ").unwrap();
-                        format!("{first}, {others}, {control}")
-                    }
-                    None => call.replace(", who tells ", ", "),
-                };
-                let hops: Vec<&str> = hops.split(", ").collect();
-                (hops.into(), if after.contains("Patchy") { "patchy" } else { "works" })
-            }
-            None if rest.starts_with("no way by radio") => (Value::Null, "nothing"),
-            None => continue,
-        };
-        for post in posts.split(", ") {
+    for (posts, calls, way) in calls_of(lines, &[]) {
+        let calls: Vec<String> = calls.into_iter().map(|(post, _)| post).collect();
+        let calls = if way == "nothing" { Value::Null } else { calls.into() };
+        for post in posts {
             if way == "nothing" {
                 without.push(post);
             }
@@ -237,6 +251,66 @@ fn called(said: &mut Statements, by: &'static str, channel: &str, lines: &[Strin
         }
     }
     said.add(format!("without a relay, {channel}: no way from"), by, &without.into());
+}
+
+/// How words get to net control over channels: as `direct` has it.
+fn ways(said: &mut Statements, direct: &Value) {
+    let mut without = Vec::new();
+    for way in list(&direct["ways"]) {
+        let (post, how) = (text(way, "post"), text(way, "way"));
+        if how == "nothing" {
+            without.push(post);
+        }
+        let call = |call| format!("{} on {}", text(call, "post"), text(call, "channel"));
+        let calls: Vec<String> = list(&way["calls"]).map(call).collect();
+        said.add(format!("without a relay: {post} calls"), "direct", &calls.into());
+        said.add(format!("without a relay: {post}, way"), "direct", &how.into());
+    }
+    said.add("without a relay: no way from".to_owned(), "direct", &without.into());
+}
+
+/// The same as lines have it, with `first` where a call names no channel.
+fn ways_called(
+    said: &mut Statements,
+    by: &'static str,
+    (first, channels): (&str, &[String]),
+    lines: &[String],
+) {
+    for (posts, calls, how) in calls_of(lines, channels) {
+        let calls: Vec<String> = calls
+            .into_iter()
+            .map(|(post, on)| format!("{post} on {}", on.as_deref().unwrap_or(first)))
+            .collect();
+        for post in posts {
+            said.add(format!("without a relay: {post} calls"), by, &calls.clone().into());
+            said.add(format!("without a relay: {post}, way"), by, &how.into());
+        }
+    }
+}
+
+/// Through whom net control's own card has it reach others: turned around, through
+/// whom their words come.
+fn reached(said: &mut Statements, lines: &[String]) {
+    for line in lines {
+        let Some((how, posts)) = line.split_once(": ") else { continue };
+        let (how, way) = match how.strip_suffix(", patchy") {
+            Some(how) => (how, "patchy"),
+            None if how == "No radio path" => (how, "nothing"),
+            None => (how, "works"),
+        };
+        let through: Vec<&str> = match how.strip_prefix("Through ") {
+            Some(through) => through.split(", ").collect(),
+            None if ["Direct", "No radio path"].contains(&how) => Vec::new(),
+            None => continue,
+        };
+        let through: Vec<&str> = through.into_iter().rev().collect();
+        for post in posts.trim_end_matches('.').split(", ") {
+            said.add(format!("without a relay: {post}, way"), "net control's card", &way.into());
+            // Channels are not named there.
+            let of = format!("without a relay: {post} through");
+            said.add(of, "net control's card", &through.clone().into());
+        }
+    }
 }
 
 /// Lines of a card, those that go on after a blank joined.
@@ -276,43 +350,125 @@ fn without_relay(said: &mut Statements, folder: &Path, plan: &str, brief: &Value
     let out = tempfile::tempdir().unwrap();
     let arguments = ["--out", out.path().to_str().unwrap()];
     let Some(direct) = result(folder, plan, "direct", &arguments) else { return };
+    ways(said, &direct);
+    let grouped = list(&direct["groups"]).next().is_some();
+    if !grouped {
+        channel_cards(said, out.path(), &direct);
+    }
+    first_steps(said, &direct, brief);
+    let first = &direct["first_channel"];
+    if first.is_null() {
+        return;
+    }
+    if grouped {
+        group_cards(said, out.path(), &direct);
+    }
+    let page = list(&brief["crew"]).find(|s| text(s, "title").starts_with("If the relay falls"));
+    let page = page.unwrap();
+    let channel = text(first, "channel");
+    said.add(format!("without a relay, {channel}: title"), "brief, crew", &page["title"]);
+    let lines: Vec<String> = list(&page["entries"])
+        .map(|entry| format!("{}: {}", text(entry, "head"), text(entry, "body")))
+        .collect();
+    ways_called(said, "brief, crew", (channel, &channels(&direct)), &lines);
+    if !grouped {
+        called(said, "brief, crew", channel, &lines);
+        said.add(format!("without a relay, {channel}: lines"), "brief, crew", &lines.into());
+    }
+}
+
+/// The channels that a result of `direct` tells of.
+fn channels(direct: &Value) -> Vec<String> {
+    let all = list(&direct["nets"]).chain(list(&direct["groups"]));
+    all.map(|one| text(one, "channel").to_owned()).collect()
+}
+
+/// The cards of a plan without groups: one a channel.
+fn channel_cards(said: &mut Statements, out: &Path, direct: &Value) {
+    let first = direct["first_channel"]["channel"].as_str();
     for net in list(&direct["nets"]) {
         chains(said, net);
         let channel = text(net, "channel");
         let stem = channel.to_lowercase().replace(' ', "-");
-        let sides = fs::read_to_string(out.path().join(format!("card-{stem}.txt"))).unwrap();
-        let (first, lines) = card(&sides);
-        let title = first.replace(": ", &format!(": {channel}, "));
+        let sides = fs::read_to_string(out.join(format!("card-{stem}.txt"))).unwrap();
+        let (top, lines) = card(&sides);
+        let title = top.replace(": ", &format!(": {channel}, "));
         said.add(format!("without a relay, {channel}: title"), "card", &title.into());
         called(said, "card", channel, &lines);
+        if first == Some(channel) {
+            ways_called(said, "card", (channel, &channels(direct)), &lines);
+        }
         said.add(format!("without a relay, {channel}: lines"), "card", &lines.into());
     }
-    // The briefing says on both pages which channel that is.
+}
+
+/// The cards of a plan with groups: on each the first channel is the same, and whom
+/// posts call is what `direct` says.
+fn group_cards(said: &mut Statements, out: &Path, direct: &Value) {
+    let first = &direct["first_channel"];
+    let channel = text(first, "channel");
+    let named = channels(direct);
+    let on_top = format!("{:.3} MHz", first["frequency_mhz"].as_f64().unwrap());
+    said.add("first channel's frequency".to_owned(), "direct", &on_top.into());
+    let mut cards = 0;
+    for entry in fs::read_dir(out).unwrap() {
+        let path = entry.unwrap().path();
+        let name = path.file_name().unwrap().to_str().unwrap().to_owned();
+        if !name.starts_with("card-") || !name.ends_with(".txt") {
+            continue;
+        }
+        let (top, lines) = card(&fs::read_to_string(&path).unwrap());
+        let on_top = top.rsplit_once(": ").unwrap().1;
+        said.add("first channel's frequency".to_owned(), "card", &on_top.into());
+        if name == "card-net-control.txt" {
+            reached(said, &lines);
+        } else {
+            ways_called(said, "card", (channel, &named), &lines);
+        }
+        cards += 1;
+    }
+    assert!(cards > 2 * list(&direct["groups"]).count(), "{cards} cards");
+    for way in list(&direct["ways"]) {
+        let calls: Vec<&str> = list(&way["calls"]).map(|call| text(call, "post")).collect();
+        let through = calls.split_last().map_or(&[][..], |(_, through)| through);
+        let of = format!("without a relay: {} through", text(way, "post"));
+        said.add(of, "direct", &through.into());
+    }
+}
+
+/// What the briefing's first page has everybody do who hears nothing.
+fn first_steps(said: &mut Statements, direct: &Value, brief: &Value) {
     let steps: Vec<&str> = list(&brief["silence"]).map(|step| step.as_str().unwrap()).collect();
     let changed = steps.iter().find_map(|step| step.strip_prefix("Change to channel "));
-    let Some((channel, rest)) = changed.and_then(|change| change.split_once(" (")) else { return };
+    let changed = changed.and_then(|change| change.split_once(" ("));
+    let first = &direct["first_channel"];
+    let of = "the channel that everybody changes to first".to_owned();
+    said.add(of.clone(), "direct", &first["channel"]);
+    said.add(of, "brief", &changed.map(|(channel, _)| channel).into());
+    let Some((channel, rest)) = changed else { return };
     let (frequency, rest) = rest.split_once(") and call ").unwrap();
     let title = format!("If the relay falls silent: {channel}, {frequency} MHz");
     said.add(format!("without a relay, {channel}: title"), "brief", &title.into());
     let control = rest.split_once(", or the nearest").unwrap().0;
-    let net = list(&direct["nets"]).find(|net| text(net, "channel") == channel).unwrap();
     let of = format!("without a relay, {channel}: net control");
-    said.add(of.clone(), "direct", &net["net_control"]["post"]);
+    said.add(of.clone(), "direct", &first["net_control"]);
     said.add(of, "brief", &control.into());
     let without = steps.iter().find_map(|step| {
         step.strip_prefix("At ")?.split_once(": no radio path to ").map(|(posts, _)| posts)
     });
     let without: Vec<&str> = without.iter().flat_map(|posts| posts.split(", ")).collect();
-    said.add(format!("without a relay, {channel}: no way from"), "brief", &without.into());
-
-    let page = list(&brief["crew"]).find(|s| text(s, "title").starts_with("If the relay falls"));
-    let page = page.unwrap();
-    said.add(format!("without a relay, {channel}: title"), "brief, crew", &page["title"]);
-    let lines: Vec<String> = list(&page["entries"])
-        .map(|entry| format!("{}: {}", text(entry, "head"), text(entry, "body")))
-        .collect();
-    called(said, "brief, crew", channel, &lines);
-    said.add(format!("without a relay, {channel}: lines"), "brief, crew", &lines.into());
+    said.add("without a relay: no way from".to_owned(), "brief", &without.into());
+    for group in list(&direct["groups"]).filter(|group| group["channel"] != first["channel"]) {
+        let name = text(group, "group");
+        let step = steps.iter().find_map(|step| step.strip_prefix(&format!("{name}: ")));
+        let of = format!("group {name}: channel and whom to call");
+        said.add(of.clone(), "brief", &step.into());
+        let control = text(&group["net"]["net_control"], "post");
+        let mhz = group["frequency_mhz"].as_f64().unwrap();
+        let channel = text(group, "channel");
+        let wanted = format!("then channel {channel} ({mhz:.3}), call {control}.");
+        said.add(of, "direct", &wanted.into());
+    }
 }
 
 /// A station's budget, wherever it stands.
@@ -382,6 +538,8 @@ fn statements(folder: &Path, plan: &str) -> Statements {
         said.add(of, "brief", &post["outcome"]);
     }
 
+    readiness(&mut said, folder, plan, channel, best_name);
+
     let choice = result(folder, plan, "choose", &["--channel", channel, "--relays", "1"]);
     if let Some(choice) = choice {
         let first = &choice["choice"]["first"];
@@ -419,6 +577,36 @@ fn statements(folder: &Path, plan: &str) -> Statements {
     said
 }
 
+/// What `ready` says of posts, routes, packs and the fallback.
+fn readiness(said: &mut Statements, folder: &Path, plan: &str, channel: &str, best: &str) {
+    let ready = result(folder, plan, "ready", &["--channel", channel, "--site", best]).unwrap();
+    for finding in list(&ready["readiness"]["findings"]) {
+        let matter = &finding["matter"];
+        match text(matter, "kind") {
+            "post" => {
+                let of = format!("{channel}, {best} to {}", text(matter, "post"));
+                said.add(format!("{of}: outcome"), "ready", &matter["outcome"]);
+                let probability = &matter["probability"];
+                said.add(format!("{of}: probability_both_ways"), "ready", probability);
+            }
+            kind @ ("area" | "route") => {
+                let of = format!("{channel}, {best}, {}: share", text(matter, kind));
+                said.add(of, "ready", &matter["share"]);
+            }
+            "pack" => {
+                let of = format!("{}, poor: dies_at", text(matter, "station"));
+                said.add(of, "ready", &matter["dies_at"]);
+            }
+            _ => {}
+        }
+    }
+    for bar in list(&ready["readiness"]["timeline"]["bars"]).filter(|bar| bar["kind"] == "station")
+    {
+        let of = format!("{}, poor: left_at_end", text(bar, "name"));
+        said.add(of, "ready", &bar["left_in_poor_case"]);
+    }
+}
+
 /// By how much one station desenses another on the roof of a site, whose noise
 /// counts too; a site that is still open has the plan's.
 fn roofs(folder: &Path, plan: &str, ranked: &Value, said: &mut Statements) {
@@ -443,8 +631,24 @@ fn roofs(folder: &Path, plan: &str, ranked: &Value, said: &mut Statements) {
     }
 }
 
+/// Two more posts and a group of them on the channel that reaches farther.
+fn drawn_group(draw: &mut impl FnMut(f64, f64) -> f64) -> String {
+    let post = |name: &str, north: f64, west: f64| {
+        format!("\n[[post]]\nname = \"{name}\"\nat = \"{north:.4}, {west:.4}\"\n")
+    };
+    let mut place = || (draw(46.998, 47.012), draw(-34.905, -34.885));
+    let (one, other) = (place(), place());
+    format!(
+        "{}{}\n[[group]]\nname = \"Wardens\"\nposts = [\"Ford\", \"Gate\"]\nchannel = \"Direct\"\n\
+         head = \"Ford\"\nbridge = [{{ post = \"Gate\", to = \"High\" }}]\n",
+        post("Ford", one.0, one.1),
+        post("Gate", other.0, other.1)
+    )
+}
+
 /// Small plans over hills, with heights, places and powers drawn at random, and two
-/// simplex channels, the second of which may reach farther.
+/// simplex channels, the second of which may reach farther; every other one with a
+/// group.
 fn drawn(folder: &Path, number: u64) {
     let mut random = Pcg64Mcg::seed_from_u64(number);
     let mut draw = |from: f64, to: f64| {
@@ -479,6 +683,9 @@ fn drawn(folder: &Path, number: u64) {
         text += &format!(
             "\n[[channel]]\nname = \"{name}\"\nkind = \"simplex\"\nfrequency = \"{frequency}\"\ncarried = \"hand-held\"\n"
         );
+    }
+    if number % 2 == 1 {
+        text += &drawn_group(&mut draw);
     }
     fs::write(folder.join("plan.toml"), text).unwrap();
     let (high, wide) = (draw(5.0, 60.0), draw(8.0, 30.0));

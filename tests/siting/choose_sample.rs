@@ -9,12 +9,12 @@ use std::sync::atomic::AtomicBool;
 use crate::support::{PLAN, open_plan, perchline, printed, said, write_plan_raster};
 use approx::assert_abs_diff_eq;
 use perchline::link::Propagator;
-use perchline::plan::{ChooseInputs, Plan};
+use perchline::plan::{ChooseInputs, Plan, Radio, RelayLink};
 use perchline::siting::choose::{Choice, Inputs, choose};
 use perchline::siting::demand::Demand;
 use perchline::siting::{Keep, RankInputs, rank};
 use perchline::terrain::Terrain;
-use perchline::units::Metres;
+use perchline::units::{Db, Megahertz, Metres};
 use serde_json::Value;
 
 const SAMPLE: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/sample-terrain/ferry-lights.toml");
@@ -221,4 +221,36 @@ fn a_plan_without_choose_takes_two_relays_and_one_is_enough_where_it_is() {
     assert_eq!(refused.status.code(), Some(2));
     let simplex = small(|plan| plan, &["--channel", "Nothing"]);
     assert!(said(&simplex).contains("no channel \"Nothing\""), "{}", said(&simplex));
+}
+
+/// A link with radios of their own on the relays' frequency, with a tenth of the
+/// power, has 10 dB less in hand: 25 W and 2.5 W, and 0.6 MHz between the directions
+/// of the relays' own is 0.04 dB.
+#[test]
+fn a_link_has_the_margin_of_its_own_radios() {
+    let (mut plan, terrain) = open_plan(Path::new(SAMPLE));
+    let asked = ChooseInputs { relays: 2, linked: true, digipeater: false, ..plan.choose };
+    let own = chosen(&plan, &terrain, &asked);
+    let [link] = own.links.as_slice() else { panic!("{:?}", own.links) };
+    assert_eq!(link.frequencies_mhz, [147.6, 147.0].map(Megahertz::new));
+
+    let relay = plan.radios.iter().find(|radio| radio.name == "portable relay").unwrap().clone();
+    let weaker = Radio { name: "link".to_owned(), power: relay.power - Db::new(10.0), ..relay };
+    plan.radios.push(weaker);
+    let frequency = Megahertz::new(147.6);
+    let asked =
+        ChooseInputs { link: Some(RelayLink { radio: plan.radios.len() - 1, frequency }), ..asked };
+    let linked = chosen(&plan, &terrain, &asked);
+    assert_eq!(linked.first, own.first);
+    let [weak] = linked.links.as_slice() else { panic!("{:?}", linked.links) };
+    assert_eq!(weak.frequencies_mhz, [frequency; 2]);
+    let margins = [link, weak].map(|link| link.governing_margin_db.unwrap().value());
+    assert_abs_diff_eq!(margins[0] - margins[1], 10.0, epsilon = 0.1);
+
+    // The chain is that of the link, and ends where net control is served.
+    let [chain] = linked.chains.as_slice() else { panic!("{:?}", linked.chains) };
+    let control = linked.sectors.posts.iter().find(|post| post.post == "Net Control").unwrap();
+    assert_eq!(chain.to, control.first.as_ref().unwrap().site);
+    assert_eq!(chain.weakest_db, weak.governing_margin_db);
+    assert!(chain.through.is_empty());
 }

@@ -8,7 +8,7 @@ use crate::support::{PLAN, open_plan, perchline, printed, said, write_plan_raste
 use perchline::link::{Outcome, Propagator};
 use perchline::plan::Plan;
 use perchline::propagation::METHODS;
-use perchline::siting::direct::{DirectNet, Way, direct_net};
+use perchline::siting::direct::{DirectNet, Held, Way, direct_net};
 use perchline::terrain::Terrain;
 use serde_json::Value;
 
@@ -16,7 +16,7 @@ const SAMPLE: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/sample-terrain/ferry-
 
 fn net(plan: &Plan, terrain: &Terrain) -> DirectNet {
     let channel = plan.channels.iter().find(|c| !c.has_station()).unwrap();
-    direct_net(plan, terrain, &Propagator::new(&plan.prediction), channel, None).unwrap()
+    direct_net(plan, terrain, &Propagator::new(&plan.prediction), channel, Held::Fallback).unwrap()
 }
 
 /// Reciprocity: between equal radios in equal noise both ways come to the same,
@@ -35,7 +35,7 @@ fn equal_radios_hear_each_other_alike() {
         plan.posts.reverse();
         let back = net(&plan, &terrain);
         plan.posts.reverse();
-        for pair in &forth.pairs {
+        for pair in forth.pairs.iter() {
             let turned =
                 back.pairs.iter().find(|p| p.from == pair.to && p.to == pair.from).unwrap();
             let margins = [
@@ -114,29 +114,44 @@ fn net_control_is_proposed_where_the_plan_names_none() {
     assert!(text.contains("(proposed, not in the plan)"), "{text}");
 }
 
-/// The sample's posts wear their radios on the hip: held at the head more of
-/// them reach net control, and the card says so. Every post is on the card.
+/// The cards of the sample: everybody finds the first channel and themselves.
 #[test]
-fn the_sample_s_card_names_every_post() {
+fn the_sample_s_cards_name_every_post() {
     let folder = tempfile::tempdir().unwrap();
-    let arguments =
-        ["direct", SAMPLE, "--channel", "simplex", "--carry", "head", "--json", "--out", "out"];
+    let arguments = ["direct", SAMPLE, "--json", "--out", "out"];
     let output = perchline(folder.path(), &arguments);
     assert!(output.status.success(), "{}", said(&output));
     let out = folder.path().join("out");
     assert_eq!(output.stdout, fs::read(out.join("direct.json")).unwrap());
     let document: Value = serde_json::from_slice(&output.stdout).unwrap();
     let nets = document["result"]["nets"].as_array().unwrap();
-    assert_eq!(nets.len(), 1);
+    assert_eq!(nets.len(), 1, "the medical channel is its group's");
     assert_eq!(nets[0]["pairs"].as_array().unwrap().len(), 120);
-    let card = fs::read_to_string(out.join("card-simplex.txt")).unwrap();
-    // Line ends may fall into a name.
-    let card: String = card.split_whitespace().collect();
+    let read = |name: &str| -> String {
+        let card = fs::read_to_string(out.join(name)).unwrap();
+        // Line ends may fall into a name.
+        card.split_whitespace().collect()
+    };
+    let whose = |group: &str| [format!("{group}-head"), format!("{group}-everybody-else")];
+    let groups = [whose("medical"), whose("route-marshals")].concat();
+    let names: Vec<String> =
+        ["net-control", "simplex", "medical-bridge"].iter().map(|n| (*n).to_owned()).collect();
+    let names = [names, groups].concat();
+    let cards: Vec<String> = names.iter().map(|name| read(&format!("card-{name}.txt"))).collect();
+    for (name, card) in names.iter().zip(&cards) {
+        assert!(card.contains("146.550MHz"), "{name}: {card}");
+        assert!(name == "net-control" || card.contains("heldatthehead"), "{name}: {card}");
+    }
+    let control = &cards[0];
+    assert!(control.contains("NetControl:listenonSimplexassoonastherelayissilent"), "{control}");
     for post in nets[0]["posts"].as_array().unwrap() {
         let name: String = post.as_str().unwrap().split_whitespace().collect();
-        assert!(card.contains(&name), "{name} is not on the card:\n{card}");
+        assert!(control.contains(&name), "{name} is not on the card:\n{control}");
+        let others = cards.iter().skip(1).filter(|card| card.contains(&name)).count();
+        assert!(others > 0, "{name} has no card");
     }
-    assert!(card.contains("146.550MHz") && card.contains("heldatthehead"), "{card}");
+    let medical = read("card-medical-everybody-else.txt");
+    assert!(medical.contains("Then:workonMedicalsimplex,146.580MHz:callMedicaltent"), "{medical}");
     let looks = concat!(env!("CARGO_MANIFEST_DIR"), "/target/looks");
     fs::create_dir_all(looks).unwrap();
     let pictures: Vec<_> = fs::read_dir(&out)
@@ -144,20 +159,71 @@ fn the_sample_s_card_names_every_post() {
         .map(|entry| entry.unwrap().path())
         .filter(|path| path.extension().is_some_and(|x| x == "png"))
         .collect();
-    assert!(!pictures.is_empty());
+    assert!(pictures.len() >= names.len());
     for picture in pictures {
         let size = image::image_dimensions(&picture).unwrap();
         assert_eq!(size, (1011, 638));
         fs::copy(&picture, Path::new(looks).join(picture.file_name().unwrap())).unwrap();
     }
-    let reaching = |text: &str| {
-        let line = text.lines().find(|l| l.starts_with("As carried")).unwrap().to_owned();
-        let numbers = line.split(|c: char| !c.is_ascii_digit()).filter_map(|n| n.parse().ok());
-        numbers.collect::<Vec<usize>>()
+}
+
+/// Held at the head at DAQ 3.0 more posts reach net control than as worn with the
+/// relay, the report compares both, and every heading says which it is.
+#[test]
+fn how_radios_are_held_is_said_and_counts() {
+    let folder = tempfile::tempdir().unwrap();
+    let direct = |more: &[&str]| {
+        let output = perchline(folder.path(), &[&["direct", SAMPLE][..], more].concat());
+        assert!(output.status.success(), "{}", said(&output));
+        output
     };
-    let text = printed(&perchline(folder.path(), &["direct", SAMPLE, "--channel", "Simplex"]));
-    let [worn, of, held] = reaching(&text)[..] else { panic!("{text}") };
+    let text = printed(&direct(&[]));
+    let line = text.lines().find(|l| l.starts_with("Held so")).unwrap();
+    let words = line.split_whitespace().map(|word| word.trim_end_matches([',', ':', ';']));
+    let counts: Vec<usize> = words.filter_map(|word| word.parse().ok()).collect();
+    let [held, of, worn] = counts[..] else { panic!("{line}") };
     assert!(worn < held && held <= of && of == 15, "{worn} {held} {of}");
+    assert!(line.contains("at DAQ 3.4,"), "{line}");
+    for part in ["voice at DAQ 3.0 in 95.0 %", "146.550 MHz, DAQ 3.0, radios held at the head"] {
+        assert!(text.contains(part), "no {part} in {text}");
+    }
+    let json = |more: &[&str]| -> Value {
+        let output = direct(&[&["--json", "--channel", "simplex"], more].concat());
+        serde_json::from_slice(&output.stdout).unwrap()
+    };
+    let reaching = |document: &Value| {
+        let chains = document["result"]["nets"][0]["chains"].as_array().unwrap().iter();
+        chains.filter(|chain| chain["way"] == "works").count()
+    };
+    let hip = json(&["--carry", "hip"]);
+    assert_eq!(hip["result"]["nets"][0]["terms"]["held"], "worn on the hip");
+    assert!(reaching(&hip) < held && reaching(&json(&["--carry", "head"])) == held);
+    assert_eq!(hip["result"]["first_channel"]["channel"], "Simplex");
+    assert_eq!(json(&[])["result"]["reaching_as_with_relay"][0], worn);
+}
+
+/// Without groups a post that states its own carry keeps it, as the heading says.
+#[test]
+fn a_post_that_states_its_own_carry_keeps_it() {
+    let (folder, ..) = row(50.0, "Post 1");
+    let plan = fs::read_to_string(folder.path().join("plan.toml")).unwrap();
+    let stated = plan.replacen("carry = \"head\"\n\n[[post]]", "carry = \"hip\"\n\n[[post]]", 1);
+    assert!(stated != plan);
+    fs::write(folder.path().join("plan.toml"), stated).unwrap();
+    let run = |more: &[&str]| -> Value {
+        let arguments = [&["direct", "plan.toml", "--json"][..], more].concat();
+        serde_json::from_slice(&perchline(folder.path(), &arguments).stdout).unwrap()
+    };
+    let margin = |document: &Value| {
+        document["result"]["nets"][0]["pairs"][0]["forth_margin_db"].as_f64().unwrap()
+    };
+    let own = run(&[]);
+    let but_at = own["result"]["nets"][0]["terms"]["but_at"].as_array().unwrap();
+    assert_eq!(but_at.len(), 1, "{but_at:?}");
+    // 8 dB of body and what the lower antenna costs.
+    assert!(margin(&run(&["--carry", "head"])) - margin(&own) > 7.0);
+    let text = printed(&perchline(folder.path(), &["direct", "plan.toml"]));
+    assert!(text.contains("radios held at the head, worn on the hip at Post "), "{text}");
 }
 
 #[test]

@@ -29,6 +29,13 @@ kind = "simplex"
 frequency = "146.55 MHz"
 carried = "hand-held"
 
+[[group]]
+name = "Wardens"
+posts = ["Aid 2"]
+people = 2
+channel = "Simplex"
+head = "Aid 2"
+
 [[channel]]
 name = "Packet"
 kind = "packet"
@@ -121,7 +128,8 @@ fn log() -> String {
 }
 
 /// Every verb that writes files.
-const VERBS: [(&str, &[&str]); 14] = [
+const VERBS: [(&str, &[&str]); 15] = [
+    ("ready", &[]),
     ("brief", &["--paper", "a4"]),
     ("rank", &["--maps", "all"]),
     ("rehearse", &["--calls", "4"]),
@@ -296,9 +304,12 @@ use Fact::{Method, Plan, Time, Version};
 const WITHOUT_METHOD: [&str; 2] = ["power", "cosite"];
 
 /// Ends of names of files that do not say all, what they lack, and why.
-const SILENT: [(&str, &[Fact]); 2] = [
-    // For a label of 85 by 54 mm: the day and the first digits of the plan.
+const SILENT: [(&str, &[Fact]); 5] = [
+    // For labels of 85 by 54 mm: the day and the first digits of the plan.
     ("card-simplex.txt", &[Version, Method]),
+    ("card-net-control.txt", &[Version, Method]),
+    ("card-wardens-head.txt", &[Version, Method]),
+    ("card-wardens-everybody-else.txt", &[Version, Method]),
     // Read by programs that take its first line for the header; channels.html
     // and cosite.json beside it say all.
     ("channels.csv", &[Version, Plan, Time]),
@@ -370,8 +381,8 @@ fn is_named(name: &str, in_help: &str) -> bool {
 /// lists and no other.
 #[test]
 fn every_file_is_in_the_help_of_its_verb() {
-    assert!(is_named("card-direct-side-2.png", "card-CHANNEL.png"));
-    assert!(is_named("lessons.md", "lessons.md") && !is_named("card-.png", "card-CHANNEL.png"));
+    assert!(is_named("card-direct-side-2.png", "card-WHOSE.png"));
+    assert!(is_named("lessons.md", "lessons.md") && !is_named("card-.png", "card-WHOSE.png"));
     assert!(is_named("event-hotel-margin.tif", "CHANNEL-SITE-margin.tif"));
     let mut written = 0;
     for (verb, made) in &RUNS.made {

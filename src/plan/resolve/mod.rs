@@ -9,6 +9,7 @@ mod choose;
 mod contact;
 mod crew;
 mod event;
+mod group;
 mod names;
 mod place;
 mod power;
@@ -58,10 +59,14 @@ pub(super) fn resolve(
     let routes = check.routes();
     let sites = check.sites();
     let trackers = check.trackers(&radios, &channels);
-    let choose = check.choose(&channels);
+    let choose = check.choose(&channels, &radios);
     let masts = check.mast_inputs();
     let search = check.search_inputs();
     let power = check.power_inputs(event.as_ref(), &channels, &trackers);
+    let groups = check.groups(&channels);
+    let fallback = check.fallback(&channels);
+    check.people(&groups, power.as_ref());
+    check.users(&posts, &channels, &groups, fallback.as_ref());
     check.spread();
     check.texts();
     let (problems, remarks, vector_files) = check.finish();
@@ -84,6 +89,8 @@ pub(super) fn resolve(
             channels: channels.into_iter().flatten().collect(),
             contacts: contacts.into_iter().flatten().collect(),
             posts: posts.into_iter().flatten().collect(),
+            groups: groups.into_iter().flatten().collect(),
+            fallback: fallback?,
             areas: areas.into_iter().flatten().collect(),
             routes: routes.into_iter().flatten().collect(),
             sites: sites.into_iter().flatten().collect(),

@@ -30,6 +30,7 @@ const KINDS: &[&[&str]] = &[
     &["pack"],
     &["station"],
     &["crew"],
+    &["group"],
 ];
 
 impl Check<'_> {
@@ -99,6 +100,11 @@ impl Check<'_> {
         }
     }
 
+    /// The names in an array of tables, in its order; `None` for an entry without one.
+    pub(super) fn names_in(&self, table: &str) -> Vec<Option<&str>> {
+        names_in(self.document, table)
+    }
+
     /// The index of the radio with this name.
     pub(super) fn radio_named(&mut self, entry: &Entry, field: &str, name: &str) -> Option<usize> {
         self.entry_named(entry, field, "radio", name)
@@ -112,12 +118,9 @@ impl Check<'_> {
         table: &str,
         name: &str,
     ) -> Option<usize> {
-        let names = names_in(self.document, table);
-        let found = names
-            .iter()
-            .position(|known| known.is_some_and(|known| known == name))
-            .or_else(|| names.iter().position(|n| n.is_some_and(|n| n.eq_ignore_ascii_case(name))));
+        let found = self.index_of(table, name);
         if found.is_none() {
+            let names = names_in(self.document, table);
             let known: Vec<&str> = names.iter().copied().flatten().collect();
             let mut listed: Vec<String> =
                 known.iter().take(MOST_LISTED).map(|name| quoted(name)).collect();
@@ -133,6 +136,14 @@ impl Check<'_> {
             self.problem(entry, field, text);
         }
         found
+    }
+
+    /// The same where it is no fault if there is none.
+    pub(super) fn index_of(&self, table: &str, name: &str) -> Option<usize> {
+        let names = names_in(self.document, table);
+        let exactly = names.iter().position(|known| known.is_some_and(|known| known == name));
+        exactly
+            .or_else(|| names.iter().position(|n| n.is_some_and(|n| n.eq_ignore_ascii_case(name))))
     }
 
     /// One of a few words.

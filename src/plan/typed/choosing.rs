@@ -1,11 +1,12 @@
 //! What a set of sites has to keep, as typed.
 
-use super::measures::length;
+use super::measures::{FREQUENCY, length};
+use crate::SpareRelay;
 use crate::field::{
-    AnyText, Flag, LeftOptional, Measure, Optional, Usual, Whole, count, left_optional, optional,
-    table, usual, whole,
+    AnyText, Flag, Left, LeftOptional, Measure, Of, Optional, Required, Usual, Whole, count, inner,
+    left, left_optional, optional, required, table, usual, whole,
 };
-use perchline_units::Metres;
+use perchline_units::{Megahertz, Metres};
 
 table! {
     /// How many relays there are and what their sites have to keep together.
@@ -21,6 +22,14 @@ table! {
             .allowed("name of a relay channel"),
         /// Whether the relays pass words on to each other over the air.
         linked: Usual<Flag> as bool = usual(Flag, false),
+        /// The radios that link the relays from roof to roof, where these are radios of
+        /// their own.
+        link: LeftOptional<Of<link::Text>> => Option<RelayLink> =
+            left_optional(inner::<link::Text>(), "the relays' own, on their own frequencies")
+            .note("together with `linked = true`"),
+        /// Name of the post or site at which a spare relay lies ready, switched off.
+        spare: LeftOptional<AnyText> => Option<SpareRelay> = left_optional(AnyText, "no spare")
+            .such_as(&["Net Control"]),
         /// Sites with `locked = true` at most.
         locked_doors: Optional<Whole<u32>> as Option<u32> = optional(whole(0, 100), "any number"),
         /// Length of mast at hand for all sites together.
@@ -31,6 +40,18 @@ table! {
         whole_area: Usual<Flag> as bool = usual(Flag, false).note("so does `--whole-area`"),
         /// Whether a site for the packet digipeater is chosen as well.
         digipeater: Usual<Flag> as bool = usual(Flag, true),
+    }
+}
+
+table! {
+    /// The radios that link relays from roof to roof.
+    #[derive(Debug, Clone, Copy, PartialEq)]
+    link as RelayLink {
+        /// Name of the radio, one without `carry`.
+        radio: Left<AnyText> => usize, "Its index in `Plan::radios`." = left(AnyText),
+        /// The one frequency, in any band.
+        frequency: Required<Measure<Megahertz>> as Megahertz =
+            required(FREQUENCY).such_as(&["446.05 MHz"]),
     }
 }
 

@@ -101,8 +101,8 @@ const LAPSES: Units = &[("N/km", |v| v)];
 const WAVES: Choice<Polarization> =
     Choice(&[("vertical", Polarization::Vertical), ("horizontal", Polarization::Horizontal)]);
 
-const QUALITIES: Steps<AudioQuality> = Steps(&[
-    ("3.0", AudioQuality::Daq30),
-    ("3.4", AudioQuality::Daq34),
-    ("4.0", AudioQuality::Daq40),
+pub(super) const QUALITIES: Steps<AudioQuality> = Steps(&[
+    (AudioQuality::Daq30.word(), AudioQuality::Daq30),
+    (AudioQuality::Daq34.word(), AudioQuality::Daq34),
+    (AudioQuality::Daq40.word(), AudioQuality::Daq40),
 ]);

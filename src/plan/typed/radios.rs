@@ -164,7 +164,12 @@ table! {
         /// What it is for, on the channel sheet.
         function: Optional<Label> as Option<String> = optional(Label, "none"),
         /// Who uses it, on the channel sheet.
-        users: Optional<Label> as Option<String> = optional(Label, "none"),
+        users: Optional<Label> as Option<String> = optional(Label, "none")
+            .note(
+                "on a simplex channel names of posts and groups alone say that only these are on \
+                 it, see `[[group]]`",
+            )
+            .such_as(&["Medical tent, First-aid post"]),
     }
 }
 

@@ -1,7 +1,8 @@
 //! What to do where radio does not work, and when it falls silent.
 
+use perchline_plan::Carry;
 use perchline_siting::PostScore;
-use perchline_siting::direct::{DirectNet, PairScore, Way};
+use perchline_siting::direct::{DirectNet, GroupNet, PairScore};
 use perchline_units::Metres;
 
 use super::sentences::{roughly, towards};
@@ -29,8 +30,10 @@ pub(super) fn post(inputs: &BriefInputs<'_>, index: usize, score: &PostScore) ->
         }
     }
     if let Some((net, other)) = neighbour(inputs, &score.post) {
+        let held =
+            if is_at_the_head(net, &score.post) { ", hold the radio to your face," } else { "" };
         advice.push(format!(
-            "Change to channel {} and call {}, who passes it on.",
+            "Change to channel {}{held} and call {}, who passes it on.",
             plain(&net.channel),
             plain(other)
         ));
@@ -63,19 +66,16 @@ pub(super) fn silence(inputs: &BriefInputs<'_>) -> Vec<String> {
     let mut steps = vec![
         "Walk a few steps, hold the radio upright beside your face, and call again.".to_owned(),
     ];
-    if let Some(net) = way_out(inputs) {
-        let control = plain(&net.net_control.post);
+    if let Some(first) = &inputs.fallback.first {
+        let control = plain(&first.net_control);
         steps.push(format!(
             "Change to channel {} ({}) and call {control}, or the nearest post that answers.",
-            plain(&net.channel),
-            words::megahertz(net.frequency_mhz),
+            plain(&first.channel),
+            words::megahertz(first.frequency_mhz),
         ));
-        let cut_off: Vec<String> = net
-            .chains
-            .iter()
-            .filter(|chain| chain.way == Way::Nothing)
-            .map(|chain| plain(&chain.post))
-            .collect();
+        let apart = inputs.fallback.groups.iter().filter(|group| group.channel != first.channel);
+        steps.extend(apart.map(group_step));
+        let cut_off: Vec<String> = inputs.fallback.cut_off().map(plain).collect();
         if !cut_off.is_empty() {
             steps.push(format!("At {}: no radio path to {control}.", cut_off.join(", ")));
         }
@@ -90,20 +90,16 @@ pub(super) fn silence(inputs: &BriefInputs<'_>) -> Vec<String> {
     steps
 }
 
-/// The simplex channel on which most posts reach net control as its fallback card
-/// says; nothing where none does on any.
-pub(super) fn way_out<'a>(inputs: &BriefInputs<'a>) -> Option<&'a DirectNet> {
-    let with = |net: &DirectNet, least: &[Way]| {
-        net.chains.iter().filter(|chain| least.contains(&chain.way)).count()
-    };
-    let mut best: Option<(&DirectNet, (usize, usize))> = None;
-    for net in inputs.nets {
-        let reached = (with(net, &[Way::Works]), with(net, &[Way::Patchy]));
-        if reached != (0, 0) && best.is_none_or(|(_, known)| reached > known) {
-            best = Some((net, reached));
-        }
-    }
-    best.map(|(net, _)| net)
+/// What those of a group do after that.
+fn group_step(group: &GroupNet) -> String {
+    let control = group.net.as_ref().map_or(&group.head, |net| &net.net_control.post);
+    format!(
+        "{}: then channel {} ({}), call {}.",
+        plain(&group.group),
+        plain(&group.channel),
+        words::megahertz(group.frequency_mhz),
+        plain(control)
+    )
 }
 
 /// `, or telephone NAME, NUMBER`, if the plan has a number.
@@ -124,16 +120,22 @@ fn telephone(inputs: &BriefInputs<'_>) -> String {
 fn neighbour<'a>(inputs: &BriefInputs<'a>, post: &str) -> Option<(&'a DirectNet, &'a str)> {
     let on_the_relay =
         |name: &str| inputs.site.posts.iter().any(|p| p.post == name && p.outcome.works());
-    let links = inputs.nets.iter().flat_map(|net| net.pairs.iter().map(move |pair| (*net, pair)));
+    let nets = inputs.fallback.nets.iter().map(std::sync::Arc::as_ref);
+    let links = nets.flat_map(|net| net.pairs.iter().map(move |pair| (net, pair)));
     links
         .filter(|(_, pair)| pair.outcome.works())
         .filter_map(|(net, pair)| Some((net, pair, other_end(pair, post)?)))
-        .filter(|(_, _, other)| on_the_relay(other))
+        .filter(|(net, _, other)| on_the_relay(other) && net.stay.iter().any(|p| p == other))
         .max_by(|(_, a, _), (_, b, _)| {
             let spare = |pair: &PairScore| pair.spare_db.map_or(f64::MIN, |db| db.value());
             spare(a).total_cmp(&spare(b))
         })
         .map(|(net, _, other)| (net, other))
+}
+
+/// Whether a net counts with the radio of this post at the head.
+fn is_at_the_head(net: &DirectNet, post: &str) -> bool {
+    net.terms.held == Some(Carry::Head.words()) && net.terms.but_at.iter().all(|(at, _)| at != post)
 }
 
 fn other_end<'a>(pair: &'a PairScore, post: &str) -> Option<&'a str> {

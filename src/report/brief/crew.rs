@@ -1,16 +1,16 @@
 //! The crew's page: sites, channels, batteries, the fallback and what can hurt.
 
-use crate::card::Card;
+use crate::card::{Card, order as card_order, way_entries, whole_group};
 use crate::channel_sheet::sheet_lines;
 use crate::cosite_tables::NEAR_ANTENNAS;
 use crate::power_tables::{BEFORE_A_CHANGE, WITH_PACKS, verdict};
-use perchline_plan::{Roof, Site, Stands};
+use perchline_assessment::{DigipeaterSite, WhyThere};
+use perchline_plan::{Forecast, Roof, Site, Stands};
 use perchline_power::exposure::RESPONSIBILITY;
 use perchline_power::{CrewNeeds, StationBudget};
 use perchline_siting::SiteScore;
-use perchline_units::Hours;
+use perchline_units::{Celsius, Hours, Metres};
 
-use super::advice::way_out;
 use super::{BriefInputs, Entry, Section, plain, times, words};
 
 /// Every section that has something to say.
@@ -33,27 +33,34 @@ fn sites(inputs: &BriefInputs<'_>) -> Vec<Entry> {
     let known = |name: &str| plan.sites.iter().find(|site| site.name == name);
     let mut entries = Vec::new();
     if let Some(site) = known(&inputs.site.site) {
-        let body = format!("relay; {}", place(inputs, inputs.site, site));
+        let body = format!("relay; {}", place(inputs, Some(inputs.site), site));
+        entries.push(Entry::new(&*site.name, body));
+    }
+    for digipeater in inputs.digipeaters {
+        let Some(site) = known(&digipeater.site) else { continue };
+        let same = site.name == inputs.site.site;
+        let where_to = if same { "as the relay.".to_owned() } else { place(inputs, None, site) };
+        let body = format!("digipeater of {}, {}; {where_to}", digipeater.channel, why(digipeater));
         entries.push(Entry::new(&*site.name, body));
     }
     for station in &plan.power.stations {
         let Stands::On(index) = station.stands else { continue };
         let Some(site) = plan.sites.get(index) else { continue };
-        let same = plan.is_channel(station.channel, inputs.channel);
-        if !same {
+        let told = plan.channels.get(station.channel).is_some_and(|channel| {
+            let name = &channel.name;
+            *name == inputs.channel.name || inputs.digipeaters.iter().any(|d| d.channel == *name)
+        });
+        if !told {
             entries.push(Entry::new(&*site.name, format!("station {}", station.name)));
         }
     }
-    let next = inputs.ranking.and_then(|ranking| {
-        let others = ranking.sites.iter().filter(|s| s.available && s.site != inputs.site.site);
-        others.into_iter().find_map(|score| Some((score, known(&score.site)?)))
-    });
+    let next = next_best(inputs).and_then(|score| Some((score, known(&score.site)?)));
     if let Some((score, site)) = next {
         let body = format!(
             "the next best, with {} of {} posts; {}",
             score.posts_covered,
             score.posts.len(),
-            place(inputs, score, site)
+            place(inputs, Some(score), site)
         );
         entries.push(Entry::new(format!("If that fails, {}", site.name), body));
     }
@@ -78,21 +85,43 @@ fn sites(inputs: &BriefInputs<'_>) -> Vec<Entry> {
     entries
 }
 
+/// The next best site that may be used, where sites were ranked.
+fn next_best<'a>(inputs: &BriefInputs<'a>) -> Option<&'a SiteScore> {
+    let ranking = inputs.ranking?;
+    ranking.sites.iter().find(|site| site.available && site.site != inputs.site.site)
+}
+
+/// Why a digipeater stands where it does.
+fn why(digipeater: &DigipeaterSite) -> String {
+    match digipeater.why {
+        WhyThere::Plan => "where the plan puts it".to_owned(),
+        WhyThere::BesideTheRelay => "beside the relay as the plan says".to_owned(),
+        WhyThere::Best { of } => format!("the best of {of} sites for it"),
+        WhyThere::ApartFromTheRelay { of } => {
+            format!(
+                "the best of {of} sites, the relay's left out: there the two disturb each other"
+            )
+        }
+    }
+}
+
 /// A site for whoever goes there.
-fn place(inputs: &BriefInputs<'_>, score: &SiteScore, site: &Site) -> String {
+fn place(inputs: &BriefInputs<'_>, score: Option<&SiteScore>, site: &Site) -> String {
     let units = inputs.plan.units;
     let stands = match site.roof {
         Roof::OfBuilding => "mast on the building's roof".to_owned(),
         Roof::AboveGround(_) | Roof::AboveSea(_) => "mast".to_owned(),
     };
-    let mut parts = vec![
-        format!("{:.5}, {:.5}", site.at.latitude().value(), site.at.longitude().value()),
-        format!(
-            "antenna {} above the ground, {stands} {}",
-            units.height(score.antenna_above_ground_m),
-            units.height(site.mast)
-        ),
-    ];
+    let mast = format!("{stands} {}", units.height(site.mast));
+    let antenna = score.map_or_else(
+        || mast.clone(),
+        |score| {
+            let height = units.height(score.antenna_above_ground_m);
+            format!("antenna {height} above the ground, {mast}")
+        },
+    );
+    let (latitude, longitude) = (site.at.latitude().value(), site.at.longitude().value());
+    let mut parts = vec![format!("{latitude:.5}, {longitude:.5}"), antenna];
     if !site.available {
         parts.push("NOT AVAILABLE by the plan".to_owned());
     }
@@ -166,17 +195,24 @@ fn crew(crew: &CrewNeeds) -> Entry {
     Entry::new(&*crew.crew, body)
 }
 
-/// Who calls whom without the relay, as on the card of the channel that the
-/// liaison's page names; where that names none, of the first.
+/// Who calls whom without the relay, as on the cards; without a first channel, that
+/// of the first net.
 fn fallback(inputs: &BriefInputs<'_>) -> Section {
-    let Some(net) = way_out(inputs).or(inputs.nets.first().copied()) else {
+    let fallback = inputs.fallback;
+    let Some(net) = fallback.first_net().or(fallback.nets.first()) else {
         return Section { title: String::new(), entries: Vec::new() };
     };
-    let card = Card::of(inputs.plan, net, inputs.provenance);
-    Section {
-        title: format!("{}: {}, {} MHz", card.title, plain(&card.channel), card.frequency),
-        entries: card.entries.iter().map(|e| Entry::new(&*e.head, &*e.body)).collect(),
-    }
+    let card = Card::of(inputs.plan, net, fallback.first.as_ref(), inputs.provenance);
+    let title = format!("{}: {}, {} MHz", card.title, plain(&card.channel), card.frequency);
+    let entries = if fallback.groups.is_empty() {
+        card.entries
+    } else {
+        let ways = way_entries(&fallback.ways, &net.channel);
+        let order = fallback.first.as_ref().map(|first| card_order(first, net));
+        order.into_iter().chain(fallback.groups.iter().map(whole_group)).chain(ways).collect()
+    };
+    let entries = entries.iter().map(|e| Entry::new(&*e.head, &*e.body)).collect();
+    Section { title, entries }
 }
 
 fn care(inputs: &BriefInputs<'_>) -> Vec<Entry> {
@@ -196,18 +232,66 @@ fn care(inputs: &BriefInputs<'_>) -> Vec<Entry> {
     } else if let Some(line) = words::CAUTIONS.first() {
         entries.push(Entry::new("Antenna", *line));
     }
-    if let Some(line) = words::CAUTIONS.get(1) {
-        entries.push(Entry::new("Roof, wires, storm", *line));
+    let sites = sites_to_climb(inputs);
+    if sites.iter().any(|site| is_a_roof(site)) {
+        entries.push(Entry::new("Roof", words::ON_A_ROOF));
     }
-    entries.push(Entry::new(
-        "Batteries",
-        format!("{WITH_PACKS} Cold takes from them: keep spares warm, in an inner pocket."),
-    ));
+    for site in &sites {
+        let said = [&site.access, &site.notes].into_iter().flatten();
+        let lines = said.flat_map(|text| text.split(['.', ';'])).filter(|part| says_line(part));
+        for line in lines {
+            let body = format!("{}. {}", line.trim(), words::POWER_LINES);
+            entries.push(Entry::new(format!("Wires at {}", site.name), body));
+        }
+    }
+    entries.push(Entry::new("Storm", words::STORM));
+    let cold = if is_cold(inputs.plan.power.forecast.as_ref()) {
+        " Cold takes from them: keep spares warm, in an inner pocket."
+    } else {
+        ""
+    };
+    entries.push(Entry::new("Batteries", format!("{WITH_PACKS}{cold}")));
     if inputs.power.iter().any(|budget| !budget.changes.is_empty()) {
         entries.push(Entry::new("Changing packs", BEFORE_A_CHANGE));
     }
     entries.push(Entry::new("Before all", words::LOCAL_CODES));
     entries
+}
+
+/// The sites that the crew goes to, or may have to.
+fn sites_to_climb<'a>(inputs: &BriefInputs<'a>) -> Vec<&'a Site> {
+    let plan = inputs.plan;
+    let stations = plan.power.stations.iter().filter_map(|station| match station.stands {
+        Stands::On(site) => plan.sites.get(site).map(|site| site.name.as_str()),
+        _ => None,
+    });
+    let named: Vec<&str> = std::iter::once(inputs.site.site.as_str())
+        .chain(inputs.digipeaters.iter().map(|digipeater| digipeater.site.as_str()))
+        .chain(stations)
+        .chain(next_best(inputs).map(|site| site.site.as_str()))
+        .collect();
+    plan.sites.iter().filter(|site| named.contains(&site.name.as_str())).collect()
+}
+
+/// Whether one can fall from it: nobody calls less than this a roof (ours).
+fn is_a_roof(site: &Site) -> bool {
+    const ROOF: Metres = Metres::new(2.5);
+    !matches!(site.roof, Roof::AboveGround(height) if height < ROOF)
+}
+
+/// Whether a text tells of a power line.
+fn says_line(text: &str) -> bool {
+    let text = text.to_lowercase();
+    ["power line", "powerline", "overhead line", "overhead wire", "high voltage"]
+        .iter()
+        .any(|word| text.contains(word))
+}
+
+/// Whether the forecast is cold for packs, or there is none to say that it is not.
+fn is_cold(forecast: Option<&Forecast>) -> bool {
+    /// Curves of the chemistries fall from here on (ours; see docs/power.md).
+    const COLD: Celsius = Celsius::new(10.0);
+    forecast.is_none_or(|forecast| forecast.hourly.iter().flatten().any(|hour| *hour < COLD))
 }
 
 /// What it was made with.

@@ -18,11 +18,12 @@ mod times;
 
 use serde::Serialize;
 
+use perchline_assessment::{DigipeaterSite, WhyThere};
 use perchline_link::Outcome;
 use perchline_plan::{Channel, Plan, Remark};
 use perchline_power::exposure::StationExposure;
 use perchline_power::{CrewNeeds, StationBudget};
-use perchline_siting::direct::DirectNet;
+use perchline_siting::direct::Fallback;
 use perchline_siting::{Aid, Ranking, SiteScore};
 use perchline_terrain::Terrain;
 use perchline_units::Position;
@@ -34,6 +35,7 @@ pub use contacts::ContactLine;
 pub(super) use exchange::{write_geopackage, write_gpx, write_kml, write_kmz};
 pub(super) use page::write_page;
 pub(super) use picture::write_png;
+pub(super) use sentences::{roughly, towards};
 pub use sheets::Paper;
 pub(super) use sheets::{write_a4, write_letter};
 pub use text::brief_text;
@@ -51,8 +53,10 @@ pub struct BriefInputs<'a> {
     pub aids: &'a [Option<Aid>],
     /// All sites, best first, where they were ranked to find this one.
     pub ranking: Option<&'a Ranking>,
-    /// The posts among themselves on each channel that needs no relay.
-    pub nets: &'a [&'a DirectNet],
+    /// Where the digipeaters of packet channels stand.
+    pub digipeaters: &'a [DigipeaterSite],
+    /// What everybody does without the relay.
+    pub fallback: &'a Fallback,
     /// Distances to keep from antennas.
     pub exposure: &'a [StationExposure],
     /// Energy budgets of the plan's stations.
@@ -218,11 +222,24 @@ impl Brief {
 /// Where the relay stands and how that was decided.
 fn chosen(inputs: &BriefInputs<'_>) -> String {
     let site = plain(&inputs.site.site);
-    match inputs.ranking {
+    let relay = match inputs.ranking {
         Some(ranking) if ranking.sites.len() > 1 => {
             format!("The relay stands on {site}, the best of {} places.", ranking.sites.len())
         }
         _ => format!("The relay stands on {site}."),
+    };
+    // Why it stands there is the crew's.
+    let digipeaters = inputs.digipeaters.iter().map(digipeater);
+    std::iter::once(relay).chain(digipeaters).collect::<Vec<_>>().join(" ")
+}
+
+/// Where a digipeater stands.
+fn digipeater(digipeater: &DigipeaterSite) -> String {
+    match digipeater.why {
+        WhyThere::BesideTheRelay => "The digipeater stands beside it.".to_owned(),
+        WhyThere::Plan | WhyThere::Best { .. } | WhyThere::ApartFromTheRelay { .. } => {
+            format!("The digipeater stands on {}.", plain(&digipeater.site))
+        }
     }
 }
 
@@ -239,7 +256,7 @@ pub(super) fn plain(text: &str) -> String {
 
 /// A text with its first letter small, for the middle of a sentence; one that
 /// begins with several capitals is left.
-fn lower(text: &str) -> String {
+pub(super) fn lower(text: &str) -> String {
     let mut letters = text.chars();
     match (letters.next(), letters.next()) {
         (Some(first), Some(second)) if !second.is_uppercase() => {

@@ -5,7 +5,7 @@ use geo::{Distance, Geodesic, InterpolatePoint};
 
 use perchline_link::{Direction, Outcome};
 use perchline_plan::{Indoors, Plan, UnitSystem};
-use perchline_siting::{PostScore, RouteScore, ShareScore};
+use perchline_siting::{PostScore, RouteScore, ShareScore, Stretch};
 use perchline_units::{Degrees, METRES_PER_MILE, Metres, Position};
 
 use super::{BriefInputs, PlaceLine, advice, plain, words};
@@ -81,7 +81,7 @@ pub(super) fn area(inputs: &BriefInputs<'_>, score: &ShareScore) -> PlaceLine {
     PlaceLine { name: plain(&score.name), works, sentence: sentence + unknown, advice }
 }
 
-/// One sentence on a route, and where its longest silent stretch is.
+/// One sentence on a route, and where its silent stretches are.
 pub(super) fn route(inputs: &BriefInputs<'_>, score: &RouteScore) -> PlaceLine {
     let share = &score.share;
     let works = share.share >= 1.0;
@@ -93,18 +93,52 @@ pub(super) fn route(inputs: &BriefInputs<'_>, score: &RouteScore) -> PlaceLine {
     } else {
         "Radio does not work along the route, but for a few spots at best.".to_owned()
     };
-    let gap = score.longest_gap.map(|gap| {
-        let units = inputs.plan.units;
-        let near = near_gap(inputs.plan, &share.name, (gap.from_m + gap.to_m) / 2.0);
-        format!(
-            "Longest stretch without: {}, beginning {} from the start of the route{}.",
-            roughly(units, gap.length()),
-            roughly(units, gap.from_m),
-            near.map_or_else(String::new, |post| format!(", near {}", plain(&post)))
-        )
-    });
-    let advice = gap.into_iter().collect();
+    let advice = gaps(inputs, score).into_iter().collect();
     PlaceLine { name: plain(&share.name), works, sentence: sentence + unknown, advice }
+}
+
+/// A shorter stretch is walked through in a minute or so (ours).
+const SHORTEST_GAP: Metres = Metres::new(100.0);
+
+/// Where the stretches without radio are: every one that is not short, or the
+/// longest where all are.
+fn gaps(inputs: &BriefInputs<'_>, score: &RouteScore) -> Option<String> {
+    let units = inputs.plan.units;
+    let (long, short): (Vec<&Stretch>, Vec<&Stretch>) =
+        score.gaps.iter().partition(|gap| gap.length() >= SHORTEST_GAP);
+    let near = |gap: &Stretch| {
+        let middle = (gap.from_m + gap.to_m) / 2.0;
+        near_gap(inputs.plan, &score.share.name, middle)
+            .map_or_else(String::new, |post| format!(", near {}", plain(&post)))
+    };
+    let gap = match long.as_slice() {
+        [] => score.longest_gap?,
+        [only] => **only,
+        _ => {
+            let listed: Vec<String> = long
+                .iter()
+                .map(|gap| {
+                    let (length, from) = (roughly(units, gap.length()), roughly(units, gap.from_m));
+                    format!("{length} from {from} on{}", near(gap))
+                })
+                .collect();
+            let shorter = match short.len() {
+                0 => String::new(),
+                1 => ", and one shorter".to_owned(),
+                more => format!(", and {more} shorter"),
+            };
+            return Some(format!(
+                "Stretches without, from the start of the route: {}{shorter}.",
+                listed.join("; ")
+            ));
+        }
+    };
+    Some(format!(
+        "Longest stretch without: {}, beginning {} from the start of the route{}.",
+        roughly(units, gap.length()),
+        roughly(units, gap.from_m),
+        near(&gap)
+    ))
 }
 
 /// The post nearest to a place along a route, if one is near enough to name it by.
@@ -137,7 +171,7 @@ fn tenths(share: f64) -> String {
 }
 
 /// A distance as one says it, not as it is measured.
-pub(super) fn roughly(units: UnitSystem, distance: Metres) -> String {
+pub(crate) fn roughly(units: UnitSystem, distance: Metres) -> String {
     let to = |value: f64, step: f64| ((value / step).round() * step).max(step);
     let metres = distance.value();
     match units {
@@ -151,7 +185,7 @@ pub(super) fn roughly(units: UnitSystem, distance: Metres) -> String {
 }
 
 /// A bearing as one of eight directions.
-pub(super) fn towards(bearing: Degrees) -> &'static str {
+pub(crate) fn towards(bearing: Degrees) -> &'static str {
     const NAMES: [&str; 8] =
         ["north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west"];
     // From 0 to 8 after the turn is cut off.

@@ -3,18 +3,24 @@
 //! post's pocket.
 
 mod drawing;
+mod groups;
 mod text;
+mod ways;
 
 pub(super) use drawing::write_sides;
+pub(crate) use groups::whole_group;
+pub use groups::{NamedCard, cards};
 pub use text::card_text;
 pub(super) use text::write_text;
+pub(crate) use ways::entries as way_entries;
 
 use perchline_plan::Plan;
-use perchline_siting::direct::{DirectNet, PostChain, SplitBy, Way};
+use perchline_siting::direct::{DirectNet, FirstChannel, SplitBy, Terms, WordsWay};
+use perchline_units::Megahertz;
 
 use super::{Provenance, words};
 
-/// What stands on the card of one channel, before it is laid out.
+/// What stands on a card, before it is laid out.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Card {
     /// What it is for.
@@ -50,69 +56,64 @@ impl Entry {
 const MANNERS: &str = "listen, then speak; emergencies first.";
 
 impl Card {
-    /// The card of a channel's net.
+    /// The card of a channel's net, where everybody changes to `first` first.
     #[must_use]
-    pub fn of(plan: &Plan, net: &DirectNet, provenance: &Provenance) -> Self {
+    pub fn of(
+        plan: &Plan,
+        net: &DirectNet,
+        first: Option<&FirstChannel>,
+        provenance: &Provenance,
+    ) -> Self {
         let control = &net.net_control.post;
-        let mut entries = Vec::new();
+        let mut entries: Vec<Entry> = first.map(|first| order(first, net)).into_iter().collect();
         if !net.net_control.stated {
             let why = format!("{control}, the best connected post (proposed, not in the plan).");
             entries.push(Entry::new("Net control:".to_owned(), why));
         }
-        let held = net.worn.map_or_else(String::new, |worn| format!("radio {worn}; "));
-        entries.push(Entry::new("Everybody:".to_owned(), format!("{held}{MANNERS}")));
-        entries.extend(ways(net));
+        entries.push(everybody(&net.terms));
+        let ways: Vec<WordsWay> = net.ways().collect();
+        entries.extend(way_entries(&ways, &net.channel));
         entries.extend(net.cuts.iter().map(|cut| split(cut, control)));
+        let title = "If the relay falls silent".to_owned();
+        Self::with(plan, provenance, title, (&net.channel, net.frequency_mhz), entries)
+    }
+
+    /// A card that names a channel and says this.
+    fn with(
+        plan: &Plan,
+        provenance: &Provenance,
+        title: String,
+        (channel, frequency): (&str, Megahertz),
+        entries: Vec<Entry>,
+    ) -> Self {
         let digest: String = plan.sha256.chars().take(8).collect();
         let date = provenance.made_at.get(..10).unwrap_or(&provenance.made_at);
         Self {
-            title: "If the relay falls silent".to_owned(),
+            title,
             event: plan.event.name.clone(),
-            channel: net.channel.clone(),
-            frequency: words::megahertz(net.frequency_mhz),
+            channel: channel.to_owned(),
+            frequency: words::megahertz(frequency),
             entries,
             foot: format!("Predicted, not walked. {date}, plan {digest}"),
         }
     }
 }
 
-/// Who calls whom, those with the shortest way first.
-fn ways(net: &DirectNet) -> Vec<Entry> {
-    let mut groups: Vec<(&PostChain, Vec<&str>)> = Vec::new();
-    for chain in &net.chains {
-        let alike = |(first, _): &&mut (&PostChain, Vec<&str>)| {
-            first.way == chain.way && first.through == chain.through
-        };
-        match groups.iter_mut().find(alike) {
-            Some((_, posts)) => posts.push(&chain.post),
-            None => groups.push((chain, vec![&chain.post])),
-        }
+/// Who listens where before anybody calls.
+pub(crate) fn order(first: &FirstChannel, net: &DirectNet) -> Entry {
+    if first.channel == net.channel {
+        let body = format!("listen on {} as soon as the relay is silent.", first.channel);
+        return Entry::new(format!("{}:", first.net_control), body);
     }
-    let rank = |way: Way| match way {
-        Way::Works => 0,
-        Way::Patchy => 1,
-        Way::Nothing => 2,
-    };
-    groups.sort_by_key(|(chain, _)| (rank(chain.way), chain.through.len()));
-    let control = &net.net_control.post;
-    groups
-        .into_iter()
-        .map(|(chain, posts)| {
-            let call = match chain.through.split_first() {
-                None => format!("call {control}"),
-                Some((first, [])) => format!("call {first}, who tells {control}"),
-                Some((first, rest)) => {
-                    format!("call {first}, on over {} to {control}", rest.join(", "))
-                }
-            };
-            let body = match chain.way {
-                Way::Works => format!("{call}."),
-                Way::Patchy => format!("{call}. Patchy: move, try again."),
-                Way::Nothing => "no way by radio, send somebody.".to_owned(),
-            };
-            Entry::new(format!("{}:", posts.join(", ")), body)
-        })
-        .collect()
+    let mhz = words::megahertz(first.frequency_mhz);
+    let body = format!("change to {}, {mhz} MHz; here only if told to.", first.channel);
+    Entry::new("First:".to_owned(), body)
+}
+
+/// What everybody does, and how the radio is held.
+fn everybody(terms: &Terms) -> Entry {
+    let held = terms.held.map_or_else(String::new, |held| format!("radio {held}; "));
+    Entry::new("Everybody:".to_owned(), format!("{held}{MANNERS}"))
 }
 
 /// What the silence of a post does to the others.

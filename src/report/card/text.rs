@@ -2,7 +2,7 @@
 
 use super::Card;
 use crate::outputs::{OutboxSlot, OutputError};
-use crate::typeface::printable;
+use crate::text_lines;
 
 /// Letters in a line and lines on a card: a fixed-width font of 7 points on
 /// 8-point lines fills 79 by 48 mm so, which leaves 3 mm all round.
@@ -39,29 +39,9 @@ pub fn card_text(card: &Card) -> Vec<String> {
         .collect()
 }
 
-/// A text in lines of [`COLUMNS`] letters at most; the second and later ones
-/// are set in by a blank. A longer word goes on in the next line.
+/// A text in lines of a card.
 fn wrapped(text: &str) -> Vec<String> {
-    let mut lines: Vec<String> = Vec::new();
-    let mut line = String::new();
-    for word in printable(text).split(' ') {
-        let mut word: Vec<char> = word.chars().collect();
-        let used = line.chars().count();
-        if used > 0 && used + 1 + word.len() > COLUMNS {
-            lines.push(std::mem::replace(&mut line, " ".to_owned()));
-        } else if used > 0 {
-            line.push(' ');
-        }
-        while line.chars().count() + word.len() > COLUMNS {
-            let rest = word.split_off(COLUMNS.saturating_sub(line.chars().count()));
-            line.extend(word);
-            lines.push(std::mem::replace(&mut line, " ".to_owned()));
-            word = rest;
-        }
-        line.extend(word);
-    }
-    lines.push(line);
-    lines
+    text_lines::wrapped(text, COLUMNS, 1)
 }
 
 #[cfg(test)]

@@ -40,9 +40,11 @@ pub(crate) fn write_pdf(
     };
     let document = content.document;
     let sheets = drawn(content, paper)?;
-    let title = format!("{}: debrief", document.event);
-    let made = document.made.join(" ");
-    slot.bytes(&pdf::pdf(&sheets, paper, &title, &made, content.provenance)?)
+    let about = pdf::About {
+        title: format!("{}: debrief", document.event),
+        description: document.made.join(" "),
+    };
+    slot.bytes(&pdf::pdf(&sheets, paper, about, content.provenance)?)
 }
 
 fn drawn(content: &DebriefContent<'_>, paper: Paper) -> Result<Vec<String>, ReportError> {

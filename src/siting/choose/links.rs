@@ -7,10 +7,11 @@ use rayon::prelude::*;
 use serde::Serialize;
 
 use super::matrix::Inputs;
+use crate::direct::LinkGraph;
 use crate::rank::{RankError, budgets_between};
-use perchline_link::{LinkModel, Outcome, Terminal};
-use perchline_plan::Channel;
-use perchline_units::{Db, Metres};
+use perchline_link::{LinkModel, Outcome, Terminal, frequencies};
+use perchline_plan::{Channel, RelayLink, Service};
+use perchline_units::{Db, Megahertz, Metres};
 
 /// Two sites, mast to mast.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -19,6 +20,8 @@ pub struct SiteLink {
     pub from: String,
     /// The other.
     pub to: String,
+    /// Frequencies of both directions: of the link's own radios one.
+    pub frequencies_mhz: [Megahertz; 2],
     /// Ground distance.
     pub distance_m: Metres,
     /// What it comes to, both ways counted.
@@ -27,13 +30,66 @@ pub struct SiteLink {
     pub governing_margin_db: Option<Db>,
 }
 
+/// How words get from one relay of the set to that of net control: a chain is as good
+/// as the weakest of its links.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct RelayChain {
+    /// The relay's site.
+    pub from: String,
+    /// Sites of the relays in between, nearest to it first.
+    pub through: Vec<String>,
+    /// Site of the relay that net control uses.
+    pub to: String,
+    /// The margin of the weakest link.
+    pub weakest_db: Option<Db>,
+}
+
+/// The chain from each of `sites` to that of `control` over links that work; a site
+/// without one has none.
+pub(super) fn relay_chains(links: &[SiteLink], sites: &[String], control: &str) -> Vec<RelayChain> {
+    let place = |name: &str| sites.iter().position(|site| site == name);
+    let Some(to) = place(control) else { return Vec::new() };
+    let working = links
+        .iter()
+        .filter(|link| link.outcome.works())
+        .filter_map(|link| Some((place(&link.from)?, place(&link.to)?, link.governing_margin_db?)));
+    let chains = LinkGraph::new(sites.len(), working).chains(to);
+    let named = |place: &usize| sites.get(*place).cloned();
+    chains
+        .into_iter()
+        .flatten()
+        .filter(|chain| chain.links() > 0)
+        .filter_map(|chain| match chain.places.as_slice() {
+            [from, through @ .., to] => Some(RelayChain {
+                from: named(from)?,
+                through: through.iter().filter_map(named).collect(),
+                to: named(to)?,
+                weakest_db: chain.weakest,
+            }),
+            _ => None,
+        })
+        .collect()
+}
+
+/// What runs from roof to roof: the plan's own radios for that on their frequency, or
+/// the relays of `channel` on theirs.
+fn between(link: Option<RelayLink>, channel: &Channel) -> Channel {
+    let Some(link) = link else { return channel.clone() };
+    let RelayLink { radio: station, frequency } = link;
+    let service = Service::Relay { input: frequency, output: frequency, station };
+    Channel { service, ..channel.clone() }
+}
+
 /// Every two sites that may be used, and whether they hear each other as the
-/// plan demands: the station of `channel` on both masts, on its frequencies.
+/// plan demands: the radios of the link on both masts, or the station of `channel`
+/// on its frequencies.
 pub(super) fn site_links(
     inputs: &Inputs<'_>,
     channel: &Channel,
+    link: Option<RelayLink>,
 ) -> Result<(Vec<SiteLink>, Array2<bool>), RankError> {
     let sites = &inputs.plan.sites;
+    let channel = &between(link, channel);
     let stations = sites
         .iter()
         .map(|site| Terminal::at_site(inputs.plan, channel, site, inputs.terrain))
@@ -74,6 +130,10 @@ fn site_link(
     Ok(SiteLink {
         from: from.name.clone(),
         to: to.name.clone(),
+        frequencies_mhz: {
+            let (there, back) = frequencies(&channel.service);
+            [there, back]
+        },
         distance_m: from.at.distance(to.at),
         outcome: budgets.as_ref().map_or(Outcome::Unknown, |b| b.outcome),
         governing_margin_db: budgets.as_ref().map(|b| b.governing_budget().margin_db),

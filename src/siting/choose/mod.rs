@@ -21,7 +21,7 @@ mod tree;
 pub use blame::{Demand, Impossible, why_impossible};
 pub use digipeater::{DigipeaterChoice, DigipeaterSite, Measure, Refusal, Refused, Room};
 pub use greedy::greedy;
-pub use links::SiteLink;
+pub use links::{RelayChain, SiteLink};
 pub use matrix::{Contact, Inputs, Matrix};
 pub use problem::{Cap, Need, Problem, Set};
 pub use run::{ChooseError, Nearest, choose};
@@ -62,6 +62,8 @@ pub struct Choice {
     pub sites: Vec<SitePart>,
     /// Every two sites of the best set, where they have to be linked.
     pub links: Vec<SiteLink>,
+    /// How words get from each relay to that of net control, where they are linked.
+    pub chains: Vec<RelayChain>,
     /// How sure it is that the first set is the best.
     pub sureness: Sureness,
     /// How the sets compared for it stood, the first set first.

@@ -5,10 +5,10 @@ use std::time::Duration;
 use super::blame::{Impossible, why_impossible};
 use super::digipeater::{DigipeaterChoice, Digipeaters, Room, packet_channel};
 use super::greedy::{greedy, neighbours, without};
-use super::links::site_links;
+use super::links::{relay_chains, site_links};
 use super::matrix::{Inputs, Matrix};
 use super::problem::{Cap, Need, Problem, Set};
-use super::sectors::sectors;
+use super::sectors::{Sectors, sectors};
 use super::solve::{Search, SolveError};
 use super::sureness::{DRAWS, sureness};
 use super::{Asked, Choice, SetScore, SitePart, Standing};
@@ -84,7 +84,7 @@ pub fn choose(
     let mut problem = problem(plan, asked, &matrix, &demand);
     let mut links = Vec::new();
     if asked.linked {
-        let (all, linked) = site_links(inputs, channel)?;
+        let (all, linked) = site_links(inputs, channel, asked.link)?;
         links = all;
         problem.links = Some(linked);
     }
@@ -134,6 +134,9 @@ pub fn choose(
             with_room(choice, &mut search, set, |set| sites.beside(&problem, channel, set), scored)
         })
         .transpose()?;
+    let sectors = sectors(&matrix, &demand, &musts, set, &names);
+    links.retain(|link| in_set(&link.from) && in_set(&link.to));
+    let control = control_site(plan, &sectors);
     Ok(Choice {
         channel: channel.name.clone(),
         relays: asked.relays,
@@ -151,17 +154,25 @@ pub fn choose(
         with_fewer: with_fewer(&problem)?.iter().map(|set| set.as_ref().map(scored)).collect(),
         one_by_one: greedy(&problem).as_ref().map(scored),
         sites: parts.collect(),
-        links: links.into_iter().filter(|l| in_set(&l.from) && in_set(&l.to)).collect(),
+        chains: relay_chains(&links, &names, &control),
+        links,
         standings: compared
             .iter()
             .zip(&sure.wins)
             .map(|(set, wins)| Standing { set: scored(set), first_in: *wins })
             .collect(),
         sureness: sure,
-        sectors: sectors(&matrix, &demand, &musts, set, &names),
+        sectors,
         digipeater,
         first: scored(set),
     })
+}
+
+/// Site of the relay that net control uses; none where the plan names no net control.
+fn control_site(plan: &Plan, sectors: &Sectors) -> String {
+    let control = plan.posts.iter().find(|post| post.net_control);
+    let sector = control.and_then(|post| sectors.posts.iter().find(|s| s.post == post.name));
+    sector.and_then(|sector| Some(sector.first.as_ref()?.site.clone())).unwrap_or_default()
 }
 
 /// A channel for each relay, if the plan has enough: the one predicted, then the

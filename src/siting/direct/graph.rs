@@ -177,7 +177,13 @@ impl LinkGraph {
     /// in all, then the one with the most links of its own, then the first.
     #[must_use]
     pub fn best_connected(&self) -> Option<usize> {
-        (0..self.graph.node_count()).min_by_key(|place| {
+        self.best_connected_among(|_| true)
+    }
+
+    /// The same of those places for which `wanted` says so.
+    #[must_use]
+    pub fn best_connected_among(&self, wanted: impl Fn(usize) -> bool) -> Option<usize> {
+        (0..self.graph.node_count()).filter(|place| wanted(*place)).min_by_key(|place| {
             let hops = self.hops(*place);
             let reached = hops.iter().flatten().count();
             let in_all: usize = hops.iter().flatten().sum();

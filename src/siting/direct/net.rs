@@ -1,180 +1,200 @@
-//! The posts of one simplex channel, every two of them.
+//! The posts of one simplex channel: who passes words on to whom.
 
-use rayon::prelude::*;
+use std::collections::HashSet;
 
-use super::{
-    Chain, DirectNet, LinkGraph, NetControl, PairScore, PassesOn, PostChain, SplitBy, Way,
-};
-use crate::RankError;
-use perchline_link::{LinkModel, Outcome, Propagator, Terminal, frequencies, study_over};
-use perchline_plan::{Carry, Channel, Plan, Post};
-use perchline_profile::Profile;
-use perchline_terrain::{PlaceError, Terrain};
+use super::links::DirectLinks;
+use super::{Chain, DirectNet, LinkGraph, NetControl, PassesOn, PostChain, SplitBy, Way};
+use perchline_link::Outcome;
+use perchline_plan::Post;
+use perchline_units::Db;
 
-/// The net of the plan's posts on `channel`, from radio to radio: each with its
-/// own radio where its person carries it, or every worn radio at `carry`.
-///
-/// Two posts are linked where the channel works both ways between them as the
-/// plan demands. Posts that these links do not bring to net control get a way
-/// over patchy ones where there is one.
-///
-/// # Errors
-/// [`RankError`] when a post does not fit the terrain. Two posts with a gap
-/// between them are no error: the outcome is unknown and they are not linked.
-pub fn direct_net(
-    plan: &Plan,
-    terrain: &Terrain,
-    propagator: &Propagator,
-    channel: &Channel,
-    carry: Option<Carry>,
-) -> Result<DirectNet, RankError> {
-    let posts = plan
-        .posts
-        .iter()
-        .map(|post| Terminal::at_post(plan, channel, &worn(plan, channel, post, carry), terrain))
-        .collect::<Result<Vec<_>, _>>()?;
-    let indices: Vec<(usize, usize)> =
-        (0..posts.len()).flat_map(|a| (a + 1..posts.len()).map(move |b| (a, b))).collect();
-    let ends = Ends { plan, terrain, propagator, channel };
-    let pairs: Vec<PairScore> = posts
-        .par_iter()
-        .enumerate()
-        .map(|(place, from)| ends.pairs(from, posts.get(place + 1..).unwrap_or_default()))
-        .collect::<Result<Vec<_>, _>>()?
-        .into_iter()
-        .flatten()
-        .collect();
-
-    let links_from = |least: fn(Outcome) -> bool| {
-        let linked = indices.iter().zip(&pairs).filter(move |(_, pair)| least(pair.outcome));
-        LinkGraph::new(
-            posts.len(),
-            linked.filter_map(|((a, b), pair)| Some((*a, *b, pair.spare_db?))),
-        )
-    };
-    let works = links_from(Outcome::works);
-    let with_patchy = links_from(|outcome| outcome.works() || outcome == Outcome::Patchy);
-    let name = |place: usize| posts.get(place).map_or_else(String::new, |p| p.name.clone());
-    let names = |places: &[usize]| places.iter().map(|p| name(*p)).collect::<Vec<_>>();
-
-    let stated = plan.posts.iter().position(|post| post.net_control);
-    let control = stated.or_else(|| works.best_connected()).unwrap_or(0);
-    let chains: Vec<PostChain> = works
-        .chains(control)
-        .iter()
-        .zip(with_patchy.chains(control))
-        .enumerate()
-        .filter(|(place, _)| *place != control)
-        .map(|(place, (good, patchy))| match (good, &patchy) {
-            (Some(chain), _) => post_chain(name(place), Way::Works, chain, &names),
-            (None, Some(chain)) => post_chain(name(place), Way::Patchy, chain, &names),
-            (None, None) => PostChain {
-                post: name(place),
-                way: Way::Nothing,
-                through: Vec::new(),
-                weakest_db: None,
-            },
-        })
-        .collect();
-    Ok(DirectNet {
-        channel: channel.name.clone(),
-        worn: carry.map(Carry::words),
-        frequency_mhz: frequencies(&channel.service).0,
-        posts: posts.iter().map(|p| p.name.clone()).collect(),
-        parts: works.parts().iter().map(|part| names(part)).collect(),
-        cuts: works
-            .cuts()
-            .iter()
-            .map(|cut| SplitBy {
-                post: name(cut.place),
-                parts: cut.parts.iter().map(|part| names(part)).collect(),
-            })
-            .collect(),
-        net_control: NetControl { post: name(control), stated: stated.is_some() },
-        passing_on: passing_on(&posts, &chains),
-        pairs,
-        chains,
-    })
+/// Who is on a channel.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct OnChannel {
+    /// The posts that may use it, by their places in the plan, in its order.
+    pub posts: Vec<usize>,
+    /// Those of them that stay on it; the others change to it to call, and pass
+    /// nothing on there.
+    pub stay: Vec<usize>,
+    /// The post to which words go, one of those that stay; the best connected one
+    /// if nothing says it.
+    pub control: Option<usize>,
 }
 
-/// The post with its radio at `carry`, if a person carries it.
-fn worn(plan: &Plan, channel: &Channel, post: &Post, carry: Option<Carry>) -> Post {
-    let radio = plan.radios.get(post.radio.unwrap_or(channel.carried));
-    let as_planned = post.carry.or_else(|| radio?.carry);
-    Post { carry: as_planned.map(|planned| carry.unwrap_or(planned)), ..post.clone() }
+impl OnChannel {
+    /// Every post on it, all day.
+    #[must_use]
+    pub fn everybody(posts: &[Post]) -> Self {
+        Self::alone((0..posts.len()).collect(), posts.iter().position(|post| post.net_control))
+    }
+
+    /// These posts on it, all day.
+    #[must_use]
+    pub fn alone(posts: Vec<usize>, control: Option<usize>) -> Self {
+        Self { stay: posts.clone(), posts, control }
+    }
 }
 
-/// What links between posts are worked out from.
-struct Ends<'a> {
-    plan: &'a Plan,
-    terrain: &'a Terrain,
-    propagator: &'a Propagator,
-    channel: &'a Channel,
+/// What counts as a link that works.
+pub(super) fn works(outcome: Outcome) -> bool {
+    outcome.works()
 }
 
-impl Ends<'_> {
-    /// The links between one post and others, both ways; the map projection is
-    /// opened once for all of them.
-    fn pairs(&self, from: &Terminal, others: &[Terminal]) -> Result<Vec<PairScore>, RankError> {
-        let Some(first) = others.first() else { return Ok(Vec::new()) };
-        let wrong = |to: &Terminal, source| RankError::Path {
-            from: format!("post \"{}\"", from.name),
-            to: format!("post \"{}\"", to.name),
-            source,
+/// What counts as a link, patchy ones among them.
+pub(super) fn works_or_patchy(outcome: Outcome) -> bool {
+    outcome.works() || outcome == Outcome::Patchy
+}
+
+impl DirectNet {
+    /// The net of those on the channel of `links`.
+    ///
+    /// Two posts are linked where the channel works both ways between them as the
+    /// plan demands. Posts that these links do not bring to net control get a way
+    /// over patchy ones where there is one.
+    #[must_use]
+    pub fn of(links: &DirectLinks, on: &OnChannel) -> Self {
+        let places = Places::of(links, on);
+        let graph = places.graph(works);
+        let with_patchy = places.graph(works_or_patchy);
+        let stays = |place: usize| places.stays(place);
+        let stated = on.control.and_then(|control| on.posts.iter().position(|p| *p == control));
+        let control = stated.or_else(|| graph.best_connected_among(stays)).unwrap_or(0);
+        let chains = places.chains(control, &graph, &with_patchy);
+        let name = |place: usize| places.name(place);
+        let names = |places: &[usize]| places.iter().map(|p| name(*p)).collect::<Vec<_>>();
+        let staying = |graph: &LinkGraph| {
+            let parts = graph.parts().into_iter();
+            let parts = parts.filter(|part| part.iter().any(|place| stays(*place)));
+            parts.map(|part| names(&part)).collect::<Vec<_>>()
         };
-        let mut tracer = self.terrain.tracer(from.at).map_err(|source| wrong(first, source))?;
-        others
-            .iter()
-            .map(|to| {
-                let mut profile = Profile::default();
-                match tracer.trace(to.at, &mut profile) {
-                    Ok(()) => Ok(self.pair(from, to, Some(profile))),
-                    Err(PlaceError::Gap { .. }) => Ok(self.pair(from, to, None)),
-                    Err(source) => Err(wrong(to, source)),
+        Self {
+            channel: links.channel.clone(),
+            frequency_mhz: links.frequency,
+            terms: links.terms.clone(),
+            posts: links.names(&on.posts),
+            stay: links.names(&on.stay),
+            pairs: links.among(&on.posts),
+            parts: staying(&graph),
+            parts_with_patchy: staying(&with_patchy),
+            cuts: graph
+                .cuts()
+                .iter()
+                .map(|cut| SplitBy {
+                    post: name(cut.place),
+                    parts: cut.parts.iter().map(|part| names(part)).collect(),
+                })
+                .collect(),
+            net_control: NetControl { post: name(control), stated: stated.is_some() },
+            passing_on: passing_on(&links.names(&on.posts), &chains),
+            chains,
+        }
+    }
+}
+
+/// The posts of a net by their places in it.
+struct Places<'a> {
+    links: &'a DirectLinks,
+    on: &'a OnChannel,
+    stay: Vec<bool>,
+}
+
+impl<'a> Places<'a> {
+    fn of(links: &'a DirectLinks, on: &'a OnChannel) -> Self {
+        let staying: HashSet<&usize> = on.stay.iter().collect();
+        let stay = on.posts.iter().map(|post| staying.contains(post)).collect();
+        Self { links, on, stay }
+    }
+
+    fn stays(&self, place: usize) -> bool {
+        self.stay.get(place).copied().unwrap_or_default()
+    }
+
+    fn name(&self, place: usize) -> String {
+        let post = self.on.posts.get(place).copied();
+        post.map_or_else(String::new, |post| self.links.names(&[post]).concat())
+    }
+
+    fn spare(&self, one: usize, other: usize, least: fn(Outcome) -> bool) -> Option<Db> {
+        self.links.spare(*self.on.posts.get(one)?, *self.on.posts.get(other)?, least)
+    }
+
+    /// Those that stay, among themselves.
+    fn graph(&self, least: fn(Outcome) -> bool) -> LinkGraph {
+        let count = self.on.posts.len();
+        let staying: Vec<usize> = (0..count).filter(|place| self.stays(*place)).collect();
+        let pairs = staying.iter().enumerate().flat_map(|(nth, one)| {
+            let others = staying.get(nth + 1..).unwrap_or_default();
+            others.iter().map(move |other| (*one, *other))
+        });
+        let linked =
+            pairs.filter_map(|(one, other)| Some((one, other, self.spare(one, other, least)?)));
+        LinkGraph::new(count, linked)
+    }
+
+    /// How the words of everybody else get to `control`.
+    fn chains(&self, control: usize, good: &LinkGraph, patchy: &LinkGraph) -> Vec<PostChain> {
+        let (good, patchy) = (good.chains(control), patchy.chains(control));
+        (0..self.on.posts.len())
+            .filter(|place| *place != control)
+            .map(|place| {
+                let good = self.chain(place, &good, works);
+                let patchy = || self.chain(place, &patchy, works_or_patchy);
+                let (way, chain) = match good {
+                    Some(chain) => (Way::Works, Some(chain)),
+                    None => match patchy() {
+                        Some(chain) => (Way::Patchy, Some(chain)),
+                        None => (Way::Nothing, None),
+                    },
+                };
+                let between = chain.as_ref().and_then(|c| c.places.get(1..c.links()));
+                PostChain {
+                    post: self.name(place),
+                    way,
+                    through: between.unwrap_or_default().iter().map(|p| self.name(*p)).collect(),
+                    weakest_db: chain.and_then(|chain| chain.weakest),
                 }
             })
             .collect()
     }
 
-    /// One link over what lies between; over what is not known without it.
-    fn pair(&self, from: &Terminal, to: &Terminal, profile: Option<Profile>) -> PairScore {
-        // The first end of a study stands where a station does; on a simplex
-        // channel it is a radio like the other.
-        let model = LinkModel::new(self.plan, self.channel, from, to);
-        let budgets = profile
-            .map(|profile| study_over(profile, self.propagator, &model, self.channel).budgets);
-        PairScore {
-            from: from.name.clone(),
-            to: to.name.clone(),
-            distance_m: from.at.distance(to.at),
-            outcome: budgets.as_ref().map_or(Outcome::Unknown, |b| b.outcome),
-            probability: budgets.as_ref().map(|b| b.probability),
-            spare_db: budgets.as_ref().map(|b| -b.missing_db),
-            forth_margin_db: budgets.as_ref().map(|b| b.talk_out.margin_db),
-            back_margin_db: budgets.as_ref().map(|b| b.talk_in.margin_db),
+    /// The way of one post: of one that stays the known one, of another over the
+    /// best of those that it reaches.
+    fn chain(
+        &self,
+        place: usize,
+        known: &[Option<Chain>],
+        least: fn(Outcome) -> bool,
+    ) -> Option<Chain> {
+        if self.stays(place) {
+            return known.get(place).cloned().flatten();
         }
+        let steps = known.iter().enumerate().filter_map(|(next, onward)| {
+            let onward = onward.as_ref().filter(|_| self.stays(next))?;
+            let spare = self.spare(place, next, least)?;
+            let weakest = onward.weakest.map_or(spare, |weakest| weakest.min(spare));
+            Some((onward, weakest))
+        });
+        let best = steps.reduce(|best, step| {
+            let shorter = step.0.links() < best.0.links();
+            let stronger = step.0.links() == best.0.links() && step.1 > best.1;
+            if shorter || stronger { step } else { best }
+        });
+        best.map(|(onward, weakest)| Chain {
+            places: std::iter::once(place).chain(onward.places.iter().copied()).collect(),
+            weakest: Some(weakest),
+        })
     }
 }
 
-fn post_chain(
-    post: String,
-    way: Way,
-    chain: &Chain,
-    names: &impl Fn(&[usize]) -> Vec<String>,
-) -> PostChain {
-    let between = chain.places.get(1..chain.links()).unwrap_or_default();
-    PostChain { post, way, through: names(between), weakest_db: chain.weakest }
-}
-
 /// For each post that stands in another's chain, for whom.
-fn passing_on(posts: &[Terminal], chains: &[PostChain]) -> Vec<PassesOn> {
+fn passing_on(posts: &[String], chains: &[PostChain]) -> Vec<PassesOn> {
     let mut passing: Vec<PassesOn> = posts
         .iter()
         .map(|post| PassesOn {
-            post: post.name.clone(),
+            post: post.clone(),
             whose: chains
                 .iter()
-                .filter(|chain| chain.through.contains(&post.name))
+                .filter(|chain| chain.through.contains(post))
                 .map(|chain| chain.post.clone())
                 .collect(),
         })

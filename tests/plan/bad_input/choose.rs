@@ -36,6 +36,8 @@ fn what_is_asked_is_read_and_silence_asks_nothing() {
             relays: 4,
             channel: Some(0),
             linked: true,
+            link: None,
+            spare: None,
             locked_doors: Some(0),
             total_mast: plan.choose.total_mast,
             whole_area: true,
@@ -53,8 +55,36 @@ fn each_field_is_refused_with_what_is_allowed() {
     wrong("total_mast = \"-1 m\"", "total_mast", &["0 to 4000 m"]);
     wrong("total_mast = 9", "total_mast", &["m"]);
     wrong("channel = \"Nett\"", "channel", &["not a channel of this plan", "Did you mean \"Net\""]);
-    wrong("link = true", "link", &["there is no such field", "Did you mean \"linked\""]);
+    wrong("linkd = true", "linkd", &["there is no such field", "Did you mean \"link"]);
     let simplex = "\n[[channel]]\nname = \"Side\"\nkind = \"simplex\"\nfrequency = \"146.5 MHz\"\ncarried = \"hand-held\"\n";
     let error = read(choosing("channel = \"Side\"") + simplex).unwrap_err();
     assert!(error.to_string().contains("\"Side\" has no relay"), "{error}");
+}
+
+/// The radios between roofs, and where a spare relay lies.
+#[test]
+fn links_of_their_own_and_a_spare_are_read_or_refused() {
+    let lines = "linked = true\nlink = { radio = \"relay\", frequency = \"446.05 MHz\" }\nspare = \"hotel\"";
+    let plan = read(choosing(lines)).unwrap();
+    let link = plan.choose.link.unwrap();
+    assert_eq!((link.radio, link.frequency), (1, perchline::units::Megahertz::new(446.05)));
+    assert_eq!(plan.choose.spare, Some(plan::SpareRelay::OnSite(1)));
+    assert_eq!(plan.spare_relay().unwrap().0, "Hotel");
+    let plan = read(choosing("spare = \"Aid 2\"")).unwrap();
+    assert_eq!(plan.choose.spare, Some(plan::SpareRelay::AtPost(1)));
+
+    wrong("spare = \"Hotell\"", "spare", &["no post or site \"Hotell\""]);
+    let link = |radio: &str| format!("link = {{ radio = \"{radio}\", frequency = \"446 MHz\" }}");
+    let plan = read(choosing(&link("relay"))).unwrap();
+    assert!(plan.remarks.iter().any(|r| r.text.contains("linked = true")), "{:?}", plan.remarks);
+    let refused = |radio: &str, parts: &[&str]| {
+        let error = read(choosing(&format!("linked = true\n{}", link(radio)))).unwrap_err();
+        let [problem] = error.problems() else { panic!("not one problem:\n{error}") };
+        assert_eq!(problem.field(), "choose: link.radio", "{error}");
+        parts.iter().for_each(|part| assert!(problem.text().contains(part), "{error}"));
+    };
+    refused("hand-held", &["carried by a person", "without carry"]);
+    refused("cross-link", &["not a radio of this plan"]);
+    let far = "linked = true\nlink = { radio = \"relay\", frequency = \"9 GHz\" }";
+    assert!(read(choosing(far)).unwrap_err().to_string().contains("link.frequency"));
 }

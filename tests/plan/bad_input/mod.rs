@@ -5,6 +5,7 @@ mod choose;
 mod contacts;
 mod event_and_prediction;
 mod file;
+mod groups;
 mod heights;
 mod limits;
 mod names;

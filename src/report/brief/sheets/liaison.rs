@@ -81,8 +81,8 @@ fn head(sheet: &mut Sheet, brief: &Brief, room: Frame) -> f64 {
         room.width,
         42.0,
     );
-    sheet.text_within((room.left, y - 6.0), &brief.site, &Lettering::new(25.0), room.width);
-    y + 12.0
+    let site = Lettering::new(25.0);
+    sheet.paragraph((room.left, y - 6.0), &brief.site, &site, room.width, 30.0) - 12.0
 }
 
 /// Whom to call beside the times; returns where both end.

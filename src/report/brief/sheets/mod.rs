@@ -66,8 +66,11 @@ fn write_pdf(
         return Ok(());
     }
     let sheets = [liaison::draw(brief, map, paper)?, crew::draw(brief, map.provenance, paper)];
-    let title = format!("{}: radio briefing", brief.event);
-    slot.bytes(&pdf::pdf(&sheets, paper, &title, &brief.made.join(" "), map.provenance)?)
+    let about = pdf::About {
+        title: format!("{}: radio briefing", brief.event),
+        description: brief.made.join(" "),
+    };
+    slot.bytes(&pdf::pdf(&sheets, paper, about, map.provenance)?)
 }
 
 /// An empty sheet and the part of it that may be drawn on.

@@ -1,4 +1,4 @@
-//! From drawn sheets to a PDF.
+//! From two drawn sheets to a PDF.
 
 use jiff::Timestamp;
 use jiff::tz::TimeZone;
@@ -16,13 +16,19 @@ use super::Paper;
 /// Points in a millimetre (exact by definition: 72 to the inch of 25.4 mm).
 const POINTS_A_MILLIMETRE: f64 = 72.0 / 25.4;
 
+/// What a document says of itself.
+#[derive(Debug)]
+pub(crate) struct About {
+    pub(crate) title: String,
+    pub(crate) description: String,
+}
+
 /// The sheets as pages; letters stay letters, their fonts are inside. The same
 /// sheets of the same time give the same bytes.
 pub(crate) fn pdf(
     sheets: &[String],
     paper: Paper,
-    title: &str,
-    description: &str,
+    about: About,
     provenance: &Provenance,
 ) -> Result<Vec<u8>, ReportError> {
     let (width, height) = paper.millimetres();
@@ -42,15 +48,15 @@ pub(crate) fn pdf(
         surface.finish();
         page.finish();
     }
-    document.set_metadata(metadata(title, description, provenance));
+    document.set_metadata(metadata(about, provenance));
     document.finish().map_err(|e| refused(&format!("{e:?}")))
 }
 
-fn metadata(title: &str, description: &str, provenance: &Provenance) -> Metadata {
+fn metadata(about: About, provenance: &Provenance) -> Metadata {
     let program = format!("{} {}", provenance.program, provenance.version);
     let metadata = Metadata::new()
-        .title(title.to_owned())
-        .description(description.to_owned())
+        .title(about.title)
+        .description(about.description)
         .language("en".to_owned())
         .creator(program);
     match provenance.made_at.parse::<Timestamp>() {

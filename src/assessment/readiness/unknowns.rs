@@ -1,0 +1,161 @@
+//! What is not known, and whether it could turn the verdict.
+
+use perchline_plan::{Houses, Remark};
+use perchline_siting::SiteScore;
+use perchline_units::Db;
+use serde::Serialize;
+
+use super::{Fix, Gravity, Judged, Matter};
+use crate::contradictions;
+
+/// What a town without buildings in the plan costs at the least (common practice,
+/// no source; the same as the heading of every result says).
+const HOUSES_COST: Db = Db::new(15.0);
+
+/// Something that is not known.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Unknown {
+    /// What it is.
+    pub matter: UnknownMatter,
+    /// Whether it could turn the verdict to the worse.
+    pub could_turn: bool,
+    /// What would settle it.
+    pub settled_by: Option<Fix>,
+}
+
+/// What is not known.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[serde(tag = "kind", rename_all = "kebab-case")]
+pub enum UnknownMatter {
+    /// Nobody has tried it on the ground.
+    NotWalked {
+        /// Whether corrections of an earlier event are counted.
+        calibrated: bool,
+    },
+    /// The plan knows no houses.
+    Houses {
+        /// Must-have posts that work with less in hand than houses may cost.
+        must_posts: Vec<String>,
+        /// What they may cost at the least.
+        cost_db: Db,
+    },
+    /// The relay's duplexer is not stated and counts as perfect.
+    Duplexer {
+        /// Each isolation that was tried, and the posts that then work.
+        tried: Vec<(Db, usize)>,
+        /// Posts that work with a perfect one.
+        perfect_posts: usize,
+    },
+    /// A post behind a gap of the terrain.
+    Gap {
+        /// The post.
+        post: String,
+    },
+    /// What is remarked above every result.
+    Remark {
+        /// What it is about.
+        about: String,
+        /// What it says.
+        text: String,
+    },
+    /// Voice channels with a relay of their own that were not judged.
+    OtherChannels {
+        /// Their names.
+        channels: Vec<String>,
+    },
+}
+
+impl Judged<'_> {
+    pub(super) fn unknowns(&self, score: &SiteScore) -> Vec<Unknown> {
+        let plan = &self.assessment.plan;
+        let mut unknowns = vec![self.not_walked(score)];
+        if plan.houses() == Houses::Unknown {
+            unknowns.push(houses(score));
+        }
+        if !score.duplexers.is_empty() {
+            unknowns.push(self.duplexers(score));
+        }
+        let contradictions = contradictions::zone_remark(plan)
+            .into_iter()
+            .chain(contradictions::cell_remark(plan, &self.assessment.terrain));
+        unknowns.extend(contradictions.map(remarked));
+        let gaps = score.posts.iter().filter(|post| post.probability.is_none());
+        unknowns.extend(gaps.map(|post| Unknown {
+            matter: UnknownMatter::Gap { post: post.post.clone() },
+            could_turn: false,
+            settled_by: None,
+        }));
+        let others: Vec<String> = plan
+            .channels
+            .iter()
+            .filter(|channel| channel.is_relay() && channel.name != self.channel.name)
+            .map(|channel| channel.name.clone())
+            .collect();
+        if !others.is_empty() {
+            unknowns.push(Unknown {
+                matter: UnknownMatter::OtherChannels { channels: others },
+                could_turn: false,
+                settled_by: None,
+            });
+        }
+        let energy = self.assessment.energy().remarks();
+        unknowns.extend(energy.into_iter().map(remarked));
+        unknowns
+    }
+
+    fn not_walked(&self, score: &SiteScore) -> Unknown {
+        let mut must: Vec<_> = score
+            .posts
+            .iter()
+            .filter(|post| post.must && post.outcome.works())
+            .filter_map(|post| Some((post.probability?, &post.post)))
+            .collect();
+        must.sort_by(|a, b| a.0.total_cmp(&b.0));
+        let posts: Vec<String> = must.into_iter().map(|(_, post)| post.clone()).collect();
+        let calibrated = self.assessment.plan.prediction.calibration.is_some();
+        Unknown {
+            matter: UnknownMatter::NotWalked { calibrated },
+            could_turn: true,
+            settled_by: (!posts.is_empty()).then_some(Fix::Rehearse { posts }),
+        }
+    }
+
+    fn duplexers(&self, score: &SiteScore) -> Unknown {
+        let tried = score.duplexers.iter().map(|d| (d.isolation, d.posts_covered)).collect();
+        let channel = self.channel.name.clone();
+        let counted = self.findings.iter().any(|finding| {
+            finding.gravity == Gravity::Condition
+                && matches!(finding.matter, Matter::Duplexer { .. })
+        });
+        Unknown {
+            matter: UnknownMatter::Duplexer { tried, perfect_posts: score.posts_covered },
+            // Where it costs a must-have post, the verdict says so already.
+            could_turn: counted,
+            settled_by: Some(Fix::MeasureDuplexer { channel, least_db: None }),
+        }
+    }
+}
+
+/// Something that is remarked elsewhere and leaves a verdict open.
+fn remarked(remark: Remark) -> Unknown {
+    Unknown {
+        matter: UnknownMatter::Remark { about: remark.about, text: remark.text },
+        could_turn: true,
+        settled_by: None,
+    }
+}
+
+fn houses(score: &SiteScore) -> Unknown {
+    let must_posts: Vec<String> = score
+        .posts
+        .iter()
+        .filter(|post| post.must && post.outcome.works())
+        .filter(|post| post.governing_margin_db.is_none_or(|margin| margin < HOUSES_COST))
+        .map(|post| post.post.clone())
+        .collect();
+    Unknown {
+        could_turn: !must_posts.is_empty(),
+        matter: UnknownMatter::Houses { must_posts, cost_db: HOUSES_COST },
+        settled_by: Some(Fix::StateHouses),
+    }
+}

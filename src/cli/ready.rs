@@ -1,0 +1,57 @@
+//! `perchline ready`: whether to go, the evening before.
+
+use perchline_assessment::Holds;
+use perchline_report::documents::Readied;
+use perchline_report::outputs::{READY, put_all};
+use perchline_report::ready::{Ready, ReadyContent, ready_text};
+use perchline_report::words::caveats;
+
+use super::args::PlanArgs;
+use super::failure::Failure;
+use super::files::{Document, Told, tell};
+use super::progress::bar;
+use super::session::{Session, relay_channel};
+
+pub(super) fn run(
+    args: &PlanArgs,
+    site: Option<&str>,
+    channel: Option<&str>,
+) -> Result<(), Failure> {
+    let session = Session::open(args, |plan| {
+        let channels = plan.channels.iter().filter(|channel| channel.has_station()).count();
+        let simplex = plan.channels.len() - channels;
+        Holds::maps(2).rankings(plan, channels).nets(plan, simplex).site(plan)
+    })?;
+    let plan = &session.plan;
+    let channel = relay_channel(&session, channel, "a verdict")?;
+    let asked = site.map(|site| session.site(site)).transpose()?;
+    let grid = session.map_grid()?;
+    let swept = plan.channels.iter().filter(|channel| channel.has_station()).count();
+    let progress = bar((grid.rows() * plan.sites.len() * swept) as u64, "sites");
+    let row_done = || progress.inc(1);
+    let inputs = session.rank_inputs(&grid, &row_done);
+    let readiness = session
+        .readiness(&inputs, channel, asked)
+        .map_err(|e| Failure::Input(format!("{}: {e}", plan.file.display())))?;
+    progress.finish_and_clear();
+    let ready = Ready::of(plan, &readiness);
+    let document = Document {
+        provenance: &session.provenance,
+        remarks: &session.remarks,
+        result: Readied {
+            event: &plan.event.name,
+            said: &ready,
+            readiness: &readiness,
+            caveats: caveats(plan.houses()),
+        },
+    };
+    let content = ReadyContent {
+        ready: &ready,
+        timeline: &readiness.timeline,
+        provenance: &session.provenance,
+    };
+    let text = ready_text(&content);
+    tell(&session, args, "ready", Told { document: &document, text: &text }, |outbox| {
+        put_all(outbox, &READY, "", &content).map_err(Failure::output)
+    })
+}

@@ -1,0 +1,164 @@
+//! The screen: 80 columns, the verdict first, what made it last.
+
+use jiff::ZonedDateTime;
+use perchline_assessment::{Bar, BarKind, Timeline};
+
+use super::{Line, ReadyContent};
+use crate::text_lines::wrapped;
+
+/// Letters in a line.
+const COLUMNS: usize = 80;
+/// Letters for the names of bars.
+const NAMES: usize = 14;
+/// Letters for the hours.
+const HOURS: usize = 48;
+
+/// All of it as text, lines of 80 letters at most.
+#[must_use]
+pub fn ready_text(content: &ReadyContent<'_>) -> String {
+    let ReadyContent { ready, timeline, provenance } = *content;
+    let mut text = paragraph(&format!("{}, {}: {}", ready.event, ready.date, ready.headline), 0);
+    for (number, line) in (1..).zip(&ready.reasons) {
+        text += &paragraph(&format!("{number:>2}. {} [{}]", line.says, line.verb), 4);
+        let fix = line.fix.as_deref().unwrap_or("No fix was found.");
+        text += &paragraph(&format!("    -> {fix}"), 7);
+    }
+    text += "\nMust-have posts\n";
+    text += &items(ready.must.iter().chain(&ready.places));
+    text += &findings("Does not work everywhere", &ready.fails);
+    text += "\nIf the relay dies\n";
+    text += &items(&ready.fallback);
+    text += "\nOn the air, poor case (= runs, x dies, . should run, c change packs)\n";
+    text += &bars(timeline);
+    text += "\nNot known\n";
+    text += &items(&ready.unknowns);
+    text += &findings("Also", &ready.told);
+    if !ready.next.is_empty() {
+        text += "\nThen, what gains most first\n";
+        text += &items(&ready.next);
+    }
+    text += "\nTake care\n";
+    text += &items(&ready.care);
+    text += &format!(
+        "\nIn brackets: the verb of perchline that tells more.\n{}",
+        paragraph(&made(provenance), 0)
+    );
+    text
+}
+
+/// What made it, in a line.
+pub(super) fn made(provenance: &crate::Provenance) -> String {
+    let digest: String = provenance
+        .inputs
+        .first()
+        .map_or("", |plan| plan.sha256.as_str())
+        .chars()
+        .take(12)
+        .collect();
+    format!(
+        "Made {} with Perchline {} from plan {digest}, method {}.",
+        provenance.made_at, provenance.version, provenance.method
+    )
+}
+
+fn paragraph(text: &str, indent: usize) -> String {
+    // The blanks before a number are no letters of the text.
+    let lead = text.chars().take_while(|c| *c == ' ').count();
+    let lines = wrapped(text, COLUMNS - lead, indent.saturating_sub(lead));
+    let lead = " ".repeat(lead);
+    lines.iter().map(|line| format!("{lead}{line}\n")).collect()
+}
+
+fn items<'a>(lines: impl IntoIterator<Item = &'a String>) -> String {
+    lines.into_iter().map(|line| paragraph(&format!("  - {line}"), 4)).collect()
+}
+
+fn findings(title: &str, lines: &[Line]) -> String {
+    if lines.is_empty() {
+        return String::new();
+    }
+    let line = |line: &Line| {
+        let fix = line.fix.as_ref().map_or_else(String::new, |fix| format!(" {fix}"));
+        paragraph(&format!("  - {}{fix} [{}]", line.says, line.verb), 4)
+    };
+    format!("\n{title}\n{}", lines.iter().map(line).collect::<String>())
+}
+
+fn bars(timeline: &Timeline) -> String {
+    let place = |at: &ZonedDateTime| column(timeline, at);
+    let mut scale = vec![' '; HOURS + 4];
+    for (at, hour) in hours(timeline) {
+        for (step, digit) in hour.chars().enumerate() {
+            if let Some(cell) = scale.get_mut(place(&at) + step) {
+                *cell = digit;
+            }
+        }
+    }
+    let scale: String = scale.into_iter().collect();
+    let mut text = format!("{:NAMES$} {}\n", "", scale.trim_end());
+    for bar in &timeline.bars {
+        let mut cells = vec![' '; HOURS + 1];
+        let fill = |cells: &mut Vec<char>, from: usize, to: usize, with: char| {
+            cells.iter_mut().take(to).skip(from).for_each(|cell| *cell = with);
+        };
+        let (from, to) = (place(&bar.from), place(&bar.to));
+        let mark = if bar.kind == BarKind::Station { '=' } else { '-' };
+        fill(&mut cells, from, to, mark);
+        if let Some(dies) = &bar.poor_until {
+            let dies = place(dies);
+            fill(&mut cells, dies, to, '.');
+            fill(&mut cells, dies, dies + 1, 'x');
+        }
+        for change in &bar.changes {
+            let at = place(change);
+            fill(&mut cells, at, at + 1, 'c');
+        }
+        let cells: String = cells.into_iter().collect();
+        let name: String = bar.name.chars().take(NAMES).collect();
+        let line = format!("{name:NAMES$} {cells}{}", end(bar));
+        text += &format!("{}\n", line.trim_end());
+    }
+    text
+}
+
+/// What stands behind a bar.
+pub(super) fn end(bar: &Bar) -> String {
+    let clock = |at: &ZonedDateTime| at.strftime("%H:%M").to_string();
+    match (&bar.poor_until, bar.left_in_poor_case) {
+        (Some(dies), _) => format!("dies {}", clock(dies)),
+        (None, Some(left)) => format!("{} left", crate::words::percent(left)),
+        (None, None) => format!("{} to {}", clock(&bar.from), clock(&bar.to)),
+    }
+}
+
+/// The full hours of a timeline, each with its number.
+pub(super) fn hours(timeline: &Timeline) -> Vec<(ZonedDateTime, String)> {
+    /// More hours than this stand too close.
+    const MOST: usize = 14;
+    let span = timeline.from.duration_until(&timeline.to).as_hours().max(1);
+    let step = usize::try_from(span).unwrap_or(usize::MAX).div_ceil(MOST).max(1);
+    let first = timeline.from.round(jiff::Unit::Hour).unwrap_or_else(|_| timeline.from.clone());
+    let next = |at: &ZonedDateTime| {
+        let ahead = jiff::Span::new().try_hours(i64::try_from(step).unwrap_or(1)).ok()?;
+        at.checked_add(ahead).ok()
+    };
+    std::iter::successors(Some(first), next)
+        .take_while(|at| *at <= timeline.to)
+        .filter(|at| *at >= timeline.from)
+        .map(|at| {
+            let hour = at.strftime("%H").to_string();
+            (at, hour)
+        })
+        .collect()
+}
+
+/// How far along a timeline a moment is, 0 to 1.
+pub(super) fn part(timeline: &Timeline, at: &ZonedDateTime) -> f64 {
+    let seconds = |to: &ZonedDateTime| timeline.from.duration_until(to).as_secs_f64();
+    (seconds(at) / seconds(&timeline.to).max(1.0)).clamp(0.0, 1.0)
+}
+
+fn column(timeline: &Timeline, at: &ZonedDateTime) -> usize {
+    // Between 0 and the number of columns.
+    (part(timeline, at) * HOURS as f64).round() as usize
+}

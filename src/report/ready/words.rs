@@ -1,0 +1,421 @@
+//! What was found, in direct sentences: the number, then the fix.
+
+use jiff::ZonedDateTime;
+
+use perchline_assessment::{
+    Decided, FallbackReach, Finding, Fix, Gravity, Matter, Readiness, Standing, Step, TrackerHeard,
+    Unknown, UnknownMatter, Verdict,
+};
+use perchline_link::Outcome;
+use perchline_siting::Stretch;
+use perchline_units::Db;
+
+use super::{Line, Speech};
+use crate::brief::{lower, roughly, towards};
+use crate::power_tables::{BEFORE_A_CHANGE, clock};
+use crate::words as trade;
+
+/// The verdict in a sentence.
+pub(super) fn headline(readiness: &Readiness) -> String {
+    let stops = readiness.of(Gravity::Stops).count();
+    let conditions = readiness.of(Gravity::Condition).count();
+    match readiness.verdict {
+        Verdict::Go => "GO: nothing stands against it in the poor case.".to_owned(),
+        Verdict::GoIf if conditions == 1 => "GO, IF this one thing is done first.".to_owned(),
+        Verdict::GoIf => format!("GO, IF these {conditions} things are done first."),
+        Verdict::No if stops == 1 => {
+            "NO: one thing stands against it for which no fix was found.".to_owned()
+        }
+        Verdict::No => {
+            format!("NO: {stops} things stand against it for which no fix was found.")
+        }
+    }
+}
+
+/// What can hurt somebody who follows the fixes, and nothing else.
+pub(super) fn care(readiness: &Readiness) -> Vec<String> {
+    let fixes = || readiness.next.iter().map(|step| &step.act);
+    let any = |of: fn(&Fix) -> bool| fixes().any(of);
+    let mut care = Vec::new();
+    if any(|fix| matches!(fix, Fix::MovePost { .. } | Fix::Runner | Fix::Rehearse { .. })) {
+        care.push(
+            "Walk only where it is safe and allowed, two people, by daylight or with light: not onto a road, rail, water, ice or an edge.",
+        );
+    }
+    if any(|fix| {
+        matches!(fix, Fix::MoreMast { .. } | Fix::Separate { .. } | Fix::MoreRelays { .. })
+    }) {
+        care.push(trade::ON_A_ROOF);
+    }
+    if any(|fix| matches!(fix, Fix::ChangePacks { .. })) {
+        care.push(BEFORE_A_CHANGE);
+    }
+    if any(|fix| matches!(fix, Fix::LargerPack { .. } | Fix::SparePacks { .. })) {
+        care.push(
+            "A fuse at the pack. Never charge lithium cells below 0 °C; a wet, swollen or dented pack is not used.",
+        );
+    }
+    care.push(trade::LOCAL_CODES);
+    care.into_iter().map(str::to_owned).collect()
+}
+
+impl Speech<'_> {
+    pub(super) fn line(&self, finding: &Finding) -> Line {
+        Line {
+            says: self.matter(&finding.matter),
+            fix: finding.fix.as_ref().map(|fix| self.fix(fix)),
+            verb: finding.verb,
+        }
+    }
+
+    /// A time on the day of the event.
+    fn at(&self, moment: &ZonedDateTime) -> String {
+        clock(moment, &self.plan.event.starts)
+    }
+
+    fn stretch(&self, gap: Stretch) -> String {
+        format!(
+            "{} without, from {} to {} along the route",
+            self.units.distance(gap.length()),
+            self.units.distance(gap.from_m),
+            self.units.distance(gap.to_m)
+        )
+    }
+
+    fn matter(&self, matter: &Matter) -> String {
+        match matter {
+            Matter::NoSite => "No site of the plan may be used.".to_owned(),
+            Matter::SiteUnavailable { site } => {
+                format!("{site} may not be used (available = false in the plan).")
+            }
+            Matter::Post { post, must, outcome, probability, missing_db } => {
+                post_words(post, *must, *outcome, *probability, *missing_db)
+            }
+            Matter::Area { area, share } => {
+                format!("{area}: radio should work in {} of the area.", trade::percent(*share))
+            }
+            Matter::Route { route, share, gap } => {
+                let gap = gap.map_or_else(String::new, |gap| format!("; {}", self.stretch(gap)));
+                format!("{route}: radio should work along {}{gap}.", trade::percent(*share))
+            }
+            Matter::Pack { station, dies_at, early_h, off, expected_dies_at } => {
+                let expected = expected_dies_at.as_ref().map_or_else(
+                    || "as expected it runs to the end".to_owned(),
+                    |at| format!("as expected at {}", self.at(at)),
+                );
+                format!(
+                    "{station}: in the poor case its pack dies at {}, {} before it may be switched off at {}; {expected}.",
+                    self.at(dies_at),
+                    early_h.clock(),
+                    self.at(off)
+                )
+            }
+            Matter::OnlyJust { station, left } => format!(
+                "{station}: only just. In the poor case {} of the charge is left at the end.",
+                trade::percent(*left)
+            ),
+            Matter::NoSupply { channel } => format!(
+                "{channel}: the plan says nothing of its station's battery, so nobody knows how long it runs."
+            ),
+            Matter::Spares { crew, people, packs_each: Some(packs) } => format!(
+                "{crew}: in the poor case each of {people} people needs {packs} packs for the shift."
+            ),
+            Matter::Spares { crew, packs_each: None, .. } => {
+                format!("{crew}: in the poor case no number of packs lasts the shift.")
+            }
+            Matter::OwnBattery { crew, what, lasts_h, .. } => format!(
+                "{crew}: in the poor case the {what} runs {}, less than the shift.",
+                lasts_h.clock()
+            ),
+            Matter::Desense { from, to, desense_db, overloaded } => format!(
+                "{from} desenses {to} by {desense_db:.0}{} on the roof that the plan gives both.",
+                if *overloaded { " or more (its front end is overloaded)" } else { "" }
+            ),
+            Matter::SharedRoof { site, channel, desense_db, instead } => {
+                let place = instead.as_ref().map_or_else(
+                    || "No other site may be used.".to_owned(),
+                    |other| format!("It is counted on {other}."),
+                );
+                format!(
+                    "{site} is the best site for channel {channel} too, but there it costs {desense_db:.0} of desense. {place}"
+                )
+            }
+            Matter::Duplexer { isolation_db, posts_covered, perfect_posts, .. } => format!(
+                "The relay's duplexer is not stated. With {isolation_db:.0} of isolation must-have posts fail: {posts_covered} posts work in place of {perfect_posts}."
+            ),
+            Matter::NoFallback { channels } if channels.is_empty() => {
+                "If the relay dies nobody hears anybody: the plan has no simplex channel."
+                    .to_owned()
+            }
+            Matter::NoFallback { channels } => format!(
+                "If the relay dies nobody reaches net control on {}.",
+                channels.join(" or ")
+            ),
+            Matter::DeafBridge { group, who, to } => {
+                let to = to.as_ref().map_or_else(String::new, |to| format!(" and {to}"));
+                format!(
+                    "{who} is to pass words on between {group}{to}, but nobody hears it on one of the two."
+                )
+            }
+            Matter::TwoRadios { group, who, desense_db } => format!(
+                "{who} ({group}) has two radios, and while one sends it desenses the other by {desense_db:.0}."
+            ),
+            Matter::CutOff { channel, net_control, must, others } => {
+                let mut named = must.clone();
+                named.extend(others.iter().cloned());
+                format!(
+                    "If the relay dies, no radio path to {net_control} on {channel}: {}.",
+                    few(&named)
+                )
+            }
+            Matter::Trackers { site, trackers } => {
+                let heard: Vec<String> = trackers.iter().map(|t| self.tracker(t)).collect();
+                format!("Beacons that get through from {site}: {}.", heard.join(", "))
+            }
+        }
+    }
+
+    fn tracker(&self, heard: &TrackerHeard) -> String {
+        let silence = heard.silence.map_or_else(String::new, |silence| {
+            format!(
+                " (silent for {} from {})",
+                self.units.distance(silence.length()),
+                self.units.distance(silence.from_m)
+            )
+        });
+        format!("{} {}{silence}", heard.tracker, trade::percent(heard.through))
+    }
+
+    pub(super) fn fix(&self, fix: &Fix) -> String {
+        match fix {
+            Fix::HoldAtHead { .. } => "Hold the radio beside the face, not on the belt.".to_owned(),
+            Fix::MovePost { distance_m, bearing_degrees, .. } => format!(
+                "Move it {} {}.",
+                roughly(self.units, *distance_m),
+                towards(*bearing_degrees)
+            ),
+            Fix::Telephone { contact } => {
+                format!("Give everybody the telephone number of {contact}.")
+            }
+            Fix::Runner => "Agree on somebody who carries messages.".to_owned(),
+            Fix::SparePacks { spares, .. } => {
+                format!("Bring {spares} charged spare packs, kept warm.")
+            }
+            Fix::PowerBank { what, short_wh, .. } => format!(
+                "{short_wh:.1} more for each {what}, from a power bank in an inner pocket."
+            ),
+            Fix::ChangePacks { at, sets_short, .. } => {
+                let by: Vec<String> = at.iter().map(|at| self.at(at)).collect();
+                let bring = match sets_short {
+                    0 => String::new(),
+                    1 => "; bring one more set".to_owned(),
+                    sets => format!("; bring {sets} more sets"),
+                };
+                format!("Change packs by {}{bring}.", by.join(", "))
+            }
+            Fix::LargerPack { capacity_ah, weight_kg, left_in_poor_case, .. } => format!(
+                "Bring a pack of {capacity_ah:.1} of the same cells, about {weight_kg:.1} ({} left in the poor case).",
+                trade::percent(*left_in_poor_case)
+            ),
+            Fix::MoreMast { site, extra_m } => {
+                format!("{} more mast on {site}.", self.units.height(*extra_m))
+            }
+            Fix::Separate { from, to, along_m, up_m } => {
+                let along = along_m.map(|m| format!("{} farther along", self.units.height(m)));
+                let up = up_m.map(|m| format!("{} higher or lower", self.units.height(m)));
+                let apart: Vec<String> = along.into_iter().chain(up).collect();
+                if apart.is_empty() {
+                    format!("Put {from} and {to} on two roofs, or filter both.")
+                } else {
+                    format!("Move {from} {} from {to}, or filter both.", apart.join(" or "))
+                }
+            }
+            Fix::OtherSite { channel, site } => {
+                format!("Put the station of channel {channel} on {site}.")
+            }
+            Fix::MoreRelays { sites } => {
+                format!("Put a relay on each of {}, if you have as many.", sites.join(" and "))
+            }
+            Fix::MeasureDuplexer { least_db, .. } => {
+                let least = least_db
+                    .map_or_else(String::new, |least| format!("; {least:.0} would be enough"));
+                format!("Measure the duplexer's isolation and state it in the plan{least}.")
+            }
+            Fix::StateSupply { channel } => {
+                format!("Add a [[station]] for channel {channel} with its pack to the plan.")
+            }
+            Fix::StateHouses => {
+                "Say surroundings = \"town\", \"suburb\", \"village\" or \"open\" under [prediction], or name a file of buildings.".to_owned()
+            }
+            Fix::Rehearse { posts } => {
+                format!("Make test calls with the real radios: {}.", few(posts))
+            }
+        }
+    }
+
+    pub(super) fn place(&self, place: &Standing) -> String {
+        let why = match place.decided {
+            Decided::Asked => "the site asked about",
+            Decided::Plan => "by the plan",
+            Decided::Best => "the best site",
+            Decided::Apart => "the best site apart from the relay",
+        };
+        let posts = place
+            .posts
+            .map_or_else(String::new, |(works, all)| format!("; {works} of {all} posts"));
+        let next =
+            place.next_best.as_ref().map_or_else(String::new, |next| format!("; next best {next}"));
+        format!(
+            "{}: {}, {why}, antenna {} above the ground{posts}{next}.",
+            place.channel,
+            place.site,
+            self.units.height(place.antenna_above_ground_m)
+        )
+    }
+
+    pub(super) fn must(&self, readiness: &Readiness) -> Vec<String> {
+        let Readiness { must_posts: all, must_posts_met: met, thinnest, .. } = readiness;
+        if *all == 0 {
+            return vec!["The plan names no must-have post (must = true).".to_owned()];
+        }
+        let mut lines = vec![format!("{met} of {all} must-have posts should work.")];
+        if let Some(thin) = thinnest {
+            let margin = thin.margin_db.map_or_else(String::new, |db| format!(", {db:.1} in hand"));
+            let sure =
+                thin.sure.map_or_else(String::new, |sure| format!("; {} sure", trade::sure(sure)));
+            lines.push(format!(
+                "Thinnest: {}, {} spots, {} wanted{margin}{sure}.",
+                thin.post,
+                trade::spots(thin.probability),
+                trade::per_hundred(self.plan.prediction.reliability)
+            ));
+        }
+        lines
+    }
+
+    pub(super) fn fallback(&self, reach: Option<&FallbackReach>) -> Vec<String> {
+        let Some(reach) = reach else {
+            return vec!["Nobody reaches net control by radio.".to_owned()];
+        };
+        let held = reach.held.map_or_else(String::new, |held| format!(", radio {held}"));
+        let mut lines = vec![format!(
+            "Everybody changes to {} ({} MHz){held}: {} of {} posts reach {}.",
+            reach.channel,
+            trade::megahertz(reach.frequency_mhz),
+            reach.reaching,
+            reach.posts,
+            reach.net_control
+        )];
+        if !reach.patchy.is_empty() {
+            lines.push(format!("From some spots only: {}.", few(&reach.patchy)));
+        }
+        if !reach.cut_off.is_empty() {
+            lines.push(format!("No radio path: {}.", few(&reach.cut_off)));
+        }
+        lines.extend(self.spare());
+        lines
+    }
+
+    /// Where a spare relay lies.
+    fn spare(&self) -> Option<String> {
+        let (at, _) = self.plan.spare_relay()?;
+        Some(format!("A spare relay lies ready, switched off, at {at}."))
+    }
+
+    pub(super) fn unknown(&self, unknown: &Unknown) -> String {
+        let said = match &unknown.matter {
+            UnknownMatter::NotWalked { calibrated: false } => {
+                "Nobody has walked it: every number is a prediction.".to_owned()
+            }
+            UnknownMatter::NotWalked { calibrated: true } => {
+                "Corrected by reports of an earlier event, not walked for this one.".to_owned()
+            }
+            UnknownMatter::Houses { must_posts, cost_db } => {
+                let thin = if must_posts.is_empty() {
+                    format!("every must-have post has more than {cost_db:.0} in hand")
+                } else {
+                    format!("less than {cost_db:.0} in hand at {}", few(must_posts))
+                };
+                format!("No buildings in the plan; in a town they cost 15 to 25 dB: {thin}.")
+            }
+            UnknownMatter::Duplexer { tried, perfect_posts } => {
+                let tried: Vec<String> = tried
+                    .iter()
+                    .map(|(isolation, posts)| format!("{posts} with {isolation:.0}"))
+                    .collect();
+                format!(
+                    "The duplexer is not stated: {perfect_posts} posts work with a perfect one, {}.",
+                    tried.join(", ")
+                )
+            }
+            UnknownMatter::Gap { post } => {
+                format!("{post}: the terrain file has a gap on the way.")
+            }
+            UnknownMatter::Remark { about, text } => format!("{about}: {text}."),
+            UnknownMatter::OtherChannels { channels } => {
+                format!("Not judged here: channel {} (--channel).", channels.join(", "))
+            }
+        };
+        if unknown.could_turn { format!("{said} It could turn the verdict.") } else { said }
+    }
+
+    pub(super) fn step(&self, step: &Step) -> String {
+        let gain = match (step.conditions, step.posts) {
+            (0, 0) if step.settles => " (settles what could turn the verdict)".to_owned(),
+            (0, 0) => String::new(),
+            (0, 1) => " (one more post)".to_owned(),
+            (0, posts) => format!(" ({posts} more posts)"),
+            (1, _) => " (meets a condition)".to_owned(),
+            (conditions, _) => format!(" (meets {conditions} conditions)"),
+        };
+        let said = self.fix(&step.act);
+        let said = said.trim_end_matches('.');
+        match subject(&step.act) {
+            Some(subject) => format!("{subject}: {}{gain}.", lower(said)),
+            None => format!("{said}{gain}."),
+        }
+    }
+}
+
+/// Whom or what a fix is about, where its sentence does not say.
+fn subject(fix: &Fix) -> Option<String> {
+    match fix {
+        Fix::HoldAtHead { posts } => Some(few(posts)),
+        Fix::MovePost { post, .. } => Some(post.clone()),
+        Fix::SparePacks { crew, .. } | Fix::PowerBank { crew, .. } => Some(crew.clone()),
+        Fix::ChangePacks { station, .. } | Fix::LargerPack { station, .. } => Some(station.clone()),
+        _ => None,
+    }
+}
+
+fn post_words(
+    post: &str,
+    must: bool,
+    outcome: Outcome,
+    probability: Option<f64>,
+    missing: Option<Db>,
+) -> String {
+    let name = if must { format!("{post} (must have)") } else { post.to_owned() };
+    let lacks = missing.map_or_else(String::new, |missing| format!("; {missing:.1} short"));
+    let spots =
+        probability.map_or_else(String::new, |p| format!(", works in {} spots", trade::spots(p)));
+    let what = match outcome {
+        Outcome::Strong | Outcome::Clear => "works",
+        Outcome::Patchy => "patchy",
+        Outcome::OneWay => "one direction only",
+        Outcome::NoContact => "no contact expected",
+        Outcome::Unknown => "not known: the terrain file has a gap on the way",
+    };
+    format!("{name}: {what}{spots}{lacks}.")
+}
+
+/// A list that a person reads at a glance: the first few, and how many more.
+fn few(names: &[String]) -> String {
+    /// So many names are read, the rest is counted.
+    const MOST: usize = 6;
+    let mut list = names.iter().take(MOST).cloned().collect::<Vec<_>>().join(", ");
+    if names.len() > MOST {
+        list += &format!(" and {} more", names.len() - MOST);
+    }
+    list
+}
