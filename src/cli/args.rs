@@ -194,6 +194,9 @@ pub enum Verb {
         /// Number of places
         #[arg(long, value_name = "N", default_value_t = 10, value_parser = clap::value_parser!(u8).range(1..=50))]
         calls: u8,
+        /// Hours that the walk may take; fewer places if they are too far apart
+        #[arg(long, value_name = "N", default_value_t = 4, value_parser = clap::value_parser!(u8).range(1..=24))]
+        hours: u8,
     },
     /// Set what was heard on the day against what was predicted, and learn from it
     #[command(after_help = files(&[DEBRIEF.named(), REPORT_MAP.named()].concat()))]

@@ -1,24 +1,26 @@
 //! `perchline debrief`: what was heard against what was predicted.
 
-use std::collections::BTreeSet;
+use std::collections::BTreeMap;
 use std::path::PathBuf;
+use std::sync::Arc;
 
 use jiff::{SignedDuration, Span, SpanRelativeTo};
 use serde_json::{Value, json};
 
-use perchline_assessment::Holds;
-use perchline_heard::compare::compare;
+use perchline_assessment::{Holds, SiteMap};
+use perchline_heard::compare::{Compared, compare};
 use perchline_heard::learn::learn;
 use perchline_heard::log::{self, Defaults};
 use perchline_heard::packs;
-use perchline_heard::summary::{agreement, groups, levels};
-use perchline_link::LinkModel;
+use perchline_heard::routes::route_misses;
+use perchline_heard::summary::{agreement, fallback_use, groups, levels};
 use perchline_plan::{InputFile, Remark};
 use perchline_report::Provenance;
-use perchline_report::debrief::map::ReportMap;
+use perchline_report::debrief::map::{MapPicture, ReportMap};
 use perchline_report::debrief::tables::debrief_tables;
-use perchline_report::debrief::{Debrief, DebriefContent};
+use perchline_report::debrief::{Debrief, DebriefContent, DebriefDocument};
 use perchline_report::documents::Findings;
+use perchline_report::map::MapContent;
 use perchline_report::outbox::{Outbox, file_stems};
 use perchline_report::outputs::{DEBRIEF, REPORT_MAP, put_all};
 use perchline_report::tables::{made_with, remark_lines};
@@ -66,10 +68,10 @@ pub(super) fn run(args: &PlanArgs, wanted: &DebriefArgs) -> Result<(), Failure> 
         )));
     }
     let budgets = session.energy().stations();
-    let (compared, off) = compare(&log, plan, &session.terrain, &session.propagator, budgets);
+    let (mut compared, off) = compare(&log, plan, &session.terrain, &session.propagator, budgets);
     // All that they say is in what they were compared to.
     log.reports = Vec::new();
-    let learned = learn(&compared, plan).map_err(Failure::input)?;
+    let learned = learn(&mut compared, plan).map_err(Failure::input)?;
     let mut rejected = std::mem::take(&mut log.rejected);
     rejected.extend(off);
     let (mut reports, mut remarks) = (Vec::new(), session.remarks.clone());
@@ -84,6 +86,9 @@ pub(super) fn run(args: &PlanArgs, wanted: &DebriefArgs) -> Result<(), Failure> 
     remarks.extend(log.remarks.iter().cloned());
     let debrief = Debrief {
         packs: packs::updates(plan, budgets, &reports),
+        groups: groups(&compared, plan),
+        routes: route_misses(&compared, plan),
+        fallback: fallback_use(&compared, plan),
         log,
         compared,
         rejected,
@@ -94,11 +99,13 @@ pub(super) fn run(args: &PlanArgs, wanted: &DebriefArgs) -> Result<(), Failure> 
     for file in &wanted.batteries {
         provenance.inputs.push(InputFile::of(file).map_err(Failure::input)?);
     }
+    let written = DebriefDocument::of(plan, &debrief, &provenance);
     let document = Document {
         provenance: &provenance,
         remarks: &remarks,
         result: Findings {
             agreement: agreement(&debrief.compared),
+            changes: &written.changes,
             corrections: json!(debrief.learned.corrections()),
             cross_validation: json!({
                 "gain": debrief.learned.validation.gain,
@@ -107,7 +114,9 @@ pub(super) fn run(args: &PlanArgs, wanted: &DebriefArgs) -> Result<(), Failure> 
             }),
             curve: bins(&debrief.learned.curve.bins),
             curve_corrected: bins(&debrief.learned.corrected.bins),
-            groups: json!(groups(&debrief.compared, plan)),
+            fallback: &debrief.fallback,
+            gross_share: debrief.learned.gross_share,
+            groups: json!(debrief.groups),
             levels: levels(&debrief.compared).map(|l| {
                 json!({
                     "reports": l.reports,
@@ -116,9 +125,12 @@ pub(super) fn run(args: &PlanArgs, wanted: &DebriefArgs) -> Result<(), Failure> 
                 })
             }),
             missing_beacons: debrief.log.missing_beacons,
+            outlier_count: debrief.learned.outlier_count,
+            outliers: &debrief.learned.outliers,
             packs: json!(debrief.packs),
             rejected: &debrief.rejected,
             reports: &debrief.compared,
+            routes: &debrief.routes,
             rows: debrief.log.rows,
         },
     };
@@ -130,9 +142,7 @@ pub(super) fn run(args: &PlanArgs, wanted: &DebriefArgs) -> Result<(), Failure> 
         remark_lines(&remarks)
     );
     tell(&session, args, "debrief", Told { document: &document, text: &text }, |outbox| {
-        let content = DebriefContent { plan, debrief: &debrief, provenance: &provenance };
-        put_all(outbox, &DEBRIEF, "", &content).map_err(Failure::output)?;
-        maps(outbox, &session, &debrief, &provenance)
+        files(outbox, &session, &debrief, &written, &provenance)
     })
 }
 
@@ -142,56 +152,60 @@ fn rows_at_most(logs: &[PathBuf]) -> usize {
     rows.sum::<usize>().min(log::MOST_ROWS)
 }
 
-/// One map for each channel and site that was reported of.
-fn maps(
+/// A map for each channel and site that was reported of, that of the most reports last,
+/// and everything that is made of all reports.
+fn files(
     outbox: &mut Outbox,
     session: &Session,
     debrief: &Debrief,
+    document: &DebriefDocument,
     provenance: &Provenance,
 ) -> Result<(), Failure> {
     let plan = &session.plan;
     let grid = session.map_grid()?;
     let relief = session.terrain.hillshade().map_err(Failure::output)?;
-    let pairs: BTreeSet<(&str, &str)> =
-        debrief.compared.iter().map(|c| (&*c.channel, &*c.site)).collect();
-    let names: Vec<String> =
-        pairs.iter().map(|(channel, site)| format!("{channel} {site}")).collect();
-    let stems = file_stems(names.iter().map(String::as_str));
-    for ((channel_name, site_name), stem) in pairs.into_iter().zip(stems) {
-        let (Ok(channel), Ok(site)) =
-            (session.station_channel(Some(channel_name)), session.site(site_name))
-        else {
-            continue;
-        };
-        let model: LinkModel = perchline_siting::map_model(plan, &session.terrain, channel, site)
-            .map_err(Failure::input)?;
-        let coverage = perchline_coverage::cover(
-            &session.terrain,
-            &grid,
-            &model,
-            &session.propagator,
-            &|| (),
-            &session.stop,
-        )
-        .map_err(Failure::input)?;
-        let own: Vec<_> = debrief
-            .compared
-            .iter()
-            .filter(|c| &*c.channel == channel_name && &*c.site == site_name)
-            .collect();
-        let content = ReportMap {
-            plan,
-            terrain: &session.terrain,
-            relief: &relief,
-            coverage: &coverage,
-            channel: channel_name,
-            site: site_name,
-            compared: &own,
-            provenance,
-        };
-        put_all(outbox, &REPORT_MAP, &stem, &content).map_err(Failure::output)?;
+    let mut pairs: BTreeMap<(&str, &str), Vec<&Compared>> = BTreeMap::new();
+    for one in &debrief.compared {
+        if let Some(site) = &one.site {
+            pairs.entry((&one.channel, site)).or_default().push(one);
+        }
     }
-    Ok(())
+    let names: Vec<String> =
+        pairs.keys().map(|(channel, site)| format!("{channel} {site}")).collect();
+    let stems = file_stems(names.iter().map(String::as_str));
+    let mut pairs: Vec<_> = pairs.into_iter().zip(stems).collect();
+    pairs.sort_by_key(|((_, own), _)| own.len());
+    let mut pictures = Vec::new();
+    let mut last: Option<(&str, Arc<SiteMap>, Vec<&Compared>)> = None;
+    for (((channel_name, site_name), own), stem) in pairs {
+        // One map at a time is kept.
+        drop(last.take());
+        let channel = session.station_channel(Some(channel_name))?;
+        let inputs = session.rank_inputs(&grid, &|| ());
+        let found = session
+            .site_map(&inputs, channel, session.site(site_name)?)
+            .map_err(|e| Failure::Input(format!("{}: {e}", plan.file.display())))?;
+        let map = MapContent::of(session, &relief, channel_name, &found.score, &found.coverage);
+        let picture = MapPicture::of(&ReportMap { map: &map, compared: &own });
+        let picture = picture.map_err(Failure::output)?;
+        put_all(outbox, &REPORT_MAP, &stem, &picture).map_err(Failure::output)?;
+        pictures.push(picture);
+        last = Some((channel_name, found, own));
+    }
+    pictures.reverse();
+    let under = last.as_ref().map(|(channel, found, own)| {
+        (MapContent::of(session, &relief, channel, &found.score, &found.coverage), own)
+    });
+    let map = under.as_ref().map(|(map, own)| ReportMap { map, compared: own });
+    let content = DebriefContent {
+        plan,
+        debrief,
+        document,
+        pictures: &pictures,
+        map: map.as_ref(),
+        provenance,
+    };
+    put_all(outbox, &DEBRIEF, "", &content).map_err(Failure::output)
 }
 
 fn bins(bins: &[perchline_heard::estimate::Bin]) -> Value {

@@ -36,6 +36,7 @@ use clap::{CommandFactory, FromArgMatches};
 use serde::Serialize;
 
 use perchline_confine::{available, gdal_version, known_holes};
+use perchline_heard::rehearsal::Most;
 use perchline_report::outbox::{in_words, write_json};
 
 pub use args::Cli;
@@ -83,8 +84,9 @@ pub fn run() -> ExitCode {
         Verb::Power(common) => power::run(&common),
         Verb::Cosite(common) => cosite::run(&common),
         Verb::Debrief { common, wanted } => debrief::run(&common, &wanted),
-        Verb::Rehearse { common, channel, calls } => {
-            rehearse::run(&common, channel.as_deref(), usize::from(calls))
+        Verb::Rehearse { common, channel, calls, hours } => {
+            let most = Most { places: usize::from(calls), minutes: u32::from(hours) * 60 };
+            rehearse::run(&common, channel.as_deref(), most)
         }
         Verb::Live(args) => live::run(&args),
         Verb::Extras { out } => extras::run(&out),

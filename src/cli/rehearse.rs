@@ -1,7 +1,8 @@
 //! `perchline rehearse`: where test calls before the event teach most.
 
 use perchline_assessment::Holds;
-use perchline_heard::rehearsal::Task;
+use perchline_heard::rehearsal::{Most, Task};
+use perchline_report::map::MapContent;
 use perchline_report::outputs::{REHEARSAL, put_all};
 use perchline_report::rehearsal::{RehearsalWalk, rehearsal_text};
 use perchline_report::tables::{heading, remark_lines};
@@ -11,8 +12,8 @@ use super::failure::Failure;
 use super::files::{Document, Told, tell};
 use super::session::Session;
 
-pub(super) fn run(args: &PlanArgs, channel: Option<&str>, calls: usize) -> Result<(), Failure> {
-    let session = Session::open(args, |plan| Holds::maps(0).site(plan))?;
+pub(super) fn run(args: &PlanArgs, channel: Option<&str>, most: Most) -> Result<(), Failure> {
+    let session = Session::open(args, |plan| Holds::maps(1).site(plan))?;
     let plan = &session.plan;
     let channel = session.station_channel(channel)?;
     let grid = session.map_grid()?;
@@ -25,18 +26,25 @@ pub(super) fn run(args: &PlanArgs, channel: Option<&str>, calls: usize) -> Resul
         stop: &session.stop,
     };
     let rehearsal = task
-        .plan(channel, calls)
+        .plan(channel, most)
         .map_err(|e| Failure::Input(format!("{}: {e}", plan.file.display())))?;
     let document =
         Document { provenance: &session.provenance, remarks: &session.remarks, result: &rehearsal };
     let text = format!(
         "{}\n{}{}",
         heading(&session),
-        rehearsal_text(&rehearsal),
+        rehearsal_text(&rehearsal, plan.units),
         remark_lines(session.further_remarks())
     );
     tell(&session, args, "rehearsal", Told { document: &document, text: &text }, |outbox| {
-        let walk = RehearsalWalk { plan, rehearsal: &rehearsal, provenance: &session.provenance };
+        let relief = session.terrain.hillshade().map_err(Failure::output)?;
+        let inputs = session.rank_inputs(&grid, &|| ());
+        let found = session
+            .site_map(&inputs, channel, session.site(&rehearsal.site)?)
+            .map_err(|e| Failure::Input(format!("{}: {e}", plan.file.display())))?;
+        let map = MapContent::of(&session, &relief, &channel.name, &found.score, &found.coverage);
+        let provenance = &session.provenance;
+        let walk = RehearsalWalk { plan, rehearsal: &rehearsal, map: &map, provenance };
         put_all(outbox, &REHEARSAL, "", &walk).map_err(Failure::output)
     })
 }

@@ -12,12 +12,13 @@ use serde::{Serialize, Serializer};
 
 use super::log::{Log, Origin, Place, Rejected, Report, Said};
 use perchline_link::{
-    Direction, LinkModel, Propagator, QualityTarget, Spread, Terminal, required_over_noise,
-    study_over,
+    Direction, LinkModel, Propagator, QualityTarget, Spread, Terminal, body_loss, frequencies,
+    required_over_noise, study_over,
 };
 use perchline_plan::{AudioQuality, Bandwidth, Carry, Channel, Plan, Service, Surroundings};
 use perchline_power::StationBudget;
 use perchline_profile::Profile;
+use perchline_siting::direct::{Held, worn};
 use perchline_siting::{reason, station_on};
 use perchline_terrain::{Terrain, Tracer};
 use perchline_units::{Db, Dbm, Position};
@@ -28,6 +29,13 @@ const HEARD_FROM: AudioQuality = AudioQuality::Daq30;
 
 /// Links of one station that one thread studies in a row.
 const STUDIED_IN_A_ROW: usize = 256;
+
+/// What is said of a name that the plan had when the log was read.
+const GONE: &str = "the plan has no such post, channel or site any more";
+
+/// Misses by more than so many standard deviations of the link, and what the hip
+/// costs, are explained by nothing that the plan knows (common practice, no source).
+const BEYOND: f64 = 2.0;
 
 /// Where a report is from that is from no post.
 const AWAY: &str = "away from posts";
@@ -42,9 +50,11 @@ pub struct Predicted {
     pub at: Position,
     /// The channel's name.
     pub channel: Arc<str>,
-    /// The station's site.
-    pub site: Arc<str>,
-    /// Which way.
+    /// The station's site; nothing from radio to radio.
+    pub site: Option<Arc<str>>,
+    /// The other end from radio to radio; nothing where there is a station.
+    pub to: Option<Arc<str>>,
+    /// Which way; from radio to radio talk-in is from `place` to `to`.
     pub direction: Direction,
     /// How the radio was worn, if a person carried it.
     pub carry: Option<&'static str>,
@@ -52,8 +62,11 @@ pub struct Predicted {
     pub surroundings: &'static str,
     /// Predicted median level at the receiver.
     pub predicted_dbm: Dbm,
-    /// Predicted median level over what the plan's quality needs.
+    /// Predicted median level over what the plan's quality needs; from radio to radio
+    /// that of the fallback.
     pub predicted_margin_db: Db,
+    /// The same less what is kept back for bad spots: the margin of the other verbs.
+    pub predicted_margin_kept_back_db: Db,
     /// Probability, 0 to 1, that the plan's quality is reached.
     pub predicted_share: f64,
 }
@@ -80,8 +93,29 @@ pub struct Compared {
     pub agreement: Agreement,
     /// What may explain a miss; empty where nothing was missed.
     pub because: Arc<[String]>,
+    /// Whether nothing explains it, the corrections included: set by
+    /// [`learn`](super::learn::learn()).
+    pub outlier: bool,
     /// For the statistics.
     pub evidence: Evidence,
+}
+
+impl Compared {
+    /// Predicted median level over what was asked for.
+    #[must_use]
+    pub fn over_asked(&self) -> Db {
+        self.predicted_margin_db - self.evidence.asked
+    }
+
+    /// The place, and from radio to radio the other end too: "Start to Aid 1".
+    #[must_use]
+    pub fn link(&self) -> String {
+        match (&self.to, self.direction) {
+            (None, _) => self.place.to_string(),
+            (Some(to), Direction::TalkIn) => format!("{} to {to}", self.place),
+            (Some(to), Direction::TalkOut) => format!("{to} to {}", self.place),
+        }
+    }
 }
 
 impl Deref for Compared {
@@ -96,7 +130,7 @@ impl Deref for Compared {
 /// alphabet; what is for the statistics is left out.
 impl Serialize for Compared {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        let mut table = serializer.serialize_struct("Compared", 17)?;
+        let mut table = serializer.serialize_struct("Compared", 20)?;
         table.serialize_field("agreement", &self.agreement)?;
         table.serialize_field("at", &self.at)?;
         table.serialize_field("because", &*self.because)?;
@@ -106,14 +140,20 @@ impl Serialize for Compared {
         table.serialize_field("excess_db", &self.excess_db)?;
         table.serialize_field("heard", &self.heard)?;
         table.serialize_field("origin", &self.origin)?;
+        table.serialize_field("outlier", &self.outlier)?;
         table.serialize_field("place", &*self.place)?;
         table.serialize_field("predicted_dbm", &self.predicted_dbm)?;
         table.serialize_field("predicted_heard", &self.predicted_heard)?;
         table.serialize_field("predicted_margin_db", &self.predicted_margin_db)?;
+        table.serialize_field(
+            "predicted_margin_kept_back_db",
+            &self.predicted_margin_kept_back_db,
+        )?;
         table.serialize_field("predicted_share", &self.predicted_share)?;
-        table.serialize_field("site", &*self.site)?;
+        table.serialize_field("site", &self.site.as_deref())?;
         table.serialize_field("surroundings", &self.surroundings)?;
         table.serialize_field("time", &self.time)?;
+        table.serialize_field("to", &self.to.as_deref())?;
         table.end()
     }
 }
@@ -125,6 +165,8 @@ pub struct Evidence {
     pub surroundings: Surroundings,
     /// How it is worn, where the table's body loss counts.
     pub carry: Option<Carry>,
+    /// The same of the radio at the other end, where that is worn too.
+    pub far_carry: Option<Carry>,
     /// Spread over places alone.
     pub local: Db,
     /// Level over what the plan's quality needs that was reached at the least.
@@ -133,6 +175,8 @@ pub struct Evidence {
     pub high: Option<Db>,
     /// Level over what the plan's quality needs that predicted_heard is of.
     pub asked: Db,
+    /// Whether a quality was reported.
+    pub of_quality: bool,
     /// Spread of what a level was read off; nothing for an S meter, whose scale
     /// is its own.
     pub level_spread: Option<Db>,
@@ -192,7 +236,14 @@ pub fn compare(
     propagator: &Propagator,
     budgets: &[StationBudget],
 ) -> (Vec<Compared>, Vec<Rejected>) {
-    let mut studies = Studies { plan, terrain, propagator, names: Names::of(plan) }.of(log);
+    let mut studies = Studies {
+        plan,
+        without_relay: without_relay(plan),
+        terrain,
+        propagator,
+        names: Names::of(plan),
+    }
+    .of(log);
     let deaths = deaths(plan, budgets);
     let mut compared = Vec::new();
     let mut rejected: Vec<Rejected> = Vec::new();
@@ -209,7 +260,7 @@ pub fn compare(
                 continue;
             }
             Some(Err(reason)) => reason.clone(),
-            None => "the plan has no such post or site any more".to_owned(),
+            None => GONE.to_owned(),
         };
         // Two ways of one row fail alike.
         let origin = report.origin.clone();
@@ -238,7 +289,7 @@ fn deaths(plan: &Plan, budgets: &[StationBudget]) -> HashMap<usize, Timestamp> {
 #[derive(Clone, PartialEq, Eq, Hash)]
 struct Key {
     channel: usize,
-    site: usize,
+    far: Far,
     place: (u64, u64),
     post: Option<usize>,
     tracker: Option<usize>,
@@ -249,26 +300,52 @@ impl Key {
     /// What the prediction for a report depends on; nothing where the plan has
     /// no such post or the report no station.
     fn of(report: &Report, plan: &Plan) -> Option<Self> {
-        let at = position(report, plan)?;
+        let at = position(&report.place, plan)?;
         Some(Self {
             channel: report.channel,
-            site: report.site?,
-            place: (at.latitude().value().to_bits(), at.longitude().value().to_bits()),
-            post: match report.place {
-                Place::Post(post) => Some(post),
-                Place::At(_) => None,
-            },
+            far: Far::of(report, plan)?,
+            place: bits(at),
+            post: post(&report.place),
             tracker: report.tracker,
             carry: report.carry.map(Carry::word),
         })
     }
 }
 
-fn position(report: &Report, plan: &Plan) -> Option<Position> {
-    match report.place {
+/// The other end of a link.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+enum Far {
+    /// A station on this site.
+    Site(usize),
+    /// A radio at this place, which is that of this post, if of any.
+    Radio { place: (u64, u64), post: Option<usize> },
+}
+
+impl Far {
+    fn of(report: &Report, plan: &Plan) -> Option<Self> {
+        match (&report.to, report.site) {
+            (Some(to), _) => Some(Self::Radio { place: bits(position(to, plan)?), post: post(to) }),
+            (None, site) => site.map(Self::Site),
+        }
+    }
+}
+
+fn position(place: &Place, plan: &Plan) -> Option<Position> {
+    match *place {
         Place::At(at) => Some(at),
         Place::Post(post) => plan.posts.get(post).map(|p| p.at),
     }
+}
+
+fn post(place: &Place) -> Option<usize> {
+    match *place {
+        Place::Post(post) => Some(post),
+        Place::At(_) => None,
+    }
+}
+
+fn bits(at: Position) -> (u64, u64) {
+    (at.latitude().value().to_bits(), at.longitude().value().to_bits())
 }
 
 /// Names that many predictions share.
@@ -300,16 +377,22 @@ impl Names {
     }
 }
 
-/// A station, and the names of its channel and its site.
+/// The other end of links: a station, or a radio; and the names of its channel, and
+/// of its site or of itself.
 struct Station<'a> {
     channel: &'a Channel,
     end: Terminal,
     channel_name: Arc<str>,
-    site_name: Arc<str>,
+    site_name: Option<Arc<str>>,
+    to: Option<Arc<str>>,
+    /// Its post, if it is a radio at one.
+    post: Option<usize>,
 }
 
 struct Studies<'a> {
     plan: &'a Plan,
+    /// The plan with the audio quality that counts without a relay.
+    without_relay: Plan,
     terrain: &'a Terrain,
     propagator: &'a Propagator,
     names: Names,
@@ -328,8 +411,10 @@ struct Found {
     bandwidth: Bandwidth,
     surroundings: Surroundings,
     indoors: bool,
-    carry: Option<Carry>,
     table_carry: Option<Carry>,
+    far_carry: Option<Carry>,
+    /// What a radio on the hip would gain at the head; nothing where none is there.
+    hip_costs: Option<Db>,
     nothing: Arc<[String]>,
 }
 
@@ -337,9 +422,21 @@ struct Found {
 struct Way {
     predicted: Arc<Predicted>,
     required_over_noise: Db,
-    /// What may explain a miss, with a live battery and with a dead one, once it
-    /// was asked for.
-    because: [Option<Arc<[String]>>; 2],
+    /// What may explain a miss, with a live battery and with a dead one, and each of a
+    /// usual size and beyond it, once it was asked for.
+    because: [[Option<Arc<[String]>>; 2]; 2],
+}
+
+impl Way {
+    fn known(&mut self, dead: bool, beyond: bool) -> &mut Option<Arc<[String]>> {
+        let [[alive, alive_beyond], [gone, gone_beyond]] = &mut self.because;
+        match (dead, beyond) {
+            (false, false) => alive,
+            (false, true) => alive_beyond,
+            (true, false) => gone,
+            (true, true) => gone_beyond,
+        }
+    }
 }
 
 impl<'a> Studies<'a> {
@@ -347,18 +444,23 @@ impl<'a> Studies<'a> {
     fn of(&self, log: &Log) -> HashMap<Key, Result<Found, String>> {
         let mut keys = HashSet::new();
         // By station: what opens the way to one is opened once for many paths.
-        let mut asked: BTreeMap<(usize, usize), Vec<(Key, &Report)>> = BTreeMap::new();
+        let mut asked: BTreeMap<(usize, Far), Vec<(Key, &Report)>> = BTreeMap::new();
         for report in &log.reports {
             if let Some(key) = Key::of(report, self.plan)
                 && keys.insert(key.clone())
             {
-                asked.entry((key.channel, key.site)).or_default().push((key, report));
+                asked.entry((key.channel, key.far)).or_default().push((key, report));
             }
         }
         let mut found = HashMap::with_capacity(keys.len());
         drop(keys);
-        for ((channel, site), asked) in asked {
-            let station = self.station(channel, site);
+        for ((channel, far), asked) in asked {
+            let to = asked.first().and_then(|(_, report)| report.to.as_ref());
+            let station = match (far, to) {
+                (Far::Site(site), _) => self.station(channel, site),
+                (Far::Radio { .. }, Some(to)) => self.radio(channel, to),
+                (Far::Radio { .. }, None) => Err(GONE.to_owned()),
+            };
             let studied: Vec<_> = asked
                 .par_chunks(STUDIED_IN_A_ROW)
                 .flat_map_iter(|row| self.study_all(&station, row))
@@ -372,14 +474,43 @@ impl<'a> Studies<'a> {
     fn station(&self, channel: usize, site: usize) -> Result<Station<'a>, String> {
         let plan = self.plan;
         let found = plan.channels.get(channel).zip(plan.sites.get(site));
-        let (channel, site) =
-            found.ok_or_else(|| "the plan has no such channel or site any more".to_owned())?;
+        let (channel, site) = found.ok_or_else(|| GONE.to_owned())?;
         let end = station_on(plan, channel, site, self.terrain).map_err(|e| e.to_string())?;
         Ok(Station {
             channel,
             end,
             channel_name: channel.name.as_str().into(),
-            site_name: site.name.as_str().into(),
+            site_name: Some(site.name.as_str().into()),
+            to: None,
+            post: None,
+        })
+    }
+
+    /// The radio at the other end of links on a channel from radio to radio, held as
+    /// the plan says for the fallback.
+    fn radio(&self, channel: usize, to: &Place) -> Result<Station<'a>, String> {
+        let plan = self.plan;
+        let channel = plan.channels.get(channel).ok_or_else(|| GONE.to_owned())?;
+        let end = match *to {
+            Place::Post(post) => {
+                let post = plan.posts.get(post).ok_or_else(|| GONE.to_owned())?;
+                let post = worn(plan, channel, post, Held::Fallback);
+                Terminal::at_post(plan, channel, &post, self.terrain).map_err(|e| e.to_string())?
+            }
+            Place::At(at) => {
+                let end = Terminal::standing(plan, channel, AWAY, at, self.terrain)
+                    .map_err(|e| e.to_string())?;
+                let end = self.held(end);
+                Terminal { cell: self.terrain.spacing(), ..end }
+            }
+        };
+        Ok(Station {
+            channel,
+            channel_name: channel.name.as_str().into(),
+            site_name: None,
+            to: Some(end.name.as_str().into()),
+            post: post(to),
+            end,
         })
     }
 
@@ -414,27 +545,38 @@ impl<'a> Studies<'a> {
             // What is wrong with the place itself comes first.
             terrain.ground(carried.at).err().unwrap_or(error).to_string()
         })?;
-        let model = LinkModel::new(plan, channel, &station.end, &carried);
+        // From radio to radio the ends are taken in the order in which the net of the
+        // posts takes them, so that both say the same.
+        let turned = post(&report.place).zip(station.post).is_some_and(|(from, to)| from < to);
+        let (first, second) =
+            if turned { (&carried, &station.end) } else { (&station.end, &carried) };
+        if turned {
+            profile = terrain.profile(first.at, second.at).map_err(|e| e.to_string())?;
+        }
+        let counts = if station.to.is_some() { &self.without_relay } else { plan };
+        let model = LinkModel::new(counts, channel, first, second);
         let study = study_over(profile, self.propagator, &model, channel);
         let spread = study.budgets.spread;
         let way = |direction| {
-            let budget = study.budgets.budget(direction);
+            let budget = study.budgets.budget(if turned { other(direction) } else { direction });
             let margin = budget.over_needed();
             Way {
                 predicted: Arc::new(Predicted {
                     place: Arc::clone(self.names.place(report)),
-                    at: study.to.at,
+                    at: carried.at,
                     channel: Arc::clone(&station.channel_name),
-                    site: Arc::clone(&station.site_name),
+                    site: station.site_name.clone(),
+                    to: station.to.clone(),
                     direction,
                     carry: carried.carry.map(Carry::word),
                     surroundings: carried.surroundings().word(),
                     predicted_dbm: budget.signal_dbm,
                     predicted_margin_db: margin,
+                    predicted_margin_kept_back_db: budget.margin_db,
                     predicted_share: spread.one_way(margin),
                 }),
                 required_over_noise: budget.required_over_noise_db,
-                because: [None, None],
+                because: Default::default(),
             }
         };
         let hidden = study.clearance.is_some_and(|c| !c.line_of_sight);
@@ -442,6 +584,12 @@ impl<'a> Studies<'a> {
         let blocked = hidden
             .then(|| reason(&study, plan.units))
             .and_then(|reason| reason.split(';').next().map(str::to_owned));
+        let (frequency, _) = frequencies(&channel.service);
+        let hip_costs = [&carried, &station.end]
+            .into_iter()
+            .filter(|end| end.table_carry() == Some(Carry::Hip))
+            .map(|_| body_loss(Carry::Hip, frequency) - body_loss(Carry::Head, frequency))
+            .reduce(|sum, more| sum + more);
         Ok(Found {
             ways: [way(Direction::TalkIn), way(Direction::TalkOut)],
             blocked,
@@ -449,12 +597,18 @@ impl<'a> Studies<'a> {
             spread,
             local: spread.without(model.model_error()),
             bandwidth: carried.radio.bandwidth,
-            surroundings: carried.surroundings(),
-            indoors: carried.indoors.is_some(),
-            carry: carried.carry,
-            table_carry: carried.table_carry(),
+            surroundings: second.surroundings(),
+            indoors: carried.indoors.is_some() || station.end.indoors.is_some(),
+            table_carry: second.table_carry(),
+            far_carry: first.table_carry(),
+            hip_costs,
             nothing: Arc::clone(&self.names.nothing),
         })
+    }
+
+    /// A carried radio as the plan has it held without a relay.
+    fn held(&self, end: Terminal) -> Terminal {
+        if end.carry.is_some() { end.worn(self.plan.fallback.carry) } else { end }
     }
 
     /// The carried end as it was, worn as the report says; its ground height is
@@ -462,7 +616,7 @@ impl<'a> Studies<'a> {
     fn carried(&self, report: &Report, channel: &Channel) -> Result<Terminal, String> {
         let (plan, terrain) = (self.plan, self.terrain);
         let gone = |what: &str| format!("the plan has no such {what} any more");
-        let at = position(report, plan).ok_or_else(|| gone("post"))?;
+        let at = position(&report.place, plan).ok_or_else(|| gone("post"))?;
         let tracker = report.tracker.and_then(|t| plan.trackers.get(t));
         let end = match (&report.place, tracker) {
             (_, Some(tracker)) => {
@@ -471,10 +625,16 @@ impl<'a> Studies<'a> {
             }
             (Place::Post(post), None) => {
                 let post = plan.posts.get(*post).ok_or_else(|| gone("post"))?;
-                Terminal::at_post(plan, channel, post, terrain).map_err(|e| e.to_string())?
+                let own = match report.to {
+                    Some(_) => &worn(plan, channel, post, Held::Fallback),
+                    None => post,
+                };
+                Terminal::at_post(plan, channel, own, terrain).map_err(|e| e.to_string())?
             }
             (Place::At(at), None) => {
-                Terminal { name: AWAY.to_owned(), ..Terminal::anywhere(plan, channel, None, *at) }
+                let end = Terminal::anywhere(plan, channel, None, *at);
+                let end = if report.to.is_some() { self.held(end) } else { end };
+                Terminal { name: AWAY.to_owned(), ..end }
             }
         };
         Ok(match report.carry {
@@ -504,17 +664,23 @@ impl Found {
             excess_db: level.map(|l| l.level - predicted.predicted_dbm),
             agreement,
             because: match agreement {
-                Agreement::Worse => self.because(report.direction, dead),
+                Agreement::Worse => {
+                    let over = predicted.predicted_margin_db - bounds.asked;
+                    self.because(report.direction, dead, over)
+                }
                 _ => Arc::clone(&self.nothing),
             },
             predicted,
+            outlier: false,
             evidence: Evidence {
                 surroundings: self.surroundings,
                 carry: self.table_carry,
+                far_carry: self.far_carry,
                 local: self.local,
                 low: bounds.low,
                 high: bounds.high,
                 asked: bounds.asked,
+                of_quality: report.said.quality.is_some(),
                 level_spread: level.and_then(|l| l.spread),
                 dead,
             },
@@ -556,50 +722,83 @@ impl Found {
         }
     }
 
-    /// What may explain that less was heard than predicted; the same for every
-    /// such report.
-    fn because(&mut self, direction: Direction, dead: bool) -> Arc<[String]> {
-        let [talk_in, talk_out] = &self.ways;
+    /// What may explain that less was heard than predicted, where the median was `over`
+    /// what was asked for; the same for every such report.
+    fn because(&mut self, direction: Direction, dead: bool, over: Db) -> Arc<[String]> {
+        let reach = self.spread.deviation() * BEYOND + self.hip_costs.unwrap_or(Db::new(0.0));
+        let beyond = over > reach;
+        let [talk_in, talk_out] = &mut self.ways;
         let (own, other) = match direction {
             Direction::TalkIn => (talk_in, talk_out),
             Direction::TalkOut => (talk_out, talk_in),
         };
-        let [alive, gone] = &own.because;
-        if let Some(known) = if dead { gone } else { alive } {
+        if let Some(known) = own.known(dead, beyond) {
             return Arc::clone(known);
         }
-        let told: Arc<[String]> = self.explain(own, other, dead).into();
-        let [talk_in, talk_out] = &mut self.ways;
-        let own = match direction {
-            Direction::TalkIn => talk_in,
-            Direction::TalkOut => talk_out,
-        };
-        let [alive, gone] = &mut own.because;
-        *if dead { gone } else { alive } = Some(Arc::clone(&told));
+        let ahead = other.predicted.predicted_margin_db - own.predicted.predicted_margin_db;
+        let told: Arc<[String]> = explain(&Miss {
+            dead,
+            beyond,
+            blocked: self.blocked.as_deref(),
+            indoors: self.indoors,
+            hip_costs: self.hip_costs,
+            ahead,
+        })
+        .into();
+        *own.known(dead, beyond) = Some(Arc::clone(&told));
         told
     }
+}
 
-    fn explain(&self, own: &Way, other: &Way, dead: bool) -> Vec<String> {
-        let mut because = Vec::new();
-        if dead {
-            because.push("the station's battery should have been dead by then".to_owned());
-        }
-        because.extend(self.blocked.clone());
-        if self.indoors {
+/// What is known of a report that came out worse than predicted.
+struct Miss<'a> {
+    dead: bool,
+    /// Too large for anything but a dead battery.
+    beyond: bool,
+    blocked: Option<&'a str>,
+    indoors: bool,
+    hip_costs: Option<Db>,
+    /// By how much the other direction is ahead.
+    ahead: Db,
+}
+
+fn explain(miss: &Miss<'_>) -> Vec<String> {
+    let mut because = Vec::new();
+    if miss.dead {
+        because.push("the station's battery should have been dead by then".to_owned());
+    }
+    if !miss.beyond {
+        because.extend(miss.blocked.map(str::to_owned));
+        if miss.indoors {
             because.push("it is inside a building".to_owned());
         }
-        if self.carry == Some(Carry::Hip) {
-            because
-                .push("the radio was worn on the hip: held at the head it loses less".to_owned());
+        if let Some(costs) = miss.hip_costs {
+            because.push(format!(
+                "the radio was worn on the hip: held at the head it loses {costs:.0} less"
+            ));
         }
-        let ahead = other.predicted.predicted_margin_db - own.predicted.predicted_margin_db;
-        if ahead >= Db::new(3.0) {
-            because.push(format!("this is the weaker way, {ahead:.0} behind the other"));
+        if miss.ahead >= Db::new(3.0) {
+            because.push(format!("this is the weaker way, {:.0} behind the other", miss.ahead));
         }
-        if because.is_empty() {
-            because.push("nothing in the plan explains it: ask the operator".to_owned());
-        }
-        because
+    }
+    if because.is_empty() {
+        because.push("nothing in the plan explains it: ask the operator".to_owned());
+    }
+    because
+}
+
+/// The plan with the audio quality that counts without a relay.
+fn without_relay(plan: &Plan) -> Plan {
+    let mut plan = plan.clone();
+    plan.prediction.audio_quality = Held::Fallback.audio_quality(&plan);
+    plan
+}
+
+/// The other direction.
+const fn other(direction: Direction) -> Direction {
+    match direction {
+        Direction::TalkIn => Direction::TalkOut,
+        Direction::TalkOut => Direction::TalkIn,
     }
 }
 

@@ -5,12 +5,18 @@ use std::fmt::Write as _;
 
 use serde::Serialize;
 
-use super::compare::Compared;
+use std::sync::Arc;
+
+use jiff::Timestamp;
+
+use super::compare::{Agreement, Compared};
 use super::estimate::{
-    CalibrationCurve, Estimate, EstimateError, Evidence, Observation, Part, Prior, Priors,
-    SigmaPrior, Validation, calibration_curve, cross_validate_by_group, estimate,
+    CalibrationCurve, Estimate, EstimateError, Evidence, LinkReport, OUTLIER_FROM, Observation,
+    Part, Prior, Priors, SigmaPrior, Validation, calibration_curve, cross_validate_with_outliers,
+    estimate_with_outliers,
 };
-use perchline_link::MODEL_ERROR;
+use super::log::Origin;
+use perchline_link::{Direction, MODEL_ERROR};
 use perchline_plan::{CARRIES, Calibration, Carry, Plan, Surroundings};
 use perchline_units::Db;
 
@@ -43,7 +49,50 @@ pub struct Learned {
     pub corrected: CalibrationCurve,
     /// Reports left out: the station's battery should have been dead.
     pub dead: usize,
+    /// Share of the others that are gross errors, as estimated with the corrections.
+    pub gross_share: f64,
+    /// How many of them nothing explains; each weighs next to nothing.
+    pub outlier_count: usize,
+    /// The first [`MOST_NAMED`] of these.
+    pub outliers: Vec<Outlier>,
 }
+
+/// Outliers that are named one by one; all are marked among the reports.
+pub const MOST_NAMED: usize = 1000;
+
+/// A report that neither the prediction nor the corrections explain.
+#[derive(Debug, Clone, Serialize)]
+pub struct Outlier {
+    /// The row that it is from.
+    pub origin: Origin,
+    /// When.
+    pub time: Option<Timestamp>,
+    /// The place; from radio to radio both ends.
+    pub place: String,
+    /// The channel.
+    pub channel: String,
+    /// Which way.
+    pub direction: Direction,
+    /// How it agrees with the prediction as published.
+    pub agreement: Agreement,
+    /// Predicted median over what was asked for, as published.
+    pub predicted_over_asked_db: Db,
+    /// The same with the corrections.
+    pub corrected_over_asked_db: Db,
+    /// Measured less predicted level, where a level was reported.
+    pub excess_db: Option<Db>,
+    /// Chance, 0 to 1, that it is a gross error.
+    pub chance: f64,
+    /// What was reported against what was predicted, and what to look for.
+    pub text: String,
+}
+
+/// What to look for where less was heard than anything explains (common practice, no
+/// source).
+const LOOK_FOR: &str = "look for a flat battery, a wrong channel, or a plan that was not followed";
+
+/// The same where more was heard.
+const LOOK_FOR_MORE: &str = "look for another place or time than the log says, another antenna, or a report of another radio";
 
 /// What is held before any report came in.
 #[must_use]
@@ -61,9 +110,9 @@ pub fn priors(plan: &Plan) -> Priors {
 }
 
 /// A report as the statistics take it.
-fn observation(compared: &Compared) -> Observation {
+fn link_report(compared: &Compared) -> LinkReport {
     let evidence = &compared.evidence;
-    Observation {
+    let observation = Observation {
         class: evidence.surroundings.index(),
         carry: evidence.carry.map(Carry::index),
         margin: compared.predicted_margin_db,
@@ -72,21 +121,26 @@ fn observation(compared: &Compared) -> Observation {
             (Some(excess), Some(spread)) => Evidence::Level { excess, spread },
             _ => Evidence::Between { low: evidence.low, high: evidence.high },
         },
-    }
+    };
+    LinkReport { observation, far_carry: evidence.far_carry.map(Carry::index) }
 }
 
-/// Learns from reports.
+/// Learns from reports, and marks those that nothing explains: a plan's time zone tells
+/// when they were.
 ///
 /// # Errors
 /// [`EstimateError`] when a number cannot be used; none comes from a report
 /// that was read and compared here.
-pub fn learn(compared: &[Compared], plan: &Plan) -> Result<Learned, EstimateError> {
-    let alive: Vec<&Compared> = compared.iter().filter(|c| !c.evidence.dead).collect();
-    let observations: Vec<_> = alive.iter().map(|c| observation(c)).collect();
+pub fn learn(compared: &mut [Compared], plan: &Plan) -> Result<Learned, EstimateError> {
+    let alive: Vec<usize> =
+        (0..).zip(&*compared).filter(|(_, c)| !c.evidence.dead).map(|(index, _)| index).collect();
+    let of = |index: &usize| compared.get(*index);
+    let reports: Vec<LinkReport> = alive.iter().filter_map(of).map(link_report).collect();
     // Both ways of a spot, and what was said of it twice, stand or fall together.
     let mut places: HashMap<(u64, u64), usize> = HashMap::new();
     let groups: Vec<usize> = alive
         .iter()
+        .filter_map(of)
         .map(|c| {
             let at = (c.at.latitude().value().to_bits(), c.at.longitude().value().to_bits());
             let next = places.len();
@@ -95,30 +149,144 @@ pub fn learn(compared: &[Compared], plan: &Plan) -> Result<Learned, EstimateErro
         .collect();
     drop(places);
     let priors = priors(plan);
-    let found = estimate(&observations, &priors)?;
-    let validation = cross_validate_by_group(&observations, &groups, &priors, FOLDS)?;
+    let robust = estimate_with_outliers(&reports, &priors)?;
+    let share_of_gross = robust.gross_share;
+    let validation =
+        cross_validate_with_outliers(&reports, &groups, &priors, FOLDS, share_of_gross)?;
+    let found = robust.estimate;
     let calibration = validation.worth().then(|| calibration(&found));
     // Reports that leave their question open are no point of a curve.
-    let answered: Vec<(&Compared, &Observation, bool)> =
-        alive.iter().zip(&observations).filter_map(|(c, o)| Some((*c, o, c.heard?))).collect();
+    let answered: Vec<(&Compared, &LinkReport, bool)> = alive
+        .iter()
+        .filter_map(of)
+        .zip(&reports)
+        .filter_map(|(c, o)| Some((c, o, c.heard?)))
+        .collect();
     let predicted: Vec<f64> = answered.iter().map(|(c, ..)| c.predicted_heard).collect();
     let heard: Vec<bool> = answered.iter().map(|(.., heard)| *heard).collect();
     let corrected: Vec<f64> = answered.iter().map(|(c, o, _)| share(&found, c, o)).collect();
+    let curve = calibration_curve(&predicted, &heard)?;
+    let corrected = calibration_curve(&corrected, &heard)?;
+    let (mut outliers, mut outlier_count) = (Vec::new(), 0);
+    let unnamed: Arc<[String]> = Arc::new(["an outlier: nothing explains it".to_owned()]);
+    for ((index, report), chance) in alive.iter().zip(&reports).zip(&robust.chances) {
+        let Some(one) = compared.get_mut(*index).filter(|_| *chance >= OUTLIER_FROM) else {
+            continue;
+        };
+        one.outlier = true;
+        outlier_count += 1;
+        if outliers.len() < MOST_NAMED {
+            let corrected = corrected_over_asked(&found, one, report);
+            let outlier = Outlier::of(one, corrected, *chance, plan);
+            one.because = Arc::new([outlier.text.clone()]);
+            outliers.push(outlier);
+        } else {
+            one.because = Arc::clone(&unnamed);
+        }
+    }
     Ok(Learned {
-        curve: calibration_curve(&predicted, &heard)?,
-        corrected: calibration_curve(&corrected, &heard)?,
+        curve,
+        corrected,
         estimate: found,
         validation,
         calibration,
         dead: compared.len() - alive.len(),
+        gross_share: share_of_gross,
+        outlier_count,
+        outliers,
     })
 }
 
+impl Outlier {
+    fn of(one: &Compared, corrected: Db, chance: f64, plan: &Plan) -> Self {
+        let over = one.over_asked();
+        let agreement = match (one.agreement, one.excess_db) {
+            // A level far below the prediction may still have been heard.
+            (Agreement::Worse | Agreement::Better, _) | (_, None) => one.agreement,
+            (_, Some(excess)) if excess < Db::new(0.0) => Agreement::Worse,
+            (_, Some(_)) => Agreement::Better,
+        };
+        let when = one.time.map_or_else(String::new, |time| {
+            let zone = plan.event.starts.time_zone().clone();
+            format!(" at {}", time.to_zoned_datetime(zone).strftime("%H:%M"))
+        });
+        let level = one.excess_db.filter(|_| one.evidence.level_spread.is_some());
+        let predicted = if over < Db::new(0.0) {
+            format!("where {:.0} were predicted to be missing", -over)
+        } else {
+            format!("where {over:.0} of margin were predicted")
+        };
+        let against = match (level, one.heard) {
+            (Some(excess), _) if excess < Db::new(0.0) => {
+                format!("measured {:.0} less than was predicted", -excess)
+            }
+            (Some(excess), _) => format!("measured {excess:.0} more than was predicted"),
+            (None, Some(true)) => format!("{} {predicted}", reached(one)),
+            (None, _) => format!("{} {predicted}", missed(one)),
+        };
+        let look = if agreement == Agreement::Better { LOOK_FOR_MORE } else { LOOK_FOR };
+        let who = who(one);
+        Self {
+            origin: one.origin.clone(),
+            time: one.time,
+            place: one.link(),
+            channel: one.channel.to_string(),
+            direction: one.direction,
+            agreement,
+            predicted_over_asked_db: over,
+            corrected_over_asked_db: corrected,
+            excess_db: one.excess_db,
+            chance,
+            text: format!("{who}{when} {against}: an outlier; {look}"),
+        }
+    }
+}
+
+/// Who is spoken of: the place, and from radio to radio the one who listened.
+fn who(one: &Compared) -> String {
+    match (&one.to, one.direction) {
+        (Some(to), Direction::TalkIn) => format!("{to}, called by {},", one.place),
+        (Some(to), Direction::TalkOut) => format!("{}, called by {to},", one.place),
+        (None, _) => one.place.to_string(),
+    }
+}
+
+/// What came of a call that was not good enough.
+fn missed(one: &Compared) -> &'static str {
+    match (one.evidence.of_quality, one.direction, &one.to) {
+        (true, ..) => "reported a poor quality",
+        (false, Direction::TalkIn, None) => "was not heard",
+        (false, ..) => "heard nothing",
+    }
+}
+
+/// What came of one that was.
+fn reached(one: &Compared) -> &'static str {
+    match (one.evidence.of_quality, one.direction, &one.to) {
+        (true, ..) => "reported a good quality",
+        (false, Direction::TalkIn, None) => "was heard",
+        (false, ..) => "heard the call",
+    }
+}
+
+/// Predicted median over what was asked for, with the corrections.
+fn corrected_over_asked(found: &Estimate, one: &Compared, report: &LinkReport) -> Db {
+    corrected_margin(found, report) - one.evidence.asked
+}
+
+/// The margin of a report with the corrections of both ends.
+fn corrected_margin(found: &Estimate, report: &LinkReport) -> Db {
+    let LinkReport { observation, far_carry } = report;
+    let far = far_carry.and_then(|carry| found.bodies.get(carry));
+    found.corrected(observation.class, observation.carry, observation.margin)
+        - far.map_or(Db::new(0.0), |part| part.value)
+}
+
 /// Probability of what a report says, with the corrections.
-fn share(found: &Estimate, compared: &Compared, observation: &Observation) -> f64 {
-    let margin = found.corrected(observation.class, observation.carry, observation.margin);
-    let deviation = found.sigma.value.value().hypot(observation.local.value());
-    perchline_link::Spread::new(Db::new(deviation), 0.0).one_way(margin - compared.evidence.asked)
+fn share(found: &Estimate, compared: &Compared, report: &LinkReport) -> f64 {
+    let deviation = found.sigma.value.value().hypot(report.observation.local.value());
+    perchline_link::Spread::new(Db::new(deviation), 0.0)
+        .one_way(corrected_over_asked(found, compared, report))
 }
 
 /// The corrections as the other verbs take them.

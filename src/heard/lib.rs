@@ -19,4 +19,6 @@ pub mod learn;
 pub mod log;
 pub mod packs;
 pub mod rehearsal;
+pub mod routes;
 pub mod summary;
+pub mod walk;

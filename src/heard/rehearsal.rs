@@ -7,11 +7,12 @@ use serde::Serialize;
 
 use super::estimate::{Candidate, Estimate, EstimateError, estimate, plan_tests, variance_after};
 use super::learn::priors;
+use super::walk::{Land, Leg, PACE, Ways, round};
 use perchline_link::{LinkModel, Propagator, Terminal, study};
-use perchline_plan::{CARRIES, Calibration, Carry, Channel, Plan, Site, Surroundings};
+use perchline_plan::{CARRIES, Calibration, Carry, Channel, Plan, Post, Site, Surroundings};
 use perchline_siting::demand::Demand;
 use perchline_siting::{RankError, RankInputs, score_without_map, station_on};
-use perchline_terrain::{Grid, Terrain};
+use perchline_terrain::{Grid, Terrain, TerrainError};
 use perchline_units::{Db, Metres, Position};
 
 /// Metres between two places on a route that are thought of.
@@ -22,6 +23,9 @@ const GRID: Metres = Metres::new(200.0);
 const APART: Metres = Metres::new(150.0);
 /// Probabilities between which the outcome of a call is open.
 const OPEN: std::ops::RangeInclusive<f64> = 0.02..=0.98;
+/// A place that takes more than so many shares of the time that is left for each comes
+/// after all others (ours).
+const FAIR_SHARES: f64 = 2.0;
 /// Change of a parameter by which its weight is found.
 const STEP: f64 = 1.0;
 
@@ -38,6 +42,12 @@ pub struct TestPlace {
     pub margin_db: Db,
     /// What stands around it.
     pub surroundings: &'static str,
+    /// Whether it is a post that has to work.
+    pub must: bool,
+    /// Whether it is inside a building.
+    pub indoors: bool,
+    /// What to ask there, in words.
+    pub ask: String,
 }
 
 /// A list of places for test calls, in the order of a walk.
@@ -58,7 +68,28 @@ pub struct Rehearsal {
     pub sd_after: f64,
     /// The places.
     pub places: Vec<TestPlace>,
+    /// How many places were asked for.
+    pub asked_for: usize,
+    /// Where the walk begins and ends: net control, or the first post.
+    pub start: Option<String>,
+    /// From the start to each place in turn, and back; none where no post is a start.
+    pub legs: Vec<Leg>,
+    /// All legs.
+    pub distance_m: Metres,
+    /// All legs, and the time at each place.
+    pub minutes: u32,
+    /// Whether anything says where water is. Where nothing does, legs are straight and
+    /// nobody looked for it.
+    pub water_known: bool,
+    /// Posts that have to work and to which no way over land leads.
+    pub not_on_foot: Vec<String>,
+    /// Posts that have to work and are too far for the time, there and back.
+    pub not_in_time: Vec<String>,
 }
+
+/// Minutes at a place: two calls from each of five spots, and writing them down (common
+/// practice, no source).
+pub const MINUTES_A_PLACE: u32 = 4;
 
 /// Why there is no list.
 #[derive(Debug, thiserror::Error)]
@@ -69,9 +100,21 @@ pub enum RehearsalError {
     /// The statistics fail.
     #[error(transparent)]
     Estimate(#[from] EstimateError),
+    /// The ground cannot be walked over.
+    #[error(transparent)]
+    Ground(#[from] TerrainError),
     /// There is nothing to choose.
     #[error("the plan has no site that may be used")]
     NoSite,
+}
+
+/// How much of a walk there may be.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Most {
+    /// Places to call from.
+    pub places: usize,
+    /// Minutes, the time at the places included.
+    pub minutes: u32,
 }
 
 /// What a rehearsal is planned from.
@@ -91,10 +134,12 @@ pub struct Task<'a> {
 }
 
 impl Task<'_> {
-    /// The `count` places whose calls to the best site lessen most what is not
-    /// known of its lead over the next best: posts, and places along routes and
-    /// roads; where too few of them have an open outcome, open ground too.
-    /// Fewer where there are no more.
+    /// Places for calls to the best site. A third of them, or one, are the posts
+    /// that have to work and are least certain to, indoors too; the others are those
+    /// that lessen most what is not known of its lead over the next best: posts, and
+    /// places along routes and roads; where too few of them have an open outcome, open
+    /// ground too. All are reached on foot from the start and in the time there is. Fewer
+    /// than `most` where there are no more.
     ///
     /// The lead depends on the offsets, body losses and the model's error that
     /// reports could correct; each is as uncertain as before any report, and
@@ -102,40 +147,92 @@ impl Task<'_> {
     ///
     /// # Errors
     /// [`RehearsalError`] when no site can be scored.
-    pub fn plan(&self, channel: &Channel, count: usize) -> Result<Rehearsal, RehearsalError> {
+    pub fn plan(&self, channel: &Channel, most: Most) -> Result<Rehearsal, RehearsalError> {
+        let count = most.places;
         let (best, rival) = self.best_two(channel)?;
         let held = estimate(&[], &priors(self.plan))?;
         let gradient = self.gradient(channel, best, rival)?;
         let lead = self.lead(self.plan, channel, best, rival)?;
         let station =
             station_on(self.plan, channel, best, self.terrain).map_err(RankError::from)?;
+        let routes = self.plan.routes.iter().map(|route| &route.line);
+        let land = Land::of(self.terrain, routes)?;
+        let from_start = self.start().and_then(|start| land.ways(start.at));
+        let on_foot = |at: Position| from_start.as_ref().is_none_or(|ways| land.leads_to(ways, at));
+        let start = self.start().map(|post| post.at);
+        // There and back in a straight line: what takes longer is not thought of.
+        let in_time = |at: Position| {
+            start.is_none_or(|start| straight_minutes(start, &[at]) <= f64::from(most.minutes))
+        };
         let mut places = self.places(channel, &station);
+        let must_where = |out: &dyn Fn(Position) -> bool| -> Vec<String> {
+            let must = places.iter().filter(|(place, _)| place.must && out(place.at));
+            must.map(|(place, _)| place.name.clone()).collect()
+        };
+        let not_on_foot = must_where(&|at| !on_foot(at));
+        let not_in_time = must_where(&|at| on_foot(at) && !in_time(at));
+        places.retain(|(place, _)| on_foot(place.at) && in_time(place.at));
         if open_and_apart(&places, count) < count {
-            places.extend(self.open_ground(channel, &station));
+            let mut open = self.open_ground(channel, &station);
+            open.retain(|(place, _)| on_foot(place.at) && in_time(place.at));
+            places.extend(open);
         }
         let candidates: Vec<Candidate> = places.iter().map(|(_, candidate)| *candidate).collect();
         // All in the order in which they help, then those that lie apart.
-        let order = plan_tests(&candidates, &gradient, &held, candidates.len().min(count * 8))?;
+        let order = plan_tests(&candidates, &gradient, &held, candidates.len().min(count * 16))?;
         // A call whose outcome is sure teaches nothing: such places are left out.
         let open = |index: &usize| {
             places.get(*index).is_some_and(|(place, _)| OPEN.contains(&place.probability))
         };
+        let at = |index: usize| places.get(index).map(|(place, _)| place.at);
         let mut chosen: Vec<usize> = Vec::new();
-        for index in order.into_iter().filter(open) {
-            let Some((place, _)) = places.get(index) else { continue };
-            let near = |other: &usize| {
-                places.get(*other).is_some_and(|(o, _)| o.at.distance(place.at) < APART)
-            };
-            if chosen.len() < count && !chosen.iter().any(near) {
+        let time = |chosen: &[usize]| {
+            let stops: Vec<Position> = chosen.iter().copied().filter_map(at).collect();
+            start.map_or(0.0, |start| straight_minutes(start, &stops))
+        };
+        // Whether there is time for one more, that takes no more than so many shares of
+        // what is left for each.
+        let fits = |chosen: &[usize], next: usize, shares: f64| {
+            if chosen.len() >= count || chosen.contains(&next) {
+                return false;
+            }
+            let (now, then) = (time(chosen), time(&[chosen, &[next]].concat()));
+            let left = f64::from(most.minutes) - now;
+            let share = left / count.saturating_sub(chosen.len()).max(1) as f64;
+            then - now <= left.min(share * shares)
+        };
+        for index in least_certain(&places).take(count.div_ceil(3)) {
+            if fits(&chosen, index, f64::INFINITY) {
                 chosen.push(index);
             }
         }
+        let order: Vec<usize> = order.into_iter().filter(open).collect();
+        // One far place takes the time of many near ones: it comes last.
+        for shares in [FAIR_SHARES, f64::INFINITY] {
+            for index in order.iter().copied() {
+                let near = |other: &usize| {
+                    at(*other).zip(at(index)).is_some_and(|(o, here)| o.distance(here) < APART)
+                };
+                if !chosen.iter().any(near) && fits(&chosen, index, shares) {
+                    chosen.push(index);
+                }
+            }
+        }
+        // Over land it may take longer: what helps least is left out.
+        let (walked, legs, minutes) = loop {
+            let own = chosen.iter().filter_map(|i| places.get(*i)).map(|(p, _)| p.clone());
+            let (walked, legs) = self.walk(&land, own.collect());
+            let minutes = minutes(&legs, walked.len());
+            if minutes <= most.minutes || chosen.pop().is_none() {
+                break (walked, legs, minutes);
+            }
+        };
         let taken: Vec<Candidate> =
             chosen.iter().filter_map(|i| candidates.get(*i).copied()).collect();
         let deviation = |list: &[Candidate], held: &Estimate| {
             variance_after(list, &gradient, held).map(|v| v.max(0.0).sqrt())
         };
-        let places = chosen.iter().filter_map(|i| places.get(*i)).map(|(p, _)| p.clone());
+        let distance = legs.iter().fold(Metres::new(0.0), |sum, leg| sum + leg.distance_m);
         Ok(Rehearsal {
             channel: channel.name.clone(),
             site: best.name.clone(),
@@ -143,7 +240,15 @@ impl Task<'_> {
             lead,
             sd_before: deviation(&[], &held)?,
             sd_after: deviation(&taken, &held)?,
-            places: walk(places.collect(), self.start()),
+            places: walked,
+            asked_for: count,
+            start: self.start().map(|post| post.name.clone()),
+            legs,
+            distance_m: distance,
+            minutes,
+            water_known: self.terrain.knows_water(),
+            not_on_foot,
+            not_in_time,
         })
     }
 
@@ -239,17 +344,21 @@ impl Task<'_> {
     fn places(&self, channel: &Channel, station: &Terminal) -> Vec<(TestPlace, Candidate)> {
         let posts = self.plan.posts.iter().filter_map(|post| {
             let end = Terminal::at_post(self.plan, channel, post, self.terrain).ok()?;
-            self.place(channel, station, post.name.clone(), &end)
+            let (mut place, candidate) = self.place(channel, station, post.name.clone(), &end)?;
+            place.must = post.must;
+            Some((place, candidate))
         });
         let routes = self.plan.routes.iter().map(|route| (route.name.as_str(), &route.line));
         let roads = self.plan.search.roads.iter().flat_map(|roads| &roads.lines);
-        let along = routes.chain(roads.map(|line| ("a road", line))).flat_map(|(name, line)| {
-            every(line).into_iter().filter_map(move |(walked, at)| {
-                let end = Terminal::standing(self.plan, channel, "", at, self.terrain).ok()?;
-                let along = self.plan.units.distance(walked);
-                self.place(channel, station, format!("{name}, {along} along"), &end)
-            })
-        });
+        let along =
+            routes.chain(roads.map(|line| ("beside a road", line))).flat_map(|(name, line)| {
+                let on_land = |(_, at): &(Metres, Position)| !self.terrain.is_afloat(*at);
+                every(line).into_iter().filter(on_land).filter_map(move |(walked, at)| {
+                    let end = Terminal::standing(self.plan, channel, "", at, self.terrain).ok()?;
+                    let along = self.plan.units.distance(walked);
+                    self.place(channel, station, format!("{name}, {along} along"), &end)
+                })
+            });
         posts.chain(along).collect()
     }
 
@@ -307,15 +416,103 @@ impl Task<'_> {
             probability: weaker.share_of_locations,
             margin_db: margin,
             surroundings: end.surroundings().word(),
+            must: false,
+            indoors: end.indoors.is_some(),
+            ask: ask(end),
         };
         Some((place, candidate))
     }
 
     /// Where the walk begins: net control, or the first post.
-    fn start(&self) -> Option<Position> {
+    fn start(&self) -> Option<&Post> {
         let posts = &self.plan.posts;
-        posts.iter().find(|p| p.net_control).or(posts.first()).map(|p| p.at)
+        posts.iter().find(|p| p.net_control).or(posts.first())
     }
+
+    /// The places in the order of a walk from the start and back to it, and its legs.
+    fn walk(&self, land: &Land<'_>, places: Vec<TestPlace>) -> (Vec<TestPlace>, Vec<Leg>) {
+        let Some(start) = self.start() else { return (places, Vec::new()) };
+        let stops: Vec<(&str, Position)> = std::iter::once((start.name.as_str(), start.at))
+            .chain(places.iter().map(|place| (place.name.as_str(), place.at)))
+            .collect();
+        let ways: Vec<Option<Ways>> = stops.iter().map(|(_, at)| land.ways(*at)).collect();
+        // What cannot be walked was left out; a start that is afloat has straight legs.
+        let over = |a: usize, b: usize| -> Vec<Position> {
+            let (Some((_, from)), Some((_, to))) = (stops.get(a), stops.get(b)) else {
+                return Vec::new();
+            };
+            let way = ways.get(a).and_then(Option::as_ref);
+            way.and_then(|ways| land.way(ways, *from, *to)).unwrap_or_else(|| vec![*from, *to])
+        };
+        let metres: Vec<Vec<f64>> = (0..stops.len())
+            .map(|a| (0..stops.len()).map(|b| length(&over(a, b))).collect())
+            .collect();
+        let order = round(&metres);
+        let tour = std::iter::once(0).chain(order.iter().copied()).chain(std::iter::once(0));
+        let tour: Vec<usize> = tour.collect();
+        let name = |stop: usize| stops.get(stop).map_or("", |(name, _)| *name);
+        let legs = tour
+            .windows(2)
+            .filter_map(|pair| match pair {
+                [a, b] if a != b => Some(land.leg(name(*a), name(*b), over(*a, *b))),
+                _ => None,
+            })
+            .collect();
+        let ordered = order.iter().filter_map(|stop| places.get(stop.checked_sub(1)?)).cloned();
+        (ordered.collect(), legs)
+    }
+}
+
+/// Metres of a way.
+fn length(way: &[Position]) -> f64 {
+    way.iter().zip(way.iter().skip(1)).map(|(a, b)| a.distance(*b).value()).sum()
+}
+
+/// Minutes of legs, and of the time at so many places.
+fn minutes(legs: &[Leg], places: usize) -> u32 {
+    let standing = u32::try_from(places).unwrap_or(u32::MAX).saturating_mul(MINUTES_A_PLACE);
+    legs.iter().map(|leg| leg.minutes).fold(standing, u32::saturating_add)
+}
+
+/// Minutes of a round over places in straight lines on level ground, and of the time at
+/// them: no walk takes less.
+fn straight_minutes(start: Position, places: &[Position]) -> f64 {
+    let stops: Vec<Position> = std::iter::once(start).chain(places.iter().copied()).collect();
+    let metres: Vec<Vec<f64>> =
+        stops.iter().map(|a| stops.iter().map(|b| a.distance(*b).value()).collect()).collect();
+    let between = |a: usize, b: usize| metres.get(a).and_then(|row| row.get(b)).copied();
+    let order: Vec<usize> =
+        std::iter::once(0).chain(round(&metres)).chain(std::iter::once(0)).collect();
+    let pairs = order.iter().zip(order.iter().skip(1));
+    let walked: f64 = pairs.filter_map(|(a, b)| between(*a, *b)).sum();
+    walked / PACE + places.len() as f64 * f64::from(MINUTES_A_PLACE)
+}
+
+/// The posts that have to work, those whose outcome is least certain first.
+fn least_certain(places: &[(TestPlace, Candidate)]) -> impl Iterator<Item = usize> {
+    let must = |(_, (place, _)): &(usize, &(TestPlace, Candidate))| place.must;
+    let mut must: Vec<(usize, f64)> = places
+        .iter()
+        .enumerate()
+        .filter(must)
+        .map(|(index, (place, _))| (index, (place.probability - 0.5).abs()))
+        .collect();
+    must.sort_by(|(_, a), (_, b)| a.total_cmp(b));
+    must.into_iter().map(|(index, _)| index)
+}
+
+/// What to ask at a place.
+fn ask(end: &Terminal) -> String {
+    let place = match end.indoors {
+        Some(_) => "inside, doors shut, then at the nearest window",
+        None => "out here",
+    };
+    let worn = match end.carry {
+        Some(Carry::Hip) => "on the hip, then once more held at the head",
+        Some(carry) => carry.words(),
+        None => "as it will stand",
+    };
+    format!("Ask whether they hear you {place}, the radio {worn}.")
 }
 
 /// Places along a line, a fixed distance apart, with how far along they are.
@@ -346,25 +543,4 @@ fn open_and_apart(places: &[(TestPlace, Candidate)], most: usize) -> usize {
         }
     }
     found.len()
-}
-
-/// The places in the order of a walk: always to the nearest that is left.
-fn walk(mut places: Vec<TestPlace>, start: Option<Position>) -> Vec<TestPlace> {
-    let mut order = Vec::new();
-    let mut here = start;
-    while !places.is_empty() {
-        let next = here.map_or(0, |here| {
-            let away = |place: &TestPlace| here.distance(place.at).value();
-            (0..places.len())
-                .min_by(|a, b| {
-                    let of = |i: &usize| places.get(*i).map_or(f64::INFINITY, away);
-                    of(a).total_cmp(&of(b))
-                })
-                .unwrap_or(0)
-        });
-        let place = places.remove(next);
-        here = Some(place.at);
-        order.push(place);
-    }
-    order
 }

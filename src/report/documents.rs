@@ -8,7 +8,10 @@ use serde_json::Value;
 
 use perchline_assessment::{Need, Readiness, RoofConflict};
 use perchline_heard::compare::{Agreement, Compared};
+use perchline_heard::learn::Outlier;
 use perchline_heard::log::Rejected;
+use perchline_heard::routes::RouteMiss;
+use perchline_heard::summary::FallbackUse;
 use perchline_link::{LinkBudgets, Outcome, PathStudy};
 use perchline_plan::{Plan, Remark, UnitSystem};
 use perchline_power::kit::StationKit;
@@ -25,6 +28,7 @@ use perchline_terrain::Grid;
 use perchline_units::{Db, Degrees, Metres};
 
 use super::Provenance;
+use super::debrief::Change;
 use super::place_words::mind;
 use super::ready::Ready;
 
@@ -278,6 +282,8 @@ pub struct Power<'a> {
 pub struct Findings<'a> {
     /// How predictions and reports agree, each with a count.
     pub agreement: [(Agreement, usize); 4],
+    /// Changes for the next plan.
+    pub changes: &'a [Change],
     /// What was learnt.
     pub corrections: Value,
     /// How well what was learnt tells reports that it did not see.
@@ -286,18 +292,28 @@ pub struct Findings<'a> {
     pub curve: Value,
     /// The same after corrections.
     pub curve_corrected: Value,
+    /// How channels without a relay were used.
+    pub fallback: &'a [FallbackUse],
+    /// Share of reports that are gross errors, as estimated.
+    pub gross_share: f64,
     /// The same by group.
     pub groups: Value,
     /// Levels against predicted ones.
     pub levels: Option<Value>,
     /// Beacons that did not come.
     pub missing_beacons: usize,
+    /// How many reports nothing explains.
+    pub outlier_count: usize,
+    /// The first thousand of them.
+    pub outliers: &'a [Outlier],
     /// What packs turned out to hold.
     pub packs: Value,
     /// Rejected rows.
     pub rejected: &'a [Rejected],
     /// Rows with what was predicted for them.
     pub reports: &'a [Compared],
+    /// Stretches of routes with misses.
+    pub routes: &'a [RouteMiss],
     /// Rows of all logs.
     pub rows: usize,
 }

@@ -8,6 +8,7 @@ pub(super) mod names;
 pub(super) mod rasters;
 mod side;
 pub mod spots;
+pub(super) mod walk;
 
 use ndarray::Array2;
 

@@ -10,7 +10,7 @@ use serde::Serialize;
 use super::brief::{self, BriefContent};
 use super::card::{self, Card};
 use super::channel_sheet::{self, ChannelSheet};
-use super::debrief::map::ReportMap;
+use super::debrief::map::MapPicture;
 use super::debrief::{self, DebriefContent};
 use super::map::spots::SpotMap;
 use super::map::{self, MapContent};
@@ -84,8 +84,7 @@ pub type DebriefFiles =
 pub type ReadyFiles =
     Files<'static, fn(&ReadyContent<'_>, OutboxSlot<'_>) -> Result<(), OutputError>>;
 /// The type of [`REPORT_MAP`].
-pub type ReportFiles =
-    Files<'static, fn(&ReportMap<'_>, OutboxSlot<'_>) -> Result<(), OutputError>>;
+pub type ReportFiles = Files<'static, fn(&MapPicture, OutboxSlot<'_>) -> Result<(), OutputError>>;
 
 /// The files of a site's map.
 pub static SITE_MAP: MapFiles = Files {
@@ -190,7 +189,10 @@ pub static CARD: CardFiles = Files {
 pub static REHEARSAL: RehearsalFiles = Files {
     prefix: "rehearsal",
     each: "",
-    formats: &[Format::new(".gpx", "the walk for GPS units and phones", rehearsal::write_gpx)],
+    formats: &[
+        Format::new(".gpx", "the walk for GPS units and phones", rehearsal::write_gpx),
+        Format::new(".png", "the walk on a map", map::walk::write_png),
+    ],
 };
 
 /// The files of a debrief.
@@ -198,6 +200,12 @@ pub static DEBRIEF: DebriefFiles = Files {
     prefix: "",
     each: "",
     formats: &[
+        Format::new("debrief.html", "the whole debrief as a page", debrief::page::write_page),
+        Format::new(
+            "debrief.pdf",
+            "the same on sheets of A4, or of Letter with US units",
+            debrief::sheets::write_pdf,
+        ),
         Format::new("lessons.md", "one page for the next plan", debrief::lessons::write_markdown),
         Format::new(
             "debrief-curve.png",

@@ -1,10 +1,13 @@
-//! Where test calls teach most: as text, and as a walk for a GPS unit.
+//! Where test calls teach most: as text, and as a walk for a GPS unit and on a map.
 
 use gpx::{Gpx, GpxVersion, Metadata, Route, Waypoint};
 
-use perchline_heard::rehearsal::Rehearsal;
-use perchline_plan::Plan;
+use perchline_heard::rehearsal::{MINUTES_A_PLACE, Rehearsal, TestPlace};
+use perchline_heard::walk::Leg;
+use perchline_plan::{Plan, UnitSystem};
+use perchline_units::Position;
 
+use super::map::{MapContent, walk};
 use super::outputs::{OutboxSlot, OutputError};
 use super::tables::made_with;
 use super::{Provenance, ReportError, words};
@@ -16,6 +19,8 @@ pub struct RehearsalWalk<'a> {
     pub plan: &'a Plan,
     /// Where to call, in the order of the walk.
     pub rehearsal: &'a Rehearsal,
+    /// The map of the site that is called.
+    pub map: &'a MapContent<'a>,
     /// What it was made with.
     pub provenance: &'a Provenance,
 }
@@ -29,12 +34,11 @@ pub(super) fn write_gpx(
 }
 
 fn gpx(content: &RehearsalWalk<'_>) -> Result<Vec<u8>, ReportError> {
-    let RehearsalWalk { plan, rehearsal, provenance } = *content;
+    let RehearsalWalk { plan, rehearsal, provenance, .. } = *content;
     let points: Vec<Waypoint> = (1..)
         .zip(&rehearsal.places)
         .map(|(number, place)| {
-            let at = geo::Point::new(place.at.longitude().value(), place.at.latitude().value());
-            let mut point = Waypoint::new(at);
+            let mut point = Waypoint::new(place.at.point());
             point.name = Some(format!("{number} {}", place.name));
             // What `debrief` reads; "; heard: yes" or no is added on the way.
             point.description =
@@ -44,7 +48,7 @@ fn gpx(content: &RehearsalWalk<'_>) -> Result<Vec<u8>, ReportError> {
         .collect();
     let mut route = Route::new();
     route.name = Some(format!("Test calls to {}", rehearsal.site));
-    route.points.clone_from(&points);
+    route.points = on_the_way(rehearsal, &points);
     let document = Gpx {
         version: GpxVersion::Gpx11,
         creator: Some(format!("{} {}", provenance.program, provenance.version)),
@@ -62,9 +66,66 @@ fn gpx(content: &RehearsalWalk<'_>) -> Result<Vec<u8>, ReportError> {
     Ok(bytes)
 }
 
-/// The places in words, in the order of the walk.
+/// The points of the route: the start, the places, the corners between, and the start
+/// again; the places alone where no start is known.
+fn on_the_way(rehearsal: &Rehearsal, places: &[Waypoint]) -> Vec<Waypoint> {
+    if rehearsal.legs.is_empty() {
+        return places.to_vec();
+    }
+    let named = |at: Position, name: &str| {
+        let mut point = Waypoint::new(at.point());
+        point.name = Some(name.to_owned());
+        point
+    };
+    let mut points = Vec::new();
+    if let Some((leg, start)) =
+        rehearsal.legs.first().and_then(|leg| Some((leg, leg.over.first()?)))
+    {
+        points.push(named(*start, &leg.from));
+    }
+    let mut places = places.iter();
+    for leg in &rehearsal.legs {
+        let Some((end, corners)) = leg.over.split_last() else { continue };
+        points.extend(corners.iter().skip(1).map(|at| Waypoint::new(at.point())));
+        points.push(places.next().cloned().unwrap_or_else(|| named(*end, &leg.to)));
+    }
+    points
+}
+
+/// A leg in a line: "420 m, bearing 047°, climbs 6 m, 8 min".
+pub(super) fn leg_line(leg: &Leg, units: UnitSystem) -> String {
+    if leg.distance_m.value() < 1.0 {
+        return "at the start".to_owned();
+    }
+    let corners = match leg.over.len().saturating_sub(2) {
+        0 => "",
+        _ => " at first, then by the corners",
+    };
+    let climb = if leg.climb_m.value() >= 1.0 {
+        format!(", climbs {}", units.height(leg.climb_m))
+    } else {
+        String::new()
+    };
+    format!(
+        "{}, bearing {:03.0}°{corners}{climb}, {} min",
+        units.distance(leg.distance_m),
+        leg.bearing_deg.value().rem_euclid(360.0),
+        leg.minutes
+    )
+}
+
+/// How long all of it is.
+pub(super) fn total(rehearsal: &Rehearsal, units: UnitSystem) -> String {
+    let (hours, minutes) = (rehearsal.minutes / 60, rehearsal.minutes % 60);
+    format!(
+        "All: {}, {hours} h {minutes:02} min with {MINUTES_A_PLACE} min at each place",
+        units.distance(rehearsal.distance_m)
+    )
+}
+
+/// The places in words, in the order of the walk, with its legs.
 #[must_use]
-pub fn rehearsal_text(rehearsal: &Rehearsal) -> String {
+pub fn rehearsal_text(rehearsal: &Rehearsal, units: UnitSystem) -> String {
     let rival = match &rehearsal.rival {
         Some(rival) => format!(
             "{} leads {rival} by {:.1} points of contact, give or take {:.1}; after these calls {:.1}",
@@ -79,15 +140,60 @@ pub fn rehearsal_text(rehearsal: &Rehearsal) -> String {
         "Where test calls to {} on channel {} teach most, in the order of a walk\n{rival}\n\n",
         rehearsal.site, rehearsal.channel
     );
-    for (number, place) in (1..).zip(&rehearsal.places) {
+    for caution in words::WALKING.iter().copied().chain([walk::water(rehearsal.water_known)]) {
+        text += &format!(" * {caution}\n");
+    }
+    if !rehearsal.not_on_foot.is_empty() {
         text += &format!(
-            "{number:>3}. {}: {:.5}, {:.5}; works in {} spots ({} surroundings)\n",
-            place.name,
-            place.at.latitude().value(),
-            place.at.longitude().value(),
-            words::spots(place.probability),
-            place.surroundings
+            " * No way over land leads to {}, where radio has to work: test from there by other means.\n",
+            rehearsal.not_on_foot.join(", ")
         );
     }
-    text + "\nWrite down for each: time, place, heard or not, and how well; \"perchline debrief\" reads it.\n\n"
+    if !rehearsal.not_in_time.is_empty() {
+        text += &format!(
+            " * Too far for the time, where radio has to work: {}. Go there by other means, or give more --hours.\n",
+            rehearsal.not_in_time.join(", ")
+        );
+    }
+    text += &format!(
+        " * Somebody answers from {}, with the antenna as planned: without it a call tells nothing.\n",
+        rehearsal.site
+    );
+    if rehearsal.places.len() < rehearsal.asked_for {
+        text += &format!(
+            " * {} of {} places: no more with an open outcome are near enough for the time; --hours gives more.\n",
+            rehearsal.places.len(),
+            rehearsal.asked_for
+        );
+    }
+    text += "\nAt each place call from five spots some steps apart. Write down for each: the time, whether they heard you and how well (DAQ 1 to 5), whether you heard them and how well.\n\n";
+    if let Some(start) = &rehearsal.start {
+        text += &format!("  0. Start: {start}\n");
+    }
+    let mut legs = rehearsal.legs.iter();
+    for (number, place) in (1..).zip(&rehearsal.places) {
+        if let Some(leg) = legs.next() {
+            text += &format!("     {}\n", leg_line(leg, units));
+        }
+        text += &format!("{number:>3}. {}\n     {}\n", place_line(place), place.ask);
+    }
+    if let Some(leg) = legs.next() {
+        text += &format!("     {}\n     Back at {}\n", leg_line(leg, units), leg.to);
+        text += &format!("\n{}\n", total(rehearsal, units));
+    }
+    text + "\n\"perchline debrief\" reads a list with the columns time, post or position, direction, carry, heard, daq.\n\n"
+}
+
+/// A place with what is known of it.
+fn place_line(place: &TestPlace) -> String {
+    let must = if place.must { ", a post that has to work" } else { "" };
+    let inside = if place.indoors { ", inside" } else { "" };
+    format!(
+        "{}{must}{inside}: {:.5}, {:.5}; predicted to work in {} spots ({} surroundings)",
+        place.name,
+        place.at.latitude().value(),
+        place.at.longitude().value(),
+        words::spots(place.probability),
+        place.surroundings
+    )
 }

@@ -204,6 +204,14 @@ pub fn closing(houses: Houses) -> String {
     foot(houses).iter().chain(CAUTIONS).map(|line| format!("{line}\n")).collect()
 }
 
+/// Cautions for whoever walks about with a radio before the event (common practice, no
+/// source).
+pub const WALKING: &[&str; 3] = &[
+    "Two people, by daylight or with a light each, in high-visibility clothing; somebody knows the way and when you are back (common practice, no source).",
+    "Only where it is safe and allowed: not onto a road, a railway, water, ice or an edge. If a leg leads there, go round or leave the place out.",
+    "A leg is a line on a map: fences, traffic, private ground, depth and ice are not in it.",
+];
+
 /// Said where a site is a roof.
 pub const ON_A_ROOF: &str = "Nobody alone on a roof; stay behind the parapet or be tied on.";
 

@@ -129,6 +129,42 @@ fn every_row_that_does_not_count_is_listed_with_its_line_and_a_reason() {
     assert_eq!(reasons.len(), 16);
 }
 
+/// From radio to radio a row says who spoke and who listened, and counts one way unless
+/// it says both; everything else is told.
+#[test]
+fn reports_from_radio_to_radio_name_both_ends() {
+    let log = read(
+        "time,from,to,channel,direction,carry,heard,daq\n\
+         17:05,Aid 3,Aid 4,Simplex,,hip,no,\n\
+         17:06,Aid 3,\"46.98488, -34.90740\",Simplex,both,,,3\n\
+         17:07,Aid 3,,Simplex,,,yes,\n\
+         17:08,Aid 3,Aid 3,Simplex,,,yes,\n\
+         17:09,Aid 3,Aid 44,Simplex,,,yes,\n\
+         17:10,Aid 3,Aid 4,Simplex,in,,yes,\n\
+         17:11,Aid 3,Aid 4,Relay,in,,yes,\n",
+    );
+    let plan = plan();
+    let post = |name: &str| Place::Post(plan.posts.iter().position(|p| p.name == name).unwrap());
+    assert_eq!((log.rows, log.counted, log.reports.len()), (7, 3, 4));
+    let [one, there, back, relay] = log.reports.as_slice() else { panic!() };
+    assert_eq!((&one.place, one.to.as_ref()), (&post("Aid 3"), Some(&post("Aid 4"))));
+    assert_eq!((one.site, one.direction, one.carry), (None, Direction::TalkIn, Some(Carry::Hip)));
+    assert_eq!(one.said.heard, Some(false));
+    assert_eq!((there.direction, back.direction), (Direction::TalkIn, Direction::TalkOut));
+    assert!(matches!(there.to, Some(Place::At(_))) && there.to == back.to);
+    // Where there is a station, who listened is of no concern.
+    assert_eq!((relay.site, relay.to.as_ref()), (Some(2), None));
+    for (line, says) in [
+        (4, "a report from radio to radio names both ends"),
+        (5, "the same place at both ends"),
+        (6, "no post \"Aid 44\""),
+        (7, "leave it empty, or write both"),
+    ] {
+        let found = log.rejected.iter().find(|r| r.origin.line == line).unwrap();
+        assert!(found.reason.contains(says), "{line}: {}", found.reason);
+    }
+}
+
 #[test]
 fn positions_and_posts_mean_the_same_place() {
     let plan = plan();

@@ -134,6 +134,49 @@ fn debriefed(said: &mut Statements, folder: &Path, plan: &str, channel: &str, si
     }
 }
 
+/// Links from post to post without a relay: as `direct` has them, and what a report
+/// from one to the other is held against.
+fn between(said: &mut Statements, folder: &Path, plan: &str) {
+    /// Links of each channel that are compared.
+    const MOST: usize = 5;
+    let Some(direct) = result(folder, plan, "direct", &[]) else { return };
+    let mut log = "from,to,channel,direction,heard\n".to_owned();
+    let mut links = 0;
+    for net in list(&direct["nets"]) {
+        let channel = text(net, "channel");
+        let pairs: Vec<&Value> = list(&net["pairs"]).collect();
+        for pair in pairs.iter().step_by(pairs.len().div_ceil(MOST).max(1)) {
+            let (from, to) = (text(pair, "from"), text(pair, "to"));
+            for (speaks, listens, margin) in
+                [(from, to, "forth_margin_db"), (to, from, "back_margin_db")]
+            {
+                let of = format!("{channel}, {speaks} to {listens}: margin");
+                said.add(of, "direct", &pair[margin]);
+            }
+            // As people write it: who spoke first, whatever the plan's order.
+            log += &format!("\"{to}\",\"{from}\",{channel},both,yes\n");
+            links += 1;
+        }
+    }
+    if links == 0 {
+        return;
+    }
+    let logs = tempfile::tempdir().unwrap();
+    let file = logs.path().join("log.csv");
+    fs::write(&file, log).unwrap();
+    let debrief = result(folder, plan, "debrief", &[file.to_str().unwrap()]).unwrap();
+    for report in list(&debrief["reports"]) {
+        let (channel, place, to) =
+            (text(report, "channel"), text(report, "place"), text(report, "to"));
+        let of = match text(report, "direction") {
+            "talk-in" => format!("{channel}, {place} to {to}"),
+            _ => format!("{channel}, {to} to {place}"),
+        };
+        let margin = &report["predicted_margin_kept_back_db"];
+        said.add(format!("{of}: margin"), "debrief", margin);
+    }
+}
+
 /// Whom each post calls when the relay is gone, and how that goes: as the chains
 /// of `direct` have it.
 fn chains(said: &mut Statements, net: &Value) {
@@ -507,6 +550,7 @@ fn statements(folder: &Path, plan: &str) -> Statements {
     }
 
     debriefed(&mut said, folder, plan, channel, best);
+    between(&mut said, folder, plan);
 
     let brief = result(folder, plan, "brief", &["--channel", channel]).unwrap();
     without_relay(&mut said, folder, plan, &brief);

@@ -80,6 +80,7 @@ fn report(opened: &Assessment, site: usize, line: usize, random: &mut Pcg64) -> 
         place,
         channel: 0,
         site: Some(site),
+        to: None,
         tracker: None,
         direction: [Direction::TalkIn, Direction::TalkOut][pick(random, 2)],
         carry: Some(CARRIES[pick(random, 3)]),

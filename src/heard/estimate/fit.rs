@@ -1,12 +1,12 @@
 //! Corrections to the model from reports.
 
-use nalgebra::{DMatrix, DVector};
+use nalgebra::DMatrix;
 use ndarray::Array2;
 
 use super::error::EstimateError;
 use super::marginal;
 use super::newton::Top;
-use super::observation::Observation;
+use super::observation::{LinkReport, Observation};
 use super::priors::Priors;
 use super::problem::Problem;
 use perchline_units::Db;
@@ -70,49 +70,43 @@ pub struct Estimate {
 /// A report or a prior is out of range, or nothing is held of a parameter on
 /// which the reports say too little.
 pub fn estimate(observations: &[Observation], priors: &Priors) -> Result<Estimate, EstimateError> {
-    check(observations, priors)?;
-    let chosen: Vec<_> = observations.iter().collect();
-    fit(&chosen, priors)
+    let reports: Vec<LinkReport> = observations.iter().copied().map(Into::into).collect();
+    check(&reports, priors)?;
+    let problem = Problem::of(&reports, priors);
+    let top = marginal::climb(&problem, &problem.means)?;
+    Ok(told(&top, &reports, priors))
 }
 
 /// Whether all numbers can be used.
-pub(super) fn check(observations: &[Observation], priors: &Priors) -> Result<(), EstimateError> {
+pub(super) fn check(reports: &[LinkReport], priors: &Priors) -> Result<(), EstimateError> {
     priors.check()?;
     let known = (priors.offsets.len(), priors.bodies.len());
-    observations.iter().zip(1..).try_for_each(|(report, number)| report.check(number, known))
+    reports.iter().zip(1..).try_for_each(|(report, number)| report.check(number, known))
 }
 
-/// From reports that have been checked.
-pub(super) fn fit(chosen: &[&Observation], priors: &Priors) -> Result<Estimate, EstimateError> {
-    let top = marginal::climb(&Problem::of(chosen.iter().copied(), priors))?;
+/// What the top of all comes to.
+pub(super) fn told(top: &Top, reports: &[LinkReport], priors: &Priors) -> Estimate {
     let offsets = priors.offsets.iter().enumerate().map(|(class, prior)| {
-        let informed = chosen.iter().filter(|report| report.class == class).count();
-        part(&top, class, prior.mean, informed)
+        let informed = reports.iter().filter(|report| report.observation.class == class).count();
+        part(top, class, prior.mean, informed)
     });
     let from = priors.offsets.len();
     let bodies = priors.bodies.iter().enumerate().map(|(carry, prior)| {
-        let informed = chosen.iter().filter(|report| report.carry == Some(carry)).count();
-        part(&top, from + carry, prior.mean, informed)
+        let worn = |report: &&LinkReport| {
+            [report.observation.carry, report.far_carry].contains(&Some(carry))
+        };
+        part(top, from + carry, prior.mean, reports.iter().filter(worn).count())
     });
-    let sigma = Part { prior: priors.sigma.median, ..in_decibels(&top, chosen.len()) };
-    Ok(Estimate {
+    let sigma = Part { prior: priors.sigma.median, ..in_decibels(top, reports.len()) };
+    Estimate {
         offsets: offsets.collect(),
         bodies: bodies.collect(),
         sigma,
         covariance: array(&top.covariance),
-        reports: chosen.len(),
+        reports: reports.len(),
         steps: top.steps,
         slope: top.slope,
-    })
-}
-
-/// Values of offsets, bodies and ln sigma alone, from reports that have been
-/// checked.
-pub(super) fn values(
-    chosen: &[&Observation],
-    priors: &Priors,
-) -> Result<DVector<f64>, EstimateError> {
-    marginal::values(&Problem::of(chosen.iter().copied(), priors))
+    }
 }
 
 fn part(top: &Top, index: usize, prior: Db, informed_by: usize) -> Part {

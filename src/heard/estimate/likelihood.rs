@@ -17,11 +17,19 @@
 //! * d³L/dm² ds = (2(h + g²) - (c - h + h² + 2g(q + gh))) / s³
 //!
 //! For a level that is r above its mean: L = -ln s - r² / 2s² - ln(2 pi) / 2.
+//!
+//! A report that may be a gross error has, with the share e of those and their own
+//! likelihood Q, which no parameter moves, L* = ln((1 - e) exp L + e Q). With the
+//! chance w = (1 - e) exp(L - L*) that it is none, and for any two parameters
+//!
+//! * dL* = w dL, d²L* = w (d²L + (1 - w) dL dL)
+//! * d³L*/dm² dx = w (d³L/dm² dx + (1 - w) (dL/dx d²L/dm² + 2 dL/dm d²L/dm dx)
+//!   + (1 - w) (1 - 2w) dL/dx (dL/dm)²)
 
 use std::f64::consts::PI;
 
 use super::normal;
-use super::observation::Evidence;
+use super::observation::{Evidence, GROSS_SD};
 
 /// A value, its gradient and its Hessian in (m, t).
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -75,6 +83,62 @@ pub(super) fn term(evidence: Evidence, predicted: f64, mean: f64, sigma: f64, lo
                 mms: 2.0 / (s * s * s),
             };
             raw.in_log(sigma, s)
+        }
+    }
+}
+
+/// ln likelihood of `evidence` that has nothing to do with the link: a flat battery, a
+/// wrong channel, a slip of the pen. Yes and no are as likely as each other; a level
+/// or a margin between two bounds lies about what is `predicted`, [`GROSS_SD`] off.
+pub(super) fn log_gross(evidence: Evidence, predicted: f64) -> f64 {
+    match evidence {
+        Evidence::Between { low: Some(low), high: Some(high) } => {
+            let at = |bound: f64| (bound - predicted) / GROSS_SD.value();
+            normal::between(at(low.value()), at(high.value())).log_share
+        }
+        Evidence::Works(_) | Evidence::Between { .. } => 0.5f64.ln(),
+        Evidence::Level { excess, spread } => {
+            let s = GROSS_SD.value().hypot(spread.value());
+            -s.ln() - 0.5 * (excess.value() / s).powi(2) - 0.5 * (2.0 * PI).ln()
+        }
+    }
+}
+
+impl Term {
+    /// ln likelihood of the report, where the share `gross` of reports are gross
+    /// errors and this one would have `log_gross` as such, and the chance that it is
+    /// none.
+    fn mixture(&self, gross: f64, log_gross: f64) -> (f64, f64) {
+        let (sound, wrong) = ((-gross).ln_1p() + self.value, gross.ln() + log_gross);
+        let most = sound.max(wrong);
+        let value = most + ((sound - most).exp() + (wrong - most).exp()).ln();
+        (value, (sound - value).exp())
+    }
+
+    /// Chance, 0 to 1, that the report is a gross error.
+    pub(super) fn chance_of_gross(&self, gross: f64, log_gross: f64) -> f64 {
+        1.0 - self.mixture(gross, log_gross).1
+    }
+
+    /// The term of the same report where it may be a gross error.
+    pub(super) fn mixed(self, gross: f64, log_gross: f64) -> Self {
+        let (value, w) = self.mixture(gross, log_gross);
+        let not = 1.0 - w;
+        let (m, t) = (self.by_mean, self.by_log);
+        // With w at nothing the rest may be as large as it likes.
+        let part = |of: f64| if w > 0.0 { w * of } else { 0.0 };
+        let third = |x: f64, cubed: f64, across: f64| {
+            cubed + not * (x * self.mean_mean + 2.0 * m * across) + not * (not - w) * x * m * m
+        };
+        Self {
+            value,
+            by_mean: part(m),
+            by_log: part(t),
+            mean_mean: part(self.mean_mean + not * m * m),
+            mean_log: part(self.mean_log + not * m * t),
+            log_log: part(self.log_log + not * t * t),
+            mean_mean_mean: part(third(m, self.mean_mean_mean, self.mean_mean)),
+            mean_mean_log: part(third(t, self.mean_mean_log, self.mean_log)),
         }
     }
 }

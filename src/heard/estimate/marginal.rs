@@ -42,9 +42,10 @@ struct Profile<'a> {
 }
 
 /// Sigma at the top of f, the others at their best for it; the covariance is
-/// that of a normal whose spread in ln sigma is f's.
-pub(super) fn climb(problem: &Problem) -> Result<Top, EstimateError> {
-    let top = newton::climb(problem, &problem.means)?;
+/// that of a normal whose spread in ln sigma is f's. The search starts at `start`, a
+/// value a parameter.
+pub(super) fn climb(problem: &Problem, start: &[f64]) -> Result<Top, EstimateError> {
+    let top = newton::climb(problem, start)?;
     let Some((mut profile, log)) = profile(problem, &top)? else { return Ok(top) };
     let last = top.at.len() - 1;
     let at = profile.at(log)?;
@@ -67,8 +68,8 @@ pub(super) fn climb(problem: &Problem) -> Result<Top, EstimateError> {
 }
 
 /// The same without what is known of the surroundings of the top.
-pub(super) fn values(problem: &Problem) -> Result<DVector<f64>, EstimateError> {
-    let top = newton::climb(problem, &problem.means)?;
+pub(super) fn values(problem: &Problem, start: &[f64]) -> Result<DVector<f64>, EstimateError> {
+    let top = newton::climb(problem, start)?;
     match profile(problem, &top)? {
         Some((mut profile, log)) => profile.at(log),
         None => Ok(top.at),
@@ -90,6 +91,7 @@ fn profile<'a>(
         means: problem.means.iter().copied().take(last).collect(),
         precisions: problem.precisions.iter().copied().take(last).collect(),
         sigma: Sigma::Known(top.at[last].exp()),
+        gross: problem.gross,
     };
     let start = top.at.iter().copied().take(last).collect();
     let mut profile = Profile { whole: problem, given, start };

@@ -9,6 +9,7 @@
 //! and what was heard says that y is above 0, between two bounds, or how it
 //! compares with a level that was measured. [`estimate`] finds the likeliest
 //! offsets, changes of body loss and sigma, drawn towards the published values;
+//! [`estimate_with_outliers`] does where some reports are gross errors, and says which;
 //! [`cross_validate`] tells whether they predict better than those;
 //! [`calibration_curve`] and [`bias_and_spread`] look at the predictions as
 //! they were; [`plan_tests`] says which test calls would teach the most.
@@ -29,6 +30,7 @@ mod marginal;
 mod newton;
 mod normal;
 mod observation;
+mod outliers;
 mod priors;
 mod probit;
 mod problem;
@@ -41,8 +43,12 @@ pub use bias::{BiasAndSpread, Interval, bias_and_spread};
 pub use calibration::{Bin, CalibrationCurve, calibration_curve, wilson};
 pub use error::EstimateError;
 pub use fit::{Estimate, Part, estimate};
-pub use observation::{Evidence, FARTHEST, NARROWEST, Observation};
+pub use observation::{Evidence, FARTHEST, GROSS_SD, LinkReport, NARROWEST, Observation};
+pub use outliers::{MOST_GROSS, OUTLIER_FROM, Robust, estimate_with_outliers};
 pub use priors::{Prior, Priors, SigmaPrior};
 pub use probit::{Probit, probit};
 pub use test_calls::{Candidate, expected_information, plan_tests, variance_after};
-pub use validation::{LEAST_REPORTS, Validation, Verdict, cross_validate, cross_validate_by_group};
+pub use validation::{
+    LEAST_REPORTS, Validation, Verdict, cross_validate, cross_validate_by_group,
+    cross_validate_with_outliers,
+};

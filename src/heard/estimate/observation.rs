@@ -10,6 +10,41 @@ pub const NARROWEST: Db = Db::new(0.01);
 /// Beyond so many decibels either way a margin or level is a mistake.
 pub const FARTHEST: Db = Db::new(1000.0);
 
+/// Standard deviation about the prediction of a level, or of a margin between two
+/// bounds, that is a gross error (common practice, no source: a flat battery, a wrong
+/// channel or another antenna is good for 20 to 40 dB).
+pub const GROSS_SD: Db = Db::new(30.0);
+
+/// A report, and what bears on it at the other end.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct LinkReport {
+    /// The report.
+    pub observation: Observation,
+    /// Which body loss bears on it at the other end too, an index into
+    /// [`Priors::bodies`](super::Priors::bodies); none for a station.
+    pub far_carry: Option<usize>,
+}
+
+impl From<Observation> for LinkReport {
+    fn from(observation: Observation) -> Self {
+        Self { observation, far_carry: None }
+    }
+}
+
+impl LinkReport {
+    /// Whether its numbers can be used; `report` counts from 1.
+    pub(super) fn check(
+        &self,
+        report: usize,
+        (classes, bodies): (usize, usize),
+    ) -> Result<(), EstimateError> {
+        if let Some(found) = self.far_carry.filter(|carry| *carry >= bodies) {
+            return Err(EstimateError::Carry { report, found, bodies });
+        }
+        self.observation.check(report, (classes, bodies))
+    }
+}
+
 /// One report of a radio link whose margin was predicted.
 ///
 /// The true margin of the spot is taken as

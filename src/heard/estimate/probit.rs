@@ -63,6 +63,7 @@ pub fn probit(x: &[Vec<f64>], y: &[bool]) -> Result<Probit, EstimateError> {
         means: vec![0.0; columns],
         precisions: vec![0.0; columns],
         sigma: Sigma::Known(1.0),
+        gross: 0.0,
     };
     let top = newton::climb(&problem, &problem.means)?;
     let scaled = |values: &mut dyn Iterator<Item = f64>| {

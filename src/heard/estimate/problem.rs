@@ -7,7 +7,7 @@ use nalgebra::{DMatrix, DVector};
 use rayon::prelude::*;
 
 use super::likelihood::{self, Term};
-use super::observation::{Evidence, Observation};
+use super::observation::{Evidence, LinkReport};
 use super::priors::Priors;
 use perchline_units::Db;
 
@@ -52,6 +52,22 @@ impl Row {
     }
 }
 
+/// The row of a report.
+pub(super) fn row(report: &LinkReport, priors: &Priors) -> Row {
+    let bodies_from = priors.offsets.len();
+    let observation = &report.observation;
+    let bodies = observation.carry.into_iter().chain(report.far_carry);
+    Row {
+        linear: std::iter::once((observation.class, 1.0))
+            .chain(bodies.map(|carry| (bodies_from + carry, -1.0)))
+            .collect(),
+        base: observation.margin.value(),
+        local: observation.local.value(),
+        evidence: observation.evidence,
+        times: 1.0,
+    }
+}
+
 /// Each row once, in the order in which they first come. Thousands of reports
 /// of a post say one of a few things.
 pub(super) fn merged(rows: impl Iterator<Item = Row>) -> Arc<[Row]> {
@@ -83,6 +99,8 @@ pub(super) struct Problem {
     pub means: Vec<f64>,
     pub precisions: Vec<f64>,
     pub sigma: Sigma,
+    /// Share of reports that are gross errors, 0 to below 1; at 0 none is.
+    pub gross: f64,
 }
 
 /// Value, gradient and Hessian at a point.
@@ -94,28 +112,34 @@ pub(super) struct Slopes {
 }
 
 impl Problem {
-    /// Of reports that have been checked.
-    pub fn of<'a>(
-        observations: impl IntoIterator<Item = &'a Observation>,
-        priors: &Priors,
-    ) -> Self {
-        let bodies_from = priors.offsets.len();
-        let row = |report: &Observation| Row {
-            linear: [(report.class, 1.0)]
-                .into_iter()
-                .chain(report.carry.map(|carry| (bodies_from + carry, -1.0)))
-                .collect(),
-            base: report.margin.value(),
-            local: report.local.value(),
-            evidence: report.evidence,
-            times: 1.0,
-        };
+    /// Of reports that have been checked, none of which is a gross error.
+    pub fn of<'a>(reports: impl IntoIterator<Item = &'a LinkReport>, priors: &Priors) -> Self {
+        let reports = reports.into_iter();
         Self {
-            rows: merged(observations.into_iter().map(row)),
+            rows: merged(reports.map(|report| row(report, priors))),
             means: priors.start(),
             precisions: priors.precisions(),
             sigma: Sigma::Last,
+            gross: 0.0,
         }
+    }
+
+    /// The same where this share of reports are gross errors.
+    pub fn with_gross(self, gross: f64) -> Self {
+        Self { gross, ..self }
+    }
+
+    /// How many of the reports are gross errors, as is to be expected, where this
+    /// share of all are.
+    pub fn gross_errors(&self, at: &DVector<f64>, share: f64) -> f64 {
+        let of_row = |row: &Row| row.times * self.chance_of_gross(row, at, share);
+        self.blocks(|rows| rows.iter().map(of_row).sum::<f64>()).into_iter().sum()
+    }
+
+    /// Chance, 0 to 1, that a row is a gross error, where this share of all are.
+    pub fn chance_of_gross(&self, row: &Row, at: &DVector<f64>, share: f64) -> f64 {
+        let log_gross = likelihood::log_gross(row.evidence, row.base);
+        self.sound_term(row, at).chance_of_gross(share, log_gross)
     }
 
     /// ln posterior, but for a constant of the priors.
@@ -223,6 +247,16 @@ impl Problem {
     }
 
     fn term(&self, row: &Row, at: &DVector<f64>) -> Term {
+        let sound = self.sound_term(row, at);
+        if self.gross > 0.0 {
+            sound.mixed(self.gross, likelihood::log_gross(row.evidence, row.base))
+        } else {
+            sound
+        }
+    }
+
+    /// The term of a row that is no gross error.
+    fn sound_term(&self, row: &Row, at: &DVector<f64>) -> Term {
         let mean = row.base + row.linear.iter().map(|&(i, by)| by * at[i]).sum::<f64>();
         let sigma = match self.sigma {
             Sigma::Last => at[self.means.len() - 1].exp(),

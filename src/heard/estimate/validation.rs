@@ -6,7 +6,8 @@ use rand_pcg::rand_core::{Rng, SeedableRng};
 
 use super::error::EstimateError;
 use super::fit;
-use super::observation::Observation;
+use super::marginal;
+use super::observation::{LinkReport, Observation};
 use super::priors::Priors;
 use super::problem::Problem;
 
@@ -99,9 +100,31 @@ pub fn cross_validate_by_group(
     priors: &Priors,
     folds: usize,
 ) -> Result<Validation, EstimateError> {
-    fit::check(observations, priors)?;
-    if groups.len() != observations.len() {
-        let (found, wanted) = (groups.len(), observations.len());
+    let reports: Vec<LinkReport> = observations.iter().copied().map(Into::into).collect();
+    cross_validate_with_outliers(&reports, groups, priors, folds, 0.0)
+}
+
+/// The same where the share `gross` of reports, 0 to below 1, are gross errors: as
+/// [`estimate_with_outliers`](super::estimate_with_outliers) finds it. Both sides are
+/// scored with it.
+///
+/// # Errors
+///
+/// As [`cross_validate_by_group`].
+pub fn cross_validate_with_outliers(
+    reports: &[LinkReport],
+    groups: &[usize],
+    priors: &Priors,
+    folds: usize,
+    gross: f64,
+) -> Result<Validation, EstimateError> {
+    fit::check(reports, priors)?;
+    if !(0.0..1.0).contains(&gross) {
+        let (what, allowed) = ("shares of gross errors", "0 to below 1");
+        return Err(EstimateError::Number { index: 1, what, found: gross, allowed });
+    }
+    if groups.len() != reports.len() {
+        let (found, wanted) = (groups.len(), reports.len());
         return Err(EstimateError::Length { what: "group numbers", found, wanted });
     }
     if folds < 2 {
@@ -109,17 +132,19 @@ pub fn cross_validate_by_group(
     }
     let (fold_of, have) = deal(groups, folds);
     let published = DVector::from_vec(priors.start());
-    let without: Vec<_> =
-        observations.iter().map(|report| score(&published, priors, report)).collect();
+    let score = |parameters: &DVector<f64>, report: &LinkReport| {
+        Problem::of([report], priors).with_gross(gross).log_likelihood(parameters)
+    };
+    let without: Vec<_> = reports.iter().map(|report| score(&published, report)).collect();
     let mut with = without.clone();
     if have >= 2 {
         for fold in 0..folds.min(have) {
-            let all = || observations.iter().zip(&fold_of);
-            let rest: Vec<_> = all().filter(|(_, of)| **of != fold).map(|(r, _)| r).collect();
-            let corrected = fit::values(&rest, priors)?;
+            let all = || reports.iter().zip(&fold_of);
+            let rest = all().filter(|(_, of)| **of != fold).map(|(report, _)| report);
+            let corrected = values(Problem::of(rest, priors), gross)?;
             for ((report, of), with) in all().zip(&mut with) {
                 if *of == fold {
-                    *with = score(&corrected, priors, report);
+                    *with = score(&corrected, report);
                 }
             }
         }
@@ -156,10 +181,15 @@ fn deal(groups: &[usize], folds: usize) -> (Vec<usize>, usize) {
     (groups.iter().map(fold).collect(), distinct.len())
 }
 
-/// ln probability that parameters (as [`Priors::start`] lists them) give to
-/// what was heard.
-fn score(parameters: &DVector<f64>, priors: &Priors, report: &Observation) -> f64 {
-    Problem::of([report], priors).log_likelihood(parameters)
+/// The corrections from the reports of a problem, as [`Priors::start`] lists them.
+fn values(problem: Problem, gross: f64) -> Result<DVector<f64>, EstimateError> {
+    let plain = marginal::values(&problem, &problem.means)?;
+    if gross > 0.0 {
+        let mixed = problem.with_gross(gross);
+        // Where the mixture has no top, reports tell too little to leave any out.
+        return Ok(marginal::values(&mixed, plain.as_slice()).unwrap_or(plain));
+    }
+    Ok(plain)
 }
 
 fn mean(values: &[f64]) -> f64 {

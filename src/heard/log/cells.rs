@@ -6,6 +6,7 @@ pub(super) enum Column {
     Time,
     Date,
     Post,
+    To,
     Position,
     Latitude,
     Longitude,
@@ -26,7 +27,8 @@ pub(super) enum Column {
 const NAMES: &[(Column, &[&str])] = &[
     (Column::Time, &["time", "timestamp", "when", "datetime", "local time"]),
     (Column::Date, &["date", "day"]),
-    (Column::Post, &["post", "place", "where", "location name", "who"]),
+    (Column::Post, &["post", "place", "where", "location name", "who", "from"]),
+    (Column::To, &["to", "heard by", "listener", "other end"]),
     (Column::Position, &["position", "at", "location", "coordinates"]),
     (Column::Latitude, &["latitude", "lat"]),
     (Column::Longitude, &["longitude", "lon", "long", "lng"]),

@@ -56,9 +56,12 @@ pub struct Report {
     /// Index into [`Plan::sites`] of the station, where the row or the command
     /// names one; nothing from radio to radio.
     pub site: Option<usize>,
+    /// The other end, where it is no station but a radio too, on a channel from radio
+    /// to radio; nothing where there is a station.
+    pub to: Option<Place>,
     /// Index into [`Plan::trackers`], for a beacon.
     pub tracker: Option<usize>,
-    /// Which way.
+    /// Which way; from radio to radio talk-in is from `place` to `to`.
     pub direction: Direction,
     /// How the radio was worn, where the row says.
     pub carry: Option<Carry>,
@@ -289,7 +292,8 @@ pub fn read(files: &[PathBuf], plan: &Plan, defaults: &Defaults) -> Result<Log, 
 /// an earlier file says: one walk, logged twice.
 fn same_again(log: &mut Log) {
     let mark = |r: &Report| {
-        let what = (&r.place, r.channel, r.site, r.tracker, r.direction, r.carry, r.said);
+        let ends = (&r.place, &r.to);
+        let what = (ends, r.channel, r.site, r.tracker, r.direction, r.carry, r.said);
         r.time.map(|time| Seen::mark([format!("{time} {what:?}")]))
     };
     let mut first: HashMap<Mark, Origin> = HashMap::new();

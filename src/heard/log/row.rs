@@ -45,9 +45,14 @@ impl Row<'_> {
         let tracker = self.tracker(names)?;
         let channel = self.channel(names, defaults, tracker)?;
         let service = plan.channels.get(channel).map(|c| c.service);
-        let site = self.site(names, defaults, service)?;
-        let directions = self.directions(tracker)?;
+        let between = matches!(service, Some(Service::Simplex { .. }) | None);
+        let to = if between { Some(self.to(names)?) } else { None };
+        let site = if between { None } else { Some(self.site(names, defaults)?) };
+        let directions = if between { self.both_or_there()? } else { self.directions(tracker)? };
         let place = self.place(names)?;
+        if to.as_ref() == Some(&place) {
+            return Err("to: the row names the same place at both ends".to_owned());
+        }
         let time = match self.get(Column::Time) {
             Some(text) => {
                 Some(times::time(text, self.get(Column::Date), &plan.event, defaults.clock_offset)?)
@@ -70,6 +75,7 @@ impl Row<'_> {
                     place: place.clone(),
                     channel,
                     site,
+                    to: to.clone(),
                     tracker,
                     direction,
                     carry,
@@ -114,26 +120,41 @@ impl Row<'_> {
             .ok_or_else(|| "channel: the row names none, and neither does --channel".to_owned())
     }
 
-    /// The station's site; nothing on a simplex channel.
-    fn site(
-        &self,
-        names: &mut Names<'_>,
-        defaults: &Defaults,
-        service: Option<Service>,
-    ) -> Result<Option<usize>, String> {
-        if matches!(service, Some(Service::Simplex { .. }) | None) {
-            return Err(
-                "channel: reports from radio to radio cannot be compared: both ends would have to be named; leave the row out or name a channel with a station"
-                    .to_owned(),
-            );
-        }
+    /// The station's site.
+    fn site(&self, names: &mut Names<'_>, defaults: &Defaults) -> Result<usize, String> {
         let site = match self.get(Column::Site) {
             Some(name) => Some(names.site(name)?),
             None => defaults.site,
         };
-        site.map(Some).ok_or_else(|| {
+        site.ok_or_else(|| {
             "site: the row does not say where the station stood, and neither does --site".to_owned()
         })
+    }
+
+    /// The other end of a link from radio to radio.
+    fn to(&self, names: &mut Names<'_>) -> Result<Place, String> {
+        let name = self.get(Column::To).ok_or_else(|| {
+            "to: a report from radio to radio names both ends: who spoke in the column post (or from), who listened in the column to"
+                .to_owned()
+        })?;
+        match names.post(name) {
+            Some(index) => Ok(Place::Post(index)),
+            None => read_position(name)
+                .map(|reading| Place::At(reading.position))
+                .map_err(|_| names.no_post(name)),
+        }
+    }
+
+    /// Directions from radio to radio: there, or there and back.
+    fn both_or_there(&self) -> Result<Vec<Direction>, String> {
+        let Some(text) = self.get(Column::Direction) else { return Ok(vec![Direction::TalkIn]) };
+        match values::directions(text)?.as_slice() {
+            both @ [_, _] => Ok(both.to_vec()),
+            _ => Err(format!(
+                "direction: \"{}\" on a channel from radio to radio, where the columns from and to say who spoke; leave it empty, or write both",
+                values::short(text)
+            )),
+        }
     }
 
     fn directions(&self, tracker: Option<usize>) -> Result<Vec<Direction>, String> {

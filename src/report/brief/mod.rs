@@ -9,8 +9,8 @@ mod advice;
 mod contacts;
 mod crew;
 mod exchange;
-mod page;
-mod picture;
+pub(crate) mod page;
+pub(crate) mod picture;
 mod sentences;
 pub(crate) mod sheets;
 mod text;
@@ -178,7 +178,7 @@ pub struct Section {
 }
 
 impl Entry {
-    fn new(head: impl Into<String>, body: impl Into<String>) -> Self {
+    pub(crate) fn new(head: impl Into<String>, body: impl Into<String>) -> Self {
         let head = plain(&head.into());
         Self { head: head.trim_end_matches(':').to_owned(), body: plain(&body.into()) }
     }

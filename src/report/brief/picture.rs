@@ -177,6 +177,6 @@ fn site_mark() -> String {
 }
 
 /// A picture inside an address (RFC 2397).
-pub(super) fn data_url(kind: &str, bytes: &[u8]) -> String {
+pub(crate) fn data_url(kind: &str, bytes: &[u8]) -> String {
     format!("data:{kind};base64,{}", base64::engine::general_purpose::STANDARD.encode(bytes))
 }

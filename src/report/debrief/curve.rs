@@ -23,7 +23,7 @@ pub(crate) fn write_png(
 
 /// The plot as an SVG document.
 fn drawn(content: &DebriefContent<'_>) -> String {
-    let DebriefContent { plan, debrief, provenance } = *content;
+    let DebriefContent { plan, debrief, provenance, .. } = *content;
     let mut layout = SheetLayout::plot(WIDTH, HEIGHT);
     let facts = format!(
         "{}  ·  {} reports  ·  method {}",

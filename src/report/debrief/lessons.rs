@@ -3,12 +3,9 @@
 use std::fmt::Write as _;
 
 use crate::outputs::{OutboxSlot, OutputError};
-use crate::words;
-use perchline_heard::estimate::Verdict;
-use perchline_heard::summary::groups;
 
-use super::tables::verdict;
-use super::{Debrief, DebriefContent};
+use super::document::{group_line, groups, perhaps};
+use super::{Change, DebriefContent};
 
 /// Posts that are named at most under a heading.
 const MOST: usize = 8;
@@ -22,40 +19,30 @@ pub(crate) fn write_markdown(
 }
 
 fn lessons(content: &DebriefContent<'_>) -> String {
-    let DebriefContent { plan, debrief, provenance } = *content;
+    let DebriefContent { plan, debrief, provenance, .. } = *content;
     let mut text = format!(
         "# Lessons: {}\n\n{}\n\n",
         plain(&plan.event.name),
         plan.event.starts.strftime("%A %-d %B %Y")
     );
-    let groups = groups(&debrief.compared, plan);
-    let mut good = Vec::new();
-    let mut bad = Vec::new();
-    for group in &groups {
-        if group.answered == 0 {
-            continue;
-        }
-        let share = group.heard as f64 / group.answered as f64;
-        let line = format!(
-            "{}, {} on {}: good {} of {} times (predicted {} %)",
-            plain(&group.place),
-            words::way(group.direction),
-            plain(&group.channel),
-            group.heard,
-            group.answered,
-            words::hundredths(group.predicted)
-        );
-        if share >= 0.8 {
-            good.push(line);
-        } else if group.because.is_empty() {
-            bad.push(line);
-        } else {
-            bad.push(format!("{line}. Perhaps: {}", plain(&group.because.join("; "))));
-        }
-    }
+    let line = |group| {
+        let (head, body) = group_line(group);
+        format!("{}: {body}", plain(&head))
+    };
+    let good: Vec<String> = groups(debrief, true).map(line).collect();
+    let bad: Vec<String> = groups(debrief, false)
+        .map(|group| match perhaps(group) {
+            perhaps if perhaps.is_empty() => line(group),
+            perhaps => format!("{}. {}", line(group), plain(&perhaps)),
+        })
+        .collect();
+    let outliers: Vec<String> =
+        debrief.learned.outliers.iter().map(|outlier| plain(&outlier.text)).collect();
+    let changes: Vec<String> = content.document.changes.iter().map(change).collect();
     list(&mut text, "What worked", &good, "Nothing was reported as good.");
     list(&mut text, "What did not", &bad, "Everything that was reported was good.");
-    list(&mut text, "Changes for next time", &changes(debrief), "None that the reports call for.");
+    list(&mut text, "What nothing explains", &outliers, "No report is an outlier.");
+    list(&mut text, "Changes for next time", &changes, "None that the reports call for.");
     let log = &debrief.log;
     // Writing to a String cannot fail.
     let _ = write!(
@@ -85,44 +72,17 @@ fn list(text: &mut String, title: &str, lines: &[String], none: &str) {
     text.push('\n');
 }
 
-fn changes(debrief: &Debrief) -> Vec<String> {
-    let mut changes = Vec::new();
-    for pack in &debrief.packs {
-        if let (Some(share), Some(line)) = (pack.share, &pack.line) {
-            changes.push(format!(
-                "Pack \"{}\" of {} held {:.0} % of its capacity: in the plan, `{line}`",
-                plain(&pack.pack),
-                plain(&pack.station),
-                share * 100.0
-            ));
-        }
+/// A change with its lines.
+fn change(change: &Change) -> String {
+    let mut text = plain(&change.why);
+    if change.lines.is_empty() {
+        return text;
     }
-    if debrief.learned.validation.verdict == Verdict::Worth {
-        changes.push(
-            "Plan with what was learned: `[prediction] calibration = \"calibration.toml\"`"
-                .to_owned(),
-        );
-    } else {
-        changes.push(verdict(debrief));
+    text += ":\n";
+    for line in change.text().lines() {
+        let _ = write!(text, "\n      {}", line.replace(char::is_control, " "));
     }
-    let hip = debrief
-        .compared
-        .iter()
-        .filter(|c| c.because.iter().any(|b| b.contains("on the hip")))
-        .count();
-    if hip > 0 {
-        changes.push(format!(
-            "{hip} contacts were missed with the radio on the hip: hold it at the head to speak and to listen"
-        ));
-    }
-    if debrief.log.rows > 0 && debrief.rejected.len() * 5 > debrief.log.rows {
-        changes.push(format!(
-            "{} of {} rows of the log could not be used: hand out a form with the columns time, post, direction, heard, daq",
-            debrief.rejected.len(),
-            debrief.log.rows
-        ));
-    }
-    changes
+    text + "\n"
 }
 
 /// A text without anything that Markdown would take for its own.

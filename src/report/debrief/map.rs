@@ -3,39 +3,57 @@
 
 use std::collections::HashSet;
 
-use ndarray::Array2;
-
 use crate::basemap;
 use crate::map::georeference::MapFrame;
-use crate::map::{footprints, frame, marks};
+use crate::map::{MapContent, footprints, frame, names};
 use crate::outputs::{OutboxSlot, OutputError};
 use crate::palette::{ACCENT, INK, PAPER};
 use crate::sheet_layout::{Foot, Head, SheetLayout, Side};
 use crate::svg_page::{Lettering, Pen, Point, Sheet, outline, render};
-use crate::{Provenance, ReportError, words};
-use perchline_coverage::Coverage;
+use crate::{ReportError, words};
 use perchline_heard::compare::{Agreement, Compared};
-use perchline_plan::Plan;
-use perchline_terrain::Terrain;
 
 /// What the map shows.
+#[derive(Clone, Copy)]
 pub struct ReportMap<'a> {
-    /// The plan.
-    pub plan: &'a Plan,
-    /// Its terrain.
-    pub terrain: &'a Terrain,
-    /// The terrain's shaded relief.
-    pub relief: &'a Array2<u8>,
-    /// The coverage as it was predicted.
-    pub coverage: &'a Coverage,
-    /// The channel.
-    pub channel: &'a str,
-    /// The station's site.
-    pub site: &'a str,
+    /// The coverage as it was predicted, with the plan's places.
+    pub map: &'a MapContent<'a>,
     /// Reports on that channel from that site.
     pub compared: &'a [&'a Compared],
-    /// What it was made with.
-    pub provenance: &'a Provenance,
+}
+
+/// The map as it was drawn.
+#[derive(Debug, Clone)]
+pub struct MapPicture {
+    /// The channel.
+    pub channel: String,
+    /// The station's site.
+    pub site: String,
+    /// How many reports are on it or off it.
+    pub reports: usize,
+    /// 2480 by 1754 pixels.
+    png: Vec<u8>,
+}
+
+impl MapPicture {
+    /// Draws the map.
+    ///
+    /// # Errors
+    /// [`ReportError`] when a layer does not fit its grid or a position cannot be
+    /// projected.
+    pub fn of(content: &ReportMap<'_>) -> Result<Self, ReportError> {
+        Ok(Self {
+            channel: content.map.channel.to_owned(),
+            site: content.map.site.site.clone(),
+            reports: content.compared.len(),
+            png: render(&drawn(content)?)?,
+        })
+    }
+
+    /// Its bytes.
+    pub(super) fn png(&self) -> &[u8] {
+        &self.png
+    }
 }
 
 /// Radius of a mark.
@@ -51,60 +69,67 @@ const MANY: usize = 1000;
 const HIDES: f64 = 3.0;
 
 /// Writes the map as a PNG of 2480 by 1754 pixels.
-pub(crate) fn write_png(content: &ReportMap<'_>, slot: OutboxSlot<'_>) -> Result<(), OutputError> {
-    slot.bytes(&render(&drawn(content)?)?)
+pub(crate) fn write_png(picture: &MapPicture, slot: OutboxSlot<'_>) -> Result<(), OutputError> {
+    slot.bytes(&picture.png)
 }
 
 /// The map as an SVG document, its base picture inside.
 fn drawn(content: &ReportMap<'_>) -> Result<String, ReportError> {
-    let map = MapFrame::fit(&content.coverage.grid)?;
+    let under = content.map;
+    let map = MapFrame::fit(&under.coverage.grid)?;
     let mut layout = SheetLayout::map();
     layout.head(&Head {
-        title: &content.plan.event.name,
+        title: &under.plan.event.name,
         subtitle: "What was heard, against what was predicted",
         lead: &[(
-            &format!("Channel {} from {}", content.channel, content.site),
+            &format!("Channel {} from {}", under.channel, under.site.site),
             Lettering::new(29.0).bold(),
         )],
         figure: None,
     });
-    let off = on_the_map(layout.sheet(), content, &map)?;
-    side(&mut layout.side(), content, off);
+    let drawn = on_the_ground(layout.sheet(), content, &map)?;
+    frame::draw(layout.sheet(), &map, under.plan.units, drawn.unnamed)?;
+    side(&mut layout.side(), content, drawn.off);
     layout.foot(&Foot {
-        notes: &[
-            "Tints: coverage as predicted, in the colours of its own map. A contact is likely from 80 of 100 spots on."
-                .to_owned(),
-        ],
-        caveats: &words::foot(content.plan.houses()).join(" "),
+        notes: &[NOTE.to_owned()],
+        caveats: &words::foot(under.plan.houses()).join(" "),
         care: &[],
-        made: Some(&content.provenance.line()),
+        made: Some(&under.provenance.line()),
         remark: None,
     });
     Ok(layout.into_svg())
 }
 
-/// Draws the coverage and on it what was heard; returns how many reports lie off it.
-fn on_the_map(
+/// How to read what lies under the marks.
+pub(super) const NOTE: &str = "Tints and discs: coverage and posts as predicted, in the colours and marks of their own map. A contact is likely from 80 of 100 spots on.";
+
+/// What found no place on the map.
+pub(super) struct Drawn {
+    /// Names.
+    pub unnamed: usize,
+    /// Reports that lie off it.
+    pub off: usize,
+}
+
+/// Draws the coverage, the plan's places with their names, and on them what was heard.
+pub(super) fn on_the_ground(
     sheet: &mut Sheet,
     content: &ReportMap<'_>,
     map: &MapFrame,
-) -> Result<usize, ReportError> {
+) -> Result<Drawn, ReportError> {
     let frame = map.frame();
+    let under = content.map;
     // The frame has whole pixels, a few thousand at most.
     let picture = basemap::paint(
-        content.coverage,
-        content.relief,
-        content.terrain.grid(),
+        under.coverage,
+        under.relief,
+        under.ground,
         frame.width as u32,
         frame.height as u32,
     )?;
     sheet.image(frame, &picture)?;
-    footprints::draw(sheet, content.terrain.buildings(), map)?;
-    for route in &content.plan.routes {
-        let path = outline(map.along(&route.line)?, false);
-        sheet.path_within(frame, &path, &Pen::line(PAPER, 6.0));
-        sheet.path_within(frame, &path, &Pen::line(ACCENT, 2.6).dashed("12 6"));
-    }
+    footprints::draw(sheet, under.buildings, map)?;
+    let unnamed = names::draw(sheet, under, map)?;
     // What went wrong lies on top.
     let order = [Agreement::AsPredicted, Agreement::Open, Agreement::Better, Agreement::Worse];
     let mut off = 0usize;
@@ -120,11 +145,7 @@ fn on_the_map(
             mark(sheet, at, kind, heard);
         }
     }
-    if let Some(site) = content.plan.sites.iter().find(|s| s.name == content.site) {
-        marks::site(sheet, map.at(site.at)?, 18.0);
-    }
-    frame::draw(sheet, map, content.plan.units, 0)?;
-    Ok(off)
+    Ok(Drawn { unnamed, off })
 }
 
 /// Marks without those that later ones of their kind hide, where there are more
@@ -144,7 +165,7 @@ fn thinned(mut marks: Vec<(Point, bool)>) -> Vec<(Point, bool)> {
 
 /// A report: full if it was heard, empty if not; round where that was to be
 /// expected, pointed where it was not.
-fn mark(sheet: &mut Sheet, (x, y): Point, kind: Agreement, heard: bool) {
+pub(super) fn mark(sheet: &mut Sheet, (x, y): Point, kind: Agreement, heard: bool) {
     let r = RADIUS;
     let fill = if heard { INK } else { PAPER };
     let path = match kind {
@@ -168,24 +189,26 @@ fn mark(sheet: &mut Sheet, (x, y): Point, kind: Agreement, heard: bool) {
     sheet.path(&outline(path, true), &pen);
 }
 
+/// What the marks mean.
+pub(super) const LEGEND: [(Agreement, bool, &str); 6] = [
+    (Agreement::AsPredicted, true, "good, as predicted"),
+    (Agreement::AsPredicted, false, "not good, as predicted"),
+    (Agreement::Better, true, "good, against the prediction"),
+    (Agreement::Worse, false, "not good, against the prediction"),
+    (Agreement::Open, true, "good; it could have gone either way"),
+    (Agreement::Open, false, "not good, or open; either way"),
+];
+
+/// How many reports a mark stands for.
+pub(super) fn count(content: &ReportMap<'_>, kind: Agreement, heard: bool) -> usize {
+    let alike = |c: &&&Compared| c.agreement == kind && (c.heard == Some(true)) == heard;
+    content.compared.iter().filter(alike).count()
+}
+
 fn side(side: &mut Side<'_>, content: &ReportMap<'_>, off: usize) {
     side.heading("How to read the marks", "");
-    let count = |kind: Agreement, heard: bool| {
-        content
-            .compared
-            .iter()
-            .filter(|c| c.agreement == kind && (c.heard == Some(true)) == heard)
-            .count()
-    };
-    for (kind, heard, text) in [
-        (Agreement::AsPredicted, true, "good, as predicted"),
-        (Agreement::AsPredicted, false, "not good, as predicted"),
-        (Agreement::Better, true, "good, against the prediction"),
-        (Agreement::Worse, false, "not good, against the prediction"),
-        (Agreement::Open, true, "good; it could have gone either way"),
-        (Agreement::Open, false, "not good, or open; either way"),
-    ] {
-        let text = format!("{} {text}", count(kind, heard));
+    for (kind, heard, text) in LEGEND {
+        let text = format!("{} {text}", count(content, kind, heard));
         side.mark(|sheet, at| mark(sheet, at, kind, heard), &text);
     }
     side.skip(39.0);

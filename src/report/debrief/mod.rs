@@ -1,18 +1,29 @@
-//! What a debrief hands out: tables, a map, a plot, a sheet of lessons.
+//! What a debrief hands out: tables, maps, a plot, a document of one page or several
+//! sheets, a sheet of lessons.
 
 pub(super) mod calibration;
+mod changes;
 pub(super) mod curve;
+mod document;
 pub(super) mod lessons;
 pub mod map;
+pub(super) mod page;
+pub(super) mod sheets;
 pub mod tables;
 
 use perchline_heard::compare::Compared;
 use perchline_heard::learn::Learned;
 use perchline_heard::log::{Log, Rejected};
 use perchline_heard::packs::PackUpdate;
+use perchline_heard::routes::RouteMiss;
+use perchline_heard::summary::{FallbackUse, Group};
 use perchline_plan::Plan;
 
-use super::Provenance;
+use super::{Provenance, words};
+
+pub use changes::{Change, changes};
+pub use document::DebriefDocument;
+use map::{MapPicture, ReportMap};
 
 /// Everything that a debrief found.
 #[derive(Debug, Clone)]
@@ -27,15 +38,32 @@ pub struct Debrief {
     pub learned: Learned,
     /// What dead batteries teach.
     pub packs: Vec<PackUpdate>,
+    /// Reports together: post by post and way by way.
+    pub groups: Vec<Group>,
+    /// Stretches of routes with misses.
+    pub routes: Vec<RouteMiss>,
+    /// How channels without a relay were used.
+    pub fallback: Vec<FallbackUse>,
 }
 
 /// What the files of a debrief are made from.
-#[derive(Debug, Clone, Copy)]
+#[derive(Clone, Copy)]
 pub struct DebriefContent<'a> {
     /// The plan.
     pub plan: &'a Plan,
     /// What was found.
     pub debrief: &'a Debrief,
+    /// What the document says of it.
+    pub document: &'a DebriefDocument,
+    /// The maps as drawn, that of the most reports first.
+    pub pictures: &'a [MapPicture],
+    /// The map of the most reports; nothing where all are from radio to radio.
+    pub map: Option<&'a ReportMap<'a>>,
     /// What it was made with, the logs among its inputs.
     pub provenance: &'a Provenance,
+}
+
+/// The way of a group, in the trade's words.
+fn way(group: &Group) -> &'static str {
+    if group.to_radio { "radio to radio" } else { words::way(group.direction) }
 }

@@ -5,10 +5,11 @@ use crate::words;
 use perchline_heard::estimate::{Bin, Verdict};
 use perchline_heard::log::Rejected;
 use perchline_heard::packs::PackUpdate;
-use perchline_heard::summary::{Group, agreement, groups, levels};
+use perchline_heard::summary::{Group, agreement, levels};
 use perchline_plan::Plan;
 
-use super::Debrief;
+use super::document::stretch;
+use super::{Debrief, way};
 
 /// Rows that do not count of which each is listed.
 const MOST_REJECTED: usize = 1000;
@@ -17,7 +18,10 @@ const MOST_REJECTED: usize = 1000;
 #[must_use]
 pub fn debrief_tables(plan: &Plan, debrief: &Debrief) -> String {
     let mut text = rows(debrief);
-    text += &by_post(&groups(&debrief.compared, plan));
+    text += &by_post(&debrief.groups);
+    text += &outliers(debrief);
+    text += &along(debrief, plan);
+    text += &fallback(debrief);
     text += &together(debrief);
     text +=
         &curve("Of the spots predicted at so much, how many worked", &debrief.learned.curve.bins);
@@ -55,7 +59,7 @@ fn by_post(groups: &[Group]) -> String {
         out.add_row([
             group.place.clone(),
             group.channel.clone(),
-            words::way(group.direction).to_owned(),
+            way(group).to_owned(),
             group.reports.to_string(),
             format!("{} of {}", group.heard, group.answered),
             format!("{} %", words::hundredths(group.predicted)),
@@ -67,7 +71,7 @@ fn by_post(groups: &[Group]) -> String {
     let why: String = groups
         .iter()
         .filter(|g| !g.because.is_empty())
-        .map(|g| format!(" {}, {}: {}\n", g.place, words::way(g.direction), g.because.join("; ")))
+        .map(|g| format!(" {}, {}: {}\n", g.place, way(g), g.because.join("; ")))
         .collect();
     let why = if why.is_empty() { why } else { format!("What may explain the worse ones\n{why}") };
     format!(
@@ -76,13 +80,81 @@ fn by_post(groups: &[Group]) -> String {
     )
 }
 
+/// Reports that nothing explains, each by itself.
+fn outliers(debrief: &Debrief) -> String {
+    let lines: String = debrief
+        .learned
+        .outliers
+        .iter()
+        .map(|o| format!(" {}:{}: {}\n", o.origin.file.display(), o.origin.line, o.text))
+        .collect();
+    let more = match debrief.learned.outlier_count - debrief.learned.outliers.len() {
+        0 => String::new(),
+        more => format!(" and {more} more, marked in debrief.json\n"),
+    };
+    format!("Outliers: {}\n{lines}{more}\n", gross(debrief))
+}
+
+/// How many reports are outliers, and what they weigh, in a sentence.
+pub(super) fn gross(debrief: &Debrief) -> String {
+    let learned = &debrief.learned;
+    let count = match learned.outlier_count {
+        0 => "no report is an outlier".to_owned(),
+        1 => {
+            "1 report is an outlier: nothing explains it, and it weighs next to nothing".to_owned()
+        }
+        many => format!(
+            "{many} reports are outliers: nothing explains them, and they weigh next to nothing"
+        ),
+    };
+    format!("{count}; {:.1} % of all are taken to be gross errors", learned.gross_share * 100.0)
+}
+
+/// Stretches of routes with misses.
+fn along(debrief: &Debrief, plan: &Plan) -> String {
+    if debrief.routes.is_empty() {
+        return String::new();
+    }
+    let lines: String = debrief
+        .routes
+        .iter()
+        .map(|miss| {
+            format!(
+                " {}: {} of {} reports not good on {} (predicted good: {} %)\n",
+                stretch(miss, plan.units),
+                miss.missed,
+                miss.answered,
+                miss.channel,
+                words::hundredths(miss.predicted)
+            )
+        })
+        .collect();
+    format!("Along the routes\n{lines}\n")
+}
+
+/// How channels without a relay were used.
+fn fallback(debrief: &Debrief) -> String {
+    let line = |channel: &perchline_heard::summary::FallbackUse| match channel.predicted {
+        Some(predicted) => format!(
+            " {}: good {} of {} times (predicted {} %)\n",
+            channel.channel,
+            channel.heard,
+            channel.answered,
+            words::hundredths(predicted)
+        ),
+        None => format!(" {}: nobody said; whether it works is not known\n", channel.channel),
+    };
+    let lines: String = debrief.fallback.iter().map(line).collect();
+    if lines.is_empty() { lines } else { format!("Without the relay\n{lines}\n") }
+}
+
 fn together(debrief: &Debrief) -> String {
     let counts = agreement(&debrief.compared);
     let mut text: String =
         counts.iter().map(|(kind, n)| format!("{n:>5} {}\n", kind.words())).collect();
     if let Some(levels) = levels(&debrief.compared) {
         text += &format!(
-            "levels: {} of them, {:+.1} against the prediction on average (95 %: {:+.1} to {:+.1}), spread {:.1} ({:.1} to {:.1})\n",
+            "levels, outliers left out: {} of them, {:+.1} against the prediction on average (95 %: {:+.1} to {:+.1}), spread {:.1} ({:.1} to {:.1})\n",
             levels.reports,
             levels.bias.value,
             levels.bias.low,
@@ -152,6 +224,19 @@ pub fn verdict(debrief: &Debrief) -> String {
     }
 }
 
+/// What a pack held of its capacity, in words.
+pub(super) fn pack_held(pack: &PackUpdate) -> String {
+    match pack.share {
+        Some(share) => match pack.interval.filter(|(low, high)| high - low >= 0.01) {
+            Some((low, high)) => {
+                format!("{:.0} % ({:.0} to {:.0} %)", share * 100.0, low * 100.0, high * 100.0)
+            }
+            None => format!("{:.0} %", share * 100.0),
+        },
+        None => "no capacity explains it".to_owned(),
+    }
+}
+
 fn packs(packs: &[PackUpdate]) -> String {
     if packs.is_empty() {
         return String::new();
@@ -159,15 +244,7 @@ fn packs(packs: &[PackUpdate]) -> String {
     let head = ["Station", "Pack", "Predicted", "Reported", "Capacity", "It held", "For the plan"];
     let mut out = table(head, &[4, 5]);
     for pack in packs {
-        let share = match pack.share {
-            Some(share) => match pack.interval.filter(|(low, high)| high - low >= 0.01) {
-                Some((low, high)) => {
-                    format!("{:.0} % ({:.0} to {:.0} %)", share * 100.0, low * 100.0, high * 100.0)
-                }
-                None => format!("{:.0} %", share * 100.0),
-            },
-            None => "no capacity explains it".to_owned(),
-        };
+        let share = pack_held(pack);
         out.add_row([
             pack.station.clone(),
             pack.pack.clone(),

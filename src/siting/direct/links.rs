@@ -123,7 +123,8 @@ pub(super) fn pair_of(
 }
 
 /// The post with its radio as `held` says, if a person carries it.
-fn worn(plan: &Plan, channel: &Channel, post: &Post, held: Held) -> Post {
+#[must_use]
+pub fn worn(plan: &Plan, channel: &Channel, post: &Post, held: Held) -> Post {
     let radio = plan.radio(post.radio.unwrap_or(channel.carried));
     let as_planned = post.carry.or(radio.carry);
     let carry = match held {

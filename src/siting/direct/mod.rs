@@ -9,7 +9,7 @@ mod words_way;
 
 pub use graph::{Chain, Cut, LinkGraph};
 pub use groups::{BridgeScore, BridgeSide, Fallback, FirstChannel, GroupNet};
-pub use links::DirectLinks;
+pub use links::{DirectLinks, worn};
 pub use net::OnChannel;
 pub use words_way::{Call, WordsWay};
 

@@ -98,6 +98,12 @@ impl Terrain {
         Ok(())
     }
 
+    /// Whether anything says where water is: the plan, or its land cover.
+    #[must_use]
+    pub fn knows_water(&self) -> bool {
+        self.water.is_some()
+    }
+
     /// Whether a position is on open water; false off the window.
     #[must_use]
     pub fn is_afloat(&self, at: Position) -> bool {

@@ -4,6 +4,7 @@
 mod calls;
 mod limits;
 mod made;
+mod outliers;
 mod outside;
 mod truth;
 mod worth;

@@ -2,7 +2,8 @@
 
 use approx::assert_abs_diff_eq;
 use perchline::heard::estimate::{
-    Evidence, Observation, Priors, SigmaPrior, bias_and_spread, estimate, probit, wilson,
+    Evidence, LinkReport, Observation, Priors, SigmaPrior, bias_and_spread, estimate,
+    estimate_with_outliers, probit, wilson,
 };
 use perchline::units::Db;
 
@@ -86,6 +87,48 @@ fn values_and_deviations_are_scipys() {
         }
     }
     println!("\nfigure estimate_worst_db {worst:.1e} dB");
+}
+
+/// Source: scipy.optimize on the posterior with gross errors written anew,
+/// `tests/reference/make_outliers.py`.
+#[test]
+fn with_gross_errors_values_and_deviations_are_scipys_too() {
+    let rows: Vec<Row> = reference("outliers.csv").deserialize().map(|row| row.unwrap()).collect();
+    let mut cases: Vec<_> = rows.iter().map(|row| row.case.clone()).collect();
+    cases.dedup();
+    assert_eq!(cases, ["mixed", "levels", "calls"]);
+    let mut worst = 0.0f64;
+    let mut near = |found: f64, right: f64, within: f64| {
+        worst = worst.max((found - right).abs());
+        assert_abs_diff_eq!(found, right, epsilon = within);
+    };
+    for case in cases {
+        let of = |what: &str| {
+            rows.iter().filter(|row| row.case == case && row.what == what).collect::<Vec<_>>()
+        };
+        let held: Vec<_> =
+            of("prior").iter().map(|row| prior(row.value.unwrap(), row.sd.unwrap())).collect();
+        let priors = Priors {
+            offsets: held[..3].to_vec(),
+            bodies: held[3..5].to_vec(),
+            sigma: SigmaPrior { median: held[5].mean, ln_sd: held[5].sd.value() },
+        };
+        let log: Vec<LinkReport> = rows
+            .iter()
+            .filter(|row| row.case == case && !["prior", "fit", "share"].contains(&&*row.what))
+            .map(|row| row.report().into())
+            .collect();
+        assert!(log.len() >= 60);
+        let found = estimate_with_outliers(&log, &priors).unwrap();
+        let share = of("share")[0];
+        near(found.gross_share, share.value.unwrap(), 1e-7);
+        near(found.chances.iter().sum(), share.sd.unwrap(), 1e-6);
+        for (i, (part, row)) in parts(&found.estimate).zip(of("fit")).enumerate() {
+            near(part.value.value(), row.value.unwrap(), 1e-6);
+            near(found.estimate.covariance[(i, i)].sqrt(), row.sd.unwrap(), 1e-6);
+        }
+    }
+    println!("\nfigure outlier_estimate_worst_db {worst:.1e} dB");
 }
 
 #[derive(serde::Deserialize)]

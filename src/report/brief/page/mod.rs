@@ -3,7 +3,7 @@
 
 mod data;
 mod legend;
-mod policy;
+pub(crate) mod policy;
 
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 

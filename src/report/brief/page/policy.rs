@@ -6,7 +6,7 @@ use sha2::{Digest, Sha256};
 /// The content-security policy (W3C Content Security Policy Level 3) that lets
 /// in this script and this style, by their SHA-256, and pictures that are
 /// inside the page.
-pub(super) fn policy(script: &str, style: &str) -> String {
+pub(crate) fn policy(script: &str, style: &str) -> String {
     let hash = |text: &str| {
         let digest = Sha256::digest(text.as_bytes());
         format!("'sha256-{}'", base64::engine::general_purpose::STANDARD.encode(digest))

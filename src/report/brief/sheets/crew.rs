@@ -46,6 +46,6 @@ pub(super) fn draw(brief: &Brief, provenance: &Provenance, paper: Paper) -> Stri
     }
     let frame = Frame { left: room.left, top: made_top, width: room.width, height: made_height };
     flow::draw(&mut sheet, &made, &[frame], &[small]);
-    foot(&mut sheet, room, provenance, 2, "for the crew");
+    foot(&mut sheet, room, provenance, (2, 2), "for the crew");
     sheet.into_svg()
 }

@@ -104,6 +104,25 @@ pub(crate) fn draw(sheet: &mut Sheet, pieces: &[Piece], columns: &[Frame], sizes
     left_out
 }
 
+/// How many of `pieces` each sheet takes in this size, one after the other: the first
+/// has the columns `first`, every other `next`. A piece that no sheet can hold has one
+/// of its own.
+pub(crate) fn over_sheets(
+    pieces: &[Piece],
+    first: &[Frame],
+    next: &[Frame],
+    size: f64,
+) -> Vec<usize> {
+    let mut sheets = vec![placed(pieces, first, size).1];
+    let mut set: usize = sheets.iter().sum();
+    while let Some(rest) = pieces.get(set..).filter(|rest| !rest.is_empty()) {
+        let fit = placed(rest, next, size).1.max(1);
+        sheets.push(fit);
+        set += fit;
+    }
+    sheets
+}
+
 /// Whether all pieces fit in this size.
 pub(crate) fn fits(pieces: &[Piece], columns: &[Frame], size: f64) -> bool {
     placed(pieces, columns, size).1 == pieces.len()
@@ -202,6 +221,24 @@ mod tests {
         let mut sheet = Sheet::new(640, 600);
         assert_eq!(draw(&mut sheet, &pieces[..3], &columns, &[30.0, 12.0]), 0);
         assert!(draw(&mut sheet, &pieces, &columns, &[40.0, 30.0]) > 0);
+    }
+
+    #[test]
+    fn what_a_sheet_does_not_hold_goes_on_the_next() {
+        let pieces: Vec<Piece> =
+            (0..30).map(|n| Piece::line(&format!("Post {n}"), &"works ".repeat(20))).collect();
+        let (first, next) = ([column(0.0, 200.0)], [column(0.0, 300.0), column(320.0, 300.0)]);
+        let sheets = over_sheets(&pieces, &first, &next, 20.0);
+        assert_eq!(sheets.iter().sum::<usize>(), 30);
+        assert!(sheets.len() > 2 && sheets[0] < sheets[1], "{sheets:?}");
+        let mut from = 0;
+        for (number, count) in sheets.into_iter().enumerate() {
+            let columns: &[Frame] = if number == 0 { &first } else { &next };
+            assert!(fits(&pieces[from..from + count], columns, 20.0));
+            from += count;
+        }
+        let long = [Piece::line("", &"word ".repeat(4000))];
+        assert_eq!(over_sheets(&long, &first, &next, 20.0), [0, 1]);
     }
 
     #[test]

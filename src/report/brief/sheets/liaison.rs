@@ -60,7 +60,7 @@ pub(super) fn draw(
         brief.caveats.join(" ")
     };
     sheet.paragraph((room.left, room.bottom() - 52.0), &text, &caveat, room.width, 24.0);
-    foot(&mut sheet, room, content.provenance, 1, "for the organiser");
+    foot(&mut sheet, room, content.provenance, (1, 2), "for the organiser");
     Ok(sheet.into_svg())
 }
 
@@ -168,7 +168,7 @@ fn pieces(brief: &Brief) -> Vec<Piece> {
 }
 
 /// The map in the middle of the sheet, in the shape of its ground.
-fn fitted_map(
+pub(crate) fn fitted_map(
     content: &MapContent<'_>,
     room: Frame,
     top: f64,

@@ -4,7 +4,7 @@
 
 mod crew;
 pub(crate) mod flow;
-mod liaison;
+pub(crate) mod liaison;
 pub(crate) mod pdf;
 
 use crate::outputs::{OutboxSlot, OutputError};
@@ -86,8 +86,14 @@ pub(crate) fn rule(sheet: &mut Sheet, room: Frame, y: f64) {
     sheet.line((room.left, y), (room.right(), y), &Pen::line(palette::INK, 2.0));
 }
 
-/// What stands last on both sheets.
-fn foot(sheet: &mut Sheet, room: Frame, provenance: &Provenance, page: u32, about: &str) {
+/// What stands last on every sheet: `page` of so many.
+pub(crate) fn foot(
+    sheet: &mut Sheet,
+    room: Frame,
+    provenance: &Provenance,
+    (page, pages): (usize, usize),
+    about: &str,
+) {
     let digest: String = provenance
         .inputs
         .first()
@@ -96,7 +102,7 @@ fn foot(sheet: &mut Sheet, room: Frame, provenance: &Provenance, page: u32, abou
         .take(12)
         .collect();
     let text = format!(
-        "Page {page} of 2, {about}. Made {} with Perchline {} from plan {digest}.",
+        "Page {page} of {pages}, {about}. Made {} with Perchline {} from plan {digest}.",
         provenance.made_at, provenance.version
     );
     sheet.text_within((room.left, room.bottom()), &text, &Lettering::new(17.0), room.width);
