@@ -140,7 +140,6 @@ pub fn town(columns: usize, rows: usize, transform: [f64; 6], crs: &str, posts: 
                 post: name.clone(),
                 at,
                 must: false,
-                counts: true,
                 distance_m: site_at.distance(at),
                 line_of_sight: Some(outcome >= Outcome::Clear),
                 outcome,
@@ -236,8 +235,6 @@ pub fn town(columns: usize, rows: usize, transform: [f64; 6], crs: &str, posts: 
                 station: 0,
             },
             tone: None,
-            background_an_hour: None,
-            hops: 1,
             carried: 0,
             function: None,
             users: None,
@@ -304,17 +301,17 @@ pub fn town(columns: usize, rows: usize, transform: [f64; 6], crs: &str, posts: 
                 share: share("Half-marathon course", 0.88),
                 length_m: Metres::new(21_100.0),
                 expected_without_contact_m: Metres::new(1_900.0),
-                gaps: vec![GAP],
-                longest_gap: Some(GAP),
+                longest_gap: Some(Stretch {
+                    from_m: Metres::new(12_340.0),
+                    to_m: Metres::new(13_080.0),
+                }),
+                gaps: vec![Stretch { from_m: Metres::new(12_340.0), to_m: Metres::new(13_080.0) }],
             }],
             map_share: 0.55,
         },
         provenance: provenance(),
     }
 }
-
-/// A stretch of the route without contact.
-const GAP: Stretch = Stretch { from_m: Metres::new(12_340.0), to_m: Metres::new(13_080.0) };
 
 /// What the drawings say made them.
 pub fn provenance() -> Provenance {
