@@ -131,8 +131,8 @@ mod tests {
     /// By hand at 146.55 and 146.58 MHz, 1 m apart: a wavelength is 2.046 m, so the
     /// isolation is 22 + 20 log(1 / 2.046) + 2 x 2.85 = 21.48 dB; 36.99 dBm arrive
     /// at 15.51 dBm. The rejection at 30 kHz is 70 + 14 ln(30 / 25) / ln(1000 / 25)
-    /// + 8 = 78.69 dB, which leaves -63.2 dBm. The carrier's noise in 7.8 kHz is
-    /// 115 + 15 ln(30 / 25) / ln(100 / 25) - 38.9 = 78.1 dB lower, -62.6 dBm. Both
+    /// and 8 more, 78.69 dB, which leaves -63.2 dBm. The carrier's noise in 7.8 kHz
+    /// is 115 + 15 ln(30 / 25) / ln(100 / 25) - 38.9 = 78.1 dB lower, -62.6 dBm. Both
     /// together are -59.9 dBm, some 65 dB over a floor of about -125 dBm.
     #[test]
     fn a_neighbour_at_arms_length_silences_the_other() {
