@@ -476,7 +476,7 @@ impl Verbs<'_> {
             Fix::MoreMast { site: on, extra_m } => {
                 assert_eq!(on, site);
                 let mast = &mut plan.sites.iter_mut().find(|s| s.name == *site).unwrap().mast;
-                *mast = *mast + *extra_m;
+                *mast += *extra_m;
                 assert!(*mast <= plan.masts.highest);
                 let before = self.score.posts_covered;
                 assert!(scored(self.assessment, plan, site).posts_covered > before);
