@@ -107,7 +107,7 @@ fn a_sound_plan_goes() {
 #[test]
 fn a_pack_that_dies_is_a_condition_with_a_larger_one() {
     let text = changed(&sound(), &[("60 Ah", "4 Ah")]);
-    let parts = ["Relay: in the poor case its pack dies at .. -> Bring a pack of "];
+    let parts = ["Relay: in the poor case its pack dies at .. -> Bring in its place a pack of "];
     expect(&text, plain, Verdict::GoIf, &parts);
 }
 
@@ -117,7 +117,9 @@ fn packs_that_lie_ready_are_changed_in() {
         &sound(),
         &[("60 Ah", "4 Ah"), ("cut_out = \"11.0 V\"", "cut_out = \"11.0 V\"\nspares = 9")],
     );
-    let parts = ["Relay: in the poor case its pack dies at .. -> Change packs by "];
+    let parts = [
+        "Relay: in the poor case its pack dies at .. -> Charge the spare packs tonight and change by ",
+    ];
     expect(&text, plain, Verdict::GoIf, &parts);
 }
 
@@ -139,7 +141,8 @@ fn a_relay_of_whose_battery_nothing_is_known_is_a_condition() {
 #[test]
 fn without_a_simplex_channel_the_telephone_has_to_do() {
     let text = sound().replace(SIMPLEX, "");
-    let parts = ["no simplex channel .. -> Give everybody the telephone number of Radio lead."];
+    let parts =
+        ["no simplex channel .. -> Give everybody the telephone number of Radio lead, 555-0117."];
     expect(&text, plain, Verdict::GoIf, &parts);
     let text = text.replace(CONTACT, "");
     expect(&text, plain, Verdict::GoIf, &["no simplex channel .. -> Agree on somebody who"]);
@@ -303,7 +306,7 @@ fn a_roof_s_hours_and_a_power_line_are_conditions() {
         )
     };
     let parts = [
-        "Hotel (Event): .. 20:00 .. -> Agree with Night manager (555-0165) that somebody gets up to Hotel from 16:30 to 20:30.",
+        "Hotel (Event): .. 20:00 .. -> Agree with Night manager (555-0165) that you get up to Hotel before 16:30 and stay until after 20:30.",
     ];
     expect(&on_hotel(&closed), plain, Verdict::GoIf, &parts);
     let near = changed(&sound(), &[(hotel, &format!("{hotel}\npower_line = \"2 m\""))]);
@@ -384,7 +387,10 @@ impl Verbs<'_> {
     fn hold(&self, matter: &Matter, fix: Option<&Fix>, says: &str) -> usize {
         let plan = &self.assessment.plan;
         match matter {
-            Matter::Post { post, must, outcome, probability, missing_db } => {
+            Matter::Post { post, must, outcome, probability, missing_db, limiting } => {
+                let budgets = self.score.posts.iter().find(|p| p.post == *post);
+                let budgets = budgets.unwrap().budgets.as_ref();
+                assert_eq!(*limiting, budgets.map(|budgets| budgets.governing));
                 let score = self.score.posts.iter().find(|p| p.post == *post).unwrap();
                 assert_eq!((must, outcome), (&score.must, &score.outcome));
                 assert_eq!(probability, &score.probability);

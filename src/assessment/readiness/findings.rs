@@ -26,6 +26,9 @@ struct Here {
 
 impl Judged<'_> {
     pub(super) fn site(&mut self, score: &SiteScore) {
+        if !score.posts.iter().any(|post| post.must) {
+            self.require(Matter::NoMustPosts, Some(Fix::NameMustPosts), "rank");
+        }
         if score.available {
             return;
         }
@@ -55,6 +58,7 @@ impl Judged<'_> {
                 outcome: post.outcome,
                 probability: post.probability,
                 missing_db: post.remedy.as_ref().map(|remedy| remedy.missing_db),
+                limiting: post.budgets.as_ref().map(|budgets| budgets.governing),
             };
             let fixes = self.on_the_spot(score, post, aid.as_ref());
             if post.must {

@@ -23,8 +23,8 @@ use std::sync::Arc;
 
 use jiff::ZonedDateTime;
 use perchline_coverage::Coverage;
-use perchline_link::Outcome;
-use perchline_plan::{Channel, Service, Site, Stands};
+use perchline_link::{Direction, Outcome};
+use perchline_plan::{Carry, Channel, Service, Site, Stands};
 use perchline_power::place::SitePlace;
 use perchline_siting::choose::ChooseError;
 use perchline_siting::direct::{Fallback, Held, Way};
@@ -113,6 +113,8 @@ pub struct Finding {
 pub enum Matter {
     /// No site of the plan may be used.
     NoSite,
+    /// The plan names no must-have post.
+    NoMustPosts,
     /// The relay's site may not be used.
     SiteUnavailable {
         /// The site.
@@ -131,6 +133,8 @@ pub enum Matter {
         probability: Option<f64>,
         /// What both directions lack; nothing where terrain is missing.
         missing_db: Option<Db>,
+        /// The limiting direction; nothing where terrain is missing.
+        limiting: Option<Direction>,
     },
     /// An area that does not work all over.
     Area {
@@ -242,8 +246,8 @@ pub enum Matter {
         group: String,
         /// Who.
         who: String,
-        /// The second channel.
-        to: Option<String>,
+        /// The channels on which nobody does.
+        on: Vec<String>,
     },
     /// Two radios at one post, one of which desenses the other while it sends.
     TwoRadios {
@@ -327,6 +331,8 @@ pub enum Fix {
     Telephone {
         /// Whose number the plan has.
         contact: String,
+        /// The number.
+        phone: String,
     },
     /// Somebody goes.
     Runner,
@@ -427,6 +433,8 @@ pub enum Fix {
         /// The channel.
         channel: String,
     },
+    /// The plan says which posts the event leans on.
+    NameMustPosts,
     /// The plan names buildings or a class of surroundings.
     StateHouses,
     /// Test calls are made from these posts before the event.
@@ -449,6 +457,8 @@ pub struct Standing {
     pub antenna_above_ground_m: Metres,
     /// Posts that work, of how many; nothing for a digipeater.
     pub posts: Option<(usize, usize)>,
+    /// How the channel's radio is worn, in words; nothing where nobody wears it.
+    pub worn: Option<&'static str>,
     /// The next best site that may be used.
     pub next_best: Option<String>,
 }
@@ -639,6 +649,7 @@ impl Assessment {
             decided,
             antenna_above_ground_m: score.antenna_above_ground_m,
             posts: Some((score.posts_covered, score.posts.len())),
+            worn: self.plan.radio(channel.carried).carry.map(Carry::words),
             next_best: next_best(&ranked, &score.site),
         });
         judged.site(score);
@@ -783,7 +794,10 @@ impl Judged<'_> {
                 let name = || (group.group.clone(), bridge.who.clone());
                 if bridge.is_deaf() {
                     let (group, who) = name();
-                    let matter = Matter::DeafBridge { group, who, to: bridge.to.clone() };
+                    let sides = [&bridge.own, &bridge.other].into_iter().flatten();
+                    let deaf = sides.filter(|side| side.reaches_nobody());
+                    let on = deaf.map(|side| side.channel.clone()).collect();
+                    let matter = Matter::DeafBridge { group, who, on };
                     self.find(Gravity::Told, matter, None, "direct");
                 }
                 if let Some(two) = &bridge.two_radios {
@@ -800,8 +814,8 @@ impl Judged<'_> {
     /// number, else somebody's legs.
     fn by_other_means(&self) -> Fix {
         let contacts = &self.assessment.plan.contacts;
-        let contact = contacts.iter().find(|contact| contact.phone.is_some());
-        contact.map_or(Fix::Runner, |contact| Fix::Telephone { contact: contact.name.clone() })
+        let known = contacts.iter().find_map(|c| Some((c.name.clone(), c.phone.clone()?)));
+        known.map_or(Fix::Runner, |(contact, phone)| Fix::Telephone { contact, phone })
     }
 
     /// Digipeaters: where they stand and what they hear.
@@ -832,6 +846,7 @@ impl Judged<'_> {
                 decided,
                 antenna_above_ground_m: score.antenna_above_ground_m,
                 posts: None,
+                worn: None,
                 next_best: next_best(&ranked, &score.site),
             });
             if decided == Decided::Apart {

@@ -69,7 +69,8 @@ impl Judged<'_> {
         let left = budget.poor.left_at_end;
         if left < ONLY_JUST {
             let station = budget.station.clone();
-            let larger = budget.enough.as_ref().map(|pack| Fix::LargerPack {
+            let better = budget.enough.as_ref().filter(|pack| pack.left_in_poor_case > left);
+            let larger = better.map(|pack| Fix::LargerPack {
                 station: station.clone(),
                 capacity_ah: pack.capacity_ah,
                 weight_kg: pack.weight_kg,

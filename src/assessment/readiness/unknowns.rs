@@ -8,9 +8,9 @@ use serde::Serialize;
 use super::{Fix, Gravity, Judged, Matter};
 use crate::contradictions;
 
-/// What a town without buildings in the plan costs at the least (common practice,
+/// What a town without buildings in the plan costs in the poor case (common practice,
 /// no source; the same as the heading of every result says).
-const HOUSES_COST: Db = Db::new(15.0);
+const HOUSES_COST: Db = Db::new(25.0);
 
 /// Something that is not known.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -36,7 +36,7 @@ pub enum UnknownMatter {
     Houses {
         /// Must-have posts that work with less in hand than houses may cost.
         must_posts: Vec<String>,
-        /// What they may cost at the least.
+        /// What they may cost.
         cost_db: Db,
     },
     /// The relay's duplexer is not stated and counts as perfect.

@@ -68,6 +68,8 @@ pub struct Line {
     pub fix: Option<String>,
     /// The verb that tells more.
     pub verb: &'static str,
+    /// Whether no fix was found for something that stands against going.
+    pub stops: bool,
 }
 
 /// What the words need of the plan.
@@ -102,7 +104,7 @@ impl Ready {
             event: plan.event.name.clone(),
             date: plan.event.starts.strftime("%A %-d %B %Y").to_string(),
             verdict: readiness.verdict,
-            headline: words::headline(readiness),
+            headline: words::headline(readiness, &reasons),
             reasons,
             places: readiness.places.iter().map(|place| speech.place(place)).collect(),
             must: speech.must(readiness),

@@ -17,7 +17,7 @@ use crate::svg_page::{Align, Frame, Lettering, Pen, Sheet};
 /// Sizes that are tried for the reasons: 10.6 points and less.
 const REASONS: [f64; 5] = [30.0, 27.0, 24.5, 22.0, 20.0];
 /// The same for the rest.
-const REST: [f64; 7] = [27.0, 25.0, 23.0, 21.5, 20.0, 18.5, 17.0];
+const REST: [f64; 8] = [29.0, 27.0, 25.0, 23.0, 21.5, 20.0, 18.5, 17.0];
 /// Free width between columns.
 const GUTTER: f64 = 40.0;
 /// Share of the sheet's height that the reasons may take.
@@ -72,7 +72,7 @@ fn head(sheet: &mut Sheet, ready: &Ready, room: Frame) -> f64 {
     sheet.text_within((room.left, room.top + 34.0), &text, &title, room.width);
     let when = Lettering::new(25.0);
     sheet.text_within((room.left, room.top + 70.0), &ready.date, &when, room.width);
-    let band = Frame { left: room.left, top: room.top + 90.0, width: room.width, height: 104.0 };
+    let band = Frame { left: room.left, top: room.top + 90.0, width: room.width, height: 112.0 };
     // Dark for no, light for go: told apart on a grey copy too.
     let (pen, colour) = match ready.verdict {
         Verdict::No => (Pen::fill(ACCENT), PAPER),
@@ -82,7 +82,13 @@ fn head(sheet: &mut Sheet, ready: &Ready, room: Frame) -> f64 {
     sheet.rectangle(band, 10.0, &pen);
     let word = Lettering::new(50.0).bold().in_colour(colour);
     let at = (band.left + 26.0, band.top + 70.0);
-    sheet.text_within(at, &ready.headline, &word, band.width - 52.0);
+    let room = band.width - 52.0;
+    let (word, at) = if word.width(&ready.headline) <= room {
+        (word, at)
+    } else {
+        (Lettering { size: 34.0, ..word }, (at.0, band.top + 44.0))
+    };
+    sheet.paragraph(at, &ready.headline, &word, room, 42.0);
     band.bottom() + 22.0
 }
 
@@ -91,7 +97,7 @@ fn reasons(sheet: &mut Sheet, ready: &Ready, room: Frame, top: f64) -> f64 {
     let pieces: Vec<Piece> = (1..)
         .zip(&ready.reasons)
         .map(|(number, line)| {
-            let fix = line.fix.as_deref().unwrap_or("No fix was found.");
+            let fix = line.fix.as_deref().unwrap_or("No fix was found in the plan.");
             Piece::line(&format!("{number}."), &line.says).advised(&[fix.to_owned()])
         })
         .collect();
@@ -124,7 +130,7 @@ fn bars(sheet: &mut Sheet, timeline: &Timeline, room: Frame, top: f64) -> f64 {
     let x = |at: &ZonedDateTime| left + width * part(timeline, at);
     let first = top + 74.0;
     let height = BAR * timeline.bars.len() as f64;
-    let tick = Lettering::new(18.0).quiet().aligned(Align::Middle);
+    let tick = Lettering::new(21.0).quiet().aligned(Align::Middle);
     for (at, hour) in hours(timeline) {
         let x = x(&at);
         sheet.line((x, first - 10.0), (x, first + height - 10.0), &Pen::line(HAIRLINE, 1.5));
@@ -132,7 +138,7 @@ fn bars(sheet: &mut Sheet, timeline: &Timeline, room: Frame, top: f64) -> f64 {
     }
     for (row, bar) in timeline.bars.iter().enumerate() {
         let top = first + BAR * row as f64;
-        let text = Lettering::new(21.0);
+        let text = Lettering::new(24.0);
         sheet.text_within((room.left, top + 21.0), &bar.name, &text, names - 14.0);
         let (from, to) = (x(&bar.from), x(&bar.to));
         let whole = Frame { left: from, top, width: to - from, height: 28.0 };
@@ -167,7 +173,7 @@ fn bars(sheet: &mut Sheet, timeline: &Timeline, room: Frame, top: f64) -> f64 {
             ends - 18.0,
         );
     }
-    let key = Lettering::new(18.0).quiet();
+    let key = Lettering::new(20.0).quiet();
     let legend = "Filled: runs. Dashed: should still run. Cross: dies. Line across: change packs. Thin: roof open.";
     sheet.text((room.left, first + height + 12.0), legend, &key);
     first + height + 30.0
@@ -192,11 +198,11 @@ fn pieces(ready: &Ready) -> Vec<Piece> {
     let must: Vec<String> = ready.must.iter().chain(&ready.places).cloned().collect();
     [
         listed("Must-have posts", plain(&must)),
-        listed("If the relay dies", plain(&ready.fallback)),
         listed("Does not work everywhere", found(&ready.fails)),
+        listed("If the relay dies", plain(&ready.fallback)),
         listed("Not known", plain(&ready.unknowns)),
-        listed("Then, what gains most first", plain(&ready.next)),
         listed("Also", found(&ready.told)),
+        listed("Then, what gains most first", plain(&ready.next)),
         listed("Take care", plain(&ready.care)),
     ]
     .concat()

@@ -19,9 +19,14 @@ const HOURS: usize = 48;
 pub fn ready_text(content: &ReadyContent<'_>) -> String {
     let ReadyContent { ready, timeline, provenance } = *content;
     let mut text = paragraph(&format!("{}, {}: {}", ready.event, ready.date, ready.headline), 0);
+    let mut stopped = false;
     for (number, line) in (1..).zip(&ready.reasons) {
+        if stopped && !line.stops {
+            text += "If that is solved, also:\n";
+        }
+        stopped = line.stops;
         text += &paragraph(&format!("{number:>2}. {} [{}]", line.says, line.verb), 4);
-        let fix = line.fix.as_deref().unwrap_or("No fix was found.");
+        let fix = line.fix.as_deref().unwrap_or("No fix was found in the plan.");
         text += &paragraph(&format!("    -> {fix}"), 7);
     }
     text += "\nMust-have posts\n";
@@ -29,7 +34,7 @@ pub fn ready_text(content: &ReadyContent<'_>) -> String {
     text += &findings("Does not work everywhere", &ready.fails);
     text += "\nIf the relay dies\n";
     text += &items(&ready.fallback);
-    text += "\nOn the air, poor case (= runs, x dies, . should run, c change packs)\n";
+    text += "\nOn the air, poor case (= runs, x dies, . should run, c change packs, - hours)\n";
     text += &bars(timeline);
     text += "\nNot known\n";
     text += &items(&ready.unknowns);
@@ -126,7 +131,10 @@ fn bars(timeline: &Timeline) -> String {
 pub(super) fn end(timeline: &Timeline, bar: &Bar) -> String {
     let at = |at: &ZonedDateTime| clock(at, &timeline.from);
     match (bar.kind, &bar.poor_until, bar.left_in_poor_case) {
-        (BarKind::Station, Some(dies), _) => format!("dies {}", at(dies)),
+        (BarKind::Station, Some(dies), _) => match bar.changes.first() {
+            Some(change) => format!("change by {}", at(change)),
+            None => format!("dies {}", at(dies)),
+        },
         (BarKind::Station, None, Some(left)) => format!("{} left", crate::words::percent(left)),
         (BarKind::Station | BarKind::Event, ..) => format!("{} to {}", at(&bar.from), at(&bar.to)),
         (BarKind::Roof, ..) => match (bar.from > timeline.from, bar.to < timeline.to) {

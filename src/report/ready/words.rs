@@ -6,9 +6,8 @@ use perchline_assessment::{
     Decided, FallbackReach, Finding, Fix, Gravity, Matter, Readiness, Standing, Step, TrackerHeard,
     Unknown, UnknownMatter, Verdict,
 };
-use perchline_link::Outcome;
+use perchline_link::{Direction, Outcome};
 use perchline_siting::Stretch;
-use perchline_units::Db;
 
 use super::{Line, Speech};
 use crate::brief::{lower, roughly, towards};
@@ -16,19 +15,21 @@ use crate::place_words::mind;
 use crate::power_tables::{BEFORE_A_CHANGE, clock};
 use crate::words as trade;
 
-/// The verdict in a sentence.
-pub(super) fn headline(readiness: &Readiness) -> String {
-    let stops = readiness.of(Gravity::Stops).count();
+/// The verdict in a sentence; a no with its first reason.
+pub(super) fn headline(readiness: &Readiness, reasons: &[Line]) -> String {
     let conditions = readiness.of(Gravity::Condition).count();
+    let stops = readiness.of(Gravity::Stops).count();
     match readiness.verdict {
         Verdict::Go => "GO: nothing stands against it in the poor case.".to_owned(),
-        Verdict::GoIf if conditions == 1 => "GO, IF this one thing is done first.".to_owned(),
-        Verdict::GoIf => format!("GO, IF these {conditions} things are done first."),
-        Verdict::No if stops == 1 => {
-            "NO: one thing stands against it for which no fix was found.".to_owned()
-        }
+        Verdict::GoIf if conditions == 1 => "GO, IF this one thing is done.".to_owned(),
+        Verdict::GoIf => format!("GO, IF these {conditions} things are done."),
         Verdict::No => {
-            format!("NO: {stops} things stand against it for which no fix was found.")
+            let first = reasons.first().map_or("", |line| line.says.as_str());
+            match stops {
+                0 | 1 => format!("NO: {first}"),
+                2 => format!("NO: {first} One more thing stands against it."),
+                more => format!("NO: {first} {} more things stand against it.", more - 1),
+            }
         }
     }
 }
@@ -66,6 +67,7 @@ impl Speech<'_> {
             says: self.matter(&finding.matter),
             fix: finding.fix.as_ref().map(|fix| self.fix(fix)),
             verb: finding.verb,
+            stops: finding.gravity == Gravity::Stops,
         }
     }
 
@@ -76,7 +78,7 @@ impl Speech<'_> {
 
     fn stretch(&self, gap: Stretch) -> String {
         format!(
-            "{} without, from {} to {} along the route",
+            "the longest gap is {}, from {} to {} along it",
             self.units.distance(gap.length()),
             self.units.distance(gap.from_m),
             self.units.distance(gap.to_m)
@@ -86,11 +88,18 @@ impl Speech<'_> {
     fn matter(&self, matter: &Matter) -> String {
         match matter {
             Matter::NoSite => "No site of the plan may be used.".to_owned(),
+            Matter::NoMustPosts => "No must-have post is named, so none was judged.".to_owned(),
             Matter::SiteUnavailable { site } => {
-                format!("{site} may not be used (available = false in the plan).")
+                format!("{site} may not be used: the plan marks it as not available.")
             }
-            Matter::Post { post, must, outcome, probability, missing_db } => {
-                post_words(post, *must, *outcome, *probability, *missing_db)
+            Matter::Post { post, must, outcome, probability, missing_db, limiting } => {
+                let name = if *must { format!("{post} (must have)") } else { post.clone() };
+                let spots = probability.map_or_else(String::new, |p| {
+                    format!(", works both ways in {} spots", trade::spots(p))
+                });
+                let lacks =
+                    missing_db.map_or_else(String::new, |missing| format!("; {missing:.1} short"));
+                format!("{name}: {}{spots}{lacks}.", outcome_words(*outcome, *limiting))
             }
             Matter::Area { area, share } => {
                 format!("{area}: radio should work in {} of the area.", trade::percent(*share))
@@ -152,14 +161,12 @@ impl Speech<'_> {
                 "If the relay dies nobody reaches net control on {}.",
                 channels.join(" or ")
             ),
-            Matter::DeafBridge { group, who, to } => {
-                let to = to.as_ref().map_or_else(String::new, |to| format!(" and {to}"));
-                format!(
-                    "{who} is to pass words on between {group}{to}, but nobody hears it on one of the two."
-                )
-            }
+            Matter::DeafBridge { group, who, on } => format!(
+                "{who} is to pass words on for {group}, but nobody hears it on {}.",
+                on.join(" or ")
+            ),
             Matter::TwoRadios { group, who, desense_db } => format!(
-                "{who} ({group}) has two radios, and while one sends it desenses the other by {desense_db:.0}."
+                "{who} ({group}) has two radios; the one that sends desenses the other by {desense_db:.0}. Listen on both, send on one at a time."
             ),
             Matter::CutOff { channel, net_control, must, others } => {
                 let mut named = must.clone();
@@ -181,7 +188,7 @@ impl Speech<'_> {
             }
             Matter::Trackers { site, trackers } => {
                 let heard: Vec<String> = trackers.iter().map(|t| self.tracker(t)).collect();
-                format!("Beacons that get through from {site}: {}.", heard.join(", "))
+                format!("Beacons that should get through from {site}: {}.", heard.join(", "))
             }
         }
     }
@@ -201,12 +208,12 @@ impl Speech<'_> {
         match fix {
             Fix::HoldAtHead { .. } => "Hold the radio beside the face, not on the belt.".to_owned(),
             Fix::MovePost { distance_m, bearing_degrees, .. } => format!(
-                "Move it {} {}.",
+                "Stand {} {} of it, if that is safe and allowed.",
                 roughly(self.units, *distance_m),
                 towards(*bearing_degrees)
             ),
-            Fix::Telephone { contact } => {
-                format!("Give everybody the telephone number of {contact}.")
+            Fix::Telephone { contact, phone } => {
+                format!("Give everybody the telephone number of {contact}, {phone}.")
             }
             Fix::Runner => "Agree on somebody who carries messages.".to_owned(),
             Fix::SparePacks { spares, .. } => {
@@ -222,7 +229,7 @@ impl Speech<'_> {
                     1 => "; bring one more set".to_owned(),
                     sets => format!("; bring {sets} more sets"),
                 };
-                format!("Change packs by {}{bring}.", by.join(", "))
+                format!("Charge the spare packs tonight and change by {}{bring}.", by.join(", "))
             }
             Fix::Opened { site, key_holder, phone, from, until } => {
                 let who = match (key_holder, phone) {
@@ -232,7 +239,7 @@ impl Speech<'_> {
                     (None, None) => "with the owner".to_owned(),
                 };
                 format!(
-                    "Agree {who} that somebody gets up to {site} from {} to {}.",
+                    "Agree {who} that you get up to {site} before {} and stay until after {}.",
                     self.at(from),
                     self.at(until)
                 )
@@ -241,7 +248,7 @@ impl Speech<'_> {
                 "Send more people, or take it up in smaller pieces.".to_owned()
             }
             Fix::LargerPack { capacity_ah, weight_kg, left_in_poor_case, .. } => format!(
-                "Bring a pack of {capacity_ah:.1} of the same cells, about {weight_kg:.1} ({} left in the poor case).",
+                "Bring in its place a pack of {capacity_ah:.1} or more of the same cells, about {weight_kg:.1} ({} left in the poor case).",
                 trade::percent(*left_in_poor_case)
             ),
             Fix::MoreMast { site, extra_m } => {
@@ -265,11 +272,14 @@ impl Speech<'_> {
             }
             Fix::MeasureDuplexer { least_db, .. } => {
                 let least = least_db
-                    .map_or_else(String::new, |least| format!("; {least:.0} would be enough"));
+                    .map_or_else(String::new, |least| format!("; it has to be {least:.0} or more"));
                 format!("Measure the duplexer's isolation and state it in the plan{least}.")
             }
             Fix::StateSupply { channel } => {
                 format!("Add a [[station]] for channel {channel} with its pack to the plan.")
+            }
+            Fix::NameMustPosts => {
+                "Say must = true at the posts that the event leans on.".to_owned()
             }
             Fix::StateHouses => {
                 "Say surroundings = \"town\", \"suburb\", \"village\" or \"open\" under [prediction], or name a file of buildings.".to_owned()
@@ -287,9 +297,10 @@ impl Speech<'_> {
             Decided::Best => "the best site",
             Decided::Apart => "the best site apart from the relay",
         };
-        let posts = place
-            .posts
-            .map_or_else(String::new, |(works, all)| format!("; {works} of {all} posts"));
+        let posts = place.posts.map_or_else(String::new, |(works, all)| {
+            let worn = place.worn.map_or_else(String::new, |worn| format!(", radio {worn}"));
+            format!("; {works} of {all} posts{worn}")
+        });
         let next =
             place.next_best.as_ref().map_or_else(String::new, |next| format!("; next best {next}"));
         format!(
@@ -303,13 +314,14 @@ impl Speech<'_> {
     pub(super) fn must(&self, readiness: &Readiness) -> Vec<String> {
         let Readiness { must_posts: all, must_posts_met: met, thinnest, .. } = readiness;
         if *all == 0 {
-            return vec!["The plan names no must-have post (must = true).".to_owned()];
+            return vec!["No must-have post is named.".to_owned()];
         }
         let mut lines = vec![format!("{met} of {all} must-have posts should work.")];
         if let Some(thin) = thinnest {
             let margin = thin.margin_db.map_or_else(String::new, |db| format!(", {db:.1} in hand"));
-            let sure =
-                thin.sure.map_or_else(String::new, |sure| format!("; {} sure", trade::sure(sure)));
+            let sure = thin
+                .sure
+                .map_or_else(String::new, |sure| format!("; {} sure of that", trade::sure(sure)));
             lines.push(format!(
                 "Thinnest: {}, {} spots, {} wanted{margin}{sure}.",
                 thin.post,
@@ -359,11 +371,11 @@ impl Speech<'_> {
             }
             UnknownMatter::Houses { must_posts, cost_db } => {
                 let thin = if must_posts.is_empty() {
-                    format!("every must-have post has more than {cost_db:.0} in hand")
+                    format!("every must-have post has {cost_db:.0} in hand or more")
                 } else {
                     format!("less than {cost_db:.0} in hand at {}", few(must_posts))
                 };
-                format!("No buildings in the plan; in a town they cost 15 to 25 dB: {thin}.")
+                format!("No buildings in the plan; in a town they cost up to {cost_db:.0}: {thin}.")
             }
             UnknownMatter::Duplexer { tried, perfect_posts } => {
                 let tried: Vec<String> = tried
@@ -417,31 +429,23 @@ fn subject(fix: &Fix) -> Option<String> {
     }
 }
 
-fn post_words(
-    post: &str,
-    must: bool,
-    outcome: Outcome,
-    probability: Option<f64>,
-    missing: Option<Db>,
-) -> String {
-    let name = if must { format!("{post} (must have)") } else { post.to_owned() };
-    let lacks = missing.map_or_else(String::new, |missing| format!("; {missing:.1} short"));
-    let spots =
-        probability.map_or_else(String::new, |p| format!(", works in {} spots", trade::spots(p)));
-    let what = match outcome {
-        Outcome::Strong | Outcome::Clear => "works",
-        Outcome::Patchy => "patchy",
-        Outcome::OneWay => "one direction only",
-        Outcome::NoContact => "no contact expected",
-        Outcome::Unknown => "not known: the terrain file has a gap on the way",
-    };
-    format!("{name}: {what}{spots}{lacks}.")
+/// What a post comes to; of a single direction, which.
+const fn outcome_words(outcome: Outcome, limiting: Option<Direction>) -> &'static str {
+    match (outcome, limiting) {
+        (Outcome::Strong | Outcome::Clear, _) => "works",
+        (Outcome::Patchy, _) => "patchy",
+        (Outcome::OneWay, Some(Direction::TalkIn)) => "hears the relay, is not heard",
+        (Outcome::OneWay, Some(Direction::TalkOut)) => "is heard, does not hear the relay",
+        (Outcome::OneWay, None) => "one direction only",
+        (Outcome::NoContact, _) => "no contact expected",
+        (Outcome::Unknown, _) => "not known: the terrain file has a gap on the way",
+    }
 }
 
 /// A list that a person reads at a glance: the first few, and how many more.
 fn few(names: &[String]) -> String {
     /// So many names are read, the rest is counted.
-    const MOST: usize = 6;
+    const MOST: usize = 12;
     let mut list = names.iter().take(MOST).cloned().collect::<Vec<_>>().join(", ");
     if names.len() > MOST {
         list += &format!(" and {} more", names.len() - MOST);
