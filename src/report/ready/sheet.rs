@@ -13,6 +13,7 @@ use crate::brief::sheets::{blank, rule};
 use crate::outputs::{OutboxSlot, OutputError};
 use crate::palette::{ACCENT, HAIRLINE, INK, PAPER, QUIET};
 use crate::svg_page::{Align, Frame, Lettering, Pen, Sheet};
+use crate::typeface::wrapped;
 
 /// Sizes that are tried for the reasons: 10.6 points and less.
 const REASONS: [f64; 5] = [30.0, 27.0, 24.5, 22.0, 20.0];
@@ -86,7 +87,9 @@ fn head(sheet: &mut Sheet, ready: &Ready, room: Frame) -> f64 {
     let (word, at) = if word.width(&ready.headline) <= room {
         (word, at)
     } else {
-        (Lettering { size: 34.0, ..word }, (at.0, band.top + 44.0))
+        let word = Lettering { size: 34.0, ..word };
+        let several = wrapped(&ready.headline, word.size, word.cut, room).len() > 1;
+        (word, (at.0, band.top + if several { 44.0 } else { 68.0 }))
     };
     sheet.paragraph(at, &ready.headline, &word, room, 42.0);
     band.bottom() + 22.0
