@@ -317,9 +317,14 @@ fn care(inputs: &BriefInputs<'_>) -> Vec<Entry> {
     }
     for site in &sites {
         let said = [&site.access, &site.notes].into_iter().flatten();
-        let lines = said.flat_map(|text| text.split(['.', ';'])).filter(|part| says_line(part));
-        for line in lines {
-            let body = format!("{}. {}", line.trim(), words::POWER_LINES);
+        let said = said.flat_map(|text| text.split(['.', ';'])).filter(|part| says_line(part));
+        let stated = site
+            .power_line
+            .map(|away| format!("The next power line is {} away", units.height(away)));
+        let lines: Vec<String> =
+            stated.into_iter().chain(said.map(|part| part.trim().to_owned())).collect();
+        if !lines.is_empty() {
+            let body = format!("{}. {}", lines.join(". "), words::POWER_LINES);
             entries.push(Entry::new(format!("Wires at {}", site.name), body));
         }
     }
