@@ -60,6 +60,12 @@ pub(super) fn ends_by(stop: &Arc<AtomicBool>) {
     wishes().gently = Some(Arc::clone(stop));
 }
 
+/// Ends the program as done, without what libraries do at an exit: threads that make
+/// pictures may still be at work in them.
+pub(super) fn end_as_done() -> ! {
+    signal_hook::low_level::exit(0)
+}
+
 /// What to say that a later run can go on with, should it be interrupted now.
 pub(super) fn keeps(kept: Option<String>) {
     wishes().kept = kept;

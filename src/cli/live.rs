@@ -58,7 +58,7 @@ pub(super) fn run(args: &LiveArgs) -> Result<(), Failure> {
     desk.end();
     served.map_err(Failure::output)?;
     say(&format!("\n{}", last_words(&desk)));
-    Ok(())
+    interrupt::end_as_done()
 }
 
 /// Shuts the process in: saving and what is unsaved go into the plan's folder.
