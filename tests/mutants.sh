@@ -110,18 +110,19 @@ mutants() {
 # Tests the mutants of a folder, or those that the further arguments ask for,
 # and writes what came of each into outcomes.txt: a word, a tab, the mutant.
 measure() {
-    local folder=$1 crate=$out/$1 failed=0 outcome targets=(--lib)
+    local folder=$1 crate=$out/$1 failed=0 outcome packages="perchline-$1" targets=(--lib)
     shift
     echo "== $folder: laying out, then a mutant after the other" >&2
     lay_out "$folder"
     [ $# -gt 0 ] || rm -f "$crate/outcomes.txt"
     mutants "$folder" --list >"$crate/all.txt"
     if [ -d "$crate/tests/$folder" ]; then
+        packages+=,perchline
         targets+=(--test "$folder")
     fi
     # Lints are no tests. 2: some were missed, 3: some ran out of time.
     mutants "$folder" --in-place --output "$crate" --cap-lints true --jobserver-tasks 1 \
-        --test-workspace true --timeout 40 --build-timeout 120 "$@" \
+        --test-package "$packages" --timeout 40 --build-timeout 120 "$@" \
         -- "${targets[@]}" -- "${slow[@]}" >&2 || failed=$?
     # What was tried before it was stopped counts.
     for outcome in caught timeout missed unviable; do
