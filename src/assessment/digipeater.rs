@@ -3,8 +3,9 @@
 use serde::Serialize;
 
 use super::Assessment;
-use perchline_plan::{Channel, Plan, Stands};
-use perchline_power::sharing::on_one_roof;
+use perchline_plan::{Channel, Site};
+use perchline_power::kit::settled_site;
+use perchline_power::sharing::{kept_together, worst_on_one_roof};
 use perchline_siting::{Keep, RankError, RankInputs};
 
 /// The site of a digipeater.
@@ -39,6 +40,13 @@ pub enum WhyThere {
 }
 
 impl Assessment {
+    /// The site on which the plan puts the station of `channel`, if it does.
+    pub(super) fn settled(&self, channel: &Channel) -> Option<&Site> {
+        let stations = &self.plan.power.stations;
+        let station = stations.iter().find(|s| self.plan.is_channel(s.channel, channel))?;
+        settled_site(&self.plan, station)
+    }
+
     /// Where the digipeater of `channel` stands while the relay of `relay` stands on
     /// the site of this name: where the plan puts it, else on the best site of its
     /// ranking, but on none where the two disturb each other more than is accepted.
@@ -59,17 +67,18 @@ impl Assessment {
             site: site.to_owned(),
             why,
         };
-        match stands(plan, channel, relay) {
-            Planned::On(site) => return Ok(Some(found(&site, WhyThere::Plan))),
-            Planned::BesideTheRelay => {
-                return Ok(Some(found(relay_site, WhyThere::BesideTheRelay)));
-            }
-            Planned::Open => {}
+        if kept_together(plan, [channel, relay]) {
+            return Ok(Some(found(relay_site, WhyThere::BesideTheRelay)));
+        }
+        if let Some(site) = self.settled(channel) {
+            return Ok(Some(found(&site.name, WhyThere::Plan)));
         }
         let ranked = self.ranking(inputs, channel, Keep::None)?;
         let sites = || ranked.ranking.sites.iter().filter(|site| site.available);
         let of = ranked.ranking.sites.len();
-        let disturbed = is_disturbed(plan, [relay, channel], relay_site);
+        let place = plan.sites.iter().position(|known| known.name == relay_site);
+        let disturbed =
+            place.and_then(|site| worst_on_one_roof(plan, [relay, channel], site)).is_some();
         let free = |site: &str| site != relay_site || !disturbed;
         let best = sites().next().filter(|best| free(&best.site));
         let best = best.map(|best| found(&best.site, WhyThere::Best { of }));
@@ -79,38 +88,4 @@ impl Assessment {
         };
         Ok(best.or_else(apart))
     }
-}
-
-/// Where a plan puts a digipeater.
-enum Planned {
-    On(String),
-    BesideTheRelay,
-    Open,
-}
-
-fn stands(plan: &Plan, channel: &Channel, relay: &Channel) -> Planned {
-    let stations = &plan.power.stations;
-    let of = |channel: &Channel| stations.iter().position(|s| plan.is_channel(s.channel, channel));
-    let Some(station) = of(channel) else { return Planned::Open };
-    let root = |index: usize| match stations.get(index).map(|station| station.stands) {
-        Some(Stands::Beside(other)) => other,
-        _ => index,
-    };
-    if of(relay).is_some_and(|relay| root(relay) == root(station)) {
-        return Planned::BesideTheRelay;
-    }
-    match stations.get(root(station)).map(|station| station.stands) {
-        Some(Stands::On(site)) => {
-            plan.sites.get(site).map_or(Planned::Open, |site| Planned::On(site.name.clone()))
-        }
-        _ => Planned::Open,
-    }
-}
-
-/// Whether the stations of two channels disturb each other on this site more than is
-/// accepted.
-fn is_disturbed(plan: &Plan, channels: [&Channel; 2], site: &str) -> bool {
-    let place = plan.sites.iter().position(|known| known.name == site);
-    let pairs = place.and_then(|site| on_one_roof(plan, channels, site)).unwrap_or_default();
-    pairs.iter().any(|pair| pair.missing_db.is_some() || pair.overloaded)
 }

@@ -18,7 +18,7 @@ use perchline_power::products::{
     smallest_change,
 };
 use perchline_power::sharing::{
-    DuplexerNeed, Interference, Roofmates, duplexer_needs, kept_together, on_one_roof, roofs,
+    DuplexerNeed, Roofmates, duplexer_needs, kept_together, roofs, worst_on_one_roof,
 };
 use perchline_power::{
     CrewNeeds, PowerError, StationBudget, after, crew_needs, gaps, station_budgets,
@@ -259,13 +259,7 @@ impl Assessment {
         if best.site != other.site {
             return None;
         }
-        let worst = |site: usize| -> Option<Interference> {
-            on_one_roof(plan, [stays, goes], site)?
-                .into_iter()
-                .filter(|pair| pair.missing_db.is_some() || pair.overloaded)
-                .max_by(|a, b| a.desense_db.value().total_cmp(&b.desense_db.value()))
-        };
-        let pair = worst(place(&best.site)?)?;
+        let pair = worst_on_one_roof(plan, [stays, goes], place(&best.site)?)?;
         let kept_together = kept_together(plan, [stays, goes]);
         // Anywhere but on this roof they stand apart.
         let instead = ranking

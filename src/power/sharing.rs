@@ -224,7 +224,27 @@ pub fn kept_together(plan: &Plan, channels: [&Channel; 2]) -> bool {
 /// set margins and outcomes: they are those of the rest of the time (ours).
 pub const SELDOM_BELOW: f64 = 0.1;
 
+/// What the stations of two channels do to each other at the worst if both stand on
+/// the roof of the site with this place in the plan; nothing where that is accepted.
+#[must_use]
+pub fn worst_on_one_roof(
+    plan: &Plan,
+    channels: [&Channel; 2],
+    site: usize,
+) -> Option<Interference> {
+    on_one_roof(plan, channels, site)?
+        .into_iter()
+        .filter(Interference::is_too_much)
+        .max_by(|a, b| a.desense_db.value().total_cmp(&b.desense_db.value()))
+}
+
 impl Interference {
+    /// Whether it is more than is accepted.
+    #[must_use]
+    pub const fn is_too_much(&self) -> bool {
+        self.missing_db.is_some() || self.overloaded
+    }
+
     /// Whether the transmitter is on the air so seldom that margins and outcomes
     /// leave it out. A relay's own counts: it transmits whenever it receives.
     #[must_use]

@@ -3,7 +3,7 @@
 
 use perchline_coverage::Coverage;
 use perchline_plan::{Channel, Site};
-use perchline_power::sharing::{Interference, on_one_roof};
+use perchline_power::sharing::{Interference, worst_on_one_roof};
 use perchline_siting::choose::ChooseError;
 use perchline_siting::{Aid, PostScore, SiteScore};
 
@@ -155,12 +155,11 @@ impl Judged<'_> {
     fn shared(&self, channel: &Channel, relay: &str, instead: Option<String>) -> Matter {
         let plan = &self.assessment.plan;
         let place = plan.sites.iter().position(|site| site.name == relay);
-        let pairs = place.and_then(|site| on_one_roof(plan, [self.channel, channel], site));
-        let desense = pairs.unwrap_or_default().iter().map(|pair| pair.desense_db).reduce(Db::max);
+        let worst = place.and_then(|site| worst_on_one_roof(plan, [self.channel, channel], site));
         Matter::SharedRoof {
             site: relay.to_owned(),
             channel: channel.name.clone(),
-            desense_db: desense.unwrap_or(Db::new(0.0)),
+            desense_db: worst.map_or(Db::new(0.0), |pair| pair.desense_db),
             instead,
         }
     }
@@ -169,9 +168,9 @@ impl Judged<'_> {
     pub(super) fn roofs(&mut self) {
         let assessment = self.assessment;
         let settled = assessment.cosite().roofs.iter().filter(|roof| roof.settled);
-        let disturbed = settled.flat_map(|roof| &roof.pairs).filter(|pair| {
-            pair.separation.is_some() && (pair.missing_db.is_some() || pair.overloaded)
-        });
+        let disturbed = settled
+            .flat_map(|roof| &roof.pairs)
+            .filter(|pair| pair.separation.is_some() && pair.is_too_much());
         for pair in disturbed {
             self.disturbed(pair);
         }

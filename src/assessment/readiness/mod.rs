@@ -18,13 +18,12 @@ pub use steps::Step;
 pub use timeline::{Bar, BarKind, Timeline};
 pub use unknowns::{Unknown, UnknownMatter};
 
-use std::cmp::Reverse;
 use std::sync::Arc;
 
 use jiff::ZonedDateTime;
 use perchline_coverage::Coverage;
 use perchline_link::{Direction, Outcome};
-use perchline_plan::{Carry, Channel, Service, Site, Stands};
+use perchline_plan::{Carry, Channel, Service, Site};
 use perchline_power::place::SitePlace;
 use perchline_siting::choose::ChooseError;
 use perchline_siting::direct::{Fallback, Held, Way};
@@ -592,21 +591,6 @@ impl Assessment {
         helped.collect()
     }
 
-    /// Where the plan puts the station of `channel`, if it does.
-    fn settled(&self, channel: &Channel) -> Option<&Site> {
-        let stations = &self.plan.power.stations;
-        let mut station = stations.iter().find(|s| self.plan.is_channel(s.channel, channel))?;
-        // One beside another stands where that does.
-        for _ in 0..stations.len() {
-            match station.stands {
-                Stands::On(site) => return self.plan.sites.get(site),
-                Stands::Beside(other) => station = stations.get(other)?,
-                Stands::Anywhere => return None,
-            }
-        }
-        None
-    }
-
     /// Whether to go with the relay of `channel`, on the site that was asked about,
     /// that of the plan or the best.
     ///
@@ -725,11 +709,10 @@ impl Judged<'_> {
     ) -> Readiness {
         // Stable: what is alike keeps the order in which it was looked at.
         self.findings.sort_by_key(|finding| finding.gravity);
-        let gravest = self.findings.iter().map(|finding| Reverse(finding.gravity)).max();
-        let verdict = match gravest {
-            Some(Reverse(Gravity::Stops)) => Verdict::No,
-            Some(Reverse(Gravity::Condition)) => Verdict::GoIf,
-            Some(Reverse(Gravity::Told)) | None => Verdict::Go,
+        let verdict = match self.findings.first().map(|finding| finding.gravity) {
+            Some(Gravity::Stops) => Verdict::No,
+            Some(Gravity::Condition) => Verdict::GoIf,
+            Some(Gravity::Told) | None => Verdict::Go,
         };
         let next = steps::steps(&self.findings, &unknowns, thinnest.as_ref());
         Readiness {

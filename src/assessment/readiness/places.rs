@@ -1,7 +1,6 @@
 //! Sites where stations stand, and what goes up to them.
 
 use perchline_plan::Site;
-use perchline_power::kit::station_kits;
 use perchline_power::place::SitePlace;
 use perchline_units::Metres;
 
@@ -20,14 +19,15 @@ impl Judged<'_> {
                 self.place(self.assessment.site_place(on, at));
             }
         }
-        for kit in station_kits(plan).into_iter().filter(|kit| !kit.can_be_carried()) {
+        let assessment = self.assessment;
+        for kit in assessment.energy().kits.iter().filter(|kit| !kit.can_be_carried()) {
             let fix = Fix::MoreCarriers { station: kit.station.clone() };
             let matter = Matter::Kit {
-                station: kit.station,
+                station: kit.station.clone(),
                 weight_kg: kit.weight_kg,
                 carriers: kit.carriers,
                 trips: kit.trips,
-                too_heavy: kit.too_heavy.into_iter().map(|piece| piece.what).collect(),
+                too_heavy: kit.too_heavy.iter().map(|piece| piece.what.clone()).collect(),
             };
             self.require(matter, Some(fix), "power");
         }

@@ -187,10 +187,11 @@ fn refusal(
     let Some(pairs) = on_one_roof(plan, [relay, channel], site) else {
         return Some(Refusal::NotJudged);
     };
-    pairs
-        .into_iter()
-        .find(|pair| pair.missing_db.is_some() || pair.overloaded)
-        .map(|pair| Refusal::Deafened { from: pair.from, to: pair.to, desense_db: pair.desense_db })
+    pairs.into_iter().find(|pair| pair.is_too_much()).map(|pair| Refusal::Deafened {
+        from: pair.from,
+        to: pair.to,
+        desense_db: pair.desense_db,
+    })
 }
 
 /// Where the plan puts the station of a channel.

@@ -233,7 +233,7 @@ fn barred_from(plan: &Plan, channel: &Channel, place: usize, site: &Site) -> Opt
         .filter(|other| !kept_together(plan, [channel, other]))
         .filter_map(|other| on_one_roof(plan, [channel, other], place))
         .flatten()
-        .find(|pair| pair.missing_db.is_some() || pair.overloaded)?;
+        .find(|pair| pair.is_too_much())?;
     Some(Barred {
         site: site.name.clone(),
         from: pair.from,
