@@ -65,7 +65,7 @@ pub struct Predicted {
     /// Predicted median level over what the plan's quality needs; from radio to radio
     /// that of the fallback.
     pub predicted_margin_db: Db,
-    /// The same less what is kept back for bad spots: the margin of the other verbs.
+    /// The same less the location allowance: the margin of the other verbs.
     pub predicted_margin_kept_back_db: Db,
     /// Probability, 0 to 1, that the plan's quality is reached.
     pub predicted_share: f64,
@@ -778,7 +778,10 @@ fn explain(miss: &Miss<'_>) -> Vec<String> {
             ));
         }
         if miss.ahead >= Db::new(3.0) {
-            because.push(format!("this is the weaker way, {:.0} behind the other", miss.ahead));
+            because.push(format!(
+                "this is the limiting direction, {:.0} behind the other",
+                miss.ahead
+            ));
         }
     }
     if because.is_empty() {

@@ -41,7 +41,7 @@ pub(super) fn sector_text(sectors: &Sectors) -> String {
             .to_owned()
     };
     format!(
-        "Which post uses which relay (* must-have; spots: of 100 around the post, both ways; margin: of the weaker way)\n{}\nPosts a relay has: {}. {shared}\n\n{}",
+        "Which post uses which relay (* must-have; spots: of 100 around the post, both ways; margin: of the limiting direction)\n{}\nPosts a relay has: {}. {shared}\n\n{}",
         out.trim_fmt(),
         loads.join(", "),
         wide_text(sectors)
