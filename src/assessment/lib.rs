@@ -19,7 +19,7 @@ pub use readiness::{
     Bar, BarKind, Decided, FallbackReach, Finding, Fix, Gravity, Matter, Readiness, ReadinessError,
     Standing, Step, Stood, Thinnest, Timeline, TrackerHeard, Unknown, UnknownMatter, Verdict,
 };
-pub use results::{CositeFindings, Energy, RoofConflict, SiteMap};
+pub use results::{CositeFindings, Energy, Reserve, RoofConflict, SiteMap};
 pub use studies::Ranked;
 
 use std::path::Path;

@@ -124,6 +124,15 @@ impl CositeFindings {
     }
 }
 
+/// Another site for a station.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Reserve {
+    /// The best that is open from switching on to tear-down.
+    pub next: Option<String>,
+    /// Better ones that are not, best first.
+    pub closed: Vec<String>,
+}
+
 /// How a site does, with its map.
 #[derive(Debug, Clone)]
 pub struct SiteMap {
@@ -223,6 +232,23 @@ impl Assessment {
         let map = Arc::new(SiteMap { score, coverage });
         *last = Some((channel.name.clone(), site.name.clone(), Arc::clone(&map)));
         Ok(map)
+    }
+
+    /// The best site of a ranking beside this one that may be used and that somebody
+    /// gets up to until tear-down, and the better ones that are closed by then.
+    #[must_use]
+    pub fn reserve(&self, ranking: &Ranking, channel: &Channel, site: &str) -> Reserve {
+        let mut reserve = Reserve::default();
+        for score in ranking.sites.iter().filter(|s| s.available && s.site != site) {
+            let known = self.plan.sites.iter().find(|known| known.name == score.site);
+            let Some(known) = known else { continue };
+            if self.site_place(channel, known).access.open_throughout() {
+                reserve.next = Some(score.site.clone());
+                break;
+            }
+            reserve.closed.push(score.site.clone());
+        }
+        reserve
     }
 
     /// Where rankings of several channels begin with the same site, and what the

@@ -58,15 +58,18 @@ pub(super) fn run(
     let remarks: Vec<Remark> = remarks.chain(energy.remarks()).collect();
     let places: Vec<_> = plan.sites.iter().map(|site| session.site_place(channel, site)).collect();
     let settled = session.settled_places();
+    let ranking = match &chosen {
+        Stood::Named(_) => None,
+        Stood::Best(ranked) => Some(&ranked.ranking),
+    };
+    let reserve = ranking.map(|ranking| session.reserve(ranking, channel, &site.site));
     let briefed = BriefInputs {
         plan,
         channel,
         site,
         aids: &aids,
-        ranking: match &chosen {
-            Stood::Named(_) => None,
-            Stood::Best(ranked) => Some(&ranked.ranking),
-        },
+        ranking,
+        reserve: reserve.as_ref(),
         digipeaters: &digipeaters,
         fallback: &fallback,
         exposure: &session.cosite().exposure,

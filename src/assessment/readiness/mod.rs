@@ -458,7 +458,7 @@ pub struct Standing {
     pub posts: Option<(usize, usize)>,
     /// How the channel's radio is worn, in words; nothing where nobody wears it.
     pub worn: Option<&'static str>,
-    /// The next best site that may be used.
+    /// The next best site that may be used and is open until tear-down.
     pub next_best: Option<String>,
 }
 
@@ -634,7 +634,7 @@ impl Assessment {
             antenna_above_ground_m: score.antenna_above_ground_m,
             posts: Some((score.posts_covered, score.posts.len())),
             worn: self.plan.radio(channel.carried).carry.map(Carry::words),
-            next_best: next_best(&ranked, &score.site),
+            next_best: self.reserve(&ranked.ranking, channel, &score.site).next,
         });
         judged.site(score);
         judged.posts(score, coverage)?;
@@ -645,14 +645,8 @@ impl Assessment {
         judged.roofs();
         judged.duplexer(score);
         let fallback = judged.fallback()?;
-        Ok(judged.readiness(score, fallback))
+        Ok(judged.readiness(Some(score), fallback))
     }
-}
-
-/// The best site beside this one that may be used.
-fn next_best(ranked: &Ranked, site: &str) -> Option<String> {
-    let mut sites = ranked.ranking.sites.iter();
-    sites.find(|other| other.available && other.site != site).map(|other| other.site.clone())
 }
 
 /// A plan while it is judged.
@@ -678,14 +672,19 @@ impl Judged<'_> {
 
     fn without_a_site(mut self) -> Readiness {
         self.find(Gravity::Stops, Matter::NoSite, None, "check");
-        self.finish(None, None, Vec::new())
+        self.readiness(None, None)
     }
 
-    fn readiness(self, score: &SiteScore, fallback: Option<FallbackReach>) -> Readiness {
-        let must = score.posts.iter().filter(|post| post.must);
-        let met = must.clone().filter(|post| post.outcome.works());
-        let thinnest = met
-            .clone()
+    fn readiness(
+        mut self,
+        score: Option<&SiteScore>,
+        fallback: Option<FallbackReach>,
+    ) -> Readiness {
+        let met = || {
+            let posts = score.into_iter().flat_map(|score| &score.posts);
+            posts.filter(|post| post.must && post.outcome.works())
+        };
+        let thinnest = met()
             .filter_map(|post| Some((post, post.probability?)))
             .min_by(|a, b| a.1.total_cmp(&b.1))
             .map(|(post, probability)| Thinnest {
@@ -694,19 +693,7 @@ impl Judged<'_> {
                 sure: post.sure,
                 margin_db: post.governing_margin_db,
             });
-        let counts = (met.count(), must.count());
-        let unknowns = self.unknowns(score);
-        let mut readiness = self.finish(fallback, thinnest, unknowns);
-        (readiness.must_posts_met, readiness.must_posts) = counts;
-        readiness
-    }
-
-    fn finish(
-        mut self,
-        fallback: Option<FallbackReach>,
-        thinnest: Option<Thinnest>,
-        unknowns: Vec<Unknown>,
-    ) -> Readiness {
+        let unknowns = score.map_or_else(Vec::new, |score| self.unknowns(score));
         // Stable: what is alike keeps the order in which it was looked at.
         self.findings.sort_by_key(|finding| finding.gravity);
         let verdict = match self.findings.first().map(|finding| finding.gravity) {
@@ -717,12 +704,12 @@ impl Judged<'_> {
         let next = steps::steps(&self.findings, &unknowns, thinnest.as_ref());
         Readiness {
             verdict,
-            findings: self.findings,
-            must_posts_met: 0,
+            must_posts_met: met().count(),
             must_posts: self.assessment.plan.posts.iter().filter(|post| post.must).count(),
             thinnest,
             fallback,
             timeline: Timeline::of(self.assessment, &self.places),
+            findings: self.findings,
             places: self.places,
             unknowns,
             next,
@@ -830,7 +817,7 @@ impl Judged<'_> {
                 antenna_above_ground_m: score.antenna_above_ground_m,
                 posts: None,
                 worn: None,
-                next_best: next_best(&ranked, &score.site),
+                next_best: self.assessment.reserve(&ranked.ranking, channel, &score.site).next,
             });
             if decided == Decided::Apart {
                 self.apart(channel, &relay, &score.site);

@@ -120,33 +120,18 @@ fn settled_of(inputs: &BriefInputs<'_>, channel: &str) -> Vec<SitePlace> {
     inputs.settled.iter().filter(on).cloned().collect()
 }
 
-/// Another site for the relay, and the better ones that are closed at times.
-struct Reserve<'a> {
-    next: Option<(&'a SiteScore, &'a Site)>,
-    closed: Vec<&'a str>,
+/// The next best site for the relay, with how it does.
+fn next_best<'a>(inputs: &BriefInputs<'a>) -> Option<(&'a SiteScore, &'a Site)> {
+    let next = inputs.reserve?.next.as_ref()?;
+    let score = inputs.ranking?.sites.iter().find(|score| score.site == *next)?;
+    Some((score, inputs.plan.sites.iter().find(|site| site.name == *next)?))
 }
 
-/// The best other site that somebody gets up to until tear-down.
-fn next_best<'a>(inputs: &BriefInputs<'a>) -> Reserve<'a> {
-    let mut reserve = Reserve { next: None, closed: Vec::new() };
-    let others = inputs.ranking.into_iter().flat_map(|ranking| &ranking.sites);
-    for score in others.filter(|s| s.available && s.site != inputs.site.site) {
-        let site = inputs.plan.sites.iter().find(|site| site.name == score.site);
-        let at = inputs.places.iter().find(|place| place.site == score.site);
-        let (Some(site), Some(at)) = (site, at) else { continue };
-        if at.access.open_throughout() {
-            reserve.next = Some((score, site));
-            break;
-        }
-        reserve.closed.push(&site.name);
-    }
-    reserve
-}
-
-/// The same in words; sites that are closed at times are no reserve, and are named.
+/// The same in words; better sites that are closed at times are no reserve, and are
+/// named.
 fn reserve(inputs: &BriefInputs<'_>) -> Vec<Entry> {
-    let Reserve { next, closed } = next_best(inputs);
-    let next = next.map(|(score, site)| {
+    let closed = inputs.reserve.map_or(&[][..], |reserve| reserve.closed.as_slice());
+    let next = next_best(inputs).map(|(score, site)| {
         let body = format!(
             "the next best{}, with {} of {} posts; {}",
             if closed.is_empty() { "" } else { " that is open until tear-down" },
@@ -156,11 +141,11 @@ fn reserve(inputs: &BriefInputs<'_>) -> Vec<Entry> {
         );
         Entry::new(format!("If that fails, {}", site.name), body)
     });
-    next.into_iter().chain(no_reserve(&closed)).collect()
+    next.into_iter().chain(no_reserve(closed)).collect()
 }
 
 /// Sites that somebody does not get up to all the time.
-fn no_reserve(closed: &[&str]) -> Option<Entry> {
+fn no_reserve(closed: &[String]) -> Option<Entry> {
     let why = "not open from switching on to tear-down (perchline rank tells the hours)";
     (!closed.is_empty()).then(|| Entry::new("No reserve", format!("{}: {why}.", closed.join(", "))))
 }
@@ -352,7 +337,7 @@ fn sites_to_climb<'a>(inputs: &BriefInputs<'a>) -> Vec<&'a Site> {
     let named: Vec<&str> = std::iter::once(inputs.site.site.as_str())
         .chain(inputs.digipeaters.iter().map(|digipeater| digipeater.site.as_str()))
         .chain(stations)
-        .chain(next_best(inputs).next.map(|(_, site)| site.name.as_str()))
+        .chain(next_best(inputs).map(|(_, site)| site.name.as_str()))
         .collect();
     plan.sites.iter().filter(|site| named.contains(&site.name.as_str())).collect()
 }

@@ -18,7 +18,7 @@ mod times;
 
 use serde::Serialize;
 
-use perchline_assessment::{DigipeaterSite, WhyThere};
+use perchline_assessment::{DigipeaterSite, Reserve, WhyThere};
 use perchline_link::Outcome;
 use perchline_plan::{Channel, Plan, Remark};
 use perchline_power::exposure::StationExposure;
@@ -55,6 +55,8 @@ pub struct BriefInputs<'a> {
     pub aids: &'a [Option<Aid>],
     /// All sites, best first, where they were ranked to find this one.
     pub ranking: Option<&'a Ranking>,
+    /// Another site for the relay, where they were ranked.
+    pub reserve: Option<&'a Reserve>,
     /// Where the digipeaters of packet channels stand.
     pub digipeaters: &'a [DigipeaterSite],
     /// What everybody does without the relay.
