@@ -105,6 +105,14 @@ pub fn digest(provenance: &Provenance, terrain: &Terrain, grid: &Grid) -> String
 }
 
 impl Provenance {
+    /// When and with what it was made from which plan, for the foot of a sheet.
+    #[must_use]
+    pub fn made_from_plan(&self) -> String {
+        let plan = self.inputs.first().map_or("", |plan| plan.sha256.as_str());
+        let digest: String = plan.chars().take(12).collect();
+        format!("Made {} with Perchline {} from plan {digest}", self.made_at, self.version)
+    }
+
     /// In one line for the foot of a drawing that rests on a prediction.
     #[must_use]
     pub fn line(&self) -> String {

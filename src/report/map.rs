@@ -22,7 +22,7 @@ use super::basemap;
 use super::outputs::{OutboxSlot, OutputError};
 use super::print_size;
 use super::sheet_layout::{Figure, Foot, Head, MAP_SIZE, SheetLayout};
-use super::svg_page::{Frame, Lettering, render, render_to};
+use super::svg_page::{Frame, Lettering, Sheet, render, render_to};
 use super::words;
 use super::{Provenance, ReportError};
 use georeference::MapFrame;
@@ -118,6 +118,22 @@ fn drawn(content: &MapContent<'_>, detail: f64) -> Result<String, ReportError> {
     let mut layout = SheetLayout::map();
     head(&mut layout, content);
     let sheet = layout.sheet();
+    ground(sheet, content, &map, detail)?;
+    let unnamed = names::draw(sheet, content, &map)?;
+    frame::draw(sheet, &map, content.plan.units, unnamed)?;
+    side::draw(&mut layout.side(), content)?;
+    foot(&mut layout, content);
+    Ok(layout.into_svg())
+}
+
+/// Draws the coverage on its relief and the houses into the map's frame, with so many
+/// pixels of the picture for one of the sheet.
+pub(super) fn ground(
+    sheet: &mut Sheet,
+    content: &MapContent<'_>,
+    map: &MapFrame,
+    detail: f64,
+) -> Result<(), ReportError> {
     let frame = map.frame();
     // The frame has whole pixels, a few thousand at most.
     let picture = basemap::paint(
@@ -128,12 +144,7 @@ fn drawn(content: &MapContent<'_>, detail: f64) -> Result<String, ReportError> {
         (frame.height * detail).round() as u32,
     )?;
     sheet.image(frame, &picture)?;
-    footprints::draw(sheet, content.buildings, &map)?;
-    let unnamed = names::draw(sheet, content, &map)?;
-    frame::draw(sheet, &map, content.plan.units, unnamed)?;
-    side::draw(&mut layout.side(), content)?;
-    foot(&mut layout, content);
-    Ok(layout.into_svg())
+    footprints::draw(sheet, content.buildings, map)
 }
 
 fn head(layout: &mut SheetLayout, content: &MapContent<'_>) {

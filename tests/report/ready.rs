@@ -8,6 +8,7 @@ use std::sync::atomic::AtomicBool;
 use rand_pcg::Pcg64Mcg;
 use rand_pcg::rand_core::{Rng, SeedableRng};
 
+use crate::support::powered::{DIGIPEATER, PACKET};
 use crate::support::{PLAN, SIMPLEX, changed, perchline, printed, write_plan_raster};
 use perchline::assessment::{
     Assessment, Decided, Fix, Gravity, Matter, Readiness, UnknownMatter, Verdict,
@@ -217,31 +218,14 @@ fn two_relays_do_what_one_can_not() {
     assert_eq!(verdict, Verdict::No, "{reasons}");
 }
 
-/// A digipeater with its antenna a metre from the relay's, on the relay's band.
+/// A digipeater with its antenna two metres from the relay's, on the relay's band.
 #[test]
 fn an_overloaded_front_end_on_one_roof_is_a_condition() {
-    let text = sound()
-        + r#"
-[[channel]]
-name = "Packet"
-kind = "packet"
-frequency = "147.55 MHz"
-station = "relay"
-carried = "hand-held"
-
-[[station]]
-name = "Digipeater"
-channel = "Packet"
-beside = "Relay"
-currents = { transmit = "1.4 A", receive = "200 mA", standby = "60 mA" }
-traffic = { heard = "120 /h", repeated = "80 /h", packet = "0.9 s" }
-[station.supply]
-pack = "large pack"
-cut_out = "11.0 V"
-kept_at = "20 °C"
-[station.roof]
-east = "2 m"
-"#;
+    let packet = changed(PACKET, &[("144.8 MHz", "147.55 MHz")]);
+    let supply =
+        "[station.supply]\npack = \"large pack\"\ncut_out = \"11.0 V\"\nkept_at = \"20 °C\"\n";
+    let roof = "[station.roof]\neast = \"2 m\"\n";
+    let text = sound() + &packet + DIGIPEATER + supply + roof;
     let (verdict, reasons) = told(&text, plain);
     assert_eq!(verdict, Verdict::GoIf, "{reasons}");
     assert!(reasons.contains("Digipeater desenses Relay by"), "{reasons}");

@@ -3,9 +3,8 @@
 
 use std::collections::HashSet;
 
-use crate::basemap;
 use crate::map::georeference::MapFrame;
-use crate::map::{MapContent, footprints, frame, names};
+use crate::map::{MapContent, frame, ground, names};
 use crate::outputs::{OutboxSlot, OutputError};
 use crate::palette::{ACCENT, INK, PAPER};
 use crate::sheet_layout::{Foot, Head, SheetLayout, Side};
@@ -119,16 +118,7 @@ pub(super) fn on_the_ground(
 ) -> Result<Drawn, ReportError> {
     let frame = map.frame();
     let under = content.map;
-    // The frame has whole pixels, a few thousand at most.
-    let picture = basemap::paint(
-        under.coverage,
-        under.relief,
-        under.ground,
-        frame.width as u32,
-        frame.height as u32,
-    )?;
-    sheet.image(frame, &picture)?;
-    footprints::draw(sheet, under.buildings, map)?;
+    ground(sheet, under, map, 1.0)?;
     let unnamed = names::draw(sheet, under, map)?;
     // What went wrong lies on top.
     let order = [Agreement::AsPredicted, Agreement::Open, Agreement::Better, Agreement::Worse];

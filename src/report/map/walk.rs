@@ -1,7 +1,6 @@
 //! The map of a walk for test calls: its legs, its places by number, and under them
 //! the coverage of the site that is called.
 
-use crate::basemap;
 use crate::outputs::{OutboxSlot, OutputError};
 use crate::palette::{INK, PAPER};
 use crate::rehearsal::{RehearsalWalk, leg_line, total};
@@ -11,7 +10,7 @@ use crate::{ReportError, words};
 
 use super::georeference::MapFrame;
 use super::names::inside;
-use super::{footprints, frame, names};
+use super::{frame, ground, names};
 
 /// Radius of a place's mark.
 const RADIUS: f64 = 17.0;
@@ -63,16 +62,7 @@ fn on_the_ground(
 ) -> Result<usize, ReportError> {
     let under = content.map;
     let frame = map.frame();
-    // The frame has whole pixels, a few thousand at most.
-    let picture = basemap::paint(
-        under.coverage,
-        under.relief,
-        under.ground,
-        frame.width as u32,
-        frame.height as u32,
-    )?;
-    sheet.image(frame, &picture)?;
-    footprints::draw(sheet, under.buildings, map)?;
+    ground(sheet, under, map, 1.0)?;
     for leg in &content.rehearsal.legs {
         let points =
             leg.over.iter().map(|at| map.at(*at)).collect::<Result<Vec<_>, ReportError>>()?;

@@ -54,17 +54,7 @@ pub fn ready_text(content: &ReadyContent<'_>) -> String {
 
 /// What made it, in a line.
 pub(super) fn made(provenance: &crate::Provenance) -> String {
-    let digest: String = provenance
-        .inputs
-        .first()
-        .map_or("", |plan| plan.sha256.as_str())
-        .chars()
-        .take(12)
-        .collect();
-    format!(
-        "Made {} with Perchline {} from plan {digest}, method {}.",
-        provenance.made_at, provenance.version, provenance.method
-    )
+    format!("{}, method {}.", provenance.made_from_plan(), provenance.method)
 }
 
 fn paragraph(text: &str, indent: usize) -> String {

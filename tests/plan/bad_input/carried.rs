@@ -38,14 +38,7 @@ recharges = ["lamp"]
 fn wrong(from: &str, to: &str, on: &str, field: &str, parts: &[&str]) {
     let text = format!("{MINIMAL}{STATION}");
     assert!(text.contains(from), "{from} is not in the plan");
-    let text = text.replacen(from, to, 1);
-    let line = 1 + text.lines().position(|l| l.contains(on)).unwrap();
-    let error = read(&text).unwrap_err();
-    let [problem] = error.problems() else { panic!("not one problem:\n{error}") };
-    assert_eq!((problem.line(), problem.field()), (Some(line), field), "{error}");
-    for part in parts {
-        assert!(problem.text().contains(part), "{part:?} is not in: {error}");
-    }
+    one_problem(&text.replacen(from, to, 1), on, field, parts);
 }
 
 #[test]

@@ -45,12 +45,7 @@ fn with(from: &str, to: &str) -> String {
 /// One problem, on the line that holds `on`, of this field.
 #[track_caller]
 fn wrong(from: &str, to: &str, on: &str, field: &str, part: &str) {
-    let text = with(from, to);
-    let line = 1 + text.lines().position(|l| l.contains(on)).unwrap();
-    let error = read(&text).unwrap_err();
-    let [problem] = error.problems() else { panic!("not one problem:\n{error}") };
-    assert_eq!((problem.line(), problem.field()), (Some(line), field), "{error}");
-    assert!(problem.text().contains(part), "{part:?} is not in: {error}");
+    one_problem(&with(from, to), on, field, &[part]);
 }
 
 #[test]

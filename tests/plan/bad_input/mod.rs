@@ -39,6 +39,18 @@ fn read(text: impl AsRef<[u8]>) -> Result<Plan, PlanError> {
     plan::read(&path, METHODS)
 }
 
+/// One problem of a plan, on the line that holds `on`, of this field, with these parts.
+#[track_caller]
+fn one_problem(text: &str, on: &str, field: &str, parts: &[&str]) {
+    let line = 1 + text.lines().position(|l| l.contains(on)).unwrap();
+    let error = read(text).unwrap_err();
+    let [problem] = error.problems() else { panic!("not one problem:\n{error}") };
+    assert_eq!((problem.line(), problem.field()), (Some(line), field), "{error}");
+    for part in parts {
+        assert!(problem.text().contains(part), "{part:?} is not in: {error}");
+    }
+}
+
 /// The minimal plan with one passage changed, which must be in it.
 fn changed(from: &str, to: &str) -> String {
     assert!(MINIMAL.contains(from), "{from} is not in the plan");

@@ -44,14 +44,7 @@ fn powered(from: &str, to: &str) -> String {
 /// One problem, on the line that holds `on`, of this field, with these parts.
 #[track_caller]
 fn wrong(from: &str, to: &str, on: &str, field: &str, parts: &[&str]) {
-    let text = powered(from, to);
-    let line = 1 + text.lines().position(|l| l.contains(on)).unwrap();
-    let error = read(&text).unwrap_err();
-    let [problem] = error.problems() else { panic!("not one problem:\n{error}") };
-    assert_eq!((problem.line(), problem.field()), (Some(line), field), "{error}");
-    for part in parts {
-        assert!(problem.text().contains(part), "{part:?} is not in: {error}");
-    }
+    one_problem(&powered(from, to), on, field, parts);
 }
 
 #[test]

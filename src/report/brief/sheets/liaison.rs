@@ -1,10 +1,10 @@
 //! Page one: for the liaison, without a radio word.
 
 use crate::ReportError;
-use crate::basemap::{self, swatch};
+use crate::basemap::swatch;
 use crate::map::frame::{north, scale_bar};
 use crate::map::georeference::MapFrame;
-use crate::map::{MapContent, footprints, marks, names};
+use crate::map::{MapContent, ground, marks, names};
 use crate::palette::{ACCENT, INK};
 use crate::svg_page::{Align, Frame, Lettering, Pen, Sheet};
 use perchline_link::Outcome;
@@ -192,16 +192,7 @@ fn draw_map(
     map: &MapFrame,
 ) -> Result<(), ReportError> {
     let frame = map.frame();
-    // Whole pixels, some two thousand at most.
-    let picture = basemap::paint(
-        content.coverage,
-        content.relief,
-        content.ground,
-        frame.width as u32,
-        frame.height as u32,
-    )?;
-    sheet.image(frame, &picture)?;
-    footprints::draw(sheet, content.buildings, map)?;
+    ground(sheet, content, map, 1.0)?;
     names::draw(sheet, content, map)?;
     sheet.rectangle(frame, 0.0, &Pen::line(INK, 2.4));
     let base = frame.bottom() + 40.0;

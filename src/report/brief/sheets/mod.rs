@@ -94,16 +94,6 @@ pub(crate) fn foot(
     (page, pages): (usize, usize),
     about: &str,
 ) {
-    let digest: String = provenance
-        .inputs
-        .first()
-        .map_or("", |plan| plan.sha256.as_str())
-        .chars()
-        .take(12)
-        .collect();
-    let text = format!(
-        "Page {page} of {pages}, {about}. Made {} with Perchline {} from plan {digest}.",
-        provenance.made_at, provenance.version
-    );
+    let text = format!("Page {page} of {pages}, {about}. {}.", provenance.made_from_plan());
     sheet.text_within((room.left, room.bottom()), &text, &Lettering::new(17.0), room.width);
 }
