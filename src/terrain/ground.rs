@@ -6,6 +6,7 @@ use ndarray::{Array2, ArrayView2, ArrayViewMut2, Zip, s};
 use super::geotiff::memory_dataset;
 use super::means::Means;
 use super::mosaic::{MOST_CELLS, bounding, larger, rim};
+use super::overlap::Overlap;
 use super::tile::{Rect, Tile};
 use super::{Grid, TerrainError};
 use perchline_units::Metres;
@@ -27,21 +28,24 @@ impl WindowHeights {
     }
 
     /// Lays a file's own cells, the first of which is the frame's cell
-    /// `offset`, under what is there of `part` of the window.
+    /// `offset`, under what is there of `part` of the window, and compares them
+    /// with it.
     pub fn read(
         &mut self,
         tile: &mut Tile,
         offset: (isize, isize),
         part: Rect,
-    ) -> Result<(), TerrainError> {
+    ) -> Result<Overlap, TerrainError> {
+        let mut overlap = Overlap::default();
         match self {
             Self::Cells { rect, heights } => {
                 let mut target = heights.slice_mut(inside(*rect, part));
                 let source =
                     Rect { column: part.column - offset.0, row: part.row - offset.1, ..part };
                 tile.strips(source, |first, strip| {
-                    lay_under(target.slice_mut(s![first..first + strip.nrows(), ..]), &strip);
-                })
+                    let target = target.slice_mut(s![first..first + strip.nrows(), ..]);
+                    overlap.join(lay_under(target, &strip));
+                })?;
             }
             Self::Larger { factor, means, .. } => {
                 let side = *factor as isize;
@@ -50,25 +54,27 @@ impl WindowHeights {
                     (low.0 + part.columns as isize * side, low.1 + part.rows as isize * side);
                 let corner = |(column, row): (isize, isize)| (column as f64, row as f64);
                 let Some(source) = Rect::around(corner(low), corner(high), tile.rect()) else {
-                    return Ok(());
+                    return Ok(overlap);
                 };
-                means.next_file();
                 let first_cell = (source.column + offset.0, source.row + offset.1);
                 tile.strips(source, |first, strip| {
                     means.add((first_cell.0, first_cell.1 + first as isize), &strip);
-                })
+                })?;
+                overlap = means.next_file();
             }
         }
+        Ok(overlap)
     }
 
-    /// Lays heights of the window's own cells under what is there of `part`.
-    pub fn lay(&mut self, part: Rect, laid: &Array2<f32>) {
+    /// Lays heights of the window's own cells under what is there of `part`,
+    /// and compares them with it.
+    pub fn lay(&mut self, part: Rect, laid: &Array2<f32>) -> Overlap {
         match self {
             Self::Cells { rect, heights } => {
-                lay_under(heights.slice_mut(inside(*rect, part)), &laid.view());
+                lay_under(heights.slice_mut(inside(*rect, part)), &laid.view())
             }
             Self::Larger { rect, means, .. } => {
-                means.add_larger(place_in(*rect, part), &laid.view());
+                means.add_larger(place_in(*rect, part), &laid.view())
             }
         }
     }
@@ -110,13 +116,17 @@ pub(super) fn check_size(rect: Rect, grid: &Grid) -> Result<(), TerrainError> {
     })
 }
 
-/// Puts heights where the window has none yet.
-fn lay_under(target: ArrayViewMut2<'_, f32>, heights: &ArrayView2<'_, f32>) {
+/// Puts heights where the window has none yet, and compares them elsewhere.
+fn lay_under(target: ArrayViewMut2<'_, f32>, heights: &ArrayView2<'_, f32>) -> Overlap {
+    let mut overlap = Overlap::default();
     Zip::from(target).and(heights).for_each(|target, &height| {
         if target.is_nan() {
             *target = height;
+        } else {
+            overlap.add(f64::from(*target), f64::from(height));
         }
     });
+    overlap
 }
 
 /// A file resampled to these cells of the window, each of `factor` of the first

@@ -30,6 +30,7 @@ mod grid;
 mod ground;
 mod means;
 mod mosaic;
+mod overlap;
 mod raster_file;
 mod relief;
 mod roofs;

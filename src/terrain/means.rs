@@ -2,6 +2,8 @@
 
 use ndarray::{Array2, ArrayView2};
 
+use super::overlap::Overlap;
+
 /// Means of heights by larger cell.
 pub(super) struct Means {
     /// Cells of the file along a side of a larger one.
@@ -48,14 +50,19 @@ impl Means {
     }
 
     /// Ends the present file: where larger cells lacked some before it, its mean
-    /// stands for as many of those as it has.
-    pub fn next_file(&mut self) {
+    /// stands for as many of those as it has. Compares the two where both have
+    /// all of a larger cell.
+    pub fn next_file(&mut self) -> Overlap {
         let whole = self.whole();
+        let mut overlap = Overlap::default();
         ndarray::Zip::from(&mut self.means)
             .and(&mut self.counts)
             .and(&mut self.sums)
             .and(&mut self.present)
             .for_each(|mean, count, sum, present| {
+                if *count == whole && *present == whole {
+                    overlap.add(f64::from(*mean), *sum / f64::from(whole));
+                }
                 let taken = (*present).min(whole.saturating_sub(*count));
                 if taken > 0 {
                     let new = *sum / f64::from(*present);
@@ -66,11 +73,16 @@ impl Means {
                 }
                 (*sum, *present) = (0.0, 0);
             });
+        overlap
     }
 
     /// Adds heights of larger cells, the first at (row, column) of them, as a
     /// file of its own.
-    pub fn add_larger(&mut self, (top, left): (usize, usize), heights: &ArrayView2<'_, f32>) {
+    pub fn add_larger(
+        &mut self,
+        (top, left): (usize, usize),
+        heights: &ArrayView2<'_, f32>,
+    ) -> Overlap {
         let whole = self.whole();
         for ((row, column), height) in heights.indexed_iter().filter(|(_, height)| !height.is_nan())
         {
@@ -82,7 +94,7 @@ impl Means {
                 *count = whole;
             }
         }
-        self.next_file();
+        self.next_file()
     }
 
     /// The means; NaN where fewer than half of a larger cell's have a height.

@@ -4,6 +4,7 @@ use gdal::GeoTransformEx;
 use ndarray::Array2;
 
 use super::ground::{Source, WindowHeights, check_size, warp};
+use super::overlap::Overlap;
 use super::tile::{Rect, Tile, remark};
 use super::{Extent, Grid, Projector, TerrainError, gaps};
 use perchline_plan::{InputFile, Remark, TerrainInputs};
@@ -109,17 +110,15 @@ impl TerrainSurvey {
                     .push(remark(&tile.file, "not needed: it lies outside the window".to_owned()));
                 continue;
             };
-            match footprint.as_ref().and_then(|f| f.aligned) {
+            let overlap = match footprint.as_ref().and_then(|f| f.aligned) {
                 Some(offset) => ground.read(tile, offset, part)?,
                 None => {
-                    if let Some(heights) = warp(tile, &cells(&self.frame, part), factor)? {
-                        ground.lay(part, &heights);
-                    }
-                    let text =
-                        "its cells are not those of the first file: resampled to them (bilinear)";
-                    tile.remarks.push(remark(&tile.file, text.to_owned()));
+                    let heights = warp(tile, &cells(&self.frame, part), factor)?;
+                    tile.remarks.push(resampled(tile, &self.frame)?);
+                    heights.map_or_else(Overlap::default, |heights| ground.lay(part, &heights))
                 }
-            }
+            };
+            tile.remarks.extend(overlap.told(&tile.file));
             files.push(tile.input_file()?);
             remarks.append(&mut tile.remarks);
         }
@@ -154,6 +153,23 @@ impl TerrainSurvey {
         Ok(Mosaic { grid, heights, files, remarks, covered })
     }
 }
+
+/// What is told of a file whose cells are not those of the window's `frame`.
+fn resampled(tile: &Tile, frame: &Grid) -> Result<Remark, TerrainError> {
+    let mut text =
+        "its cells are not those of the first file: resampled to them (bilinear)".to_owned();
+    let side = |grid: &Grid| -> Result<f64, TerrainError> {
+        let (width, height) = grid.cell_size()?;
+        Ok(width.min(height).value())
+    };
+    if side(&tile.grid)? < FINER * side(frame)? {
+        text += "; they are finer, and crests and roofs between the first file's cells are lost: name this file first to keep them";
+    }
+    Ok(remark(&tile.file, text))
+}
+
+/// A file's cells are finer if they are less than this share of the first's.
+const FINER: f64 = 0.7;
 
 /// The part of the window that a file lies in.
 fn part(footprint: Option<Footprint>, rect: Rect) -> Option<Rect> {

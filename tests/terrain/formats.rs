@@ -166,6 +166,43 @@ fn geotiff_in_degrees_and_in_metres_give_the_same_ground() {
 }
 
 #[test]
+fn files_whose_heights_lie_apart_where_they_overlap_are_told() {
+    let dir = TempDir::new().unwrap();
+    let first = GEOGRAPHIC.write_plane(&dir.path().join("a.tif"), 1.0);
+    // The same plane 10 m higher, as over another datum: on the same cells, in
+    // the window's own size and in a larger one, and on cells of its own.
+    let higher = GEOGRAPHIC.write::<f32>(&dir.path().join("b.tif"), |row, column| {
+        let centre = |start: f64, step: f64, cell: usize| start + step * (cell as f64 + 0.5);
+        let [west, across, _, north, _, down] = GEOGRAPHIC.transform;
+        (plane(centre(north, down, row), centre(west, across, column)) + 10.0) as f32
+    });
+    let own = Made {
+        transform: [342_010.0, 20.0, 0.0, 5_213_000.0, 0.0, -20.0],
+        size: (480, 640),
+        ..UTM
+    };
+    let as_planned = own.write_plane(&dir.path().join("c.tif"), 1.0);
+    // Metres told for feet: three times as high.
+    let in_feet = own.write_plane(&dir.path().join("d.tif"), 1.0 / 3.280_84);
+    let open = |second: &Path, cell: Option<f64>| {
+        let inputs = TerrainInputs { cell: cell.map(Metres::new), ..inputs(&[&first, second]) };
+        remarks(&Terrain::open(&inputs, inner()).unwrap())
+    };
+    for cell in [None, Some(180.0)] {
+        let told = open(&higher, cell);
+        assert!(told.contains("b.tif: its heights lie 10.0 m above"), "{told}");
+        assert!(told.contains("at most 10.0 m"), "{told}");
+        assert!(!open(&first, cell).contains("its heights lie"));
+        assert!(!open(&as_planned, cell).contains("its heights lie"));
+        assert!(open(&in_feet, cell).contains("d.tif: its heights lie 6"));
+    }
+    // Finer cells after coarse ones lose what they hold between those.
+    assert!(open(&as_planned, None).contains("c.tif: its cells are not those of the first file"));
+    assert!(open(&as_planned, None).contains("name this file first to keep them"));
+    assert!(!open(&higher, None).contains("name this file first"));
+}
+
+#[test]
 fn the_hash_is_that_of_the_file() {
     let dir = TempDir::new().unwrap();
     let file = GEOGRAPHIC.write_plane(&dir.path().join("a.tif"), 1.0);
