@@ -587,7 +587,7 @@ impl<'a> Studies<'a> {
         let (frequency, _) = frequencies(&channel.service);
         let hip_costs = [&carried, &station.end]
             .into_iter()
-            .filter(|end| end.table_carry() == Some(Carry::Hip))
+            .filter(|end| end.table_carry(frequency) == Some(Carry::Hip))
             .map(|_| body_loss(Carry::Hip, frequency) - body_loss(Carry::Head, frequency))
             .reduce(|sum, more| sum + more);
         Ok(Found {
@@ -599,8 +599,8 @@ impl<'a> Studies<'a> {
             bandwidth: carried.radio.bandwidth,
             surroundings: second.surroundings(),
             indoors: carried.indoors.is_some() || station.end.indoors.is_some(),
-            table_carry: second.table_carry(),
-            far_carry: first.table_carry(),
+            table_carry: second.table_carry(frequency),
+            far_carry: first.table_carry(frequency),
             hip_costs,
             nothing: Arc::clone(&self.names.nothing),
         })

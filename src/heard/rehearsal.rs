@@ -401,12 +401,13 @@ impl Task<'_> {
         end: &Terminal,
     ) -> Option<(TestPlace, Candidate)> {
         let model = LinkModel::new(self.plan, channel, station, end);
+        let (frequency, _) = model.frequencies();
         let study = study(self.terrain, self.propagator, &model, channel).ok()?;
         let weaker = study.budgets.governing_budget();
         let margin = weaker.over_needed();
         let candidate = Candidate {
             class: end.surroundings().index(),
-            carry: end.table_carry().map(Carry::index),
+            carry: end.table_carry(frequency).map(Carry::index),
             margin,
             local: model.spread().without(model.model_error()),
         };

@@ -43,7 +43,7 @@ pub const fn carry_height(carry: Carry) -> Metres {
 /// Body loss of a radio as the plan has it carried; zero for a fixed station.
 #[must_use]
 pub fn worn_loss(radio: &Radio, carry: Option<Carry>, frequency: Megahertz) -> Db {
-    match (radio.body_loss, carry) {
+    match (radio.body_loss_at(frequency), carry) {
         (_, None) => Db::new(0.0),
         (Some(stated), _) => stated,
         (None, Some(carry)) => body_loss(carry, frequency),

@@ -14,7 +14,7 @@ use super::chances::Chances;
 use super::houses::{self, Quarters};
 use super::indoors::entry;
 use super::noise::{DesenseAtTimes, NoiseFloor, noise_floor};
-use super::path::{PathLosses, Propagator, with_streets};
+use super::path::{Loss, PathLosses, Propagator, with_streets};
 use super::probability::Spread;
 use super::quality::{QualityTarget, required_over_noise};
 use super::spread::{location_spread, model_error, spread};
@@ -433,11 +433,11 @@ impl LinkModel {
     /// transmitting end.
     #[must_use]
     pub fn assess(&self, path: &PathLosses) -> Margins {
-        let gains = self.antenna_gains(path);
         let spread = self.spread_over(path);
         let allowance = self.allowance_of(spread);
-        let talk_in = self.talk_in.signal(path.talk_in.total(), gains);
-        let talk_out = self.talk_out.signal(path.talk_out.total(), gains);
+        let signal = |way: &Way, loss: &Loss| way.signal(loss.total(), self.gains(way, path));
+        let talk_in = signal(&self.talk_in, &path.talk_in);
+        let talk_out = signal(&self.talk_out, &path.talk_out);
         Margins {
             talk_in_margin: talk_in - self.talk_in.required() - allowance,
             talk_out_margin: talk_out - self.talk_out.required() - allowance,
@@ -530,10 +530,10 @@ impl LinkModel {
         }
     }
 
-    /// Gains of (station, carried) along the path.
-    fn antenna_gains(&self, path: &PathLosses) -> (Db, Db) {
+    /// Gains of (station, carried) along the path in one direction.
+    fn gains(&self, way: &Way, path: &PathLosses) -> (Db, Db) {
         let gain = |terminal: &Terminal, elevation: Degrees| {
-            gain_towards(&terminal.radio.antenna, elevation).over_isotropic()
+            gain_towards(&terminal.radio.antenna_at(way.frequency), elevation).over_isotropic()
         };
         (
             gain(&self.station, path.take_off.at_transmitter),
@@ -542,7 +542,7 @@ impl LinkModel {
     }
 
     fn budget(&self, way: &Way, path: &PathLosses) -> Budget {
-        let (station_gain, carried_gain) = self.antenna_gains(path);
+        let (station_gain, carried_gain) = self.gains(way, path);
         let (loss, first, last) = match way.direction {
             Direction::TalkIn => {
                 (path.talk_in, (&self.carried, carried_gain), (&self.station, station_gain))
@@ -631,12 +631,12 @@ impl Way {
         let mut before_path = circuit_lines(from, frequency);
         let mut after_path = circuit_lines(to, frequency);
         if let Some((calibration, offset)) = learned {
-            before_path.extend(learned_of_body(calibration, from));
-            after_path.extend(learned_of_body(calibration, to));
+            before_path.extend(learned_of_body(calibration, from, frequency));
+            after_path.extend(learned_of_body(calibration, to, frequency));
             let line = ("learned: these surroundings".to_owned(), offset);
             after_path.extend(Some(line).filter(|(_, change)| change.value() != 0.0));
         }
-        let wasted = (-to.radio.antenna.gain.over_dipole()).max(Db::new(0.0));
+        let wasted = (-to.radio.antenna_at(frequency).gain.over_dipole()).max(Db::new(0.0));
         let circuit = feed_loss(&to.radio, frequency) + to.radio.filter_loss + wasted;
         Self {
             direction,
@@ -702,8 +702,12 @@ fn circuit_lines(terminal: &Terminal, frequency: Megahertz) -> Vec<(String, Db)>
 }
 
 /// What reports have taught of a body, where the plan does not state its loss.
-fn learned_of_body(calibration: &Calibration, terminal: &Terminal) -> Option<(String, Db)> {
-    let carry = terminal.table_carry()?;
+fn learned_of_body(
+    calibration: &Calibration,
+    terminal: &Terminal,
+    frequency: Megahertz,
+) -> Option<(String, Db)> {
+    let carry = terminal.table_carry(frequency)?;
     let change = -calibration.body(carry);
     (change.value() != 0.0).then(|| (format!("learned: radios {}", carry.words()), change))
 }

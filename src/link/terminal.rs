@@ -5,7 +5,7 @@ use perchline_plan::{
     Surroundings, Tracker,
 };
 use perchline_terrain::{PlaceError, Terrain};
-use perchline_units::{Db, Dbm, Metres, Position};
+use perchline_units::{Db, Dbm, Megahertz, Metres, Position};
 
 use super::body::carry_height;
 use super::noise::RoofNoise;
@@ -272,11 +272,11 @@ impl Terminal {
         Some(Self { name: tracker.name.clone(), ..carried })
     }
 
-    /// How it is worn, where the table's body loss counts: nobody wears it, or
-    /// the plan states a loss of its own, otherwise.
+    /// How it is worn, where the table's body loss counts at `frequency`: nobody
+    /// wears it, or the plan states a loss of its own, otherwise.
     #[must_use]
-    pub fn table_carry(&self) -> Option<Carry> {
-        self.carry.filter(|_| self.radio.body_loss.is_none())
+    pub fn table_carry(&self, frequency: Megahertz) -> Option<Carry> {
+        self.carry.filter(|_| self.radio.body_loss_at(frequency).is_none())
     }
 
     /// The same radio worn elsewhere; its antenna is then at that height,

@@ -14,7 +14,7 @@ pub use power::*;
 pub use tracker::*;
 
 pub use crate::typed::{
-    Antenna, Area, BuildingInputs, Channel, ChooseInputs, Contact, Converter, Crew, Currents,
+    Antenna, Area, Band, BuildingInputs, Channel, ChooseInputs, Contact, Converter, Crew, Currents,
     Event, Exposure, Extra, FallbackInputs, Forecast, Group, Item, LandCoverInputs, MapInputs,
     MastInputs, OnRoof, OtherChannel, Pack, Post, Prediction, Radio, RelayLink, Route,
     SearchInputs, Site, Solar, Station, StationMast, Supply, TerrainInputs, Tracker, WaterInputs,
@@ -258,6 +258,26 @@ pub enum FeedLine {
         /// Its length.
         length: Metres,
     },
+}
+
+impl Radio {
+    /// What is otherwise at `frequency`, if the plan states it.
+    fn band(&self, frequency: Megahertz) -> Option<&Band> {
+        self.bands.iter().find(|band| (band.from..=band.to).contains(&frequency))
+    }
+
+    /// The antenna as it is at `frequency`.
+    #[must_use]
+    pub fn antenna_at(&self, frequency: Megahertz) -> Antenna {
+        let gain = self.band(frequency).and_then(|band| band.gain);
+        Antenna { gain: gain.unwrap_or(self.antenna.gain), ..self.antenna }
+    }
+
+    /// Body loss that the plan states for `frequency`, in place of the table's.
+    #[must_use]
+    pub fn body_loss_at(&self, frequency: Megahertz) -> Option<Db> {
+        self.band(frequency).and_then(|band| band.body_loss).or(self.body_loss)
+    }
 }
 
 /// Channel bandwidths of land-mobile FM.

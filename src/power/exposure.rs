@@ -154,7 +154,7 @@ fn exposure(plan: &Plan, station: &Station) -> Option<StationExposure> {
     let radio = plan.radios.get(radio)?;
     let (_, frequency) = frequencies(&channel.service);
     let radiated: Dbm = radio.power - feed_loss(radio, frequency) - radio.filter_loss
-        + radio.antenna.gain.over_isotropic();
+        + radio.antenna_at(frequency).gain.over_isotropic();
     let eirp = radiated.watts();
     let duty = (2.0 * station.traffic.keyed).min(1.0);
     let around = |people| distances(plan.power.exposure, people, frequency, eirp, duty);

@@ -351,7 +351,7 @@ fn pair(
         ),
         height_m: Metres::new((from.mast - to.mast).value().abs()),
     });
-    let gains = (from.radio.antenna.gain, to.radio.antenna.gain);
+    let gains = (from.radio.antenna_at(transmit).gain, to.radio.antenna_at(receive).gain);
     let isolation = match separation {
         None => from.station.roof.duplexer?,
         Some(separation) => slant(separation, transmit, gains),
@@ -383,7 +383,7 @@ fn pair(
     let blocking = if on_channel { level } else { level - rejection };
     let circuit = feed_loss(to.radio, receive)
         + to.radio.filter_loss
-        + (-to.radio.antenna.gain.over_dipole()).max(Db::new(0.0));
+        + (-to.radio.antenna_at(receive).gain.over_dipole()).max(Db::new(0.0));
     let environment = site.and_then(|s| s.environment).unwrap_or(plan.prediction.environment);
     let quiet =
         noise_floor(to.radio.sensitivity, bandwidth, environment, receive, circuit).total_dbm;

@@ -93,13 +93,14 @@ fn desense(
 ) -> (Db, Dbm) {
     let ((sender, transmit), (receiver, receive)) = (from, to);
     let separation = Separation { along_m: apart, height_m: Metres::new(0.0) };
-    let gains = (sender.antenna.gain, receiver.antenna.gain);
+    let receiver_gain = receiver.antenna_at(receive).gain;
+    let gains = (sender.antenna_at(transmit).gain, receiver_gain);
     let level = sender.power - slant(separation, transmit, gains);
     let offset = offset(transmit, receive);
     let noise = level - typical_noise_below_carrier(offset, receiver.bandwidth);
     let on_channel = offset < receiver.bandwidth.channel();
     let blocking = if on_channel { level } else { level - typical_rejection(offset) };
-    let wasted = (-receiver.antenna.gain.over_dipole()).max(Db::new(0.0));
+    let wasted = (-receiver_gain.over_dipole()).max(Db::new(0.0));
     let quiet = noise_floor(receiver.sensitivity, receiver.bandwidth, environment, receive, wasted)
         .total_dbm;
     (quiet.power_sum(noise.power_sum(blocking)) - quiet, level)
@@ -125,6 +126,7 @@ mod tests {
             carry: None,
             body_loss: None,
             antenna_height: None,
+            bands: Vec::new(),
         }
     }
 

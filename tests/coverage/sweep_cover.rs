@@ -16,7 +16,7 @@ use perchline::coverage::sweep::{
 };
 use perchline::coverage::{Coverage, cover, plain};
 use perchline::link::{LinkModel, Outcome, Propagator, Terminal};
-use perchline::plan::{self, Plan};
+use perchline::plan::{self, Band, Plan};
 use perchline::propagation::{Climate, EffectiveEarth, METHODS, free_space, knife_edge, method};
 use perchline::terrain::{Grid, Terrain};
 use perchline::units::{Db, Megahertz, Metres, Polarization, Position};
@@ -98,6 +98,35 @@ fn margins_signal_sight_and_outcome_are_those_of_the_plain_engine() {
             swept.outcome.iter().zip(&exact.outcome).map(|(a, b)| differ(a != b)).sum();
         let cells = swept.outcome.len() as f64;
         assert!(sight / cells < 0.01 && outcome / cells < 0.01, "{sight} {outcome} of {cells}");
+    }
+}
+
+/// A relay that hears in one band and sends in another, with an antenna that gains
+/// more, and so sees less of what is steep, in the second.
+#[test]
+fn a_map_has_the_antenna_of_each_direction() {
+    let (mut plan, terrain) = planned(rolling);
+    let alike = both(&plan, &terrain, terrain.grid(), "delta-bullington").0;
+    let (input, output) = model(&plan, &terrain).frequencies();
+    let between = Megahertz::new(0.5 * (input.value() + output.value()));
+    for radio in &mut plan.radios {
+        let gain = perchline::units::Dbi::new(radio.antenna.gain.value() + 4.0);
+        let (from, to) = (between.min(output), between.max(output));
+        radio.bands = vec![Band { from, to, gain: Some(gain), body_loss: None }];
+    }
+    let (swept, exact) = both(&plan, &terrain, terrain.grid(), "delta-bullington");
+    assert_eq!(swept.talk_in_margin, alike.talk_in_margin);
+    let mean =
+        |a: &Coverage| a.talk_out_margin.iter().sum::<f32>() / a.talk_out_margin.len() as f32;
+    // 8 dB of gain, of which the noise that the hand-held hears more of takes 4 at most.
+    let more = mean(&swept) - mean(&alike);
+    assert!((4.0..8.0).contains(&more), "{more} dB");
+    for (a, b) in [
+        (&swept.talk_in_margin, &exact.talk_in_margin),
+        (&swept.talk_out_margin, &exact.talk_out_margin),
+    ] {
+        let (some, much) = (share_off(a, b, 0.1), share_off(a, b, 1.0));
+        assert!(some < 0.15 && much < 0.01, "{some} {much}");
     }
 }
 

@@ -181,11 +181,12 @@ fn a_post_carries_its_radio_as_it_says() {
 fn a_stated_body_loss_leaves_no_table_to_look_into() {
     let (plan, _) = level();
     let here = Terminal::anywhere(&plan, &plan.channels[0], None, plan.posts[0].at);
-    assert_eq!(here.table_carry(), Some(Carry::Shoulder));
+    let frequency = perchline::units::Megahertz::new(146.55);
+    assert_eq!(here.table_carry(frequency), Some(Carry::Shoulder));
     let mut stated = here.clone();
     stated.radio.body_loss = Some(perchline::units::Db::new(3.0));
-    assert_eq!(stated.table_carry(), None);
-    assert_eq!(Terminal { carry: None, ..here }.table_carry(), None);
+    assert_eq!(stated.table_carry(frequency), None);
+    assert_eq!(Terminal { carry: None, ..here }.table_carry(frequency), None);
 }
 
 #[test]

@@ -2,9 +2,12 @@
 
 use approx::assert_abs_diff_eq;
 use perchline::link::{
-    Direction, LinkModel, Loss, Outcome, PathLosses, Propagator, RoofNoise, Terminal, feed_loss,
+    Budget, Direction, LinkModel, Loss, Outcome, PathLosses, Propagator, RoofNoise, Terminal,
+    feed_loss,
 };
-use perchline::plan::{Cable, Calibration, Channel, Environment, FeedLine, Plan, Surroundings};
+use perchline::plan::{
+    Band, Cable, Calibration, Channel, Environment, FeedLine, Plan, Surroundings,
+};
 use perchline::propagation::clearance::TakeOff;
 use perchline::propagation::{Model, Profile, free_space};
 use perchline::units::{Db, Dbi, Degrees, Megahertz, Metres};
@@ -383,4 +386,49 @@ fn a_short_antenna_hears_less_noise_and_a_long_one_no_more() {
     let dipole = heard(0.0);
     assert_abs_diff_eq!(heard(-5.0), dipole - 5.0, epsilon = 1e-6);
     assert_abs_diff_eq!(heard(3.0), dipole, epsilon = 1e-6);
+}
+
+/// A relay that hears in one band and sends in another: by hand, the budget of
+/// talk-in has the gains and the body loss of the first, that of talk-out those of
+/// the second.
+#[test]
+fn each_direction_has_the_antenna_of_its_own_band() {
+    let plan = example();
+    let before = model(&plan).budgets(&five_kilometres(&model(&plan)));
+    let mut banded = plan.clone();
+    let (input, output) = model(&plan).frequencies();
+    assert!(output < input, "the relay's output is the lower one");
+    let middle = Megahertz::new(0.5 * (input.value() + output.value()));
+    for (name, over_dipole, body_loss) in [("hand-held", -1.0, Some(2.0)), ("relay", 3.0, None)] {
+        let radio = banded.radios.iter_mut().find(|radio| radio.name == name).unwrap();
+        radio.bands = vec![Band {
+            from: output,
+            to: middle,
+            gain: Some(Dbi::new(2.15 + over_dipole)),
+            body_loss: body_loss.map(Db::new),
+        }];
+    }
+    let model = model(&banded);
+    let after = model.budgets(&five_kilometres(&model));
+    assert_eq!(after.talk_in.lines, before.talk_in.lines);
+    let gain = |budget: &Budget, name: &str| {
+        let label = format!("antenna, {name}");
+        budget.lines.iter().find(|line| line.label == label).unwrap().change_db.value()
+    };
+    assert_abs_diff_eq!(gain(&after.talk_out, "hand-held"), 1.15, epsilon = 1e-9);
+    assert_abs_diff_eq!(gain(&after.talk_out, "Roof"), 5.15, epsilon = 1e-9);
+    let body = after.talk_out.lines.iter().find(|l| l.label.starts_with("body")).unwrap();
+    assert_abs_diff_eq!(body.change_db.value(), -2.0, epsilon = 1e-9);
+    // What is assessed is what the budget adds up to.
+    let margins = model.assess(&five_kilometres(&model));
+    assert_abs_diff_eq!(
+        margins.talk_out_margin.value(),
+        after.talk_out.margin_db.value(),
+        epsilon = 1e-9
+    );
+    assert_abs_diff_eq!(
+        margins.talk_in_margin.value(),
+        after.talk_in.margin_db.value(),
+        epsilon = 1e-9
+    );
 }

@@ -3,7 +3,7 @@
 use super::geometry::BatchLosses;
 use super::registers::{LANES, Lanes};
 use super::task::KnownLanes;
-use perchline_link::{Chances, LinkModel, Loss, Outcome, PathLosses, gain_towards};
+use perchline_link::{Chances, LinkModel, Loss, Outcome, PathLosses, Terminal, gain_towards};
 use perchline_plan::Antenna;
 use perchline_propagation::Model;
 use perchline_propagation::clearance::TakeOff;
@@ -14,41 +14,68 @@ pub(super) struct Margins {
     /// Margins of talk-in and talk-out over a path without loss that is level at
     /// both ends, dB.
     lossless: [f32; 2],
-    /// Of the antenna at the sweep's origin and of that at every cell.
+    /// Gains in talk-in, and in talk-out where the plan states others for its band.
+    gains: Gains,
+    gains_out: Option<Gains>,
+}
+
+/// Gains of the antenna at the sweep's origin and of that at every cell.
+struct Gains {
     origin: GainTable,
     cell: GainTable,
+}
+
+impl Gains {
+    fn of([origin, cell]: [Antenna; 2]) -> Self {
+        Self { origin: GainTable::of(&origin), cell: GainTable::of(&cell) }
+    }
+
+    /// Both over their gain towards the horizon, dB, for the cells of a batch.
+    #[inline(always)]
+    fn along(&self, losses: &BatchLosses) -> Lanes {
+        let mut gain: Lanes = [0.0; LANES];
+        let slopes = losses.station_take_off.iter().zip(&losses.receiver_take_off);
+        for (gain, (at_origin, at_cell)) in gain.iter_mut().zip(slopes) {
+            *gain = self.origin.towards(*at_origin) + self.cell.towards(*at_cell);
+        }
+        gain
+    }
 }
 
 impl Margins {
     /// Where the station is the sweep's origin and the carried radio is at every
     /// cell.
     pub(super) fn from_station(model: &LinkModel) -> Self {
-        Self {
-            lossless: lossless(model),
-            origin: GainTable::of(&model.station().radio.antenna),
-            cell: GainTable::of(&model.carried().radio.antenna),
-        }
+        Self::between(model, [model.station(), model.carried()])
     }
 
     /// Where the carried radio is the sweep's origin and the station is at every
     /// cell.
     pub(super) fn from_carried(model: &LinkModel) -> Self {
-        let Self { lossless, origin: station, cell: carried } = Self::from_station(model);
-        Self { lossless, origin: carried, cell: station }
+        Self::between(model, [model.carried(), model.station()])
+    }
+
+    fn between(model: &LinkModel, ends: [&Terminal; 2]) -> Self {
+        let (input, output) = model.frequencies();
+        let [inward, outward] =
+            [input, output].map(|frequency| ends.map(|end| end.radio.antenna_at(frequency)));
+        Self {
+            lossless: lossless(model),
+            gains: Gains::of(inward),
+            gains_out: (outward != inward).then(|| Gains::of(outward)),
+        }
     }
 
     /// Margins of talk-in and talk-out for the cells of a batch, dB. Those of
     /// cells that are not known mean nothing.
     pub(super) fn of(&self, losses: &BatchLosses) -> [Lanes; 2] {
-        let mut gain: Lanes = [0.0; LANES];
-        let slopes = losses.station_take_off.iter().zip(&losses.receiver_take_off);
-        for (gain, (at_origin, at_cell)) in gain.iter_mut().zip(slopes) {
-            *gain = self.origin.towards(*at_origin) + self.cell.towards(*at_cell);
-        }
+        let inward = self.gains.along(losses);
+        let outward = self.gains_out.as_ref().map_or(inward, |gains| gains.along(losses));
         let mut margins = [[0.0; LANES]; 2];
-        let losses = [&losses.talk_in, &losses.talk_out];
-        for ((margin, lossless), losses) in margins.iter_mut().zip(self.lossless).zip(losses) {
-            for (margin, (gain, loss)) in margin.iter_mut().zip(gain.iter().zip(losses)) {
+        let ways = [(inward, &losses.talk_in), (outward, &losses.talk_out)];
+        for ((margin, lossless), (gains, losses)) in margins.iter_mut().zip(self.lossless).zip(ways)
+        {
+            for (margin, (gain, loss)) in margin.iter_mut().zip(gains.iter().zip(losses)) {
                 *margin = lossless + gain - loss;
             }
         }

@@ -1,8 +1,9 @@
 //! Radios with their antennas and feed lines.
 
 use super::{Check, Entry};
-use crate::typed::{feed_line, radio};
-use crate::{FeedLine, Radio};
+use crate::field::Part;
+use crate::typed::{band, feed_line, radio};
+use crate::{Band, FeedLine, Radio};
 use perchline_units::{Dbm, Metres};
 
 /// No antenna that a person carries is higher than this.
@@ -42,7 +43,58 @@ impl Check<'_> {
             }
             height => height.as_ref().map(|height| height.as_ref().map(|height| height.value)),
         };
-        read.with(radio::Resolved { feed_line, antenna_height })
+        let bands = self.bands(entry, read.bands.clone(), carried);
+        read.with(radio::Resolved { feed_line, antenna_height, bands })
+    }
+
+    /// The bands of a radio; `None` if one is wrong or two have frequencies in
+    /// common.
+    fn bands(
+        &mut self,
+        entry: &Entry,
+        typed: Option<Vec<band::Text>>,
+        carried: bool,
+    ) -> Option<Vec<Band>> {
+        let bands: Vec<Option<Band>> = typed
+            .into_iter()
+            .flatten()
+            .enumerate()
+            .map(|(index, band)| band.part(self, entry, &format!("band[{index}].")))
+            .collect();
+        let mut fit = true;
+        for (index, band) in bands.iter().enumerate() {
+            let Some(band) = band else { continue };
+            let field = |name: &str| format!("band[{index}].{name}");
+            if band.to <= band.from {
+                let text = format!(
+                    "ends at {:.3}, not above {:.3} where it begins; a band runs from its lowest frequency to its highest",
+                    band.to, band.from
+                );
+                self.problem(entry, &field("to"), text);
+                fit = false;
+            }
+            if !carried && band.body_loss.is_some() {
+                let text = "a body loss is of a carried radio; say how the radio is carried or leave it out";
+                self.problem(entry, &field("body_loss"), text);
+                fit = false;
+            }
+            if band.gain.is_none() && band.body_loss.is_none() {
+                let text = "a band states what is otherwise on it: gain, body_loss or both";
+                self.problem(entry, &field("from"), text);
+                fit = false;
+            }
+            let before = bands.iter().take(index).flatten();
+            if let Some(other) = before.clone().find(|o| band.from <= o.to && o.from <= band.to) {
+                let text = format!(
+                    "shares frequencies with the band from {:.3} to {:.3}; each frequency has one gain",
+                    other.from, other.to
+                );
+                self.problem(entry, &field("from"), text);
+                fit = false;
+            }
+        }
+        let bands: Option<Vec<Band>> = bands.into_iter().collect();
+        bands.filter(|_| fit)
     }
 
     /// Remarks an output that is seldom meant.

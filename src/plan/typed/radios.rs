@@ -5,8 +5,8 @@ use super::measures::{
 };
 use crate::field::{
     Allowed, AnyText, Choice, FieldCheck, Kind, Label, Left, LeftOptional, Measure, Name, Of,
-    Optional, Plain, Required, Sizes, Tied, Usual, Whole, inner, left, left_optional, measure,
-    optional, required, table, usual, whole,
+    Optional, Plain, Required, Sizes, Tied, Usual, Whole, inner, inner_list, left, left_optional,
+    measure, optional, required, table, usual, whole,
 };
 use crate::{Bandwidth, CABLES, Cable, Carry, FeedLine, Pattern, Service};
 use perchline_units::{Db, Dbi, Dbm, Kilohertz, Megahertz, Metres};
@@ -53,6 +53,32 @@ table! {
             optional(Tied(length(0.3, 60.0)), "by carry")
                 .such_as(&["1.5 m"])
                 .allowed("0.3 to 4 m carried, to 60 m fixed; `m`, `ft`"),
+        /// What is otherwise on some bands: the same antenna gains less on one than
+        /// on another.
+        bands = "band": LeftOptional<Of<Vec<band::Text>>> => Vec<Band>,
+            "None where all bands are alike." =
+            left_optional(inner_list::<band::Text>(), "none").allowed("`[[radio.band]]`"),
+    }
+}
+
+table! {
+    /// A band on which a radio's antenna or body loss is another.
+    #[derive(Debug, Clone, Copy, PartialEq)]
+    band as Band {
+        /// Lowest frequency.
+        from: Required<Measure<Megahertz>> as Megahertz =
+            required(FREQUENCY).such_as(&["430 MHz"]),
+        /// Highest frequency.
+        to: Required<Measure<Megahertz>> as Megahertz =
+            required(FREQUENCY).such_as(&["470 MHz"]),
+        /// The antenna's peak gain there, in dBi or dBd.
+        gain: Optional<Measure<Dbi>> as Option<Dbi> =
+            optional(GAIN, "the antenna's").such_as(&["-3 dBd"]),
+        /// Body loss there.
+        body_loss: Optional<Measure<Db>> as Option<Db> =
+            optional(decibels(0.0, 40.0), "the radio's")
+            .note("of a carried radio")
+            .such_as(&["10 dB"]),
     }
 }
 

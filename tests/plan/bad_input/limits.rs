@@ -43,6 +43,62 @@ fn radios() {
     limit(carry, &with("body_loss = \"40 dB\""), &with("body_loss = \"40.1 dB\""));
     limit(carry, &with("antenna_height = \"4 m\""), &with("antenna_height = \"4.1 m\""));
     limit(carry, &with("antenna_height = \"0.3 m\""), &with("antenna_height = \"0.2 m\""));
+    let band = |from: &str, to: &str, rest: &str| {
+        with(&format!("[[radio.band]]\nfrom = \"{from}\"\nto = \"{to}\"\n{rest}"))
+    };
+    let gain = "gain = \"0 dBi\"";
+    let whole = band("25 MHz", "6 GHz", gain);
+    limit(carry, &whole, &band("24.9 MHz", "6 GHz", gain));
+    limit(carry, &whole, &band("25 MHz", "6.1 GHz", gain));
+    limit(carry, &whole, &band("25 MHz", "6 GHz", "gain = \"25.1 dBi\""));
+    limit(
+        carry,
+        &band("25 MHz", "6 GHz", "body_loss = \"40 dB\""),
+        &band("25 MHz", "6 GHz", "body_loss = \"40.1 dB\""),
+    );
+}
+
+/// Bands that contradict themselves or one another.
+#[test]
+fn bands_of_a_radio() {
+    let carry = "carry = \"head\"";
+    let band = |from: u32, to: u32, rest: &str| {
+        format!("\n[[radio.band]]\nfrom = \"{from} MHz\"\nto = \"{to} MHz\"\n{rest}")
+    };
+    let told = |more: &str, field: &str, words: &str| {
+        let error = read(MINIMAL.replacen(carry, &format!("{carry}{more}"), 1)).unwrap_err();
+        let [problem] = error.problems() else { panic!("one problem: {error}") };
+        assert_eq!(problem.field(), format!("radio \"hand-held\": {field}"), "{error}");
+        assert!(error.to_string().contains(words), "{error}");
+    };
+    let gain = "gain = \"-3 dBd\"";
+    told(&band(470, 430, gain), "band[0].to", "from its lowest frequency to its highest");
+    told(&band(430, 430, gain), "band[0].to", "not above 430.000 MHz");
+    told(&band(430, 470, ""), "band[0].from", "gain, body_loss or both");
+    let twice = band(430, 470, gain) + &band(470, 480, gain);
+    told(&twice, "band[1].from", "shares frequencies with the band from 430.000 MHz");
+    let fixed = MINIMAL.replacen(
+        "name = \"relay\"",
+        "name = \"relay\"\nband = [{ from = \"430 MHz\", to = \"470 MHz\", body_loss = \"3 dB\" }]",
+        1,
+    );
+    let error = read(fixed).unwrap_err();
+    assert!(error.to_string().contains("a body loss is of a carried radio"), "{error}");
+
+    let text = MINIMAL.replacen(
+        carry,
+        &format!("{carry}{}", band(430, 470, "gain = \"-3 dBd\"\nbody_loss = \"6 dB\"")),
+        1,
+    );
+    let plan = read(text).unwrap();
+    let radio = &plan.radios[0];
+    let mhz = perchline::units::Megahertz::new;
+    for (frequency, over_dipole) in [(429.9, -5.0), (430.0, -3.0), (470.0, -3.0), (470.1, -5.0)] {
+        let found = radio.antenna_at(mhz(frequency)).gain.over_dipole().value();
+        assert!((found - over_dipole).abs() < 1e-9, "{frequency}: {found}");
+    }
+    assert_eq!(radio.body_loss_at(mhz(446.0)), Some(perchline::units::Db::new(6.0)));
+    assert_eq!(radio.body_loss_at(mhz(146.0)), radio.body_loss);
 }
 
 #[test]
