@@ -2,7 +2,7 @@
 
 use perchline_plan::{Plan, UnitSystem};
 use perchline_power::place::SitePlace;
-use perchline_siting::choose::{Choice, SetScore, SiteLink};
+use perchline_siting::choose::{Choice, DuplexerChoice, SetScore, SiteLink};
 
 pub use super::choose_words::impossible;
 use super::choose_words::{
@@ -44,6 +44,7 @@ pub fn choice_text(plan: &Plan, choice: &Choice, places: &[SitePlace]) -> String
         Some(set) => format!("Next best: {}\n", headline(choice, set)),
         None => "There is no other set that keeps what is asked.\n".to_owned(),
     };
+    text += &with_duplexers(choice);
     text += &one_by_one(choice);
     text += &format!("\n{}", parts(choice, units));
     let packet =
@@ -88,6 +89,34 @@ fn headline(choice: &Choice, set: &SetScore) -> String {
         choice.sectors.posts.len(),
         words::contact(set.weighted_probability)
     )
+}
+
+/// What a duplexer that is not perfect leaves of the choice, where the plan states
+/// none.
+fn with_duplexers(choice: &Choice) -> String {
+    let line = |tried: &DuplexerChoice| {
+        let isolation = format!("{:.0}", tried.isolation_db);
+        let first = if tried.keeps_what_is_asked {
+            format!(
+                "these sites serve {} posts, weighted contact {}",
+                tried.first.posts_covered,
+                words::contact(tried.first.weighted_probability)
+            )
+        } else {
+            "these sites no longer serve every must-have post".to_owned()
+        };
+        let best = match &tried.best {
+            None => "no set keeps what is asked".to_owned(),
+            Some(set) if set.sites == choice.first.sites => "they stay the best".to_owned(),
+            Some(set) => format!("the best set is {}", headline(choice, set)),
+        };
+        format!("With {isolation} of isolation {first}; {best}.\n")
+    };
+    let lines: String = choice.with_duplexers.iter().map(line).collect();
+    if lines.is_empty() {
+        return lines;
+    }
+    format!("The relay's duplexer is not stated and was taken as perfect.\n{lines}")
 }
 
 /// What each site is good for.

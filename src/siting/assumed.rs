@@ -71,6 +71,11 @@ pub(super) fn with_duplexers(plan: &Plan, channel: &Channel, station: &Terminal)
 }
 
 impl Desensed {
+    /// The duplexer's isolation.
+    pub(super) const fn isolation(&self) -> Db {
+        self.isolation
+    }
+
     /// The link of the desensed station and a carried radio.
     pub(super) fn model(&self, plan: &Plan, channel: &Channel, carried: &Terminal) -> LinkModel {
         LinkModel::new(plan, channel, &self.station, carried)
@@ -115,9 +120,14 @@ pub(super) fn contact_by(
     other: &LinkModel,
     margins: &Margins,
 ) -> (f64, Outcome) {
-    let more = other.station_noise().total_dbm - model.station_noise().total_dbm;
-    let margins = Margins { talk_in_margin: margins.talk_in_margin - more, ..*margins };
+    let margins = margins_by(model, other, margins);
     (other.probability(&margins), other.outcome(&margins))
+}
+
+/// Margins by `model` as they are by `other`, whose station hears more noise.
+pub(super) fn margins_by(model: &LinkModel, other: &LinkModel, margins: &Margins) -> Margins {
+    let more = other.station_noise().total_dbm - model.station_noise().total_dbm;
+    Margins { talk_in_margin: margins.talk_in_margin - more, ..*margins }
 }
 
 /// The margins of a link that was studied.

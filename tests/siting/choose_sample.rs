@@ -337,3 +337,41 @@ fn no_relay_goes_where_another_station_s_desense_forbids_it() {
     assert_eq!(choice["barred"], Value::Array(vec![]));
     assert_eq!(choice["first"]["sites"][0], *best);
 }
+
+/// What the choice says of a duplexer that the plan does not state is what a plan that
+/// states it comes to.
+#[test]
+fn an_assumed_duplexer_is_tried_on_the_choice() {
+    let file = Path::new(SAMPLE);
+    let text = fs::read_to_string(file).unwrap();
+    let relay = "lead = \"30 mohm\"\n# With [station.roof]";
+    assert!(text.contains(relay));
+    let (plan, terrain) = open_plan(file);
+    let asked = ChooseInputs { relays: 2, digipeater: false, ..plan.choose };
+    let silent = chosen(&plan, &terrain, &asked);
+    assert_eq!(silent.with_duplexers.len(), 2);
+    for (with, isolation) in silent.with_duplexers.iter().zip([70.0, 85.0]) {
+        assert_eq!(with.isolation_db.value(), isolation);
+        let roof = format!(
+            "lead = \"30 mohm\"\n[station.roof]\nduplexer = \"{isolation} dB\"\n# With [station.roof]"
+        );
+        let stated = perchline::assessment::read_text(file, &text.replace(relay, &roof)).unwrap();
+        let choice = chosen(&stated, &terrain, &asked);
+        assert!(choice.with_duplexers.is_empty());
+        // No more sites than the first set has.
+        let taken = silent.first.sites.len();
+        let fewer = ChooseInputs { relays: taken, ..asked };
+        let same = if taken == 2 { choice } else { chosen(&stated, &terrain, &fewer) };
+        let best = with.best.as_ref().unwrap();
+        let most = same.adds_nothing.as_ref().unwrap_or(&same.first);
+        assert_eq!(best.sites, most.sites);
+        assert_eq!(best.posts_covered, most.posts_covered);
+        assert_abs_diff_eq!(best.weighted_probability, most.weighted_probability, epsilon = 1e-9);
+        assert!(with.first.weighted_probability < silent.first.weighted_probability);
+        assert!(with.first.weighted_probability <= best.weighted_probability + 1e-12);
+    }
+    let text = perchline::report::choose_tables::choice_text(&plan, &silent, &[]);
+    for words in ["was taken as perfect", "With 70 dB of isolation", "With 85 dB of isolation"] {
+        assert!(text.contains(words), "{words}: {text}");
+    }
+}

@@ -6,10 +6,12 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use ndarray::{Array2, ArrayView1, Axis};
 use rayon::prelude::*;
 
+use crate::assumed::{margins_by, with_duplexers};
 use crate::demand::{Demand, Kind, Target};
 use crate::{RankError, station_on};
 use perchline_link::{LinkModel, Outcome, Propagator, Spread, Terminal};
 use perchline_plan::{Channel, Plan, Site};
+use perchline_power::sharing::DUPLEXERS_TRIED;
 use perchline_profile::Profile;
 use perchline_terrain::{PlaceError, Terrain};
 use perchline_units::{Db, Position};
@@ -55,7 +57,13 @@ pub struct Matrix {
     pub spreads: Vec<Spread>,
     /// Share of spots that is wanted.
     pub reliability: f64,
+    /// The same contacts with each duplexer that is tried; none where the plan states
+    /// one.
+    pub with_duplexers: Vec<(Db, Array2<Contact>)>,
 }
+
+/// What a site is to a spot as the plan has it, then with each duplexer that is tried.
+type Contacts = [Contact; 1 + DUPLEXERS_TRIED.len()];
 
 /// What a matrix is made from.
 #[derive(Clone, Copy)]
@@ -83,39 +91,64 @@ impl Matrix {
     pub fn of(inputs: &Inputs<'_>, channel: &Channel, demand: &Demand) -> Result<Self, RankError> {
         let plan = inputs.plan;
         let shape = (plan.sites.len(), demand.samples.len());
-        let mut contacts = Array2::from_elem(shape, Contact::UNKNOWN);
+        let unknown = || Array2::from_elem(shape, Contact::UNKNOWN);
+        let mut contacts = unknown();
+        let mut desensed: Vec<(Db, Array2<Contact>)> = Vec::new();
         let posts = plan
             .posts
             .iter()
             .map(|post| Terminal::at_post(plan, channel, post, inputs.terrain))
             .collect::<Result<Vec<_>, _>>()?;
         let mut known: Option<(Vec<Spread>, f64)> = None;
-        for (site, mut row) in plan.sites.iter().zip(contacts.axis_iter_mut(Axis(0))) {
+        let rows = contacts.axis_iter_mut(Axis(0)).enumerate();
+        for (site, (number, mut row)) in plan.sites.iter().zip(rows) {
             let station = station_on(plan, channel, site, inputs.terrain)?;
-            let models: Vec<LinkModel> = demand
+            let with_duplexers = with_duplexers(plan, channel, &station);
+            for (place, tried) in with_duplexers.iter().enumerate() {
+                if place == desensed.len() {
+                    desensed.push((tried.isolation(), unknown()));
+                }
+            }
+            let models: Vec<TargetModels> = demand
                 .targets
                 .iter()
                 .enumerate()
-                .map(|(index, target)| match (target.kind, posts.get(index)) {
-                    (Kind::Post, Some(post)) => LinkModel::new(plan, channel, &station, post),
-                    _ => {
-                        let environment = target.environment;
-                        let carried = Terminal::anywhere(plan, channel, environment, site.at);
-                        LinkModel::new(plan, channel, &station, &carried)
+                .map(|(index, target)| {
+                    let anywhere;
+                    let carried = match (target.kind, posts.get(index)) {
+                        (Kind::Post, Some(post)) => post,
+                        _ => {
+                            let environment = target.environment;
+                            anywhere = Terminal::anywhere(plan, channel, environment, site.at);
+                            &anywhere
+                        }
+                    };
+                    TargetModels {
+                        own: LinkModel::new(plan, channel, &station, carried),
+                        desensed: with_duplexers
+                            .iter()
+                            .map(|tried| tried.model(plan, channel, carried))
+                            .collect(),
                     }
                 })
                 .collect();
             known.get_or_insert_with(|| {
                 let each = demand.targets.iter().zip(&models);
-                let spreads = each.flat_map(|(t, model)| vec![model.spread(); t.samples.len()]);
+                let spreads = each.flat_map(|(t, model)| vec![model.own.spread(); t.samples.len()]);
                 (spreads.collect(), plan.prediction.reliability)
             });
             if !site.available {
                 continue;
             }
             let found = inputs.contacts(site, &models, demand)?;
-            for (cell, contact) in row.iter_mut().zip(found) {
-                *cell = contact;
+            for (cell, [own, ..]) in row.iter_mut().zip(&found) {
+                *cell = *own;
+            }
+            for (place, (_, contacts)) in desensed.iter_mut().enumerate() {
+                let row = contacts.row_mut(number);
+                for (cell, contact) in row.into_iter().zip(&found) {
+                    *cell = contact.get(1 + place).copied().unwrap_or(Contact::UNKNOWN);
+                }
             }
             if inputs.stop.load(Ordering::Relaxed) {
                 return Err(RankError::Stopped);
@@ -123,7 +156,20 @@ impl Matrix {
             (inputs.site_done)();
         }
         let (spreads, reliability) = known.ok_or(RankError::Stopped)?;
-        Ok(Self { contacts, spreads, reliability })
+        Ok(Self { contacts, spreads, reliability, with_duplexers: desensed })
+    }
+
+    /// The same with each duplexer that is tried, as if the plan stated it.
+    pub(super) fn by_duplexer(&self) -> impl Iterator<Item = (Db, Self)> + '_ {
+        self.with_duplexers.iter().map(|(isolation, contacts)| {
+            let with = Self {
+                contacts: contacts.clone(),
+                spreads: self.spreads.clone(),
+                reliability: self.reliability,
+                with_duplexers: Vec::new(),
+            };
+            (*isolation, with)
+        })
     }
 
     /// What is kept back for the spread at a spot.
@@ -159,10 +205,10 @@ impl<'a> Inputs<'a> {
     fn contacts(
         &self,
         site: &Site,
-        models: &[LinkModel],
+        models: &[TargetModels],
         demand: &Demand,
-    ) -> Result<Vec<Contact>, RankError> {
-        let spots: Vec<(&Target, &LinkModel, Position)> = demand
+    ) -> Result<Vec<Contacts>, RankError> {
+        let spots: Vec<(&Target, &TargetModels, Position)> = demand
             .targets
             .iter()
             .zip(models)
@@ -171,11 +217,11 @@ impl<'a> Inputs<'a> {
                 spots.iter().map(move |spot| {
                     // A post inside a footprint stands on the street beside it.
                     let is_post = target.kind == Kind::Post;
-                    (target, model, if is_post { model.carried().at } else { spot.at })
+                    (target, model, if is_post { model.own.carried().at } else { spot.at })
                 })
             })
             .collect();
-        let of_part = |part: &[(&Target, &LinkModel, Position)]| {
+        let of_part = |part: &[(&Target, &TargetModels, Position)]| {
             let failed = |target: &Target, source| RankError::Path {
                 from: format!("site \"{}\"", site.name),
                 to: target.name.clone(),
@@ -189,10 +235,8 @@ impl<'a> Inputs<'a> {
                 .map(|(target, model, at)| match tracer.trace(*at, &mut profile) {
                     _ if self.stop.load(Ordering::Relaxed) => Err(RankError::Stopped),
                     Ok(()) => Ok(contact(self.propagator, model, &profile, *at)),
-                    Err(PlaceError::Gap { .. }) => Ok(Contact::UNKNOWN),
-                    Err(PlaceError::Outside { .. }) if target.kind != Kind::Post => {
-                        Ok(Contact::UNKNOWN)
-                    }
+                    Err(PlaceError::Gap { .. }) => Ok(UNKNOWN),
+                    Err(PlaceError::Outside { .. }) if target.kind != Kind::Post => Ok(UNKNOWN),
                     Err(source) => Err(failed(target, source)),
                 })
                 .collect::<Result<Vec<_>, _>>()
@@ -203,14 +247,36 @@ impl<'a> Inputs<'a> {
     }
 }
 
+/// The link of a site and a target.
+struct TargetModels {
+    /// As the plan has it.
+    own: LinkModel,
+    /// With each duplexer that is tried.
+    desensed: Vec<LinkModel>,
+}
+
+const UNKNOWN: Contacts = [Contact::UNKNOWN; 1 + DUPLEXERS_TRIED.len()];
+
 /// One path.
-fn contact(propagator: &Propagator, model: &LinkModel, profile: &Profile, at: Position) -> Contact {
-    let assessment = model.assess_over(propagator, profile, at);
-    let (talk_in, talk_out) = model.over_needed(&assessment);
-    Contact {
-        probability: model.probability(&assessment),
-        talk_in_over: talk_in.value() as f32,
-        talk_out_over: talk_out.value() as f32,
-        outcome: model.outcome(&assessment),
+fn contact(
+    propagator: &Propagator,
+    models: &TargetModels,
+    profile: &Profile,
+    at: Position,
+) -> Contacts {
+    let own = &models.own;
+    let assessment = own.assess_over(propagator, profile, at);
+    let mut found = UNKNOWN;
+    let each = [own].into_iter().chain(&models.desensed);
+    for (contact, model) in found.iter_mut().zip(each) {
+        let margins = margins_by(own, model, &assessment);
+        let (talk_in, talk_out) = model.over_needed(&margins);
+        *contact = Contact {
+            probability: model.probability(&margins),
+            talk_in_over: talk_in.value() as f32,
+            talk_out_over: talk_out.value() as f32,
+            outcome: model.outcome(&margins),
+        };
     }
+    found
 }

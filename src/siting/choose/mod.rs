@@ -60,6 +60,9 @@ pub struct Choice {
     /// The best set for each smaller number of relays, rising; nothing for a
     /// number with which none keeps all that is asked.
     pub with_fewer: Vec<Option<SetScore>>,
+    /// The best sets with a duplexer of a stated isolation, where the plan states none
+    /// and results take it as perfect.
+    pub with_duplexers: Vec<DuplexerChoice>,
     /// What taking the best site, then the one that adds most, and so on comes
     /// to; nothing if that ends in a set that does not keep all that is asked.
     pub one_by_one: Option<SetScore>,
@@ -117,6 +120,19 @@ pub struct SetScore {
     pub weighted_probability: f64,
     /// Posts that work both ways from one of the sites at least.
     pub posts_covered: usize,
+}
+
+/// What becomes of the choice with one duplexer.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct DuplexerChoice {
+    /// Its isolation.
+    pub isolation_db: Db,
+    /// The best set of as many sites at most; nothing if none keeps all that is asked.
+    pub best: Option<SetScore>,
+    /// How the set that is best with a perfect duplexer does.
+    pub first: SetScore,
+    /// Whether that set still serves every must-have post.
+    pub keeps_what_is_asked: bool,
 }
 
 /// A site of the best set.

@@ -11,7 +11,7 @@ use super::problem::{Cap, Need, Problem, Set};
 use super::sectors::{Sectors, sectors};
 use super::solve::{Search, SolveError};
 use super::sureness::{DRAWS, sureness};
-use super::{Asked, Barred, Choice, SetScore, SitePart, Standing};
+use super::{Asked, Barred, Choice, DuplexerChoice, SetScore, SitePart, Standing};
 use crate::RankError;
 use crate::demand::{Demand, Kind};
 use perchline_link::{frequencies, model_error};
@@ -132,6 +132,24 @@ pub fn choose(
         set.iter().map(|site| search.best_but(&[*site], &[])).collect::<Result<Vec<_>, _>>()?;
 
     let scored = |set: &Set| score(plan, problem, &matrix, &demand, set);
+    let with_duplexers = matrix
+        .by_duplexer()
+        .map(|(isolation, matrix)| {
+            let mut desensed = self::problem(plan, asked, &matrix, &demand);
+            desensed.most = set.len();
+            desensed.usable.clone_from(&problem.usable);
+            desensed.links.clone_from(&problem.links);
+            let problem = desensed;
+            let best = Search::new(&problem, TIME).best()?;
+            let scored = |set: &Set| score(plan, &problem, &matrix, &demand, set);
+            Ok(DuplexerChoice {
+                isolation_db: isolation,
+                best: best.map(|found| scored(&found.set)),
+                first: scored(set),
+                keeps_what_is_asked: problem.allows(set),
+            })
+        })
+        .collect::<Result<Vec<_>, SolveError>>()?;
     let mut relay_channels = relay_channels(plan, channel, set.len());
     let parts = set.iter().zip(&without_each).filter_map(|(site, found)| {
         let place = plan.sites.get(*site)?;
@@ -186,6 +204,7 @@ pub fn choose(
         gap: first.gap(),
         runner_up: runner_up.as_ref().map(|found| scored(&found.set)),
         with_fewer,
+        with_duplexers,
         one_by_one: greedy(problem).as_ref().map(scored),
         sites: parts.collect(),
         chains: relay_chains(&links, &names, &control),

@@ -238,7 +238,12 @@ mod tests {
         });
         // At a reliability of one deviation 9 dB are kept back.
         let spreads = vec![Spread::new(Db::new(9.0), 0.9); posts.len()];
-        let matrix = Matrix { contacts, spreads, reliability: 0.841_344_746_068_543 };
+        let matrix = Matrix {
+            contacts,
+            spreads,
+            reliability: 0.841_344_746_068_543,
+            with_duplexers: Vec::new(),
+        };
         let mut demand = Demand::default();
         for index in 0..posts.len() {
             demand.add(Kind::Post, &index.to_string(), 1.0, None, [(at, 1.0)]);

@@ -284,7 +284,7 @@ mod tests {
         let mut demand = Demand::default();
         demand.add(Kind::Area, "Field", 2.0, None, (0..spots).map(|n| (at(n), 1.0)));
         let spreads = vec![spread; contacts.ncols()];
-        (Matrix { contacts, spreads, reliability: 0.95 }, demand)
+        (Matrix { contacts, spreads, reliability: 0.95, with_duplexers: Vec::new() }, demand)
     }
 
     /// The law of total probability: with the error drawn and the rest of the
