@@ -2,7 +2,7 @@
 
 use perchline_plan::{Channel, Service};
 use perchline_propagation::clearance::{Clearance, TakeOff, clearance};
-use perchline_propagation::{Edge, EffectiveEarth, Profile};
+use perchline_propagation::{Edge, EffectiveEarth, Profile, obstacle_gain};
 use perchline_terrain::{PlaceError, Terrain};
 use perchline_units::{Db, Degrees, Metres, Position};
 
@@ -56,6 +56,9 @@ pub struct PathStudy {
     pub leaves: Db,
     /// Where talk-out goes through woods rather than over them: the depth.
     pub woods: Option<Metres>,
+    /// Where a ridge blocks the view and talk-out has less loss than it would have
+    /// over lower ground: by how much.
+    pub obstacle_gain: Option<Db>,
     /// Both budgets.
     pub budgets: LinkBudgets,
 }
@@ -111,6 +114,10 @@ pub fn study_over(
     let losses = model.losses(&propagator, &profile);
     let path = propagator.path(&profile, station.antenna, carried.antenna, output);
     let edges = propagator.edges(&profile, station.antenna, carried.antenna, output, &losses);
+    let clearance = clearance(&path);
+    let obstacle_gain = clearance
+        .filter(|clearance| !clearance.line_of_sight)
+        .and_then(|_| obstacle_gain(propagator.method, &path));
     PathStudy {
         from: station.into(),
         to: carried.into(),
@@ -120,13 +127,14 @@ pub fn study_over(
         distance: profile.length(),
         bearing: station.at.bearing(carried.at),
         earth: propagator.earth,
-        clearance: clearance(&path),
+        clearance,
         take_off: losses.take_off,
         edges,
         free_space: losses.talk_out.free_space,
         diffraction: losses.talk_out.diffraction,
         leaves: losses.talk_out.leaves,
         woods: losses.woods,
+        obstacle_gain,
         budgets: model.budgets(&losses),
         profile,
     }

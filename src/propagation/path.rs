@@ -109,6 +109,23 @@ impl<'a> Path<'a> {
         }
     }
 
+    /// The same path over another profile.
+    #[must_use]
+    pub const fn over<'b>(&self, profile: &'b Profile) -> Path<'b> {
+        Path {
+            profile,
+            transmitter_height: self.transmitter_height,
+            receiver_height: self.receiver_height,
+            frequency: self.frequency,
+            earth: self.earth,
+            ground: self.ground,
+            polarization: self.polarization,
+            climate: self.climate,
+            through_woods: self.through_woods,
+            without_houses: self.without_houses,
+        }
+    }
+
     /// The same path over another effective earth.
     #[must_use]
     pub const fn with_earth(mut self, earth: EffectiveEarth) -> Self {

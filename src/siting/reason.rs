@@ -12,6 +12,10 @@ const AMPLE: Db = Db::new(10.0);
 /// (ours).
 const NEAREST: Metres = Metres::new(10.0);
 
+/// What a ridge seems to give is told from here on: more than what a person moves
+/// between good spots and bad (ours).
+const GIVEN_BY_A_RIDGE: Db = Db::new(10.0);
+
 /// One sentence on the link of `study`.
 #[must_use]
 pub fn reason(study: &PathStudy, units: UnitSystem) -> String {
@@ -72,6 +76,15 @@ pub fn reason(study: &PathStudy, units: UnitSystem) -> String {
     } else {
         String::new()
     };
+    let ridge = match (study.obstacle_gain, study.clearance) {
+        (Some(gain), Some(clearance)) if gain >= GIVEN_BY_A_RIDGE => format!(
+            "; it lives on the crest {} from {}, without which it would have {gain:.0} less (obstacle gain): beside the path there may be less",
+            units.distance(clearance.worst_distance),
+            study.from.name
+        ),
+        _ => String::new(),
+    };
+    let near = ridge + &near;
     match study.budgets.outcome {
         Outcome::Strong | Outcome::Clear => {
             format!("{view}; {way} is the weaker way with {margin:.1} in hand{near}")

@@ -59,6 +59,8 @@ fn study(length: f64, hills: usize, outcome: Outcome, margin: f64) -> PathStudy 
         diffraction: Db::new(22.0),
         leaves: Db::new(0.0),
         woods: None,
+        obstacle_gain: None,
+        obstacle_gain: None,
         budgets: budgets(outcome, margin),
     }
 }
