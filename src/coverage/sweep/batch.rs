@@ -202,13 +202,15 @@ fn losses<S: Simd>(
         let deciding = if single_edge { worst } else { clear.select(worst, over.sqrt()) };
         let root = distance.sqrt();
         let obstruction = root * deciding;
-        let doubts = (
-            at.load(&horizons.station_doubt) * rays_apart,
-            at.load(&horizons.receiver_doubt) * rays_apart,
-        );
-        let ends = ((up - slope, doubts.0), (back + slope, doubts.1));
-        let doubt = in_doubt(&setup.waves, ends, (deciding, root));
-        doubt.store(&mut out.doubt, part);
+        if setup.weighs_doubts {
+            let doubts = (
+                at.load(&horizons.station_doubt) * rays_apart,
+                at.load(&horizons.receiver_doubt) * rays_apart,
+            );
+            let ends = ((up - slope, doubts.0), (back + slope, doubts.1));
+            let doubt = in_doubt(&setup.waves, ends, (deciding, root));
+            doubt.store(&mut out.doubt, part);
+        }
         let rise = at.load(lines.receiver) + at.load(&cells.drop) - lines.mast;
         let square = (distance * distance + rise * rise).at_least(1.0);
         // Free-space loss by P.525-4 equation (4).
@@ -218,7 +220,9 @@ fn losses<S: Simd>(
         total(setup.form, talk_out, obstruction, distance, spreading)
             .store(&mut out.talk_out, part);
     }
-    out.doubt = evened(&out.doubt);
+    if setup.weighs_doubts {
+        out.doubt = evened(&out.doubt);
+    }
     let lanes = horizons.station_slope.iter().zip(lines.slope);
     for (clear, (horizon, slope)) in out.line_of_sight.iter_mut().zip(lanes) {
         *clear = horizon < slope;

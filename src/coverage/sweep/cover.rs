@@ -153,4 +153,8 @@ impl LossSink for CoverageLayers {
             None => 0,
         }
     }
+
+    fn weighs_doubts(&self) -> bool {
+        self.boundaries.is_some()
+    }
 }

@@ -92,6 +92,8 @@ pub(super) struct Setup<'a> {
     pub form: SweptForm,
     /// Talk-in and talk-out over a smooth earth, where the method counts it.
     pub smooth_earths: Option<[SmoothEarth; 2]>,
+    /// Whether somebody asks by how much losses may be off.
+    pub weighs_doubts: bool,
 }
 
 /// How the cells of a batch lie on the terrain's raster.

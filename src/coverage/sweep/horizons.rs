@@ -86,8 +86,10 @@ impl Horizons {
                 let excess = rise - slope;
                 worst = (excess * excess.abs() * place / (distance - place)).max(worst);
             }
-            let doubt = in_doubt(before, after, by_rays, steepest);
-            doubt.store(&mut horizons.station_doubt, part);
+            if setup.weighs_doubts {
+                let doubt = in_doubt(before, after, by_rays, steepest);
+                doubt.store(&mut horizons.station_doubt, part);
+            }
             by_rays.max(steepest).store(&mut horizons.station_slope, part);
             let root = worst.abs().sqrt();
             worst.exceeds(0.0).select(root, -root).store(&mut horizons.obstruction, part);
@@ -226,7 +228,9 @@ pub(super) fn receiver_slopes<S: Simd>(
             let rest = distance - at.load(&foreground.distance[k]);
             steepest = ((at.load(&foreground.height[k]) - receiver) / rest).max(steepest);
         }
-        in_doubt(before, after, by_rays, steepest).store(&mut doubts, part);
+        if setup.weighs_doubts {
+            in_doubt(before, after, by_rays, steepest).store(&mut doubts, part);
+        }
         by_rays.max(steepest).store(&mut slopes, part);
     }
     [slopes, doubts]

@@ -124,4 +124,8 @@ impl LossSink for WorkingCells {
         let Some(mast) = self.0.get(pair.mast) else { return 0 };
         mast.boundaries.undecided(&mast.margins.of(losses), known, losses)
     }
+
+    fn weighs_doubts(&self) -> bool {
+        true
+    }
 }

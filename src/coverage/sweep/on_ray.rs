@@ -170,6 +170,7 @@ fn swept(land: &Land, form: SweptForm, portable: bool) -> Vec<[f32; 2]> {
         waves: frequency.map(|f| Wave::new(f.wavelength().value())),
         form,
         smooth_earths: fits_surface.then(|| frequency.map(smooth_earth)),
+        weighs_doubts: false,
     };
     let woods = bare_earth.filter(|_| form != SweptForm::FreeSpace).map(|ground| Woods {
         cleared: Setup {

@@ -75,7 +75,8 @@ impl Task<'_> {
         let gaps = self.gap_map(heights, ray_gap);
         let bare_earth = self.terrain.cover().map(|_| ground);
         let terrain = TerrainLayers { surface, bare_earth, gaps: gaps.as_ref() };
-        let setup = self.setup(terrain, form, datum, reach);
+        let doubts = sink.weighs_doubts();
+        let setup = self.setup(terrain, form, datum, (reach, doubts));
         let cleared = cleared.and_then(raster).map(|surface| {
             // What is cleared down to the ground has nothing beneath it.
             let down_to_ground = cleared.is_some_and(|c| std::ptr::eq(c, heights));
@@ -106,13 +107,14 @@ impl Task<'_> {
             .flatten()
     }
 
-    /// What is the same for all cells, up to `reach` metres away.
+    /// What is the same for all cells, up to `reach` metres away, with doubts or
+    /// without.
     fn setup<'t>(
         &self,
         terrain: TerrainLayers<'t>,
         form: SweptForm,
         datum: Metres,
-        reach: f64,
+        (reach, weighs_doubts): (f64, bool),
     ) -> Setup<'t> {
         let spacing = self.terrain.spacing().value();
         let fits_surface = form == SweptForm::DeltaBullington;
@@ -133,6 +135,7 @@ impl Task<'_> {
             waves: frequencies.map(|f| Wave::new(f.wavelength().value())),
             form,
             smooth_earths: fits_surface.then(|| frequencies.map(smooth_earth)),
+            weighs_doubts,
         }
     }
 

@@ -113,6 +113,11 @@ pub(super) trait LossSink: Sync {
     fn undecided(&self, _: AntennaPair, _: &KnownLanes, _: &BatchLosses) -> u32 {
         0
     }
+
+    /// Whether it looks at the doubts of losses at all; if not they are zero.
+    fn weighs_doubts(&self) -> bool {
+        false
+    }
 }
 
 /// Computes single cells, each by a terrain profile of its own.
