@@ -88,12 +88,28 @@ impl Provenance {
 /// settings, inputs, the heights themselves, and the cells of the map.
 #[must_use]
 pub fn digest(provenance: &Provenance, terrain: &Terrain, grid: &Grid) -> String {
-    let mut digest = Sha256::new();
-    let timeless = Provenance { made_at: String::new(), ..provenance.clone() };
     // A build of the same version may be another program.
     let program = std::env::current_exe().and_then(std::fs::metadata).ok();
     let program = program.map(|file| (file.len(), file.modified().ok()));
-    digest.update(format!("{timeless:?} {program:?} {grid:?} {:?}", terrain.grid()));
+    digest_with(&format!("{} {program:?}", provenance.instructions), provenance, terrain, grid)
+}
+
+/// The same of a run of which several machines do a part each: their copies of the
+/// program have other times, and the instructions do not show in results.
+#[must_use]
+pub fn digest_of_parts(provenance: &Provenance, terrain: &Terrain, grid: &Grid) -> String {
+    digest_with("", provenance, terrain, grid)
+}
+
+fn digest_with(program: &str, provenance: &Provenance, terrain: &Terrain, grid: &Grid) -> String {
+    let mut digest = Sha256::new();
+    // Where the files lie on this machine does not show either.
+    let mut timeless =
+        Provenance { made_at: String::new(), instructions: "", ..provenance.clone() };
+    for input in &mut timeless.inputs {
+        input.path = input.path.file_name().map(Into::into).unwrap_or_default();
+    }
+    digest.update(format!("{timeless:?} {program} {grid:?} {:?}", terrain.grid()));
     // Files that a virtual raster refers to are not among the inputs; heights are.
     for layer in [Some(terrain.heights()), terrain.cover(), terrain.woods()] {
         for row in layer.iter().flat_map(|layer| layer.rows()) {

@@ -96,11 +96,25 @@ impl Assessment {
         keep: Keep,
         map: impl FnMut(&Site) -> Result<Coverage, RankError>,
     ) -> Result<Arc<Ranked>, RankError> {
-        let key = (channel.name.clone(), inputs.grid.clone(), keep);
-        self.results.studies.rankings.get_or(key, || {
+        self.ranking_with(inputs, channel, keep, || {
             let (ranking, coverages) = rank_by_maps(inputs, channel, keep, map)?;
             Ok(Ranked { ranking, coverages })
         })
+    }
+
+    /// The same out of `make`, which may have it at hand.
+    ///
+    /// # Errors
+    /// Whatever `make` ends in.
+    pub fn ranking_with(
+        &self,
+        inputs: &RankInputs<'_>,
+        channel: &Channel,
+        keep: Keep,
+        make: impl FnOnce() -> Result<Ranked, RankError>,
+    ) -> Result<Arc<Ranked>, RankError> {
+        let key = (channel.name.clone(), inputs.grid.clone(), keep);
+        self.results.studies.rankings.get_or(key, make)
     }
 
     /// What digipeaters on these sites, or the plan's, hear on `channel`; see

@@ -11,6 +11,7 @@ use perchline_report::outputs::{
     self, BRIEFING, CARD, CHANNELS, DEBRIEF, MASTS, NamedFile, PATH_PLOT, READY, REHEARSAL,
     REPORT_MAP, ROOF, SITE_MAP,
 };
+use perchline_report::part_file::Share;
 use perchline_units::parse_quantity;
 
 /// What `path --method` takes to compare all methods.
@@ -60,6 +61,13 @@ pub enum Verb {
         /// Which maps to draw
         #[arg(long, value_enum, default_value_t = Maps::Best)]
         maps: Maps,
+        /// Score one part of very many sites and keep it in --out: 3/16 takes the 3rd
+        /// of every 16
+        #[arg(long, value_name = "K/N", value_parser = Share::parse, requires = "out", conflicts_with = "gather")]
+        part: Option<Share>,
+        /// Put the parts in this folder together instead of scoring sites
+        #[arg(long, value_name = "DIR")]
+        gather: Option<PathBuf>,
     },
     /// Choose the best set of sites for several relays, say how sure that is and which post uses which
     Choose {

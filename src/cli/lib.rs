@@ -16,6 +16,7 @@ mod files;
 mod interrupt;
 mod live;
 mod masts;
+mod parts;
 mod path;
 mod power;
 mod progress;
@@ -58,7 +59,13 @@ pub fn run() -> ExitCode {
         Verb::Ready { common, site, channel } => {
             ready::run(&common, site.as_deref(), channel.as_deref())
         }
-        Verb::Rank { common, channel, maps } => rank::run(&common, channel.as_deref(), maps),
+        Verb::Rank { common, channel, maps, part: Some(part), gather: _ } => {
+            let _ = maps;
+            parts::run(&common, channel.as_deref(), part)
+        }
+        Verb::Rank { common, channel, maps, part: None, gather } => {
+            rank::run(&common, channel.as_deref(), maps, gather.as_deref())
+        }
         Verb::Choose { common, relays, channel, whole_area } => {
             choose::run(&common, relays.map(usize::from), channel.as_deref(), whole_area)
         }

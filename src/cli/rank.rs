@@ -1,5 +1,7 @@
 //! `perchline rank`: every candidate site, best first.
 
+use std::path::{Path, PathBuf};
+
 use perchline_assessment::{Holds, Ranked, RoofConflict};
 use perchline_coverage::Coverage;
 use perchline_plan::{Channel, Plan, Remark, Site};
@@ -7,6 +9,7 @@ use perchline_power::place::SitePlace;
 use perchline_report::digest;
 use perchline_report::documents::{Place, Rankings};
 use perchline_report::outbox::{KeptMaps, file_stems, forget_maps};
+use perchline_report::part_file::{FoundPart, find};
 use perchline_report::place_words::place_lines;
 use perchline_report::power_tables::power_lines;
 use perchline_report::tables::{
@@ -21,12 +24,21 @@ use perchline_siting::{
 use super::args::{Maps, PlanArgs};
 use super::failure::Failure;
 use super::files::{Document, Told, add_map, tell};
+use super::parts::Gathered;
 use super::progress::bar;
 use super::session::Session;
 use super::{interrupt, say};
 
-pub(super) fn run(args: &PlanArgs, channel: Option<&str>, maps: Maps) -> Result<(), Failure> {
-    let session = Session::open(args, |plan| {
+pub(super) fn run(
+    args: &PlanArgs,
+    channel: Option<&str>,
+    maps: Maps,
+    gather: Option<&Path>,
+) -> Result<(), Failure> {
+    let found = gather.map(find).transpose().map_err(Failure::input)?.unwrap_or_default();
+    let scores: Vec<PathBuf> = found.iter().map(FoundPart::scores_file).collect();
+    let files: Vec<&Path> = scores.iter().map(PathBuf::as_path).collect();
+    let session = Session::open_beside(args, &files, |plan| {
         let channels = ranked_channels(plan, channel);
         let kept = match maps {
             Maps::All => plan.sites.len() * channels,
@@ -36,13 +48,7 @@ pub(super) fn run(args: &PlanArgs, channel: Option<&str>, maps: Maps) -> Result<
         Holds::maps(kept).rankings(plan, channels).site(plan)
     })?;
     let plan = &session.plan;
-    let channels: Vec<&Channel> = match channel {
-        Some(name) => vec![session.station_channel(Some(name))?],
-        None => {
-            session.station_channel(None)?;
-            plan.channels.iter().filter(|c| c.has_station()).collect()
-        }
-    };
+    let channels = ranked(&session, channel)?;
     let grid = session.map_grid()?;
     let progress = bar((grid.rows() * plan.sites.len() * channels.len()) as u64, "sites");
     let row_done = || progress.inc(1);
@@ -52,9 +58,16 @@ pub(super) fn run(args: &PlanArgs, channel: Option<&str>, maps: Maps) -> Result<
         .as_ref()
         .map(|out| KeptMaps::open(out, &digest(&session.provenance, &session.terrain, &grid)));
     let wrong = |e: RankError| Failure::Input(format!("{}: {e}", plan.file.display()));
+    let gathered = gather.is_some().then(|| Gathered::of(&session, &channels, &grid, &found));
+    let gathered = gathered.transpose()?;
     let ranked = channels
         .iter()
         .map(|channel| {
+            if let Some(gathered) = &gathered {
+                return session.ranking_with(&inputs, channel, maps.into(), || {
+                    gathered.ranked(&inputs, channel, maps.into())
+                });
+            }
             session.ranking_by_maps(&inputs, channel, maps.into(), |site| match &mut kept {
                 Some(kept) => {
                     let coverage = map_once(&inputs, channel, site, kept)?;
@@ -116,6 +129,16 @@ pub(super) fn run(args: &PlanArgs, channel: Option<&str>, maps: Maps) -> Result<
     interrupt::keeps(None);
     args.out.iter().for_each(|out| forget_maps(out));
     Ok(())
+}
+
+/// The channels that are ranked: those with a station, or the one that was named.
+pub(super) fn ranked<'a>(
+    session: &'a Session,
+    named: Option<&str>,
+) -> Result<Vec<&'a Channel>, Failure> {
+    let first = session.station_channel(named)?;
+    let all = session.plan.channels.iter().filter(|c| c.has_station());
+    Ok(named.map_or_else(|| all.collect(), |_| vec![first]))
 }
 
 /// What `ranking.json` does not hold of very many sites.

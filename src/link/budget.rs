@@ -1,6 +1,6 @@
 //! Power budgets, line by line for people and in one step for rasters.
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use perchline_plan::{Calibration, Channel, FeedLine, Plan, Radio, Service};
 use perchline_profile::Profile;
@@ -32,7 +32,7 @@ pub enum Direction {
 
 /// What a link comes to, in words that a map can carry: a class of the
 /// probability that it works both ways in the same spot.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Outcome {
     /// Terrain is missing on the way, so nothing is known.

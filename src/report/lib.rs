@@ -36,6 +36,7 @@ pub mod mast_tables;
 pub mod outbox;
 pub mod outputs;
 pub mod palette;
+pub mod part_file;
 pub mod path_plot;
 pub mod place_words;
 pub mod power_tables;
@@ -55,4 +56,4 @@ mod typeface;
 pub mod words;
 
 pub use error::ReportError;
-pub use perchline_assessment::{Provenance, digest, fixed_time};
+pub use perchline_assessment::{Provenance, digest, digest_of_parts, fixed_time};

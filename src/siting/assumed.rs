@@ -2,7 +2,7 @@
 
 use std::cmp::Ordering;
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use perchline_link::{LinkBudgets, LinkModel, Margins, Outcome, Terminal};
 use perchline_plan::{Channel, Plan};
@@ -36,7 +36,7 @@ pub struct DuplexerPlace {
 }
 
 /// How a site does with one duplexer.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct DuplexerScore {
     /// Its isolation.
     pub isolation: Db,

@@ -1,12 +1,12 @@
 //! What would make a failing post work.
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use perchline_link::{LinkModel, PathStudy, Propagator};
 use perchline_units::{Db, Metres};
 
 /// Ways to make a failing post work from a site.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Remedy {
     /// What both directions lack for the wanted share of spots to work both
     /// ways; where one is much the weaker, what that one lacks.
@@ -17,7 +17,7 @@ pub struct Remedy {
     /// [`Remedy::MOST_SITES`] of them at most.
     pub other_sites: Vec<String>,
     /// How many more of them there are.
-    #[serde(skip_serializing_if = "is_none")]
+    #[serde(default, skip_serializing_if = "is_none")]
     pub more_other_sites: usize,
 }
 

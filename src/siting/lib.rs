@@ -34,12 +34,12 @@ pub use assumed::{DuplexerPlace, DuplexerRanking, DuplexerScore};
 pub use fix::Remedy;
 pub use rank::{
     Keep, PAIRS_IN_FULL, RankError, RankInputs, look_elsewhere, map_model, map_site, rank,
-    rank_by_maps, score, score_in_full, score_without_map, sites_in_full,
+    rank_by_maps, rank_scored, score, score_in_full, score_without_map, sites_in_full,
 };
 pub use reason::reason;
 pub use station::station_on;
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use perchline_link::{LinkBudgets, Outcome};
 use perchline_units::{Db, Metres, Position};
@@ -59,7 +59,7 @@ pub struct Ranking {
 }
 
 /// How one site does.
-#[derive(Debug, Clone, Serialize)]
+#[derive(Debug, Clone, Serialize, Deserialize)]
 pub struct SiteScore {
     /// The site's name.
     pub site: String,
@@ -108,7 +108,7 @@ impl SiteScore {
 }
 
 /// How one post does from one site.
-#[derive(Debug, Clone, Serialize)]
+#[derive(Debug, Clone, Serialize, Deserialize)]
 pub struct PostScore {
     /// The post's name.
     pub post: String,
@@ -138,7 +138,8 @@ pub struct PostScore {
     pub governing_margin_db: Option<Db>,
     /// Both budgets; nothing where terrain is missing on the way, and in a ranking
     /// of very many sites for those that are not among the best
-    /// ([`sites_in_full`]).
+    /// ([`sites_in_full`]); a score that is read back has none.
+    #[serde(default, skip_deserializing)]
     pub budgets: Option<Box<LinkBudgets>>,
     /// In one sentence: why it works or does not.
     pub reason: String,
@@ -147,7 +148,7 @@ pub struct PostScore {
 }
 
 /// How much of an area or of a route works both ways.
-#[derive(Debug, Clone, Serialize)]
+#[derive(Debug, Clone, Serialize, Deserialize)]
 pub struct ShareScore {
     /// Its name.
     pub name: String,
@@ -165,7 +166,7 @@ pub struct ShareScore {
 }
 
 /// How a route does, end to end.
-#[derive(Debug, Clone, Serialize)]
+#[derive(Debug, Clone, Serialize, Deserialize)]
 pub struct RouteScore {
     /// Its name and how much of it works.
     #[serde(flatten)]
@@ -184,7 +185,7 @@ pub struct RouteScore {
 }
 
 /// A stretch of a route.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Stretch {
     /// Where it begins, along the route from its first point.
     pub from_m: Metres,

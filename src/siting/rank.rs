@@ -139,14 +139,41 @@ pub fn rank_by_maps(
             site.posts.iter_mut().for_each(|post| post.budgets = None);
         }
     }
-    let (mut sites, coverages): (Vec<_>, Vec<_>) = scored.into_iter().unzip();
-    name_other_sites(&mut sites);
+    let (sites, coverages): (Vec<_>, Vec<_>) = scored.into_iter().unzip();
     let coverages = coverages.into_iter().flatten().collect();
+    Ok((ranking_of(inputs, channel, sites), coverages))
+}
+
+/// The ranking of sites that were scored before, in whatever order, each by
+/// [`score_without_map`]; the budgets of the best are worked out anew.
+///
+/// # Errors
+/// [`RankError`] as for [`rank`].
+pub fn rank_scored(
+    inputs: &RankInputs<'_>,
+    channel: &Channel,
+    mut sites: Vec<SiteScore>,
+) -> Result<Ranking, RankError> {
+    sites.sort_by(better_first);
+    let in_full = sites_in_full(inputs.plan.posts.len());
+    for (place, site) in sites.iter_mut().enumerate() {
+        if place < in_full {
+            *site = score_in_full(inputs, channel, site)?;
+        } else {
+            site.posts.iter_mut().for_each(|post| post.budgets = None);
+        }
+    }
+    Ok(ranking_of(inputs, channel, sites))
+}
+
+/// What is told of sites, best first, beside their own scores.
+fn ranking_of(inputs: &RankInputs<'_>, channel: &Channel, mut sites: Vec<SiteScore>) -> Ranking {
+    name_other_sites(&mut sites);
     let with_duplexers = assumed::rankings(&sites);
     let counted = inputs.demand.on_channel(inputs.plan, channel);
     let routes: Vec<bool> = counted.of_kind(Kind::Route).map(|route| route.weight > 0.0).collect();
     let losses = losses(&sites, &routes);
-    Ok((Ranking { channel: channel.name.clone(), sites, losses, with_duplexers }, coverages))
+    Ranking { channel: channel.name.clone(), sites, losses, with_duplexers }
 }
 
 /// Tells each failing post of `score`, made by [`score`] alone, from which other

@@ -36,7 +36,7 @@ use serde::Serialize;
 macro_rules! quantity {
     ($(#[$doc:meta])* $name:ident, $symbol:literal) => {
         $(#[$doc])*
-        #[derive(Debug, Clone, Copy, PartialEq, PartialOrd, Serialize)]
+        #[derive(Debug, Clone, Copy, PartialEq, PartialOrd, Serialize, serde::Deserialize)]
         #[serde(transparent)]
         pub struct $name(f64);
 

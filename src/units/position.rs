@@ -1,15 +1,31 @@
 //! A point on the WGS 84 ellipsoid.
 
 use geo::{Bearing, Destination, Distance, Geodesic, Point};
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use super::{Degrees, Metres};
 
 /// A point on WGS 84, latitude and longitude in degrees, always in range.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(try_from = "Unchecked")]
 pub struct Position {
     latitude: f64,
     longitude: f64,
+}
+
+/// A position as it is read.
+#[derive(Deserialize)]
+struct Unchecked {
+    latitude: f64,
+    longitude: f64,
+}
+
+impl TryFrom<Unchecked> for Position {
+    type Error = PositionOutOfRange;
+
+    fn try_from(read: Unchecked) -> Result<Self, Self::Error> {
+        Self::new(Degrees::new(read.latitude), Degrees::new(read.longitude))
+    }
 }
 
 /// A latitude or longitude that does not exist.
