@@ -1,11 +1,14 @@
 //! Where the digipeater of a packet channel stands beside a relay that has its site.
 
+use std::sync::atomic::AtomicBool;
+
 use serde::Serialize;
 
 use super::Assessment;
-use perchline_plan::{Channel, Site};
+use perchline_plan::{Channel, Site, Traffic};
 use perchline_power::kit::settled_site;
 use perchline_power::sharing::{kept_together, worst_on_one_roof};
+use perchline_siting::trackers::{TrackerInputs, digipeater_traffic};
 use perchline_siting::{Keep, RankError, RankInputs};
 
 /// The site of a digipeater.
@@ -40,6 +43,37 @@ pub enum WhyThere {
 }
 
 impl Assessment {
+    /// How busy each of the plan's stations is as expected, where that differs from the
+    /// poor case: a digipeater whose traffic is counted and whose site is settled hears
+    /// its trackers by the probabilities of their routes.
+    pub(super) fn expected_traffic(&self) -> Vec<Option<Traffic>> {
+        let plan = &self.plan;
+        let mut expected = vec![None; plan.power.stations.len()];
+        for (index, channel) in plan.channels.iter().enumerate() {
+            let stations = plan.power.stations.iter().enumerate();
+            let on: Vec<_> = stations.filter(|(_, station)| station.channel == index).collect();
+            let sites: Vec<_> = on.iter().map(|(_, s)| settled_site(plan, s)).collect();
+            let counted = |place: usize| on.get(place).is_some_and(|(_, s)| s.traffic.is_counted);
+            if !sites.iter().enumerate().any(|(place, site)| site.is_some() && counted(place)) {
+                continue;
+            }
+            let stop = AtomicBool::new(false);
+            let Self { plan, terrain, propagator, .. } = self;
+            let inputs =
+                TrackerInputs { plan, terrain, propagator, demand: self.demand(), stop: &stop };
+            // Where nothing can be told of a site all is heard, as in the poor case.
+            let Ok(heard) = digipeater_traffic(&inputs, channel, &sites) else { continue };
+            for ((place, station), traffic) in on.iter().zip(heard) {
+                if let Some(expected) =
+                    expected.get_mut(*place).filter(|_| station.traffic.is_counted)
+                {
+                    *expected = Some(traffic);
+                }
+            }
+        }
+        expected
+    }
+
     /// The site on which the plan puts the station of `channel`, if it does.
     pub(super) fn settled(&self, channel: &Channel) -> Option<&Site> {
         let stations = &self.plan.power.stations;

@@ -8,7 +8,7 @@ use serde::Serialize;
 use super::Assessment;
 use super::studies::Studies;
 use perchline_coverage::Coverage;
-use perchline_plan::{Channel, Plan, Remark, Service, Site, Station};
+use perchline_plan::{Channel, Plan, Remark, Service, Site, Station, Traffic};
 use perchline_power::exposure::{StationExposure, exposures};
 use perchline_power::kit::{StationKit, settled_site, station_kits};
 use perchline_power::mast::{WindLoad, wind_loads};
@@ -21,7 +21,7 @@ use perchline_power::sharing::{
     DuplexerNeed, Roofmates, duplexer_needs, kept_together, roofs, worst_on_one_roof,
 };
 use perchline_power::{
-    CrewNeeds, PowerError, StationBudget, after, crew_needs, gaps, station_budgets,
+    CrewNeeds, PowerError, StationBudget, after, crew_needs, gaps, station_budgets_hearing,
 };
 use perchline_siting::demand::Demand;
 use perchline_siting::{RankError, RankInputs, Ranking, SiteScore, look_elsewhere, score};
@@ -52,9 +52,9 @@ pub struct Energy {
 }
 
 impl Energy {
-    fn of(plan: &Plan) -> Self {
+    fn of(plan: &Plan, expected: &[Option<Traffic>]) -> Self {
         Self {
-            stations: station_budgets(plan),
+            stations: station_budgets_hearing(plan, expected),
             crews: crew_needs(plan),
             kits: station_kits(plan),
             gaps: forecast_gaps(plan),
@@ -175,7 +175,7 @@ impl Assessment {
     /// What stations and crews draw.
     #[must_use]
     pub fn energy(&self) -> &Energy {
-        self.results.energy.get_or_init(|| Energy::of(&self.plan))
+        self.results.energy.get_or_init(|| Energy::of(&self.plan, &self.expected_traffic()))
     }
 
     /// A site as a place where people work, with the station of `channel` on it: its

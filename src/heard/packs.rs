@@ -8,7 +8,7 @@ use serde::Serialize;
 
 use super::log::{LogError, Origin, Rejected, separator_of, text_of_log, time};
 use perchline_plan::Plan;
-use perchline_power::{StationBudget, station_budgets};
+use perchline_power::{StationBudget, station_budgets_hearing};
 use perchline_units::{AmpereHours, Volts};
 
 /// Shares of the rated capacity between which an answer is looked for.
@@ -168,8 +168,10 @@ pub fn updates(
             if own.is_empty() {
                 return None;
             }
-            let shares: Vec<Held> =
-                own.iter().filter_map(|report| held(plan, index, pack, report)).collect();
+            let shares: Vec<Held> = own
+                .iter()
+                .filter_map(|report| held((plan, budgets), index, pack, report))
+                .collect();
             let mean = |of: fn(&Held) -> f64| {
                 let sum: f64 = shares.iter().map(|s| of(s).ln()).sum();
                 (!shares.is_empty()).then(|| (sum / shares.len() as f64).exp())
@@ -232,15 +234,20 @@ fn doubt(share: f64, (low, high): (f64, f64)) -> Option<String> {
 }
 
 /// What a report says that the pack held; nothing where no capacity gives it.
-fn held(plan: &Plan, station: usize, pack: usize, report: &BatteryReport) -> Option<Held> {
-    let found = share(plan, station, pack, report)?;
+fn held(
+    (plan, known): (&Plan, &[StationBudget]),
+    station: usize,
+    pack: usize,
+    report: &BatteryReport,
+) -> Option<Held> {
+    let found = share((plan, known), station, pack, report)?;
     let Some(volts) = report.volts else {
         return Some(Held { share: found, low: found, high: found });
     };
     let within = plan.power.packs.get(pack)?.nominal().value() * READ_WITHIN;
     let at = |off: f64| {
         let volts = Some(Volts::new(volts.value() + off));
-        share(plan, station, pack, &BatteryReport { volts, ..report.clone() })
+        share((plan, known), station, pack, &BatteryReport { volts, ..report.clone() })
     };
     // Where no capacity gives the lowest or highest reading, any may be right.
     let (low, high) = (at(-within), at(within));
@@ -252,21 +259,31 @@ fn pack(plan: &Plan, station: usize) -> Option<usize> {
     plan.power.stations.get(station).map(|s| s.supply.pack)
 }
 
-/// All budgets, with one pack's capacity changed by a share.
-fn budgets(plan: &Plan, (pack, share): (usize, f64)) -> Option<Vec<StationBudget>> {
+/// All budgets, each station as busy as in those `known`, with one pack's capacity
+/// changed by a share.
+fn budgets(
+    (plan, known): (&Plan, &[StationBudget]),
+    (pack, share): (usize, f64),
+) -> Option<Vec<StationBudget>> {
+    let expected: Vec<_> = known.iter().map(|budget| Some(budget.expected_traffic)).collect();
     let mut plan = plan.clone();
     if let Some(pack) = plan.power.packs.get_mut(pack) {
         pack.capacity = pack.capacity * share;
     }
-    station_budgets(&plan).ok()
+    station_budgets_hearing(&plan, &expected).ok()
 }
 
 /// The share of the capacity with which a station's expected run gives what was
 /// reported; nothing where none does.
-fn share(plan: &Plan, station: usize, pack: usize, report: &BatteryReport) -> Option<f64> {
+fn share(
+    known: (&Plan, &[StationBudget]),
+    station: usize,
+    pack: usize,
+    report: &BatteryReport,
+) -> Option<f64> {
     // Whether the pack would have held out longer, or stood higher, than it did.
     let more = |share: f64| -> Option<bool> {
-        let budgets = budgets(plan, (pack, share))?;
+        let budgets = budgets(known, (pack, share))?;
         let budget = budgets.get(station)?;
         let dies = budget.expected.dies_at.as_ref().map(|at| at.timestamp());
         Some(match report.volts {

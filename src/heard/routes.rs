@@ -3,15 +3,21 @@
 use std::collections::{BTreeMap, HashSet};
 
 use geo::Distance as _;
+use rstar::primitives::{GeomWithData, Rectangle};
+use rstar::{AABB, RTree};
 use serde::Serialize;
 
 use super::compare::Compared;
 use perchline_plan::{Plan, Route};
-use perchline_units::{Metres, Position};
+use perchline_units::{Degrees, Metres, Position};
 
 /// A report this near to a route is one of the route (common practice, no source: a
 /// GPS unit among houses and people who walk beside it).
 const BESIDE: Metres = Metres::new(60.0);
+
+/// Pieces of a route whose rectangles are this near to a report are looked at: well
+/// over [`BESIDE`], so that what rounds differently makes no difference.
+const LOOKED_AT: Metres = Metres::new(200.0);
 
 /// Two misses this far apart along a route, or nearer, are one stretch (common
 /// practice, no source).
@@ -57,12 +63,12 @@ pub fn route_misses(compared: &[Compared], plan: &Plan) -> Vec<RouteMiss> {
     let apart = |c: &&Compared| c.to.is_none() && !posts.contains(&*c.place);
     let mut misses = Vec::new();
     for route in &plan.routes {
-        let pieces = pieces(route);
+        let pieces = Pieces::of(route);
         let mut along: BTreeMap<usize, Vec<Along>> = BTreeMap::new();
         for one in compared.iter().filter(apart) {
-            let Some((at, away)) = nearest(&pieces, one.at) else { continue };
+            let Some(at) = pieces.beside(one.at) else { continue };
             let channel = plan.channels.iter().position(|c| c.name == *one.channel);
-            if let (Some(channel), Some(heard), true) = (channel, one.heard, away <= BESIDE) {
+            if let (Some(channel), Some(heard)) = (channel, one.heard) {
                 let predicted = one.predicted_heard;
                 along.entry(channel).or_default().push(Along { at, heard, predicted });
             }
@@ -70,14 +76,19 @@ pub fn route_misses(compared: &[Compared], plan: &Plan) -> Vec<RouteMiss> {
         for (channel, mut along) in along {
             along.sort_by(|a, b| a.at.value().total_cmp(&b.at.value()));
             let channel = plan.channels.get(channel).map_or("", |c| c.name.as_str());
-            misses.extend(stretches(plan, route, channel, &along));
+            misses.extend(stretches(plan, (route, &pieces), channel, &along));
         }
     }
     misses
 }
 
 /// Stretches from the first to the last of misses that follow each other.
-fn stretches(plan: &Plan, route: &Route, channel: &str, along: &[Along]) -> Vec<RouteMiss> {
+fn stretches(
+    plan: &Plan,
+    (route, pieces): (&Route, &Pieces),
+    channel: &str,
+    along: &[Along],
+) -> Vec<RouteMiss> {
     let mut spans: Vec<(Metres, Metres)> = Vec::new();
     for miss in along.iter().filter(|report| !report.heard) {
         match spans.last_mut() {
@@ -88,15 +99,18 @@ fn stretches(plan: &Plan, route: &Route, channel: &str, along: &[Along]) -> Vec<
     spans
         .into_iter()
         .map(|(from, to)| {
-            let on: Vec<&Along> =
-                along.iter().filter(|report| report.at >= from && report.at <= to).collect();
+            let (first, end) = (
+                along.partition_point(|report| report.at < from),
+                along.partition_point(|report| report.at <= to),
+            );
+            let on = along.get(first..end).unwrap_or_default();
             let sum: f64 = on.iter().map(|report| report.predicted).sum();
             RouteMiss {
                 route: route.name.clone(),
                 channel: channel.to_owned(),
                 from_m: from,
                 to_m: to,
-                near: near(plan, route, (from + to) / 2.0),
+                near: near(plan, pieces, (from + to) / 2.0),
                 answered: on.len(),
                 missed: on.iter().filter(|report| !report.heard).count(),
                 predicted: sum / on.len().max(1) as f64,
@@ -112,25 +126,78 @@ struct Piece {
     length: f64,
 }
 
-fn pieces(route: &Route) -> Vec<Piece> {
-    let mut begins = 0.0;
-    let piece = |line: geo::Line| {
-        let length = geo::Geodesic.distance(line.start_point(), line.end_point());
-        let piece = Piece { line, begins, length };
-        begins += length;
-        piece
-    };
-    route.line.lines().map(piece).collect()
+/// The pieces of a route in their order, found by where they lie.
+struct Pieces {
+    list: Vec<Piece>,
+    /// Their rectangles, in degrees, with their places in the list.
+    places: RTree<GeomWithData<Rectangle<[f64; 2]>, usize>>,
 }
 
-/// How far along a route it comes nearest to a place, and how near.
-fn nearest(pieces: &[Piece], to: Position) -> Option<(Metres, Metres)> {
-    let parts = pieces.iter().map(|piece| (piece, share(piece.line, to)));
-    let (piece, (part, _)) = parts.min_by(|(_, a), (_, b)| a.1.total_cmp(&b.1))?;
-    let line = piece.line;
-    let here = line.start_point() + (line.end_point() - line.start_point()) * part;
-    let away = Position::from_point(here).ok()?.distance(to);
-    Some((Metres::new(piece.begins + piece.length * part), away))
+impl Pieces {
+    fn of(route: &Route) -> Self {
+        let mut begins = 0.0;
+        let piece = |line: geo::Line| {
+            let length = geo::Geodesic.distance(line.start_point(), line.end_point());
+            let piece = Piece { line, begins, length };
+            begins += length;
+            piece
+        };
+        let list: Vec<Piece> = route.line.lines().map(piece).collect();
+        let corner = |c: geo::Coord| [c.x, c.y];
+        let bounds = list.iter().enumerate().map(|(place, piece)| {
+            let ends = (corner(piece.line.start), corner(piece.line.end));
+            GeomWithData::new(Rectangle::from_corners(ends.0, ends.1), place)
+        });
+        let places = RTree::bulk_load(bounds.collect());
+        Self { list, places }
+    }
+
+    /// How far along the route it comes nearest to a place; nothing where that is not
+    /// [`BESIDE`] it.
+    fn beside(&self, to: Position) -> Option<Metres> {
+        let (at, away) = self.nearest(to)?;
+        (away <= BESIDE).then_some(at)
+    }
+
+    /// How far along the route it comes nearest to a place, and how near; nothing where
+    /// it is much farther away than [`BESIDE`].
+    fn nearest(&self, to: Position) -> Option<(Metres, Metres)> {
+        let reach = |bearing| to.destination(Degrees::new(bearing), LOOKED_AT);
+        let (north, east) = (reach(0.0), reach(90.0));
+        let here = [to.longitude().value(), to.latitude().value()];
+        let [across, up] = [
+            (east.longitude().value() - here[0]).abs(),
+            (north.latitude().value() - here[1]).abs(),
+        ];
+        let window =
+            AABB::from_corners([here[0] - across, here[1] - up], [here[0] + across, here[1] + up]);
+        let near = self.places.locate_in_envelope_intersecting(&window);
+        let mut near: Vec<usize> = near.map(|found| found.data).collect();
+        // Of pieces that are as near the first counts.
+        near.sort_unstable();
+        let parts = near
+            .iter()
+            .filter_map(|place| self.list.get(*place))
+            .map(|piece| (piece, share(piece.line, to)));
+        let (piece, (part, _)) = parts.min_by(|(_, a), (_, b)| a.1.total_cmp(&b.1))?;
+        let line = piece.line;
+        let here = line.start_point() + (line.end_point() - line.start_point()) * part;
+        let away = Position::from_point(here).ok()?.distance(to);
+        Some((Metres::new(piece.begins + piece.length * part), away))
+    }
+
+    /// The place so far along the route; its end where the route is shorter.
+    fn place_along(&self, along: Metres) -> Option<Position> {
+        let along = along.value();
+        let place = self.list.partition_point(|piece| piece.begins + piece.length < along);
+        let Some(piece) = self.list.get(place) else {
+            return Position::from_point(self.list.last()?.line.end_point()).ok();
+        };
+        let from = Position::from_point(piece.line.start_point()).ok()?;
+        let to = Position::from_point(piece.line.end_point()).ok()?;
+        let part = if piece.length > 0.0 { (along - piece.begins) / piece.length } else { 0.0 };
+        from.on_the_way(to, part.clamp(0.0, 1.0)).ok()
+    }
 }
 
 /// Which part of a piece of a route, 0 to 1, is nearest to a place, and the square of
@@ -147,30 +214,11 @@ fn share(piece: geo::Line, to: Position) -> (f64, f64) {
 }
 
 /// The post nearest to a place along a route, if it is near enough to name it.
-fn near(plan: &Plan, route: &Route, along: Metres) -> Option<String> {
-    let at = place_along(route, along)?;
+fn near(plan: &Plan, pieces: &Pieces, along: Metres) -> Option<String> {
+    let at = pieces.place_along(along)?;
     let away = |post: &perchline_plan::Post| post.at.distance(at);
     let nearest = plan.posts.iter().min_by(|a, b| away(a).value().total_cmp(&away(b).value()))?;
     (away(nearest) <= NEAR).then(|| nearest.name.clone())
-}
-
-/// The place so far along a route; its end where the route is shorter.
-fn place_along(route: &Route, along: Metres) -> Option<Position> {
-    let mut left = along.value();
-    let mut last = None;
-    for piece in route.line.lines() {
-        let (from, to) = (
-            Position::from_point(piece.start_point()).ok()?,
-            Position::from_point(piece.end_point()).ok()?,
-        );
-        let length = from.distance(to).value();
-        if left <= length && length > 0.0 {
-            return from.on_the_way(to, left / length).ok();
-        }
-        left -= length;
-        last = Some(to);
-    }
-    last
 }
 
 #[cfg(test)]
@@ -197,16 +245,56 @@ mod tests {
         let (middle, route) = corner();
         for (bearing, off, along, away) in [
             (0.0, 250.0, 1250.0, 0.0),
+            (0.0, 0.0, 1000.0, 0.0),
             (90.0, 40.0, 1000.0, 40.0),
             (180.0, 40.0, 1000.0, 40.0),
             (270.0, 300.0, 700.0, 0.0),
         ] {
             let place = middle.destination(Degrees::new(bearing), Metres::new(off));
-            let (found, distance) = nearest(&pieces(&route), place).unwrap();
+            let pieces = Pieces::of(&route);
+            let (found, distance) = pieces.nearest(place).unwrap();
             assert!((found.value() - along).abs() < 1.0, "{bearing}: {found}");
             assert!((distance.value() - away).abs() < 1.0, "{bearing}: {distance}");
-            let back = place_along(&route, found).unwrap();
+            let back = pieces.place_along(found).unwrap();
             assert!((back.distance(place).value() - away).abs() < 1.0);
         }
+    }
+
+    /// Every place beside a route of many corners that comes back to itself is found as
+    /// by looking at every piece of it.
+    #[test]
+    fn the_index_finds_what_a_scan_finds() {
+        use perchline_units::Degrees;
+        let corner = |n: u32| {
+            let turn = f64::from(n) * 0.05;
+            let reach = 0.01 + 0.004 * (7.0 * turn / 3.0).sin();
+            coord! { x: -34.9 + reach * turn.cos() * 1.4, y: 47.0 + reach * turn.sin() }
+        };
+        let line = LineString::new((0..500).map(corner).collect());
+        let route = Route { name: String::new(), line, weight: 1.0, environment: None };
+        let pieces = Pieces::of(&route);
+        let mut found = 0;
+        for n in 0..2000u32 {
+            let (x, y) = (f64::from(n % 50), f64::from(n / 50));
+            let place = Position::new(
+                Degrees::new(47.0 - 0.018 + 0.0009 * y),
+                Degrees::new(-34.9 - 0.025 + 0.001 * x),
+            )
+            .unwrap();
+            let (nearest, (part, _)) = pieces
+                .list
+                .iter()
+                .map(|piece| (piece, share(piece.line, place)))
+                .min_by(|(_, a), (_, b)| a.1.total_cmp(&b.1))
+                .unwrap();
+            let along = Metres::new(nearest.begins + nearest.length * part);
+            let line = nearest.line;
+            let here = line.start_point() + (line.end_point() - line.start_point()) * part;
+            let away = Position::from_point(here).unwrap().distance(place);
+            let by_scan = (away <= BESIDE).then_some(along);
+            found += usize::from(by_scan.is_some());
+            assert_eq!(pieces.beside(place), by_scan, "{place:?}");
+        }
+        assert!((100..1500).contains(&found), "{found}");
     }
 }

@@ -4,7 +4,7 @@
 use jiff::ZonedDateTime;
 use serde::Serialize;
 
-use perchline_plan::{Pack, Plan, Stands, Station};
+use perchline_plan::{Pack, Plan, Stands, Station, Traffic};
 use perchline_units::{
     AmpereHours, Amperes, Celsius, Hours, Kilograms, Position, Volts, WattHours,
 };
@@ -158,9 +158,15 @@ pub struct StationBudget {
     pub rated_ah: AmpereHours,
     /// The same as energy.
     pub rated_wh: WattHours,
-    /// Beacons an hour that it was taken to hear; nothing for voice.
+    /// Beacons an hour that it is taken to hear in the poor case; nothing for voice.
     pub beacons_an_hour: Option<f64>,
-    /// Average current of the load.
+    /// The same as expected: by the probabilities with which its site hears the
+    /// plan's trackers, where these are known.
+    pub expected_beacons_an_hour: Option<f64>,
+    /// How busy it is as expected.
+    #[serde(skip)]
+    pub expected_traffic: Traffic,
+    /// Average current of the load as expected.
     pub average_a: Amperes,
     /// When it is switched on.
     pub on: ZonedDateTime,
@@ -200,21 +206,40 @@ impl StationBudget {
     }
 }
 
-/// The budget of every station of a plan, in its order.
+/// The budget of every station of a plan, in its order, each as busy in every case as
+/// the plan has it.
 ///
 /// # Errors
 /// [`PowerError`] when a station has neither forecast nor a place indoors.
 pub fn station_budgets(plan: &Plan) -> Result<Vec<StationBudget>, PowerError> {
+    station_budgets_hearing(plan, &[])
+}
+
+/// The same where a station is as busy as `expected` says, by its place in the plan,
+/// as expected and in the good case; the poor case is the plan's. Nothing for a
+/// station that is the plan's in every case.
+///
+/// # Errors
+/// [`PowerError`] as for [`station_budgets`].
+pub fn station_budgets_hearing(
+    plan: &Plan,
+    expected: &[Option<Traffic>],
+) -> Result<Vec<StationBudget>, PowerError> {
     plan.power
         .stations
         .iter()
+        .enumerate()
         // A checked plan's indices all lead somewhere.
-        .filter_map(|station| Some((station, plan.power.packs.get(station.supply.pack)?)))
-        .map(|(station, pack)| station_budget(plan, station, pack))
+        .filter_map(|(place, station)| {
+            let pack = plan.power.packs.get(station.supply.pack)?;
+            let expected = expected.get(place).copied().flatten();
+            Some((station, pack, expected.unwrap_or(station.traffic)))
+        })
+        .map(|(station, pack, expected)| station_budget(plan, station, pack, &expected))
         .collect()
 }
 
-/// The budget of one station.
+/// The budget of one station that is this busy as expected.
 ///
 /// # Errors
 /// [`PowerError`] as for [`station_budgets`].
@@ -222,10 +247,11 @@ pub fn station_budget(
     plan: &Plan,
     station: &Station,
     pack: &Pack,
+    expected_traffic: &Traffic,
 ) -> Result<StationBudget, PowerError> {
     let supply = &station.supply;
     let wanted = elapsed(&station.on, &station.off);
-    let setting = Setting::of(plan, station, pack)?;
+    let setting = Setting::of(plan, station, pack, expected_traffic)?;
     let expected = setting.run(Case::Expected, Hours::new(0.0), wanted + BEYOND);
     let told = |case| {
         let discharge = setting.run(case, Hours::new(0.0), wanted + BEYOND);
@@ -242,6 +268,8 @@ pub fn station_budget(
         rated_ah: battery.rated(),
         rated_wh: WattHours::new(battery.rated().value() * pack.nominal().value()),
         beacons_an_hour: station.traffic.beacons_an_hour,
+        expected_beacons_an_hour: expected_traffic.beacons_an_hour,
+        expected_traffic: *expected_traffic,
         average_a: Amperes::new(setting.rundown.load.average_amperes()),
         on: station.on.clone(),
         off: station.off.clone(),
@@ -261,32 +289,46 @@ pub fn station_budget(
 
 /// One station's battery, load and air.
 struct Setting {
+    /// As expected.
     rundown: Rundown,
+    /// The load of the poor case, before that is busier still.
+    poor: Load,
     air: SiteAir,
 }
 
 impl Setting {
-    fn of(plan: &Plan, station: &Station, pack: &Pack) -> Result<Self, PowerError> {
+    fn of(
+        plan: &Plan,
+        station: &Station,
+        pack: &Pack,
+        expected: &Traffic,
+    ) -> Result<Self, PowerError> {
         let supply = &station.supply;
         let air = SiteAir::new(plan, &station.on, supply.kept_at, ("station", &station.name))?;
         let air = match (supply.solar, place(plan, station)) {
             (Some(solar), Some(at)) => air.with_panel(plan, solar, at),
             _ => air,
         };
+        let load =
+            |traffic| Load::new(&station.currents, traffic, &station.extras, supply.converter);
         let rundown = Rundown {
             battery: Battery::of(pack, supply.count),
-            load: Load::new(&station.currents, &station.traffic, &station.extras, supply.converter),
+            load: load(expected),
             lead: supply.lead,
             cut_out: supply.cut_out,
         };
-        Ok(Self { rundown, air })
+        Ok(Self { rundown, poor: load(&station.traffic), air })
     }
 
     /// A full set, put in so long after the start.
     fn run(&self, case: Case, from: Hours, longest: Hours) -> Discharge {
+        let load = match case {
+            Case::Poor => &self.poor,
+            Case::Expected | Case::Good => &self.rundown.load,
+        };
         let rundown = Rundown {
             battery: self.rundown.battery.scaled(case.capacity()),
-            load: self.rundown.load.busier(case.traffic()),
+            load: load.busier(case.traffic()),
             ..self.rundown.clone()
         };
         let air = self.air.later(from).warmer(case.warmer()).sunnier(case.sunshine());
@@ -299,7 +341,7 @@ impl Setting {
         STANDARD_CAPACITIES.iter().find_map(|capacity| {
             let battery = self.rundown.battery.of_capacity(AmpereHours::new(*capacity));
             let rundown = Rundown { battery, ..self.rundown.clone() };
-            let setting = Self { rundown, air: self.air.clone() };
+            let setting = Self { rundown, poor: self.poor.clone(), air: self.air.clone() };
             let [expected, poor] =
                 [Case::Expected, Case::Poor].map(|case| setting.run(case, Hours::new(0.0), wanted));
             let left = expected.left(wanted);

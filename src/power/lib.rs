@@ -35,7 +35,7 @@ mod weather;
 pub use battery::{Battery, pack_weight};
 pub use budget::{
     CHANGE_AT, Case, HourlyState, ONLY_JUST, RESERVE, Run, STANDARD_CAPACITIES, StandardPack,
-    StationBudget, station_budget, station_budgets,
+    StationBudget, station_budget, station_budgets, station_budgets_hearing,
 };
 pub use error::PowerError;
 pub use fleet::{CrewNeeds, HEAVY, LoadingLine, Recharge, crew_needs};

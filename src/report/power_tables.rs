@@ -65,6 +65,7 @@ fn of_station(budget: &StationBudget) -> String {
         warm.value(),
         budget.on.strftime("%H:%M"),
     );
+    text += &heard(budget);
     text += &format!("  {}\n", verdict(budget));
     text += &match &budget.enough {
         Some(pack) => format!(
@@ -91,6 +92,19 @@ fn of_station(budget: &StationBudget) -> String {
     }
     text += &format!("  Packs to carry up: {:.1}.\n", budget.weight_kg);
     text
+}
+
+/// What a digipeater is taken to hear; nothing for a voice station.
+fn heard(budget: &StationBudget) -> String {
+    match (budget.expected_beacons_an_hour, budget.beacons_an_hour) {
+        (Some(expected), Some(all)) if expected < all => format!(
+            "  It hears {expected:.0} of {all:.0} beacons an hour as expected; the poor case takes it to hear all.\n"
+        ),
+        (Some(_), Some(all)) => {
+            format!("  It is taken to hear {all:.0} beacons an hour in every case.\n")
+        }
+        _ => String::new(),
+    }
 }
 
 pub(super) fn verdict(budget: &StationBudget) -> String {

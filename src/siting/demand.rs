@@ -6,14 +6,16 @@ use std::borrow::Cow;
 use std::ops::Range;
 
 use geo::{
-    BoundingRect, Contains, Densify, Distance, Euclidean, Geodesic, InteriorPoint, InterpolatePoint,
+    BoundingRect, Contains, Densify, Distance, Euclidean, Geodesic, InteriorPoint,
+    InterpolatePoint, Line, LineString, Point,
 };
+use rstar::{AABB, RTree};
 use serde::Serialize;
 
 use perchline_link::{Terminal, TerminalError};
 use perchline_plan::{Area, Channel, Environment, Plan, Route, Service};
 use perchline_terrain::{Grid, Terrain, TerrainError};
-use perchline_units::{Metres, Position};
+use perchline_units::{Degrees, Metres, Position};
 
 /// What some points stand for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
@@ -71,6 +73,8 @@ pub struct Demand {
     pub targets: Vec<Target>,
     /// Their samples.
     pub samples: Vec<Sample>,
+    /// Middles of the pieces of each route of the plan, as they are drawn.
+    courses: Vec<Vec<Position>>,
 }
 
 /// Cells along the longer side of the map when the whole of it counts.
@@ -100,8 +104,10 @@ impl Demand {
             demand.add(Kind::Area, &area.name, area.weight, area.environment, points);
         }
         for route in &plan.routes {
-            let points = route_points(route).map(|(at, length)| (street(at), length));
+            let course: Vec<_> = route_points(route).collect();
+            let points = course.iter().map(|(at, length)| (street(*at), *length));
             demand.add(Kind::Route, &route.name, route.weight, route.environment, points);
+            demand.courses.push(course.into_iter().map(|(at, _)| at).collect());
         }
         demand
     }
@@ -125,21 +131,17 @@ impl Demand {
         if !packet || plan.trackers_on(channel).next().is_none() {
             return Cow::Borrowed(self);
         }
-        let routes = plan.routes.iter().enumerate();
-        let followed: Vec<&Route> = routes
-            .filter(|(place, _)| plan.trackers_on(channel).any(|t| t.route == *place))
-            .map(|(_, route)| route)
-            .collect();
-        let along: Vec<Position> =
-            followed.iter().flat_map(|route| route_points(route)).map(|(at, _)| at).collect();
-        let passed = |target: &Target| {
-            let mut samples = self.samples_of(target).iter();
-            samples.any(|sample| along.iter().any(|at| at.distance(sample.at) <= PASSES))
-        };
+        let is_followed = |place: usize| plan.trackers_on(channel).any(|t| t.route == place);
+        let followed = || (0..plan.routes.len()).filter(|place| is_followed(*place));
+        let names: Vec<&str> =
+            followed().filter_map(|place| Some(plan.routes.get(place)?.name.as_str())).collect();
+        let along = Course::of(followed().filter_map(|place| self.courses.get(place)).flatten());
+        let passed =
+            |target: &Target| self.samples_of(target).iter().any(|sample| along.passes(sample.at));
         let mut counted = self.clone();
         for target in &mut counted.targets {
             let counts = match target.kind {
-                Kind::Route => followed.iter().any(|route| route.name == target.name),
+                Kind::Route => names.contains(&target.name.as_str()),
                 Kind::Post | Kind::Area => passed(target),
                 Kind::Map => true,
             };
@@ -155,7 +157,7 @@ impl Demand {
     /// of neighbours, with the weight of its run.
     #[must_use]
     pub fn thinned(&self, most: usize) -> Self {
-        let mut demand = Self::default();
+        let mut demand = Self { courses: self.courses.clone(), ..Self::default() };
         for target in &self.targets {
             let few = thinned(self.samples_of(target), most);
             demand.put(target.clone(), few);
@@ -217,6 +219,34 @@ impl Demand {
     }
 }
 
+/// Where routes pass, found by where that is.
+struct Course(RTree<[f64; 2]>);
+
+impl Course {
+    fn of<'a>(places: impl Iterator<Item = &'a Position>) -> Self {
+        let point = |at: &Position| [at.longitude().value(), at.latitude().value()];
+        Self(RTree::bulk_load(places.map(point).collect()))
+    }
+
+    /// Whether a place of them lies within [`PASSES`] of `at`.
+    fn passes(&self, at: Position) -> bool {
+        // Looked for twice as far away, so that rounding leaves none out.
+        let reach = |bearing| at.destination(Degrees::new(bearing), PASSES * 2.0);
+        let (longitude, latitude) = (at.longitude().value(), at.latitude().value());
+        let across = (reach(90.0).longitude().value() - longitude).abs();
+        let up = (reach(0.0).latitude().value() - latitude).abs();
+        let window = AABB::from_corners(
+            [longitude - across, latitude - up],
+            [longitude + across, latitude + up],
+        );
+        let mut near = self.0.locate_in_envelope(&window);
+        near.any(|[longitude, latitude]| {
+            let place = Position::new(Degrees::new(*latitude), Degrees::new(*longitude));
+            place.is_ok_and(|place| place.distance(at) <= PASSES)
+        })
+    }
+}
+
 /// How many points are sampled of all that a plan names: at most `most` of each
 /// area and each route, all of them if it states none; with those of the whole
 /// map where it counts.
@@ -263,18 +293,72 @@ const AREA_STEP: Metres = Metres::new(10.0);
 /// Middles of the pieces, 25 m long at most, into which a route is cut, each
 /// with its length in metres.
 fn route_points(route: &Route) -> impl Iterator<Item = (Position, f64)> {
-    Geodesic
-        .densify(&route.line, ROUTE_STEP.value())
-        .lines()
-        .collect::<Vec<_>>()
+    pieces(&route.line)
         .into_iter()
-        .filter_map(|piece| {
-            let middle =
-                Euclidean.point_at_ratio_between(piece.start_point(), piece.end_point(), 0.5);
-            let length = Geodesic.distance(piece.start_point(), piece.end_point());
-            Some((Position::from_point(middle).ok()?, length))
-        })
+        .filter_map(|(middle, length)| Some((Position::from_point(middle).ok()?, length)))
         .filter(|(_, length)| *length > 0.0)
+}
+
+/// The same as points. A long line between two corners is cut into equal pieces; lines
+/// that follow each other are one piece as long as they come to 25 m or less together,
+/// so that a track of every second makes no more pieces than a drawn line.
+fn pieces(line: &LineString) -> Vec<(Point, f64)> {
+    let step = ROUTE_STEP.value();
+    let mut pieces = Vec::new();
+    let mut run = Run::default();
+    for part in line.lines() {
+        let length = Geodesic.distance(part.start_point(), part.end_point());
+        if run.length + length > step {
+            pieces.extend(run.end());
+        }
+        if length > step {
+            let cut = Geodesic.densify(&part, step);
+            pieces.extend(cut.lines().map(|piece| {
+                let length = Geodesic.distance(piece.start_point(), piece.end_point());
+                (middle(piece), length)
+            }));
+        } else {
+            run.add(part, length);
+        }
+    }
+    pieces.extend(run.end());
+    pieces
+}
+
+fn middle(line: Line) -> Point {
+    Euclidean.point_at_ratio_between(line.start_point(), line.end_point(), 0.5)
+}
+
+/// Short lines that follow each other, with their lengths in metres.
+#[derive(Default)]
+struct Run {
+    lines: Vec<(Line, f64)>,
+    length: f64,
+}
+
+impl Run {
+    fn add(&mut self, line: Line, length: f64) {
+        self.lines.push((line, length));
+        self.length += length;
+    }
+
+    /// The place half way along it, and its length; nothing where it is empty. It is
+    /// empty after that.
+    fn end(&mut self) -> Option<(Point, f64)> {
+        let Self { lines, length } = std::mem::take(self);
+        if let [(line, length)] = lines.as_slice() {
+            return Some((middle(*line), *length));
+        }
+        let mut left = length / 2.0;
+        for (line, part) in &lines {
+            if left <= *part && *part > 0.0 {
+                let (from, to) = (line.start_point(), line.end_point());
+                return Some((Euclidean.point_at_ratio_between(from, to, left / part), length));
+            }
+            left -= part;
+        }
+        lines.last().map(|(line, _)| (line.end_point(), length))
+    }
 }
 
 /// A lattice of points, about 10 m apart, inside an area's outline; one interior
@@ -338,7 +422,7 @@ fn centres(grid: &Grid) -> Result<Vec<Position>, TerrainError> {
 #[cfg(test)]
 mod tests {
     use approx::assert_relative_eq;
-    use geo::{LineString, Polygon};
+    use geo::Polygon;
 
     use super::*;
 
@@ -351,6 +435,62 @@ mod tests {
         let lengths: Vec<f64> = route_points(&route).map(|(_, length)| length).collect();
         assert!(lengths.iter().all(|length| *length <= ROUTE_STEP.value() + 1e-6));
         assert_relative_eq!(lengths.iter().sum::<f64>(), length, max_relative = 1e-6);
+    }
+
+    /// By hand: lines of 10, 8 and 6 m and then 30 m are a piece of 24 m, whose middle
+    /// lies 2 m into the second, and two of 15 m.
+    #[test]
+    fn short_lines_of_a_route_are_sampled_together() {
+        let start = Position::new(Degrees::new(47.0), Degrees::new(-34.9)).unwrap();
+        let east = |metres: f64| start.destination(Degrees::new(90.0), Metres::new(metres));
+        let corner = |metres: f64| east(metres).point();
+        let line = LineString::from_iter([0.0, 10.0, 18.0, 24.0, 54.0].map(corner));
+        let route = Route { name: String::new(), line, weight: 1.0, environment: None };
+        let found: Vec<_> = route_points(&route).collect();
+        assert_eq!(found.len(), 3, "{found:?}");
+        for ((at, length), (middle, long)) in
+            found.iter().zip([(12.0, 24.0), (31.5, 15.0), (46.5, 15.0)])
+        {
+            assert!(at.distance(east(middle)).value() < 0.01, "{at:?}");
+            assert_relative_eq!(*length, long, epsilon = 1e-3);
+        }
+    }
+
+    /// A track of many corners has as many samples as its length asks for, and all of
+    /// its length.
+    #[test]
+    fn a_track_of_every_second_makes_no_more_samples_than_its_length() {
+        let corner = |n: u32| {
+            let turn = f64::from(n) * 1e-3;
+            (-34.9 + 0.02 * turn.sin(), 47.0 + 0.01 * turn.cos())
+        };
+        let line = LineString::from_iter((0..5000).map(corner));
+        let length: f64 =
+            line.lines().map(|l| Geodesic.distance(l.start_point(), l.end_point())).sum();
+        let route = Route { name: String::new(), line, weight: 1.0, environment: None };
+        let found: Vec<f64> = route_points(&route).map(|(_, length)| length).collect();
+        assert!(found.iter().all(|length| *length <= ROUTE_STEP.value() + 1e-9));
+        assert_relative_eq!(found.iter().sum::<f64>(), length, max_relative = 1e-9);
+        let least = length / ROUTE_STEP.value();
+        assert!((found.len() as f64) < 1.2 * least, "{} for {least}", found.len());
+    }
+
+    /// A place is passed where one of the route's pieces has its middle within 100 m.
+    #[test]
+    fn a_course_passes_what_is_within_a_hundred_metres() {
+        let start = Position::new(Degrees::new(60.0), Degrees::new(-34.9)).unwrap();
+        let course: Vec<Position> = (0..40)
+            .map(|n| start.destination(Degrees::new(70.0), Metres::new(25.0 * f64::from(n))))
+            .collect();
+        let passing = Course::of(course.iter());
+        for n in 0..60u32 {
+            let bearing = f64::from(n) * 29.0;
+            let at = course[(n % 40) as usize]
+                .destination(Degrees::new(bearing), Metres::new(2.5 * f64::from(n) + 20.0));
+            let by_scan = course.iter().any(|place| place.distance(at) <= PASSES);
+            assert_eq!(passing.passes(at), by_scan, "{at:?}");
+        }
+        assert!(!Course::of(std::iter::empty()).passes(start));
     }
 
     fn area(outline: Polygon) -> Area {
@@ -389,7 +529,7 @@ mod tests {
 
     #[test]
     fn thinning_keeps_a_must() {
-        let degrees = perchline_units::Degrees::new;
+        let degrees = Degrees::new;
         let at = Position::new(degrees(47.0), degrees(-34.9)).unwrap();
         let mut all = Demand::default();
         all.put(Target { must: true, ..Target::new(Kind::Post, "Aid", 1.0, None) }, [(at, 1.0)]);
@@ -402,8 +542,8 @@ mod tests {
     fn thinning_keeps_the_whole_weight() {
         for (count, most) in [(1, 8), (7, 8), (8, 8), (9, 8), (844, 8), (20, 1)] {
             let at = |i: usize| {
-                let east = perchline_units::Degrees::new(i as f64 * 1e-3);
-                Position::new(perchline_units::Degrees::new(0.0), east).unwrap()
+                let east = Degrees::new(i as f64 * 1e-3);
+                Position::new(Degrees::new(0.0), east).unwrap()
             };
             let mut all = Demand::default();
             all.add(Kind::Route, "Course", 3.0, None, (0..count).map(|i| (at(i), 2.0)));

@@ -5,8 +5,9 @@ use std::sync::Arc;
 
 use ndarray::{Array2, ArrayView2};
 
+use super::cover::Standing;
 use super::mosaic::TerrainSurvey;
-use super::{Building, Extent, Grid, GroundPicture, PlaceError, TerrainError, TilesError, Tracer};
+use super::{Extent, Grid, GroundPicture, PlaceError, TerrainError, TilesError, Tracer};
 use perchline_plan::{InputFile, Remark, TerrainInputs};
 use perchline_profile::Profile;
 use perchline_units::{Metres, Position};
@@ -24,7 +25,7 @@ pub struct Terrain {
     /// What stands on the ground, metres, 0 where it is bare; and both together.
     cover: Option<Cover>,
     /// The buildings among it, in order of ascending height.
-    pub(super) buildings: Arc<[Building]>,
+    pub(super) buildings: Arc<Standing>,
     /// Cells of open water, where something says so.
     pub(super) water: Option<Array2<bool>>,
     /// Whether they count as sea.

@@ -37,7 +37,8 @@ fn load(
     };
     let extras = [Extra { name: "modem".to_owned(), current: Amperes::new(extra), share: 1.0 }];
     let extras = if extra > 0.0 { &extras[..] } else { &[] };
-    Load::new(&currents, &Traffic { keyed, listening, beacons_an_hour: None }, extras, converter)
+    let traffic = Traffic { keyed, listening, beacons_an_hour: None, is_counted: false };
+    Load::new(&currents, &traffic, extras, converter)
 }
 
 fn run(battery: Battery, load: &Load, cut_out: f64, celsius: f64, longest: f64) -> Discharge {

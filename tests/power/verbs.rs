@@ -40,6 +40,8 @@ fn the_sample_s_digipeater_dies_and_says_what_would_do() {
     let margin = digipeater["expected"]["margin_h"].as_f64().unwrap();
     // 2 runners every 2 min, 4 medics every 90 s, a car every 60 s.
     assert_eq!(digipeater["beacons_an_hour"], 280.0);
+    // Nothing says where it stands: nobody can say what it does not hear.
+    assert_eq!(digipeater["expected_beacons_an_hour"], 280.0);
     assert!((-4.5..-3.0).contains(&margin), "{margin}");
     // Poor is never better than expected, good never worse.
     for station in stations {
@@ -52,6 +54,57 @@ fn the_sample_s_digipeater_dies_and_says_what_would_do() {
     let of = |part: &str| ledger[part].as_f64().unwrap();
     let out = of("load_wh") + of("converter_wh") + of("lead_wh") + of("pack_wh");
     assert!((of("from_cells_wh") + of("from_sun_wh") - out).abs() < 1e-9);
+}
+
+/// The sample in a folder of its own, changed; its files stay where they are.
+fn sample_in(folder: &std::path::Path, changes: &[(&str, &str)]) {
+    for entry in fs::read_dir(concat!(env!("CARGO_MANIFEST_DIR"), "/sample-terrain")).unwrap() {
+        let file = entry.unwrap().path();
+        if ["tif", "geojson"].iter().any(|kind| file.extension().is_some_and(|e| e == *kind)) {
+            fs::copy(&file, folder.join(file.file_name().unwrap())).unwrap();
+        }
+    }
+    let text = crate::support::changed(&fs::read_to_string(SAMPLE).unwrap(), changes);
+    fs::write(folder.join("plan.toml"), text).unwrap();
+}
+
+/// A digipeater whose site is settled is expected to hear what `trackers` says of that
+/// site; the poor case takes it to hear all, as before, and counts that the plan states
+/// are kept.
+#[test]
+fn a_settled_digipeater_is_expected_to_hear_what_its_site_hears() {
+    const STATION: &str = "name = \"Digipeater\"\nchannel = \"Packet\"\n";
+    let station = |lines: &str| {
+        let folder = tempfile::tempdir().unwrap();
+        let weak = ("name = \"tracker\"\npower = \"5 W\"", "name = \"tracker\"\npower = \"50 mW\"");
+        sample_in(folder.path(), &[weak, (STATION, &format!("{STATION}{lines}"))]);
+        let output = perchline(folder.path(), &["power", "plan.toml", "--json"]);
+        assert!(output.status.success(), "{}", said(&output));
+        let stations = json(&output.stdout)["result"]["stations"].clone();
+        (folder, stations[1].clone())
+    };
+    let (_, open) = station("");
+    let (folder, settled) = station("site = \"Hotel\"\n");
+    let output = perchline(folder.path(), &["trackers", "plan.toml", "--site", "Hotel", "--json"]);
+    let heard = json(&output.stdout)["result"]["channels"][0]["digipeaters"][0]["heard_an_hour"]
+        .as_f64()
+        .unwrap();
+    assert!((1.0..279.0).contains(&heard), "{heard}");
+    let expected = settled["expected_beacons_an_hour"].as_f64().unwrap();
+    assert!((expected - heard).abs() < 1e-9, "{expected} {heard}");
+    assert_eq!(settled["beacons_an_hour"], 280.0);
+    for case in ["run_time_h", "dies_at", "left_at_end"] {
+        assert_eq!(settled["poor"][case], open["poor"][case], "{case}");
+    }
+    let runs = |station: &Value| station["expected"]["run_time_h"].as_f64().unwrap();
+    assert!(runs(&settled) > runs(&open), "{} {}", runs(&settled), runs(&open));
+    let text = printed(&perchline(folder.path(), &["power", "plan.toml"]));
+    let line = format!("It hears {heard:.0} of 280 beacons an hour as expected");
+    assert!(text.contains(&line), "no {line:?} in\n{text}");
+
+    let stated = "traffic = { heard = \"280 /h\", repeated = \"280 /h\", packet = \"0.9 s\" }\n";
+    let (_, stated) = station(&format!("site = \"Hotel\"\n{stated}"));
+    assert_eq!(stated["expected_beacons_an_hour"], 280.0);
 }
 
 #[test]

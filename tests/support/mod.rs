@@ -9,6 +9,7 @@ pub mod held;
 pub mod hostile;
 pub mod land;
 pub mod live;
+pub mod national;
 pub mod powered;
 pub mod real;
 pub mod wanted;

@@ -44,6 +44,15 @@ pub struct Traffic {
     pub listening: f64,
     /// Packet: beacons heard in an hour.
     pub beacons_an_hour: Option<f64>,
+    /// Whether the plan states none and it is what the plan's trackers and others
+    /// send, all of it heard.
+    pub is_counted: bool,
+}
+
+impl Traffic {
+    /// Share of time that packets sent, or heard, fill at the most: all overlap before
+    /// they fill more than half of it.
+    pub const MOST: f64 = 0.5;
 }
 
 /// Where a station stands.

@@ -46,9 +46,13 @@ impl Known<'_> {
         let repeats = stated.map_or(1.0, |c| c.repeats(digipeaters));
         let neighbours = digipeaters.saturating_sub(1) as f64;
         let (keyed, listening) = (sent * repeats, sent * (1.0 + neighbours * repeats));
-        // All overlap before they fill more than half of the time.
         let beacons_an_hour = (an_hour > 0.0).then_some(an_hour);
-        Traffic { keyed: keyed.min(0.5), listening: listening.min(0.5), beacons_an_hour }
+        Traffic {
+            keyed: keyed.min(Traffic::MOST),
+            listening: listening.min(Traffic::MOST),
+            beacons_an_hour,
+            is_counted: true,
+        }
     }
 }
 
@@ -275,7 +279,7 @@ impl Check<'_> {
         let traffic = match (voice, packets) {
             ([true, true], [false, false, false]) => {
                 let (keyed, listening) = (read.keyed??, read.listening??);
-                Traffic { keyed, listening, beacons_an_hour: None }
+                Traffic { keyed, listening, beacons_an_hour: None, is_counted: false }
             }
             ([false, false], [true, true, true]) => {
                 let (heard, repeated) = (read.heard??, read.repeated??);
@@ -293,6 +297,7 @@ impl Check<'_> {
                     keyed: repeated * packet / 3600.0,
                     listening: heard * packet / 3600.0,
                     beacons_an_hour: Some(heard),
+                    is_counted: false,
                 }
             }
             _ => {

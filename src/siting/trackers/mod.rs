@@ -3,11 +3,12 @@
 
 mod aloha;
 mod along;
+mod duty;
 mod score;
 
 pub use aloha::{Background, ChannelLoad, Senders, slotted_success, unslotted_success};
 pub use along::{AlongRoute, Piece, Silence};
-pub use score::{TrackerInputs, tracker_study};
+pub use score::{TrackerInputs, digipeater_traffic, tracker_study};
 
 use serde::Serialize;
 

@@ -4,6 +4,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 
 use rayon::prelude::*;
 
+use super::duty::{Heard as HeardBeacons, traffic};
 use super::{
     AlongRoute, Background, ChannelLoad, Digipeater, HeardBy, OneMore, Piece, Senders,
     TrackerScore, TrackerStudy,
@@ -11,7 +12,7 @@ use super::{
 use crate::demand::{Demand, Sample};
 use crate::{RankError, station_on};
 use perchline_link::{LinkModel, Propagator, Terminal, TerminalError, study};
-use perchline_plan::{Channel, Plan, Site, Tracker};
+use perchline_plan::{Channel, Plan, Site, Tracker, Traffic};
 use perchline_terrain::Terrain;
 use perchline_units::{Metres, Seconds};
 
@@ -122,6 +123,45 @@ pub fn tracker_study(
         load: scores.1,
         one_more,
     })
+}
+
+/// How busy the digipeaters of `channel` on these sites are, by the probabilities with
+/// which they hear its trackers at first hand; one without a site hears all.
+///
+/// # Errors
+/// [`RankError`] as for [`tracker_study`].
+pub fn digipeater_traffic(
+    given: &TrackerInputs<'_>,
+    channel: &Channel,
+    sites: &[Option<&Site>],
+) -> Result<Vec<Traffic>, RankError> {
+    let TrackerInputs { plan, terrain, propagator, demand, stop } = *given;
+    let inputs = Inputs { plan, terrain, propagator, demand, channel, stop };
+    let stations = sites
+        .iter()
+        .flatten()
+        .map(|site| station_on(plan, channel, site, terrain))
+        .collect::<Result<Vec<_>, TerminalError>>()?;
+    let watched = inputs.watch(&stations);
+    if stop.load(Ordering::Relaxed) {
+        return Err(RankError::Stopped);
+    }
+    let heard: Vec<HeardBeacons> = watched
+        .iter()
+        .map(|w| {
+            let mut placed = 0..stations.len();
+            let by_site = |site: &Option<&Site>| match site.and_then(|_| placed.next()) {
+                Some(place) => w.heard_by(place),
+                None => 1.0,
+            };
+            HeardBeacons {
+                a_second: f64::from(w.tracker.count) / w.tracker.every.value(),
+                packet: w.tracker.packet,
+                by: sites.iter().map(by_site).collect(),
+            }
+        })
+        .collect();
+    Ok(traffic(&heard, channel, sites.len()))
 }
 
 impl<'a> Inputs<'a> {

@@ -1,8 +1,10 @@
 //! The street beside a building.
 
-use geo::{Coord, Distance, Euclidean, Intersects, MapCoords, MultiPolygon, Point, Rect};
+use geo::{
+    BoundingRect, Coord, Distance, Euclidean, Intersects, MapCoords, MultiPolygon, Point, Rect,
+};
 
-use super::Building;
+use super::Standing;
 use perchline_units::{Degrees, Metres, Position};
 
 /// How far the street is looked for.
@@ -14,29 +16,54 @@ const BEARINGS: u32 = 32;
 /// The nearest place to `at`, to a metre, that lies in no footprint and
 /// `clear` away from all of them; where no place near by is so far from walls,
 /// one a metre from them. `None` where there is none within 200 m.
-pub(super) fn beside(buildings: &[Building], at: Position, clear: Metres) -> Option<Position> {
+pub(super) fn beside(buildings: &Standing, at: Position, clear: Metres) -> Option<Position> {
     let flat = Flat::around(at);
-    let near: Vec<MultiPolygon> = buildings
-        .iter()
-        .filter(|building| building.bounds.intersects(&flat.window))
-        .map(|building| building.outline.map_coords(|c| flat.metres(c)))
-        .collect();
-    let free = |place: Point, clear: f64| {
-        near.iter().all(|outline| {
-            !outline.intersects(&place) && Euclidean.distance(&place, outline) >= clear
-        })
-    };
+    let near = Near::of(buildings, &flat);
     [clear.value(), 1.0].into_iter().find_map(|clear| {
-        (1..=FARTHEST as u32).flat_map(|away| (0..BEARINGS).map(move |step| (away, step))).find_map(
-            |(away, step)| {
-                let (distance, turn) =
-                    (f64::from(away), 360.0 * f64::from(step) / f64::from(BEARINGS));
+        (1..=FARTHEST as u32).find_map(|away| {
+            let distance = f64::from(away);
+            let walls = near.within(distance + clear);
+            (0..BEARINGS).find_map(|step| {
+                let turn = 360.0 * f64::from(step) / f64::from(BEARINGS);
                 let (east, north) = turn.to_radians().sin_cos();
-                free(Point::new(east * distance, north * distance), clear)
+                is_free(walls, Point::new(east * distance, north * distance), clear)
                     .then(|| at.destination(Degrees::new(turn), Metres::new(distance)))
-            },
-        )
+            })
+        })
     })
+}
+
+/// Whether a place lies in none of the outlines and so far from all of them.
+fn is_free(walls: &[(f64, MultiPolygon)], place: Point, clear: f64) -> bool {
+    walls.iter().all(|(_, outline)| {
+        !outline.intersects(&place) && Euclidean.distance(&place, outline) >= clear
+    })
+}
+
+/// Outlines around a place in metres from it, each with how far away at the least it
+/// is, nearest first.
+struct Near(Vec<(f64, MultiPolygon)>);
+
+impl Near {
+    fn of(buildings: &Standing, flat: &Flat) -> Self {
+        let here = Point::new(0.0, 0.0);
+        let outlines = buildings.touching(flat.window);
+        let mut near: Vec<_> = outlines
+            .map(|building| building.outline.map_coords(|c| flat.metres(c)))
+            .filter_map(|outline| {
+                let bounds = outline.bounding_rect()?;
+                Some((Euclidean.distance(&here, &bounds.to_polygon()), outline))
+            })
+            .collect();
+        near.sort_by(|a, b| a.0.total_cmp(&b.0));
+        Self(near)
+    }
+
+    /// Those that may be as near as this; a millimetre more for rounding.
+    fn within(&self, reach: f64) -> &[(f64, MultiPolygon)] {
+        let end = self.0.partition_point(|(away, _)| *away <= reach + 1e-3);
+        self.0.get(..end).unwrap_or_default()
+    }
 }
 
 /// Metres east and north of a place, good over a few hundred metres.

@@ -8,6 +8,7 @@ mod error;
 mod height;
 mod land_cover;
 mod refine;
+mod standing;
 mod water;
 
 use std::sync::Arc;
@@ -16,6 +17,7 @@ use ndarray::Array2;
 
 pub use buildings::Building;
 pub use error::CoverError;
+pub(super) use standing::Standing;
 
 use self::land_cover::LandCover;
 use super::{Terrain, TerrainError};
@@ -77,14 +79,13 @@ impl Terrain {
     /// The highest building whose footprint holds a position.
     #[must_use]
     pub fn building(&self, at: Position) -> Option<&Building> {
-        // They stand in order of height.
-        self.buildings.iter().rev().find(|building| building.holds(at))
+        self.buildings.at(at)
     }
 
     /// Every building with a place on its roof: one inside its outline, as far
     /// from the rim as a line across its middle allows.
     pub fn roofs(&self) -> impl Iterator<Item = (Position, &Building)> {
-        self.buildings.iter().filter_map(|building| Some((building.inside()?, building)))
+        self.buildings().iter().filter_map(|building| Some((building.inside()?, building)))
     }
 
     /// Whether a cell is open water: by the land cover, or where the plan has it.
@@ -102,13 +103,13 @@ impl Terrain {
     /// The buildings in order of ascending height.
     #[must_use]
     pub fn buildings(&self) -> &[Building] {
-        &self.buildings
+        self.buildings.list()
     }
 
     /// Whether any building stands on the terrain.
     #[must_use]
     pub fn has_buildings(&self) -> bool {
-        !self.buildings.is_empty()
+        !self.buildings().is_empty()
     }
 
     /// Street level beside the building that holds `at`: the nearest place in
@@ -160,7 +161,7 @@ impl Terrain {
                 ),
             });
         }
-        self.buildings = Arc::from(list);
+        self.buildings = Arc::new(Standing::of(list));
         Ok(remarks)
     }
 
