@@ -60,7 +60,6 @@ fn study(length: f64, hills: usize, outcome: Outcome, margin: f64) -> PathStudy 
         leaves: Db::new(0.0),
         woods: None,
         obstacle_gain: None,
-        obstacle_gain: None,
         budgets: budgets(outcome, margin),
     }
 }
