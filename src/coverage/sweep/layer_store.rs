@@ -32,6 +32,37 @@ impl NumberLayer {
         }
     }
 
+    /// Several layers, kept cell by cell, as a layer each, row by row.
+    pub(super) fn into_arrays(mut self, layers: usize, shape: (usize, usize)) -> Vec<Array2<f32>> {
+        let cells = shape.0 * shape.1;
+        let mut apart: Vec<Vec<f32>> = (0..layers).map(|_| vec![0.0; cells]).collect();
+        // Each chunk of cells is read once and dealt out to its place in every layer.
+        let mut chunks: Vec<Vec<&mut [f32]>> = Vec::new();
+        for layer in &mut apart {
+            for (number, chunk) in layer.chunks_mut(CHUNK).enumerate() {
+                match chunks.get_mut(number) {
+                    Some(chunks) => chunks.push(chunk),
+                    None => chunks.push(vec![chunk]),
+                }
+            }
+        }
+        let together = self.0.par_chunks_mut(CHUNK * layers.max(1));
+        chunks.par_iter_mut().zip(together).for_each(|(apart, together)| {
+            for (cell, numbers) in together.chunks_mut(layers).enumerate() {
+                for (layer, number) in apart.iter_mut().zip(numbers) {
+                    if let Some(slot) = layer.get_mut(cell) {
+                        *slot = f32::from_bits(*number.get_mut() ^ f32::NAN.to_bits());
+                    }
+                }
+            }
+        });
+        drop(chunks);
+        apart
+            .into_iter()
+            .map(|layer| Array2::from_shape_vec(shape, layer).unwrap_or_default())
+            .collect()
+    }
+
     /// The layer, row by row.
     pub(super) fn into_array(mut self, shape: (usize, usize)) -> Array2<f32> {
         self.0.par_chunks_mut(CHUNK).for_each(|chunk| {
@@ -74,6 +105,30 @@ impl CodeLayer {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn layers_that_were_kept_together_come_apart() {
+        let (layers, shape) = (3, (5, 40_001));
+        let cells = shape.0 * shape.1;
+        let together = NumberLayer::new(layers * cells);
+        for cell in (0..cells).step_by(2) {
+            for layer in 0..layers {
+                together.set(cell * layers + layer, (cell * 10 + layer) as f32);
+            }
+        }
+        let apart = together.into_arrays(layers, shape);
+        assert_eq!(apart.len(), layers);
+        for (layer, numbers) in apart.iter().enumerate() {
+            assert_eq!(numbers.dim(), shape);
+            for (cell, number) in numbers.iter().enumerate() {
+                if cell % 2 == 0 {
+                    assert_eq!(*number, (cell * 10 + layer) as f32);
+                } else {
+                    assert!(number.is_nan());
+                }
+            }
+        }
+    }
 
     #[test]
     fn every_number_is_kept_and_what_nobody_wrote_is_not_one() {

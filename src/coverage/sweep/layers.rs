@@ -74,9 +74,10 @@ pub fn losses(
 ) -> Result<LossLayers, PlaceError> {
     let shape = (grid.rows(), grid.columns());
     let (masts, receivers) = (heights.masts.as_slice(), heights.carried.as_slice());
-    let layer = || NumberLayer::new(shape.0 * shape.1);
+    let pairs = masts.len() * receivers.len();
     let found = PairLayers {
-        layers: (0..masts.len() * receivers.len()).map(|_| [layer(), layer()]).collect(),
+        numbers: NumberLayer::new(2 * pairs * shape.0 * shape.1),
+        pairs,
         receivers: receivers.len(),
     };
     let task = Task {
@@ -94,14 +95,12 @@ pub fn losses(
     if !task.run(&found)? {
         exact::every_cell(&task, &found)?;
     }
-    let pairs = masts.iter().flat_map(|m| receivers.iter().map(move |r| (*m, *r)));
-    let layers = pairs
-        .zip(found.layers)
-        .map(|((mast, carried), [talk_in, talk_out])| LossLayer {
-            mast,
-            carried,
-            talk_in: talk_in.into_array(shape),
-            talk_out: talk_out.into_array(shape),
+    let heights = masts.iter().flat_map(|m| receivers.iter().map(move |r| (*m, *r)));
+    let mut numbers = found.numbers.into_arrays(2 * pairs, shape).into_iter();
+    let layers = heights
+        .map_while(|(mast, carried)| {
+            let (talk_in, talk_out) = (numbers.next()?, numbers.next()?);
+            Some(LossLayer { mast, carried, talk_in, talk_out })
         })
         .collect();
     Ok(LossLayers { grid: grid.clone(), layers })
@@ -141,20 +140,23 @@ pub enum AroundError {
     Place(#[from] PlaceError),
 }
 
-/// Loss layers in the making: talk-in and talk-out, a pair of heights at a time.
+/// Loss layers in the making. Talk-in and talk-out of all pairs of heights are kept
+/// cell by cell: a batch of cells along a column would else write to as many places
+/// far apart as there are cells and layers.
 struct PairLayers {
-    layers: Vec<[NumberLayer; 2]>,
+    numbers: NumberLayer,
+    pairs: usize,
     receivers: usize,
 }
 
 impl LossSink for PairLayers {
     fn take(&self, pair: AntennaPair, span: CellSpan, known: &KnownLanes, losses: &BatchLosses) {
         let number = pair.mast * self.receivers + pair.receiver;
-        let Some([talk_in, talk_out]) = self.layers.get(number) else { return };
         let lanes = known.iter().zip(losses.talk_in.iter().zip(losses.talk_out));
         for (cell, (known, (inward, outward))) in span.cells().zip(lanes) {
-            talk_in.set(cell, if *known { *inward } else { f32::NAN });
-            talk_out.set(cell, if *known { outward } else { f32::NAN });
+            let place = 2 * (cell * self.pairs + number);
+            self.numbers.set(place, if *known { *inward } else { f32::NAN });
+            self.numbers.set(place + 1, if *known { outward } else { f32::NAN });
         }
     }
 }

@@ -1,12 +1,9 @@
 //! One site's share of the map for many masts in one pass.
 
-use std::sync::atomic::AtomicBool;
-
-use rayon::prelude::*;
+use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 
 use super::exact;
 use super::geometry::BatchLosses;
-use super::layer_store::CodeLayer;
 use super::margins::{Boundaries, Margins};
 use super::task::{AntennaPair, CellSpan, KnownLanes, LossSink, Options, Task};
 use perchline_link::{Chances, LinkModel, Propagator};
@@ -51,7 +48,7 @@ pub fn map_shares(
 ) -> Result<Vec<MapShare>, PlaceError> {
     let Some(first) = models.first() else { return Ok(Vec::new()) };
     let masts: Vec<Metres> = models.iter().map(|model| model.station().antenna).collect();
-    let working = WorkingCells(models.iter().map(|model| MastCells::new(model, grid)).collect());
+    let working = WorkingCells::new(models);
     let task = Task {
         terrain,
         grid,
@@ -67,61 +64,82 @@ pub fn map_shares(
     if !task.run(&working)? {
         exact::every_cell(&task, &working)?;
     }
-    Ok(working.0.into_par_iter().map(MastCells::share).collect())
+    Ok(working.shares())
 }
 
-/// Codes of a cell; 0 where it is unknown.
-const FAILS: u8 = 1;
-const WORKS: u8 = 2;
+/// How many cells work, mast by mast, in the making.
+struct WorkingCells {
+    masts: Vec<Mast>,
+    /// Cells that work and that are known, mast by mast: for each thread its own,
+    /// so that none waits for another. Every cell is taken once.
+    counts: Vec<Vec<[AtomicUsize; 2]>>,
+}
 
-/// Which cells work, mast by mast, in the making.
-struct WorkingCells(Vec<MastCells>);
-
-/// Those of one mast.
-struct MastCells {
+/// What makes classes of the losses from one mast.
+struct Mast {
     margins: Margins,
     chances: Chances,
     boundaries: Boundaries,
-    codes: CodeLayer,
-    shape: (usize, usize),
 }
 
-impl MastCells {
-    fn new(model: &LinkModel, grid: &Grid) -> Self {
-        let shape = (grid.rows(), grid.columns());
-        Self {
+impl WorkingCells {
+    fn new(models: &[LinkModel]) -> Self {
+        let mast = |model: &LinkModel| Mast {
             margins: Margins::from_station(model),
             boundaries: Boundaries::new(&model.chances()),
             chances: model.chances(),
-            codes: CodeLayer::new(shape.0 * shape.1),
-            shape,
+        };
+        // One more for whoever is none of the threads.
+        let threads = rayon::current_num_threads() + 1;
+        let of_thread = || models.iter().map(|_| Default::default()).collect();
+        Self {
+            masts: models.iter().map(mast).collect(),
+            counts: (0..threads).map(|_| of_thread()).collect(),
         }
     }
 
-    fn share(self) -> MapShare {
-        let codes = self.codes.into_array(self.shape, |code| code);
-        let count = |wanted: u8| codes.iter().filter(|code| **code == wanted).count();
-        let working = count(WORKS);
-        MapShare { working, known: working + count(FAILS) }
+    /// The counts of this thread.
+    fn own(&self) -> Option<&Vec<[AtomicUsize; 2]>> {
+        let last = self.counts.len().checked_sub(1)?;
+        self.counts.get(rayon::current_thread_index().map_or(last, |thread| thread.min(last)))
+    }
+
+    fn shares(&self) -> Vec<MapShare> {
+        let sum = |mast: usize, which: usize| {
+            let of_thread = |counts: &Vec<[AtomicUsize; 2]>| {
+                let count = counts.get(mast).and_then(|counts| counts.get(which));
+                count.map_or(0, |count| count.load(Ordering::Relaxed))
+            };
+            self.counts.iter().map(of_thread).sum()
+        };
+        (0..self.masts.len())
+            .map(|mast| MapShare { working: sum(mast, 0), known: sum(mast, 1) })
+            .collect()
     }
 }
 
 impl LossSink for WorkingCells {
     fn take(&self, pair: AntennaPair, span: CellSpan, known: &KnownLanes, losses: &BatchLosses) {
-        let Some(mast) = self.0.get(pair.mast) else { return };
+        let Some(mast) = self.masts.get(pair.mast) else { return };
+        let Some([working, all]) = self.own().and_then(|counts| counts.get(pair.mast)) else {
+            return;
+        };
         let [talk_in, talk_out] = mast.margins.of(losses);
-        let lanes = known.iter().zip(talk_in.iter().zip(talk_out));
-        for (cell, (known, (talk_in, talk_out))) in span.cells().zip(lanes) {
+        let lanes = known.iter().zip(talk_in.iter().zip(talk_out)).take(span.count);
+        let (mut works, mut are_known) = (0, 0);
+        for (known, (talk_in, talk_out)) in lanes {
             if *known {
-                let works = mast.chances.of(*talk_in, talk_out).1.works();
-                mast.codes.set(cell, if works { WORKS } else { FAILS });
+                are_known += 1;
+                works += usize::from(mast.chances.of(*talk_in, talk_out).1.works());
             }
         }
+        working.fetch_add(works, Ordering::Relaxed);
+        all.fetch_add(are_known, Ordering::Relaxed);
     }
 
     // By the same classes as a coverage, so that both share the same cells.
     fn undecided(&self, pair: AntennaPair, known: &KnownLanes, losses: &BatchLosses) -> u32 {
-        let Some(mast) = self.0.get(pair.mast) else { return 0 };
+        let Some(mast) = self.masts.get(pair.mast) else { return 0 };
         mast.boundaries.undecided(&mast.margins.of(losses), known, losses)
     }
 
