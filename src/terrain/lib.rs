@@ -36,6 +36,7 @@ mod roofs;
 mod tile;
 mod tiles;
 mod tracer;
+mod transforms;
 mod virtual_raster;
 mod window;
 
