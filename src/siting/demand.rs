@@ -8,6 +8,7 @@ use std::ops::Range;
 use geo::{
     BoundingRect, Contains, Densify, Distance, Euclidean, Geodesic, InteriorPoint, InterpolatePoint,
 };
+use rayon::prelude::*;
 use serde::Serialize;
 
 use perchline_link::{Terminal, TerminalError};
@@ -130,11 +131,9 @@ impl Demand {
             .filter(|(place, _)| plan.trackers_on(channel).any(|t| t.route == *place))
             .map(|(_, route)| route)
             .collect();
-        let along: Vec<Position> =
-            followed.iter().flat_map(|route| route_points(route)).map(|(at, _)| at).collect();
+        let along = Passed::by(followed.iter().flat_map(|route| route_points(route)));
         let passed = |target: &Target| {
-            let mut samples = self.samples_of(target).iter();
-            samples.any(|sample| along.iter().any(|at| at.distance(sample.at) <= PASSES))
+            self.samples_of(target).par_iter().any(|sample| along.pass(sample.at))
         };
         let mut counted = self.clone();
         for target in &mut counted.targets {
@@ -214,6 +213,37 @@ impl Demand {
     pub fn weights(&self) -> Vec<f64> {
         let each = self.targets.iter();
         each.flat_map(|t| self.samples_of(t).iter().map(|sample| t.weight * sample.part)).collect()
+    }
+}
+
+/// Points of routes in the order of their latitudes.
+struct Passed(Vec<Position>);
+
+impl Passed {
+    fn by(points: impl Iterator<Item = (Position, f64)>) -> Self {
+        let mut along: Vec<Position> = points.map(|(at, _)| at).collect();
+        along.sort_by(|a, b| a.latitude().value().total_cmp(&b.latitude().value()));
+        Self(along)
+    }
+
+    /// Whether one of them is within [`PASSES`] of a place. Those that lie farther off
+    /// in latitude or in longitude alone are passed over.
+    fn pass(&self, place: Position) -> bool {
+        // A degree of latitude is 110.57 km at the least (WGS 84, at the equator).
+        let band = PASSES.value() / 110_000.0;
+        let latitude = place.latitude().value();
+        let from = self.0.partition_point(|at| at.latitude().value() < latitude - band);
+        let near = self.0.get(from..).unwrap_or_default().iter();
+        // No sphere that touches the ellipsoid from within is smaller than this.
+        let east = 0.9 * 6_335e3 * latitude.to_radians().cos();
+        let beside = |at: &&Position| {
+            let turn = (at.longitude() - place.longitude()).value().to_radians();
+            // Nothing is said of what lies behind the poles.
+            turn.cos() < 0.0 || east * turn.sin().abs() <= PASSES.value()
+        };
+        near.take_while(|at| at.latitude().value() <= latitude + band)
+            .filter(beside)
+            .any(|at| at.distance(place) <= PASSES)
     }
 }
 
@@ -351,6 +381,35 @@ mod tests {
         let lengths: Vec<f64> = route_points(&route).map(|(_, length)| length).collect();
         assert!(lengths.iter().all(|length| *length <= ROUTE_STEP.value() + 1e-6));
         assert_relative_eq!(lengths.iter().sum::<f64>(), length, max_relative = 1e-6);
+    }
+
+    /// Against every distance: around points at all latitudes and across the 180th
+    /// meridian.
+    #[test]
+    fn what_passes_is_within_the_distance_and_nothing_else() {
+        let degrees = perchline_units::Degrees::new;
+        let at = |latitude, longitude| Position::new(degrees(latitude), degrees(longitude));
+        let latitudes = [-90.0, -89.9999, -60.0, 0.0, 0.0005, 47.0, 70.0, 89.9995, 90.0];
+        let longitudes = [-180.0, -179.9997, -34.9, 0.0, 90.0, 145.1, 179.9996, 180.0];
+        let points: Vec<Position> = latitudes
+            .iter()
+            .flat_map(|latitude| longitudes.iter().map(|longitude| at(*latitude, *longitude)))
+            .map(Result::unwrap)
+            .collect();
+        let passed = Passed::by(points.iter().map(|at| (*at, 1.0)));
+        let (mut near, mut far) = (0, 0);
+        for point in &points {
+            for bearing in 0..24 {
+                for share in [0.0, 0.5, 0.9999, 1.0001, 1.5, 40.0] {
+                    let bearing = degrees(f64::from(bearing) * 15.0);
+                    let place = point.destination(bearing, PASSES * share);
+                    let wanted = points.iter().any(|at| at.distance(place) <= PASSES);
+                    assert_eq!(passed.pass(place), wanted, "{place:?}");
+                    *(if wanted { &mut near } else { &mut far }) += 1;
+                }
+            }
+        }
+        assert!(near > 1000 && far > 1000, "{near} {far}");
     }
 
     fn area(outline: Polygon) -> Area {
