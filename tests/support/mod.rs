@@ -11,6 +11,7 @@ pub mod land;
 pub mod live;
 pub mod powered;
 pub mod real;
+pub mod timed;
 pub mod wanted;
 
 use std::fs;
