@@ -3,12 +3,10 @@
 //! `errors` behind it, only how far it is off; with `classes`, only how exact
 //! the classes are and what that costs.
 
-use std::path::Path;
-use std::process::{Command, Stdio};
+use std::process::Command;
 use std::sync::atomic::AtomicBool;
 use std::time::Instant;
 
-use ndarray::Array2;
 use perchline::coverage::sweep::{Heights, LossLayers, Options, cover_coarsely, losses};
 use perchline::coverage::{Coverage, cover};
 use perchline::link::{LinkModel, Propagator, Terminal};
@@ -16,41 +14,15 @@ use perchline::plan::{self, Plan, Roof, TerrainInputs};
 use perchline::propagation::{Climate, EffectiveEarth, METHODS, Profile, method};
 use perchline::terrain::{Extent, Grid, Terrain, write_geotiff};
 use perchline::units::{Megahertz, Metres, Polarization, Position};
-use support::land::{noise, scatter};
 use support::real;
+use support::timed::{TRANSFORM, land, plain_raster, seconds, viewshed_seconds};
 
 const FREQUENCIES: (Megahertz, Megahertz) = (Megahertz::new(147.6), Megahertz::new(147.0));
 const MAST: Metres = Metres::new(17.0);
 const CARRIED: Metres = Metres::new(1.4);
 
-/// Side of a cell in metres.
-const CELL: f64 = 30.0;
-
-/// Where the land lies.
-const TRANSFORM: [f64; 6] = [350_000.0, CELL, 0.0, 5_250_000.0, 0.0, -CELL];
-
 #[path = "../tests/support/mod.rs"]
 mod support;
-
-/// Hills of this height whose roughness falls by `fall` from scale to scale,
-/// with blocks of houses and streets between them if asked for.
-fn land(side: usize, amplitude: f64, fall: f64, houses: bool) -> Terrain {
-    let grid = Grid::new(side, side, TRANSFORM, "EPSG:32625").expect("a grid");
-    let heights = Array2::from_shape_fn((side, side), |(row, column)| {
-        let mut height: f64 = (0..7)
-            .map(|k| {
-                amplitude
-                    * fall.powi(k)
-                    * noise(column as f64, row as f64, 200.0 / 2f64.powi(k), 7 + k as u64)
-            })
-            .sum();
-        if houses && column % 6 < 4 && row % 5 < 3 {
-            height += 16.0 + 10.0 * scatter(column as i64 / 6, row as i64 / 5, 3);
-        }
-        (400.0 + height) as f32
-    });
-    Terrain::from_heights(grid, heights).expect("heights that fit the grid")
-}
 
 /// The land of this name.
 fn made_up(name: &str) -> Terrain {
@@ -86,17 +58,6 @@ fn sweep_with(terrain: &Terrain, name: &str, masts: &[Metres], options: &Options
     let (at, stop) = (middle(terrain), AtomicBool::new(false));
     losses(terrain, terrain.grid(), at, &heights, FREQUENCIES, &with(name), options, &stop)
         .expect("a sweep")
-}
-
-/// The least of `runs` times in seconds.
-fn seconds(runs: u32, mut work: impl FnMut()) -> f64 {
-    (0..runs)
-        .map(|_| {
-            let start = Instant::now();
-            work();
-            start.elapsed().as_secs_f64()
-        })
-        .fold(f64::INFINITY, f64::min)
 }
 
 /// Seconds of the plain way for the whole raster, from every `step`th cell of
@@ -158,30 +119,6 @@ fn path_errors_with(terrain: &Terrain, name: &str, step: usize, options: &Option
 
 fn quantile(sorted: &[f64], share: f64) -> f64 {
     sorted[((sorted.len() - 1) as f64 * share) as usize]
-}
-
-/// Seconds of gdal_viewshed, the whole process, on the same raster; `None`
-/// where it is not installed.
-fn viewshed_seconds(terrain: &Terrain, input: &Path) -> Option<f64> {
-    let output = input.with_file_name("seen.tif");
-    let [x, width, _, y, _, height] = terrain.grid().transform();
-    let centre = terrain.grid().columns() as f64 / 2.0 + 0.3;
-    let (ox, oy) = (x + centre * width, y + centre * height);
-    let run = || {
-        Command::new("gdal_viewshed")
-            .args(["-q", "-cc", "0.75", "-oz", "17", "-tz", "1.4"])
-            .args(["-ox", &ox.to_string(), "-oy", &oy.to_string()])
-            .args([input, &output])
-            .stdout(Stdio::null())
-            .stderr(Stdio::null())
-            .status()
-            .is_ok_and(|status| status.success())
-    };
-    run().then(|| {
-        seconds(3, || {
-            run();
-        })
-    })
 }
 
 /// How many of the sorted errors lie in classes of a decade each.
@@ -378,15 +315,9 @@ fn main() {
     let plain = plain_seconds(&large, "delta-bullington", 101);
     println!("figure speedup_3601_vs_plain {:.0} times", plain / delta);
     let folder = tempfile::tempdir().expect("a temporary folder");
-    let (packed, input) = (folder.path().join("packed.tif"), folder.path().join("land.tif"));
-    write_geotiff(&packed, large.grid(), large.heights(), "height, m", &[]).expect("a raster");
-    // Plain rows, as the other program reads them fastest.
-    let unpack = Command::new("gdal_translate").arg("-q").args([&packed, &input]).status();
-    let viewshed = unpack
-        .is_ok_and(|status| status.success())
-        .then(|| viewshed_seconds(&large, &input))
-        .flatten();
-    if let Some(viewshed) = viewshed {
+    let input = plain_raster(&large, folder.path());
+    let timed = input.and_then(|input| Some((viewshed_seconds(&large, &input)?, input)));
+    if let Some((viewshed, input)) = timed {
         println!("figure bullington_3601_vs_viewshed {:.2} times", bullington / viewshed);
         println!("figure delta_bullington_3601_vs_viewshed {:.2} times", delta / viewshed);
         let own = std::env::current_exe().expect("this program");

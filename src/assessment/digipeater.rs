@@ -9,7 +9,7 @@ use perchline_plan::{Channel, Site, Traffic};
 use perchline_power::kit::settled_site;
 use perchline_power::sharing::{kept_together, worst_on_one_roof};
 use perchline_siting::trackers::{TrackerInputs, digipeater_traffic};
-use perchline_siting::{Keep, RankError, RankInputs};
+use perchline_siting::{RankError, RankInputs};
 
 /// The site of a digipeater.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
@@ -107,9 +107,9 @@ impl Assessment {
         if let Some(site) = self.settled(channel) {
             return Ok(Some(found(&site.name, WhyThere::Plan)));
         }
-        let ranked = self.ranking(inputs, channel, Keep::None)?;
-        let sites = || ranked.ranking.sites.iter().filter(|site| site.available);
-        let of = ranked.ranking.sites.len();
+        let order = self.order(inputs, channel)?;
+        let sites = || order.sites.iter().filter(|site| site.available);
+        let of = order.sites.len();
         let place = plan.sites.iter().position(|known| known.name == relay_site);
         let disturbed =
             place.and_then(|site| worst_on_one_roof(plan, [relay, channel], site)).is_some();

@@ -11,7 +11,7 @@ use perchline_siting::direct::{DirectLinks, DirectNet, Fallback, Held};
 use perchline_siting::masts::{MastStudy, heights, mast_study};
 use perchline_siting::spots::{SpotError, SpotSearch, SpotTask, search};
 use perchline_siting::trackers::{TrackerInputs, TrackerStudy, tracker_study};
-use perchline_siting::{Keep, RankError, RankInputs, Ranking, map_site, rank_by_maps};
+use perchline_siting::{Keep, RankError, RankInputs, Ranking, map_site, order, rank_by_maps};
 use perchline_terrain::Grid;
 use perchline_units::Metres;
 
@@ -62,6 +62,8 @@ type LinksKey = (String, Held);
 #[derive(Default)]
 pub(super) struct Studies {
     rankings: Memo<RankKey, Ranked>,
+    orders: Memo<String, Ranking>,
+    bests: Memo<(String, Grid), Ranked>,
     trackers: Memo<TrackerKey, TrackerStudy>,
     masts: Memo<MastKey, MastStudy>,
     links: Memo<LinksKey, DirectLinks>,
@@ -115,6 +117,43 @@ impl Assessment {
     ) -> Result<Arc<Ranked>, RankError> {
         let key = (channel.name.clone(), inputs.grid.clone(), keep);
         self.results.studies.rankings.get_or(key, make)
+    }
+
+    /// The same order without a map; see [`order`].
+    ///
+    /// # Errors
+    /// [`RankError`] as for [`Assessment::ranking`].
+    pub fn order(
+        &self,
+        inputs: &RankInputs<'_>,
+        channel: &Channel,
+    ) -> Result<Arc<Ranking>, RankError> {
+        self.results.studies.orders.get_or(channel.name.clone(), || order(inputs, channel))
+    }
+
+    /// The same order with the map of its first site, and no other.
+    ///
+    /// # Errors
+    /// [`RankError`] as for [`Assessment::ranking`].
+    pub fn best(
+        &self,
+        inputs: &RankInputs<'_>,
+        channel: &Channel,
+    ) -> Result<Arc<Ranked>, RankError> {
+        let order = self.order(inputs, channel)?;
+        let key = (channel.name.clone(), inputs.grid.clone());
+        self.results.studies.bests.get_or(key, || {
+            let mut ranking = Ranking::clone(&order);
+            let mut coverages = Vec::new();
+            if let Some(first) = ranking.sites.first_mut()
+                && let Some(site) = self.plan.sites.iter().find(|site| site.name == first.site)
+            {
+                let coverage = map_site(inputs, channel, site)?;
+                first.map_share = Some(coverage.working_share());
+                coverages.push(coverage);
+            }
+            Ok(Ranked { ranking, coverages })
+        })
     }
 
     /// What digipeaters on these sites, or the plan's, hear on `channel`; see

@@ -24,16 +24,14 @@ pub(super) fn run(
     let session = Session::open(args, |plan| {
         let simplex = plan.channels.iter().filter(|c| !c.has_station()).count();
         let packet = plan.channels.iter().filter(is_packet).count();
-        let ranked = packet + usize::from(site.is_none());
+        let ranked = packet + 2 * usize::from(site.is_none());
         Holds::maps(1).nets(plan, simplex).site(plan).rankings(plan, ranked)
     })?
     .with_tiles()?;
     let plan = &session.plan;
     let channel = relay_channel(&session, channel, "a briefing")?;
     let grid = session.map_grid()?;
-    let packet = plan.channels.iter().filter(is_packet).count();
-    let maps = if site.is_some() { 1 } else { plan.sites.len() } + packet * plan.sites.len();
-    let progress = bar((grid.rows() * maps) as u64, "sites");
+    let progress = bar(grid.rows() as u64, "the map");
     let row_done = || progress.inc(1);
     let inputs = session.rank_inputs(&grid, &row_done);
     let wrong = |e: &dyn Display| Failure::Input(format!("{}: {e}", plan.file.display()));

@@ -34,7 +34,7 @@ pub(super) fn run(args: &PlanArgs, channel: Option<&str>, share: Share) -> Resul
         own()
             .map(|(place, site)| {
                 let share = map_site(&inputs, channel, site)?.working_share();
-                let score = score_without_map(&inputs, channel, site, share)?;
+                let score = score_without_map(&inputs, channel, site, Some(share))?;
                 Ok(KeptScore { channel: channel.name.clone(), place, score })
             })
             .collect::<Result<Vec<_>, RankError>>()

@@ -20,14 +20,14 @@ pub(super) fn run(
     let session = Session::open(args, |plan| {
         let channels = plan.channels.iter().filter(|channel| channel.has_station()).count();
         let simplex = plan.channels.len() - channels;
-        Holds::maps(2).rankings(plan, channels).nets(plan, simplex).site(plan)
+        // The relay's ranking is there without its map and with it.
+        Holds::maps(1).rankings(plan, channels + 1).nets(plan, simplex).site(plan)
     })?;
     let plan = &session.plan;
     let channel = relay_channel(&session, channel, "a verdict")?;
     let asked = site.map(|site| session.site(site)).transpose()?;
     let grid = session.map_grid()?;
-    let swept = plan.channels.iter().filter(|channel| channel.has_station()).count();
-    let progress = bar((grid.rows() * plan.sites.len() * swept) as u64, "sites");
+    let progress = bar(grid.rows() as u64, "the map");
     let row_done = || progress.inc(1);
     let inputs = session.rank_inputs(&grid, &row_done);
     let readiness = session

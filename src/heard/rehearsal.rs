@@ -7,11 +7,11 @@ use serde::Serialize;
 
 use super::estimate::{Candidate, Estimate, EstimateError, estimate, plan_tests, variance_after};
 use super::learn::priors;
-use super::walk::{Land, Leg, PACE, Ways, round};
+use super::walk::{Land, Leg, PACE, round};
 use perchline_link::{LinkModel, Propagator, Terminal, study};
 use perchline_plan::{CARRIES, Calibration, Carry, Channel, Plan, Post, Site, Surroundings};
 use perchline_siting::demand::Demand;
-use perchline_siting::{RankError, RankInputs, score_without_map, station_on};
+use perchline_siting::{RankError, RankInputs, SiteLosses, station_on};
 use perchline_terrain::{Grid, Terrain, TerrainError};
 use perchline_units::{Db, Metres, Position};
 
@@ -149,10 +149,11 @@ impl Task<'_> {
     /// [`RehearsalError`] when no site can be scored.
     pub fn plan(&self, channel: &Channel, most: Most) -> Result<Rehearsal, RehearsalError> {
         let count = most.places;
-        let (best, rival) = self.best_two(channel)?;
+        let two = self.best_two(channel)?;
+        let (best, rival) = (two.best.site(), two.rival.as_ref().map(SiteLosses::site));
         let held = estimate(&[], &priors(self.plan))?;
-        let gradient = self.gradient(channel, best, rival)?;
-        let lead = self.lead(self.plan, channel, best, rival)?;
+        let gradient = self.gradient(channel, &two)?;
+        let lead = self.lead(self.plan, channel, &two)?;
         let station =
             station_on(self.plan, channel, best, self.terrain).map_err(RankError::from)?;
         let routes = self.plan.routes.iter().map(|route| &route.line);
@@ -162,7 +163,9 @@ impl Task<'_> {
         let start = self.start().map(|post| post.at);
         // There and back in a straight line: what takes longer is not thought of.
         let in_time = |at: Position| {
-            start.is_none_or(|start| straight_minutes(start, &[at]) <= f64::from(most.minutes))
+            start.is_none_or(|start| {
+                Straight::from(start).with(at).minutes() <= f64::from(most.minutes)
+            })
         };
         let mut places = self.places(channel, &station);
         let must_where = |out: &dyn Fn(Position) -> bool| -> Vec<String> {
@@ -186,25 +189,25 @@ impl Task<'_> {
         };
         let at = |index: usize| places.get(index).map(|(place, _)| place.at);
         let mut chosen: Vec<usize> = Vec::new();
-        let time = |chosen: &[usize]| {
-            let stops: Vec<Position> = chosen.iter().copied().filter_map(at).collect();
-            start.map_or(0.0, |start| straight_minutes(start, &stops))
-        };
-        // Whether there is time for one more, that takes no more than so many shares of
-        // what is left for each.
-        let fits = |chosen: &[usize], next: usize, shares: f64| {
+        let mut straight = start.map(Straight::from);
+        let minutes_of = |walk: &Option<Straight>| walk.as_ref().map_or(0.0, Straight::minutes);
+        // Takes one more if there is time for it, and it takes no more than so many
+        // shares of what is left for each.
+        let mut take = |chosen: &mut Vec<usize>, next: usize, shares: f64| {
             if chosen.len() >= count || chosen.contains(&next) {
-                return false;
+                return;
             }
-            let (now, then) = (time(chosen), time(&[chosen, &[next]].concat()));
+            let longer = straight.as_ref().zip(at(next)).map(|(walk, at)| walk.with(at));
+            let (now, then) = (minutes_of(&straight), minutes_of(&longer));
             let left = f64::from(most.minutes) - now;
             let share = left / count.saturating_sub(chosen.len()).max(1) as f64;
-            then - now <= left.min(share * shares)
+            if then - now <= left.min(share * shares) {
+                chosen.push(next);
+                straight = longer;
+            }
         };
         for index in least_certain(&places).take(count.div_ceil(3)) {
-            if fits(&chosen, index, f64::INFINITY) {
-                chosen.push(index);
-            }
+            take(&mut chosen, index, f64::INFINITY);
         }
         let order: Vec<usize> = order.into_iter().filter(open).collect();
         // One far place takes the time of many near ones: it comes last.
@@ -213,15 +216,18 @@ impl Task<'_> {
                 let near = |other: &usize| {
                     at(*other).zip(at(index)).is_some_and(|(o, here)| o.distance(here) < APART)
                 };
-                if !chosen.iter().any(near) && fits(&chosen, index, shares) {
-                    chosen.push(index);
+                if !chosen.iter().any(near) {
+                    take(&mut chosen, index, shares);
                 }
             }
         }
+        let own: Vec<TestPlace> =
+            chosen.iter().filter_map(|i| places.get(*i)).map(|(p, _)| p.clone()).collect();
+        let round = self.round(&land, &own);
         // Over land it may take longer: what helps least is left out.
         let (walked, legs, minutes) = loop {
-            let own = chosen.iter().filter_map(|i| places.get(*i)).map(|(p, _)| p.clone());
-            let (walked, legs) = self.walk(&land, own.collect());
+            let own = own.get(..chosen.len()).unwrap_or_default();
+            let (walked, legs) = round.walk(&land, own);
             let minutes = minutes(&legs, walked.len());
             if minutes <= most.minutes || chosen.pop().is_none() {
                 break (walked, legs, minutes);
@@ -252,114 +258,120 @@ impl Task<'_> {
         })
     }
 
-    fn score(&self, plan: &Plan, channel: &Channel, site: &Site) -> Result<f64, RankError> {
-        let propagator = Propagator::new(&plan.prediction);
-        let inputs = RankInputs {
+    fn inputs<'t>(&'t self, plan: &'t Plan) -> RankInputs<'t> {
+        RankInputs {
             plan,
             terrain: self.terrain,
-            propagator: &propagator,
+            propagator: self.propagator,
             demand: self.demand,
             grid: self.grid,
             row_done: &|| (),
             stop: self.stop,
-        };
-        Ok(score_without_map(&inputs, channel, site, 0.0)?.weighted_probability)
+        }
     }
 
     /// The best site and the next best of those that may be used.
-    fn best_two(&self, channel: &Channel) -> Result<(&Site, Option<&Site>), RehearsalError> {
-        let mut scored = Vec::new();
-        for site in self.plan.sites.iter().filter(|s| s.available) {
-            scored.push((self.score(self.plan, channel, site)?, site));
-        }
-        scored.sort_by(|(a, _), (b, _)| b.total_cmp(a));
-        let mut sites = scored.into_iter().map(|(_, site)| site);
+    fn best_two(&self, channel: &Channel) -> Result<BestTwo<'_>, RehearsalError> {
+        let inputs = self.inputs(self.plan);
+        let sites: Vec<&Site> = self.plan.sites.iter().filter(|s| s.available).collect();
+        // Of many sites the losses are let go of at once.
+        let scored: Vec<Result<f64, RankError>> = sites
+            .par_iter()
+            .map(|site| {
+                SiteLosses::of(&inputs, channel, site)?.weighted_probability(&inputs, channel)
+            })
+            .collect();
+        let scored = scored.into_iter().collect::<Result<Vec<f64>, RankError>>()?;
+        let mut order: Vec<(f64, &Site)> = scored.into_iter().zip(sites.iter().copied()).collect();
+        order.sort_by(|(a, _), (b, _)| b.total_cmp(a));
+        let mut sites = order.into_iter().map(|(_, site)| site);
         let best = sites.next().ok_or(RehearsalError::NoSite)?;
-        Ok((best, sites.next()))
+        let rival = sites.next().map(|site| SiteLosses::of(&inputs, channel, site)).transpose()?;
+        Ok(BestTwo { best: SiteLosses::of(&inputs, channel, best)?, rival })
     }
 
     /// By how much the best leads; its own score where there is no other.
-    fn lead(
-        &self,
-        plan: &Plan,
-        channel: &Channel,
-        best: &Site,
-        rival: Option<&Site>,
-    ) -> Result<f64, RankError> {
-        let other = match rival {
-            Some(site) => self.score(plan, channel, site)?,
+    fn lead(&self, plan: &Plan, channel: &Channel, two: &BestTwo<'_>) -> Result<f64, RankError> {
+        let inputs = self.inputs(plan);
+        let other = match &two.rival {
+            Some(rival) => rival.weighted_probability(&inputs, channel)?,
             None => 0.0,
         };
-        Ok(self.score(plan, channel, best)? - other)
+        Ok(two.best.weighted_probability(&inputs, channel)? - other)
     }
 
     /// How the lead changes with each parameter: offsets, body losses, and the
     /// logarithm of the model's error.
-    fn gradient(
-        &self,
-        channel: &Channel,
-        best: &Site,
-        rival: Option<&Site>,
-    ) -> Result<Vec<f64>, RankError> {
-        let priors = priors(self.plan);
-        let sigma = priors.sigma.median;
-        let start = self.plan.prediction.calibration.clone().unwrap_or(Calibration::NONE);
-        let with = |change: &dyn Fn(&mut Calibration, f64)| -> Result<f64, RankError> {
-            let mut lead = [0.0; 2];
-            for (lead, sign) in lead.iter_mut().zip([-STEP, STEP]) {
+    fn gradient(&self, channel: &Channel, two: &BestTwo<'_>) -> Result<Vec<f64>, RankError> {
+        let sigma = priors(self.plan).sigma.median;
+        let mut start = self.plan.prediction.calibration.clone().unwrap_or(Calibration::NONE);
+        start.model_error = Some(sigma);
+        // Each parameter less by a step, and more.
+        let mut changed: Vec<[Calibration; 2]> = Vec::new();
+        let mut with = |change: &dyn Fn(&mut Calibration, f64)| {
+            changed.push([-STEP, STEP].map(|step| {
                 let mut calibration = start.clone();
-                calibration.model_error = Some(sigma);
-                change(&mut calibration, sign);
-                let mut plan = self.plan.clone();
-                plan.prediction.calibrate(calibration);
-                *lead = self.lead(&plan, channel, best, rival)?;
-            }
-            let [down, up] = lead;
-            Ok((up - down) / (2.0 * STEP))
+                change(&mut calibration, step);
+                calibration
+            }));
         };
-        let mut gradient = Vec::new();
         for index in 0..Surroundings::ALL.len() {
-            gradient.push(with(&|calibration, step| {
+            with(&|calibration, step| {
                 if let Some(offset) = calibration.offsets.get_mut(index) {
                     *offset += Db::new(step);
                 }
-            })?);
+            });
         }
         for index in 0..CARRIES.len() {
-            gradient.push(with(&|calibration, step| {
+            with(&|calibration, step| {
                 if let Some(body) = calibration.bodies.get_mut(index) {
                     *body += Db::new(step);
                 }
-            })?);
+            });
         }
         // A step of the logarithm is a factor; a tenth of one is small enough.
-        let by_ln = with(&|calibration, step| {
-            calibration.model_error = Some(sigma * (0.1 * step).exp());
-        })?;
-        gradient.push(by_ln / 0.1);
+        with(&|calibration, step| calibration.model_error = Some(sigma * (0.1 * step).exp()));
+        let lead = |calibration: &Calibration| {
+            let mut plan = self.plan.clone();
+            plan.prediction.calibrate(calibration.clone());
+            self.lead(&plan, channel, two)
+        };
+        let slopes: Vec<Result<f64, RankError>> = changed
+            .par_iter()
+            .map(|[down, up]| Ok((lead(up)? - lead(down)?) / (2.0 * STEP)))
+            .collect();
+        let mut gradient = slopes.into_iter().collect::<Result<Vec<f64>, RankError>>()?;
+        if let Some(by_ln) = gradient.last_mut() {
+            *by_ln /= 0.1;
+        }
         Ok(gradient)
     }
 
     /// Places that are thought of, with the weaker way from each.
     fn places(&self, channel: &Channel, station: &Terminal) -> Vec<(TestPlace, Candidate)> {
-        let posts = self.plan.posts.iter().filter_map(|post| {
+        let of_post = |post: &Post| {
             let end = Terminal::at_post(self.plan, channel, post, self.terrain).ok()?;
             let (mut place, candidate) = self.place(channel, station, post.name.clone(), &end)?;
             place.must = post.must;
             Some((place, candidate))
-        });
+        };
         let routes = self.plan.routes.iter().map(|route| (route.name.as_str(), &route.line));
         let roads = self.plan.search.roads.iter().flat_map(|roads| &roads.lines);
-        let along =
-            routes.chain(roads.map(|line| ("beside a road", line))).flat_map(|(name, line)| {
-                let on_land = |(_, at): &(Metres, Position)| !self.terrain.is_afloat(*at);
-                every(line).into_iter().filter(on_land).filter_map(move |(walked, at)| {
-                    let end = Terminal::standing(self.plan, channel, "", at, self.terrain).ok()?;
-                    let along = self.plan.units.distance(walked);
-                    self.place(channel, station, format!("{name}, {along} along"), &end)
-                })
-            });
-        posts.chain(along).collect()
+        let lines: Vec<_> = routes.chain(roads.map(|line| ("beside a road", line))).collect();
+        let along = lines.par_iter().flat_map_iter(|(name, line)| {
+            every(line).into_iter().map(move |(walked, at)| (*name, walked, at))
+        });
+        let of_line = |(name, walked, at): (&str, Metres, Position)| {
+            if self.terrain.is_afloat(at) {
+                return None;
+            }
+            let end = Terminal::standing(self.plan, channel, "", at, self.terrain).ok()?;
+            let along = self.plan.units.distance(walked);
+            self.place(channel, station, format!("{name}, {along} along"), &end)
+        };
+        let along: Vec<_> = along.collect();
+        let posts = self.plan.posts.par_iter().filter_map(of_post);
+        posts.chain(along.into_par_iter().filter_map(of_line)).collect()
     }
 
     /// Places in the open all over the map, for want of better ones.
@@ -430,32 +442,56 @@ impl Task<'_> {
         posts.iter().find(|p| p.net_control).or(posts.first())
     }
 
-    /// The places in the order of a walk from the start and back to it, and its legs.
-    fn walk(&self, land: &Land<'_>, places: Vec<TestPlace>) -> (Vec<TestPlace>, Vec<Leg>) {
-        let Some(start) = self.start() else { return (places, Vec::new()) };
-        let stops: Vec<(&str, Position)> = std::iter::once((start.name.as_str(), start.at))
-            .chain(places.iter().map(|place| (place.name.as_str(), place.at)))
-            .collect();
-        let ways: Vec<Option<Ways>> = stops.iter().map(|(_, at)| land.ways(*at)).collect();
-        // What cannot be walked was left out; a start that is afloat has straight legs.
-        let over = |a: usize, b: usize| -> Vec<Position> {
-            let (Some((_, from)), Some((_, to))) = (stops.get(a), stops.get(b)) else {
-                return Vec::new();
-            };
-            let way = ways.get(a).and_then(Option::as_ref);
-            way.and_then(|ways| land.way(ways, *from, *to)).unwrap_or_else(|| vec![*from, *to])
+    /// The ways between the start and so many places.
+    fn round(&self, land: &Land<'_>, places: &[TestPlace]) -> Round<'_> {
+        let start = self.start();
+        let stops = start.map(|start| start.at).into_iter();
+        let stops: Vec<Position> = stops.chain(places.iter().map(|place| place.at)).collect();
+        let over = if start.is_none() {
+            Vec::new()
+        } else {
+            // What cannot be walked was left out; a start that is afloat has straight legs.
+            stops.par_iter().map(|from| land.ways_to(*from, &stops)).collect()
+        };
+        Round { start: start.map(|start| start.name.as_str()), over }
+    }
+}
+
+/// The two sites that the calls tell apart.
+struct BestTwo<'a> {
+    best: SiteLosses<'a>,
+    rival: Option<SiteLosses<'a>>,
+}
+
+/// The ways between the start of a walk and its places, each to each.
+struct Round<'a> {
+    /// Where it begins; nothing where the plan has no post.
+    start: Option<&'a str>,
+    /// The way from each stop to each, the start first.
+    over: Vec<Vec<Vec<Position>>>,
+}
+
+impl Round<'_> {
+    /// The first places of the round in the order of a walk from the start and back to
+    /// it, and its legs.
+    fn walk(&self, land: &Land<'_>, places: &[TestPlace]) -> (Vec<TestPlace>, Vec<Leg>) {
+        let Some(start) = self.start else { return (places.to_vec(), Vec::new()) };
+        let stops: Vec<&str> =
+            std::iter::once(start).chain(places.iter().map(|place| place.name.as_str())).collect();
+        let over = |a: usize, b: usize| -> &[Position] {
+            self.over.get(a).and_then(|ways| ways.get(b)).map_or(&[], Vec::as_slice)
         };
         let metres: Vec<Vec<f64>> = (0..stops.len())
-            .map(|a| (0..stops.len()).map(|b| length(&over(a, b))).collect())
+            .map(|a| (0..stops.len()).map(|b| length(over(a, b))).collect())
             .collect();
         let order = round(&metres);
         let tour = std::iter::once(0).chain(order.iter().copied()).chain(std::iter::once(0));
         let tour: Vec<usize> = tour.collect();
-        let name = |stop: usize| stops.get(stop).map_or("", |(name, _)| *name);
+        let name = |stop: usize| stops.get(stop).copied().unwrap_or_default();
         let legs = tour
             .windows(2)
             .filter_map(|pair| match pair {
-                [a, b] if a != b => Some(land.leg(name(*a), name(*b), over(*a, *b))),
+                [a, b] if a != b => Some(land.leg(name(*a), name(*b), over(*a, *b).to_vec())),
                 _ => None,
             })
             .collect();
@@ -475,18 +511,40 @@ fn minutes(legs: &[Leg], places: usize) -> u32 {
     legs.iter().map(|leg| leg.minutes).fold(standing, u32::saturating_add)
 }
 
-/// Minutes of a round over places in straight lines on level ground, and of the time at
-/// them: no walk takes less.
-fn straight_minutes(start: Position, places: &[Position]) -> f64 {
-    let stops: Vec<Position> = std::iter::once(start).chain(places.iter().copied()).collect();
-    let metres: Vec<Vec<f64>> =
-        stops.iter().map(|a| stops.iter().map(|b| a.distance(*b).value()).collect()).collect();
-    let between = |a: usize, b: usize| metres.get(a).and_then(|row| row.get(b)).copied();
-    let order: Vec<usize> =
-        std::iter::once(0).chain(round(&metres)).chain(std::iter::once(0)).collect();
-    let pairs = order.iter().zip(order.iter().skip(1));
-    let walked: f64 = pairs.filter_map(|(a, b)| between(*a, *b)).sum();
-    walked / PACE + places.len() as f64 * f64::from(MINUTES_A_PLACE)
+/// A round from a start over places in straight lines on level ground.
+struct Straight {
+    /// The start, and the places.
+    stops: Vec<Position>,
+    /// Metres from each to each.
+    metres: Vec<Vec<f64>>,
+}
+
+impl Straight {
+    fn from(start: Position) -> Self {
+        Self { stops: vec![start], metres: vec![vec![0.0]] }
+    }
+
+    /// The same over one more place.
+    fn with(&self, place: Position) -> Self {
+        let (mut stops, mut metres) = (self.stops.clone(), self.metres.clone());
+        for (row, stop) in metres.iter_mut().zip(&stops) {
+            row.push(stop.distance(place).value());
+        }
+        stops.push(place);
+        metres.push(stops.iter().map(|stop| place.distance(*stop).value()).collect());
+        Self { stops, metres }
+    }
+
+    /// Minutes of the walk and of the time at the places: no walk takes less.
+    fn minutes(&self) -> f64 {
+        let between = |a: usize, b: usize| self.metres.get(a).and_then(|row| row.get(b)).copied();
+        let order: Vec<usize> =
+            std::iter::once(0).chain(round(&self.metres)).chain(std::iter::once(0)).collect();
+        let pairs = order.iter().zip(order.iter().skip(1));
+        let walked: f64 = pairs.filter_map(|(a, b)| between(*a, *b)).sum();
+        let places = self.stops.len().saturating_sub(1);
+        walked / PACE + places as f64 * f64::from(MINUTES_A_PLACE)
+    }
 }
 
 /// The posts that have to work, those whose outcome is least certain first.

@@ -10,7 +10,7 @@ use std::collections::BinaryHeap;
 
 use serde::Serialize;
 
-use perchline_terrain::{Projector, Terrain, TerrainError};
+use perchline_terrain::{Terrain, TerrainError};
 use perchline_units::{Degrees, Metres, Position};
 
 /// Cells of the raster at most; more are taken together.
@@ -52,7 +52,6 @@ pub struct Leg {
 /// The ground as somebody on foot finds it.
 pub(super) struct Land<'a> {
     terrain: &'a Terrain,
-    projector: Projector,
     columns: usize,
     rows: usize,
     closed: Vec<bool>,
@@ -65,10 +64,11 @@ pub(super) struct Land<'a> {
 /// The shortest ways from one place to every cell.
 pub(super) struct Ways {
     metres: Vec<f64>,
-    before: Vec<usize>,
+    /// The cell before each on its way; a raster has fewer than numbers of this size.
+    before: Vec<u32>,
 }
 
-const NOWHERE: usize = usize::MAX;
+const NOWHERE: u32 = u32::MAX;
 
 impl<'a> Land<'a> {
     /// The ground of a terrain, on which `bridges` lead over water.
@@ -107,7 +107,6 @@ impl<'a> Land<'a> {
         let (width, height) = grid.cell_size()?;
         Ok(Self {
             terrain,
-            projector: grid.projector()?,
             columns: coarse_columns,
             rows: coarse_rows,
             closed,
@@ -133,7 +132,7 @@ impl<'a> Land<'a> {
 
     /// Where a position lies on the raster, in cells.
     fn place(&self, at: Position) -> Option<(f64, f64)> {
-        let (column, row) = self.projector.to_cell(at).ok()?;
+        let (column, row) = self.terrain.grid().projector().ok()?.to_cell(at).ok()?;
         Some((column / self.factor, row / self.factor))
     }
 
@@ -242,12 +241,22 @@ impl<'a> Land<'a> {
                 };
                 if here + by < *known {
                     *known = here + by;
-                    *prior = cell;
+                    *prior = cell as u32;
                     next.push((Reverse(millimetres(here + by)), to));
                 }
             }
         }
         Some(Ways { metres, before })
+    }
+
+    /// The way from a place to each of others, a straight line where none is known.
+    pub(super) fn ways_to(&self, from: Position, others: &[Position]) -> Vec<Vec<Position>> {
+        let ways = self.ways(from);
+        let way = |to: &Position| {
+            let known = ways.as_ref().and_then(|ways| self.way(ways, from, *to));
+            known.unwrap_or_else(|| vec![from, *to])
+        };
+        others.iter().map(way).collect()
     }
 
     /// Whether ways lead to a place.
@@ -268,7 +277,7 @@ impl<'a> Land<'a> {
         }
         let mut cells = vec![cell];
         while let Some(before) = ways.before.get(cell).copied().filter(|b| *b != NOWHERE) {
-            cell = before;
+            cell = before as usize;
             cells.push(cell);
         }
         cells.reverse();
@@ -277,7 +286,7 @@ impl<'a> Land<'a> {
             ((column as f64 + 0.5) * self.factor, (row as f64 + 0.5) * self.factor)
         };
         let middles: Vec<(f64, f64)> = cells.into_iter().map(middle).collect();
-        let between = self.projector.to_positions(&middles).ok()?;
+        let between = self.terrain.grid().projector().ok()?.to_positions(&middles).ok()?;
         let all: Vec<Position> =
             std::iter::once(from).chain(between).chain(std::iter::once(to)).collect();
         Some(self.straightened(&all))

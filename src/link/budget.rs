@@ -460,6 +460,18 @@ impl LinkModel {
         model.assess(&model.losses(&here, profile))
     }
 
+    /// The losses that this rests on.
+    #[must_use]
+    pub fn losses_over(
+        &self,
+        propagator: &Propagator,
+        profile: &Profile,
+        carried: Position,
+    ) -> PathLosses {
+        let here = propagator.between(self.station.at, carried);
+        self.at(carried).losses(&here, profile)
+    }
+
     /// Losses over `profile`, which runs from the station to the carried radio, by a
     /// propagator with the climate there. Where both ends are below the roofs that the
     /// plan states around them, the way along streets counts as among known houses.

@@ -304,7 +304,8 @@ fn score_view(score: &SiteScore) -> ScoreView {
         covered: score.posts_covered,
         of: score.posts.len(),
         missed: score.missed_must_posts().into_iter().map(str::to_owned).collect(),
-        map_percent: score.map_share * 100.0,
+        // Every score here has its map.
+        map_percent: score.map_share.unwrap_or_default() * 100.0,
     }
 }
 

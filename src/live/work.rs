@@ -123,7 +123,7 @@ impl Job {
         let share = coverage.working_share();
         found(Found::Picture(Stage::Full, Box::new(self.picture(coverage, 1)?)));
         let inputs = self.opened.rank_inputs(grid, &|| (), &self.stop);
-        let score = score_without_map(&inputs, channel, site, share).map_err(|e| path(&e))?;
+        let score = score_without_map(&inputs, channel, site, Some(share)).map_err(|e| path(&e))?;
         if !self.stopped() {
             found(Found::Score(Box::new(score)));
         }

@@ -186,7 +186,7 @@ fn write_rows<W: io::Write + Send>(
         Column::Number(number(&|kept| kept.score.weighted_probability)),
         Column::Flag(scores.iter().map(|kept| kept.score.must_posts_met).collect()),
         Column::Count(count(&|kept| kept.score.posts_covered)),
-        Column::Number(number(&|kept| kept.score.map_share)),
+        Column::Number(number(&|kept| kept.score.map_share.unwrap_or(f64::NAN))),
         Column::Text(wholes?),
     ]
     .into_iter();
@@ -470,7 +470,7 @@ mod tests {
                 longest_gap: Some(Stretch { from_m: Metres::new(0.1), to_m: Metres::new(0.3) }),
                 gaps: Vec::new(),
             }],
-            map_share: 1.0 / 7.0,
+            map_share: Some(1.0 / 7.0),
             duplexers: vec![DuplexerScore {
                 isolation: Db::new(70.0),
                 weighted_probability: third / 3.0,

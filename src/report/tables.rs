@@ -123,7 +123,7 @@ pub fn ranking_table(ranking: &Ranking, units: UnitSystem) -> String {
             format!("{} of {}", site.posts_covered, site.counted_posts().count()),
             if site.must_posts_met { "all clear" } else { "missed" }.to_owned(),
             words::contact(site.weighted_probability),
-            words::percent(site.map_share),
+            site.map_share.map_or_else(|| "-".to_owned(), words::percent),
             units.height(site.antenna_above_ground_m),
             worst.map_or_else(String::new, |p| p.post.clone()),
             worst.map_or_else(String::new, margin),

@@ -9,6 +9,7 @@ use geo::{
     BoundingRect, Contains, Densify, Distance, Euclidean, Geodesic, InteriorPoint,
     InterpolatePoint, Line, LineString, Point,
 };
+use rayon::prelude::*;
 use rstar::{AABB, RTree};
 use serde::Serialize;
 
@@ -136,8 +137,9 @@ impl Demand {
         let names: Vec<&str> =
             followed().filter_map(|place| Some(plan.routes.get(place)?.name.as_str())).collect();
         let along = Course::of(followed().filter_map(|place| self.courses.get(place)).flatten());
-        let passed =
-            |target: &Target| self.samples_of(target).iter().any(|sample| along.passes(sample.at));
+        let passed = |target: &Target| {
+            self.samples_of(target).par_iter().any(|sample| along.passes(sample.at))
+        };
         let mut counted = self.clone();
         for target in &mut counted.targets {
             let counts = match target.kind {
@@ -230,19 +232,27 @@ impl Course {
 
     /// Whether a place of them lies within [`PASSES`] of `at`.
     fn passes(&self, at: Position) -> bool {
-        // Looked for twice as far away, so that rounding leaves none out.
-        let reach = |bearing| at.destination(Degrees::new(bearing), PASSES * 2.0);
         let (longitude, latitude) = (at.longitude().value(), at.latitude().value());
-        let across = (reach(90.0).longitude().value() - longitude).abs();
-        let up = (reach(0.0).latitude().value() - latitude).abs();
-        let window = AABB::from_corners(
-            [longitude - across, latitude - up],
-            [longitude + across, latitude + up],
-        );
-        let mut near = self.0.locate_in_envelope(&window);
-        near.any(|[longitude, latitude]| {
-            let place = Position::new(Degrees::new(*latitude), Degrees::new(*longitude));
-            place.is_ok_and(|place| place.distance(at) <= PASSES)
+        // Looked for twice as far away, so that rounding leaves none out. A degree of
+        // latitude is 110.57 km at the least (WGS 84, at the equator), and no sphere
+        // that touches the ellipsoid from within is smaller than that of 6335 km.
+        let reach = 2.0 * PASSES.value();
+        let up = reach / 110_000.0;
+        let east =
+            (reach / (6_335e3 * (latitude.abs() + up).min(90.0).to_radians().cos())).to_degrees();
+        let across = if east < 90.0 { east } else { 180.0 };
+        // Around the 180th meridian the neighbours have longitudes of the other sign.
+        [-360.0, 0.0, 360.0].into_iter().any(|turn| {
+            let middle = longitude + turn;
+            let window = AABB::from_corners(
+                [middle - across, latitude - up],
+                [middle + across, latitude + up],
+            );
+            let mut near = self.0.locate_in_envelope(&window);
+            near.any(|[longitude, latitude]| {
+                let place = Position::new(Degrees::new(*latitude), Degrees::new(*longitude));
+                place.is_ok_and(|place| place.distance(at) <= PASSES)
+            })
         })
     }
 }
@@ -491,6 +501,35 @@ mod tests {
             assert_eq!(passing.passes(at), by_scan, "{at:?}");
         }
         assert!(!Course::of(std::iter::empty()).passes(start));
+    }
+
+    /// Against every distance: around points at all latitudes and across the 180th
+    /// meridian.
+    #[test]
+    fn what_passes_is_within_the_distance_and_nothing_else() {
+        let degrees = perchline_units::Degrees::new;
+        let at = |latitude, longitude| Position::new(degrees(latitude), degrees(longitude));
+        let latitudes = [-90.0, -89.9999, -60.0, 0.0, 0.0005, 47.0, 70.0, 89.9995, 90.0];
+        let longitudes = [-180.0, -179.9997, -34.9, 0.0, 90.0, 145.1, 179.9996, 180.0];
+        let points: Vec<Position> = latitudes
+            .iter()
+            .flat_map(|latitude| longitudes.iter().map(|longitude| at(*latitude, *longitude)))
+            .map(Result::unwrap)
+            .collect();
+        let passed = Course::of(points.iter());
+        let (mut near, mut far) = (0, 0);
+        for point in &points {
+            for bearing in 0..24 {
+                for share in [0.0, 0.5, 0.9999, 1.0001, 1.5, 40.0] {
+                    let bearing = degrees(f64::from(bearing) * 15.0);
+                    let place = point.destination(bearing, PASSES * share);
+                    let wanted = points.iter().any(|at| at.distance(place) <= PASSES);
+                    assert_eq!(passed.passes(place), wanted, "{place:?}");
+                    *(if wanted { &mut near } else { &mut far }) += 1;
+                }
+            }
+        }
+        assert!(near > 1000 && far > 1000, "{near} {far}");
     }
 
     fn area(outline: Polygon) -> Area {

@@ -21,8 +21,10 @@ pub mod demand;
 pub mod direct;
 mod fix;
 pub mod masts;
+mod over_samples;
 mod rank;
 mod reason;
+mod site_losses;
 pub mod spots;
 mod station;
 mod stretch;
@@ -33,10 +35,11 @@ pub use aid::{Aid, AidError, NearSpot, aid};
 pub use assumed::{DuplexerPlace, DuplexerRanking, DuplexerScore};
 pub use fix::Remedy;
 pub use rank::{
-    Keep, PAIRS_IN_FULL, RankError, RankInputs, look_elsewhere, map_model, map_site, rank,
+    Keep, PAIRS_IN_FULL, RankError, RankInputs, look_elsewhere, map_model, map_site, order, rank,
     rank_by_maps, rank_scored, score, score_in_full, score_without_map, sites_in_full,
 };
 pub use reason::reason;
+pub use site_losses::SiteLosses;
 pub use station::station_on;
 
 use serde::{Deserialize, Serialize};
@@ -86,8 +89,9 @@ pub struct SiteScore {
     pub areas: Vec<ShareScore>,
     /// Each route, in the plan's order.
     pub routes: Vec<RouteScore>,
-    /// Share of the map's known cells that work both ways, 0 to 1.
-    pub map_share: f64,
+    /// Share of the map's known cells that work both ways, 0 to 1; nothing where no
+    /// map was made.
+    pub map_share: Option<f64>,
     /// How it does with each duplexer that was tried.
     #[serde(skip)]
     pub duplexers: Vec<DuplexerScore>,

@@ -7,13 +7,14 @@ use serde::Serialize;
 
 use perchline_coverage::sweep::{MapShare, map_shares};
 use perchline_coverage::{cover, sweep_falls_short};
-use perchline_link::{LinkModel, Outcome, Terminal};
+use perchline_link::{LinkModel, Outcome, Propagator, Terminal};
 use perchline_plan::{Channel, Environment, FeedLine, Site};
 use perchline_profile::Profile;
 use perchline_terrain::PlaceError;
 use perchline_units::{Db, Metres, Position};
 
 use super::demand::{Kind, Sample, Target};
+use super::over_samples::over_samples;
 use super::rank::{RankError, RankInputs};
 use super::station_on;
 use super::stretch::{Contact, share_score};
@@ -97,7 +98,7 @@ pub fn mast_study(
     site: &Site,
     heights: &[Metres],
 ) -> Result<MastStudy, RankError> {
-    let RankInputs { plan, terrain, demand, stop, .. } = *inputs;
+    let RankInputs { plan, terrain, propagator, demand, stop, .. } = *inputs;
     let demand = demand.on_channel(plan, channel);
     let post_targets: Vec<&Target> = demand.of_kind(Kind::Post).collect();
     let stations = stations(inputs, channel, site, heights)?;
@@ -115,27 +116,33 @@ pub fn mast_study(
     if stop.load(atomic::Ordering::Relaxed) {
         return Err(RankError::Stopped);
     }
-    let posts = plan
+    let posts: Vec<Result<Option<Vec<Heard>>, RankError>> = plan
         .posts
         .par_iter()
         .map(|post| {
             let carried = Terminal::at_post(plan, channel, post, terrain)?;
-            at_every_height(inputs, &family(&carried), site.at, carried.at).map_err(|source| {
-                RankError::Path {
-                    from: format!("site \"{}\"", site.name),
-                    to: format!("post \"{}\"", post.name),
-                    source,
+            let path = |source| RankError::Path {
+                from: format!("site \"{}\"", site.name),
+                to: format!("post \"{}\"", post.name),
+                source,
+            };
+            match terrain.profile(site.at, carried.at) {
+                Ok(profile) => {
+                    Ok(Some(at_every_height(propagator, &family(&carried), &profile, carried.at)))
                 }
-            })
+                Err(PlaceError::Gap { .. }) => Ok(None),
+                Err(source) => Err(path(source)),
+            }
         })
-        .collect::<Result<Vec<_>, RankError>>()?;
+        .collect();
+    // Of several that fail the first is told.
+    let posts = posts.into_iter().collect::<Result<Vec<_>, RankError>>()?;
     let shared = |environment, samples: &[Sample]| {
         let models = anywhere(environment);
-        let at_samples: Vec<Option<Vec<Heard>>> = samples
-            .par_iter()
-            // A sample off the terrain is not known, as in a ranking.
-            .map(|s| at_every_height(inputs, &models, site.at, s.at).ok().flatten())
-            .collect();
+        // A sample off the terrain is not known, as in a ranking.
+        let at_samples = over_samples(terrain, site.at, samples, |sample, profile| {
+            at_every_height(propagator, &models, profile, sample.at)
+        });
         (0..heights.len())
             .map(|height| {
                 let contacts: Vec<Contact> = at_samples
@@ -275,22 +282,15 @@ struct Heard {
     missing: Db,
 }
 
-/// The link to one place by every station of a family over one profile;
-/// nothing where it crosses a gap.
+/// The link to one place by every station of a family over one profile.
 fn at_every_height(
-    inputs: &RankInputs<'_>,
+    propagator: &Propagator,
     models: &[LinkModel],
-    from: Position,
+    profile: &Profile,
     to: Position,
-) -> Result<Option<Vec<Heard>>, PlaceError> {
-    let mut profile = Profile::default();
-    match inputs.terrain.tracer(from)?.trace(to, &mut profile) {
-        Ok(()) => {}
-        Err(PlaceError::Gap { .. }) => return Ok(None),
-        Err(other) => return Err(other),
-    }
+) -> Vec<Heard> {
     let heard = models.iter().map(|model| {
-        let assessment = model.assess_over(inputs.propagator, &profile, to);
+        let assessment = model.assess_over(propagator, profile, to);
         let (talk_in, talk_out) = model.over_needed(&assessment);
         Heard {
             probability: model.probability(&assessment),
@@ -298,7 +298,7 @@ fn at_every_height(
             missing: assessment.spread.missing(talk_in, talk_out, model.reliability()),
         }
     });
-    Ok(Some(heard.collect()))
+    heard.collect()
 }
 
 #[cfg(test)]

@@ -19,6 +19,7 @@ use super::against::losses;
 use super::assumed::{self, PostWorks, Served, contact_by, margins_of, with_duplexers};
 use super::demand::{Demand, Kind, Sample};
 use super::fix::extra_mast;
+use super::over_samples::{in_a_row, over_samples};
 use super::reason::reason;
 use super::station_on;
 use super::stretch::{Contact, route_score, share_score};
@@ -75,10 +76,6 @@ pub enum Keep {
     None,
 }
 
-/// Posts that one thread scores in a row at the most: opening the map projection takes as long
-/// as some hundred paths.
-const SCORED_IN_A_ROW: usize = 32;
-
 /// Links between a site and a post whose budgets a ranking keeps line by line;
 /// they are most of what there is to say of a link.
 pub const PAIRS_IN_FULL: usize = 5000;
@@ -119,29 +116,52 @@ pub fn rank_by_maps(
     keep: Keep,
     mut map: impl FnMut(&Site) -> Result<Coverage, RankError>,
 ) -> Result<(Ranking, Vec<Coverage>), RankError> {
-    let mut scored: Vec<(SiteScore, Option<Coverage>)> = Vec::new();
-    let in_full = sites_in_full(inputs.plan.posts.len());
+    let mut ranking = order(inputs, channel)?;
+    let kept = match keep {
+        Keep::Best => 1,
+        Keep::All => ranking.sites.len(),
+        Keep::None => 0,
+    };
+    let mut coverages: Vec<Option<Coverage>> = ranking.sites.iter().map(|_| None).collect();
     for site in &inputs.plan.sites {
         let coverage = map(site)?;
-        let score = score_without_map(inputs, channel, site, coverage.working_share())?;
-        scored.push((score, Some(coverage)));
-        scored.sort_by(|(a, _), (b, _)| better_first(a, b));
-        let kept = match keep {
-            Keep::Best => 1,
-            Keep::All => scored.len(),
-            Keep::None => 0,
-        };
-        for (_, coverage) in scored.iter_mut().skip(kept) {
-            *coverage = None;
+        let scored = ranking.sites.iter_mut().zip(&mut coverages).enumerate();
+        for (place, (score, known)) in scored.filter(|(_, (score, _))| score.site == site.name) {
+            score.map_share = Some(coverage.working_share());
+            if place < kept {
+                *known = Some(coverage);
+                break;
+            }
         }
+    }
+    Ok((ranking, coverages.into_iter().flatten().collect()))
+}
+
+/// The ranking without a map: what orders sites are posts, areas and routes, over
+/// paths of their own.
+///
+/// # Errors
+/// [`RankError`] as for [`rank`]; of several the first site's.
+pub fn order(inputs: &RankInputs<'_>, channel: &Channel) -> Result<Ranking, RankError> {
+    let in_full = sites_in_full(inputs.plan.posts.len());
+    let mut sites: Vec<SiteScore> = Vec::with_capacity(inputs.plan.sites.len());
+    // No more at a time than may keep every budget.
+    for some in inputs.plan.sites.chunks(in_full) {
+        let scored: Vec<Result<SiteScore, RankError>> =
+            some.par_iter().map(|site| score_without_map(inputs, channel, site, None)).collect();
+        for score in scored {
+            sites.push(score?);
+        }
+        if inputs.stop.load(atomic::Ordering::Relaxed) {
+            return Err(RankError::Stopped);
+        }
+        sites.sort_by(better_first);
         // One that is behind so many now stays behind them.
-        for (site, _) in scored.iter_mut().skip(in_full) {
+        for site in sites.iter_mut().skip(in_full) {
             site.posts.iter_mut().for_each(|post| post.budgets = None);
         }
     }
-    let (sites, coverages): (Vec<_>, Vec<_>) = scored.into_iter().unzip();
-    let coverages = coverages.into_iter().flatten().collect();
-    Ok((ranking_of(inputs, channel, sites), coverages))
+    Ok(ranking_of(inputs, channel, sites))
 }
 
 /// The ranking of sites that were scored before, in whatever order, each by
@@ -186,14 +206,24 @@ pub fn look_elsewhere(
     channel: &Channel,
     score: &mut SiteScore,
 ) -> Result<(), RankError> {
-    for site in inputs.plan.sites.iter().filter(|s| s.available && s.name != score.site) {
-        let station = station_on(inputs.plan, channel, site, inputs.terrain)?;
-        for (post, scored) in inputs.plan.posts.iter().zip(&mut score.posts) {
-            if let Some(remedy) = &mut scored.remedy
-                && score_post(inputs, channel, &station, post)?.outcome.works()
-            {
-                remedy.also(&site.name);
-            }
+    let plan = inputs.plan;
+    let failing: Vec<&Post> = {
+        let posts = plan.posts.iter().zip(&score.posts);
+        posts.filter(|(_, scored)| scored.remedy.is_some()).map(|(post, _)| post).collect()
+    };
+    let others: Vec<&Site> =
+        plan.sites.iter().filter(|s| s.available && s.name != score.site).collect();
+    let work_from = |site: &Site| -> Result<Vec<bool>, RankError> {
+        let station = station_on(plan, channel, site, inputs.terrain)?;
+        let works = |post: &&Post| Ok(score_post(inputs, channel, &station, post)?.outcome.works());
+        failing.iter().map(works).collect()
+    };
+    let found: Vec<Result<Vec<bool>, RankError>> =
+        others.par_iter().map(|site| work_from(site)).collect();
+    for (site, works) in others.iter().zip(found) {
+        let remedies = score.posts.iter_mut().filter_map(|post| post.remedy.as_mut());
+        for (remedy, _) in remedies.zip(works?).filter(|(_, works)| *works) {
+            remedy.also(&site.name);
         }
     }
     Ok(())
@@ -219,7 +249,8 @@ pub fn score(
     site: &Site,
 ) -> Result<(SiteScore, Coverage), RankError> {
     let coverage = map_site(inputs, channel, site)?;
-    Ok((score_without_map(inputs, channel, site, coverage.working_share())?, coverage))
+    let share = Some(coverage.working_share());
+    Ok((score_without_map(inputs, channel, site, share)?, coverage))
 }
 
 /// Coverage of the station of `channel` on a site.
@@ -258,7 +289,7 @@ pub fn map_model(
     Ok(LinkModel::new(plan, channel, &station, &carried))
 }
 
-/// Scores a site of whose map only the share that works is known.
+/// Scores a site of whose map no more than the share that works is known.
 ///
 /// # Errors
 /// [`RankError`] as for [`rank`].
@@ -266,7 +297,7 @@ pub fn score_without_map(
     inputs: &RankInputs<'_>,
     channel: &Channel,
     site: &Site,
-    map_share: f64,
+    map_share: Option<f64>,
 ) -> Result<SiteScore, RankError> {
     let RankInputs { plan, terrain, demand, .. } = *inputs;
     let demand = demand.on_channel(plan, channel);
@@ -275,16 +306,7 @@ pub fn score_without_map(
         let carried = Terminal::anywhere(plan, channel, environment, site.at);
         LinkModel::new(plan, channel, &station, &carried)
     };
-    let shares = 4 * rayon::current_num_threads();
-    let in_a_row = (plan.posts.len() / shares).clamp(1, SCORED_IN_A_ROW);
-    let mut posts: Vec<PostScore> = plan
-        .posts
-        .par_chunks(in_a_row)
-        .map(|some| score_posts(inputs, channel, &station, some))
-        .collect::<Result<Vec<_>, _>>()?
-        .into_iter()
-        .flatten()
-        .collect();
+    let mut posts = score_posts(inputs, channel, &station)?;
     for (post, target) in posts.iter_mut().zip(demand.of_kind(Kind::Post)) {
         post.counts = target.weight > 0.0;
         post.must = target.must;
@@ -365,16 +387,25 @@ pub(super) fn score_post(
     score_by(&mut tracer, inputs, channel, station, post)
 }
 
-/// Each of some posts; the map projection is opened once for all of them.
+/// Every post of the plan; of several that fail the first is told.
 fn score_posts(
     inputs: &RankInputs<'_>,
     channel: &Channel,
     station: &Terminal,
-    posts: &[Post],
 ) -> Result<Vec<PostScore>, RankError> {
-    let Some(first) = posts.first() else { return Ok(Vec::new()) };
-    let mut tracer = tracer(inputs, station, first)?;
-    posts.iter().map(|post| score_by(&mut tracer, inputs, channel, station, post)).collect()
+    let posts = &inputs.plan.posts;
+    let some = |posts: &[Post]| {
+        let Some(first) = posts.first() else { return Ok(Vec::new()) };
+        let mut tracer = tracer(inputs, station, first)?;
+        posts.iter().map(|post| score_by(&mut tracer, inputs, channel, station, post)).collect()
+    };
+    let parts: Vec<Result<Vec<PostScore>, RankError>> =
+        posts.par_chunks(in_a_row(posts.len())).map(some).collect();
+    let mut scores = Vec::with_capacity(posts.len());
+    for part in parts {
+        scores.extend(part?);
+    }
+    Ok(scores)
 }
 
 /// What traces profiles from the station, to this post first.
@@ -476,13 +507,9 @@ fn sample_contacts(
     others: &[LinkModel],
     samples: &[Sample],
 ) -> (Vec<Contact>, Vec<Vec<Contact>>) {
-    let margins: Vec<_> = samples
-        .par_iter()
-        .map(|sample: &Sample| {
-            let profile = inputs.terrain.profile(model.station().at, sample.at).ok()?;
-            Some(model.assess_over(inputs.propagator, &profile, sample.at))
-        })
-        .collect();
+    let margins = over_samples(inputs.terrain, model.station().at, samples, |sample, profile| {
+        model.assess_over(inputs.propagator, profile, sample.at)
+    });
     let plain = margins
         .par_iter()
         .map(|margins| margins.as_ref().map(|m| (model.probability(m), model.outcome(m))))
@@ -564,8 +591,8 @@ pub fn score_in_full(
     let lacks = |post: &PostScore| post.budgets.is_none() && post.probability.is_some();
     let Some(site) = site.filter(|_| score.posts.iter().any(lacks)) else { return Ok(score) };
     let station = station_on(inputs.plan, channel, site, inputs.terrain)?;
-    for (post, scored) in inputs.plan.posts.iter().zip(&mut score.posts) {
-        scored.budgets = score_post(inputs, channel, &station, post)?.budgets;
+    for (known, scored) in score.posts.iter_mut().zip(score_posts(inputs, channel, &station)?) {
+        known.budgets = scored.budgets;
     }
     Ok(score)
 }

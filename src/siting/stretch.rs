@@ -11,20 +11,28 @@ pub(super) type Contact = Option<(f64, Outcome)>;
 
 /// The samples of an area or route together, each by its weight.
 pub(super) fn share_score(name: &str, samples: &[Sample], contacts: &[Contact]) -> ShareScore {
-    let total: f64 = samples.iter().map(|s| s.weight).sum();
-    let mean = |value: fn(f64, Outcome) -> f64| {
-        let weighted = samples.iter().zip(contacts).filter_map(|(sample, contact)| {
-            contact.map(|(probability, outcome)| sample.weight * value(probability, outcome))
-        });
-        if total > 0.0 { weighted.sum::<f64>() / total } else { 0.0 }
+    let of = |value: fn(f64, Outcome) -> f64| {
+        let values = contacts
+            .iter()
+            .map(|contact| contact.map(|(probability, outcome)| value(probability, outcome)));
+        mean(samples, values)
     };
     ShareScore {
         name: name.to_owned(),
-        share: mean(|_, outcome| f64::from(u8::from(outcome.works()))),
-        probability: mean(|probability, _| probability),
+        share: of(|_, outcome| f64::from(u8::from(outcome.works()))),
+        probability: of(|probability, _| probability),
         samples: samples.len(),
         unknown: contacts.iter().filter(|c| c.is_none()).count(),
     }
+}
+
+/// The mean of what the samples come to, each by its weight; what is not known counts as
+/// zero.
+pub(super) fn mean(samples: &[Sample], values: impl Iterator<Item = Option<f64>>) -> f64 {
+    let total: f64 = samples.iter().map(|s| s.weight).sum();
+    let known = samples.iter().zip(values);
+    let weighted = known.filter_map(|(sample, value)| value.map(|value| sample.weight * value));
+    if total > 0.0 { weighted.sum::<f64>() / total } else { 0.0 }
 }
 
 /// The samples of a route, whose weights are lengths in metres, in order.

@@ -1,11 +1,13 @@
 //! Where the cells of a raster lie on the earth.
 
 use std::ops::Range;
+use std::rc::Rc;
 
-use gdal::spatial_ref::{AxisMappingStrategy, CoordTransform, SpatialRef};
+use gdal::spatial_ref::{AxisMappingStrategy, SpatialRef};
 use gdal::{GeoTransform, GeoTransformEx};
 
 use super::TerrainError;
+use super::transforms::{Transforms, transforms};
 use perchline_confine as confine;
 use perchline_units::{Degrees, Metres, Position, shown};
 
@@ -245,7 +247,8 @@ impl Grid {
         Ok(Extent { south_west: corner(south, west)?, north_east: corner(north, east)? })
     }
 
-    /// A converter between this grid's cells and positions.
+    /// A converter between this grid's cells and positions. One thread makes the
+    /// coordinate system's transformations once, so that the next ones cost little.
     ///
     /// # Errors
     /// [`TerrainError::Crs`] when PROJ knows no way between the grid's
@@ -269,8 +272,7 @@ impl Grid {
 
 /// Turns cells of one grid into positions and back; one a thread.
 pub struct Projector {
-    to_earth: CoordTransform,
-    from_earth: CoordTransform,
+    transforms: Rc<Transforms>,
     transform: GeoTransform,
     inverse: GeoTransform,
     /// Columns that make a full turn, on a geographic grid.
@@ -280,20 +282,17 @@ pub struct Projector {
 
 impl Projector {
     fn new(grid: &Grid) -> Result<Self, TerrainError> {
-        let unusable = |e: gdal::errors::GdalError| TerrainError::Crs {
-            crs: grid.crs.clone(),
-            reason: e.to_string(),
-        };
-        let crs = spatial_ref(&grid.crs)?;
-        let earth = spatial_ref("EPSG:4326")?;
-        let degrees = crs.is_geographic().then(|| crs.angular_units().to_degrees());
+        let transforms = transforms(&grid.crs)?;
         Ok(Self {
-            to_earth: CoordTransform::new(&crs, &earth).map_err(unusable)?,
-            from_earth: CoordTransform::new(&earth, &crs).map_err(unusable)?,
             transform: grid.transform,
-            inverse: grid.transform.invert().map_err(unusable)?,
-            turn: degrees.map(|unit| (360.0 / unit / grid.transform[1]).abs()),
+            inverse: grid.transform.invert().map_err(|_| TerrainError::BadGrid {
+                columns: grid.columns,
+                rows: grid.rows,
+                transform: Box::new(grid.transform),
+            })?,
+            turn: transforms.degrees.map(|unit| (360.0 / unit / grid.transform[1]).abs()),
             columns: grid.columns as f64,
+            transforms,
         })
     }
 
@@ -313,7 +312,7 @@ impl Projector {
     ) -> Result<[(f64, f64); N], TerrainError> {
         let mut x = places.map(|p| p.longitude().value());
         let mut y = places.map(|p| p.latitude().value());
-        self.from_earth.transform_coords(&mut x, &mut y, &mut []).map_err(projection)?;
+        self.transforms.from_earth.transform_coords(&mut x, &mut y, &mut []).map_err(projection)?;
         let mut cells = [(0.0, 0.0); N];
         for (cell, (x, y)) in cells.iter_mut().zip(x.into_iter().zip(y)) {
             *cell = self.cell(x, y)?;
@@ -347,7 +346,7 @@ impl Projector {
     pub fn to_many_cells(&self, places: &[Position]) -> Result<Vec<(f64, f64)>, TerrainError> {
         let (mut x, mut y): (Vec<_>, Vec<_>) =
             places.iter().map(|p| (p.longitude().value(), p.latitude().value())).unzip();
-        self.from_earth.transform_coords(&mut x, &mut y, &mut []).map_err(projection)?;
+        self.transforms.from_earth.transform_coords(&mut x, &mut y, &mut []).map_err(projection)?;
         x.into_iter().zip(y).map(|(x, y)| self.cell(x, y)).collect()
     }
 
@@ -358,7 +357,7 @@ impl Projector {
     pub fn to_position(&self, column: f64, row: f64) -> Result<Position, TerrainError> {
         let (x, y) = self.transform.apply(column, row);
         let (mut x, mut y) = ([x], [y]);
-        self.to_earth.transform_coords(&mut x, &mut y, &mut []).map_err(projection)?;
+        self.transforms.to_earth.transform_coords(&mut x, &mut y, &mut []).map_err(projection)?;
         let ([x], [y]) = (x, y);
         position(x, y)
     }
@@ -370,7 +369,7 @@ impl Projector {
     pub fn to_positions(&self, cells: &[(f64, f64)]) -> Result<Vec<Position>, TerrainError> {
         let (mut x, mut y): (Vec<_>, Vec<_>) =
             cells.iter().map(|&(column, row)| self.transform.apply(column, row)).unzip();
-        self.to_earth.transform_coords(&mut x, &mut y, &mut []).map_err(projection)?;
+        self.transforms.to_earth.transform_coords(&mut x, &mut y, &mut []).map_err(projection)?;
         x.into_iter().zip(y).map(|(x, y)| position(x, y)).collect()
     }
 }

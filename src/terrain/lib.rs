@@ -37,6 +37,7 @@ mod roofs;
 mod tile;
 mod tiles;
 mod tracer;
+mod transforms;
 mod virtual_raster;
 mod window;
 

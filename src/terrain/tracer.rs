@@ -27,6 +27,13 @@ pub struct Tracer<'a> {
 
 impl<'a> Tracer<'a> {
     pub(super) fn new(terrain: &'a Terrain, from: Position) -> Result<Self, PlaceError> {
+        let mut tracer = Self::on_ground(terrain, from)?;
+        tracer.roofs = terrain.roofs_around(tracer.start);
+        Ok(tracer)
+    }
+
+    /// The same for a place of which the ground alone is asked.
+    pub(super) fn on_ground(terrain: &'a Terrain, from: Position) -> Result<Self, PlaceError> {
         let projector = terrain.grid().projector()?;
         // Where the map projection fails there is no cell, so no terrain.
         let start = projector.to_cell(from).unwrap_or((f64::INFINITY, f64::INFINITY));
@@ -36,7 +43,6 @@ impl<'a> Tracer<'a> {
             Sample::Gap => return Err(PlaceError::Gap { at: from }),
             Sample::Outside => return Err(tracer.outside(from)),
         };
-        tracer.roofs = terrain.roofs_around(start);
         Ok(tracer)
     }
 

@@ -295,7 +295,7 @@ impl Terrain {
     /// # Errors
     /// [`PlaceError::Outside`] or [`PlaceError::Gap`] when there is no height.
     pub fn ground(&self, at: Position) -> Result<Metres, PlaceError> {
-        Ok(self.tracer(at)?.ground())
+        Ok(Tracer::on_ground(self, at)?.ground())
     }
 
     /// Profile along the geodesic, one point a cell, ends included.

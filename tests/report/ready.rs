@@ -517,7 +517,7 @@ fn scored(assessment: &Assessment, plan: perchline::plan::Plan, site: &str) -> S
     let inputs = assessment.rank_inputs(&grid, &|| (), &stop);
     let channel = assessment.plan.channels.iter().find(|channel| channel.is_relay()).unwrap();
     let site = assessment.plan.sites.iter().find(|s| s.name == site).unwrap();
-    score_without_map(&inputs, channel, site, 0.0).unwrap()
+    score_without_map(&inputs, channel, site, None).unwrap()
 }
 
 /// Prints

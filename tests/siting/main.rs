@@ -11,6 +11,7 @@ mod contradictions;
 mod direct;
 mod direct_graph;
 mod masts;
+mod order;
 mod parts;
 mod ranking;
 mod sample_ranking;

@@ -12,6 +12,7 @@ pub mod live;
 pub mod national;
 pub mod powered;
 pub mod real;
+pub mod timed;
 pub mod wanted;
 
 use std::fs;

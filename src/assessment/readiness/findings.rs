@@ -5,12 +5,11 @@ use perchline_coverage::Coverage;
 use perchline_plan::{Channel, Site};
 use perchline_power::sharing::{Interference, worst_on_one_roof};
 use perchline_siting::choose::ChooseError;
-use perchline_siting::{Aid, PostScore, SiteScore};
+use perchline_siting::{Aid, PostScore, Ranking, SiteScore};
 
 use perchline_units::{Db, Metres};
 
 use super::{Fix, Gravity, Judged, Matter, ReadinessError};
-use crate::studies::Ranked;
 
 /// A share of an area or route from which nothing is told of it.
 const ALL: f64 = 1.0;
@@ -32,7 +31,7 @@ impl Judged<'_> {
         if score.available {
             return;
         }
-        let best = self.ranked.ranking.sites.iter().find(|site| site.available);
+        let best = self.order.sites.iter().find(|site| site.available);
         let fix = best.map(|best| Fix::OtherSite {
             channel: self.channel.name.clone(),
             site: best.site.clone(),
@@ -102,7 +101,7 @@ impl Judged<'_> {
         if score.must_posts_met {
             return Ok(None);
         }
-        let best = self.ranked.ranking.sites.first().filter(|site| site.available);
+        let best = self.order.sites.first().filter(|site| site.available);
         if let Some(best) = best.filter(|best| best.must_posts_met && best.site != score.site) {
             return Ok(Some(Fix::OtherSite {
                 channel: self.channel.name.clone(),
@@ -145,8 +144,8 @@ impl Judged<'_> {
     }
 
     /// That no site is left for a digipeater.
-    pub(super) fn nowhere(&mut self, channel: &Channel, relay: &str, ranked: &Ranked) {
-        if ranked.ranking.sites.iter().any(|site| site.available) {
+    pub(super) fn nowhere(&mut self, channel: &Channel, relay: &str, order: &Ranking) {
+        if order.sites.iter().any(|site| site.available) {
             let matter = self.shared(channel, relay, None);
             self.require(matter, None, "cosite");
         }

@@ -28,9 +28,10 @@ use perchline_power::place::SitePlace;
 use perchline_siting::choose::ChooseError;
 use perchline_siting::direct::{Fallback, Held, Way};
 use perchline_siting::trackers::TrackerStudy;
-use perchline_siting::{Aid, AidError, Keep, RankError, RankInputs, SiteScore, Stretch, aid};
+use perchline_siting::{Aid, AidError, RankError, RankInputs, Ranking, SiteScore, Stretch, aid};
 use perchline_terrain::TerrainError;
 use perchline_units::{AmpereHours, Db, Degrees, Hours, Kilograms, Megahertz, Metres, WattHours};
+use rayon::prelude::*;
 use serde::Serialize;
 
 use super::studies::Ranked;
@@ -563,7 +564,7 @@ impl Assessment {
     ) -> Result<Stood, RankError> {
         match site {
             Some(site) => Ok(Stood::Named(self.site_map(inputs, channel, site)?)),
-            None => Ok(Stood::Best(self.ranking(inputs, channel, Keep::Best)?)),
+            None => Ok(Stood::Best(self.best(inputs, channel)?)),
         }
     }
 
@@ -582,13 +583,15 @@ impl Assessment {
         let Some(site) = self.plan.sites.iter().find(|site| site.name == score.site) else {
             return Ok(vec![None; score.posts.len()]);
         };
-        let helped = self.plan.posts.iter().zip(&score.posts).map(|(post, scored)| {
+        let posts = self.plan.posts.par_iter().zip(&score.posts);
+        let helped = posts.map(|(post, scored)| {
             if scored.outcome.works() {
                 return Ok(None);
             }
             aid(inputs, channel, site, coverage, post).map(Some)
         });
-        helped.collect()
+        // Of several that fail the first is told.
+        helped.collect::<Vec<_>>().into_iter().collect()
     }
 
     /// Whether to go with the relay of `channel`, on the site that was asked about,
@@ -609,18 +612,15 @@ impl Assessment {
             (None, Some(_)) => Decided::Plan,
             (None, None) => Decided::Best,
         };
-        let ranked = self.ranking(inputs, channel, Keep::Best)?;
-        let best = ranked.ranking.sites.first().map(|site| site.site.clone());
+        let order = self.order(inputs, channel)?;
+        let best = order.sites.first().map(|site| site.site.clone());
         let named = asked.or(settled).filter(|site| Some(&site.name) != best.as_ref());
-        let stood = match named {
-            Some(_) => self.stood(inputs, channel, named)?,
-            None => Stood::Best(Arc::clone(&ranked)),
-        };
+        let stood = self.stood(inputs, channel, named)?;
         let mut judged = Judged {
             assessment: self,
             inputs,
             channel,
-            ranked: &ranked,
+            order: &order,
             findings: Vec::new(),
             places: Vec::new(),
         };
@@ -634,7 +634,7 @@ impl Assessment {
             antenna_above_ground_m: score.antenna_above_ground_m,
             posts: Some((score.posts_covered, score.posts.len())),
             worn: self.plan.radio(channel.carried).carry.map(Carry::words),
-            next_best: self.reserve(&ranked.ranking, channel, &score.site).next,
+            next_best: self.reserve(&order, channel, &score.site).next,
         });
         judged.site(score);
         judged.posts(score, coverage)?;
@@ -654,7 +654,8 @@ struct Judged<'a> {
     assessment: &'a Assessment,
     inputs: &'a RankInputs<'a>,
     channel: &'a Channel,
-    ranked: &'a Ranked,
+    /// The relay's sites, best first.
+    order: &'a Ranking,
     findings: Vec<Finding>,
     places: Vec<Standing>,
 }
@@ -796,11 +797,11 @@ impl Judged<'_> {
             return Ok(());
         };
         for channel in packet {
-            let ranked = self.assessment.ranking(self.inputs, channel, Keep::None)?;
+            let order = self.assessment.order(self.inputs, channel)?;
             let found =
                 self.assessment.digipeater_site(self.inputs, channel, self.channel, &relay)?;
             let Some(found) = found else {
-                self.nowhere(channel, &relay, &ranked);
+                self.nowhere(channel, &relay, &order);
                 continue;
             };
             let decided = match found.why {
@@ -808,7 +809,7 @@ impl Judged<'_> {
                 WhyThere::Best { .. } => Decided::Best,
                 WhyThere::ApartFromTheRelay { .. } => Decided::Apart,
             };
-            let score = ranked.ranking.sites.iter().find(|score| score.site == found.site);
+            let score = order.sites.iter().find(|score| score.site == found.site);
             let Some(score) = score else { continue };
             self.places.push(Standing {
                 channel: channel.name.clone(),
@@ -817,7 +818,7 @@ impl Judged<'_> {
                 antenna_above_ground_m: score.antenna_above_ground_m,
                 posts: None,
                 worn: None,
-                next_best: self.assessment.reserve(&ranked.ranking, channel, &score.site).next,
+                next_best: self.assessment.reserve(&order, channel, &score.site).next,
             });
             if decided == Decided::Apart {
                 self.apart(channel, &relay, &score.site);

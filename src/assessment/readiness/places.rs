@@ -62,7 +62,7 @@ impl Judged<'_> {
             return None;
         }
         let plan = &self.assessment.plan;
-        let sites = self.ranked.ranking.sites.iter();
+        let sites = self.order.sites.iter();
         let usable = sites.filter(|s| s.available && s.must_posts_met && s.site != place.site);
         let fit = usable.filter_map(|s| plan.sites.iter().find(|site| site.name == s.site)).find(
             |site| {

@@ -17,8 +17,7 @@ use perchline_terrain::{PlaceError, Terrain};
 use perchline_units::{Db, Position};
 
 /// Parts into which a site's spots are cut for the threads, and the fewest spots
-/// of a part: each part opens the map projection anew, which takes as long as
-/// some hundred paths.
+/// of a part.
 const PARTS: usize = 16;
 const FEWEST: usize = 64;
 

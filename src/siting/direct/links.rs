@@ -12,6 +12,9 @@ use perchline_profile::Profile;
 use perchline_terrain::{PlaceError, Terrain};
 use perchline_units::{Db, Megahertz};
 
+/// Pairs of one post that a thread takes in a row at the most.
+const IN_A_ROW: usize = 32;
+
 /// All posts of a plan on one simplex channel, every two of them.
 #[derive(Debug, Clone)]
 pub struct DirectLinks {
@@ -49,11 +52,19 @@ impl DirectLinks {
             .map(|post| Terminal::at_post(&plan, channel, &post, terrain))
             .collect::<Result<Vec<_>, _>>()?;
         let ends = Ends { plan: &plan, terrain, propagator, channel };
-        let pairs = posts
-            .par_iter()
+        // A part is one post and some of those after it, so that all have enough to do.
+        let parts: Vec<(&Terminal, &[Terminal])> = posts
+            .iter()
             .enumerate()
-            .map(|(place, from)| ends.pairs(from, posts.get(place + 1..).unwrap_or_default()))
-            .collect::<Result<Vec<_>, _>>()?;
+            .flat_map(|(place, from)| {
+                let others = posts.get(place + 1..).unwrap_or_default();
+                others.chunks(IN_A_ROW).map(move |some| (from, some))
+            })
+            .collect();
+        let pairs: Vec<Result<Vec<PairScore>, RankError>> =
+            parts.par_iter().map(|(from, some)| ends.pairs(from, some)).collect();
+        // Of several that fail the first is told.
+        let pairs = pairs.into_iter().collect::<Result<Vec<_>, RankError>>()?;
         Ok(Self {
             channel: channel.name.clone(),
             frequency: frequencies(&channel.service).0,
@@ -144,8 +155,7 @@ struct Ends<'a> {
 }
 
 impl Ends<'_> {
-    /// The links between one post and others, both ways; the map projection is
-    /// opened once for all of them.
+    /// The links between one post and others, both ways.
     fn pairs(&self, from: &Terminal, others: &[Terminal]) -> Result<Vec<PairScore>, RankError> {
         let Some(first) = others.first() else { return Ok(Vec::new()) };
         let wrong = |to: &Terminal, source| RankError::Path {

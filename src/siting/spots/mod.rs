@@ -17,6 +17,7 @@ use crate::demand::Demand;
 use std::sync::atomic::{self, AtomicBool};
 
 use geo::{Distance, Geodesic};
+use rayon::prelude::*;
 use serde::Serialize;
 
 use perchline_link::{Propagator, Terminal};
@@ -315,12 +316,21 @@ fn with_sites(plan: &Plan, more: Vec<Site>) -> Plan {
 /// The best of the plan's own sites that may be used.
 fn best_listed(task: &SpotTask<'_>, channel: &Channel) -> Result<Option<Rank>, RankError> {
     let inputs = inputs(task, task.plan);
-    let usable = task.plan.sites.iter().filter(|s| s.available);
-    let mut scores = usable
-        .map(|site| score_without_map(&inputs, channel, site, 0.0))
-        .collect::<Result<Vec<_>, _>>()?;
+    let usable: Vec<&Site> = task.plan.sites.iter().filter(|s| s.available).collect();
+    let mut scores = all_scores(&inputs, channel, &usable)?;
     scores.sort_by(better_first);
     Ok(scores.first().map(Rank::of))
+}
+
+/// How sites do, in their order; of several that fail the first is told.
+fn all_scores(
+    inputs: &RankInputs<'_>,
+    channel: &Channel,
+    sites: &[&Site],
+) -> Result<Vec<SiteScore>, RankError> {
+    let scores: Vec<Result<SiteScore, RankError>> =
+        sites.par_iter().map(|site| score_without_map(inputs, channel, site, None)).collect();
+    scores.into_iter().collect()
 }
 
 fn inputs<'a>(task: &SpotTask<'a>, plan: &'a Plan) -> RankInputs<'a> {
@@ -431,10 +441,10 @@ impl Hunt<'_> {
             .collect();
         let wider = with_sites(plan, sites.clone());
         let inputs = inputs(self.task, &wider);
+        self.check()?;
+        let scores = all_scores(&inputs, channel, &sites.iter().collect::<Vec<_>>())?;
         let mut spots = Vec::new();
-        for (site, found) in sites.iter().zip(best) {
-            self.check()?;
-            let score = score_without_map(&inputs, channel, site, 0.0)?;
+        for (score, found) in scores.into_iter().zip(best) {
             let (stands_on, by_the_sweep) = match found.place.stands {
                 Stands::Roof(number) => (
                     roofs.get(number).map_or(StandsOn::Ground, |roof| StandsOn::Roof {

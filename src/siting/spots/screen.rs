@@ -193,7 +193,7 @@ impl Sweeps<'_> {
         let mut rest = vec![vec![0.0; middles.len()]];
         for point in self.demand.iter().rev() {
             let before = rest.last().cloned().unwrap_or_default();
-            let with = before.iter().zip(&middles).map(|(before, middle)| {
+            let with = before.par_iter().zip(&middles).map(|(before, middle)| {
                 // A tile reaches half its diagonal out of its middle; 1 in 50
                 // more for a grid whose cells are not all of one size.
                 let near = middle.distance(point.model.carried().at) - half * 1.02;

@@ -2,17 +2,17 @@
 
 use std::sync::atomic::{AtomicBool, Ordering};
 
-use rayon::prelude::*;
-
 use super::duty::{Heard as HeardBeacons, traffic};
 use super::{
     AlongRoute, Background, ChannelLoad, Digipeater, HeardBy, OneMore, Piece, Senders,
     TrackerScore, TrackerStudy,
 };
 use crate::demand::{Demand, Sample};
+use crate::over_samples::over_samples;
 use crate::{RankError, station_on};
 use perchline_link::{LinkModel, Propagator, Terminal, TerminalError, study};
 use perchline_plan::{Channel, Plan, Site, Tracker, Traffic};
+use perchline_profile::Profile;
 use perchline_terrain::Terrain;
 use perchline_units::{Metres, Seconds};
 
@@ -191,17 +191,17 @@ impl<'a> Inputs<'a> {
 
     /// How likely `station` hears a beacon from each of `spots`.
     fn heard(&self, station: &Terminal, tracker: &Tracker, spots: &[Sample]) -> Heard {
-        let share = |spot: &Sample| {
+        let share = |spot: &Sample, profile: &Profile| {
             if self.stop.load(Ordering::Relaxed) {
                 return None;
             }
             let carried = Terminal::on_tracker(self.plan, tracker, spot.at)?;
             let model = LinkModel::new(self.plan, self.channel, station, &carried);
-            let profile = self.terrain.profile(station.at, spot.at).ok()?;
-            let assessment = model.assess_over(self.propagator, &profile, spot.at);
+            let assessment = model.assess_over(self.propagator, profile, spot.at);
             Some(model.talk_in_share(&assessment))
         };
-        spots.par_iter().map(share).collect()
+        let heard = over_samples(self.terrain, station.at, spots, share);
+        heard.into_iter().map(Option::flatten).collect()
     }
 
     /// Whether the station's packets reach who reads them.

@@ -310,7 +310,7 @@ pub fn town(columns: usize, rows: usize, transform: [f64; 6], crs: &str, posts: 
                 }),
                 gaps: vec![Stretch { from_m: Metres::new(12_340.0), to_m: Metres::new(13_080.0) }],
             }],
-            map_share: 0.55,
+            map_share: Some(0.55),
         },
         provenance: provenance(),
     }
