@@ -12,7 +12,6 @@ use perchline_siting::direct::Held;
 use super::args::{Papers, PlanArgs};
 use super::failure::Failure;
 use super::files::{Document, Told, tell};
-use super::progress::bar;
 use super::session::{Session, relay_channel};
 
 pub(super) fn run(
@@ -33,7 +32,7 @@ pub(super) fn run(
     let grid = session.map_grid()?;
     let packet = plan.channels.iter().filter(is_packet).count();
     let maps = if site.is_some() { 1 } else { plan.sites.len() } + packet * plan.sites.len();
-    let progress = bar((grid.rows() * maps) as u64, "sites");
+    let progress = session.begin("maps of the sites", grid.rows() * maps, "the briefing");
     let row_done = || progress.inc(1);
     let inputs = session.rank_inputs(&grid, &row_done);
     let wrong = |e: &dyn Display| Failure::Input(format!("{}: {e}", plan.file.display()));
@@ -51,7 +50,7 @@ pub(super) fn run(
         .filter_map(Result::transpose)
         .collect::<Result<Vec<_>, _>>()
         .map_err(|e| wrong(&e))?;
-    progress.finish_and_clear();
+    session.begin("posts without the relay", 0, "the briefing");
     let fallback = session.fallback(Held::Fallback).map_err(|e| wrong(&e))?;
     let energy = session.energy();
     let remarks = fallback.remarks.iter().chain(&session.remarks).cloned();
@@ -85,7 +84,7 @@ pub(super) fn run(
     let document = Document { provenance: &session.provenance, remarks: &remarks, result: &brief };
     let text = brief_text(&brief);
     tell(&session, args, "brief", Told { document: &document, text: &text }, |outbox| {
-        let relief = session.terrain.hillshade().map_err(Failure::output)?;
+        let relief = session.relief()?;
         let map = MapContent {
             remarks: &remarks,
             ..MapContent::of(&session, &relief, &channel.name, site, coverage)

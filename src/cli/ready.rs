@@ -9,7 +9,6 @@ use perchline_report::words::caveats;
 use super::args::PlanArgs;
 use super::failure::Failure;
 use super::files::{Document, Told, tell};
-use super::progress::bar;
 use super::session::{Session, relay_channel};
 
 pub(super) fn run(
@@ -27,13 +26,13 @@ pub(super) fn run(
     let asked = site.map(|site| session.site(site)).transpose()?;
     let grid = session.map_grid()?;
     let swept = plan.channels.iter().filter(|channel| channel.has_station()).count();
-    let progress = bar((grid.rows() * plan.sites.len() * swept) as u64, "sites");
+    let progress =
+        session.begin("maps of the sites", grid.rows() * plan.sites.len() * swept, "the verdict");
     let row_done = || progress.inc(1);
     let inputs = session.rank_inputs(&grid, &row_done);
     let readiness = session
         .readiness(&inputs, channel, asked)
         .map_err(|e| Failure::Input(format!("{}: {e}", plan.file.display())))?;
-    progress.finish_and_clear();
     let ready = Ready::of(plan, &readiness);
     let document = Document {
         provenance: &session.provenance,
