@@ -7,7 +7,7 @@
 set -euo pipefail
 cd "$(dirname "$0")/.."
 
-required="delta_bullington_worst_db knife_edge_worst_db viewshed_agreement_percent demo_seconds digipeater_shortfall_minutes oet65_worst_percent intermod_brute_force_agreement_percent town_2m_seconds town_2m_gigabytes p1812_cases_met p1812_cases_total p1812_worst_db pycraf_worst_db short_range_joint_step_db graph_agreement_percent aloha_peak_percent brute_force_agreement_percent best_pair_seconds best_pair_gap_percent roof_search_seconds roof_search_gap_percent mast_family_costs live_first_picture_ms live_full_picture_ms live_axe_serious_faults brief_megabytes axe_serious_faults brief_network_requests interval_coverage_percent calibration_bias_db outlier_bias_db outlier_coverage_percent log_rows_lost kill_partial_files fuzz_panics fuzz_cases_per_reader hostile_files_tried hostile_hangs hostile_aborts hostile_writes_outside statements_compared statements_differing ready_statements_held library_build_seconds rebuild_after_report_edit_seconds mutants_caught_percent reader_mutants_caught_percent line_coverage_percent big_raster_gigabytes rank_sample_seconds rank_town_seconds choose_sample_seconds masts_town_seconds search_town_seconds rehearse_sample_seconds brief_sample_seconds custom_crs_costs rank_two_thread_speedup startup_ms viewshed_3601_seconds"
+required="delta_bullington_worst_db knife_edge_worst_db viewshed_agreement_percent demo_seconds digipeater_shortfall_minutes oet65_worst_percent intermod_brute_force_agreement_percent town_2m_seconds town_2m_gigabytes p1812_cases_met p1812_cases_total p1812_worst_db pycraf_worst_db short_range_joint_step_db graph_agreement_percent aloha_peak_percent brute_force_agreement_percent best_pair_seconds best_pair_gap_percent roof_search_seconds roof_search_gap_percent mast_family_costs live_first_picture_ms live_full_picture_ms live_axe_serious_faults brief_megabytes axe_serious_faults brief_network_requests interval_coverage_percent calibration_bias_db outlier_bias_db outlier_coverage_percent log_rows_lost kill_partial_files fuzz_panics fuzz_cases_per_reader hostile_files_tried hostile_hangs hostile_aborts hostile_writes_outside statements_compared statements_differing ready_statements_held library_build_seconds rebuild_after_report_edit_seconds mutants_caught_percent reader_mutants_caught_percent line_coverage_percent big_raster_gigabytes rank_sample_seconds rank_town_seconds choose_sample_seconds masts_town_seconds search_town_seconds rehearse_sample_seconds brief_sample_seconds custom_crs_costs rank_two_thread_speedup startup_ms viewshed_3601_seconds coverage_3601_seconds coverage_3601_geojson_megabytes"
 
 work=$(mktemp -d)
 trap 'rm -rf "$work"' EXIT
@@ -24,7 +24,7 @@ measure() {
 
 : >"$work/figures"
 measure test --locked --quiet -- --nocapture
-measure bench --locked --quiet --bench figures --bench sweep_figures --bench town --bench choose --bench spots --bench live --bench verbs
+measure bench --locked --quiet --bench figures --bench sweep_figures --bench town --bench choose --bench spots --bench live --bench verbs --bench whole_map
 tests/build-times.sh >>"$work/figures"
 # Runs too long to repeat stand in docs/trust.md with date, commit and command.
 sed -nE 's/^\| `([a-z0-9_]+)` ([0-9.]+) ([A-Za-z]+) \| [0-9-]+ \| `[0-9a-f]{7,}` \| .*/figure \1 \2 \3/p' docs/trust.md >>"$work/figures"

@@ -306,6 +306,9 @@ pub struct PlanArgs {
     /// Threads to use; all cores if not given
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
     pub threads: Option<u16>,
+    /// Say at the end, on standard error, how long each stage took; and in the JSON
+    #[arg(long)]
+    pub times: bool,
     /// The most memory to plan with, such as "2 GB"; what is free if not given
     #[arg(long, value_name = "SIZE", value_parser = memory)]
     pub memory: Option<f64>,

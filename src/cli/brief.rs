@@ -12,7 +12,6 @@ use perchline_siting::direct::Held;
 use super::args::{Papers, PlanArgs};
 use super::failure::Failure;
 use super::files::{Document, Told, tell};
-use super::progress::bar;
 use super::session::{Session, relay_channel};
 
 pub(super) fn run(
@@ -31,7 +30,7 @@ pub(super) fn run(
     let plan = &session.plan;
     let channel = relay_channel(&session, channel, "a briefing")?;
     let grid = session.map_grid()?;
-    let progress = bar(grid.rows() as u64, "the map");
+    let progress = session.begin("the map", grid.rows(), "the briefing");
     let row_done = || progress.inc(1);
     let inputs = session.rank_inputs(&grid, &row_done);
     let wrong = |e: &dyn Display| Failure::Input(format!("{}: {e}", plan.file.display()));
@@ -49,7 +48,7 @@ pub(super) fn run(
         .filter_map(Result::transpose)
         .collect::<Result<Vec<_>, _>>()
         .map_err(|e| wrong(&e))?;
-    progress.finish_and_clear();
+    session.begin("posts without the relay", 0, "the briefing");
     let fallback = session.fallback(Held::Fallback).map_err(|e| wrong(&e))?;
     let energy = session.energy();
     let remarks = fallback.remarks.iter().chain(&session.remarks).cloned();
@@ -83,7 +82,7 @@ pub(super) fn run(
     let document = Document { provenance: &session.provenance, remarks: &remarks, result: &brief };
     let text = brief_text(&brief);
     tell(&session, args, "brief", Told { document: &document, text: &text }, |outbox| {
-        let relief = session.terrain.hillshade().map_err(Failure::output)?;
+        let relief = session.relief()?;
         let map = MapContent {
             remarks: &remarks,
             ..MapContent::of(&session, &relief, &channel.name, site, coverage)

@@ -43,6 +43,6 @@ pub(super) fn run(args: &PlanArgs) -> Result<(), Failure> {
         remark_lines(&session.remarks),
     );
     hand_out(&session, args, Told { document: &document, text: &text }, |outbox| {
-        outbox.put_json("check.json", &document).map_err(Failure::output)
+        outbox.put_json("check.json", &session.timed(&document)).map_err(Failure::output)
     })
 }

@@ -12,7 +12,6 @@ use perchline_siting::choose::{Choice, ChooseError};
 use super::args::PlanArgs;
 use super::failure::Failure;
 use super::files::{Document, Told, tell};
-use super::progress::bar;
 use super::session::{Session, named};
 
 pub(super) fn run(
@@ -32,7 +31,11 @@ pub(super) fn run(
         ..plan.choose
     };
     let grid = session.map_grid()?;
-    let progress = bar(plan.sites.iter().filter(|site| site.available).count() as u64, "sites");
+    let progress = session.begin(
+        "what each site serves",
+        plan.sites.iter().filter(|site| site.available).count(),
+        "the choice",
+    );
     let done = || progress.inc(1);
     let chosen = session.choice(channel, &asked, &grid, &done, &session.stop);
     let choice = chosen.map_err(|error| {
@@ -44,7 +47,6 @@ pub(super) fn run(
         };
         Failure::Input(format!("{}: {text}", plan.file.display()))
     })?;
-    progress.finish_and_clear();
     let places = places(&session, channel, &choice);
     let document = Document {
         provenance: &session.provenance,

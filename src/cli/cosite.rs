@@ -15,6 +15,7 @@ use super::session::Session;
 pub(super) fn run(args: &PlanArgs) -> Result<(), Failure> {
     let session = Session::open(args, |_| 0)?;
     let plan = &session.plan;
+    session.begin("what shares a roof and the air", 0, "the sheets");
     let findings = session.cosite();
     let document =
         Document { provenance: &session.provenance, remarks: &session.remarks, result: findings };

@@ -10,7 +10,6 @@ use perchline_report::words::{self, caveats, closing};
 use super::args::PlanArgs;
 use super::failure::Failure;
 use super::files::{Document, Told, add_map, hand_out};
-use super::progress::bar;
 use super::session::Session;
 
 pub(super) fn run(args: &PlanArgs, site: &str, channel: Option<&str>) -> Result<(), Failure> {
@@ -19,14 +18,13 @@ pub(super) fn run(args: &PlanArgs, site: &str, channel: Option<&str>) -> Result<
     let site = session.site(site)?;
     let channel = session.station_channel(channel)?;
     let grid = session.map_grid()?;
-    let progress = bar(grid.rows() as u64, &site.name);
+    let progress = session.begin(&format!("the map of {}", site.name), grid.rows(), "its files");
     let row_done = || progress.inc(1);
     let inputs = session.rank_inputs(&grid, &row_done);
     let map = session
         .site_map(&inputs, channel, site)
         .map_err(|e| Failure::Input(format!("{}: {e}", plan.file.display())))?;
     let SiteMap { score: scored, coverage } = &*map;
-    progress.finish_and_clear();
     let shares: Vec<_> = Outcome::ALL.iter().map(|o| (*o, coverage.share(*o))).collect();
     let document = Document {
         provenance: &session.provenance,
@@ -60,8 +58,8 @@ pub(super) fn run(args: &PlanArgs, site: &str, channel: Option<&str>) -> Result<
         let stem = file_stems([channel.name.as_str()]).concat()
             + "-"
             + &file_stems([site.name.as_str()]).concat();
-        let relief = session.terrain.hillshade().map_err(Failure::output)?;
+        let relief = session.relief()?;
         add_map(outbox, &session, &relief, &stem, &channel.name, scored, coverage)?;
-        outbox.put_json(&format!("{stem}.json"), &document).map_err(Failure::output)
+        outbox.put_json(&format!("{stem}.json"), &session.timed(&document)).map_err(Failure::output)
     })
 }

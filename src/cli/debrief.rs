@@ -53,6 +53,7 @@ pub(super) fn run(args: &PlanArgs, wanted: &DebriefArgs) -> Result<(), Failure> 
         },
         clock_offset,
     };
+    session.begin("reading the logs", 0, "what was predicted");
     let mut log = log::read(&wanted.logs, plan, &defaults).map_err(Failure::input)?;
     if log.reports.is_empty() {
         let reasons: Vec<String> = log
@@ -68,9 +69,11 @@ pub(super) fn run(args: &PlanArgs, wanted: &DebriefArgs) -> Result<(), Failure> 
         )));
     }
     let budgets = session.energy().stations();
+    session.begin("what was predicted", 0, "what it teaches");
     let (mut compared, off) = compare(&log, plan, &session.terrain, &session.propagator, budgets);
     // All that they say is in what they were compared to.
     log.reports = Vec::new();
+    session.begin("what it teaches", 0, "the pages");
     let learned = learn(&mut compared, plan).map_err(Failure::input)?;
     let mut rejected = std::mem::take(&mut log.rejected);
     rejected.extend(off);
@@ -163,7 +166,7 @@ fn files(
 ) -> Result<(), Failure> {
     let plan = &session.plan;
     let grid = session.map_grid()?;
-    let relief = session.terrain.hillshade().map_err(Failure::output)?;
+    let relief = session.relief()?;
     let mut pairs: BTreeMap<(&str, &str), Vec<&Compared>> = BTreeMap::new();
     for one in &debrief.compared {
         if let Some(site) = &one.site {

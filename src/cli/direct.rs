@@ -34,6 +34,7 @@ pub(super) fn run(
         let fallback = session.fallback(held);
         fallback.map_err(|e| Failure::Input(format!("{}: {e}", plan.file.display())))
     };
+    session.begin("posts without the relay", 0, "the cards");
     let worn = fallback(Held::AsWithRelay)?;
     let fallback = fallback(carry.map_or(Held::Fallback, Held::Everywhere))?;
     let Asked { nets, groups, cards } = Asked::of(&session, &fallback, &channels);

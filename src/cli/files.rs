@@ -30,7 +30,8 @@ pub(super) fn tell<T: Serialize>(
     add: impl FnOnce(&mut Outbox) -> Result<(), Failure>,
 ) -> Result<(), Failure> {
     hand_out(session, args, Told { document, text }, |outbox| {
-        outbox.put_json(&format!("{name}.json"), document).map_err(Failure::output)?;
+        let timed = session.timed(document);
+        outbox.put_json(&format!("{name}.json"), &timed).map_err(Failure::output)?;
         outbox.put(&format!("{name}.txt"), text.as_bytes()).map_err(Failure::output)?;
         add(outbox)
     })
@@ -44,12 +45,16 @@ pub(super) fn hand_out<T: Serialize>(
     told: Told<'_, T>,
     fill: impl FnOnce(&mut Outbox) -> Result<(), Failure>,
 ) -> Result<(), Failure> {
+    session.answered();
+    if args.out.is_some() {
+        session.begin("files", 0, "");
+    }
     let mut outbox = session.outbox();
     if let Some(outbox) = &mut outbox {
         fill(outbox)?;
     }
     let out = || {
-        if args.json { print_json(told.document) } else { print(told.text) }
+        if args.json { print_json(&session.timed(told.document)) } else { print(told.text) }
     };
     // A file takes what it is given or has no room for it, and then nothing is
     // changed in the folder. A reader may take its time; results do not wait for it.
@@ -58,10 +63,15 @@ pub(super) fn hand_out<T: Serialize>(
         out()?;
     }
     let delivered = outbox.map(Outbox::deliver).transpose().map_err(Failure::output)?;
+    session.end();
     if !before {
         out()?;
     }
-    if args.json { Ok(()) } else { print(&written(&delivered.unwrap_or_default())) }
+    if !args.json {
+        print(&written(&delivered.unwrap_or_default()))?;
+    }
+    session.tell_times();
+    Ok(())
 }
 
 /// Adds a site's map, drawn over `relief`, to the outbox in every format of maps.

@@ -16,7 +16,6 @@ use perchline_siting::masts::MastStudy;
 use super::args::PlanArgs;
 use super::failure::Failure;
 use super::files::{Document, Told, tell};
-use super::progress::bar;
 use super::session::Session;
 
 pub(super) fn run(
@@ -32,7 +31,8 @@ pub(super) fn run(
     };
     let channel = session.station_channel(channel)?;
     let grid = session.map_grid()?;
-    let progress = bar((grid.rows() * sites.len()) as u64, "masts");
+    let progress =
+        session.begin("maps by height of the antenna", grid.rows() * sites.len(), "the plot");
     let row_done = || progress.inc(1);
     let inputs = session.rank_inputs(&grid, &row_done);
     let studies = sites
@@ -41,7 +41,6 @@ pub(super) fn run(
         .collect::<Result<Vec<_>, _>>()
         .map_err(|e| Failure::Input(format!("{}: {e}", plan.file.display())))?;
     let studies: Vec<&MastStudy> = studies.iter().map(Arc::as_ref).collect();
-    progress.finish_and_clear();
     let document = Document {
         provenance: &session.provenance,
         remarks: &session.remarks,

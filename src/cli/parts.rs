@@ -16,7 +16,6 @@ use perchline_terrain::Grid;
 use super::args::PlanArgs;
 use super::failure::Failure;
 use super::files::{Document, Told, hand_out};
-use super::progress::bar;
 use super::rank::ranked;
 use super::session::Session;
 
@@ -27,7 +26,8 @@ pub(super) fn run(args: &PlanArgs, channel: Option<&str>, share: Share) -> Resul
     let channels = ranked(&session, channel)?;
     let grid = session.map_grid()?;
     let own = || plan.sites.iter().enumerate().filter(|(place, _)| share.holds(*place));
-    let progress = bar((grid.rows() * own().count() * channels.len()) as u64, "sites");
+    let steps = grid.rows() * own().count() * channels.len();
+    let progress = session.begin("maps of the sites", steps, "the scores");
     let row_done = || progress.inc(1);
     let inputs = session.rank_inputs(&grid, &row_done);
     let scored = |channel: &&Channel| {
@@ -45,7 +45,7 @@ pub(super) fn run(args: &PlanArgs, channel: Option<&str>, share: Share) -> Resul
         .collect::<Result<Vec<_>, _>>()
         .map_err(|e| Failure::Input(format!("{}: {e}", plan.file.display())))?
         .concat();
-    progress.finish_and_clear();
+    session.end();
     let (bytes, sha256) = pack(&scores).map_err(Failure::output)?;
     let part = PartOf {
         share,

@@ -42,6 +42,7 @@ pub(super) fn run(
             channel.name
         )));
     }
+    session.begin("the path", 0, "the plot");
     let station = terminal(&session, channel, from)?;
     let carried = terminal(&session, channel, to)?;
     let model = LinkModel::new(plan, channel, &station, &carried);
@@ -80,7 +81,7 @@ pub(super) fn run(
         let plot = PathPlot { study: &study, units: plan.units, provenance: &session.provenance };
         put_all(outbox, &PATH_PLOT, &ends, &plot).map_err(Failure::output)?;
         let tables = format!("{}.json", PATH_PLOT.stem(&ends));
-        outbox.put_json(&tables, &document).map_err(Failure::output)
+        outbox.put_json(&tables, &session.timed(&document)).map_err(Failure::output)
     })
 }
 

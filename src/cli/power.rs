@@ -17,6 +17,7 @@ pub(super) fn run(args: &PlanArgs) -> Result<(), Failure> {
     if plan.power.stations.is_empty() && plan.power.crews.is_empty() {
         return Err(fail(&PowerError::Nothing));
     }
+    session.begin("packs and loads", 0, "");
     let energy = session.energy();
     let stations = energy.stations.as_ref().map_err(fail)?;
     let crews = energy.crews.as_ref().map_err(fail)?;

@@ -25,7 +25,6 @@ use super::args::{Maps, PlanArgs};
 use super::failure::Failure;
 use super::files::{Document, Told, add_map, tell};
 use super::parts::Gathered;
-use super::progress::bar;
 use super::session::Session;
 use super::{interrupt, say};
 
@@ -50,7 +49,11 @@ pub(super) fn run(
     let plan = &session.plan;
     let channels = ranked(&session, channel)?;
     let grid = session.map_grid()?;
-    let progress = bar((grid.rows() * plan.sites.len() * channels.len()) as u64, "sites");
+    let progress = session.begin(
+        "maps of the sites",
+        grid.rows() * plan.sites.len() * channels.len(),
+        "the ranking",
+    );
     let row_done = || progress.inc(1);
     let inputs = session.rank_inputs(&grid, &row_done);
     let mut kept = args
@@ -85,7 +88,6 @@ pub(super) fn run(
         })
         .collect::<Result<Vec<_>, _>>()
         .map_err(wrong)?;
-    progress.finish_and_clear();
     if let Some(found) = kept.map(|kept| kept.found()).filter(|found| *found > 0) {
         let maps = if found == 1 { "map" } else { "maps" };
         say(&format!("Took {found} {maps} that an interrupted run had kept."));
@@ -113,7 +115,7 @@ pub(super) fn run(
     let further = remarks.get(session.foremost().len()..).unwrap_or_default();
     let text = text(&session, &rankings, (&conflicts, &places), further);
     tell(&session, args, "ranking", Told { document: &document, text: &text }, |outbox| {
-        let relief = session.terrain.hillshade().map_err(Failure::output)?;
+        let relief = session.relief()?;
         let channel_stems = file_stems(rankings.iter().map(|r| r.channel.as_str()));
         for ((ranked, channel), channel_stem) in ranked.iter().zip(&channels).zip(&channel_stems) {
             let Ranked { ranking, coverages } = &**ranked;

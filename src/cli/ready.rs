@@ -9,7 +9,6 @@ use perchline_report::words::caveats;
 use super::args::PlanArgs;
 use super::failure::Failure;
 use super::files::{Document, Told, tell};
-use super::progress::bar;
 use super::session::{Session, relay_channel};
 
 pub(super) fn run(
@@ -27,13 +26,12 @@ pub(super) fn run(
     let channel = relay_channel(&session, channel, "a verdict")?;
     let asked = site.map(|site| session.site(site)).transpose()?;
     let grid = session.map_grid()?;
-    let progress = bar(grid.rows() as u64, "the map");
+    let progress = session.begin("the map", grid.rows(), "the verdict");
     let row_done = || progress.inc(1);
     let inputs = session.rank_inputs(&grid, &row_done);
     let readiness = session
         .readiness(&inputs, channel, asked)
         .map_err(|e| Failure::Input(format!("{}: {e}", plan.file.display())))?;
-    progress.finish_and_clear();
     let ready = Ready::of(plan, &readiness);
     let document = Document {
         provenance: &session.provenance,

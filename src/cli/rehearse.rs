@@ -25,6 +25,7 @@ pub(super) fn run(args: &PlanArgs, channel: Option<&str>, most: Most) -> Result<
         grid: &grid,
         stop: &session.stop,
     };
+    session.begin("where a call would teach most", 0, "the walk");
     let rehearsal = task
         .plan(channel, most)
         .map_err(|e| Failure::Input(format!("{}: {e}", plan.file.display())))?;
@@ -37,7 +38,7 @@ pub(super) fn run(args: &PlanArgs, channel: Option<&str>, most: Most) -> Result<
         remark_lines(session.further_remarks())
     );
     tell(&session, args, "rehearsal", Told { document: &document, text: &text }, |outbox| {
-        let relief = session.terrain.hillshade().map_err(Failure::output)?;
+        let relief = session.relief()?;
         let inputs = session.rank_inputs(&grid, &|| ());
         let found = session
             .site_map(&inputs, channel, session.site(&rehearsal.site)?)

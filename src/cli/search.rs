@@ -14,7 +14,6 @@ use perchline_units::{METRES_PER_FOOT, Metres, Position, parse_quantity};
 use super::args::PlanArgs;
 use super::failure::Failure;
 use super::files::{Document, Told, tell};
-use super::progress::bar;
 use super::session::{Session, named};
 
 pub(super) fn run(
@@ -37,11 +36,14 @@ pub(super) fn run(
     let plan = &session.plan;
     let channel = session.station_channel(channel)?;
     let grid = session.map_grid()?;
-    let progress = bar(points_sampled(plan, Some(plan.search.samples), false) as u64, "spots");
+    let progress = session.begin(
+        "what each place would serve",
+        points_sampled(plan, Some(plan.search.samples), false),
+        "the best of them",
+    );
     let found = session
         .spots(channel, &grid, &|| progress.inc(1), &session.stop)
         .map_err(|e| Failure::Input(format!("{}: {e}", plan.file.display())))?;
-    progress.finish_and_clear();
     let document = Document {
         provenance: &session.provenance,
         remarks: &session.remarks,
@@ -57,7 +59,7 @@ pub(super) fn run(
     text += &SPOTS.iter().map(|line| format!("{line}\n")).collect::<String>();
     text += &closing(plan.houses());
     tell(&session, args, "spots", Told { document: &document, text: &text }, |outbox| {
-        let relief = session.terrain.hillshade().map_err(Failure::output)?;
+        let relief = session.relief()?;
         let map = SpotMap {
             plan,
             ground: session.terrain.grid(),

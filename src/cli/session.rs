@@ -3,8 +3,12 @@
 use std::ops::Deref;
 use std::path::Path;
 use std::sync::atomic::AtomicBool;
-use std::sync::{Mutex, PoisonError};
+use std::sync::{Arc, Mutex, PoisonError};
+use std::time::Instant;
 
+use indicatif::ProgressBar;
+use ndarray::Array2;
+use serde::Serialize;
 use sysinfo::{MemoryRefreshKind, RefreshKind, System};
 
 use perchline_assessment::{self as assessment, Assessment, Holds, Need, Survey};
@@ -19,6 +23,7 @@ use perchline_units::Position;
 use super::args::{ALL_METHODS, PlanArgs};
 use super::confined;
 use super::failure::Failure;
+use super::progress::{Stages, Within};
 use super::say;
 
 /// An opened plan.
@@ -28,6 +33,10 @@ pub(super) struct Session {
     pub(super) need: Need,
     /// Never set: an interrupt ends the program itself.
     pub(super) stop: AtomicBool,
+    /// What it does, and since when.
+    stages: Arc<Stages>,
+    /// Whether anybody asked how long that takes.
+    times: bool,
     /// Where the results go, until they do.
     out: Mutex<Option<Outbox>>,
     /// Held to the end; let go of after the results.
@@ -69,6 +78,7 @@ impl Session {
         holds: impl FnOnce(&Plan) -> H,
         change: impl FnOnce(&mut Plan) -> Result<Vec<Position>, Failure>,
     ) -> Result<Self, Failure> {
+        let stages = Arc::new(Stages::new());
         fixed_time().map_err(Failure::Input)?;
         if let Some(out) = args.out.as_ref().filter(|out| out.exists() && !out.is_dir()) {
             return Err(Failure::Input(format!(
@@ -87,6 +97,7 @@ impl Session {
         }
         confined::shut_in(&args.plan, &files, room, args.file_time);
         use_threads(args.threads)?;
+        stages.begin("reading the plan", 0, "its terrain");
         let mut plan = assessment::read(&args.plan).map_err(Failure::input)?;
         if let Some(method) = args.method.as_ref().filter(|method| *method != ALL_METHODS) {
             plan.prediction.method.clone_from(method);
@@ -95,18 +106,22 @@ impl Session {
             plan.calibrate(file).map_err(Failure::Input)?;
         }
         let more = change(&mut plan)?;
+        stages.begin("reading the terrain", 0, "the answer");
         let survey = weigh(&plan, &more, holds(&plan), args.memory)?;
         let need = survey.need();
         let opened = Assessment::surveyed(plan, survey).map_err(Failure::input)?;
-        let out = Mutex::new(out);
-        Ok(Self { opened, need, stop: AtomicBool::new(false), out, _claim: claim })
+        stages.end();
+        let (out, stop, times) = (Mutex::new(out), AtomicBool::new(false), args.times);
+        Ok(Self { opened, need, stop, stages, times, out, _claim: claim })
     }
 
     /// The same with the plan's map tiles, for a page.
     pub(super) fn with_tiles(self) -> Result<Self, Failure> {
-        let Self { _claim, out, opened, need, stop } = self;
+        let Self { _claim, out, opened, need, stop, stages, times } = self;
+        stages.begin("reading map tiles", 0, "the answer");
         let opened = opened.with_tiles().map_err(Failure::input)?;
-        Ok(Self { opened, need, stop, out, _claim })
+        stages.end();
+        Ok(Self { opened, need, stop, stages, times, out, _claim })
     }
 
     /// The cells of the coverage maps.
@@ -153,10 +168,48 @@ impl Session {
         named(&self.plan, &self.plan.posts, name, "post", |p| &p.name)
     }
 
+    /// Begins a stage of `steps` steps, or of nobody knows how many where there are
+    /// none, and ends the one before; `left` says what follows it.
+    pub(super) fn begin(&self, what: &str, steps: usize, left: &str) -> ProgressBar {
+        self.stages.begin(what, steps, left)
+    }
+
+    /// Ends the stage that lasts: the answer is there.
+    pub(super) fn answered(&self) {
+        self.stages.answered();
+    }
+
+    /// Ends the stage that lasts.
+    pub(super) fn end(&self) {
+        self.stages.end();
+    }
+
+    /// Says how long all stages took if that was asked for.
+    pub(super) fn tell_times(&self) {
+        if self.times {
+            say(self.stages.table().trim_end());
+        }
+    }
+
+    /// A result's document, with the times of the stages so far if they were asked for.
+    pub(super) fn timed<'a, T: Serialize>(&'a self, document: &'a T) -> Within<'a, T> {
+        if self.times { self.stages.within(document) } else { Within::without(document) }
+    }
+
+    /// The terrain's shaded relief.
+    pub(super) fn relief(&self) -> Result<Array2<u8>, Failure> {
+        let begun = Instant::now();
+        let relief = self.terrain.hillshade().map_err(Failure::output)?;
+        self.stages.part("shaded relief", begun.elapsed());
+        Ok(relief)
+    }
+
     /// The outbox for the results, once, where they go into a folder.
     pub(super) fn outbox(&self) -> Option<Outbox> {
         let outbox = self.out.lock().unwrap_or_else(PoisonError::into_inner).take()?;
-        Some(outbox.signed_by(&self.provenance))
+        let stages = Arc::clone(&self.stages);
+        let seen = move |file: &str, time| stages.part(file, time);
+        Some(outbox.signed_by(&self.provenance).seen_by(seen))
     }
 }
 

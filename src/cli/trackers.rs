@@ -35,6 +35,7 @@ pub(super) fn run(args: &PlanArgs, sites: &[String]) -> Result<(), Failure> {
             plan.file.display()
         )));
     }
+    session.begin("what is heard along the routes", 0, "");
     let studies = plan
         .channels
         .iter()

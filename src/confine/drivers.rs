@@ -10,7 +10,7 @@
 use std::sync::{Once, OnceLock};
 
 use gdal::errors::GdalError;
-use gdal::{Driver, DriverManager};
+use gdal::{Driver, DriverManager, Metadata};
 
 /// Formats of rasters: each reads local files, and none writes as it reads.
 pub const RASTERS: &[&str] = &["AAIGrid", "DTED", "EHdr", "GTiff", "HFA", "SRTMHGT", "VRT", "XYZ"];
@@ -21,6 +21,10 @@ pub const VECTORS: &[&str] = &["CSV", "ESRI Shapefile", "GPKG", "GPX", "GeoJSON"
 /// Makes rasters in this program's own memory. It would also open any address
 /// in that memory by name, so it is kept aside and off the register.
 const MEMORY: &str = "MEM";
+
+/// Writes GeoTIFFs that programs read by parts. It opens nothing, and is kept aside so
+/// that the register holds what is read alone.
+const CLOUD: &str = "COG";
 
 /// Settings that act on every later open.
 const SETTINGS: &[(&str, &str)] = &[
@@ -38,20 +42,22 @@ const SETTINGS: &[(&str, &str)] = &[
     ("CPL_TMPDIR", "/vsimem"),
 ];
 
-/// The driver of rasters in memory, off the register.
-struct Memory(Driver);
+/// A driver off the register.
+struct Aside(Driver);
 
 // SAFETY: a driver is a pointer to an object that GDAL makes once and never
-// changes or frees after it was taken off the register; creating datasets with
+// changes or frees after it was taken off the register (its list of options, which
+// it makes when first asked, is asked for before); creating datasets with
 // it touches nothing that threads share (GDAL's thread-safety rules bind
 // datasets, not drivers).
 #[allow(unsafe_code, reason = "the binding's type is a bare pointer")]
-unsafe impl Send for Memory {}
+unsafe impl Send for Aside {}
 // SAFETY: as above; the driver is only read.
 #[allow(unsafe_code, reason = "the binding's type is a bare pointer")]
-unsafe impl Sync for Memory {}
+unsafe impl Sync for Aside {}
 
-static MEMORY_DRIVER: OnceLock<Memory> = OnceLock::new();
+static MEMORY_DRIVER: OnceLock<Aside> = OnceLock::new();
+static CLOUD_DRIVER: OnceLock<Aside> = OnceLock::new();
 
 /// Reduces the library to what is promised; cheap after the first call.
 pub fn ensure() {
@@ -61,8 +67,11 @@ pub fn ensure() {
             // Fails only for a text with a NUL inside, and these have none.
             let _ = gdal::config::set_config_option(key, value);
         }
-        if let Ok(driver) = DriverManager::get_driver_by_name(MEMORY) {
-            let _ = MEMORY_DRIVER.set(Memory(driver));
+        for (name, aside) in [(MEMORY, &MEMORY_DRIVER), (CLOUD, &CLOUD_DRIVER)] {
+            if let Ok(driver) = DriverManager::get_driver_by_name(name) {
+                drop(driver.metadata_item("DMD_CREATIONOPTIONLIST", ""));
+                let _ = aside.set(Aside(driver));
+            }
         }
         // From the end: those behind a deregistered one move up.
         for index in (0..DriverManager::count()).rev() {
@@ -84,9 +93,25 @@ pub fn ensure() {
 /// GDAL's own, where it was built without.
 pub fn memory() -> gdal::errors::Result<&'static Driver> {
     ensure();
-    MEMORY_DRIVER.get().map(|memory| &memory.0).ok_or_else(|| GdalError::NullPointer {
+    kept(&MEMORY_DRIVER, "GDAL lacks its driver of rasters in memory")
+}
+
+/// The driver that writes GeoTIFFs which programs read by parts ("cloud-optimised").
+///
+/// # Errors
+/// GDAL's own, where it was built without or is older than 3.1.
+pub fn cloud_optimised() -> gdal::errors::Result<&'static Driver> {
+    ensure();
+    kept(
+        &CLOUD_DRIVER,
+        "GDAL lacks its driver of cloud-optimised GeoTIFFs, which 3.1 and newer have",
+    )
+}
+
+fn kept(aside: &'static OnceLock<Aside>, lacking: &str) -> gdal::errors::Result<&'static Driver> {
+    aside.get().map(|aside| &aside.0).ok_or_else(|| GdalError::NullPointer {
         method_name: "GDALGetDriverByName",
-        msg: "GDAL lacks its driver of rasters in memory".to_owned(),
+        msg: lacking.to_owned(),
     })
 }
 

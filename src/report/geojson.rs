@@ -1,13 +1,16 @@
 //! The map as features (RFC 7946): one area for each class of coverage, and
 //! the posts, sites, areas and routes with their figures.
 //!
-//! Longitude and latitude on WGS 84 to 7 decimals (about a centimetre), outer
-//! rings anticlockwise, holes clockwise. A map over the date line is not cut
-//! there: events do not straddle it.
+//! Longitude and latitude on WGS 84, outer rings anticlockwise, holes clockwise.
+//! Places are given to 7 decimals (about a centimetre), classes to a hundredth of a
+//! cell. A map over the date line is not cut there: events do not straddle it.
+
+use std::io::{self, Write};
 
 use geo::orient::Direction;
-use geo::{Coord, LineString, MultiPolygon, Orient, Polygon, Rect, unary_union};
+use geo::{Coord, LineString, MapCoords, MultiPolygon, Orient, Polygon};
 use geojson::{Feature, FeatureCollection, Geometry, JsonObject};
+use rayon::prelude::*;
 use serde_json::{Value, json};
 
 use perchline_coverage::Coverage;
@@ -15,23 +18,93 @@ use perchline_link::Outcome;
 use perchline_plan::Plan;
 use perchline_siting::spots::SpotSearch;
 use perchline_siting::{RouteScore, ShareScore};
-use perchline_terrain::Projector;
+use perchline_terrain::Grid;
 use perchline_units::{Db, Position};
 
+use super::borders::Borders;
 use super::map::MapContent;
 use super::map::spots::SpotMap;
 use super::outputs::{OutboxSlot, OutputError};
 use super::words;
 use super::{Provenance, ReportError};
 
-/// Long straight sides get a corner wherever they pass a multiple of this many
-/// cells, so that they follow the grid's curve in longitude and latitude and
-/// two neighbours share their corners.
-const CORNER_EVERY: i64 = 16;
+/// Metres in a degree of latitude, near enough to tell decimals by.
+const DEGREE: f64 = 111e3;
 
-/// Writes the map as [`map_features`] makes it.
+/// Decimals of places.
+const CENTIMETRES: i32 = 7;
+
+/// Corners that one thread projects at a time.
+const PROJECTED: usize = 1 << 15;
+
+/// Rings whose text is held at a time, and of these what one thread writes.
+const HELD: usize = 1 << 13;
+const WRITTEN: usize = 1 << 8;
+
+/// Writes what [`map_features`] makes, a feature a line.
 pub(super) fn write_map(content: &MapContent<'_>, slot: OutboxSlot<'_>) -> Result<(), OutputError> {
-    slot.json(&map_features(content)?)
+    let coverage = content.coverage;
+    let grounds = coverage_polygons(coverage)?;
+    let (places, members) = (places(content), members(content));
+    slot.through(|to| {
+        to.write_all(b"{\"type\":\"FeatureCollection\",\n\"features\":[")?;
+        let mut before = "\n";
+        for (outcome, ground) in &grounds {
+            write!(to, "{before}{{\"type\":\"Feature\",\"properties\":")?;
+            serde_json::to_writer(&mut *to, &class_properties(coverage, *outcome))?;
+            to.write_all(b",\"geometry\":{\"type\":\"MultiPolygon\",\"coordinates\":[")?;
+            write_polygons(to, ground)?;
+            to.write_all(b"]}}")?;
+            before = ",\n";
+        }
+        for place in &places {
+            to.write_all(before.as_bytes())?;
+            serde_json::to_writer(&mut *to, place)?;
+            before = ",\n";
+        }
+        to.write_all(b"\n]")?;
+        for (name, value) in &members {
+            to.write_all(b",\n")?;
+            serde_json::to_writer(&mut *to, name)?;
+            to.write_all(b":")?;
+            serde_json::to_writer(&mut *to, value)?;
+        }
+        to.write_all(b"}\n")
+    })
+}
+
+/// Polygons as the coordinates of a GeoJSON multi-polygon, without its brackets.
+fn write_polygons(to: &mut dyn Write, ground: &MultiPolygon) -> io::Result<()> {
+    let polygons = ground.iter().enumerate();
+    let rings: Vec<(&str, &LineString, &str)> = polygons
+        .flat_map(|(number, polygon)| {
+            let holes = polygon.interiors();
+            let end = |last: bool| if last { "]" } else { "" };
+            let first = if number == 0 { "[" } else { ",[" };
+            let outer = (first, polygon.exterior(), end(holes.is_empty()));
+            let inner = holes.iter().enumerate();
+            std::iter::once(outer)
+                .chain(inner.map(move |(at, hole)| (",", hole, end(at + 1 == holes.len()))))
+        })
+        .collect();
+    for held in rings.chunks(HELD) {
+        let texts: Vec<io::Result<Vec<u8>>> = held
+            .par_chunks(WRITTEN)
+            .map(|rings| {
+                let mut text = Vec::new();
+                for (before, ring, after) in rings {
+                    text.extend_from_slice(before.as_bytes());
+                    serde_json::to_writer(&mut text, &positions(ring))?;
+                    text.extend_from_slice(after.as_bytes());
+                }
+                Ok(text)
+            })
+            .collect();
+        for text in texts {
+            to.write_all(&text?)?;
+        }
+    }
+    Ok(())
 }
 
 /// Writes a search as [`spot_features`] makes it.
@@ -46,23 +119,34 @@ pub(super) fn write_spots(content: &SpotMap<'_>, slot: OutboxSlot<'_>) -> Result
 /// be projected.
 pub fn map_features(content: &MapContent<'_>) -> Result<FeatureCollection, ReportError> {
     let mut collection = coverage_features(content.coverage)?;
+    collection.features.extend(places(content));
+    collection.foreign_members = Some(members(content));
+    Ok(collection)
+}
+
+/// What is on the map beside its classes.
+fn places(content: &MapContent<'_>) -> Vec<Feature> {
     let plan = content.plan;
+    let mut features = Vec::new();
     for area in &plan.areas {
         let score = content.site.areas.iter().find(|s| s.name == area.name);
         let mut own = share_properties("staging-area", &area.name, score);
         own.insert("weight".to_owned(), json!(area.weight));
-        let outline = area.outline.orient(Direction::Default);
-        collection.features.push(feature(polygon_geometry(&[outline]), own));
+        let outline = area.outline.orient(Direction::Default).map_coords(to_centimetres);
+        features.push(feature(polygon_geometry(&[outline]), own));
     }
     for route in &plan.routes {
         let score = content.site.routes.iter().find(|s| s.share.name == route.name);
         let mut own = share_properties("route", &route.name, score.map(|s| &s.share));
         own.extend(score.map(route_properties).into_iter().flatten());
         own.insert("weight".to_owned(), json!(route.weight));
-        collection.features.push(feature(Geometry::new_line_string(ring(&route.line)), own));
+        features.push(feature(
+            Geometry::new_line_string(positions(&route.line.map_coords(to_centimetres))),
+            own,
+        ));
     }
     for (index, post) in content.site.posts.iter().enumerate() {
-        collection.features.push(feature(
+        features.push(feature(
             point(post.at),
             object(json!({
                 "kind": "post",
@@ -84,7 +168,7 @@ pub fn map_features(content: &MapContent<'_>) -> Result<FeatureCollection, Repor
         ));
     }
     let site = content.site;
-    collection.features.push(feature(
+    features.push(feature(
         point(site.at),
         object(json!({
             "kind": "site",
@@ -102,7 +186,7 @@ pub fn map_features(content: &MapContent<'_>) -> Result<FeatureCollection, Repor
         })),
     ));
     for other in plan.sites.iter().filter(|s| s.name != site.site) {
-        collection.features.push(feature(
+        features.push(feature(
             point(other.at),
             object(json!({
                 "kind": "site",
@@ -112,15 +196,19 @@ pub fn map_features(content: &MapContent<'_>) -> Result<FeatureCollection, Repor
             })),
         ));
     }
-    collection.foreign_members = Some(object(json!({
-        "event": plan.event.name,
-        "site": site.site,
+    features
+}
+
+/// What is told of the map as a whole.
+fn members(content: &MapContent<'_>) -> JsonObject {
+    object(json!({
+        "event": content.plan.event.name,
+        "site": content.site.site,
         "channel": content.channel,
         "provenance": content.provenance,
-        "caveats": words::caveats(plan.houses()),
+        "caveats": words::caveats(content.plan.houses()),
         "remarks": content.remarks,
-    })));
-    Ok(collection)
+    }))
 }
 
 /// The spots that a search found as points with their figures, best first; its
@@ -164,7 +252,7 @@ fn spot_features(plan: &Plan, search: &SpotSearch, provenance: &Provenance) -> F
 }
 
 /// The coverage alone: one feature for each class that occurs, its cells
-/// dissolved into polygons with holes.
+/// dissolved into polygons with holes as [`coverage_polygons`] makes them.
 ///
 /// # Errors
 /// [`ReportError`] when the coverage does not fit its grid or a corner cannot
@@ -173,25 +261,31 @@ pub fn coverage_features(coverage: &Coverage) -> Result<FeatureCollection, Repor
     let features = coverage_polygons(coverage)?
         .into_iter()
         .map(|(outcome, ground)| {
-            feature(
-                polygon_geometry(&ground.0),
-                object(json!({
-                    "kind": "coverage",
-                    "outcome": outcome,
-                    "name": words::legend(outcome, coverage.reliability),
-                    "probability_from": outcome.from_probability(coverage.reliability),
-                    "works_both_ways": outcome.works(),
-                    "cells": coverage.outcome.iter().filter(|o| **o == outcome).count(),
-                    "share_of_map": coverage.share(outcome),
-                })),
-            )
+            feature(polygon_geometry(&ground.0), class_properties(coverage, outcome))
         })
         .collect();
     Ok(FeatureCollection { bbox: None, features, foreign_members: None })
 }
 
+fn class_properties(coverage: &Coverage, outcome: Outcome) -> JsonObject {
+    object(json!({
+        "kind": "coverage",
+        "outcome": outcome,
+        "name": words::legend(outcome, coverage.reliability),
+        "probability_from": outcome.from_probability(coverage.reliability),
+        "works_both_ways": outcome.works(),
+        "cells": coverage.outcome.iter().filter(|o| **o == outcome).count(),
+        "share_of_map": coverage.share(outcome),
+    }))
+}
+
 /// The ground of each class that occurs, best first, in longitude and latitude,
 /// its cells dissolved into polygons with holes.
+///
+/// Borders between classes are simplified by half a cell at the most: the centre of
+/// each cell lies in its own class and in no other, neighbours share their line, and
+/// all polygons are valid and together cover the map without overlap or hole.
+/// Coordinates are rounded to a hundredth of a cell.
 ///
 /// # Errors
 /// [`ReportError`] as for [`coverage_features`].
@@ -205,129 +299,64 @@ pub fn coverage_polygons(coverage: &Coverage) -> Result<Vec<(Outcome, MultiPolyg
             expected,
         });
     }
-    let projector = grid.projector()?;
-    Outcome::ALL
-        .into_iter()
-        .filter(|outcome| coverage.outcome.iter().any(|there| there == outcome))
-        .map(|outcome| Ok((outcome, projected(&dissolved(coverage, outcome), &projector)?)))
-        .collect()
-}
-
-/// The cells of one class as polygons, x = column and y = row of their corners.
-fn dissolved(coverage: &Coverage, wanted: Outcome) -> MultiPolygon {
-    let mut blocks: Vec<Polygon> = Vec::new();
-    // Runs of the row above that may grow downwards: first, end, first row.
-    let mut open: Vec<(usize, usize, usize)> = Vec::new();
-    let rows = coverage.outcome.nrows();
-    for row in 0..=rows {
-        let runs = if row < rows { runs(coverage, row, wanted) } else { Vec::new() };
-        let mut next = Vec::with_capacity(runs.len());
-        let mut above = open.iter().peekable();
-        for (first, end) in runs {
-            // Both lists are in order of columns.
-            let mut top = row;
-            while let Some(&&(f, e, t)) = above.peek() {
-                if f > first {
-                    break;
-                }
-                above.next();
-                if (f, e) == (first, end) {
-                    top = t;
-                } else {
-                    blocks.push(block(f, e, t, row));
-                }
-            }
-            next.push((first, end, top));
-        }
-        blocks.extend(above.map(|&(f, e, t)| block(f, e, t, row)));
-        open = next;
-    }
-    unary_union(&blocks)
-}
-
-/// Runs of the wanted class in a row: first column and the column after the last.
-fn runs(coverage: &Coverage, row: usize, wanted: Outcome) -> Vec<(usize, usize)> {
-    let mut runs: Vec<(usize, usize)> = Vec::new();
-    for (column, outcome) in coverage.outcome.row(row).iter().enumerate() {
-        if *outcome != wanted {
-            continue;
-        }
-        match runs.last_mut() {
-            Some((_, end)) if *end == column => *end = column + 1,
-            _ => runs.push((column, column + 1)),
-        }
-    }
-    runs
-}
-
-fn block(first: usize, end: usize, top: usize, bottom: usize) -> Polygon {
-    Rect::new((first as f64, top as f64), (end as f64, bottom as f64)).to_polygon()
-}
-
-/// Corners of cells as longitude and latitude, rings turned as RFC 7946 wants them.
-fn projected(cells: &MultiPolygon, projector: &Projector) -> Result<MultiPolygon, ReportError> {
-    let line = |ring: &LineString| -> Result<LineString, ReportError> {
-        let corners = with_corners(ring);
-        let positions = projector.to_positions(&corners)?;
-        Ok(positions.iter().map(|p| rounded(p.point().into())).collect())
+    let borders = Borders::of(&coverage.outcome);
+    let decimals = decimals(grid)?;
+    let projected = |corners: &[(f64, f64)]| -> Result<Vec<Coord>, ReportError> {
+        let positions = grid.projector()?.to_positions(corners)?;
+        Ok(positions.iter().map(|p| rounded(p.point().into(), decimals)).collect())
     };
-    let mut polygons = Vec::with_capacity(cells.0.len());
-    for polygon in cells {
-        let holes = polygon.interiors().iter().map(line).collect::<Result<Vec<_>, _>>()?;
-        polygons.push(Polygon::new(line(polygon.exterior())?, holes).orient(Direction::Default));
-    }
-    Ok(MultiPolygon(polygons))
+    let places = borders.points().par_chunks(PROJECTED).map(projected);
+    let places = places.collect::<Result<Vec<_>, _>>()?.concat();
+    Ok(borders.polygons(&places, is_mirrored(grid)?))
 }
 
-/// The corners of a ring that runs along cells' sides, whole numbers again
-/// after the union, with more of them on long sides.
-fn with_corners(ring: &LineString) -> Vec<(f64, f64)> {
-    let whole = |c: &Coord| (c.x.round(), c.y.round());
-    let mut out: Vec<(f64, f64)> = Vec::with_capacity(ring.0.len());
-    for (from, to) in ring.0.iter().zip(ring.0.iter().skip(1)) {
-        let (from, to) = (whole(from), whole(to));
-        out.push(from);
-        let level = from.1 == to.1;
-        // Columns and rows of a raster fit into the whole numbers of a float.
-        let (a, b) =
-            if level { (from.0 as i64, to.0 as i64) } else { (from.1 as i64, to.1 as i64) };
-        let (low, high) = (a.min(b), a.max(b));
-        let first = (low.div_euclid(CORNER_EVERY) + 1) * CORNER_EVERY;
-        let mut between: Vec<i64> =
-            (0..).map(|n| first + n * CORNER_EVERY).take_while(|c| *c < high).collect();
-        if a > b {
-            between.reverse();
-        }
-        out.extend(
-            between.into_iter().map(
-                |c| {
-                    if level { (c as f64, from.1) } else { (from.0, c as f64) }
-                },
-            ),
-        );
-    }
-    out.extend(ring.0.last().map(whole));
-    out
+/// Decimals of a degree that tell a hundredth of a cell.
+fn decimals(grid: &Grid) -> Result<i32, ReportError> {
+    let (width, height) = grid.cell_size()?;
+    let needed = (100.0 * DEGREE / width.min(height).value()).log10().ceil();
+    // Cells of a tenth of a millimetre and of the whole earth.
+    Ok(needed.clamp(2.0, 11.0) as i32)
 }
 
-fn rounded(c: Coord) -> Coord {
-    let seven = |v: f64| (v * 1e7).round() / 1e7;
-    Coord { x: seven(c.x), y: seven(c.y) }
+/// Whether a grid's rows follow each other to the left of its columns' way.
+fn is_mirrored(grid: &Grid) -> Result<bool, ReportError> {
+    let (column, row) = (grid.columns() as f64 / 2.0, grid.rows() as f64 / 2.0);
+    let corners = [(column, row), (column + 1.0, row), (column, row + 1.0)];
+    let positions = grid.projector()?.to_positions(&corners)?;
+    let [from, across, down] = positions.as_slice() else { return Ok(false) };
+    let way = |to: &Position| {
+        let east = to.longitude().value() - from.longitude().value();
+        let north = to.latitude().value() - from.latitude().value();
+        // The short way around the earth.
+        ((east + 180.0).rem_euclid(360.0) - 180.0, north)
+    };
+    let (across, down) = (way(across), way(down));
+    Ok(across.0 * down.1 - across.1 * down.0 > 0.0)
 }
 
-fn ring(line: &LineString) -> Vec<[f64; 2]> {
-    line.coords().map(|c| rounded(*c)).map(|c| [c.x, c.y]).collect()
+fn rounded(c: Coord, decimals: i32) -> Coord {
+    let unit = 10f64.powi(decimals);
+    let round = |v: f64| (v * unit).round() / unit;
+    Coord { x: round(c.x), y: round(c.y) }
+}
+
+fn to_centimetres(c: Coord) -> Coord {
+    rounded(c, CENTIMETRES)
+}
+
+fn positions(line: &LineString) -> Vec<[f64; 2]> {
+    line.coords().map(|c| [c.x, c.y]).collect()
 }
 
 fn polygon_geometry(polygons: &[Polygon]) -> Geometry {
     let rings = |polygon: &Polygon| -> Vec<Vec<[f64; 2]>> {
-        std::iter::once(polygon.exterior()).chain(polygon.interiors()).map(ring).collect()
+        std::iter::once(polygon.exterior()).chain(polygon.interiors()).map(positions).collect()
     };
     Geometry::new_multi_polygon(polygons.iter().map(rings))
 }
 
 fn point(at: Position) -> Geometry {
-    let at = rounded(at.point().into());
+    let at = to_centimetres(at.point().into());
     Geometry::new_point([at.x, at.y])
 }
 
@@ -516,15 +545,31 @@ mod tests {
         approx::assert_relative_eq!(total, whole, max_relative = 5e-6);
     }
 
+    /// Cells of 30 m: a hundredth of one is 0.3 m, 2.7 millionths of a degree.
     #[test]
-    fn positions_have_seven_decimals_and_a_known_corner() {
+    fn coverage_has_the_decimals_that_a_cell_needs_and_a_known_corner() {
         let collection = coverage_features(&coverage(&["##", "##"])).unwrap();
         let corners = polygons(&collection.features[0]);
         for c in corners.0[0].exterior().coords() {
-            approx::assert_abs_diff_eq!(c.x * 1e7, (c.x * 1e7).round(), epsilon = 1e-3);
+            approx::assert_abs_diff_eq!(c.x * 1e6, (c.x * 1e6).round(), epsilon = 1e-4);
         }
         // 500000 E is the zone's central meridian, 33 degrees west, by definition.
         let west = corners.0[0].exterior().coords().map(|c| c.x).fold(f64::INFINITY, f64::min);
-        approx::assert_abs_diff_eq!(west, -33.0, epsilon = 1e-7);
+        approx::assert_abs_diff_eq!(west, -33.0, epsilon = 1e-6);
+    }
+
+    /// A raster may count its rows from the south.
+    #[test]
+    fn rings_turn_alike_where_rows_run_north() {
+        let mut coverage = coverage(&["#.#", ".#.", "..#"]);
+        let transform = [500_000.0, 30.0, 0.0, 4_000_000.0, 0.0, 30.0];
+        coverage.grid = Grid::new(3, 3, transform, "EPSG:32625").unwrap();
+        for (_, ground) in coverage_polygons(&coverage).unwrap() {
+            assert!(ground.is_valid());
+            for polygon in &ground {
+                assert!(polygon.exterior().is_ccw());
+                assert!(polygon.interiors().iter().all(|hole| hole.is_cw()));
+            }
+        }
     }
 }

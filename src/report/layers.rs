@@ -248,7 +248,8 @@ pub fn png(image: &RgbImage, packing: Packing) -> Result<Vec<u8>, ReportError> {
     let mut png = Cursor::new(Vec::new());
     let (compression, filter) = match packing {
         Packing::Fast => (CompressionType::Fast, FilterType::Sub),
-        Packing::Small => (CompressionType::Best, FilterType::Adaptive),
+        // The two levels above take five and nine times as long for a tenth less.
+        Packing::Small => (CompressionType::Level(7), FilterType::Adaptive),
     };
     PngEncoder::new_with_quality(&mut png, compression, filter).write_image(
         image.as_raw(),

@@ -14,6 +14,7 @@
 
 mod axis;
 mod basemap;
+mod borders;
 pub mod brief;
 pub mod card;
 pub mod channel_sheet;

@@ -22,7 +22,7 @@ use super::basemap;
 use super::outputs::{OutboxSlot, OutputError};
 use super::print_size;
 use super::sheet_layout::{Figure, Foot, Head, MAP_SIZE, SheetLayout};
-use super::svg_page::{Frame, Lettering, Sheet, render, render_to};
+use super::svg_page::{Frame, Lettering, Sheet, picture, render};
 use super::words;
 use super::{Provenance, ReportError};
 use georeference::MapFrame;
@@ -98,7 +98,7 @@ pub fn draw_for_print(content: &MapContent<'_>) -> Result<Vec<u8>, ReportError> 
     let [across, down] = A4_ACROSS.map(print_size::pixels).map(f64::round);
     let document = drawn(content, across / f64::from(MAP_SIZE.0))?;
     // Some thousand pixels.
-    print_size::with_print_size(&render_to(&document, (across as u32, down as u32))?)
+    print_size::with_print_size(&picture(&document, Some((across as u32, down as u32)))?)
 }
 
 /// Width and height of A4 across, millimetres (ISO 216).

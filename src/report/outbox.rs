@@ -11,11 +11,12 @@ mod leftovers;
 mod room;
 
 use std::borrow::Cow;
-use std::fmt::Display;
+use std::fmt::{self, Debug, Display};
 use std::fs::{self, File};
 use std::io::{self, BufWriter, Write};
 use std::path::{Path, PathBuf};
 use std::sync::{Mutex, MutexGuard, PoisonError};
+use std::time::Duration;
 
 use serde::Serialize;
 use slug::slugify;
@@ -70,8 +71,19 @@ pub struct Outbox {
     names: Vec<String>,
     /// What pictures say of how they came about.
     provenance: Option<Provenance>,
+    /// Told of each file that is there, and how long it took.
+    seen: Option<Seen>,
     /// Locked as long as it is open.
     _in_use: File,
+}
+
+/// Who is told of files that are made.
+struct Seen(Box<dyn Fn(&str, Duration) + Send + Sync>);
+
+impl Debug for Seen {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str("Seen")
+    }
 }
 
 /// A result that could not be written.
@@ -123,6 +135,7 @@ impl Outbox {
             staging,
             names: Vec::new(),
             provenance: None,
+            seen: None,
             _in_use: in_use,
         })
     }
@@ -134,12 +147,34 @@ impl Outbox {
         self
     }
 
-    /// Where to write the file that will be delivered as `name`.
-    pub fn reserve(&mut self, name: &str) -> PathBuf {
-        if !self.names.iter().any(|n| n == name) {
-            self.names.push(name.to_owned());
+    /// Tells `seen` of each file of a result that is made, with the time that it took.
+    #[must_use]
+    pub fn seen_by(mut self, seen: impl Fn(&str, Duration) + Send + Sync + 'static) -> Self {
+        self.seen = Some(Seen(Box::new(seen)));
+        self
+    }
+
+    /// Says that a file is made which took so long.
+    pub(super) fn made(&self, name: &str, time: Duration) {
+        if let Some(Seen(seen)) = &self.seen {
+            seen(name, time);
         }
-        self.staging.path().join(name)
+    }
+
+    /// A part of it for one of several that write at a time; the files that it adds
+    /// are put into `names`, for [`Outbox::take_in`].
+    pub fn part<'a>(&'a self, names: &'a mut Vec<String>) -> Part<'a> {
+        Part { outbox: self, names }
+    }
+
+    /// Takes the files of [`Outbox::part`] in; they are delivered in the order in
+    /// which they are taken in.
+    pub fn take_in(&mut self, names: Vec<String>) {
+        for name in names {
+            if !self.names.contains(&name) {
+                self.names.push(name);
+            }
+        }
     }
 
     /// Adds a file with this content.
@@ -147,12 +182,10 @@ impl Outbox {
     /// # Errors
     /// [`OutboxError`] when it can't be written.
     pub fn put(&mut self, name: &str, content: &[u8]) -> Result<(), OutboxError> {
-        let target = self.folder.join(name);
-        let content = match &self.provenance {
-            Some(provenance) if name.ends_with(".png") => signed(content, provenance).into(),
-            _ => Cow::Borrowed(content),
-        };
-        fs::write(self.reserve(name), content).map_err(OutboxError::at(&target))
+        let mut names = Vec::new();
+        self.part(&mut names).put(name, content)?;
+        self.take_in(names);
+        Ok(())
     }
 
     /// Adds a file with a value as JSON that people can read; its text is never
@@ -161,40 +194,10 @@ impl Outbox {
     /// # Errors
     /// [`OutboxError`] when it can't be written.
     pub fn put_json(&mut self, name: &str, value: &impl Serialize) -> Result<(), OutboxError> {
-        let place = self.reserve(name);
-        let write = || {
-            let mut file = BufWriter::new(File::create(place)?);
-            write_json(&mut file, value)?;
-            file.flush()
-        };
-        write().map_err(OutboxError::at(&self.folder.join(name)))
-    }
-
-    /// Adds a file that `write` writes into the place that it is given, as
-    /// libraries do that want a path.
-    ///
-    /// # Errors
-    /// [`OutboxError`] when it can't be written: with what the disk says where
-    /// that is why, for libraries do not tell.
-    pub fn put_by<E: Display>(
-        &mut self,
-        name: &str,
-        write: impl FnOnce(&Path) -> Result<(), E>,
-    ) -> Result<(), OutboxError> {
-        let place = self.reserve(name);
-        let written = write(&place);
-        // A library may take a full disk for no error at all.
-        let room = room::probe(self.staging.path());
-        let target = self.folder.join(name);
-        match (written, room) {
-            (_, Err(full)) => Err(OutboxError::at(&target)(full)),
-            (Err(error), Ok(())) => {
-                let told = error.to_string();
-                let told = told.replace(&*place.to_string_lossy(), &target.to_string_lossy());
-                Err(OutboxError::at(&target)(io::Error::other(told)))
-            }
-            (Ok(()), Ok(())) => Ok(()),
-        }
+        let mut names = Vec::new();
+        self.part(&mut names).put_json(name, value)?;
+        self.take_in(names);
+        Ok(())
     }
 
     /// Moves every file into the folder and tells where they are. If one can't
@@ -259,6 +262,88 @@ impl Outbox {
             } else {
                 fs::remove_file(target)
             });
+        }
+    }
+}
+
+/// What one of several that write into an [`Outbox`] at a time adds to it.
+#[derive(Debug)]
+pub struct Part<'a> {
+    outbox: &'a Outbox,
+    names: &'a mut Vec<String>,
+}
+
+impl Part<'_> {
+    /// Where to write the file that will be delivered as `name`.
+    fn reserve(&mut self, name: &str) -> PathBuf {
+        self.names.push(name.to_owned());
+        self.outbox.staging.path().join(name)
+    }
+
+    /// Adds a file with this content.
+    ///
+    /// # Errors
+    /// [`OutboxError`] when it can't be written.
+    pub fn put(&mut self, name: &str, content: &[u8]) -> Result<(), OutboxError> {
+        let target = self.outbox.folder.join(name);
+        let content = match &self.outbox.provenance {
+            Some(provenance) if name.ends_with(".png") => signed(content, provenance).into(),
+            _ => Cow::Borrowed(content),
+        };
+        fs::write(self.reserve(name), content).map_err(OutboxError::at(&target))
+    }
+
+    /// Adds a file with a value as JSON that people can read; its text is never
+    /// in memory as a whole.
+    ///
+    /// # Errors
+    /// [`OutboxError`] when it can't be written.
+    pub fn put_json(&mut self, name: &str, value: &impl Serialize) -> Result<(), OutboxError> {
+        self.put_through(name, |to| write_json(to, value))
+    }
+
+    /// Adds a file that `write` writes piece by piece.
+    ///
+    /// # Errors
+    /// [`OutboxError`] when it can't be written.
+    pub fn put_through(
+        &mut self,
+        name: &str,
+        write: impl FnOnce(&mut dyn Write) -> io::Result<()>,
+    ) -> Result<(), OutboxError> {
+        let place = self.reserve(name);
+        let write = || {
+            let mut file = BufWriter::new(File::create(place)?);
+            write(&mut file)?;
+            file.flush()
+        };
+        write().map_err(OutboxError::at(&self.outbox.folder.join(name)))
+    }
+
+    /// Adds a file that `write` writes into the place that it is given, as
+    /// libraries do that want a path.
+    ///
+    /// # Errors
+    /// [`OutboxError`] when it can't be written: with what the disk says where
+    /// that is why, for libraries do not tell.
+    pub fn put_by<E: Display>(
+        &mut self,
+        name: &str,
+        write: impl FnOnce(&Path) -> Result<(), E>,
+    ) -> Result<(), OutboxError> {
+        let place = self.reserve(name);
+        let written = write(&place);
+        // A library may take a full disk for no error at all.
+        let room = room::probe(self.outbox.staging.path());
+        let target = self.outbox.folder.join(name);
+        match (written, room) {
+            (_, Err(full)) => Err(OutboxError::at(&target)(full)),
+            (Err(error), Ok(())) => {
+                let told = error.to_string();
+                let told = told.replace(&*place.to_string_lossy(), &target.to_string_lossy());
+                Err(OutboxError::at(&target)(io::Error::other(told)))
+            }
+            (Ok(()), Ok(())) => Ok(()),
         }
     }
 }

@@ -3,8 +3,11 @@
 //! the list of its result; verbs write whatever the lists name.
 
 use std::fmt::Display;
+use std::io::{self, Write as Writer};
 use std::path::Path;
+use std::time::Instant;
 
+use rayon::prelude::*;
 use serde::Serialize;
 
 use super::brief::{self, BriefContent};
@@ -15,7 +18,7 @@ use super::debrief::{self, DebriefContent};
 use super::map::spots::SpotMap;
 use super::map::{self, MapContent};
 use super::mast_plot::{self, MastPlot};
-use super::outbox::{Outbox, OutboxError};
+use super::outbox::{Outbox, OutboxError, Part};
 use super::path_plot::{self, PathPlot};
 use super::ready::{self, ReadyContent};
 use super::rehearsal::{self, RehearsalWalk};
@@ -249,7 +252,7 @@ pub enum OutputError {
 /// The slot of an outbox that one file of a result goes into, under its name.
 #[derive(Debug)]
 pub struct OutboxSlot<'a> {
-    outbox: &'a mut Outbox,
+    part: Part<'a>,
     /// The name without its ending.
     stem: String,
     ending: &'static str,
@@ -264,8 +267,9 @@ impl OutboxSlot<'_> {
     ///
     /// # Errors
     /// [`OutputError::Writing`] when they can't be written.
-    pub fn bytes(self, content: &[u8]) -> Result<(), OutputError> {
-        Ok(self.outbox.put(&self.name(), content)?)
+    pub fn bytes(mut self, content: &[u8]) -> Result<(), OutputError> {
+        let name = self.name();
+        Ok(self.part.put(&name, content)?)
     }
 
     /// Writes the sides of a thing there: one under the file's own name, several
@@ -273,13 +277,13 @@ impl OutboxSlot<'_> {
     ///
     /// # Errors
     /// [`OutputError::Writing`] when one can't be written.
-    pub fn sides(self, sides: &[Vec<u8>]) -> Result<(), OutputError> {
+    pub fn sides(mut self, sides: &[Vec<u8>]) -> Result<(), OutputError> {
         if let [side] = sides {
             return self.bytes(side);
         }
         for (number, side) in (1..).zip(sides) {
             let name = format!("{}-side-{number}{}", self.stem, self.ending);
-            self.outbox.put(&name, side)?;
+            self.part.put(&name, side)?;
         }
         Ok(())
     }
@@ -288,8 +292,21 @@ impl OutboxSlot<'_> {
     ///
     /// # Errors
     /// [`OutputError::Writing`] when it can't be written.
-    pub fn json(self, value: &impl Serialize) -> Result<(), OutputError> {
-        Ok(self.outbox.put_json(&self.name(), value)?)
+    pub fn json(mut self, value: &impl Serialize) -> Result<(), OutputError> {
+        let name = self.name();
+        Ok(self.part.put_json(&name, value)?)
+    }
+
+    /// Lets `write` write there piece by piece.
+    ///
+    /// # Errors
+    /// [`OutputError::Writing`] when it can't.
+    pub fn through(
+        mut self,
+        write: impl FnOnce(&mut dyn Writer) -> io::Result<()>,
+    ) -> Result<(), OutputError> {
+        let name = self.name();
+        Ok(self.part.put_through(&name, write)?)
     }
 
     /// Lets a library write there that wants a path.
@@ -297,27 +314,42 @@ impl OutboxSlot<'_> {
     /// # Errors
     /// [`OutputError::Writing`] when it can't.
     pub fn by<E: Display>(
-        self,
+        mut self,
         write: impl FnOnce(&Path) -> Result<(), E>,
     ) -> Result<(), OutputError> {
-        Ok(self.outbox.put_by(&self.name(), write)?)
+        let name = self.name();
+        Ok(self.part.put_by(&name, write)?)
     }
 }
 
 /// Adds every file of a result to the outbox. `each` is the part of the names
 /// that tells this result from others of its kind; empty where there is one.
 ///
+/// The files are made and written at a time on all threads, whose number changes no
+/// byte of them; what each takes to make is in memory together.
+///
 /// # Errors
-/// [`OutputError`] for the first that cannot be made or written.
-pub fn put_all<C>(
+/// [`OutputError`] for the first in the list that cannot be made or written.
+pub fn put_all<C: Sync>(
     outbox: &mut Outbox,
     files: &Files<'_, Write<C>>,
     each: &str,
     content: &C,
 ) -> Result<(), OutputError> {
-    for format in files.formats {
-        let slot = OutboxSlot { outbox, stem: files.stem(each), ending: format.ending };
+    let put = |format: &Format<Write<C>>| {
+        let mut names = Vec::new();
+        let part = outbox.part(&mut names);
+        let slot = OutboxSlot { part, stem: files.stem(each), ending: format.ending };
+        let begun = Instant::now();
         (format.write)(content, slot)?;
+        for name in &names {
+            outbox.made(name, begun.elapsed());
+        }
+        Ok(names)
+    };
+    let put: Vec<Result<Vec<String>, OutputError>> = files.formats.par_iter().map(put).collect();
+    for names in put {
+        outbox.take_in(names?);
     }
     Ok(())
 }

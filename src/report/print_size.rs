@@ -2,6 +2,8 @@
 
 use std::io;
 
+use image::RgbImage;
+
 use super::ReportError;
 
 /// Dots an inch at which pictures for paper are drawn.
@@ -15,14 +17,13 @@ pub(super) const fn pixels(millimetres: f64) -> f64 {
     millimetres / MILLIMETRES_AN_INCH * DOTS_AN_INCH
 }
 
-/// The same picture, marked with the resolution at which it is meant to be
+/// A picture as PNG, marked with the resolution at which it is meant to be
 /// printed, so that programs print it in its size (PNG specification, chunk
 /// `pHYs`, pixels a metre).
 ///
 /// # Errors
-/// [`ReportError::Image`] when the picture cannot be read or packed.
-pub(super) fn with_print_size(picture: &[u8]) -> Result<Vec<u8>, ReportError> {
-    let image = image::load_from_memory(picture)?.into_rgb8();
+/// [`ReportError::Image`] when the picture cannot be packed.
+pub(super) fn with_print_size(image: &RgbImage) -> Result<Vec<u8>, ReportError> {
     let a_metre = (DOTS_AN_INCH / MILLIMETRES_AN_INCH * 1e3).round();
     let mut packed = Vec::new();
     let mut encoder = png::Encoder::new(&mut packed, image.width(), image.height());
@@ -36,7 +37,7 @@ pub(super) fn with_print_size(picture: &[u8]) -> Result<Vec<u8>, ReportError> {
     }));
     let failed = |e: png::EncodingError| image::ImageError::from(io::Error::from(e));
     let mut writer = encoder.write_header().map_err(failed)?;
-    writer.write_image_data(&image).map_err(failed)?;
+    writer.write_image_data(image).map_err(failed)?;
     writer.finish().map_err(failed)?;
     Ok(packed)
 }

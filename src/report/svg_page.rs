@@ -5,7 +5,8 @@ use std::fmt::Write as _;
 use std::io::Cursor;
 
 use base64::Engine as _;
-use image::{ImageFormat, RgbImage, RgbaImage};
+use image::codecs::png::{CompressionType, FilterType, PngEncoder};
+use image::{ExtendedColorType, ImageEncoder as _, ImageFormat, RgbImage};
 use resvg::{tiny_skia, usvg};
 use svg::Node as _;
 use svg::node::element::{Circle, Definitions, Group, Image, Line, Path, Rectangle, Text};
@@ -429,30 +430,25 @@ pub fn outline(points: impl IntoIterator<Item = Point>, closed: bool) -> String 
 /// # Errors
 /// [`ReportError`] when the document cannot be read or the picture not be made.
 pub fn render(document: &str) -> Result<Vec<u8>, ReportError> {
-    opaque(&pixels(document, None)?)
+    let mut png = Cursor::new(Vec::new());
+    picture(document, None)?.write_to(&mut png, ImageFormat::Png)?;
+    Ok(png.into_inner())
 }
 
-/// The same, stretched to a size in pixels.
+/// A picture of a sheet in its own size in pixels or stretched to another.
 ///
 /// # Errors
 /// [`ReportError`] as for [`render`].
-pub fn render_to(document: &str, size: (u32, u32)) -> Result<Vec<u8>, ReportError> {
-    opaque(&pixels(document, Some(size))?)
-}
-
-/// A picture of a sheet, as PNG.
-fn opaque(pixmap: &tiny_skia::Pixmap) -> Result<Vec<u8>, ReportError> {
+pub fn picture(document: &str, size: Option<(u32, u32)>) -> Result<RgbImage, ReportError> {
+    let pixmap = pixels(document, size)?;
     // The sheet is opaque, so three channels hold everything.
     let rgb: Vec<u8> =
         pixmap.pixels().iter().flat_map(|p| [p.red(), p.green(), p.blue()]).collect();
     let size = ReportError::Size { width: pixmap.width(), height: pixmap.height() };
-    let image = RgbImage::from_raw(pixmap.width(), pixmap.height(), rgb).ok_or(size)?;
-    let mut png = Cursor::new(Vec::new());
-    image.write_to(&mut png, ImageFormat::Png)?;
-    Ok(png.into_inner())
+    RgbImage::from_raw(pixmap.width(), pixmap.height(), rgb).ok_or(size)
 }
 
-/// The same for a [`Sheet::clear`], which stays clear where nothing is drawn.
+/// The same as [`render`] for a [`Sheet::clear`], which stays clear where nothing is drawn.
 ///
 /// # Errors
 /// [`ReportError`] as for [`render`].
@@ -464,10 +460,10 @@ pub fn render_clear(document: &str) -> Result<Vec<u8>, ReportError> {
         .map(|p| p.demultiply())
         .flat_map(|p| [p.red(), p.green(), p.blue(), p.alpha()])
         .collect();
-    let size = ReportError::Size { width: pixmap.width(), height: pixmap.height() };
-    let image = RgbaImage::from_raw(pixmap.width(), pixmap.height(), rgba).ok_or(size)?;
     let mut png = Cursor::new(Vec::new());
-    image.write_to(&mut png, ImageFormat::Png)?;
+    // Clear ground packs to a fraction in no time.
+    PngEncoder::new_with_quality(&mut png, CompressionType::Level(6), FilterType::Adaptive)
+        .write_image(&rgba, pixmap.width(), pixmap.height(), ExtendedColorType::Rgba8)?;
     Ok(png.into_inner())
 }
 

@@ -3,16 +3,26 @@
 use std::path::Path;
 
 use gdal::raster::{Buffer, RasterCreationOptions};
-use gdal::{Dataset, DriverManager, Metadata};
-use ndarray::ArrayView2;
+use gdal::{Dataset, Metadata};
+use ndarray::{ArrayView2, s};
 
 use super::grid::spatial_ref;
 use super::{Grid, TerrainError};
 use perchline_confine as confine;
 
-/// Writes one float band as a compressed GeoTIFF, NaN as nodata.
+/// Rows that are handed to GDAL at a time.
+const STRIP: usize = 256;
+
+/// Side of a tile in cells, as the driver has it; no overview is needed below.
+const TILE: usize = 512;
+
+/// Writes one float band as a compressed GeoTIFF in tiles, NaN as nodata, with
+/// overviews of the means of its known values, laid out so that programs read any part
+/// of it alone (a cloud-optimised GeoTIFF, OGC 21-026).
 ///
 /// `description` names the band; `metadata` are items of the dataset.
+///
+/// The values are in memory once more meanwhile, and a third of that for overviews.
 ///
 /// # Errors
 /// [`TerrainError::Shape`] when the values do not fit the grid,
@@ -31,33 +41,39 @@ pub fn write_geotiff(
         });
     }
     let crs = spatial_ref(grid.crs())?;
-    confine::drivers::ensure();
     let write = || -> gdal::errors::Result<()> {
-        let options = RasterCreationOptions::from_iter([
-            "COMPRESS=DEFLATE",
-            "PREDICTOR=3",
-            "ZLEVEL=1",
-            "TILED=YES",
-            "NUM_THREADS=ALL_CPUS",
-        ]);
-        let mut dataset = DriverManager::get_driver_by_name("GTiff")?
-            .create_with_band_type_with_options::<f32, _>(
-                path,
-                grid.columns(),
-                grid.rows(),
-                1,
-                &options,
-            )?;
+        let mut dataset = memory_dataset(values)?;
         dataset.set_spatial_ref(&crs)?;
         dataset.set_geo_transform(&grid.transform())?;
         for (key, value) in metadata {
             dataset.set_metadata_item(key, value, "")?;
         }
-        fill_band(&dataset, values, f64::NAN)?;
         dataset.rasterband(1)?.set_description(description)?;
-        dataset.close()
+        // Made here they are packed once; the driver would pack and unpack them before.
+        let levels: Vec<i32> = overviews(grid.columns().max(grid.rows())).collect();
+        if !levels.is_empty() {
+            dataset.build_overviews("AVERAGE", &levels, &[])?;
+        }
+        let threads = format!("NUM_THREADS={}", rayon::current_num_threads());
+        let options = RasterCreationOptions::from_iter([
+            "COMPRESS=DEFLATE",
+            "LEVEL=1",
+            "PREDICTOR=FLOATING_POINT",
+            "OVERVIEW_PREDICTOR=FLOATING_POINT",
+            &threads,
+        ]);
+        dataset.create_copy(confine::drivers::cloud_optimised()?, path, &options)?.close()
     };
     write().map_err(|e| TerrainError::Write { file: path.to_owned(), reason: e.to_string() })
+}
+
+/// How many times larger the cells of each overview are, until one tile holds all of
+/// the longer side.
+fn overviews(longer: usize) -> impl Iterator<Item = i32> {
+    (1..31).map(|halvings| 1 << halvings).take_while(move |larger: &i32| {
+        // A power of two that fits.
+        longer.div_ceil((larger / 2).unsigned_abs() as usize) > TILE
+    })
 }
 
 /// A dataset in memory that holds `values` in its one band, NaN as nodata.
@@ -76,7 +92,12 @@ fn fill_band(
 ) -> gdal::errors::Result<()> {
     let mut band = dataset.rasterband(1)?;
     band.set_no_data_value(Some(nodata))?;
-    let size = dataset.raster_size();
-    let mut buffer = Buffer::new(size, values.iter().copied().collect());
-    band.write((0, 0), size, &mut buffer)
+    let (columns, rows) = dataset.raster_size();
+    for first in (0..rows).step_by(STRIP) {
+        let strip = STRIP.min(rows - first);
+        let part = values.slice(s![first..first + strip, ..]);
+        let mut buffer = Buffer::new((columns, strip), part.iter().copied().collect());
+        band.write((0, first as isize), (columns, strip), &mut buffer)?;
+    }
+    Ok(())
 }

@@ -76,16 +76,19 @@ impl Drawn {
         longest: u32,
     ) -> Result<Self, ReportError> {
         let size = layers.size(longest)?;
-        let mut sheet = Sheet::clear(size.0, size.1);
-        let frame = MapFrame::filling(layers.grid, sheet.whole())?;
-        names::draw(&mut sheet, content, &frame)?;
-        Ok(Self {
-            size,
-            land: png(&layers.land(size)?, Packing::Small)?,
-            classes: png(&layers.classes(content.coverage, size)?, Packing::Small)?,
-            lines: layers.lines(size)?,
-            names: render_clear(&sheet.into_svg())?,
-        })
+        let land = || png(&layers.land(size)?, Packing::Small);
+        let classes = || png(&layers.classes(content.coverage, size)?, Packing::Small);
+        let names = || -> Result<Vec<u8>, ReportError> {
+            let mut sheet = Sheet::clear(size.0, size.1);
+            let frame = MapFrame::filling(layers.grid, sheet.whole())?;
+            names::draw(&mut sheet, content, &frame)?;
+            render_clear(&sheet.into_svg())
+        };
+        let ((land, classes), (lines, names)) = rayon::join(
+            || rayon::join(land, classes),
+            || rayon::join(|| layers.lines(size), names),
+        );
+        Ok(Self { size, land: land?, classes: classes?, lines: lines?, names: names? })
     }
 
     fn bytes(&self) -> usize {

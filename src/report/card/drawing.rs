@@ -6,7 +6,7 @@ use crate::entry_lines::{Line, blank, lines};
 use crate::outputs::{OutboxSlot, OutputError};
 use crate::palette;
 use crate::print_size::{pixels, with_print_size};
-use crate::svg_page::{Align, Frame, Lettering, Pen, Sheet, render};
+use crate::svg_page::{Align, Frame, Lettering, Pen, Sheet, picture};
 
 /// Width and height of a card, millimetres.
 const SIZE: (f64, f64) = (85.6, 54.0);
@@ -26,7 +26,7 @@ pub(crate) fn write_sides(card: &Card, slot: OutboxSlot<'_>) -> Result<(), Outpu
 }
 
 fn draw(card: &Card) -> Result<Vec<Vec<u8>>, ReportError> {
-    draw_svg(card).iter().map(|side| with_print_size(&render(side)?)).collect()
+    draw_svg(card).iter().map(|side| with_print_size(&picture(side, None)?)).collect()
 }
 
 /// The card as SVG documents: as many sides as it takes.

@@ -3,19 +3,22 @@
 
 use std::io::Cursor;
 
-use image::{ImageFormat, Rgba, RgbaImage};
+use image::{ImageFormat, RgbaImage};
+use rayon::prelude::*;
 
 use crate::ReportError;
 use crate::palette::Tints;
 use perchline_coverage::Coverage;
 use perchline_link::Outcome;
-use perchline_terrain::Extent;
+use perchline_terrain::{Extent, TerrainError};
 use perchline_units::{Degrees, Position};
 
 /// The longer side in pixels.
 const LONGEST: f64 = 1600.0;
 /// How much of the globe's own picture shows through.
 const OPACITY: u8 = 0xb4;
+/// Rows that one thread fills at a time.
+const ROWS: usize = 64;
 /// Light on level ground.
 const LEVEL: u8 = 127;
 
@@ -46,30 +49,36 @@ pub(super) fn overlay(coverage: &Coverage) -> Result<Overlay, ReportError> {
     // At most `LONGEST`.
     let pixels = |length: f64| (length * scale).round().max(1.0) as u32;
     let (width, height) = (pixels(across), pixels(down));
-    let projector = grid.projector()?;
     let tints = Outcome::ALL.map(|o| (o, Tints::new(o)));
     let mut image = RgbaImage::new(width, height);
-    for (y, row) in image.rows_mut().enumerate() {
-        let latitude = north - (y as f64 + 0.5) / f64::from(height) * (north - south);
-        let places: Vec<Position> = (0..width)
-            .filter_map(|x| {
-                let longitude = west + (f64::from(x) + 0.5) / f64::from(width) * (east - west);
-                Position::new(Degrees::new(latitude), Degrees::new(longitude)).ok()
-            })
-            .collect();
-        for ((x, pixel), (column, row)) in row.enumerate().zip(projector.to_many_cells(&places)?) {
-            if column < 0.0 || row < 0.0 {
-                continue;
-            }
-            // Not below zero, so the cut to whole cells is safe.
-            let outcome = coverage.outcome.get((row as usize, column as usize));
-            let own = tints.iter().find(|(o, _)| Some(o) == outcome);
-            if let Some((_, tints)) = own {
-                let [r, g, b] = tints.at(x, y, LEVEL);
-                *pixel = Rgba([r, g, b, OPACITY]);
+    let row_bytes = 4 * width as usize;
+    let bands = image.par_chunks_mut(ROWS * row_bytes).enumerate();
+    bands.try_for_each(|(number, band)| {
+        let projector = grid.projector()?;
+        for (row, y) in band.chunks_exact_mut(row_bytes).zip(number * ROWS..) {
+            let latitude = north - (y as f64 + 0.5) / f64::from(height) * (north - south);
+            let places: Vec<Position> = (0..width)
+                .filter_map(|x| {
+                    let longitude = west + (f64::from(x) + 0.5) / f64::from(width) * (east - west);
+                    Position::new(Degrees::new(latitude), Degrees::new(longitude)).ok()
+                })
+                .collect();
+            let cells = projector.to_many_cells(&places)?;
+            for ((x, pixel), (column, row)) in row.chunks_exact_mut(4).enumerate().zip(cells) {
+                if column < 0.0 || row < 0.0 {
+                    continue;
+                }
+                // Not below zero, so the cut to whole cells is safe.
+                let outcome = coverage.outcome.get((row as usize, column as usize));
+                let own = tints.iter().find(|(o, _)| Some(o) == outcome);
+                if let Some((_, tints)) = own {
+                    let [r, g, b] = tints.at(x, y, LEVEL);
+                    pixel.copy_from_slice(&[r, g, b, OPACITY]);
+                }
             }
         }
-    }
+        Ok::<(), TerrainError>(())
+    })?;
     let mut png = Cursor::new(Vec::new());
     image.write_to(&mut png, ImageFormat::Png)?;
     Ok(Overlay { png: png.into_inner(), extent })
