@@ -2,7 +2,7 @@
 
 /// Gates end so many cells from their middle; the centres that they run between are
 /// half a cell away.
-pub(super) const REACH: f64 = 0.4;
+pub(super) const REACH: f64 = 0.45;
 
 /// A side longer than so many cells gets corners between, so that it follows the
 /// grid's curve in longitude and latitude.
