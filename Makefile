@@ -2,8 +2,8 @@
 #   make demo   the main job on sample-terrain, maps into demo-out/
 #   make test   the whole test suite
 # The others: make check (format, lints, docs), make figures, make sweep-errors,
-# make bench. Long ones, whose results docs/trust.md records: make big-raster,
-# make fuzz, make fuzz-files, make mutants, make line-coverage, make supply.
+# make bench. Long ones, whose results docs/trust.md and docs/scale.md record:
+# make big-raster, make large, make fuzz, make fuzz-files, make mutants, make line-coverage, make supply.
 
 SHELL := /bin/bash
 .SHELLFLAGS := -euo pipefail -c
@@ -32,7 +32,7 @@ endef
 # PERCHLINE_SKIP from outside is taken as it is: set to nothing, all is checked.
 lacking = export PERCHLINE_SKIP="$${PERCHLINE_SKIP-$$(sh tests/lacking.sh)}"
 
-.PHONY: demo test check figures sweep-errors bench big-raster fuzz fuzz-files mutants line-coverage supply rust system test-system test-data
+.PHONY: demo test check figures sweep-errors bench big-raster large fuzz fuzz-files mutants line-coverage supply rust system test-system test-data
 
 demo: system
 	cargo build --release --locked
@@ -66,6 +66,11 @@ bench: system
 # A raster of 40,000 x 40,000 cells: wants half a gigabyte of disk.
 big-raster: system
 	cargo bench --locked --bench big_raster
+
+# Plans of 500 posts, 200,000 footprints, a route of 100,000 corners and so on, at a
+# quarter, a half and the whole of their size: half an hour.
+large: system
+	cargo bench --locked --bench large
 
 # A million cases a reader.
 fuzz: system

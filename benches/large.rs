@@ -20,6 +20,10 @@ mod support;
 /// run scatter by a tenth.
 const MOST_GROWTH: f64 = 2.3;
 
+/// How often each size is run; the least time counts, so that other work on the machine
+/// shows less.
+const RUNS: usize = 2;
+
 /// A second of the processor that a run takes whatever its size, at the most: where a
 /// case takes less in all there is nothing to see of its growth.
 const UNSEEN: f64 = 0.5;
@@ -62,7 +66,10 @@ fn main() {
         let runs = [size / 4, size / 2, size].map(|size| {
             let arguments = write(&ground, size);
             let arguments: Vec<&str> = arguments.iter().map(String::as_str).collect();
-            let run = Run::of(folder.path(), &arguments);
+            let run = (0..RUNS)
+                .map(|_| Run::of(folder.path(), &arguments))
+                .reduce(Run::least)
+                .expect("one run at least");
             eprintln!("{name} of {size}: {:.2} s, {:.2} GB", run.seconds, run.gigabytes);
             run
         });
@@ -91,6 +98,16 @@ impl Run {
         let before = children_seconds();
         let held = support::held::by_a_run(folder, arguments).expect("Linux tells");
         Self { seconds: children_seconds() - before, gigabytes: held / 1e9 }
+    }
+}
+
+impl Run {
+    /// The less of both in time, the more in memory.
+    fn least(self, other: Self) -> Self {
+        Self {
+            seconds: self.seconds.min(other.seconds),
+            gigabytes: self.gigabytes.max(other.gigabytes),
+        }
     }
 }
 
@@ -163,7 +180,8 @@ impl Ground {
             let _ = write!(text, "\n[[post]]\nname = \"Post {number}\"\nat = \"{at}\"\n{control}");
         }
         for (number, at) in sites.iter().enumerate() {
-            let roof = 10 + number % 20;
+            // Above the houses of the town: a lower antenna is followed to every cell by itself.
+            let roof = 20 + number % 20;
             let at = self.text(*at);
             let _ = write!(
                 text,
@@ -216,14 +234,14 @@ fn verb(words: &[&str]) -> Vec<String> {
 fn posts(ground: &Ground, size: usize) -> Vec<String> {
     ground.raster(SIDE, 30.0);
     ground.plan(&scattered(size, SIDE, 1), &scattered(20, SIDE, 2), "");
-    verb(&["rank", "plan.toml", "--maps", "best", "--out", "out"])
+    verb(&["rank", "plan.toml", "--out", "out"])
 }
 
 /// `rank` with so many sites and 20 posts.
 fn sites(ground: &Ground, size: usize) -> Vec<String> {
     ground.raster(SIDE, 30.0);
     ground.plan(&scattered(20, SIDE, 1), &scattered(size, SIDE, 2), "");
-    verb(&["rank", "plan.toml", "--maps", "best", "--out", "out"])
+    verb(&["rank", "plan.toml", "--out", "out"])
 }
 
 /// `rank` with so many pairs of a post and a site, 2.5 posts to a site.
@@ -231,7 +249,7 @@ fn pairs(ground: &Ground, size: usize) -> Vec<String> {
     let sites = (size as f64 / 2.5).sqrt().round() as usize;
     ground.raster(SIDE, 30.0);
     ground.plan(&scattered(size / sites, SIDE, 1), &scattered(sites, SIDE, 2), "");
-    verb(&["rank", "plan.toml", "--maps", "best", "--out", "out"])
+    verb(&["rank", "plan.toml", "--out", "out"])
 }
 
 /// `direct` with so many pairs of two posts.

@@ -26,8 +26,9 @@ measure() {
 measure test --locked --quiet -- --nocapture
 measure bench --locked --quiet --bench figures --bench sweep_figures --bench town --bench choose --bench spots --bench live --bench verbs --bench whole_map
 tests/build-times.sh >>"$work/figures"
-# Runs too long to repeat stand in docs/trust.md with date, commit and command.
-sed -nE 's/^\| `([a-z0-9_]+)` ([0-9.]+) ([A-Za-z]+) \| [0-9-]+ \| `[0-9a-f]{7,}` \| .*/figure \1 \2 \3/p' docs/trust.md >>"$work/figures"
+# Runs too long to repeat stand in docs/trust.md and docs/scale.md with date, commit
+# and command.
+sed -nE 's/^\| `([a-z0-9_]+)` ([0-9.]+) ([A-Za-z]+) \| [0-9-]+ \| `[0-9a-f]{7,}` \| .*/figure \1 \2 \3/p' docs/trust.md docs/scale.md >>"$work/figures"
 sort -u "$work/figures" | tee "$work/sorted"
 
 failed=0

@@ -3,7 +3,9 @@
 use serde::Serialize;
 
 use perchline_link::{NoiseAtTimes, RoofNoise, feed_loss, frequencies, noise_floor};
-use perchline_plan::{Bandwidth, Channel, Plan, Radio, Service, Site, Stands, Station};
+use perchline_plan::{
+    Bandwidth, Channel, OnRoof, Plan, Radio, RelayLink, Service, Site, Stands, Station,
+};
 use perchline_units::{Db, Dbm, Kilohertz, Megahertz, Metres};
 
 use super::isolation::{Separation, is_stretched, slant};
@@ -131,11 +133,15 @@ pub struct Roofmates {
     pub pairs: Vec<Interference>,
 }
 
-/// A station with its channel and radio.
+/// A station on a roof with its radio.
 #[derive(Clone, Copy)]
 struct Placed<'p> {
-    station: &'p Station,
-    channel: &'p Channel,
+    name: &'p str,
+    roof: OnRoof,
+    /// Share of time for which it is keyed.
+    keyed: f64,
+    /// Where it receives and where it transmits.
+    frequencies: (Megahertz, Megahertz),
     radio: &'p Radio,
     mast: Metres,
 }
@@ -178,7 +184,7 @@ pub fn roofs(plan: &Plan) -> Vec<Roofmates> {
             Roofmates {
                 site: site.map(|s| s.name.clone()),
                 settled,
-                stations: placed.iter().map(|p| p.station.name.clone()).collect(),
+                stations: placed.iter().map(|p| p.name.to_owned()).collect(),
                 pairs: pairs(plan, &placed, site),
             }
         })
@@ -313,11 +319,64 @@ fn placed<'p>(plan: &'p Plan, station: &'p Station, site: Option<&Site>) -> Opti
     };
     let mast = site.map_or_else(|| super::mast::antenna_height(plan, station), |s| s.mast);
     Some(Placed {
-        station,
-        channel,
+        name: &station.name,
+        roof: station.roof,
+        keyed: station.traffic.keyed,
+        frequencies: frequencies(&channel.service),
         radio: plan.radios.get(radio)?,
         mast: station.roof.antenna.unwrap_or(mast),
     })
+}
+
+/// What the relay of a channel and the radio that links it to other roofs are called
+/// where the plan has no station for them.
+const RELAY: &str = "the relay";
+const LINK: &str = "the link's radio";
+
+/// What the relay of `channel` and the radio of `link` do to each other on a site, the
+/// relay's own duplexer left out; nothing where the plan does not say how far their
+/// antennas are apart. Each transmits while the other receives: what comes in on one
+/// goes out on the other.
+#[must_use]
+pub fn link_on_roof(
+    plan: &Plan,
+    channel: &Channel,
+    link: &RelayLink,
+    site: &Site,
+) -> Option<Vec<Interference>> {
+    if link.along.is_none() && link.above.is_none() {
+        return None;
+    }
+    let Service::Relay { station: radio, .. } = channel.service else { return None };
+    let known = plan.power.stations.iter().find(|s| plan.is_channel(s.channel, channel));
+    let roof = known.map(|station| station.roof).unwrap_or_default();
+    let mast = roof.antenna.unwrap_or(site.mast);
+    let relay = Placed {
+        name: known.map_or(RELAY, |station| &station.name),
+        roof,
+        // Without a station nobody says how busy it is.
+        keyed: known.map_or(1.0, |station| station.traffic.keyed),
+        frequencies: frequencies(&channel.service),
+        radio: plan.radios.get(radio)?,
+        mast,
+    };
+    let none = Metres::new(0.0);
+    let beside = Placed {
+        name: LINK,
+        roof: OnRoof {
+            east: roof.east + link.along.unwrap_or(none),
+            north: roof.north,
+            ..OnRoof::default()
+        },
+        keyed: relay.keyed,
+        frequencies: (link.frequency, link.frequency),
+        radio: plan.radios.get(link.radio)?,
+        mast: mast + link.above.unwrap_or(none),
+    };
+    let both = [(relay, beside), (beside, relay)];
+    Some(
+        both.into_iter().filter_map(|(from, to)| pair(plan, false, from, to, Some(site))).collect(),
+    )
 }
 
 fn pairs(plan: &Plan, placed: &[Placed<'_>], site: Option<&Site>) -> Vec<Interference> {
@@ -338,22 +397,22 @@ fn pair(
     to: Placed<'_>,
     site: Option<&Site>,
 ) -> Option<Interference> {
-    let (_, transmit) = frequencies(&from.channel.service);
-    let (receive, _) = frequencies(&to.channel.service);
-    if same && (transmit == receive || from.station.roof.duplexer.is_none()) {
+    let (_, transmit) = from.frequencies;
+    let (receive, _) = to.frequencies;
+    if same && (transmit == receive || from.roof.duplexer.is_none()) {
         return None;
     }
     let separation = (!same).then(|| Separation {
         along_m: Metres::new(
-            (from.station.roof.east - to.station.roof.east)
+            (from.roof.east - to.roof.east)
                 .value()
-                .hypot((from.station.roof.north - to.station.roof.north).value()),
+                .hypot((from.roof.north - to.roof.north).value()),
         ),
         height_m: Metres::new((from.mast - to.mast).value().abs()),
     });
     let gains = (from.radio.antenna_at(transmit).gain, to.radio.antenna_at(receive).gain);
     let isolation = match separation {
-        None => from.station.roof.duplexer?,
+        None => from.roof.duplexer?,
         Some(separation) => slant(separation, transmit, gains),
     };
     // A duplexer's isolation is from connector to connector: no line in between.
@@ -371,14 +430,13 @@ fn pair(
     // Between two stations their filters help too; a duplexer's are in its isolation.
     let filter =
         |filter: Option<Db>| if same { Db::new(0.0) } else { filter.unwrap_or(Db::new(0.0)) };
-    let level = at_receiver - filter(to.station.roof.receive_filter);
+    let level = at_receiver - filter(to.roof.receive_filter);
     let below = from
-        .station
         .roof
         .noise_below_carrier
         .unwrap_or_else(|| typical_noise_below_carrier(offset, bandwidth));
-    let noise = at_receiver - filter(from.station.roof.transmit_filter) - below;
-    let rejection = to.station.roof.rejection.unwrap_or_else(|| typical_rejection(offset));
+    let noise = at_receiver - filter(from.roof.transmit_filter) - below;
+    let rejection = to.roof.rejection.unwrap_or_else(|| typical_rejection(offset));
     let on_channel = offset < bandwidth.channel();
     let blocking = if on_channel { level } else { level - rejection };
     let circuit = feed_loss(to.radio, receive)
@@ -410,11 +468,11 @@ fn pair(
             .map(Metres::new)
     };
     Some(Interference {
-        from: from.station.name.clone(),
+        from: from.name.to_owned(),
         transmit_mhz: transmit,
-        to: to.station.name.clone(),
+        to: to.name.to_owned(),
         receive_mhz: receive,
-        keyed: from.station.traffic.keyed,
+        keyed: from.keyed,
         separation,
         stretched: separation.is_some_and(|s| is_stretched(s, transmit)),
         isolation_db: isolation,

@@ -55,6 +55,7 @@ pub fn choice_text(plan: &Plan, choice: &Choice, places: &[SitePlace]) -> String
     };
     text += &place_lines(places, units, taken_up);
     text += &links(choice, units);
+    text += &beside_the_link(plan, choice);
     text += &numbers(choice);
     text += &format!("\n{}", sureness(choice));
     text += &standings(choice);
@@ -69,11 +70,18 @@ pub fn choice_text(plan: &Plan, choice: &Choice, places: &[SitePlace]) -> String
             .iter()
             .map(|part| format!("{} {}", part.site, part.channel.as_deref().unwrap_or_default()))
             .collect();
-        text += &format!(
-            "Channels, given out in the plan's order: {}. All relays were predicted on {}.\n",
-            given.join(", "),
-            choice.channel
-        );
+        text += &if choice.own_channels {
+            format!(
+                "Channels: {}. Each relay was predicted on its own; of the ways to give them out this is the best.\n",
+                given.join(", ")
+            )
+        } else {
+            format!(
+                "Channels, given out in the plan's order: {}. All relays were predicted on {}.\n",
+                given.join(", "),
+                choice.channel
+            )
+        };
     } else if taken > 1 {
         text += "Each relay needs a channel of its own, or its own tone where they do not overlap: ask your coordinator. All were predicted on the channel above.\n";
     }
@@ -187,6 +195,28 @@ fn links(choice: &Choice, units: UnitSystem) -> String {
         )
     });
     format!("\n{}\n{}", out.trim_fmt(), chains.collect::<String>())
+}
+
+/// What the radio of the link and the relay beside it do to each other.
+fn beside_the_link(plan: &Plan, choice: &Choice) -> String {
+    if choice.links.is_empty() || plan.choose.link.is_none() {
+        return String::new();
+    }
+    let told: Vec<String> = choice
+        .sites
+        .iter()
+        .filter_map(|part| Some((part, part.link_desense?)))
+        .map(|(part, desense)| {
+            format!(
+                "{}: the link's radio desenses the relay by {:.1}, the relay the link's radio by {:.1}",
+                part.site, desense.relay_db, desense.link_db
+            )
+        })
+        .collect();
+    if told.is_empty() {
+        return "What the link's radio and the relay on the same roof do to each other is not known: the plan does not say how far apart their antennas are ([choose.link] along and above).\n".to_owned();
+    }
+    format!("{}.\n", told.join("; "))
 }
 
 /// The best set for each number of relays.

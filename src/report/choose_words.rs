@@ -43,7 +43,12 @@ pub(super) fn asked(asked: &Asked, relays: usize, units: UnitSystem) -> String {
 
 /// Sites that no relay can have for a station that the plan puts there.
 pub(super) fn barred(barred: &[Barred]) -> String {
-    let line = |Barred { site, from, to, desense_db }: &Barred| {
+    let line = |Barred { site, from, to, desense_db, by_link }: &Barred| {
+        if *by_link {
+            return format!(
+                "Not {site}: {from} would desense {to} by {desense_db:.1} or more on one roof; put the link's antenna farther away ([choose.link] along and above), or filters between them ([station.roof] of the relay).\n"
+            );
+        }
         format!(
             "Not {site}: by the plan another station stands there, and {from} would desense {to} by {desense_db:.1}; perchline cosite tells what would fix it.\n"
         )
@@ -170,7 +175,7 @@ pub fn impossible(
                     format!("{} ({} would desense {} by {:.1})", b.site, b.from, b.to, b.desense_db)
                 })
                 .collect();
-            format!(". Left out for a station that the plan puts there: {}", each.join(", "))
+            format!(". Left out for what stands on the roof beside the relay: {}", each.join(", "))
         }
     };
     let sites = if relays == 1 {

@@ -6,6 +6,9 @@
 //! come free. A name that fits nowhere falls back to its number, which the
 //! list beside the map explains; one that does not fit even so is reported.
 
+use rstar::primitives::{GeomWithData, Rectangle};
+use rstar::{AABB, RTree};
+
 use super::svg_page::{Frame, Point};
 
 /// A name that is to stand beside its mark. Lengths are pixels of the sheet.
@@ -73,40 +76,148 @@ pub fn place_labels(
     let keys: Vec<(usize, std::cmp::Reverse<usize>)> =
         labels.iter().map(|l| (l.rank, std::cmp::Reverse(crowd(l)))).collect();
     order.sort_by_key(|&i| (keys.get(i).copied(), i));
-    let mut places: Vec<Option<PlacedLabel>> = vec![None; labels.len()];
+    let fixed = Fixed::of(labels, clear);
+    let mut taken = Taken::of(labels.len());
     for _ in 0..=ROUNDS {
         for &index in &order {
             let Some(label) = labels.get(index) else { continue };
-            if let Some(place) = places.get_mut(index) {
-                *place = None;
-            }
-            let best = best_place(label, labels, &places, within, clear);
-            if let Some(place) = places.get_mut(index) {
-                *place = best;
+            taken.lift(index);
+            if let Some(place) = best_place(label, &fixed, &taken, within) {
+                taken.set(index, place);
             }
         }
     }
-    places
+    taken.places
+}
+
+/// Boxes on the sheet, found by where they are, each with its number.
+type Boxes = RTree<GeomWithData<Rectangle<Corner>, usize>>;
+
+/// A corner of one.
+type Corner = [f64; 2];
+
+/// What is looked at lies this much farther apart than what touches, pixels: rounding.
+const SLACK: f64 = 1e-6;
+
+fn numbered(frame: &Frame, number: usize) -> GeomWithData<Rectangle<Corner>, usize> {
+    let (from, to) = ([frame.left, frame.top], [frame.right(), frame.bottom()]);
+    GeomWithData::new(Rectangle::from_corners(from, to), number)
+}
+
+/// The numbers of boxes that may touch this one.
+fn touching(boxes: &Boxes, frame: &Frame) -> impl Iterator<Item = usize> {
+    let frame = frame.grown(SLACK);
+    let window = AABB::from_corners([frame.left, frame.top], [frame.right(), frame.bottom()]);
+    boxes.locate_in_envelope_intersecting(&window).map(|found| found.data)
+}
+
+/// The box around a line.
+fn around((from, to): (Point, Point)) -> Frame {
+    let (left, top) = (from.0.min(to.0), from.1.min(to.1));
+    Frame { left, top, width: from.0.max(to.0) - left, height: from.1.max(to.1) - top }
+}
+
+/// What stays where it is: the marks and the circles around those of the labels, and
+/// the points that are left open where that can be.
+struct Fixed<'a> {
+    labels: &'a [Label],
+    clear: &'a KeepClear,
+    marks: Boxes,
+    circles: Boxes,
+    soft: RTree<Corner>,
+}
+
+impl<'a> Fixed<'a> {
+    fn of(labels: &'a [Label], clear: &'a KeepClear) -> Self {
+        let circle = |label: &Label| {
+            Frame { left: label.at.0, top: label.at.1, width: 0.0, height: 0.0 }.grown(label.radius)
+        };
+        let marks = clear.marks.iter().enumerate().map(|(n, mark)| numbered(mark, n)).collect();
+        let circles =
+            labels.iter().enumerate().map(|(n, label)| numbered(&circle(label), n)).collect();
+        let soft = clear.soft.iter().map(|point| [point.0, point.1]).collect();
+        Self {
+            labels,
+            clear,
+            marks: RTree::bulk_load(marks),
+            circles: RTree::bulk_load(circles),
+            soft: RTree::bulk_load(soft),
+        }
+    }
+
+    /// How many of the points that are left open where that can be lie in a box.
+    fn covered(&self, frame: &Frame) -> usize {
+        let window = AABB::from_corners([frame.left, frame.top], [frame.right(), frame.bottom()]);
+        self.soft.locate_in_envelope(&window).count()
+    }
+
+    /// The marks that may touch a box.
+    fn marks(&self, frame: &Frame) -> impl Iterator<Item = &Frame> {
+        touching(&self.marks, frame).filter_map(|number| self.clear.marks.get(number))
+    }
+}
+
+/// Where names stand so far, in the order of the labels.
+struct Taken {
+    places: Vec<Option<PlacedLabel>>,
+    frames: Boxes,
+    leaders: Boxes,
+}
+
+impl Taken {
+    fn of(labels: usize) -> Self {
+        Self { places: vec![None; labels], frames: Boxes::new(), leaders: Boxes::new() }
+    }
+
+    /// Takes a name up again.
+    fn lift(&mut self, index: usize) {
+        let Some(place) = self.places.get_mut(index).and_then(Option::take) else { return };
+        self.frames.remove(&numbered(&place.frame, index));
+        if let Some(leader) = place.leader {
+            self.leaders.remove(&numbered(&around(leader), index));
+        }
+    }
+
+    /// Puts a name that does not stand anywhere.
+    fn set(&mut self, index: usize, place: PlacedLabel) {
+        self.frames.insert(numbered(&place.frame, index));
+        if let Some(leader) = place.leader {
+            self.leaders.insert(numbered(&around(leader), index));
+        }
+        if let Some(known) = self.places.get_mut(index) {
+            *known = Some(place);
+        }
+    }
+
+    /// The boxes of names that may touch this one.
+    fn frames(&self, frame: &Frame) -> impl Iterator<Item = &Frame> {
+        let places = touching(&self.frames, frame);
+        places.filter_map(|number| Some(&self.places.get(number)?.as_ref()?.frame))
+    }
+
+    /// The leaders that may touch a box.
+    fn leaders(&self, frame: &Frame) -> impl Iterator<Item = (Point, Point)> {
+        let places = touching(&self.leaders, frame);
+        places.filter_map(|number| self.places.get(number)?.as_ref()?.leader)
+    }
 }
 
 fn best_place(
     label: &Label,
-    labels: &[Label],
-    places: &[Option<PlacedLabel>],
+    fixed: &Fixed<'_>,
+    taken: &Taken,
     within: Frame,
-    clear: &KeepClear,
 ) -> Option<PlacedLabel> {
-    let taken: Vec<&PlacedLabel> = places.iter().flatten().collect();
     let mut best: Option<(f64, PlacedLabel)> = None;
     let mut consider = |candidate: PlacedLabel, cost: f64| {
         if best.as_ref().is_some_and(|(least, _)| *least <= cost) {
             return;
         }
-        let cost = cost + TANGLE_COST * tangles(&candidate, label, &taken, clear) as f64;
+        let cost = cost + TANGLE_COST * tangles(&candidate, label, fixed, taken) as f64;
         if best.as_ref().is_some_and(|(least, _)| *least <= cost) {
             return;
         }
-        if is_free(&candidate, labels, &taken, within, clear) {
+        if is_free(&candidate, fixed, taken, within) {
             best = Some((cost, candidate));
         }
     };
@@ -116,7 +227,7 @@ fn best_place(
         for reach in REACHES {
             for step in 0..DIRECTIONS {
                 let candidate = candidate(label, size, short, reach, step);
-                let cost = cost(&candidate, reach, step, clear);
+                let cost = cost(&candidate, reach, step, fixed);
                 consider(candidate, cost);
             }
         }
@@ -124,16 +235,15 @@ fn best_place(
     if let Some((_, place)) = best {
         return Some(place);
     }
-    last_resort(label, labels, &taken, within, clear)
+    last_resort(label, fixed, taken, within)
 }
 
 /// Looks over the whole map for the nearest spot that takes the number.
 fn last_resort(
     label: &Label,
-    labels: &[Label],
-    taken: &[&PlacedLabel],
+    fixed: &Fixed<'_>,
+    taken: &Taken,
     within: Frame,
-    clear: &KeepClear,
 ) -> Option<PlacedLabel> {
     let (size, short) = label.short.map_or((label.full, false), |s| (s, true));
     let pitch = size.1.max(8.0) / 2.0;
@@ -152,7 +262,7 @@ fn last_resort(
     spots.sort_by(|a, b| a.0.total_cmp(&b.0));
     spots.into_iter().find_map(|(_, frame)| {
         let candidate = PlacedLabel { frame, short, leader: leader(label, &frame) };
-        is_free(&candidate, labels, taken, within, clear).then_some(candidate)
+        is_free(&candidate, fixed, taken, within).then_some(candidate)
     })
 }
 
@@ -190,48 +300,45 @@ fn nearest(frame: &Frame, to: Point) -> Point {
     (to.0.clamp(frame.left, frame.right()), to.1.clamp(frame.top, frame.bottom()))
 }
 
-fn cost(place: &PlacedLabel, reach: f64, step: usize, clear: &KeepClear) -> f64 {
+fn cost(place: &PlacedLabel, reach: f64, step: usize, fixed: &Fixed<'_>) -> f64 {
     // Right of the mark reads best, then left, then below and above.
     let angle = step as f64 / DIRECTIONS as f64 * std::f64::consts::TAU;
     let liking = 6.0 * (1.0 - angle.cos()) / 2.0 + 8.0 * angle.sin().abs();
-    let covered = clear.soft.iter().filter(|p| nearest(&place.frame, **p) == **p).count();
+    let covered = fixed.covered(&place.frame);
     reach + liking + ROUTE_COST * covered as f64 + if place.short { SHORT_COST } else { 0.0 }
 }
 
-fn is_free(
-    place: &PlacedLabel,
-    labels: &[Label],
-    taken: &[&PlacedLabel],
-    within: Frame,
-    clear: &KeepClear,
-) -> bool {
+fn is_free(place: &PlacedLabel, fixed: &Fixed<'_>, taken: &Taken, within: Frame) -> bool {
     let roomy = place.frame.grown(GAP);
     if !within.holds(&roomy) {
         return false;
     }
-    if clear.marks.iter().any(|mark| mark.overlaps(&roomy)) {
+    if fixed.marks(&roomy).any(|mark| mark.overlaps(&roomy)) {
         return false;
     }
-    let covers_mark = labels.iter().any(|label| {
+    let mut circles =
+        touching(&fixed.circles, &roomy).filter_map(|number| fixed.labels.get(number));
+    let covers_mark = circles.any(|label| {
         let end = nearest(&roomy, label.at);
         (end.0 - label.at.0).hypot(end.1 - label.at.1) < label.radius
     });
-    if covers_mark {
+    if covers_mark || taken.frames(&roomy).any(|other| other.overlaps(&roomy)) {
         return false;
     }
-    !taken.iter().any(|other| {
-        other.frame.overlaps(&roomy)
-            || place.leader.is_some_and(|l| crosses(l, &other.frame.grown(GAP)))
-            || other.leader.is_some_and(|l| crosses(l, &roomy))
-    })
+    let under = |leader: (Point, Point)| {
+        let near = around(leader).grown(GAP);
+        taken.frames(&near).any(|other| crosses(leader, &other.grown(GAP)))
+    };
+    !place.leader.is_some_and(under) && !taken.leaders(&roomy).any(|leader| crosses(leader, &roomy))
 }
 
 /// How many marks and leaders a place's leader gets tangled with.
-fn tangles(place: &PlacedLabel, label: &Label, taken: &[&PlacedLabel], clear: &KeepClear) -> usize {
+fn tangles(place: &PlacedLabel, label: &Label, fixed: &Fixed<'_>, taken: &Taken) -> usize {
     let Some(leader) = place.leader else { return 0 };
+    let near = around(leader);
     let own = |mark: &Frame| nearest(mark, label.at) == label.at;
-    clear.marks.iter().filter(|mark| !own(mark) && crosses(leader, mark)).count()
-        + taken.iter().filter(|p| p.leader.is_some_and(|theirs| cross(leader, theirs))).count()
+    fixed.marks(&near).filter(|mark| !own(mark) && crosses(leader, mark)).count()
+        + taken.leaders(&near).filter(|theirs| cross(leader, *theirs)).count()
 }
 
 /// Whether a line touches a box.
@@ -332,6 +439,50 @@ mod tests {
         let labels = crowd(150);
         let clear = marks(&labels);
         assert_nothing_touches(&labels, &place_labels(&labels, SHEET, &clear), &clear);
+    }
+
+    /// What stands on a crowded sheet is free by looking at every name, mark and leader.
+    #[test]
+    fn what_the_index_leaves_out_touches_nothing() {
+        let labels = crowd(300);
+        let clear = marks(&labels);
+        let (fixed, mut taken) = (Fixed::of(&labels, &clear), Taken::of(labels.len()));
+        let (mut free, mut tangled) = (0, 0);
+        for (index, label) in labels.iter().enumerate() {
+            for step in 0..DIRECTIONS {
+                let place = candidate(label, label.full, false, REACHES[index % 9], step);
+                let roomy = place.frame.grown(GAP);
+                let others: Vec<_> = taken.places.iter().flatten().collect();
+                let covers = |l: &Label| {
+                    let end = nearest(&roomy, l.at);
+                    (end.0 - l.at.0).hypot(end.1 - l.at.1) < l.radius
+                };
+                let touches = |other: &&PlacedLabel| {
+                    other.frame.overlaps(&roomy)
+                        || place.leader.is_some_and(|l| crosses(l, &other.frame.grown(GAP)))
+                        || other.leader.is_some_and(|l| crosses(l, &roomy))
+                };
+                let by_scan = SHEET.holds(&roomy)
+                    && !clear.marks.iter().any(|mark| mark.overlaps(&roomy))
+                    && !labels.iter().any(covers)
+                    && !others.iter().any(touches);
+                assert_eq!(is_free(&place, &fixed, &taken, SHEET), by_scan, "{place:?}");
+                let own = |mark: &Frame| nearest(mark, label.at) == label.at;
+                let knots = place.leader.map_or(0, |leader| {
+                    let under = |mark: &&Frame| !own(mark) && crosses(leader, mark);
+                    let over = |p: &&&PlacedLabel| p.leader.is_some_and(|l| cross(leader, l));
+                    clear.marks.iter().filter(under).count() + others.iter().filter(over).count()
+                });
+                assert_eq!(tangles(&place, label, &fixed, &taken), knots, "{place:?}");
+                tangled += knots;
+                free += usize::from(by_scan);
+                if by_scan && step % 5 == index % 5 {
+                    taken.lift(index);
+                    taken.set(index, place);
+                }
+            }
+        }
+        assert!(free > 100 && tangled > 100, "{free} {tangled}");
     }
 
     #[test]

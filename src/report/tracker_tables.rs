@@ -27,7 +27,7 @@ pub fn tracker_text(event: &str, study: &TrackerStudy, units: UnitSystem) -> Str
             more => format!("{more:.0} times, as digipeaters repeat each other's"),
         };
         text += &format!(
-            "{} hears about {:.0} of the trackers' beacons an hour and sends each {often}; perchline power expects it to hear so many, and in the poor case all that are sent.\n",
+            "{} hears about {:.0} of the trackers' beacons an hour and sends each {often}; perchline power expects so many of a station that the plan puts there, and all that are sent in the poor case.\n",
             digipeater.site, digipeater.heard_an_hour
         );
         if let Some(heard) = &digipeater.to_net_control {

@@ -289,7 +289,7 @@ fn a_plan_with_every_field_is_good() {
     assert_eq!(plan.prediction.reliability, 0.9);
     assert_eq!(plan.event.starts.to_string(), "2026-12-05T17:30:00-01:00[Atlantic/Azores]");
     assert!((plan.map.margin.value() - 1609.344).abs() < 1e-9);
-    assert_eq!(plan.channels.len(), 4);
+    assert_eq!(plan.channels.len(), 6);
     assert_eq!(plan.posts[1].radio, Some(2));
     assert_eq!(plan.routes[0].line.0.len(), 3);
     assert!(!plan.sites[0].available);

@@ -9,12 +9,13 @@ use std::sync::atomic::AtomicBool;
 use crate::support::{PLAN, open_plan, perchline, printed, said, write_plan_raster};
 use approx::assert_abs_diff_eq;
 use perchline::link::Propagator;
-use perchline::plan::{ChooseInputs, Plan, Radio, RelayLink};
-use perchline::siting::choose::{Choice, Inputs, choose};
-use perchline::siting::demand::Demand;
+use perchline::plan::{Channel, ChooseInputs, Plan, Radio, RelayLink, Service};
+use perchline::power::sharing::link_on_roof;
+use perchline::siting::choose::{Choice, ChooseError, Inputs, Matrix, choose};
+use perchline::siting::demand::{Demand, Kind};
 use perchline::siting::{Keep, RankInputs, rank};
 use perchline::terrain::Terrain;
-use perchline::units::{Db, Megahertz, Metres};
+use perchline::units::{Db, Dbm, Megahertz, Metres};
 use serde_json::Value;
 
 const SAMPLE: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/sample-terrain/ferry-lights.toml");
@@ -234,6 +235,162 @@ fn a_plan_without_choose_takes_two_relays_and_one_is_enough_where_it_is() {
     assert!(said(&simplex).contains("no channel \"Nothing\""), "{}", said(&simplex));
 }
 
+/// A link by this radio, its antenna so far above the relay's.
+fn link_on(radio: usize, frequency: Megahertz, above: Option<Metres>) -> RelayLink {
+    RelayLink { radio, frequency, along: None, above }
+}
+
+/// The sample with a second relay channel in the 70 cm band, where paths differ by
+/// several decibels from those at 2 m.
+fn with_a_second_channel() -> (Plan, Terrain) {
+    let (mut plan, terrain) = open_plan(Path::new(SAMPLE));
+    let first = plan.channels.first().unwrap().clone();
+    let Service::Relay { station, .. } = first.service else { panic!("{first:?}") };
+    let [input, output] = [449.5, 444.5].map(Megahertz::new);
+    let service = Service::Relay { input, output, station };
+    plan.channels.push(Channel { name: "Relay 70 cm".to_owned(), service, ..first });
+    (plan, terrain)
+}
+
+/// Every pair of sites with its channels given out both ways, one by one: the choice is
+/// the best of them, names the channel of each relay, and is proven.
+#[test]
+fn relays_with_channels_of_their_own_are_each_predicted_on_theirs() {
+    let (plan, terrain) = with_a_second_channel();
+    let second = plan.channels.len() - 1;
+    let asked = ChooseInputs {
+        relays: 2,
+        digipeater: false,
+        channels: [Some(second), None, None],
+        linked: false,
+        locked_doors: None,
+        total_mast: None,
+        ..plan.choose
+    };
+    let choice = chosen(&plan, &terrain, &asked);
+    let demand = Demand::of(&plan, &terrain);
+    let inputs = Inputs {
+        plan: &plan,
+        terrain: &terrain,
+        propagator: &Propagator::new(&plan.prediction),
+        demand: &demand,
+        site_done: &|| {},
+        stop: &AtomicBool::new(false),
+    };
+    let [two, seventy] = [0, second].map(|channel| {
+        let channel = plan.channels.get(channel).unwrap();
+        Matrix::of(&inputs, channel, &demand).unwrap()
+    });
+    let weights = demand.weights();
+    let total: f64 = weights.iter().sum();
+    let musts: Vec<usize> = plan
+        .posts
+        .iter()
+        .zip(demand.of_kind(Kind::Post))
+        .filter(|(post, _)| post.must)
+        .map(|(_, target)| target.samples.start)
+        .collect();
+    let usable = |site: &usize| plan.sites[*site].available;
+    let mut best = (0.0, [0, 0]);
+    for on_two in (0..plan.sites.len()).filter(usable) {
+        for on_seventy in (0..plan.sites.len()).filter(usable).filter(|site| *site != on_two) {
+            let at = |spot: usize| {
+                [&two.contacts[(on_two, spot)], &seventy.contacts[(on_seventy, spot)]]
+            };
+            if !musts.iter().all(|spot| at(*spot).iter().any(|contact| contact.outcome.works())) {
+                continue;
+            }
+            let contact =
+                |spot: usize| at(spot).map(|c| c.probability).into_iter().fold(0.0, f64::max);
+            let value: f64 =
+                weights.iter().enumerate().map(|(spot, weight)| weight * contact(spot)).sum();
+            if value / total > best.0 {
+                best = (value / total, [on_two, on_seventy]);
+            }
+        }
+    }
+    assert!(choice.own_channels);
+    assert_eq!(choice.gap, 0.0, "{choice:?}");
+    assert_abs_diff_eq!(choice.first.weighted_probability, best.0, epsilon = 2e-6);
+    let given = |channel: &str| {
+        let part = choice.sites.iter().find(|part| part.channel.as_deref() == Some(channel));
+        plan.sites.iter().position(|site| Some(&site.name) == part.map(|part| &part.site))
+    };
+    let found = [given(&plan.channels[0].name), given("Relay 70 cm")];
+    assert_eq!(found, best.1.map(Some));
+    // A second relay alone on the band that it does not have would be another choice.
+    let one_band = chosen(&plan, &terrain, &ChooseInputs { channels: [None; 3], ..asked });
+    assert!(!one_band.own_channels);
+    assert!(one_band.first.weighted_probability != choice.first.weighted_probability);
+}
+
+/// Three relays and two channels: nobody guesses on what the third runs.
+#[test]
+fn more_relays_than_channels_are_refused() {
+    let (plan, terrain) = with_a_second_channel();
+    let channels = [Some(plan.channels.len() - 1), None, None];
+    let asked = ChooseInputs { relays: 3, channels, ..plan.choose };
+    let inputs = Inputs {
+        plan: &plan,
+        terrain: &terrain,
+        propagator: &Propagator::new(&plan.prediction),
+        demand: &Demand::of(&plan, &terrain),
+        site_done: &|| {},
+        stop: &AtomicBool::new(false),
+    };
+    let error = choose(&inputs, plan.channels.first().unwrap(), &asked, None).unwrap_err();
+    assert!(error.to_string().contains("3 relays need a channel each"), "{error}");
+}
+
+/// The radio of the link against the relay on the same roof. By hand, 2 W at 446.05 MHz
+/// with the antenna 8 m above: 28 + 40 log(8 / 0.672) = 71.0 dB between the antennas, so
+/// -38 dBm less the lines at the relay, which is no overload; on one spot no isolation
+/// is credited, the relay is overloaded, and no site is left.
+#[test]
+fn a_link_radio_that_desenses_the_relay_is_refused() {
+    let (mut plan, terrain) = open_plan(Path::new(SAMPLE));
+    let relay = plan.radios.iter().find(|radio| radio.name == "portable relay").unwrap().clone();
+    plan.radios.push(Radio { name: "link".to_owned(), power: Dbm::new(33.0), ..relay });
+    let radio = plan.radios.len() - 1;
+    let frequency = Megahertz::new(446.05);
+    let asked = |above: Option<f64>| ChooseInputs {
+        relays: 2,
+        linked: true,
+        digipeater: false,
+        link: Some(link_on(radio, frequency, above.map(Metres::new))),
+        ..plan.choose
+    };
+    let unknown = chosen(&plan, &terrain, &asked(None));
+    assert!(unknown.sites.iter().all(|part| part.link_desense.is_none()));
+
+    let apart = asked(Some(8.0));
+    let link = apart.link.unwrap();
+    let pairs = link_on_roof(&plan, &plan.channels[0], &link, &plan.sites[0]).unwrap();
+    let [_, into_relay] = pairs.as_slice() else { panic!("{pairs:?}") };
+    assert_abs_diff_eq!(into_relay.isolation_db.value(), 71.0, epsilon = 0.1);
+    let level = into_relay.level_dbm.value();
+    assert!((-50.0..=-38.0).contains(&level), "{level}");
+    let told = chosen(&plan, &terrain, &apart);
+    assert!(told.barred.iter().all(|barred| !barred.by_link), "{:?}", told.barred);
+    for part in &told.sites {
+        let desense = part.link_desense.unwrap();
+        assert!(desense.relay_db.value() <= 1.0 && desense.link_db.value() <= 1.0, "{desense:?}");
+    }
+
+    let inputs = Inputs {
+        plan: &plan,
+        terrain: &terrain,
+        propagator: &Propagator::new(&plan.prediction),
+        demand: &Demand::of(&plan, &terrain),
+        site_done: &|| {},
+        stop: &AtomicBool::new(false),
+    };
+    let refused = choose(&inputs, &plan.channels[0], &asked(Some(0.0)), None).unwrap_err();
+    let ChooseError::Impossible { barred, .. } = refused else { panic!("{refused}") };
+    let usable = plan.sites.iter().filter(|site| site.available).count();
+    assert_eq!(barred.iter().filter(|barred| barred.by_link).count(), usable);
+}
+
 /// A link with radios of their own on the relays' frequency, with a tenth of the
 /// power, has 10 dB less in hand: 25 W and 2.5 W, and 0.6 MHz between the directions
 /// of the relays' own is 0.04 dB.
@@ -250,7 +407,7 @@ fn a_link_has_the_margin_of_its_own_radios() {
     plan.radios.push(weaker);
     let frequency = Megahertz::new(147.6);
     let asked =
-        ChooseInputs { link: Some(RelayLink { radio: plan.radios.len() - 1, frequency }), ..asked };
+        ChooseInputs { link: Some(link_on(plan.radios.len() - 1, frequency, None)), ..asked };
     let linked = chosen(&plan, &terrain, &asked);
     assert_eq!(linked.first, own.first);
     let [weak] = linked.links.as_slice() else { panic!("{:?}", linked.links) };

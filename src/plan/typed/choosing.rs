@@ -3,8 +3,8 @@
 use super::measures::{FREQUENCY, length};
 use crate::SpareRelay;
 use crate::field::{
-    AnyText, Flag, Left, LeftOptional, Measure, Of, Optional, Required, Usual, Whole, count, inner,
-    left, left_optional, optional, required, table, usual, whole,
+    AnyText, Flag, Left, LeftOptional, List, Measure, Of, Optional, Required, Usual, Whole, count,
+    inner, left, left_optional, list, optional, required, table, usual, whole,
 };
 use perchline_units::{Megahertz, Metres};
 
@@ -20,6 +20,13 @@ table! {
             left_optional(AnyText, "the plan's first")
             .note("`--channel` overrides it")
             .allowed("name of a relay channel"),
+        /// The relay channels of the second relay and of those after it, one each; each
+        /// relay is then predicted on the channel that it gets.
+        channels: LeftOptional<List<String>> => [Option<usize>; 3],
+            "Their indices in `Plan::channels`." =
+            left_optional(list(Some(ChooseInputs::FURTHER)), "all relays are predicted on `channel`")
+            .note("names of relay channels, each with a pair of its own; with `linked = true` a `link` too")
+            .such_as(&["Relay 2"]),
         /// Whether the relays pass words on to each other over the air.
         linked: Usual<Flag> as bool = usual(Flag, false),
         /// The radios that link the relays from roof to roof, where these are radios of
@@ -55,10 +62,20 @@ table! {
         /// The one frequency, in any band.
         frequency: Required<Measure<Megahertz>> as Megahertz =
             required(FREQUENCY).such_as(&["446.05 MHz"]),
+        /// How far its antenna stands from the relay's, along the roof.
+        along: Optional<Measure<Metres>> as Option<Metres> =
+            optional(length(0.0, 200.0), "not known, and then nobody can say what the link and the relay do to each other")
+            .such_as(&["4 m"]),
+        /// How far its antenna stands above the relay's.
+        above: Optional<Measure<Metres>> as Option<Metres> =
+            optional(length(0.0, 30.0), "0 m where `along` is stated")
+            .such_as(&["3 m"]),
     }
 }
 
 impl ChooseInputs {
     /// The most relays that are chosen sites for.
     pub const MOST_RELAYS: usize = 4;
+    /// Of these all but the first.
+    pub(crate) const FURTHER: usize = Self::MOST_RELAYS - 1;
 }

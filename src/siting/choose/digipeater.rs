@@ -120,16 +120,20 @@ impl<'a> Digipeaters<'a> {
         Ok(Self { plan, channel, measure, order, fixed: fixed.is_some() })
     }
 
-    /// The best site for it beside relays of `relay` on the sites of `set`.
-    pub(super) fn beside(&self, problem: &Problem, relay: &Channel, set: &Set) -> DigipeaterChoice {
+    /// The best site for it beside relays, each the place of its site and its channel.
+    pub(super) fn beside(
+        &self,
+        problem: &Problem,
+        relays: &[(usize, &Channel)],
+    ) -> DigipeaterChoice {
         let name =
             |site: usize| self.plan.sites.get(site).map_or_else(String::new, |s| s.name.clone());
         let (mut refused, mut chosen) = (Vec::new(), None);
         for (site, share) in &self.order {
-            match refusal(self.plan, problem, relay, self.channel, set, *site) {
+            match refusal(self.plan, problem, relays, self.channel, *site) {
                 Some(why) => refused.push(Refused { site: name(*site), share: *share, why }),
                 None => {
-                    let shares_roof = set.contains(site);
+                    let shares_roof = relays.iter().any(|(relay, _)| relay == site);
                     chosen = Some(DigipeaterSite { site: name(*site), share: *share, shares_roof });
                     break;
                 }
@@ -170,20 +174,20 @@ fn shares(
 fn refusal(
     plan: &Plan,
     problem: &Problem,
-    relay: &Channel,
+    relays: &[(usize, &Channel)],
     channel: &Channel,
-    set: &Set,
     site: usize,
 ) -> Option<Refusal> {
+    let there = relays.iter().find(|(relay, _)| *relay == site);
     // The plan wants the two together: with a relay, and `cosite` tells what comes of it.
     if matches!(stands(plan, channel), Some(Stands::Beside(_))) {
-        return (!set.contains(&site)).then_some(Refusal::Apart);
+        return there.is_none().then_some(Refusal::Apart);
     }
-    if !set.contains(&site) {
-        let with: Set = set.iter().copied().chain([site]).collect();
+    let Some((_, relay)) = there else {
+        let with: Set = relays.iter().map(|(relay, _)| *relay).chain([site]).collect();
         let over = problem.caps.iter().any(|cap| cap.sum(&with) > cap.most + 1e-9);
         return over.then_some(Refusal::OverLimit);
-    }
+    };
     let Some(pairs) = on_one_roof(plan, [relay, channel], site) else {
         return Some(Refusal::NotJudged);
     };

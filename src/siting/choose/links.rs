@@ -30,6 +30,15 @@ pub struct SiteLink {
     pub governing_margin_db: Option<Db>,
 }
 
+/// By how much the radio of the link and the relay on the same roof desense each other.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct LinkDesense {
+    /// The link's receiver by the relay's transmitter.
+    pub link_db: Db,
+    /// The relay's receiver by the link's transmitter.
+    pub relay_db: Db,
+}
+
 /// How words get from one relay of the set to that of net control: a chain is as good
 /// as the weakest of its links.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -75,7 +84,7 @@ pub(super) fn relay_chains(links: &[SiteLink], sites: &[String], control: &str) 
 /// the relays of `channel` on theirs.
 fn between(link: Option<RelayLink>, channel: &Channel) -> Channel {
     let Some(link) = link else { return channel.clone() };
-    let RelayLink { radio: station, frequency } = link;
+    let RelayLink { radio: station, frequency, .. } = link;
     let service = Service::Relay { input: frequency, output: frequency, station };
     Channel { service, ..channel.clone() }
 }

@@ -11,6 +11,7 @@ mod digipeater;
 mod greedy;
 mod links;
 mod matrix;
+mod own;
 mod problem;
 mod run;
 mod sectors;
@@ -21,7 +22,7 @@ mod tree;
 pub use blame::{Demand, Impossible, why_impossible};
 pub use digipeater::{DigipeaterChoice, DigipeaterSite, Measure, Refusal, Refused, Room};
 pub use greedy::greedy;
-pub use links::{RelayChain, SiteLink};
+pub use links::{LinkDesense, RelayChain, SiteLink};
 pub use matrix::{Contact, Inputs, Matrix};
 pub use problem::{Cap, Need, Problem, Set};
 pub use run::{ADDS_NOTHING, ChooseError, Nearest, choose};
@@ -36,8 +37,10 @@ use perchline_units::{Db, Metres};
 /// The best set of sites for the relays of one channel, and what it rests on.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Choice {
-    /// The channel that was predicted.
+    /// The channel that was predicted, or the first relay's.
     pub channel: String,
+    /// Whether each relay was predicted on a channel of its own.
+    pub own_channels: bool,
     /// Relays at hand.
     pub relays: usize,
     /// Sites that may be used.
@@ -97,7 +100,8 @@ pub struct Asked {
     pub whole_area: bool,
 }
 
-/// A site on which no relay can stand for another station that the plan puts there.
+/// A site on which no relay, or not this one, can stand for another station that the
+/// plan puts there, or for the radio of the link.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Barred {
     /// The site.
@@ -108,6 +112,8 @@ pub struct Barred {
     pub to: String,
     /// By how much.
     pub desense_db: Db,
+    /// Whether one of the two is the radio of the link.
+    pub by_link: bool,
 }
 
 /// A set of sites and how it does.
@@ -140,9 +146,13 @@ pub struct DuplexerChoice {
 pub struct SitePart {
     /// The site.
     pub site: String,
-    /// The channel of the relay on it, if the plan has one for each relay: the
-    /// predicted one first, then the others in the plan's order.
+    /// The channel of the relay on it, if the plan has one for each relay: that on which
+    /// it was predicted where each has its own, else the predicted one first, then the
+    /// others in the plan's order.
     pub channel: Option<String>,
+    /// What the relay and the radio of the link do to each other there; nothing without
+    /// such a radio, or where the plan does not say how far apart they are.
+    pub link_desense: Option<LinkDesense>,
     /// Whether somebody with a key has to come.
     pub locked: bool,
     /// Its mast.

@@ -4,21 +4,23 @@ use std::time::Duration;
 
 use super::blame::{Impossible, why_impossible};
 use super::digipeater::{DigipeaterChoice, Digipeaters, Room, packet_channel};
-use super::greedy::{greedy, neighbours, without};
+use super::greedy::{greedy, neighbours};
 use super::links::{relay_chains, site_links};
-use super::matrix::{Inputs, Matrix};
+use super::matrix::Inputs;
+use super::own::{Given, Stacked, channels_of};
 use super::problem::{Cap, Need, Problem, Set};
 use super::sectors::{Sectors, sectors};
 use super::solve::{Search, SolveError};
-use super::sureness::{DRAWS, sureness};
+use super::sureness::{DRAWS, sureness_of_rows};
 use super::{Asked, Barred, Choice, DuplexerChoice, SetScore, SitePart, Standing};
 use crate::RankError;
 use crate::demand::{Demand, Kind};
 use perchline_link::{frequencies, model_error};
-use perchline_plan::{Channel, ChooseInputs, Plan, Service, Site};
+use perchline_plan::{Channel, ChooseInputs, Plan, RelayLink, Service, Site};
 use perchline_power::kit::settled_site;
 use perchline_power::sharing::{kept_together, on_one_roof};
 use perchline_terrain::{Grid, TerrainError};
+use perchline_units::Db;
 
 /// Time for each question asked of the solver; what gap is then left is told.
 const TIME: Duration = Duration::from_secs(60);
@@ -42,6 +44,16 @@ pub enum ChooseError {
     /// The map's cells have no place on the earth.
     #[error(transparent)]
     Map(#[from] TerrainError),
+    /// Not every relay has a channel of its own.
+    #[error(
+        "{relays} relays need a channel each, and the plan's [choose] names {channels} with the first relay's; add names to channels, or ask for fewer relays"
+    )]
+    TooFewChannels {
+        /// Relays at hand.
+        relays: usize,
+        /// Channels, the first relay's among them.
+        channels: usize,
+    },
     /// The solver gave no answer.
     #[error(transparent)]
     Solve(#[from] SolveError),
@@ -88,32 +100,38 @@ pub fn choose(
         Some(grid) => inputs.demand.clone().with_map(grid)?,
         None => inputs.demand.clone(),
     };
-    let matrix = Matrix::of(inputs, channel, &demand)?;
-    let mut problem = problem(plan, asked, &matrix, &demand);
-    let barred = barred(plan, channel);
-    for (usable, site) in problem.usable.iter_mut().zip(&plan.sites) {
-        *usable &= !barred.iter().any(|barred| barred.site == site.name);
+    let channels = channels_of(plan, channel, asked)?;
+    let mut all = Stacked::of(inputs, channels, &demand)?;
+    let barred = barred_rows(plan, &all, asked);
+    all.bar(&barred.iter().map(|(row, _)| *row).collect::<Vec<_>>());
+    let barred: Vec<Barred> = barred.into_iter().map(|(_, barred)| barred).collect();
+    let mut problem = problem(plan, asked, &all, &demand);
+    for (index, usable) in problem.usable.iter_mut().enumerate() {
+        *usable &= all.is_usable(index);
     }
+    all.weigh(&demand, asked.relays, &musts(plan, &demand));
+    let all = all;
     let mut links = Vec::new();
     if asked.linked {
-        let (all, linked) = site_links(inputs, channel, asked.link)?;
-        links = all;
+        let (each, linked) = site_links(inputs, channel, asked.link)?;
+        links = each;
         problem.links = Some(linked);
     }
     let mut of_all = Search::new(&problem, TIME);
-    let Some(best) = of_all.best()? else {
+    let Some(best) = all.best(&problem, &mut of_all, &[], &[])? else {
         let why = why_impossible(&problem)?;
-        let nearest = nearest(plan, &matrix, &demand);
+        let nearest = nearest(plan, &all, &demand);
         return Err(ChooseError::Impossible { relays: asked.relays, why, nearest, barred });
     };
-    let fewer = with_fewer(&problem)?;
-    let scored_of = |set: &Set| score(plan, &problem, &matrix, &demand, set);
-    let with_fewer: Vec<_> = fewer.iter().map(|set| set.as_ref().map(scored_of)).collect();
-    let most = scored_of(&best.set);
+    let fewer = with_fewer(&problem, &all)?;
+    let scored_rows = |rows: &[usize]| score(plan, &all, &problem, &demand, rows);
+    let scored_by = |given: &Given| scored_rows(&given.rows);
+    let with_fewer: Vec<_> = fewer.iter().map(|given| given.as_ref().map(scored_by)).collect();
+    let most = scored_by(&best);
     let adds_nothing = with_fewer
         .iter()
         .position(|set| set.as_ref().is_some_and(|set| is_as_good(set, &most)))
-        .filter(|place| place + 1 < best.set.len());
+        .filter(|place| place + 1 < best.found.set.len());
     // As if no more relays than these were at hand.
     let reduced = adds_nothing.map(|place| {
         let mut reduced = problem.clone();
@@ -123,54 +141,54 @@ pub fn choose(
     let problem = reduced.as_ref().unwrap_or(&problem);
     let mut search = if reduced.is_some() { Search::new(problem, TIME) } else { of_all };
     let first = match reduced {
-        Some(_) => search.best()?.unwrap_or(best),
+        Some(_) => all.best(problem, &mut search, &[], &[])?.unwrap_or(best),
         None => best,
     };
+    let Given { found: first, rows } = &first;
     let set = &first.set;
-    let runner_up = search.best_but(&[], std::slice::from_ref(set))?;
-    let without_each =
-        set.iter().map(|site| search.best_but(&[*site], &[])).collect::<Result<Vec<_>, _>>()?;
+    let runner_up = all.best(problem, &mut search, &[], std::slice::from_ref(set))?;
+    let without_each = set
+        .iter()
+        .map(|site| all.best(problem, &mut search, &[*site], &[]))
+        .collect::<Result<Vec<_>, _>>()?;
 
-    let scored = |set: &Set| score(plan, problem, &matrix, &demand, set);
-    let with_duplexers = matrix
+    let with_duplexers = all
         .by_duplexer()
-        .map(|(isolation, matrix)| {
-            let mut desensed = self::problem(plan, asked, &matrix, &demand);
-            desensed.most = set.len();
-            desensed.usable.clone_from(&problem.usable);
-            desensed.links.clone_from(&problem.links);
-            let problem = desensed;
-            let best = Search::new(&problem, TIME).best()?;
-            let scored = |set: &Set| score(plan, &problem, &matrix, &demand, set);
-            Ok(DuplexerChoice {
-                isolation_db: isolation,
-                best: best.map(|found| scored(&found.set)),
-                first: scored(set),
-                keeps_what_is_asked: problem.allows(set),
-            })
+        .map(|(isolation, all)| {
+            with_duplexer(inputs, asked, &demand, problem, (all, isolation), rows)
         })
         .collect::<Result<Vec<_>, SolveError>>()?;
+    // A set whose channels can't be given out so that it keeps all that is asked has
+    // no score.
+    let scored = |set: &Set| Some(scored_rows(&all.given(problem, set)?.0));
     let mut relay_channels = relay_channels(plan, channel, set.len());
-    let parts = set.iter().zip(&without_each).filter_map(|(site, found)| {
+    let parts = set.iter().zip(rows).zip(&without_each).filter_map(|((site, row), found)| {
         let place = plan.sites.get(*site)?;
+        let others: Vec<usize> = rows.iter().copied().filter(|other| other != row).collect();
+        let in_order = relay_channels.next();
+        let own = all.channel(*row).filter(|_| !all.is_single()).map(|c| c.name.clone());
         Some(SitePart {
             site: place.name.clone(),
-            channel: relay_channels.next(),
+            channel: own.or(in_order),
+            link_desense: all.link_desense(plan, link_of(asked), *row),
             locked: place.locked,
             mast_m: place.mast,
-            alone: problem.value(&[*site]),
-            adds: first.value - problem.value(&without(set, *site)),
-            without: found.as_ref().map(|found| scored(&found.set)),
+            alone: all.value(problem, &[*row]),
+            adds: first.value - all.value(problem, &others),
+            without: found.as_ref().map(scored_by),
         })
     });
     let compared = compared(
         problem,
         set,
-        without_each.iter().flatten().chain(&runner_up).map(|found| found.set.clone()),
+        without_each.iter().flatten().chain(&runner_up).map(|given| given.found.set.clone()),
     );
+    let compared: Vec<Set> =
+        compared.iter().filter_map(|set| Some(all.given(problem, set)?.0)).collect();
     let error =
         model_error(&plan.prediction, frequencies(&channel.service), inputs.terrain.spacing());
-    let sure = sureness(&matrix, &demand, error, &compared, DRAWS);
+    let rows_of_sites = (&all.matrix, plan.sites.len());
+    let sure = sureness_of_rows(rows_of_sites, &demand, error, &compared, DRAWS);
     let musts: Vec<bool> = plan.posts.iter().map(|post| post.must).collect();
     let names: Vec<String> = plan.sites.iter().map(|site| site.name.clone()).collect();
     let in_set = |name: &String| {
@@ -180,15 +198,19 @@ pub fn choose(
     let digipeater = packet
         .map(|packet| {
             let sites = Digipeaters::of(inputs, &demand, packet)?;
-            let choice = sites.beside(problem, channel, set);
-            with_room(choice, &mut search, set, |set| sites.beside(problem, channel, set), scored)
+            let beside = |rows: &[usize]| sites.beside(problem, &relays_on(&all, rows));
+            let of_set = |set: &Set| Some(beside(&all.given(problem, set)?.0));
+            with_room(beside(rows), &mut search, set, of_set, scored)
         })
         .transpose()?;
-    let sectors = sectors(&matrix, &demand, (&musts, asked.balance), set, &names);
+    // Rows are named by their sites.
+    let row_names: Vec<String> = names.iter().cycle().take(all.rows()).cloned().collect();
+    let sectors = sectors(&all.matrix, &demand, (&musts, asked.balance), rows, &row_names);
     links.retain(|link| in_set(&link.from) && in_set(&link.to));
     let control = control_site(plan, &sectors);
     Ok(Choice {
         channel: channel.name.clone(),
+        own_channels: !all.is_single(),
         relays: asked.relays,
         candidates: problem.usable.iter().filter(|usable| **usable).count(),
         spots: demand.samples.len(),
@@ -202,22 +224,80 @@ pub fn choose(
         barred,
         adds_nothing: adds_nothing.map(|_| most),
         gap: first.gap(),
-        runner_up: runner_up.as_ref().map(|found| scored(&found.set)),
+        runner_up: runner_up.as_ref().map(scored_by),
         with_fewer,
         with_duplexers,
-        one_by_one: greedy(problem).as_ref().map(scored),
+        one_by_one: greedy(problem).as_ref().and_then(scored),
         sites: parts.collect(),
         chains: relay_chains(&links, &names, &control),
         links,
         standings: compared
             .iter()
             .zip(&sure.wins)
-            .map(|(set, wins)| Standing { set: scored(set), first_in: *wins })
+            .map(|(rows, wins)| Standing { set: scored_rows(rows), first_in: *wins })
             .collect(),
         sureness: sure,
         sectors,
         digipeater,
-        first: scored(set),
+        first: scored_rows(rows),
+    })
+}
+
+/// The radios of the link, where the relays are to be linked by such.
+fn link_of(asked: &ChooseInputs) -> Option<&RelayLink> {
+    asked.link.as_ref().filter(|_| asked.linked)
+}
+
+/// Sites and channels on which no relay can stand, by their numbers, and why.
+fn barred_rows(
+    plan: &Plan,
+    all: &Stacked<'_>,
+    asked: &ChooseInputs,
+) -> Vec<((usize, usize), Barred)> {
+    let each = all.channels.iter().enumerate();
+    let by_stations = each.flat_map(|(number, channel)| {
+        barred(plan, channel).into_iter().map(move |(site, barred)| ((site, number), barred))
+    });
+    by_stations.chain(all.barred_by_link(plan, link_of(asked))).collect()
+}
+
+/// The relays of a set with their channels, by the places of their sites.
+fn relays_on<'p>(all: &Stacked<'p>, rows: &[usize]) -> Vec<(usize, &'p Channel)> {
+    rows.iter().filter_map(|row| Some((all.site(*row), all.channel(*row)?))).collect()
+}
+
+/// The posts that have to be served, with their places among the spots.
+fn musts(plan: &Plan, demand: &Demand) -> Vec<(String, usize)> {
+    let posts = plan.posts.iter().zip(demand.of_kind(Kind::Post));
+    let musts = posts.filter(|(post, _)| post.must);
+    musts.map(|(post, target)| (post.name.clone(), target.samples.start)).collect()
+}
+
+/// The choice solved again with one duplexer, of as many sites at most as `rows` has,
+/// and what becomes of those; `problem` is that of the sites.
+fn with_duplexer(
+    inputs: &Inputs<'_>,
+    asked: &ChooseInputs,
+    demand: &Demand,
+    problem: &Problem,
+    (mut all, isolation_db): (Stacked<'_>, Db),
+    rows: &[usize],
+) -> Result<DuplexerChoice, SolveError> {
+    let plan = inputs.plan;
+    let musts = musts(plan, demand);
+    all.weigh(demand, asked.relays, &musts);
+    let mut tried = self::problem(plan, asked, &all, demand);
+    tried.most = rows.len();
+    tried.usable.clone_from(&problem.usable);
+    tried.links.clone_from(&problem.links);
+    let best = all.best(&tried, &mut Search::new(&tried, TIME), &[], &[])?;
+    let scored = |rows: &[usize]| score(plan, &all, &tried, demand, rows);
+    let serves = |(_, spot): &(String, usize)| rows.iter().any(|row| all.works(*row, *spot));
+    Ok(DuplexerChoice {
+        isolation_db,
+        best: best.as_ref().map(|given| scored(&given.rows)),
+        first: scored(rows),
+        keeps_what_is_asked: musts.iter().all(serves),
     })
 }
 
@@ -237,9 +317,10 @@ fn is_as_good(set: &SetScore, most: &SetScore) -> bool {
 /// Sites on which the plan puts the station of another channel that a relay of
 /// `channel` desenses, or is desensed by, more than is accepted. What the plan keeps
 /// beside each other stays so.
-fn barred(plan: &Plan, channel: &Channel) -> Vec<Barred> {
+fn barred(plan: &Plan, channel: &Channel) -> Vec<(usize, Barred)> {
     let sites = plan.sites.iter().enumerate().filter(|(_, site)| site.available);
-    sites.filter_map(|(place, site)| barred_from(plan, channel, place, site)).collect()
+    let barred = |(place, site)| Some((place, barred_from(plan, channel, place, site)?));
+    sites.filter_map(barred).collect()
 }
 
 fn barred_from(plan: &Plan, channel: &Channel, place: usize, site: &Site) -> Option<Barred> {
@@ -258,6 +339,7 @@ fn barred_from(plan: &Plan, channel: &Channel, place: usize, site: &Site) -> Opt
         from: pair.from,
         to: pair.to,
         desense_db: pair.desense_db,
+        by_link: false,
     })
 }
 
@@ -281,17 +363,16 @@ fn with_room(
     choice: DigipeaterChoice,
     search: &mut Search<'_>,
     first: &Set,
-    beside: impl Fn(&Set) -> DigipeaterChoice,
-    scored: impl Fn(&Set) -> SetScore,
+    beside: impl Fn(&Set) -> Option<DigipeaterChoice>,
+    scored: impl Fn(&Set) -> Option<SetScore>,
 ) -> Result<DigipeaterChoice, ChooseError> {
     let mut known = vec![first.clone()];
     while choice.site.is_none() && known.len() <= SETS_FOR_ROOM {
         let Some(next) = search.best_but(&[], &known)? else { break };
-        if let Some(site) = beside(&next.set).site {
-            return Ok(DigipeaterChoice {
-                room: Some(Room { set: scored(&next.set), site }),
-                ..choice
-            });
+        if let Some(site) = beside(&next.set).and_then(|choice| choice.site)
+            && let Some(set) = scored(&next.set)
+        {
+            return Ok(DigipeaterChoice { room: Some(Room { set, site }), ..choice });
         }
         known.push(next.set);
     }
@@ -299,8 +380,8 @@ fn with_room(
 }
 
 /// The plan's sites as candidates, with all that is asked but links.
-fn problem(plan: &Plan, asked: &ChooseInputs, matrix: &Matrix, demand: &Demand) -> Problem {
-    let mut problem = Problem::new(matrix.chances(), demand.weights(), asked.relays);
+fn problem(plan: &Plan, asked: &ChooseInputs, all: &Stacked<'_>, demand: &Demand) -> Problem {
+    let mut problem = Problem::new(all.chances(), demand.weights(), asked.relays);
     problem.usable = plan.sites.iter().map(|site| site.available).collect();
     if let Some(doors) = asked.locked_doors {
         let costs = plan.sites.iter().map(|site| f64::from(u8::from(site.locked))).collect();
@@ -310,33 +391,26 @@ fn problem(plan: &Plan, asked: &ChooseInputs, matrix: &Matrix, demand: &Demand) 
         let costs = plan.sites.iter().map(|site| site.mast.value()).collect();
         problem.caps.push(Cap { field: "total_mast", costs, most: mast.value() });
     }
-    let posts = demand.of_kind(Kind::Post);
-    problem.needs = plan
-        .posts
-        .iter()
-        .zip(posts)
-        .filter(|(post, _)| post.must)
-        .map(|(post, target)| {
-            let works = |site| {
-                matrix.contacts.get((site, target.samples.start)).is_some_and(|c| c.outcome.works())
-            };
-            let served_by = (0..plan.sites.len()).map(works).collect();
-            Need { name: post.name.clone(), served_by }
+    problem.needs = musts(plan, demand)
+        .into_iter()
+        .map(|(name, spot)| {
+            let served_by = (0..plan.sites.len()).map(|site| all.serves(site, spot)).collect();
+            Need { name, served_by }
         })
         .collect();
     problem
 }
 
 /// How near the sites come to serving each must-have post.
-fn nearest(plan: &Plan, matrix: &Matrix, demand: &Demand) -> Vec<Nearest> {
+fn nearest(plan: &Plan, all: &Stacked<'_>, demand: &Demand) -> Vec<Nearest> {
     let posts = demand.of_kind(Kind::Post);
     let musts = plan.posts.iter().zip(posts).filter(|(post, _)| post.must);
     musts
         .filter_map(|(post, target)| {
-            let chance = |site| matrix.contacts.get((site, target.samples.start));
+            let chance = |site| all.probability(site, target.samples.start);
             let usable = plan.sites.iter().enumerate().filter(|(_, site)| site.available);
             let (site, probability) = usable
-                .filter_map(|(index, site)| Some((site, chance(index)?.probability)))
+                .filter_map(|(index, site)| Some((site, chance(index)?)))
                 .fold(None, |best, next| match best {
                     Some((_, known)) if known >= next.1 => best,
                     _ => Some(next),
@@ -347,12 +421,12 @@ fn nearest(plan: &Plan, matrix: &Matrix, demand: &Demand) -> Vec<Nearest> {
 }
 
 /// The best set for each smaller number of relays, from one on.
-fn with_fewer(problem: &Problem) -> Result<Vec<Option<Set>>, SolveError> {
+fn with_fewer(problem: &Problem, all: &Stacked<'_>) -> Result<Vec<Option<Given>>, SolveError> {
     (1..problem.most)
         .map(|most| {
             let mut fewer = problem.clone();
             fewer.most = most;
-            Ok(Search::new(&fewer, TIME).best()?.map(|found| found.set))
+            all.best(&fewer, &mut Search::new(&fewer, TIME), &[], &[])
         })
         .collect()
 }
@@ -372,16 +446,20 @@ fn compared(problem: &Problem, first: &Set, others: impl Iterator<Item = Set>) -
     [first.clone()].into_iter().chain(others).collect()
 }
 
-fn score(plan: &Plan, problem: &Problem, matrix: &Matrix, demand: &Demand, set: &Set) -> SetScore {
+/// How a set does whose rows are these.
+fn score(
+    plan: &Plan,
+    all: &Stacked<'_>,
+    problem: &Problem,
+    demand: &Demand,
+    rows: &[usize],
+) -> SetScore {
     let posts = demand.of_kind(Kind::Post);
-    let covered = posts.filter(|post| {
-        set.iter().any(|site| {
-            matrix.contacts.get((*site, post.samples.start)).is_some_and(|c| c.outcome.works())
-        })
-    });
+    let covered = posts.filter(|post| rows.iter().any(|row| all.works(*row, post.samples.start)));
+    let site = |row: &usize| Some(plan.sites.get(all.site(*row))?.name.clone());
     SetScore {
-        sites: set.iter().filter_map(|site| Some(plan.sites.get(*site)?.name.clone())).collect(),
-        weighted_probability: problem.value(set),
+        sites: rows.iter().filter_map(site).collect(),
+        weighted_probability: all.value(problem, rows),
         posts_covered: covered.count(),
     }
 }

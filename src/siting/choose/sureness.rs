@@ -78,12 +78,25 @@ pub fn sureness(
     sets: &[Set],
     draws: u32,
 ) -> Sureness {
+    let sites = matrix.contacts.nrows();
+    sureness_of_rows((matrix, sites), demand, model_error, sets, draws)
+}
+
+/// The same where so many rows of the matrix are sites, and those after them the same
+/// sites on other channels, which share their errors. Sets are of rows.
+pub(super) fn sureness_of_rows(
+    (matrix, sites): (&Matrix, usize),
+    demand: &Demand,
+    model_error: Db,
+    sets: &[Set],
+    draws: u32,
+) -> Sureness {
     // The model's error is the same everywhere: it is parted from the least
     // spread; what a building adds to a post's stays with that post.
     let least = matrix.spreads.iter().copied();
     let least = least.reduce(|a, b| if b.deviation() < a.deviation() { b } else { a });
     let (error, _) = parted(least.unwrap_or(Spread::new(Db::new(0.0), 1.0)), model_error);
-    let draw = Draws::new(matrix, demand, sets, error);
+    let draw = Draws::new((matrix, sites), demand, sets, error);
     let drawn: Vec<(usize, f64)> = (0..draws).into_par_iter().map(|n| draw.compare(n)).collect();
     let mut wins = vec![0u32; sets.len()];
     for (winner, _) in &drawn {
@@ -111,6 +124,8 @@ pub fn sureness(
 /// What all draws share.
 struct Draws<'a> {
     matrix: &'a Matrix,
+    /// Rows of it to a channel.
+    plan_sites: usize,
     weights: Vec<f64>,
     /// Neighbourhood of each spot, and how many there are.
     near: Vec<usize>,
@@ -126,7 +141,12 @@ struct Draws<'a> {
 }
 
 impl<'a> Draws<'a> {
-    fn new(matrix: &'a Matrix, demand: &Demand, sets: &[Set], error: Db) -> Self {
+    fn new(
+        (matrix, plan_sites): (&'a Matrix, usize),
+        demand: &Demand,
+        sets: &[Set],
+        error: Db,
+    ) -> Self {
         let mut kinds: Vec<Spread> = Vec::new();
         let rest = matrix
             .spreads
@@ -153,6 +173,7 @@ impl<'a> Draws<'a> {
         let total: f64 = weights.iter().sum();
         Self {
             matrix,
+            plan_sites,
             weights: weights.iter().map(|weight| weight / total).collect(),
             near,
             neighbourhoods,
@@ -209,13 +230,18 @@ impl<'a> Draws<'a> {
         // Every site of the plan takes its turn, so that a site's luck does not
         // depend on which sets are compared.
         let mut errors = Array2::zeros((self.sites.len(), self.neighbourhoods));
-        for site in 0..self.matrix.contacts.nrows() {
+        for site in 0..self.plan_sites {
             let own = normal(of_site);
-            let place = self.sites.binary_search(&site).ok();
+            // Its rows, one a channel.
+            let rows = (site..self.matrix.contacts.nrows()).step_by(self.plan_sites);
+            let places: Vec<usize> =
+                rows.filter_map(|row| self.sites.binary_search(&row).ok()).collect();
             for (near, around) in around.iter().enumerate() {
                 let error = (around + own + normal(of_path)) as f32;
-                if let Some(cell) = place.and_then(|place| errors.get_mut((place, near))) {
-                    *cell = error;
+                for place in &places {
+                    if let Some(cell) = errors.get_mut((*place, near)) {
+                        *cell = error;
+                    }
                 }
             }
         }

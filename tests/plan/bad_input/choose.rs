@@ -35,6 +35,7 @@ fn what_is_asked_is_read_and_silence_asks_nothing() {
         plan::ChooseInputs {
             relays: 4,
             channel: Some(0),
+            channels: [None; 3],
             linked: true,
             link: None,
             spare: None,
@@ -86,6 +87,58 @@ fn links_of_their_own_and_a_spare_are_read_or_refused() {
     };
     refused("hand-held", &["carried by a person", "without carry"]);
     refused("cross-link", &["not a radio of this plan"]);
+    let apart = "linked = true\nlink = { radio = \"relay\", frequency = \"446 MHz\", along = \"13 ft\", above = \"3 m\" }";
+    let link = read(choosing(apart)).unwrap().choose.link.unwrap();
+    assert!((link.along.unwrap().value() - 3.9624).abs() < 1e-12);
+    assert_eq!(link.above, Some(perchline::units::Metres::new(3.0)));
     let far = "linked = true\nlink = { radio = \"relay\", frequency = \"9 GHz\" }";
     assert!(read(choosing(far)).unwrap_err().to_string().contains("link.frequency"));
+}
+
+/// A relay channel to add, on this pair.
+fn relay(name: &str, input: &str, output: &str) -> String {
+    format!(
+        "\n[[channel]]\nname = \"{name}\"\nkind = \"relay\"\ninput = \"{input} MHz\"\noutput = \"{output} MHz\"\nstation = \"relay\"\ncarried = \"hand-held\"\n"
+    )
+}
+
+/// Channels for the other relays, by their names; the first relay's pair is 146.34 and
+/// 146.94 MHz.
+#[test]
+fn channels_of_their_own_are_read_and_differ_in_both_frequencies() {
+    let second = relay("Second", "147.60", "147.00");
+    let plan = read(choosing("channels = [\"second\"]") + &second).unwrap();
+    assert_eq!(plan.choose.channels, [Some(1), None, None]);
+
+    let refused = |lines: &str, more: &str, field: &str, parts: &[&str]| {
+        let error = read(choosing(lines) + more).unwrap_err();
+        let [problem] = error.problems() else { panic!("not one problem:\n{error}") };
+        assert_eq!(problem.field(), format!("choose: {field}"), "{error}");
+        parts
+            .iter()
+            .for_each(|part| assert!(problem.text().contains(part), "{part:?} not in {error}"));
+    };
+    let one = "channels = [\"Second\"]";
+    let same = relay("Second", "147.60", "146.94");
+    refused(one, &same, "channels", &["\"Net\" and \"Second\"", "differ in both"]);
+    let crossed = relay("Second", "146.94", "147.60");
+    refused(one, &crossed, "channels", &["receives where the other transmits"]);
+    refused("channels = [\"Net\"]", "", "channels", &["named for two relays"]);
+    refused("channels = [\"Nett\"]", "", "channels[0]", &["not a channel of this plan"]);
+    refused(
+        "relays = 3\nchannels = [\"Second\"]",
+        &second,
+        "channels",
+        &["3 relays need 2 channels", "1 stand"],
+    );
+    refused(
+        "linked = true\nchannels = [\"Second\"]",
+        &second,
+        "channels",
+        &["do not hear each other", "link ="],
+    );
+    let four = "channels = [\"Second\", \"Second\", \"Second\", \"Second\"]";
+    refused(four, &second, "channels", &["4 channels stand here", "3 beside"]);
+    let linked = "linked = true\nchannels = [\"Second\"]\nlink = { radio = \"relay\", frequency = \"446 MHz\" }";
+    assert!(read(choosing(linked) + &second).unwrap().choose.link.is_some());
 }
