@@ -8,8 +8,6 @@ use perchline::plan::Calibration;
 use perchline::siting::{Keep, RankInputs, SiteLosses, order, rank, score_without_map};
 use perchline::units::{Db, Metres};
 
-use crate::support;
-
 /// Both sample plans, and the first among houses that it states by their class.
 fn plans() -> Vec<Assessment> {
     let folder = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-terrain");
