@@ -1,11 +1,11 @@
 //! The transformations between a coordinate system and WGS 84, made once a thread:
 //! PROJ searches its database for each, which takes as long as hundreds of paths, and
-//! ten times that where the system has no code in a registry.
+//! longer still where the system has no code in a registry.
 
 use std::cell::RefCell;
 use std::rc::Rc;
 
-use gdal::spatial_ref::{CoordTransform, SpatialRef};
+use gdal::spatial_ref::CoordTransform;
 
 use super::TerrainError;
 use super::grid::spatial_ref;
@@ -21,19 +21,10 @@ pub(super) struct Transforms {
     pub degrees: Option<f64>,
 }
 
-/// What one thread has made, the last used first.
-struct Made {
-    known: RefCell<Vec<(String, Rc<Transforms>)>>,
-    /// Made before this value and so ended after it: the library's own share of the
-    /// thread, which transformations are ended in.
-    earth: Result<SpatialRef, TerrainError>,
-}
-
 thread_local! {
-    static MADE: Made = Made {
-        earth: spatial_ref("EPSG:4326"),
-        known: RefCell::default(),
-    };
+    /// What the thread has made by its system, the last used first. When a thread ends
+    /// GDAL takes them over for the next one that asks.
+    static MADE: RefCell<Vec<(String, Rc<Transforms>)>> = RefCell::default();
 }
 
 /// The transformations of the coordinate system of this WKT; a few are kept.
@@ -41,39 +32,30 @@ thread_local! {
 /// # Errors
 /// [`TerrainError::Crs`] when PROJ knows no way between it and WGS 84.
 pub(super) fn transforms(crs: &str) -> Result<Rc<Transforms>, TerrainError> {
-    MADE.with(|made| {
+    MADE.with_borrow_mut(|made| {
         // Nothing below asks for transformations while the list is borrowed.
-        let mut known = made.known.borrow_mut();
-        match known.iter().position(|(of, _)| of == crs) {
-            Some(0) => {}
-            Some(place) => known.get_mut(..=place).unwrap_or_default().rotate_right(1),
-            None => {
-                let earth = made.earth.as_ref().map_err(|error| TerrainError::Crs {
-                    crs: crs.to_owned(),
-                    reason: error.to_string(),
-                })?;
-                let both = Rc::new(Transforms::between(crs, earth)?);
-                known.insert(0, (crs.to_owned(), both));
-                known.truncate(KEPT);
-            }
-        }
-        known.first().map(|(_, both)| Rc::clone(both)).ok_or_else(|| TerrainError::Crs {
-            crs: crs.to_owned(),
-            reason: "it was not kept".to_owned(),
-        })
+        let known = made.iter().position(|(of, _)| of == crs);
+        let (of, both) = match known {
+            Some(place) => made.remove(place),
+            None => (crs.to_owned(), Rc::new(Transforms::between(crs)?)),
+        };
+        made.truncate(KEPT - 1);
+        made.insert(0, (of, Rc::clone(&both)));
+        Ok(both)
     })
 }
 
 impl Transforms {
-    fn between(text: &str, earth: &SpatialRef) -> Result<Self, TerrainError> {
+    fn between(text: &str) -> Result<Self, TerrainError> {
         let unusable = |e: gdal::errors::GdalError| TerrainError::Crs {
             crs: text.to_owned(),
             reason: e.to_string(),
         };
         let crs = spatial_ref(text)?;
+        let earth = spatial_ref("EPSG:4326")?;
         Ok(Self {
-            to_earth: CoordTransform::new(&crs, earth).map_err(unusable)?,
-            from_earth: CoordTransform::new(earth, &crs).map_err(unusable)?,
+            to_earth: CoordTransform::new(&crs, &earth).map_err(unusable)?,
+            from_earth: CoordTransform::new(&earth, &crs).map_err(unusable)?,
             degrees: crs.is_geographic().then(|| crs.angular_units().to_degrees()),
         })
     }
@@ -103,7 +85,7 @@ mod tests {
         for meridian in 0..KEPT {
             transforms(&tmerc(0.5 + meridian as f64)).unwrap();
         }
-        assert_eq!(MADE.with(|made| made.known.borrow().len()), KEPT);
+        assert_eq!(MADE.with_borrow(Vec::len), KEPT);
         // It was let go of, and comes again.
         assert!(!Rc::ptr_eq(&first, &transforms(&tmerc(-33.0)).unwrap()));
     }
