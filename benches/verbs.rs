@@ -13,6 +13,17 @@ mod support;
 const SAMPLE: &str = "sample-terrain/ferry-lights.toml";
 const TOWN: &str = "sample-terrain/ferry-lights-town.toml";
 
+/// What is timed, each by the name of its figure.
+const VERBS: [(&str, &[&str]); 7] = [
+    ("rank_sample", &["rank", SAMPLE]),
+    ("rank_town", &["rank", TOWN]),
+    ("choose_sample", &["choose", SAMPLE]),
+    ("masts_town", &["masts", TOWN]),
+    ("search_town", &["search", TOWN]),
+    ("rehearse_sample", &["rehearse", SAMPLE]),
+    ("brief_sample", &["brief", SAMPLE]),
+];
+
 /// Runs of each verb.
 const RUNS: u32 = 5;
 
@@ -53,15 +64,7 @@ fn custom(folder: &Path) -> Option<PathBuf> {
 }
 
 fn main() {
-    for (name, arguments) in [
-        ("rank_sample", &["rank", SAMPLE][..]),
-        ("rank_town", &["rank", TOWN]),
-        ("choose_sample", &["choose", SAMPLE]),
-        ("masts_town", &["masts", TOWN]),
-        ("search_town", &["search", TOWN]),
-        ("rehearse_sample", &["rehearse", SAMPLE]),
-        ("brief_sample", &["brief", SAMPLE]),
-    ] {
+    for (name, arguments) in VERBS {
         println!("figure {name}_seconds {:.2} seconds", timed(RUNS, "2", arguments));
     }
     let [alone, both] = ["1", "2"].map(|threads| timed(RUNS, threads, &["rank", SAMPLE]));
