@@ -12,8 +12,13 @@ const FULL: &str = include_str!("../plans/full.toml");
 const MANUAL: &str = "docs/plan-file.md";
 
 /// Fields whose greatest value another field of the full plan forbids.
-const TIED: &[(&str, &str)] =
-    &[("station", "supply.cut_out"), ("crew", "cut_out"), ("station", "traffic.repeated")];
+const TIED: &[(&str, &str)] = &[
+    ("station", "supply.cut_out"),
+    ("crew", "cut_out"),
+    ("station", "traffic.repeated"),
+    ("radio", "band.from"),
+    ("radio", "band.to"),
+];
 
 /// The full plan in a folder with its files, and what its schema says.
 struct Bench {

@@ -76,7 +76,8 @@ fn a_settled_digipeater_is_expected_to_hear_what_its_site_hears() {
     const STATION: &str = "name = \"Digipeater\"\nchannel = \"Packet\"\n";
     let station = |lines: &str| {
         let folder = tempfile::tempdir().unwrap();
-        let weak = ("name = \"tracker\"\npower = \"5 W\"", "name = \"tracker\"\npower = \"50 mW\"");
+        let weak =
+            ("name = \"tracker\"\npower = \"5 W\"", "name = \"tracker\"\npower = \"0.05 W\"");
         sample_in(folder.path(), &[weak, (STATION, &format!("{STATION}{lines}"))]);
         let output = perchline(folder.path(), &["power", "plan.toml", "--json"]);
         assert!(output.status.success(), "{}", said(&output));

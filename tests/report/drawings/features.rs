@@ -115,12 +115,13 @@ fn the_samples_classes_are_valid_and_each_holds_its_own_cells() {
             assert_eq!(held(&rings, row, columns), own, "{outcome:?} in row {row}");
         }
     }
-    // Together they are the map: its own rim has the same corners.
+    // Together they are the map. Its rim has corners where classes meet it and where the
+    // projection bends it: as a whole it has fewer, and runs some millimetres beside.
     let mut whole = coverage.clone();
     whole.outcome.fill(grounds[0].0);
     let whole: &MultiPolygon = &geojson::coverage_polygons(&whole).unwrap()[0].1;
     let total: f64 = grounds.iter().map(|(_, ground)| ground.unsigned_area()).sum();
-    approx::assert_relative_eq!(total, whole.unsigned_area(), max_relative = 1e-6);
+    approx::assert_relative_eq!(total, whole.unsigned_area(), max_relative = 1e-5);
 }
 
 /// The file is written without the library that makes the collection.
