@@ -1,6 +1,18 @@
 //! The verbs of the `perchline` program: thin glue between the command line and
 //! the library.
 
+#![cfg_attr(
+    test,
+    allow(
+        clippy::unwrap_used,
+        clippy::expect_used,
+        clippy::panic,
+        clippy::unreachable,
+        clippy::indexing_slicing,
+        clippy::string_slice
+    )
+)]
+
 mod args;
 mod brief;
 mod check;

@@ -77,8 +77,11 @@ pub struct Outbox {
     _in_use: File,
 }
 
+/// What is told of a file that is made, with the time that it took.
+type Told = dyn Fn(&str, Duration) + Send + Sync;
+
 /// Who is told of files that are made.
-struct Seen(Box<dyn Fn(&str, Duration) + Send + Sync>);
+struct Seen(Box<Told>);
 
 impl Debug for Seen {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {

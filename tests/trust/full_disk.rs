@@ -57,8 +57,11 @@ fn whichever_file_finds_no_room_is_named_and_nothing_is_left() {
             if room == 0 || (name.ends_with(".1") && index % 8 > 0) {
                 continue;
             }
+            // One after the other, to know which finds none; every third time on all
+            // threads, where it is any of them.
+            let threads = if refused % 3 == 2 { "" } else { "RAYON_NUM_THREADS=1 " };
             let script = format!(
-                "mount -t tmpfs -o size={}k none disk && {} {} --out disk/out; code=$?; find disk -mindepth 1; exit $code",
+                "mount -t tmpfs -o size={}k none disk && {threads}{} {} --out disk/out; code=$?; find disk -mindepth 1; exit $code",
                 room * PAGE / 1024,
                 env!("CARGO_BIN_EXE_perchline"),
                 verb.iter().map(|word| format!("'{word}'")).collect::<Vec<_>>().join(" "),
@@ -79,7 +82,9 @@ fn whichever_file_finds_no_room_is_named_and_nothing_is_left() {
             let named = named.split(": cannot be written").next().unwrap();
             // What GDAL writes has to leave a little room, so one before it may be named.
             let known = files.iter().position(|(known, _)| known == named).unwrap();
-            assert!(known <= index, "{verb:?}: {named} is named, not {name}");
+            if !threads.is_empty() {
+                assert!(known <= index, "{verb:?}: {named} is named, not {name}");
+            }
             kinds.insert(named.rsplit('.').next().unwrap().to_owned());
             refused += 1;
         }

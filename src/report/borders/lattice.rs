@@ -233,7 +233,8 @@ impl Trace<'_> {
         loop {
             self.done.add(corner, direction);
             // The rim stays as it is, and a closed line begins in its first gate.
-            if !is_rim && !(is_closed && (corner, direction) == (start, first)) {
+            let is_back = is_closed && (corner, direction) == (start, first);
+            if !(is_rim || is_back) {
                 let (left, right) = gate(corner, direction);
                 line.pass(left, right);
             }
