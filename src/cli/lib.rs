@@ -1,18 +1,6 @@
 //! The verbs of the `perchline` program: thin glue between the command line and
 //! the library.
 
-#![cfg_attr(
-    test,
-    allow(
-        clippy::unwrap_used,
-        clippy::expect_used,
-        clippy::panic,
-        clippy::unreachable,
-        clippy::indexing_slicing,
-        clippy::string_slice
-    )
-)]
-
 mod args;
 mod brief;
 mod check;
@@ -71,8 +59,7 @@ pub fn run() -> ExitCode {
         Verb::Ready { common, site, channel } => {
             ready::run(&common, site.as_deref(), channel.as_deref())
         }
-        Verb::Rank { common, channel, maps, part: Some(part), gather: _ } => {
-            let _ = maps;
+        Verb::Rank { common, channel, part: Some(part), .. } => {
             parts::run(&common, channel.as_deref(), part)
         }
         Verb::Rank { common, channel, maps, part: None, gather } => {

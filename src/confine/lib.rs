@@ -7,18 +7,6 @@
 //! * [`Reading`]: how long a file may take and how much memory.
 //! * [`enter`]: a box that the kernel keeps around the process.
 
-#![cfg_attr(
-    test,
-    allow(
-        clippy::unwrap_used,
-        clippy::expect_used,
-        clippy::panic,
-        clippy::unreachable,
-        clippy::indexing_slicing,
-        clippy::string_slice
-    )
-)]
-
 mod coordinates;
 pub mod database;
 pub mod drivers;

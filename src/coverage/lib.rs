@@ -1,17 +1,5 @@
 //! One site against every cell of a raster.
 
-#![cfg_attr(
-    test,
-    allow(
-        clippy::unwrap_used,
-        clippy::expect_used,
-        clippy::panic,
-        clippy::unreachable,
-        clippy::indexing_slicing,
-        clippy::string_slice
-    )
-)]
-
 pub mod plain;
 mod quarters;
 pub mod sweep;

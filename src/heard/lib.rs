@@ -1,18 +1,6 @@
 //! What was heard on the day, set against what was predicted, and a better
 //! model for the next plan.
 
-#![cfg_attr(
-    test,
-    allow(
-        clippy::unwrap_used,
-        clippy::expect_used,
-        clippy::panic,
-        clippy::unreachable,
-        clippy::indexing_slicing,
-        clippy::string_slice
-    )
-)]
-
 pub mod compare;
 pub mod estimate;
 pub mod learn;

@@ -4,18 +4,6 @@
 //! heard by the carried radio. Each is a budget of its own and the weaker one
 //! governs.
 
-#![cfg_attr(
-    test,
-    allow(
-        clippy::unwrap_used,
-        clippy::expect_used,
-        clippy::panic,
-        clippy::unreachable,
-        clippy::indexing_slicing,
-        clippy::string_slice
-    )
-)]
-
 mod antenna;
 mod body;
 mod budget;

@@ -7,18 +7,6 @@
 //! * [`work`]: pictures, by the engine of every other verb.
 //! * [`server`]: answers browsers on this machine, and nobody else.
 
-#![cfg_attr(
-    test,
-    allow(
-        clippy::unwrap_used,
-        clippy::expect_used,
-        clippy::panic,
-        clippy::unreachable,
-        clippy::indexing_slicing,
-        clippy::string_slice
-    )
-)]
-
 pub mod board;
 pub mod desk;
 pub mod edit;

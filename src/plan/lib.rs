@@ -1,17 +1,5 @@
 //! The plan file: what a person types, and what it means once checked.
 
-#![cfg_attr(
-    test,
-    allow(
-        clippy::unwrap_used,
-        clippy::expect_used,
-        clippy::panic,
-        clippy::unreachable,
-        clippy::indexing_slicing,
-        clippy::string_slice
-    )
-)]
-
 mod calibration;
 mod classes;
 mod clutter;

@@ -2,18 +2,6 @@
 //!
 //! Functions of the plan alone: no terrain, no files.
 
-#![cfg_attr(
-    test,
-    allow(
-        clippy::unwrap_used,
-        clippy::expect_used,
-        clippy::panic,
-        clippy::unreachable,
-        clippy::indexing_slicing,
-        clippy::string_slice
-    )
-)]
-
 mod battery;
 mod budget;
 pub mod chemistry;

@@ -1,17 +1,5 @@
 //! Ground heights along a path: plain numbers, wherever they came from.
 
-#![cfg_attr(
-    test,
-    allow(
-        clippy::unwrap_used,
-        clippy::expect_used,
-        clippy::panic,
-        clippy::unreachable,
-        clippy::indexing_slicing,
-        clippy::string_slice
-    )
-)]
-
 use perchline_units::Metres;
 
 /// Ground heights along a geodesic: the first point is under the transmitter,

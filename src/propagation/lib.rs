@@ -8,18 +8,6 @@
 //! what the equations yield is tested against published examples wherever
 //! there are any (`docs/methods.md` says which method rests on what).
 
-#![cfg_attr(
-    test,
-    allow(
-        clippy::unwrap_used,
-        clippy::expect_used,
-        clippy::panic,
-        clippy::unreachable,
-        clippy::indexing_slicing,
-        clippy::string_slice
-    )
-)]
-
 //!
 //! ```
 //! use perchline_propagation::{Path, PathLoss, Profile, default_method};

@@ -1,17 +1,5 @@
 //! Maps, plots, tables and files.
 
-#![cfg_attr(
-    test,
-    allow(
-        clippy::unwrap_used,
-        clippy::expect_used,
-        clippy::panic,
-        clippy::unreachable,
-        clippy::indexing_slicing,
-        clippy::string_slice
-    )
-)]
-
 mod axis;
 mod basemap;
 mod borders;

@@ -1,18 +1,6 @@
 //! All candidate sites against all posts, areas and routes; the posts among
 //! themselves when no site is left; trackers along routes.
 
-#![cfg_attr(
-    test,
-    allow(
-        clippy::unwrap_used,
-        clippy::expect_used,
-        clippy::panic,
-        clippy::unreachable,
-        clippy::indexing_slicing,
-        clippy::string_slice
-    )
-)]
-
 mod against;
 mod aid;
 mod assumed;

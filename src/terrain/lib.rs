@@ -7,18 +7,6 @@
 //! * [`Tracer`]: profiles along geodesics, many from one place.
 //! * [`write_geotiff`]: results back onto a raster.
 
-#![cfg_attr(
-    test,
-    allow(
-        clippy::unwrap_used,
-        clippy::expect_used,
-        clippy::panic,
-        clippy::unreachable,
-        clippy::indexing_slicing,
-        clippy::string_slice
-    )
-)]
-
 mod ascii_grid;
 mod contours;
 mod cover;

@@ -4,18 +4,6 @@
 //! ratio in dB is a level, two levels differ by a ratio, and two levels are
 //! never added.
 
-#![cfg_attr(
-    test,
-    allow(
-        clippy::unwrap_used,
-        clippy::expect_used,
-        clippy::panic,
-        clippy::unreachable,
-        clippy::indexing_slicing,
-        clippy::string_slice
-    )
-)]
-
 mod position;
 mod shown;
 mod text;

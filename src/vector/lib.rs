@@ -5,18 +5,6 @@
 //! CSV. Coordinates come out as WGS 84 longitude and latitude. A coordinate
 //! system is never guessed.
 
-#![cfg_attr(
-    test,
-    allow(
-        clippy::unwrap_used,
-        clippy::expect_used,
-        clippy::panic,
-        clippy::unreachable,
-        clippy::indexing_slicing,
-        clippy::string_slice
-    )
-)]
-
 mod error;
 mod footprint;
 mod geopackage;
