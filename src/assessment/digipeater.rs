@@ -8,7 +8,7 @@ use super::Assessment;
 use perchline_plan::{Channel, Site, Traffic};
 use perchline_power::kit::settled_site;
 use perchline_power::sharing::{kept_together, worst_on_one_roof};
-use perchline_siting::trackers::{TrackerInputs, digipeater_traffic};
+use perchline_siting::trackers::digipeater_traffic;
 use perchline_siting::{RankError, RankInputs};
 
 /// The site of a digipeater.
@@ -58,11 +58,9 @@ impl Assessment {
                 continue;
             }
             let stop = AtomicBool::new(false);
-            let Self { plan, terrain, propagator, .. } = self;
-            let inputs =
-                TrackerInputs { plan, terrain, propagator, demand: self.demand(), stop: &stop };
+            let heard = digipeater_traffic(&self.tracker_inputs(&stop), channel, &sites);
             // Where nothing can be told of a site all is heard, as in the poor case.
-            let Ok(heard) = digipeater_traffic(&inputs, channel, &sites) else { continue };
+            let Ok(heard) = heard else { continue };
             for ((place, station), traffic) in on.iter().zip(heard) {
                 if let Some(expected) =
                     expected.get_mut(*place).filter(|_| station.traffic.is_counted)

@@ -169,12 +169,14 @@ impl Assessment {
         stop: &AtomicBool,
     ) -> Result<Arc<TrackerStudy>, RankError> {
         let key = (channel.name.clone(), sites.iter().map(|s| s.name.clone()).collect());
+        let study = || tracker_study(&self.tracker_inputs(stop), channel, sites);
+        self.results.studies.trackers.get_or(key, study)
+    }
+
+    /// What is studied of trackers and digipeaters.
+    pub(super) fn tracker_inputs<'a>(&'a self, stop: &'a AtomicBool) -> TrackerInputs<'a> {
         let Self { plan, terrain, propagator, .. } = self;
-        self.results.studies.trackers.get_or(key, || {
-            let demand = self.demand();
-            let inputs = TrackerInputs { plan, terrain, propagator, demand, stop };
-            tracker_study(&inputs, channel, sites)
-        })
+        TrackerInputs { plan, terrain, propagator, demand: self.demand(), stop }
     }
 
     /// What masts up to the plan's highest bring a site on `channel`; see

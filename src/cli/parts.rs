@@ -116,19 +116,7 @@ impl Gathered {
         keep: Keep,
     ) -> Result<Ranked, RankError> {
         let scores = self.0.get(&channel.name).cloned().unwrap_or_default();
-        let ranking = rank_scored(inputs, channel, scores)?;
-        let kept = match keep {
-            Keep::Best => 1,
-            Keep::All => ranking.sites.len(),
-            Keep::None => 0,
-        };
-        let coverages = ranking
-            .sites
-            .iter()
-            .take(kept)
-            .filter_map(|score| inputs.plan.sites.iter().find(|site| site.name == score.site))
-            .map(|site| map_site(inputs, channel, site))
-            .collect::<Result<Vec<_>, _>>()?;
+        let (ranking, coverages) = rank_scored(inputs, channel, keep, scores)?;
         Ok(Ranked { ranking, coverages })
     }
 }

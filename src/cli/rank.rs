@@ -49,16 +49,16 @@ pub(super) fn run(
     let plan = &session.plan;
     let channels = ranked(&session, channel)?;
     let grid = session.map_grid()?;
-    let progress = session.begin(
-        "maps of the sites",
-        grid.rows() * plan.sites.len() * channels.len(),
-        "the ranking",
-    );
+    let keep = Keep::from(maps);
+    let swept = if gather.is_some() { keep.of(plan.sites.len()) } else { plan.sites.len() };
+    let steps = grid.rows() * swept * channels.len();
+    let progress = session.begin("maps of the sites", steps, "the ranking");
     let row_done = || progress.inc(1);
     let inputs = session.rank_inputs(&grid, &row_done);
     let mut kept = args
         .out
         .as_ref()
+        .filter(|_| gather.is_none())
         .map(|out| KeptMaps::open(out, &digest(&session.provenance, &session.terrain, &grid)));
     let wrong = |e: RankError| Failure::Input(format!("{}: {e}", plan.file.display()));
     let gathered = gather.is_some().then(|| Gathered::of(&session, &channels, &grid, &found));
@@ -67,11 +67,11 @@ pub(super) fn run(
         .iter()
         .map(|channel| {
             if let Some(gathered) = &gathered {
-                return session.ranking_with(&inputs, channel, maps.into(), || {
-                    gathered.ranked(&inputs, channel, maps.into())
+                return session.ranking_with(&inputs, channel, keep, || {
+                    gathered.ranked(&inputs, channel, keep)
                 });
             }
-            session.ranking_by_maps(&inputs, channel, maps.into(), |site| match &mut kept {
+            session.ranking_by_maps(&inputs, channel, keep, |site| match &mut kept {
                 Some(kept) => {
                     let coverage = map_once(&inputs, channel, site, kept)?;
                     let all = plan.sites.len() * channels.len();

@@ -111,19 +111,9 @@ impl<'a> Path<'a> {
 
     /// The same path over another profile.
     #[must_use]
-    pub const fn over<'b>(&self, profile: &'b Profile) -> Path<'b> {
-        Path {
-            profile,
-            transmitter_height: self.transmitter_height,
-            receiver_height: self.receiver_height,
-            frequency: self.frequency,
-            earth: self.earth,
-            ground: self.ground,
-            polarization: self.polarization,
-            climate: self.climate,
-            through_woods: self.through_woods,
-            without_houses: self.without_houses,
-        }
+    pub const fn over(mut self, profile: &'a Profile) -> Self {
+        self.profile = profile;
+        self
     }
 
     /// The same path over another effective earth.

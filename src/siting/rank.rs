@@ -76,6 +76,18 @@ pub enum Keep {
     None,
 }
 
+impl Keep {
+    /// How many it keeps of so many sites' coverages: those of the best.
+    #[must_use]
+    pub const fn of(self, sites: usize) -> usize {
+        match self {
+            Self::Best => 1,
+            Self::All => sites,
+            Self::None => 0,
+        }
+    }
+}
+
 /// Links between a site and a post whose budgets a ranking keeps line by line;
 /// they are most of what there is to say of a link.
 pub const PAIRS_IN_FULL: usize = 5000;
@@ -117,21 +129,18 @@ pub fn rank_by_maps(
     mut map: impl FnMut(&Site) -> Result<Coverage, RankError>,
 ) -> Result<(Ranking, Vec<Coverage>), RankError> {
     let mut ranking = order(inputs, channel)?;
-    let kept = match keep {
-        Keep::Best => 1,
-        Keep::All => ranking.sites.len(),
-        Keep::None => 0,
-    };
+    let kept = keep.of(ranking.sites.len());
     let mut coverages: Vec<Option<Coverage>> = ranking.sites.iter().map(|_| None).collect();
     for site in &inputs.plan.sites {
         let coverage = map(site)?;
-        let scored = ranking.sites.iter_mut().zip(&mut coverages).enumerate();
-        for (place, (score, known)) in scored.filter(|(_, (score, _))| score.site == site.name) {
+        let Some(place) = ranking.sites.iter().position(|score| score.site == site.name) else {
+            continue;
+        };
+        if let Some(score) = ranking.sites.get_mut(place) {
             score.map_share = Some(coverage.working_share());
-            if place < kept {
-                *known = Some(coverage);
-                break;
-            }
+        }
+        if let Some(known) = coverages.get_mut(place).filter(|_| place < kept) {
+            *known = Some(coverage);
         }
     }
     Ok((ranking, coverages.into_iter().flatten().collect()))
@@ -155,35 +164,43 @@ pub fn order(inputs: &RankInputs<'_>, channel: &Channel) -> Result<Ranking, Rank
         if inputs.stop.load(atomic::Ordering::Relaxed) {
             return Err(RankError::Stopped);
         }
-        sites.sort_by(better_first);
         // One that is behind so many now stays behind them.
-        for site in sites.iter_mut().skip(in_full) {
-            site.posts.iter_mut().for_each(|post| post.budgets = None);
-        }
+        best_first(&mut sites, in_full);
     }
     Ok(ranking_of(inputs, channel, sites))
 }
 
-/// The ranking of sites that were scored before, in whatever order, each by
-/// [`score_without_map`]; the budgets of the best are worked out anew.
+/// The same of sites that were scored before, in whatever order, each by
+/// [`score_without_map`]; the budgets of the best are worked out anew, and the
+/// coverages that are kept.
 ///
 /// # Errors
 /// [`RankError`] as for [`rank`].
 pub fn rank_scored(
     inputs: &RankInputs<'_>,
     channel: &Channel,
+    keep: Keep,
     mut sites: Vec<SiteScore>,
-) -> Result<Ranking, RankError> {
-    sites.sort_by(better_first);
+) -> Result<(Ranking, Vec<Coverage>), RankError> {
     let in_full = sites_in_full(inputs.plan.posts.len());
-    for (place, site) in sites.iter_mut().enumerate() {
-        if place < in_full {
-            *site = score_in_full(inputs, channel, site)?;
-        } else {
-            site.posts.iter_mut().for_each(|post| post.budgets = None);
-        }
+    best_first(&mut sites, in_full);
+    for site in sites.iter_mut().take(in_full) {
+        *site = score_in_full(inputs, channel, site)?;
     }
-    Ok(ranking_of(inputs, channel, sites))
+    let kept = sites.iter().take(keep.of(sites.len()));
+    let coverages = kept
+        .filter_map(|score| inputs.plan.sites.iter().find(|site| site.name == score.site))
+        .map(|site| map_site(inputs, channel, site))
+        .collect::<Result<Vec<_>, _>>()?;
+    Ok((ranking_of(inputs, channel, sites), coverages))
+}
+
+/// Puts sites in order; only the first `in_full` keep the budgets of their posts.
+fn best_first(sites: &mut [SiteScore], in_full: usize) {
+    sites.sort_by(better_first);
+    for site in sites.iter_mut().skip(in_full) {
+        site.posts.iter_mut().for_each(|post| post.budgets = None);
+    }
 }
 
 /// What is told of sites, best first, beside their own scores.

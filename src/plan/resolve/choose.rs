@@ -16,8 +16,9 @@ impl Check<'_> {
         let typed: choose::Text = self.table_or_empty("choose")?;
         let entry = Entry::single("choose");
         let read = typed.read(self, &entry, "");
-        let channel =
-            if_stated(read.channel.as_ref(), |name| self.relay_channel(&entry, name, channels));
+        let channel = if_stated(read.channel.as_ref(), |name| {
+            self.relay_channel(&entry, "channel", name, channels)
+        });
         let link = if_stated(read.link.as_ref(), |link| self.link(&entry, link.clone(), radios));
         if link.is_some_and(|link| link.is_some()) && read.linked == Some(false) {
             let text = "the link's radios do not count: linked = true does not say that the \
@@ -72,7 +73,7 @@ impl Check<'_> {
                 self.problem(entry, "channels", text);
                 return None;
             };
-            *place = self.relay_channel_in(entry, &field, name, channels);
+            *place = self.relay_channel(entry, &field, name, channels);
             sound &= place.is_some();
         }
         sound.then_some(further)
@@ -149,18 +150,8 @@ impl Check<'_> {
         None
     }
 
-    /// The relay channel with this name.
+    /// The relay channel with this name, which stands in this field.
     fn relay_channel(
-        &mut self,
-        entry: &Entry,
-        name: &str,
-        channels: &[Option<Channel>],
-    ) -> Option<usize> {
-        self.relay_channel_in(entry, "channel", name, channels)
-    }
-
-    /// The same, named in this field.
-    fn relay_channel_in(
         &mut self,
         entry: &Entry,
         field: &str,
