@@ -2,8 +2,8 @@
 
 use approx::assert_abs_diff_eq;
 use perchline::link::{
-    Budget, Direction, LinkModel, Loss, Outcome, PathLosses, Propagator, RoofNoise, Terminal,
-    feed_loss,
+    Budget, Direction, LinkBudgets, LinkModel, Loss, Margins, Outcome, PathLosses, Propagator,
+    RoofNoise, Terminal, feed_loss,
 };
 use perchline::plan::{
     Band, Cable, Calibration, Channel, Environment, FeedLine, Plan, Surroundings,
@@ -52,6 +52,17 @@ fn model(plan: &Plan) -> LinkModel {
         cell: Metres::new(30.0),
     };
     LinkModel::new(plan, channel, &station, &carried)
+}
+
+/// Margins as a budget line by line adds up to them.
+#[track_caller]
+fn assert_same_margins(quick: &Margins, full: &LinkBudgets) {
+    for (quick, full) in [
+        (quick.talk_in_margin, full.talk_in.margin_db),
+        (quick.talk_out_margin, full.talk_out.margin_db),
+    ] {
+        assert_abs_diff_eq!(quick.value(), full.value(), epsilon = 1e-9);
+    }
 }
 
 fn five_kilometres(model: &LinkModel) -> PathLosses {
@@ -150,16 +161,7 @@ fn the_quick_form_and_the_budget_agree() {
         path.talk_out.diffraction = Db::new(extra * 0.9);
         let quick = model.assess(&path);
         let full = model.budgets(&path);
-        assert_abs_diff_eq!(
-            quick.talk_in_margin.value(),
-            full.talk_in.margin_db.value(),
-            epsilon = 1e-9
-        );
-        assert_abs_diff_eq!(
-            quick.talk_out_margin.value(),
-            full.talk_out.margin_db.value(),
-            epsilon = 1e-9
-        );
+        assert_same_margins(&quick, &full);
         assert_abs_diff_eq!(
             quick.talk_out_signal.value(),
             full.talk_out.signal_dbm.value(),
@@ -420,15 +422,5 @@ fn each_direction_has_the_antenna_of_its_own_band() {
     let body = after.talk_out.lines.iter().find(|l| l.label.starts_with("body")).unwrap();
     assert_abs_diff_eq!(body.change_db.value(), -2.0, epsilon = 1e-9);
     // What is assessed is what the budget adds up to.
-    let margins = model.assess(&five_kilometres(&model));
-    assert_abs_diff_eq!(
-        margins.talk_out_margin.value(),
-        after.talk_out.margin_db.value(),
-        epsilon = 1e-9
-    );
-    assert_abs_diff_eq!(
-        margins.talk_in_margin.value(),
-        after.talk_in.margin_db.value(),
-        epsilon = 1e-9
-    );
+    assert_same_margins(&model.assess(&five_kilometres(&model)), &after);
 }

@@ -22,6 +22,10 @@ const SAMPLE: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/sample-terrain/ferry-
 const TOWN: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/sample-terrain/ferry-lights-town.toml");
 
 fn chosen(plan: &Plan, terrain: &Terrain, asked: &ChooseInputs) -> Choice {
+    tried(plan, terrain, asked).unwrap()
+}
+
+fn tried(plan: &Plan, terrain: &Terrain, asked: &ChooseInputs) -> Result<Choice, ChooseError> {
     let inputs = Inputs {
         plan,
         terrain,
@@ -30,7 +34,7 @@ fn chosen(plan: &Plan, terrain: &Terrain, asked: &ChooseInputs) -> Choice {
         site_done: &|| {},
         stop: &AtomicBool::new(false),
     };
-    choose(&inputs, plan.channels.first().unwrap(), asked, None).unwrap()
+    choose(&inputs, plan.channels.first().unwrap(), asked, None)
 }
 
 /// Both count posts, areas and routes alike, each by its own code; in the town
@@ -330,15 +334,7 @@ fn more_relays_than_channels_are_refused() {
     let (plan, terrain) = with_a_second_channel();
     let channels = [Some(plan.channels.len() - 1), None, None];
     let asked = ChooseInputs { relays: 3, channels, ..plan.choose };
-    let inputs = Inputs {
-        plan: &plan,
-        terrain: &terrain,
-        propagator: &Propagator::new(&plan.prediction),
-        demand: &Demand::of(&plan, &terrain),
-        site_done: &|| {},
-        stop: &AtomicBool::new(false),
-    };
-    let error = choose(&inputs, plan.channels.first().unwrap(), &asked, None).unwrap_err();
+    let error = tried(&plan, &terrain, &asked).unwrap_err();
     assert!(error.to_string().contains("3 relays need a channel each"), "{error}");
 }
 
@@ -377,15 +373,7 @@ fn a_link_radio_that_desenses_the_relay_is_refused() {
         assert!(desense.relay_db.value() <= 1.0 && desense.link_db.value() <= 1.0, "{desense:?}");
     }
 
-    let inputs = Inputs {
-        plan: &plan,
-        terrain: &terrain,
-        propagator: &Propagator::new(&plan.prediction),
-        demand: &Demand::of(&plan, &terrain),
-        site_done: &|| {},
-        stop: &AtomicBool::new(false),
-    };
-    let refused = choose(&inputs, &plan.channels[0], &asked(Some(0.0)), None).unwrap_err();
+    let refused = tried(&plan, &terrain, &asked(Some(0.0))).unwrap_err();
     let ChooseError::Impossible { barred, .. } = refused else { panic!("{refused}") };
     let usable = plan.sites.iter().filter(|site| site.available).count();
     assert_eq!(barred.iter().filter(|barred| barred.by_link).count(), usable);

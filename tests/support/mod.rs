@@ -20,7 +20,7 @@ use std::path::Path;
 use std::process::{Command, Output};
 
 use gdal::DriverManager;
-use gdal::raster::Buffer;
+use gdal::raster::{Buffer, GdalType, RasterCreationOptions};
 use gdal::spatial_ref::SpatialRef;
 use perchline::plan::{self, Plan};
 use perchline::propagation::METHODS;
@@ -34,6 +34,27 @@ pub fn driver(name: &str) -> gdal::Driver {
         DriverManager::register_all();
         DriverManager::get_driver_by_name(name).unwrap()
     })
+}
+
+/// A new GeoTIFF of `side` by `side` cells of so many metres, around the places of
+/// `PLAN`.
+pub fn new_raster<T: GdalType>(
+    file: &Path,
+    side: usize,
+    cell: f64,
+    options: &[&str],
+) -> gdal::Dataset {
+    let options = RasterCreationOptions::from_iter(options.iter().copied());
+    let mut dataset = driver("GTiff")
+        .create_with_band_type_with_options::<T, _>(file, side, side, 1, &options)
+        .expect("a disk with room");
+    let reach = side as f64 / 2.0 * cell;
+    dataset
+        .set_geo_transform(&utm_transform(356_000.0 - reach, 5_207_500.0 + reach, cell))
+        .expect("a transform");
+    let system = SpatialRef::from_epsg(UTM_25N).expect("a known system");
+    dataset.set_spatial_ref(&system).expect("a system");
+    dataset
 }
 
 /// The plan in this file, by every method there is.

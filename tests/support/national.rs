@@ -2,9 +2,7 @@
 
 use std::path::Path;
 
-use gdal::DriverManager;
-use gdal::raster::{Buffer, RasterCreationOptions};
-use gdal::spatial_ref::SpatialRef;
+use gdal::raster::Buffer;
 use rayon::prelude::*;
 
 /// Cells along its side.
@@ -17,25 +15,9 @@ const ROWS: usize = 256;
 /// Hills of decimetres, as surveys from the air store them, compressed in tiles; the
 /// places of [`super::PLAN`] lie in the middle.
 pub fn write(file: &Path) {
-    let options = RasterCreationOptions::from_iter([
-        "COMPRESS=DEFLATE",
-        "ZLEVEL=1",
-        "TILED=YES",
-        "NUM_THREADS=ALL_CPUS",
-        "BIGTIFF=YES",
-    ]);
-    let mut dataset = DriverManager::get_driver_by_name("GTiff")
-        .and_then(|driver| {
-            driver.create_with_band_type_with_options::<i16, _>(file, SIDE, SIDE, 1, &options)
-        })
-        .expect("a disk with room");
-    let reach = SIDE as f64 / 2.0 * CELL;
-    dataset
-        .set_geo_transform(&super::utm_transform(356_000.0 - reach, 5_207_500.0 + reach, CELL))
-        .expect("a transform");
-    dataset
-        .set_spatial_ref(&SpatialRef::from_epsg(super::UTM_25N).expect("a known system"))
-        .expect("a system");
+    let options =
+        ["COMPRESS=DEFLATE", "ZLEVEL=1", "TILED=YES", "NUM_THREADS=ALL_CPUS", "BIGTIFF=YES"];
+    let dataset = super::new_raster::<i16>(file, SIDE, CELL, &options);
     let mut band = dataset.rasterband(1).expect("one band");
     band.set_no_data_value(Some(-32768.0)).expect("a void value");
     for first in (0..SIDE).step_by(ROWS) {

@@ -27,22 +27,23 @@ pub fn seconds(runs: u32, mut work: impl FnMut()) -> f64 {
         .fold(f64::INFINITY, f64::min)
 }
 
-/// Hills of this height whose roughness falls by `fall` from scale to scale,
-/// with blocks of houses and streets between them if asked for.
+/// Height above sea level of a cell of hills of this height whose roughness falls by
+/// `fall` from scale to scale, metres.
+pub fn hills(column: usize, row: usize, amplitude: f64, fall: f64) -> f64 {
+    let (x, y) = (column as f64, row as f64);
+    let hill = |k: i32| amplitude * fall.powi(k) * noise(x, y, 200.0 / 2f64.powi(k), 7 + k as u64);
+    400.0 + (0..7).map(hill).sum::<f64>()
+}
+
+/// Such hills with blocks of houses and streets between them if asked for.
 pub fn land(side: usize, amplitude: f64, fall: f64, houses: bool) -> Terrain {
     let grid = Grid::new(side, side, TRANSFORM, "EPSG:32625").expect("a grid");
     let heights = Array2::from_shape_fn((side, side), |(row, column)| {
-        let mut height: f64 = (0..7)
-            .map(|k| {
-                amplitude
-                    * fall.powi(k)
-                    * noise(column as f64, row as f64, 200.0 / 2f64.powi(k), 7 + k as u64)
-            })
-            .sum();
+        let mut height = hills(column, row, amplitude, fall);
         if houses && column % 6 < 4 && row % 5 < 3 {
             height += 16.0 + 10.0 * scatter(column as i64 / 6, row as i64 / 5, 3);
         }
-        (400.0 + height) as f32
+        height as f32
     });
     Terrain::from_heights(grid, heights).expect("heights that fit the grid")
 }
