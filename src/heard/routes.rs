@@ -9,7 +9,7 @@ use serde::Serialize;
 
 use super::compare::Compared;
 use perchline_plan::{Plan, Route};
-use perchline_units::{Degrees, Metres, Position};
+use perchline_units::{Metres, Position};
 
 /// A report this near to a route is one of the route (common practice, no source: a
 /// GPS unit among houses and people who walk beside it).
@@ -162,13 +162,9 @@ impl Pieces {
     /// How far along the route it comes nearest to a place, and how near; nothing where
     /// it is much farther away than [`BESIDE`].
     fn nearest(&self, to: Position) -> Option<(Metres, Metres)> {
-        let reach = |bearing| to.destination(Degrees::new(bearing), LOOKED_AT);
-        let (north, east) = (reach(0.0), reach(90.0));
         let here = [to.longitude().value(), to.latitude().value()];
-        let [across, up] = [
-            (east.longitude().value() - here[0]).abs(),
-            (north.latitude().value() - here[1]).abs(),
-        ];
+        let (across, up) = to.degrees_within(LOOKED_AT);
+        let (across, up) = (across.value(), up.value());
         let window =
             AABB::from_corners([here[0] - across, here[1] - up], [here[0] + across, here[1] + up]);
         let near = self.places.locate_in_envelope_intersecting(&window);

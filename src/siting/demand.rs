@@ -233,14 +233,9 @@ impl Course {
     /// Whether a place of them lies within [`PASSES`] of `at`.
     fn passes(&self, at: Position) -> bool {
         let (longitude, latitude) = (at.longitude().value(), at.latitude().value());
-        // Looked for twice as far away, so that rounding leaves none out. A degree of
-        // latitude is 110.57 km at the least (WGS 84, at the equator), and no sphere
-        // that touches the ellipsoid from within is smaller than that of 6335 km.
-        let reach = 2.0 * PASSES.value();
-        let up = reach / 110_000.0;
-        let east =
-            (reach / (6_335e3 * (latitude.abs() + up).min(90.0).to_radians().cos())).to_degrees();
-        let across = if east < 90.0 { east } else { 180.0 };
+        // Looked for twice as far away, so that rounding leaves none out.
+        let (across, up) = at.degrees_within(PASSES * 2.0);
+        let (across, up) = (across.value(), up.value());
         // Around the 180th meridian the neighbours have longitudes of the other sign.
         [-360.0, 0.0, 360.0].into_iter().any(|turn| {
             let middle = longitude + turn;

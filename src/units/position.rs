@@ -66,6 +66,19 @@ impl Position {
         Degrees::new(self.longitude)
     }
 
+    /// How far from it, in degrees of longitude and of latitude, places within this
+    /// distance lie at the most; around a pole all longitudes, 180 degrees.
+    ///
+    /// A degree of latitude is 110.57 km at the least (WGS 84, at the equator), and no
+    /// sphere that touches the ellipsoid from within is smaller than that of 6335 km.
+    #[must_use]
+    pub fn degrees_within(self, distance: Metres) -> (Degrees, Degrees) {
+        let up = distance.value() / 110_000.0;
+        let nearest_pole = (self.latitude.abs() + up).min(90.0).to_radians();
+        let across = (distance.value() / (6_335e3 * nearest_pole.cos())).to_degrees();
+        (Degrees::new(if across < 90.0 { across } else { 180.0 }), Degrees::new(up))
+    }
+
     /// As a `geo` point, x = longitude and y = latitude in degrees.
     #[must_use]
     pub fn point(self) -> Point {
@@ -109,5 +122,33 @@ impl Position {
         let end = Geodesic.destination(self.point(), bearing.value(), distance.value());
         // The geodesic solver returns coordinates in range for any input in range.
         Self { latitude: end.y().clamp(-90.0, 90.0), longitude: end.x().clamp(-180.0, 180.0) }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn no_place_within_a_distance_lies_outside_its_degrees() {
+        for latitude in [-89.99, -70.0, -0.3, 0.0, 12.0, 47.0, 60.0, 85.0, 89.9995] {
+            let at = Position::new(Degrees::new(latitude), Degrees::new(-34.9)).unwrap();
+            for metres in [1.0, 100.0, 5000.0] {
+                let (across, up) = at.degrees_within(Metres::new(metres));
+                for bearing in 0..72 {
+                    let place =
+                        at.destination(Degrees::new(f64::from(bearing) * 5.0), Metres::new(metres));
+                    let off = |a: Degrees, b: Degrees| (a.value() - b.value()).abs();
+                    let turned = off(place.longitude(), at.longitude());
+                    assert!(turned.min(360.0 - turned) <= across.value(), "{at:?} {place:?}");
+                    assert!(off(place.latitude(), at.latitude()) <= up.value(), "{at:?} {place:?}");
+                }
+                // It is no wider than it has to be.
+                assert!(up.value() < metres / 110_000.0 + 1e-12);
+            }
+        }
+        let equator = Position::new(Degrees::new(0.0), Degrees::new(0.0)).unwrap();
+        let (across, _) = equator.degrees_within(Metres::new(1000.0));
+        assert!((1000.0 / 111_319.5..1000.0 / 110_000.0).contains(&across.value()), "{across:?}");
     }
 }
