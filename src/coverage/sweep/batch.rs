@@ -105,9 +105,19 @@ pub(super) enum Look {
 
 /// By how much losses may be off with a surface that is fitted to the rays, at
 /// most, at least and as a share of what the smooth earth adds, dB.
-const FIT_DOUBT: f32 = 0.2;
+const FIT_DOUBT: f32 = 2.0;
 const LEAST_FIT_DOUBT: f32 = 0.005;
-const FIT_SHARE: f32 = 0.05;
+const FIT_SHARE: f32 = 0.08;
+
+/// Adds to the doubts what a surface leaves in doubt that is fitted to the rays;
+/// `without` are losses without what the smooth earth adds.
+#[inline(always)]
+fn doubt_the_fit(without: &Lanes, losses: &mut BatchLosses) {
+    let both = losses.talk_out.iter().zip(without);
+    for (doubt, (with, without)) in losses.doubt.iter_mut().zip(both) {
+        *doubt += smaller(LEAST_FIT_DOUBT + FIT_SHARE * (with - without), FIT_DOUBT);
+    }
+}
 
 impl PairFound {
     /// The losses once more, with the cells of `lanes` looked at on their own
@@ -153,12 +163,7 @@ impl PairFound {
             let without = losses.talk_out;
             add_smooth_earth(simd, earths, cells, &heights, &mut losses);
             if look == Look::AtHorizons {
-                for (doubt, (with, without)) in
-                    losses.doubt.iter_mut().zip(losses.talk_out.iter().zip(without))
-                {
-                    let share = FIT_SHARE * (with - without);
-                    *doubt = smaller(LEAST_FIT_DOUBT + share, FIT_DOUBT);
-                }
+                doubt_the_fit(&without, &mut losses);
             }
         }
         losses
@@ -272,7 +277,7 @@ fn evened(doubt: &Lanes) -> Lanes {
 const MOST_COUNTED: f32 = 8.0;
 
 /// All cells are in doubt by so many times the mean.
-const TIMES_USUAL: f32 = 1.7;
+const TIMES_USUAL: f32 = 1.5;
 
 /// A number and by how much it may be off.
 type Doubted<S> = (Register<S>, Register<S>);

@@ -32,6 +32,8 @@ pub(super) struct CellGeometry {
     pub drop: Lanes,
     /// From the station to the cell, in cells of the terrain.
     pub offset: (Lanes, Lanes),
+    /// How far each path bends, in cells of the terrain: see [`Batch`].
+    pub bend: (Lanes, Lanes),
     /// Whether some of the paths are sampled whole.
     pub any_sampled_whole: bool,
 }
@@ -60,6 +62,7 @@ impl CellGeometry {
             ground: blank,
             drop: blank,
             offset: (blank, blank),
+            bend: (blank, blank),
             any_sampled_whole: false,
         };
         let (mut rays, mut points, mut x, mut y) = (blank, blank, blank, blank);
@@ -84,6 +87,9 @@ impl CellGeometry {
             row.store(&mut y, part);
             (column - batch.station.0).store(&mut cells.offset.0, part);
             (row - batch.station.1).store(&mut cells.offset.1, part);
+            let [constant, linear, square] = batch.bend;
+            ((t * square.0 + linear.0) * t + constant.0).store(&mut cells.bend.0, part);
+            ((t * square.1 + linear.1) * t + constant.1).store(&mut cells.bend.1, part);
         }
         let ground = match setup.terrain.bare_earth {
             Some(bare_earth) => bare_earth.heights(simd, &x, &y),
@@ -155,8 +161,8 @@ impl CellGeometry {
         for i in 1..self.steps[lane] as u32 {
             let t = i as f32 / self.steps[lane];
             let rest = 1.0 - t;
-            let x = batch.station.0 + t * (self.offset.0[lane] - rest * batch.bend.0);
-            let y = batch.station.1 + t * (self.offset.1[lane] - rest * batch.bend.1);
+            let x = batch.station.0 + t * (self.offset.0[lane] - rest * self.bend.0[lane]);
+            let y = batch.station.1 + t * (self.offset.1[lane] - rest * self.bend.1[lane]);
             take(t * self.distance[lane], (x, y));
         }
     }

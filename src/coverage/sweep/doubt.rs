@@ -79,12 +79,8 @@ fn over_the_rim(setup: &Setup<'_>, batch: &Batch, cells: &CellGeometry, lane: us
         let at = start + turn * offset + turn * (turn - 1.0) * bend;
         (-0.5 - at).max(at - last - 0.5)
     };
-    let over = farthest(batch.station.0, cells.offset.0[lane], batch.bend.0, last.0).max(farthest(
-        batch.station.1,
-        cells.offset.1[lane],
-        batch.bend.1,
-        last.1,
-    ));
+    let over = farthest(batch.station.0, cells.offset.0[lane], cells.bend.0[lane], last.0)
+        .max(farthest(batch.station.1, cells.offset.1[lane], cells.bend.1[lane], last.1));
     if over > DOUBT {
         CellState::Unknown
     } else if over > -DOUBT {

@@ -63,8 +63,9 @@ impl Foreground {
                 let back = at.load(&per_step) * (k + 1) as f32;
                 let t = -back + 1.0;
                 let (dx, dy) = (at.load(&cells.offset.0), at.load(&cells.offset.1));
-                (t * (dx - back * batch.bend.0) + batch.station.0).store(&mut x, part);
-                (t * (dy - back * batch.bend.1) + batch.station.1).store(&mut y, part);
+                let (across, down) = (at.load(&cells.bend.0), at.load(&cells.bend.1));
+                (t * (dx - back * across) + batch.station.0).store(&mut x, part);
+                (t * (dy - back * down) + batch.station.1).store(&mut y, part);
                 (at.load(&cells.distance) * t).store(&mut self.distance[k], part);
             }
             let surface = surface_heights(simd, setup, strip, batch.layout, (&x, &y));

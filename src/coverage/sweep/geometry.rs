@@ -119,9 +119,10 @@ pub(super) struct Batch {
     pub step: (f32, f32),
     /// The station.
     pub station: (f32, f32),
-    /// How far the paths to the cells bend on the raster: the part of their
-    /// cells that grows with the square of the distance, at the cells.
-    pub bend: (f32, f32),
+    /// How far the paths to the cells bend on the raster, as a polynomial of the
+    /// lane's number: the part of their cells that grows with the square of the
+    /// distance, at the cells.
+    pub bend: [(f32, f32); 3],
     /// Distance along the wedge's axis and across it, metres, as polynomials of
     /// the lane's number.
     pub along: [f32; DEGREE + 1],

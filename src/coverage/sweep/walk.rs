@@ -52,8 +52,8 @@ struct RunGeometry {
     /// the terrain cells from the station along the run.
     along: Polynomial,
     across: Polynomial,
-    /// How far the paths to its middle bend, in terrain cells: see [`Batch`].
-    bend: (f64, f64),
+    /// Direction of the wedge's axis.
+    axis: (f64, f64),
     layout: Layout,
 }
 
@@ -242,14 +242,15 @@ impl Sweep<'_> {
         };
         let farthest = square(first).max(square(last)).sqrt();
         let point = (farthest / self.setup.station.spacing) as usize + 1;
-        let middle = 0.5 * (first + last);
-        let (along_axis, across_axis) = (value(along, middle), value(across, middle));
-        let (ax, ay) = fan.axis;
-        let bend = self
-            .frame
-            .to_cell
-            .bend(along_axis * ax + across_axis * ay, along_axis * ay - across_axis * ax);
-        (RunGeometry { cells, columns, along, across, bend, layout }, point)
+        (RunGeometry { cells, columns, along, across, axis: fan.axis, layout }, point)
+    }
+
+    /// How far the path to a place of a run bends, in terrain cells: see [`Batch`].
+    #[inline(always)]
+    fn bend(&self, run: &RunGeometry, at: f64) -> (f64, f64) {
+        let (along, across) = (value(run.along, at), value(run.across, at));
+        let (ax, ay) = run.axis;
+        self.frame.to_cell.bend(along * ax + across * ay, along * ay - across * ax)
     }
 
     /// The batch of the cells of a run from `start` on, and where it is on the map.
@@ -261,15 +262,17 @@ impl Sweep<'_> {
         let ((column, row), (x, y)) = self.cell(run.cells.line, start, columns);
         let running = if columns { y } else { x };
         let origin = self.frame.origin;
+        let half = 0.5 * (LANES - 1) as f64;
+        let bends = [0.0, half, 2.0 * half].map(|lane| self.bend(run, running + lane * run_scale));
         let batch = Batch {
             count,
             first: ((x + origin.0 - 0.5) as f32, (y + origin.1 - 0.5) as f32),
             step: if columns { (0.0, run_scale as f32) } else { (run_scale as f32, 0.0) },
             station: self.frame.offset_to_first_centre(),
-            bend: (run.bend.0 as f32, run.bend.1 as f32),
+            bend: through(bends, half),
             along: shifted(run.along, running, run_scale),
             across: shifted(run.across, running, run_scale),
-            near_rim: self.near_the_rim((x, y), run.bend),
+            near_rim: bends.into_iter().any(|bend| self.near_the_rim((x, y), bend)),
             layout: run.layout,
         };
         let span = CellSpan {
@@ -418,6 +421,17 @@ fn settle(
 #[inline(always)]
 fn value([a, b, c, d, e]: Polynomial, x: f64) -> f64 {
     (((e * x + d) * x + c) * x + b) * x + a
+}
+
+/// The polynomial that has these values at 0, `half` and twice `half`.
+#[inline(always)]
+fn through([a, b, c]: [(f64, f64); 3], half: f64) -> [(f32, f32); 3] {
+    let coefficients = |a: f64, b: f64, c: f64| {
+        let square = 0.5 * (c - 2.0 * b + a) / (half * half);
+        [a as f32, ((b - a) / half - square * half) as f32, square as f32]
+    };
+    let (x, y) = (coefficients(a.0, b.0, c.0), coefficients(a.1, b.1, c.1));
+    [(x[0], y[0]), (x[1], y[1]), (x[2], y[2])]
 }
 
 /// The length of a vector.
