@@ -5,8 +5,10 @@ use std::sync::atomic::AtomicBool;
 use std::sync::{Arc, Mutex, PoisonError};
 
 use perchline_coverage::Coverage;
-use perchline_plan::{Channel, ChooseInputs, Site};
-use perchline_siting::choose::{Choice, ChooseError, Inputs, choose};
+use perchline_plan::{Channel, ChooseInputs, Service, Site};
+use perchline_siting::choose::{
+    Choice, ChooseError, Inputs, LinkedSites, SiteLink, choose, links_of_plan,
+};
 use perchline_siting::direct::{DirectLinks, DirectNet, Fallback, Held};
 use perchline_siting::masts::{MastStudy, heights, mast_study};
 use perchline_siting::spots::{SpotError, SpotSearch, SpotTask, search};
@@ -69,6 +71,7 @@ pub(super) struct Studies {
     links: Memo<LinksKey, DirectLinks>,
     fallbacks: Memo<Held, Fallback>,
     choices: Memo<(String, ChooseInputs), Choice>,
+    site_links: Memo<String, Vec<SiteLink>>,
     spots: Memo<(String, Grid), SpotSearch>,
 }
 
@@ -258,6 +261,32 @@ impl Assessment {
             .studies
             .choices
             .get_or((channel.name.clone(), *asked), || choose(&inputs, channel, asked, map))
+    }
+
+    /// How words would get to a relay on the site `to` from linked relays on the other
+    /// sites; nothing where the plan does not link relays of `channel`.
+    ///
+    /// # Errors
+    /// [`RankError`] when a site does not fit the terrain, or the run was stopped.
+    pub fn linked_sites(
+        &self,
+        channel: &Channel,
+        to: &str,
+        stop: &AtomicBool,
+    ) -> Result<Option<LinkedSites>, RankError> {
+        let Self { plan, terrain, propagator, .. } = self;
+        let asked = &plan.choose;
+        let is_relay = matches!(channel.service, Service::Relay { .. });
+        let mut named = asked.channel.iter().chain(asked.channels.iter().flatten()).peekable();
+        let asked_of = named.peek().is_none() || named.any(|c| plan.is_channel(*c, channel));
+        if !asked.linked || asked.relays < 2 || !is_relay || !asked_of {
+            return Ok(None);
+        }
+        let site_done = &|| ();
+        let inputs = Inputs { plan, terrain, propagator, demand: self.demand(), site_done, stop };
+        let links = &self.results.studies.site_links;
+        let links = links.get_or(channel.name.clone(), || links_of_plan(&inputs, channel))?;
+        Ok(Some(LinkedSites::of(plan, channel, &links, to)))
     }
 
     /// Spots that nobody listed, for the station of `channel`; see [`search`].

@@ -48,6 +48,8 @@ pub(super) fn run(
         .filter_map(Result::transpose)
         .collect::<Result<Vec<_>, _>>()
         .map_err(|e| wrong(&e))?;
+    let linked = session.linked_sites(channel, &site.site, &session.stop);
+    let linked = linked.map_err(|e| wrong(&e))?;
     session.begin("posts without the relay", 0, "the briefing");
     let fallback = session.fallback(Held::Fallback).map_err(|e| wrong(&e))?;
     let energy = session.energy();
@@ -68,6 +70,7 @@ pub(super) fn run(
         ranking,
         reserve: reserve.as_ref(),
         digipeaters: &digipeaters,
+        linked: linked.as_ref(),
         fallback: &fallback,
         exposure: &session.cosite().exposure,
         power: energy.stations(),

@@ -6,6 +6,7 @@ use perchline_assessment::{Holds, Ranked, RoofConflict};
 use perchline_coverage::Coverage;
 use perchline_plan::{Channel, Plan, Remark, Site};
 use perchline_power::place::SitePlace;
+use perchline_report::choose_tables::linked_lines;
 use perchline_report::digest;
 use perchline_report::documents::{Place, Rankings};
 use perchline_report::outbox::{KeptMaps, file_stems, forget_maps};
@@ -17,6 +18,7 @@ use perchline_report::tables::{
     why_not_lines,
 };
 use perchline_report::words::{caveats, closing};
+use perchline_siting::choose::LinkedSites;
 use perchline_siting::{
     Keep, RankError, RankInputs, Ranking, map_site, score_in_full, sites_in_full,
 };
@@ -97,6 +99,7 @@ pub(super) fn run(
     // A ranking stands without its power lines; what they lack is told.
     let energy = session.energy();
     let conflicts = session.roof_conflicts(&rankings);
+    let linked = linked(&session, &channels, &rankings).map_err(wrong)?;
     let places = places(&session, &channels, &rankings);
     let remarks: Vec<_> =
         session.remarks.iter().cloned().chain(energy.remarks()).chain(left_out(plan)).collect();
@@ -108,12 +111,13 @@ pub(super) fn run(
             caveats: caveats(session.plan.houses()),
             rankings: &rankings,
             roof_conflicts: &conflicts,
+            linked: &linked,
             power: energy.stations(),
             places: Place::all(&places, plan.units),
         },
     };
     let further = remarks.get(session.foremost().len()..).unwrap_or_default();
-    let text = text(&session, &rankings, (&conflicts, &places), further);
+    let text = text(&session, &rankings, (&conflicts, &linked, &places), further);
     tell(&session, args, "ranking", Told { document: &document, text: &text }, |outbox| {
         let relief = session.relief()?;
         let channel_stems = file_stems(rankings.iter().map(|r| r.channel.as_str()));
@@ -131,6 +135,19 @@ pub(super) fn run(
     interrupt::keeps(None);
     args.out.iter().for_each(|out| forget_maps(out));
     Ok(())
+}
+
+/// How words would get to the best site of each channel from linked relays elsewhere.
+fn linked(
+    session: &Session,
+    channels: &[&Channel],
+    rankings: &[&Ranking],
+) -> Result<Vec<LinkedSites>, RankError> {
+    let best = rankings.iter().map(|ranking| ranking.sites.first());
+    let of = channels.iter().zip(best).filter_map(|(channel, best)| Some((channel, best?)));
+    of.map(|(channel, best)| session.linked_sites(channel, &best.site, &session.stop))
+        .filter_map(Result::transpose)
+        .collect()
 }
 
 /// The channels that are ranked: those with a station, or the one that was named.
@@ -204,7 +221,7 @@ impl From<Maps> for Keep {
 fn text(
     session: &Session,
     rankings: &[&Ranking],
-    (conflicts, places): (&[RoofConflict], &[SitePlace]),
+    (conflicts, linked, places): (&[RoofConflict], &[LinkedSites], &[SitePlace]),
     remarks: &[Remark],
 ) -> String {
     let units = session.plan.units;
@@ -219,6 +236,8 @@ fn text(
         let best = ranking.sites.first().map(|best| best.site.as_str());
         let own: Vec<_> = places.iter().filter(|p| p.channel == ranking.channel).cloned().collect();
         text += &place_lines(&own, units, |place| Some(place.site.as_str()) == best);
+        let of_channel = linked.iter().filter(|linked| linked.channel == ranking.channel);
+        text += &of_channel.map(linked_lines).collect::<String>();
         text += &duplexer_table(ranking);
         if let Some(best) = ranking.sites.first() {
             text += &format!("\n{}, post by post\n", best.site);

@@ -2,7 +2,9 @@
 
 use perchline_plan::{Plan, UnitSystem};
 use perchline_power::place::SitePlace;
-use perchline_siting::choose::{Choice, DuplexerChoice, SetScore, SiteLink};
+use perchline_siting::choose::{
+    Choice, DuplexerChoice, LinkedSites, RelayChain, SetScore, SiteLink,
+};
 
 pub use super::choose_words::impossible;
 use super::choose_words::{
@@ -182,19 +184,43 @@ fn links(choice: &Choice, units: UnitSystem) -> String {
         ]);
     }
     let chains = choice.chains.iter().map(|chain| {
-        let through = match chain.through.as_slice() {
-            [] => String::new(),
-            sites => format!(" through {}", sites.join(" and ")),
-        };
-        let weakest = chain.weakest_db.map_or_else(String::new, |margin| {
-            format!(", its weakest link with {margin:.1} in hand")
-        });
-        format!(
-            "Words from {} get to {}, net control's relay{through}{weakest}.\n",
-            chain.from, chain.to
-        )
+        let RelayChain { from, to, .. } = chain;
+        format!("From {from} to {to}, net control's relay: {}.\n", over_links(chain))
     });
     format!("\n{}\n{}", out.trim_fmt(), chains.collect::<String>())
+}
+
+/// Through which sites words get from one relay to another, and its weakest link.
+fn over_links(chain: &RelayChain) -> String {
+    let through = match chain.through.as_slice() {
+        [] => "directly".to_owned(),
+        sites => format!("through {}", sites.join(", then ")),
+    };
+    let weakest = if chain.through.is_empty() { "margin" } else { "weakest link" };
+    let margin = chain.weakest_db.map(|margin| format!(", {weakest} {margin:+.1}"));
+    through + &margin.unwrap_or_default()
+}
+
+/// From which sites a linked relay reaches the one on the site that they are asked of.
+#[must_use]
+pub fn linked_lines(linked: &LinkedSites) -> String {
+    let reach = |chain: &RelayChain| format!("  {}: {}\n", chain.from, over_links(chain));
+    let without = |site: &String| format!("  {site}: no radio path from roof to roof\n");
+    let chains = linked.chains.iter().map(reach);
+    let lines: String = chains.chain(linked.without.iter().map(without)).collect();
+    format!("Links to a relay on {} from a second relay on\n{lines}", linked.to)
+}
+
+/// The same in one sentence.
+#[must_use]
+pub fn linked_sentence(linked: &LinkedSites) -> String {
+    let reach = |chain: &RelayChain| format!("{} {}", chain.from, over_links(chain));
+    let chains: Vec<String> = linked.chains.iter().map(reach).collect();
+    let without = (!linked.without.is_empty())
+        .then(|| format!("no radio path from {}", linked.without.join(", ")));
+    let reached = (!chains.is_empty())
+        .then(|| format!("a second relay can be linked to it from {}", chains.join("; from ")));
+    reached.into_iter().chain(without).collect::<Vec<_>>().join("; ")
 }
 
 /// What the radio of the link and the relay beside it do to each other.

@@ -18,7 +18,7 @@ use perchline_power::kit::StationKit;
 use perchline_power::place::SitePlace;
 use perchline_power::{CrewNeeds, StationBudget};
 use perchline_propagation::Edge;
-use perchline_siting::choose::Choice;
+use perchline_siting::choose::{Choice, LinkedSites};
 use perchline_siting::direct::{DirectNet, FirstChannel, GroupNet, WordsWay};
 use perchline_siting::masts::MastStudy;
 use perchline_siting::spots::SpotSearch;
@@ -95,6 +95,9 @@ pub struct Rankings<'a> {
     pub rankings: &'a [&'a Ranking],
     /// Where channels lead on one roof and disturb each other there.
     pub roof_conflicts: &'a [RoofConflict],
+    /// From where linked relays reach the best site of a channel, where the plan links
+    /// relays.
+    pub linked: &'a [LinkedSites],
     /// Energy budgets of the plan's stations.
     pub power: &'a [StationBudget],
     /// Each site as a place where people work, a channel after the other.

@@ -638,6 +638,26 @@ fn readiness(said: &mut Statements, folder: &Path, plan: &str, channel: &str, be
     }
 }
 
+/// The margin from roof to roof of relays that are linked.
+fn links(said: &mut Statements, ranked: &Value, choice: &Value) {
+    let between = |one: &str, other: &str| {
+        let mut ends = [one, other];
+        ends.sort_unstable();
+        format!("link of {} and {}", ends[0], ends[1])
+    };
+    for linked in list(&ranked["linked"]).filter(|l| l["channel"] == choice["channel"]) {
+        for chain in list(&linked["chains"]).filter(|c| list(&c["through"]).next().is_none()) {
+            let of = between(text(chain, "from"), text(chain, "to"));
+            said.add(of, "rank", &chain["weakest_db"]);
+        }
+    }
+    for link in list(&choice["links"]).filter(|l| ["strong", "clear"].contains(&text(l, "outcome")))
+    {
+        let of = between(text(link, "from"), text(link, "to"));
+        said.add(of, "choose", &link["governing_margin_db"]);
+    }
+}
+
 /// By how much one station desenses another on the roof of a site, whose noise
 /// counts too; a site that is still open has the plan's.
 fn roofs(folder: &Path, plan: &str, ranked: &Value, said: &mut Statements) {
@@ -654,6 +674,7 @@ fn roofs(folder: &Path, plan: &str, ranked: &Value, said: &mut Statements) {
         said.add(of(&conflict["site"], conflict), "rank", &conflict["desense_db"]);
     }
     let Some(choice) = result(folder, plan, "choose", &[]) else { return };
+    links(said, ranked, &choice["choice"]);
     for refused in list(&choice["choice"]["digipeater"]["refused"]) {
         let why = &refused["why"]["deafened"];
         if !why.is_null() {

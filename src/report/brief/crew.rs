@@ -2,6 +2,7 @@
 
 use crate::card::{Card, order as card_order, way_entries, whole_group};
 use crate::channel_sheet::sheet_lines;
+use crate::choose_tables::linked_sentence;
 use crate::cosite_tables::NEAR_ANTENNAS;
 use crate::place_words::{both, facts, mind, not_stated};
 use crate::power_tables::{BEFORE_A_CHANGE, WITH_PACKS, verdict};
@@ -40,6 +41,7 @@ fn sites(inputs: &BriefInputs<'_>) -> Vec<Entry> {
         entries.push(Entry::new(&*site.name, body));
         entries.extend(to_mind(inputs, inputs.places, &site.name));
     }
+    entries.extend(inputs.linked.map(|linked| Entry::new("Links", linked_sentence(linked) + ".")));
     for digipeater in inputs.digipeaters {
         let Some(site) = known(&digipeater.site) else { continue };
         let same = site.name == inputs.site.site;

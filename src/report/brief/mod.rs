@@ -25,6 +25,7 @@ use perchline_power::exposure::StationExposure;
 use perchline_power::kit::StationKit;
 use perchline_power::place::SitePlace;
 use perchline_power::{CrewNeeds, StationBudget};
+use perchline_siting::choose::LinkedSites;
 use perchline_siting::direct::Fallback;
 use perchline_siting::{Aid, Ranking, SiteScore};
 use perchline_terrain::Terrain;
@@ -59,6 +60,8 @@ pub struct BriefInputs<'a> {
     pub reserve: Option<&'a Reserve>,
     /// Where the digipeaters of packet channels stand.
     pub digipeaters: &'a [DigipeaterSite],
+    /// From where linked relays reach the relay's site, where the plan links relays.
+    pub linked: Option<&'a LinkedSites>,
     /// What everybody does without the relay.
     pub fallback: &'a Fallback,
     /// Distances to keep from antennas.

@@ -10,7 +10,7 @@ use super::matrix::Inputs;
 use crate::direct::LinkGraph;
 use crate::rank::{RankError, budgets_between};
 use perchline_link::{LinkModel, Outcome, Terminal, frequencies};
-use perchline_plan::{Channel, RelayLink, Service};
+use perchline_plan::{Channel, ChooseInputs, Plan, RelayLink, Service};
 use perchline_units::{Db, Megahertz, Metres};
 
 /// Two sites, mast to mast.
@@ -51,6 +51,48 @@ pub struct RelayChain {
     pub to: String,
     /// The margin of the weakest link.
     pub weakest_db: Option<Db>,
+}
+
+/// How words would get to the relay on one site from another on each of the others,
+/// where the plan links its relays.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct LinkedSites {
+    /// The relay's channel.
+    pub channel: String,
+    /// The site whose relay they get to.
+    pub to: String,
+    /// Chains of links that work, in the plan's order of the sites they begin at.
+    pub chains: Vec<RelayChain>,
+    /// Sites that may be used and have no such chain.
+    pub without: Vec<String>,
+}
+
+impl LinkedSites {
+    /// Of the sites of `plan` that may be used, over `links`, to the site `to`.
+    #[must_use]
+    pub fn of(plan: &Plan, channel: &Channel, links: &[SiteLink], to: &str) -> Self {
+        let usable = plan.sites.iter().filter(|site| site.available || site.name == to);
+        let sites: Vec<String> = usable.map(|site| site.name.clone()).collect();
+        let chains = relay_chains(links, &sites, to);
+        let reaches = |site: &String| site == to || chains.iter().any(|c| c.from == *site);
+        let without = sites.iter().filter(|site| !reaches(site)).cloned().collect();
+        Self { channel: channel.name.clone(), to: to.to_owned(), chains, without }
+    }
+}
+
+/// Every two sites that may be used, mast to mast, by the radios with which the plan
+/// links the relays of `channel`: the links among which [`choose`](super::choose)
+/// chooses.
+///
+/// # Errors
+/// [`RankError`] when a site does not fit the terrain, or the run was stopped.
+pub fn links_of_plan(inputs: &Inputs<'_>, channel: &Channel) -> Result<Vec<SiteLink>, RankError> {
+    Ok(site_links(inputs, channel, link_of(&inputs.plan.choose).copied())?.0)
+}
+
+/// The radios of the link, where the relays are to be linked by such.
+pub(super) fn link_of(asked: &ChooseInputs) -> Option<&RelayLink> {
+    asked.link.as_ref().filter(|_| asked.linked)
 }
 
 /// The chain from each of `sites` to that of `control` over links that work; a site

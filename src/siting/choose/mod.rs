@@ -22,7 +22,7 @@ mod tree;
 pub use blame::{Demand, Impossible, why_impossible};
 pub use digipeater::{DigipeaterChoice, DigipeaterSite, Measure, Refusal, Refused, Room};
 pub use greedy::greedy;
-pub use links::{LinkDesense, RelayChain, SiteLink};
+pub use links::{LinkDesense, LinkedSites, RelayChain, SiteLink, links_of_plan};
 pub use matrix::{Contact, Inputs, Matrix};
 pub use problem::{Cap, Need, Problem, Set};
 pub use run::{ADDS_NOTHING, ChooseError, Nearest, choose};

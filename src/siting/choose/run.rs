@@ -5,7 +5,7 @@ use std::time::Duration;
 use super::blame::{Impossible, why_impossible};
 use super::digipeater::{DigipeaterChoice, Digipeaters, Room, packet_channel};
 use super::greedy::{greedy, neighbours};
-use super::links::{relay_chains, site_links};
+use super::links::{link_of, relay_chains, site_links};
 use super::matrix::Inputs;
 use super::own::{Given, Stacked, channels_of};
 use super::problem::{Cap, Need, Problem, Set};
@@ -16,7 +16,7 @@ use super::{Asked, Barred, Choice, DuplexerChoice, SetScore, SitePart, Standing}
 use crate::RankError;
 use crate::demand::{Demand, Kind};
 use perchline_link::{frequencies, model_error};
-use perchline_plan::{Channel, ChooseInputs, Plan, RelayLink, Service, Site};
+use perchline_plan::{Channel, ChooseInputs, Plan, Service, Site};
 use perchline_power::kit::settled_site;
 use perchline_power::sharing::{kept_together, on_one_roof};
 use perchline_terrain::{Grid, TerrainError};
@@ -241,11 +241,6 @@ pub fn choose(
         digipeater,
         first: scored_rows(rows),
     })
-}
-
-/// The radios of the link, where the relays are to be linked by such.
-fn link_of(asked: &ChooseInputs) -> Option<&RelayLink> {
-    asked.link.as_ref().filter(|_| asked.linked)
 }
 
 /// Sites and channels on which no relay can stand, by their numbers, and why.
