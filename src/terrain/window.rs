@@ -7,7 +7,9 @@ use ndarray::{Array2, ArrayView2};
 
 use super::cover::Standing;
 use super::mosaic::TerrainSurvey;
-use super::{Extent, Grid, GroundPicture, PlaceError, TerrainError, TilesError, Tracer};
+use super::{
+    Extent, Grid, GroundPicture, MissingTiles, PlaceError, TerrainError, TilesError, Tracer,
+};
 use perchline_plan::{InputFile, Remark, TerrainInputs};
 use perchline_profile::Profile;
 use perchline_units::{Metres, Position};
@@ -19,6 +21,8 @@ pub struct Terrain {
     bounds: Extent,
     /// The rectangle around all elevation files, of which the window is a part.
     pub(super) covered: Extent,
+    /// Squares of which the plan's folders of elevation lack something.
+    pub(super) missing: Option<MissingTiles>,
     /// The smaller side of a cell on the ground, in metres.
     spacing: f64,
     heights: Array2<f32>,
@@ -76,6 +80,7 @@ impl Terrain {
         terrain.files = mosaic.files;
         terrain.remarks = mosaic.remarks;
         terrain.covered = mosaic.covered.unwrap_or(terrain.bounds);
+        terrain.missing = mosaic.missing;
         Ok(terrain)
     }
 
@@ -103,6 +108,7 @@ impl Terrain {
         Ok(Self {
             bounds,
             covered: bounds,
+            missing: None,
             spacing: width.min(height).value(),
             gap_cells: heights.iter().filter(|h| h.is_nan()).count(),
             grid,
@@ -233,6 +239,13 @@ impl Terrain {
     #[must_use]
     pub fn covered(&self) -> Extent {
         self.covered
+    }
+
+    /// The tiles that the plan's folders of elevation lack; `None` where nothing is
+    /// missing, or the plan names no folder.
+    #[must_use]
+    pub fn missing_tiles(&self) -> Option<&MissingTiles> {
+        self.missing.as_ref()
     }
 
     /// The lowest and the highest height of the window above sea level; `None`
