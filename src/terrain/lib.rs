@@ -24,6 +24,7 @@ mod packed;
 mod raster_file;
 mod relief;
 mod roofs;
+mod surface_model;
 mod tile;
 mod tile_names;
 mod tiles;

@@ -9,6 +9,7 @@ use super::cover::Standing;
 use super::mosaic::TerrainSurvey;
 use super::{
     Extent, Grid, GroundPicture, MissingTiles, PlaceError, TerrainError, TilesError, Tracer,
+    surface_model,
 };
 use perchline_plan::{InputFile, Remark, TerrainInputs};
 use perchline_profile::Profile;
@@ -81,6 +82,8 @@ impl Terrain {
         terrain.remarks = mosaic.remarks;
         terrain.covered = mosaic.covered.unwrap_or(terrain.bounds);
         terrain.missing = mosaic.missing;
+        let cells = terrain.grid.cell_size()?;
+        terrain.remarks.extend(surface_model::told(terrain.heights.view(), cells));
         Ok(terrain)
     }
 

@@ -20,7 +20,7 @@ use std::path::Path;
 use geo::Geometry;
 
 pub use error::VectorError;
-pub use footprint::{Footprint, Footprints, Refused, footprints};
+pub use footprint::{Footprint, Footprints, HouseFields, Refused, footprints, houses};
 pub use geopackage::{FieldKind, FieldValue, Shape, Table, write_geopackage};
 pub use line::lines;
 pub use places::{NamedPlace, places};
