@@ -370,10 +370,9 @@ pub(super) fn middle_of(extent: Extent) -> Option<Position> {
 fn differing(name: &str, taken: &mut HashSet<String>) -> String {
     let cleaned: String = name.chars().map(|c| if is_unprintable(c) { ' ' } else { c }).collect();
     let words: Vec<&str> = cleaned.split_whitespace().collect();
-    let words = words.join(" ");
+    let words = if words.is_empty() { "Unnamed".to_owned() } else { words.join(" ") };
     let short = |most: usize| words.chars().take(most).collect::<String>().trim_end().to_owned();
-    let first = if words.is_empty() { "Unnamed".to_owned() } else { short(LONGEST_NAME) };
-    let mut own = first;
+    let mut own = short(LONGEST_NAME);
     for number in 2.. {
         if taken.insert(own.to_lowercase()) {
             break;

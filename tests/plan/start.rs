@@ -80,7 +80,11 @@ fn listed(folder: &Path) -> Vec<String> {
 
 /// Every verb of an evening works on the plan that was made.
 fn all_work(folder: &Path) {
-    for verb in ["check", "rank", "ready", "brief"] {
+    work(folder, &["check", "rank", "ready", "brief"]);
+}
+
+fn work(folder: &Path, verbs: &[&str]) {
+    for verb in verbs {
         let out = format!("out-{verb}");
         let output = perchline(folder, &[verb, "event/plan.toml", "--out", &out]);
         assert!(output.status.success(), "{verb}: {}", said(&output));
@@ -162,7 +166,7 @@ fn a_centre_and_a_radius_are_enough_and_so_are_hills_alone() {
         let plan = read_plan(&folder.path().join("event/plan.toml"));
         assert_eq!(plan.areas.len(), 1);
         assert_eq!(plan.posts[0].name, "Net Control");
-        all_work(folder.path());
+        work(folder.path(), &["check", "rank"]);
     }
 }
 
