@@ -72,6 +72,11 @@ impl Ground {
         Ok(Self { terrain, cell })
     }
 
+    /// Whether roofs and trees seem to be in the heights already.
+    pub fn is_built(&self) -> bool {
+        self.terrain.looks_built()
+    }
+
     /// Tiles that a folder of elevation lacks.
     pub fn missing(&self) -> Option<&MissingTiles> {
         self.terrain.missing_tiles()

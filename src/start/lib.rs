@@ -126,6 +126,7 @@ pub fn begin(asked: &Asked<'_>) -> Result<Begun, StartError> {
         times: &times,
         elevation: asked.elevation.map(|file| from_folder(asked.folder, file)),
         cell: ground.as_ref().and_then(|ground| ground.cell),
+        built: ground.as_ref().is_some_and(Ground::is_built),
     };
     let mut files = vec![(PLAN_FILE, draft.text().into_bytes())];
     files.extend(places.shapes().map(|shapes| (SHAPES_FILE, shapes)));

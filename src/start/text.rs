@@ -17,6 +17,8 @@ pub(super) struct Draft<'a> {
     pub elevation: Option<String>,
     /// The side of a cell that the plan states.
     pub cell: Option<Metres>,
+    /// Whether roofs and trees seem to be in the heights already.
+    pub built: bool,
 }
 
 /// The folder of elevation that a plan names where none is given.
@@ -103,10 +105,16 @@ impl Draft<'_> {
         });
         noted(&format!("terrain.files = [{}]", quoted(files)), note)
             + &cell
-            + &noted(
-                "prediction.surroundings = \"suburb\"",
-                "SET: \"town\", \"suburb\", \"village\" or \"open\"; houses cost 10 dB and more",
-            )
+            + &match self.built {
+                true => noted(
+                    "prediction.surroundings = \"open\"",
+                    "SET: roofs and trees seem to be in the elevation, and count once",
+                ),
+                false => noted(
+                    "prediction.surroundings = \"suburb\"",
+                    "SET: \"town\", \"suburb\", \"village\" or \"open\"; houses cost 10 dB and more",
+                ),
+            }
     }
 
     fn posts(&self) -> String {

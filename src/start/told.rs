@@ -109,7 +109,12 @@ fn to_set(draft: &Draft<'_>) -> Vec<String> {
             "the sites: a placeholder stands in the middle".to_owned()
         }
     });
-    list.push("what stands around the radios: \"suburb\" is taken".to_owned());
+    list.push(match draft.built {
+        true => {
+            "what stands around the radios: roofs and trees seem to be in the elevation".to_owned()
+        }
+        false => "what stands around the radios: \"suburb\" is taken".to_owned(),
+    });
     if draft.asked.name.is_none() {
         list.push("the name of the event".to_owned());
     }

@@ -251,6 +251,14 @@ impl Terrain {
         self.missing.as_ref()
     }
 
+    /// Whether roofs and trees seem to be in the heights; see docs/terrain.md for the
+    /// rule.
+    #[must_use]
+    pub fn looks_built(&self) -> bool {
+        let cells = self.grid.cell_size();
+        cells.is_ok_and(|cells| surface_model::told(self.heights.view(), cells).is_some())
+    }
+
     /// The lowest and the highest height of the window above sea level; `None`
     /// if it holds nothing but gaps.
     #[must_use]

@@ -55,10 +55,10 @@ pub fn places(path: &Path) -> Result<(Vec<NamedPlace>, usize), VectorError> {
 
 /// The text of the first of these fields that holds any.
 fn text(met: &Met<'_>, wanted: &[&str]) -> Option<String> {
-    let fields = wanted
+    let mut fields = wanted
         .iter()
         .filter_map(|wanted| met.fields.iter().position(|f| f.eq_ignore_ascii_case(wanted)));
-    fields.into_iter().find_map(|field| {
+    fields.find_map(|field| {
         let text = met.feature.field_as_string(field).ok().flatten()?;
         Some(text.trim().to_owned()).filter(|text| !text.is_empty())
     })

@@ -8,7 +8,9 @@ use perchline::plan::UnitSystem;
 use serde_json::Value;
 
 use crate::support::real::{MOUNTAINS, real_file};
-use crate::support::{perchline, printed, read_plan, said, write_plan_raster};
+use crate::support::{
+    UTM_25N, perchline, printed, read_plan, said, utm_transform, write_plan_raster, write_raster,
+};
 
 /// The route and some posts of the sample plan as a GPX file, one name in another
 /// script.
@@ -167,6 +169,32 @@ fn a_centre_and_a_radius_are_enough_and_so_are_hills_alone() {
         assert_eq!(plan.areas.len(), 1);
         assert_eq!(plan.posts[0].name, "Net Control");
         work(folder.path(), &["check", "rank"]);
+    }
+}
+
+/// Houses that are in the heights already are not stated once more.
+#[test]
+fn elevation_with_roofs_in_it_has_no_surroundings_beside() {
+    for (roofs, stated) in [(0.0, "\"suburb\""), (8.0, "\"open\"")] {
+        let folder = tempfile::tempdir().unwrap();
+        let transform = utm_transform(353_800.0, 5_209_800.0, 10.0);
+        write_raster(
+            &folder.path().join("hills.tif"),
+            (450, 450),
+            transform,
+            Some(UTM_25N),
+            None,
+            |column, row| {
+                let is_house = column % 12 < 2 && row % 12 < 3;
+                let ground = 60.0 + 20.0 * (column as f32 / 40.0).sin();
+                ground + if is_house { roofs } else { 0.0 }
+            },
+        );
+        let said = begun(folder.path(), &["--elevation", "hills.tif"]);
+        assert_eq!(said.contains("roofs and trees seem to be"), roofs > 0.0, "{said}");
+        let text = fs::read_to_string(folder.path().join("event/plan.toml")).unwrap();
+        assert!(text.contains(&format!("prediction.surroundings = {stated}")), "{text}");
+        work(folder.path(), &["check"]);
     }
 }
 
