@@ -38,7 +38,7 @@
 //!
 //! Data flows one way. Each part is a crate and leans only on those before it:
 //!
-//! `units -> confine -> vector -> plan -> profile -> terrain -> propagation -> link -> power -> coverage -> siting -> heard -> assessment -> pages -> report -> live -> cli`
+//! `units -> confine -> vector -> plan -> profile -> terrain -> start -> propagation -> link -> power -> coverage -> siting -> heard -> assessment -> pages -> report -> live -> cli`
 //!
 //! * [`units`]: decibels, metres, megahertz and positions as types.
 //! * [`confine`]: what a file may do while it is read.
@@ -46,6 +46,7 @@
 //! * [`plan`]: the plan file, as typed and as checked.
 //! * [`profile`]: ground heights along a path, plain numbers.
 //! * [`terrain`]: elevation rasters, the working window, terrain profiles (GDAL, PROJ).
+//! * [`start`]: the text of a first plan, out of a place, a route and an elevation file.
 //! * [`propagation`]: path-loss methods, pure functions on a profile.
 //! * [`link`]: the two power budgets between a station and a carried radio.
 //! * [`power`]: batteries, shared roofs, mixing products, exposure.
@@ -75,6 +76,7 @@ pub use perchline_profile as profile;
 pub use perchline_propagation as propagation;
 pub use perchline_report as report;
 pub use perchline_siting as siting;
+pub use perchline_start as start;
 pub use perchline_terrain as terrain;
 pub use perchline_units as units;
 pub use perchline_vector as vector;

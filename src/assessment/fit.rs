@@ -1,6 +1,6 @@
 //! Whether what a plan names stands on its terrain.
 
-use perchline_link::{Terminal, TerminalError, frequencies, thermal_noise};
+use perchline_link::{Misfit, Terminal, TerminalError, frequencies, thermal_noise};
 use perchline_plan::{Misplaced, Plan, PlanError, Remark, Service};
 use perchline_propagation::free_space;
 use perchline_terrain::{Extent, Terrain};
@@ -25,7 +25,13 @@ pub(super) fn stand_on_terrain(plan: &Plan, terrain: &Terrain) -> Result<(), Pla
     });
     let misfits: Vec<TerminalError> = sites.chain(posts).collect();
     let problems = plan.problems(misfits.iter().map(|TerminalError { kind, name, misfit }| {
-        Misplaced { kind, name, field: misfit.field(), text: misfit.to_string() }
+        let text = match (misfit, terrain.missing_tiles()) {
+            (Misfit::Place(_), Some(missing)) => {
+                format!("{misfit}; elevation is missing: {missing}")
+            }
+            _ => misfit.to_string(),
+        };
+        Misplaced { kind, name, field: misfit.field(), text }
     }));
     if problems.is_empty() { Ok(()) } else { Err(PlanError::new(&plan.file, problems)) }
 }

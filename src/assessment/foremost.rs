@@ -13,7 +13,27 @@ pub(super) fn remarks(plan: &Plan, terrain: &Terrain) -> Vec<Remark> {
     let contradictions = contradictions::zone_remark(plan)
         .into_iter()
         .chain(contradictions::cell_remark(plan, terrain));
-    contradictions.chain(desense).chain(assumed).collect()
+    placeholder_remark(plan)
+        .into_iter()
+        .chain(contradictions)
+        .chain(desense)
+        .chain(assumed)
+        .collect()
+}
+
+/// That frequencies are nobody's yet.
+pub(crate) fn placeholder_remark(plan: &Plan) -> Option<Remark> {
+    let names: Vec<String> = plan
+        .channels
+        .iter()
+        .filter(|channel| channel.placeholder)
+        .map(|channel| format!("\"{}\"", channel.name))
+        .collect();
+    (!names.is_empty()).then(|| Remark {
+        about: format!("channel {}", names.join(", ")),
+        text: "the frequencies are placeholders: set those that your coordinator gives you, then delete placeholder = true"
+            .to_owned(),
+    })
 }
 
 /// That the relay's duplexer counts as perfect, where the plan states none.

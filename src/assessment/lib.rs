@@ -14,7 +14,7 @@ mod studies;
 
 pub use digipeater::{DigipeaterSite, WhyThere};
 pub use need::{Holds, Need, Survey};
-pub use provenance::{Provenance, digest, digest_of_parts, fixed_time};
+pub use provenance::{Provenance, digest, digest_of_parts, fixed_time, now};
 pub use readiness::{
     Bar, BarKind, Decided, FallbackReach, Finding, Fix, Gravity, Matter, Readiness, ReadinessError,
     Standing, Step, Stood, Thinnest, Timeline, TrackerHeard, Unknown, UnknownMatter, Verdict,

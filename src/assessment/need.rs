@@ -154,6 +154,7 @@ pub struct Survey {
     surface: Option<Metres>,
     finer: f64,
     per_terrain_cell: f64,
+    /// For files that are resampled, and archives that are held unpacked, bytes.
     resampled: f64,
     tiles: f64,
     map_cells: f64,
@@ -175,6 +176,7 @@ impl Survey {
         let terrain = TerrainSurvey::of(&plan.terrain, extent).map_err(wrong)?;
         let window = terrain.grid();
         let resampled = terrain.resampled_cells().map_err(wrong)?;
+        let unpacked = terrain.held_bytes() as f64;
         let (width, height) = window.cell_size().map_err(wrong)?;
         let cell = width.min(height);
         let cells = window.columns() as f64 * window.rows() as f64;
@@ -198,7 +200,7 @@ impl Survey {
             surface: surface.filter(|_| finer > 1.0),
             finer,
             per_terrain_cell: covered.max(filled).max(means),
-            resampled: resampled * RESAMPLED,
+            resampled: resampled * RESAMPLED + unpacked,
             tiles: if plan.map.tiles.is_some() { TILES } else { 0.0 },
             map_cells,
             holds: holds.into(),

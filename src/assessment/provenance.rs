@@ -78,7 +78,7 @@ impl Provenance {
                 .iter()
                 .map(|c| model_error(&plan.prediction, frequencies(&c.service), terrain.spacing()))
                 .fold(Db::new(0.0), Db::max),
-            made_at: made_at().strftime("%Y-%m-%dT%H:%M:%SZ").to_string(),
+            made_at: now().strftime("%Y-%m-%dT%H:%M:%SZ").to_string(),
             inputs,
         }
     }
@@ -171,7 +171,9 @@ impl Provenance {
     }
 }
 
-fn made_at() -> Timestamp {
+/// The time that results are made at: that of the clock, or the one that is fixed.
+#[must_use]
+pub fn now() -> Timestamp {
     fixed_time().ok().flatten().unwrap_or_else(|| time_of(SystemTime::now()))
 }
 

@@ -5,14 +5,18 @@ use std::time::Duration;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
-use perchline_plan::{Carry, ChooseInputs};
+use jiff::civil::DateTime;
+use perchline_plan::{Carry, ChooseInputs, UnitSystem};
 use perchline_propagation::METHODS;
 use perchline_report::outputs::{
     self, BRIEFING, CARD, CHANNELS, DEBRIEF, MASTS, NamedFile, PATH_PLOT, READY, REHEARSAL,
     REPORT_MAP, ROOF, SITE_MAP,
 };
 use perchline_report::part_file::Share;
-use perchline_units::parse_quantity;
+use perchline_start::RelayKind;
+use perchline_units::{Metres, parse_quantity};
+
+use super::start::{distance, local_time};
 
 /// What `path --method` takes to compare all methods.
 pub const ALL_METHODS: &str = "all";
@@ -34,6 +38,8 @@ pub struct Cli {
 /// The verbs.
 #[derive(Debug, Subcommand)]
 pub enum Verb {
+    /// Make a first plan out of a place, a route or an elevation file, and say what is still missing in it
+    Start(StartArgs),
     /// Read the plan and its terrain, and tell everything that is wrong or odd
     Check(PlanArgs),
     /// Say whether to go, the evening before: what stands against it, the cheapest fix, what to do next
@@ -322,6 +328,86 @@ pub struct PlanArgs {
     /// Propagation method in place of the plan's
     #[arg(long, value_parser = clap::builder::PossibleValuesParser::new(METHODS.iter().map(|m| m.name())))]
     pub method: Option<String>,
+}
+
+/// What `start` takes.
+#[derive(Debug, Args)]
+pub struct StartArgs {
+    /// The folder for the plan; it is made if it is not there
+    pub folder: PathBuf,
+    /// The middle of the event, in any notation that plans take
+    #[arg(long, value_name = "PLACE", allow_hyphen_values = true)]
+    pub centre: Option<String>,
+    /// How far the event reaches around the middle, such as "3 km" or "2 mi"; with
+    /// --places, what lies farther off is left out
+    #[arg(long, value_name = "DISTANCE", value_parser = distance)]
+    pub radius: Option<Metres>,
+    /// Route, posts and areas: GPX, KML, GeoJSON, GeoPackage, Shapefile, or CSV with
+    /// columns name, lat and lon
+    #[arg(long, value_name = "FILE")]
+    pub places: Option<PathBuf>,
+    /// An elevation file, or a folder of them; if not given, the folder terrain inside
+    /// the plan's, where it is there
+    #[arg(long, value_name = "FILE")]
+    pub elevation: Option<PathBuf>,
+    /// What the event is called
+    #[arg(long, value_name = "NAME")]
+    pub name: Option<String>,
+    /// Local time of the start, such as 2026-12-05T17:30; tomorrow evening if not given
+    #[arg(long, value_name = "TIME", value_parser = local_time)]
+    pub starts: Option<DateTime>,
+    /// Local time of the end; three hours after the start if not given
+    #[arg(long, value_name = "TIME", value_parser = local_time)]
+    pub ends: Option<DateTime>,
+    /// The portable relay at hand
+    #[arg(long, value_enum, default_value_t = Relays::Duplexer)]
+    pub relay: Relays,
+    /// Units of the report; those of the region if not given
+    #[arg(long, value_enum)]
+    pub units: Option<Units>,
+    /// Print what was made as JSON
+    #[arg(long)]
+    pub json: bool,
+    /// The longest that opening or reading one file may take, in seconds; 30 if not
+    /// given, and more for files of very many cells
+    #[arg(long, value_name = "SECONDS", value_parser = seconds)]
+    pub file_time: Option<Duration>,
+}
+
+/// How a relay keeps its transmitter out of its receiver.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum Relays {
+    /// One antenna behind a duplexer
+    Duplexer,
+    /// Two antennas apart, no duplexer
+    TwoAntennas,
+}
+
+impl From<Relays> for RelayKind {
+    fn from(relay: Relays) -> Self {
+        match relay {
+            Relays::Duplexer => Self::Duplexer,
+            Relays::TwoAntennas => Self::TwoAntennas,
+        }
+    }
+}
+
+/// Units of a report.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum Units {
+    /// Metres and kilometres
+    Metric,
+    /// Feet and miles
+    Us,
+}
+
+impl From<Units> for UnitSystem {
+    fn from(units: Units) -> Self {
+        match units {
+            Units::Metric => Self::Metric,
+            Units::Us => Self::Us,
+        }
+    }
 }
 
 /// What `live` takes.

@@ -25,6 +25,7 @@ mod ready;
 mod rehearse;
 mod search;
 mod session;
+mod start;
 mod trackers;
 
 use std::fs::File;
@@ -55,6 +56,7 @@ pub fn run() -> ExitCode {
     // Without it an interrupt still ends the program, only less tidily.
     drop(interrupt::watch());
     let done = match cli.verb {
+        Verb::Start(args) => start::run(&args),
         Verb::Check(common) => check::run(&common),
         Verb::Ready { common, site, channel } => {
             ready::run(&common, site.as_deref(), channel.as_deref())

@@ -1,7 +1,7 @@
 //! What every verb starts with: the plan, its terrain and its method.
 
 use std::ops::Deref;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::sync::atomic::AtomicBool;
 use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Instant;
@@ -90,11 +90,10 @@ impl Session {
         // folder is there, and this run's alone, from now on.
         let (claim, out) = args.out.as_deref().map(claimed).transpose()?.unzip();
         let files: Vec<&Path> = files.iter().copied().chain(args.calibration.as_deref()).collect();
-        let mut room = Room { write: args.out.iter().cloned().collect(), ..Room::default() };
-        for made in claim.iter().flat_map(Claim::made) {
-            let made = std::path::absolute(made).unwrap_or_else(|_| made.clone());
-            room.remove.extend(made.parent().map(Path::to_owned));
-        }
+        let room = match (&args.out, &claim) {
+            (Some(out), Some(claim)) => room_for(out, claim),
+            _ => Room::default(),
+        };
         confined::shut_in(&args.plan, &files, room, args.file_time);
         use_threads(args.threads)?;
         stages.begin("reading the plan", 0, "its terrain");
@@ -249,6 +248,13 @@ pub(super) fn claimed(folder: &Path) -> Result<(Claim, Outbox), Failure> {
     let outbox = Outbox::open(folder).map_err(Failure::output)?;
     // What is bound last goes first: what is staged in the folder, then the folder.
     Ok((claim, outbox))
+}
+
+/// Room to write into a folder, and to take away again what was made for that.
+pub(super) fn room_for(folder: &Path, claim: &Claim) -> Room {
+    let whole = |made: &PathBuf| std::path::absolute(made).unwrap_or_else(|_| made.clone());
+    let remove = claim.made().iter().filter_map(|made| whole(made).parent().map(Path::to_owned));
+    Room { write: vec![folder.to_owned()], remove: remove.collect(), ..Room::default() }
 }
 
 /// The terrain that a run over this plan is for, if the run fits into the memory

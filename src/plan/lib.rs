@@ -31,6 +31,6 @@ pub use manual::{FieldTable, field_tables};
 pub use model::*;
 pub use nearest::nearest;
 pub use position::{PositionError, Reading, read_position};
-pub use read::{MAX_PLAN_BYTES, files_named, read, read_source, read_text};
+pub use read::{MAX_PLAN_BYTES, files_named, folders_named, read, read_source, read_text};
 pub use schema::schema;
 pub use unit_system::UnitSystem;

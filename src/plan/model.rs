@@ -467,6 +467,7 @@ mod tests {
                 tone: None,
                 background_an_hour: None,
                 hops,
+                placeholder: false,
                 function: None,
                 users: None,
             };

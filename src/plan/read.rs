@@ -63,16 +63,35 @@ pub fn files_named(path: &Path) -> Vec<PathBuf> {
         }
     }
     let mut files = Vec::new();
-    // What is wrong with the plan is told when it is read.
-    let source = read_source(path).unwrap_or_default();
-    let source = source.strip_prefix('\u{feff}').unwrap_or(&source);
-    if let Ok(table) = source.parse::<toml::Table>() {
+    if let Some(table) = table_of(path) {
         let folder = path.parent().unwrap_or(Path::new(""));
         gather(&toml::Value::Table(table), folder, &mut files);
     }
     files.sort();
     files.dedup();
     files
+}
+
+/// The folders of elevation that a plan names, those that are there. Nothing of
+/// them is read.
+#[must_use]
+pub fn folders_named(path: &Path) -> Vec<PathBuf> {
+    let table = table_of(path).unwrap_or_default();
+    let files = table.get("terrain").and_then(|terrain| terrain.get("files")?.as_array());
+    let names = files.into_iter().flatten().filter_map(toml::Value::as_str);
+    let folder = path.parent().unwrap_or(Path::new(""));
+    names
+        .filter(|name| !name.is_empty())
+        .map(|name| folder.join(name))
+        .filter(|f| f.is_dir())
+        .collect()
+}
+
+/// What a plan says as far as it is TOML; what is wrong with it is told when it is
+/// read.
+fn table_of(path: &Path) -> Option<toml::Table> {
+    let source = read_source(path).ok()?;
+    source.strip_prefix('\u{feff}').unwrap_or(&source).parse().ok()
 }
 
 /// The text of a plan's file, whatever it says.

@@ -24,6 +24,7 @@ use perchline_siting::masts::MastStudy;
 use perchline_siting::spots::SpotSearch;
 use perchline_siting::trackers::TrackerStudy;
 use perchline_siting::{Ranking, SiteScore};
+use perchline_start::Told;
 use perchline_terrain::Grid;
 use perchline_units::{Db, Degrees, Metres};
 
@@ -54,6 +55,22 @@ pub struct Readied<'a> {
     pub readiness: &'a Readiness,
     /// What the numbers do not know.
     pub caveats: &'a [&'a str],
+}
+
+/// Of `start`: the plan that was begun. No plan was there before, so nothing is said
+/// of what made it but the program's version.
+#[derive(Debug, Serialize)]
+pub struct Started<'a> {
+    version: &'static str,
+    result: &'a Told,
+}
+
+impl<'a> Started<'a> {
+    /// Of what is told of the plan.
+    #[must_use]
+    pub fn of(told: &'a Told) -> Self {
+        Self { version: env!("CARGO_PKG_VERSION"), result: told }
+    }
 }
 
 /// Of `check`: what the plan names and what it takes.

@@ -37,6 +37,7 @@ mod sector_tables;
 mod sheet_layout;
 pub mod signature;
 pub mod spot_tables;
+pub mod start_words;
 mod svg_page;
 pub mod tables;
 mod text_lines;

@@ -143,6 +143,12 @@ impl Outbox {
         })
     }
 
+    /// The hidden folder in which the files wait.
+    #[must_use]
+    pub fn staged(&self) -> &Path {
+        self.staging.path()
+    }
+
     /// Lets every picture say what made it.
     #[must_use]
     pub fn signed_by(mut self, provenance: &Provenance) -> Self {

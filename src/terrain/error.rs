@@ -24,6 +24,14 @@ pub enum TerrainError {
     /// The plan names no elevation file.
     #[error("the plan names no elevation file; give at least one in [terrain] files")]
     NoFiles,
+    /// A folder of elevation has nothing of the plan's place, or what cannot be read.
+    #[error("{}: {reason}", folder.display())]
+    Folder {
+        /// The folder.
+        folder: PathBuf,
+        /// What is found and what is missing, in words.
+        reason: String,
+    },
     /// The path is one that GDAL would fetch or unpack.
     #[error(
         "{}: not a file on this disk; elevation is never fetched or unpacked: download or extract it and name the file",

@@ -69,6 +69,17 @@ impl Extent {
         }
     }
 
+    /// Whether both have more in common than a side.
+    #[must_use]
+    pub fn touches(&self, other: Self) -> bool {
+        let overlap =
+            |low: Degrees, high: Degrees, from: Degrees, to: Degrees| low < to && from < high;
+        let ((a, b), (c, d)) =
+            ((self.south_west, self.north_east), (other.south_west, other.north_east));
+        overlap(a.latitude(), b.latitude(), c.latitude(), d.latitude())
+            && overlap(a.longitude(), b.longitude(), c.longitude(), d.longitude())
+    }
+
     /// Whether a position lies in the rectangle or on its rim.
     #[must_use]
     pub fn contains(&self, at: Position) -> bool {

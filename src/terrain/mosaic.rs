@@ -6,7 +6,7 @@ use ndarray::Array2;
 use super::ground::{Source, WindowHeights, check_size, warp};
 use super::overlap::Overlap;
 use super::tile::{Rect, Tile, remark};
-use super::{Extent, Grid, Projector, TerrainError, gaps};
+use super::{Extent, Grid, MissingTiles, Projector, TerrainError, folder, gaps};
 use perchline_plan::{InputFile, Remark, TerrainInputs};
 use perchline_units::{Degrees, Metres, Position};
 
@@ -28,6 +28,8 @@ pub(super) struct Mosaic {
     pub remarks: Vec<Remark>,
     /// The rectangle around all files, where PROJ can place them.
     pub covered: Option<Extent>,
+    /// Squares of which folders of elevation lack something.
+    pub missing: Option<MissingTiles>,
 }
 
 /// The plan's elevation files, open, and where in them the window lies: no
@@ -45,6 +47,8 @@ pub struct TerrainSurvey {
     footprints: Vec<Option<Footprint>>,
     rect: Rect,
     remarks: Vec<Remark>,
+    /// Squares of which folders of elevation lack something.
+    missing: Option<MissingTiles>,
 }
 
 impl TerrainSurvey {
@@ -54,11 +58,18 @@ impl TerrainSurvey {
     /// # Errors
     /// [`TerrainError`] as for [`super::Terrain::open`].
     pub fn of(inputs: &TerrainInputs, extent: Extent) -> Result<Self, TerrainError> {
-        let tiles = inputs
-            .files
-            .iter()
-            .map(|file| Tile::open(file, inputs))
-            .collect::<Result<Vec<_>, _>>()?;
+        let mut tiles = Vec::new();
+        let mut folders = Vec::new();
+        for file in &inputs.files {
+            if folder::is_one(file) {
+                let mut found = folder::search(file, inputs, extent)?;
+                tiles.append(&mut found.tiles);
+                folders.push(found);
+            } else {
+                tiles.push(Tile::open(file, inputs)?);
+            }
+        }
+        let (mut remarks, missing) = folder::settle(&folders, &tiles, extent)?;
         let first = tiles.first().ok_or(TerrainError::NoFiles)?;
         let fine = frame(first)?;
         let factor = factor(&fine, inputs.cell)?;
@@ -66,10 +77,26 @@ impl TerrainSurvey {
         let projector = fine.projector()?;
         let footprints: Vec<_> =
             tiles.iter().map(|tile| footprint(&fine, &projector, tile, factor)).collect();
-        let mut remarks = Vec::new();
         let rect = window(&frame.projector()?, &footprints, &tiles, extent, &mut remarks)?;
         let (fill_gaps, asked) = (inputs.fill_gaps, inputs.cell);
-        Ok(Self { extent, fill_gaps, tiles, frame, factor, asked, footprints, rect, remarks })
+        Ok(Self {
+            extent,
+            fill_gaps,
+            tiles,
+            frame,
+            factor,
+            asked,
+            footprints,
+            rect,
+            remarks,
+            missing,
+        })
+    }
+
+    /// Bytes of archives that are held unpacked while the window is read.
+    #[must_use]
+    pub fn held_bytes(&self) -> u64 {
+        self.tiles.iter().map(Tile::held_bytes).sum()
     }
 
     /// The window's cells.
@@ -119,7 +146,11 @@ impl TerrainSurvey {
                 }
             };
             tile.remarks.extend(overlap.told(&tile.file));
-            files.push(tile.input_file()?);
+            let file = tile.input_file()?;
+            // An archive may hold several.
+            if !files.contains(&file) {
+                files.push(file);
+            }
             remarks.append(&mut tile.remarks);
         }
         let mut heights = ground.heights();
@@ -150,7 +181,7 @@ impl TerrainSurvey {
         remarks.extend(gaps::report(&grid, &mut heights, self.fill_gaps)?);
         let covered =
             self.tiles.iter().filter_map(|tile| tile.grid.bounds().ok()).reduce(Extent::union);
-        Ok(Mosaic { grid, heights, files, remarks, covered })
+        Ok(Mosaic { grid, heights, files, remarks, covered, missing: self.missing })
     }
 }
 

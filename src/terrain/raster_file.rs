@@ -8,7 +8,8 @@ use std::path::{Path, PathBuf};
 
 use gdal::{Dataset, DatasetOptions, GdalOpenFlags};
 
-use super::{ascii_grid, virtual_raster};
+use super::packed::{self, InMemory};
+use super::{TerrainError, ascii_grid, virtual_raster};
 use perchline_confine::{self as confine, NotPlain, Overrun, Reading, database, drivers};
 use perchline_units::shown;
 use perchline_vector::is_special_path;
@@ -35,6 +36,44 @@ pub(super) enum Refused {
     Overrun(Overrun),
 }
 
+impl Refused {
+    /// The error about this file.
+    pub(super) fn of(self, file: &Path) -> TerrainError {
+        let file = file.to_owned();
+        match self {
+            Self::Special => TerrainError::Special { file },
+            Self::Missing(source) => TerrainError::Missing { file, source },
+            Self::NotARaster(reason) => TerrainError::NotARaster { file, reason },
+            Self::Unfit(reason) => TerrainError::Unfit { file, reason },
+            Self::Overrun(overrun) => TerrainError::Overrun(Box::new(overrun)),
+        }
+    }
+}
+
+/// Formats that are read out of an archive: none that refers to other files, and no
+/// text, whose numbers would have to be counted first.
+const PACKED: &[&str] = &["DTED", "GTiff", "HFA", "SRTMHGT"];
+
+/// Opens a raster out of an archive, unpacked into memory: the first to be dropped.
+pub(super) fn open_packed(archive: &Path, name: &str) -> Result<(Dataset, InMemory), Refused> {
+    drivers::ensure();
+    confine::plain_file(archive).map_err(|e| Refused::Unfit(e.to_string()))?;
+    let reading = Reading::begin(archive, "unpacking it");
+    let memory = packed::unpack(archive, name).map_err(Refused::Unfit)?;
+    reading.check().map_err(Refused::Overrun)?;
+    let options = DatasetOptions {
+        open_flags: GdalOpenFlags::GDAL_OF_RASTER | GdalOpenFlags::GDAL_OF_VERBOSE_ERROR,
+        allowed_drivers: Some(PACKED),
+        sibling_files: Some(&[]),
+        ..DatasetOptions::default()
+    };
+    let dataset = Dataset::open_ex(&memory.path, options)
+        .map_err(|e| Refused::NotARaster(shown(&plain(&e))))?;
+    reading.check().map_err(Refused::Overrun)?;
+    in_proportion(&dataset)?;
+    Ok((dataset, memory))
+}
+
 /// Opens a raster with one band or more.
 pub(super) fn open(file: &Path) -> Result<Dataset, Refused> {
     drivers::ensure();
@@ -58,6 +97,12 @@ pub(super) fn open(file: &Path) -> Result<Dataset, Refused> {
     let dataset =
         Dataset::open_ex(file, options).map_err(|e| Refused::NotARaster(shown(&plain(&e))))?;
     reading.check().map_err(Refused::Overrun)?;
+    in_proportion(&dataset)?;
+    Ok(dataset)
+}
+
+/// Whether an open raster asks for no more than it may.
+fn in_proportion(dataset: &Dataset) -> Result<(), Refused> {
     let bands = dataset.raster_count();
     if bands > MOST_BANDS {
         return Err(Refused::Unfit(format!(
@@ -74,7 +119,7 @@ pub(super) fn open(file: &Path) -> Result<Dataset, Refused> {
             )));
         }
     }
-    Ok(dataset)
+    Ok(())
 }
 
 /// The files that reading a raster leads to: itself, and what a virtual one

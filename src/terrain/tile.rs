@@ -9,7 +9,8 @@ use ndarray::{Array2, ArrayView2, s};
 
 use super::grid::spatial_ref;
 use super::means::Means;
-use super::raster_file::{self, Refused};
+use super::packed::InMemory;
+use super::raster_file;
 use super::{Grid, TerrainError, ffi};
 use perchline_confine::Reading;
 use perchline_plan::{HeightUnit, InputFile, Remark, TerrainInputs};
@@ -68,19 +69,33 @@ pub(super) struct Tile {
     pub remarks: Vec<Remark>,
     dataset: Dataset,
     to_metres: f64,
+    /// What an archive held of it, which the dataset above reads.
+    unpacked: Option<InMemory>,
 }
 
 impl Tile {
     pub fn open(file: &Path, inputs: &TerrainInputs) -> Result<Self, TerrainError> {
-        let dataset = raster_file::open(file).map_err(|refused| match refused {
-            Refused::Special => TerrainError::Special { file: file.to_owned() },
-            Refused::Missing(source) => TerrainError::Missing { file: file.to_owned(), source },
-            Refused::NotARaster(reason) => {
-                TerrainError::NotARaster { file: file.to_owned(), reason }
-            }
-            Refused::Unfit(reason) => TerrainError::Unfit { file: file.to_owned(), reason },
-            Refused::Overrun(overrun) => TerrainError::Overrun(Box::new(overrun)),
-        })?;
+        let dataset = raster_file::open(file).map_err(|refused| refused.of(file))?;
+        Self::of(file, dataset, None, inputs)
+    }
+
+    /// The raster called `name` in an archive.
+    pub fn open_packed(
+        archive: &Path,
+        name: &str,
+        inputs: &TerrainInputs,
+    ) -> Result<Self, TerrainError> {
+        let (dataset, memory) =
+            raster_file::open_packed(archive, name).map_err(|refused| refused.of(archive))?;
+        Self::of(archive, dataset, Some(memory), inputs)
+    }
+
+    fn of(
+        file: &Path,
+        dataset: Dataset,
+        unpacked: Option<InMemory>,
+        inputs: &TerrainInputs,
+    ) -> Result<Self, TerrainError> {
         let mut remarks = Vec::new();
         check_band(file, &dataset, &mut remarks)?;
         let transform = dataset
@@ -89,7 +104,19 @@ impl Tile {
         let crs = tile_crs(file, &dataset, inputs.crs.as_deref(), &mut remarks)?;
         let grid = tile_grid(file, &dataset, transform, &crs)?;
         let to_metres = height_unit(file, &dataset, inputs.height_unit, &mut remarks)?;
-        Ok(Self { file: file.to_owned(), grid, crs, remarks, dataset, to_metres })
+        Ok(Self { file: file.to_owned(), grid, crs, remarks, dataset, to_metres, unpacked })
+    }
+
+    /// Bytes that are held of it while it is open, beside what is read.
+    pub fn held_bytes(&self) -> u64 {
+        self.unpacked.as_ref().map_or(0, |memory| memory.bytes)
+    }
+
+    /// Whether its values are bytes, as those of pictures and of classes are, and
+    /// not heights.
+    pub fn is_of_bytes(&self) -> bool {
+        let band = self.dataset.rasterband(1);
+        band.is_ok_and(|band| band.band_type() == GdalDataType::UInt8)
     }
 
     /// The file's own rectangle.

@@ -7,7 +7,10 @@ use ndarray::{Array2, ArrayView2};
 
 use super::cover::Standing;
 use super::mosaic::TerrainSurvey;
-use super::{Extent, Grid, GroundPicture, PlaceError, TerrainError, TilesError, Tracer};
+use super::{
+    Extent, Grid, GroundPicture, MissingTiles, PlaceError, TerrainError, TilesError, Tracer,
+    surface_model,
+};
 use perchline_plan::{InputFile, Remark, TerrainInputs};
 use perchline_profile::Profile;
 use perchline_units::{Metres, Position};
@@ -19,6 +22,8 @@ pub struct Terrain {
     bounds: Extent,
     /// The rectangle around all elevation files, of which the window is a part.
     pub(super) covered: Extent,
+    /// Squares of which the plan's folders of elevation lack something.
+    pub(super) missing: Option<MissingTiles>,
     /// The smaller side of a cell on the ground, in metres.
     spacing: f64,
     heights: Array2<f32>,
@@ -76,6 +81,9 @@ impl Terrain {
         terrain.files = mosaic.files;
         terrain.remarks = mosaic.remarks;
         terrain.covered = mosaic.covered.unwrap_or(terrain.bounds);
+        terrain.missing = mosaic.missing;
+        let cells = terrain.grid.cell_size()?;
+        terrain.remarks.extend(surface_model::told(terrain.heights.view(), cells));
         Ok(terrain)
     }
 
@@ -103,6 +111,7 @@ impl Terrain {
         Ok(Self {
             bounds,
             covered: bounds,
+            missing: None,
             spacing: width.min(height).value(),
             gap_cells: heights.iter().filter(|h| h.is_nan()).count(),
             grid,
@@ -233,6 +242,21 @@ impl Terrain {
     #[must_use]
     pub fn covered(&self) -> Extent {
         self.covered
+    }
+
+    /// The tiles that the plan's folders of elevation lack; `None` where nothing is
+    /// missing, or the plan names no folder.
+    #[must_use]
+    pub fn missing_tiles(&self) -> Option<&MissingTiles> {
+        self.missing.as_ref()
+    }
+
+    /// Whether roofs and trees seem to be in the heights; see docs/terrain.md for the
+    /// rule.
+    #[must_use]
+    pub fn looks_built(&self) -> bool {
+        let cells = self.grid.cell_size();
+        cells.is_ok_and(|cells| surface_model::told(self.heights.view(), cells).is_some())
     }
 
     /// The lowest and the highest height of the window above sea level; `None`

@@ -69,6 +69,30 @@ pub enum VectorError {
         /// The layers that are there.
         available: String,
     },
+    /// Several layers have polygons, and none is named.
+    #[error(
+        "{} has several layers with polygons ({}), and which one holds houses is not guessed; name \
+         it, such as layer = \"{}\"", file.display(), listed(&layers.join(", ")),
+         shown(layers.first().map_or("", String::as_str))
+    )]
+    ManyLayers {
+        /// The file.
+        file: PathBuf,
+        /// The layers with polygons.
+        layers: Vec<String>,
+    },
+    /// The field asked for is not there.
+    #[error(
+        "{} has no field \"{}\"; its fields are {}", file.display(), shown(field), listed(fields)
+    )]
+    NoField {
+        /// The file.
+        file: PathBuf,
+        /// The field asked for.
+        field: String,
+        /// The fields that are there.
+        fields: String,
+    },
     /// No layer has a field that could hold names.
     #[error(
         "the features of {} have no names: no field is called name, title, label or id; the \

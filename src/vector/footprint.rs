@@ -3,7 +3,10 @@
 use std::path::Path;
 
 use gdal::cpl::CslStringList;
-use gdal::vector::{Feature, Geometry as OgrGeometry, Layer, LayerAccess, ToGdal};
+use gdal::vector::{
+    Feature, Geometry as OgrGeometry, Layer, LayerAccess, OGRwkbGeometryType, ToGdal,
+    geometry_type_flatten,
+};
 use geo::{
     BoundingRect, ChamberlainDuquetteArea, CoordsIter, Geometry, Intersects, MultiPolygon, Polygon,
     Rect,
@@ -64,6 +67,18 @@ pub struct Footprints {
     pub knows_heights: bool,
 }
 
+/// Which layer of a file holds houses, and which of its fields what is read of them.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub struct HouseFields<'a> {
+    /// The layer; the only one with polygons where none is named.
+    pub layer: Option<&'a str>,
+    /// The field of heights; `height` where none is named.
+    pub height: Option<&'a str>,
+    /// The field of storeys; `building:levels` or what formats make of it where none
+    /// is named.
+    pub storeys: Option<&'a str>,
+}
+
 /// Reads every polygon of every layer that touches `within`, a rectangle of
 /// longitude and latitude in degrees. An outline that crosses itself is
 /// repaired; what has no area left is refused.
@@ -73,24 +88,95 @@ pub struct Footprints {
 /// what its coordinates mean.
 pub fn footprints(path: &Path, within: Rect) -> Result<Footprints, VectorError> {
     let dataset = open(path)?;
-    let reading = Reading::begin(path, "reading its buildings");
+    let reading = Reading::begin(path, "reading its polygons");
     let mut found = Footprints::default();
-    let mut layers = 0;
     for mut layer in dataset.layers() {
-        layers += 1;
-        read_layer(path, &mut layer, within, &reading, &mut found)?;
+        read_layer(path, &mut layer, within, &HouseFields::default(), &reading, &mut found)?;
     }
-    if layers == 0 {
-        let reason = "it has no layer".to_owned();
-        return Err(VectorError::NotVector { file: path.to_owned(), reason });
-    }
+    has_layers(path, dataset.layer_count())?;
     Ok(found)
+}
+
+/// The same of the one layer that holds houses. Of several layers with polygons none
+/// is taken for houses unless it is named.
+///
+/// # Errors
+/// [`VectorError`] as for [`footprints`], when the layer or a field that is named is
+/// not there, or when several layers have polygons and none is named.
+pub fn houses(
+    path: &Path,
+    within: Rect,
+    fields: &HouseFields<'_>,
+) -> Result<Footprints, VectorError> {
+    let dataset = open(path)?;
+    let reading = Reading::begin(path, "reading its buildings");
+    has_layers(path, dataset.layer_count())?;
+    let names: Vec<String> = dataset.layers().map(|layer| layer.name()).collect();
+    let mut chosen: Vec<Layer<'_>> = Vec::new();
+    for mut layer in dataset.layers() {
+        let is_wanted = match fields.layer {
+            Some(wanted) => layer.name() == wanted,
+            None => names.len() == 1 || has_polygons(&mut layer, &reading)?,
+        };
+        if is_wanted {
+            chosen.push(layer);
+        }
+    }
+    if chosen.len() > 1 {
+        let layers = chosen.iter().map(LayerAccess::name).collect();
+        return Err(VectorError::ManyLayers { file: path.to_owned(), layers });
+    }
+    let Some(mut layer) = chosen.pop() else {
+        return match fields.layer {
+            Some(layer) => Err(VectorError::NoLayer {
+                file: path.to_owned(),
+                layer: layer.to_owned(),
+                available: names.join(", "),
+            }),
+            // Nothing in it is a house.
+            None => Ok(Footprints::default()),
+        };
+    };
+    let mut found = Footprints::default();
+    read_layer(path, &mut layer, within, fields, &reading, &mut found)?;
+    Ok(found)
+}
+
+fn has_layers(path: &Path, layers: usize) -> Result<(), VectorError> {
+    if layers > 0 {
+        return Ok(());
+    }
+    let reason = "it has no layer".to_owned();
+    Err(VectorError::NotVector { file: path.to_owned(), reason })
+}
+
+/// Whether a layer holds polygons: as it says of all its shapes, else as one of them
+/// has it.
+fn has_polygons(layer: &mut Layer<'_>, reading: &Reading) -> Result<bool, VectorError> {
+    let is_area = |kind| {
+        use OGRwkbGeometryType::{wkbCurvePolygon, wkbMultiPolygon, wkbMultiSurface, wkbPolygon};
+        let kind = geometry_type_flatten(kind);
+        [wkbPolygon, wkbMultiPolygon, wkbCurvePolygon, wkbMultiSurface].contains(&kind)
+    };
+    let stated = geometry_type_flatten(layer.defn().geometry_type());
+    let is_mixed = [OGRwkbGeometryType::wkbUnknown, OGRwkbGeometryType::wkbGeometryCollection];
+    if !is_mixed.contains(&stated) {
+        return Ok(is_area(stated));
+    }
+    for feature in features(layer, reading) {
+        let feature = feature?;
+        if feature.geometry().is_some_and(|g| g.has_gdal_ptr() && is_area(g.geometry_type())) {
+            return Ok(true);
+        }
+    }
+    Ok(false)
 }
 
 fn read_layer(
     path: &Path,
     layer: &mut Layer<'_>,
     within: Rect,
+    wanted: &HouseFields<'_>,
     reading: &Reading,
     found: &mut Footprints,
 ) -> Result<(), VectorError> {
@@ -98,7 +184,17 @@ fn read_layer(
     let place = |wanted: &[&str]| {
         wanted.iter().find_map(|w| fields.iter().position(|f| f.eq_ignore_ascii_case(w)))
     };
-    let (id, height, levels) = (place(ID_FIELDS), place(HEIGHT_FIELDS), place(LEVEL_FIELDS));
+    let named = |wanted: Option<&str>, usual: &[&str]| match wanted {
+        Some(field) => place(&[field]).map(Some).ok_or_else(|| VectorError::NoField {
+            file: path.to_owned(),
+            field: field.to_owned(),
+            fields: fields.join(", "),
+        }),
+        None => Ok(place(usual)),
+    };
+    let id = place(ID_FIELDS);
+    let height = named(wanted.height, HEIGHT_FIELDS)?;
+    let levels = named(wanted.storeys, LEVEL_FIELDS)?;
     found.knows_heights |= height.is_some() || levels.is_some();
     let own = layer.spatial_ref();
     let name = layer.name();

@@ -5,10 +5,12 @@
 //! CSV. Coordinates come out as WGS 84 longitude and latitude. A coordinate
 //! system is never guessed.
 
+mod each;
 mod error;
 mod footprint;
 mod geopackage;
 mod line;
+mod places;
 mod shape;
 mod sound;
 mod source;
@@ -18,9 +20,10 @@ use std::path::Path;
 use geo::Geometry;
 
 pub use error::VectorError;
-pub use footprint::{Footprint, Footprints, Refused, footprints};
+pub use footprint::{Footprint, Footprints, HouseFields, Refused, footprints, houses};
 pub use geopackage::{FieldKind, FieldValue, Shape, Table, write_geopackage};
 pub use line::lines;
+pub use places::{NamedPlace, places};
 pub use shape::MOST_CORNERS;
 pub use source::is_special_path;
 

@@ -12,7 +12,7 @@ use perchline_confine::{Reading, check_coordinate_system, drivers};
 use perchline_units::{Position, shown};
 
 /// Fields that may hold a feature's name, best first, letter case aside.
-const NAME_FIELDS: &[&str] = &["name", "title", "label", "id"];
+pub(super) const NAME_FIELDS: &[&str] = &["name", "title", "label", "id"];
 
 /// Column names that can only mean latitude and longitude in degrees.
 const LATITUDE_COLUMNS: &[&str] = &["lat", "latitude"];

@@ -29,7 +29,7 @@ use std::time::{Duration, Instant};
 
 use perchline::confine::{Room, allow_time, enter};
 use perchline::plan::TerrainInputs;
-use perchline::terrain::{Terrain, files_of};
+use perchline::terrain::{Terrain, files_within};
 use perchline::vector::{self, Wanted};
 
 use pieces::{Pieces, Random};
@@ -178,7 +178,7 @@ fn read(file: &Path, way: As) -> Told {
     match way {
         As::Terrain => {
             // As the program does before it shuts itself in.
-            assert!(files_of(file).len() <= 20_001);
+            assert!(files_within(file).len() <= 20_001);
             let inputs = TerrainInputs {
                 files: vec![file.to_owned()],
                 height_unit: None,

@@ -307,6 +307,9 @@ fn the_nearest_statement_holds_and_files_before_all() {
     assert_eq!(plan.houses(), Houses::Stated);
     plan.buildings = Some(perchline::plan::BuildingInputs {
         files: vec![],
+        layer: None,
+        height_field: None,
+        storeys_field: None,
         cell: Metres::new(5.0),
         storey: Metres::new(3.0),
         default_height: Metres::new(6.0),

@@ -10,5 +10,6 @@ mod fields;
 mod positions;
 mod program;
 mod schema;
+mod start;
 mod text;
 mod vector_files;

@@ -15,7 +15,7 @@ use super::wanted::Wanted;
 /// none where one of them is missing.
 pub fn grounds() -> Option<[(&'static str, Terrain); 3]> {
     let (ridges, mountains, coast) =
-        (file("jacksboro_fault_dem.npz")?, file("rmnp-dem.tif")?, file("topobathy.npz")?);
+        (real_file("jacksboro_fault_dem.npz")?, real_file(MOUNTAINS)?, real_file("topobathy.npz")?);
     Some([
         ("ridges", ridges_of(&ridges)),
         ("mountains", mountains_of(&mountains)),
@@ -23,7 +23,11 @@ pub fn grounds() -> Option<[(&'static str, Terrain); 3]> {
     ])
 }
 
-fn file(name: &str) -> Option<PathBuf> {
+/// The mountains' file.
+pub const MOUNTAINS: &str = "rmnp-dem.tif";
+
+/// A file of real elevation; none where it is missing.
+pub fn real_file(name: &str) -> Option<PathBuf> {
     let file = Path::new(env!("CARGO_MANIFEST_DIR")).join("target/test-data").join(name);
     if !file.exists() {
         Wanted::Elevation.is_missing(&format!("there is no {}", file.display()));

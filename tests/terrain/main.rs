@@ -8,6 +8,7 @@ mod support;
 #[path = "../../sample-terrain/landscape.rs"]
 mod landscape;
 
+mod folders;
 mod formats;
 mod geodesics;
 mod map_tiles;
@@ -15,4 +16,5 @@ mod profiles;
 mod real_elevation;
 mod sample_terrain;
 mod sample_town;
+mod surface_model;
 mod surroundings;

@@ -755,3 +755,68 @@ fn a_map_over_the_sea_counts_it() {
     let apart = level.iter().zip(&level_dry).map(|(a, b)| (a - b).abs()).fold(0.0, f32::max);
     assert!(apart < 1.0, "{apart}");
 }
+
+/// A KML file of folders, each with one square of so many metres at the middle.
+fn folders_of_squares(place: &Place, name: &str, folders: &[(&str, f64)]) {
+    let folders: String = folders
+        .iter()
+        .map(|(folder, side)| {
+            let ring: Vec<String> = square(0.0, 0.0, *side)
+                .iter()
+                .chain(&[(0.0, 0.0)])
+                .map(|(east, north)| {
+                    let at = at(*east, *north);
+                    format!("{:.9},{:.9}", at.longitude().value(), at.latitude().value())
+                })
+                .collect();
+            format!(
+                "<Folder><name>{folder}</name><Placemark><name>{folder} 1</name><Polygon><outerBoundaryIs><LinearRing><coordinates>{}</coordinates></LinearRing></outerBoundaryIs></Polygon></Placemark></Folder>",
+                ring.join(" ")
+            )
+        })
+        .collect();
+    let text = format!(
+        "<kml xmlns=\"http://www.opengis.net/kml/2.2\"><Document>{folders}</Document></kml>"
+    );
+    fs::write(place.path(name), text).unwrap();
+}
+
+#[test]
+fn of_several_layers_of_polygons_none_is_taken_for_houses() {
+    let place = Place::new();
+    folders_of_squares(&place, "b.kml", &[("parks", 200.0), ("buildings", 40.0)]);
+    let refused = |tables: &str| open(&place.plan(tables, |text| text)).unwrap_err();
+    let error = refused("[buildings]\nfiles = [\"b.kml\"]\n");
+    let text = error.to_string();
+    assert!(text.contains("b.kml") && text.contains("parks, buildings"), "{text}");
+    assert!(text.contains("layer = \"parks\""), "{text}");
+    assert_eq!(error.place(), ("buildings", "layer"));
+    let error = refused("[buildings]\nfiles = [\"b.kml\"]\nlayer = \"houses\"\n").to_string();
+    assert!(error.contains("no layer \"houses\"") && error.contains("parks, buildings"), "{error}");
+    // The one that is named stands, and the park does not.
+    let terrain = place.terrain("[buildings]\nfiles = [\"b.kml\"]\nlayer = \"buildings\"\n");
+    assert_eq!(cover(&terrain, 20.0, 20.0), 6.0);
+    assert_eq!(cover(&terrain, 120.0, 120.0), 0.0);
+    // Where one has polygons it needs no name.
+    folders_of_squares(&place, "b.kml", &[("buildings", 40.0)]);
+    assert_eq!(cover(&place.terrain("[buildings]\nfiles = [\"b.kml\"]\n"), 20.0, 20.0), 6.0);
+}
+
+#[test]
+fn attributes_of_other_names_are_read_where_they_are_named() {
+    let place = Place::new();
+    place.footprints(
+        "b.geojson",
+        &[
+            (r#"{"id": "a", "roof_m": 12.5, "floors": 2, "height": 99}"#, &square(0.0, 0.0, 40.0)),
+            (r#"{"id": "b", "roof_m": null, "floors": 4}"#, &square(100.0, 0.0, 40.0)),
+        ],
+    );
+    let fields = "height_field = \"roof_m\"\nstoreys_field = \"FLOORS\"\n";
+    let terrain = place.terrain(&format!("{BUILDINGS}{fields}"));
+    assert_eq!(cover(&terrain, 20.0, 20.0), 12.5);
+    assert_eq!(cover(&terrain, 120.0, 20.0), 12.0);
+    let plan = place.plan(&format!("{BUILDINGS}height_field = \"roof\"\n"), |text| text);
+    let error = open(&plan).unwrap_err().to_string();
+    assert!(error.contains("no field \"roof\"") && error.contains("roof_m"), "{error}");
+}

@@ -6,7 +6,7 @@ use perchline_units::Db;
 use serde::Serialize;
 
 use super::{Fix, Gravity, Judged, Matter};
-use crate::contradictions;
+use crate::{contradictions, foremost};
 
 /// What a town without buildings in the plan costs in the poor case (common practice,
 /// no source; the same as the heading of every result says).
@@ -75,8 +75,9 @@ impl Judged<'_> {
         if !score.duplexers.is_empty() {
             unknowns.push(self.duplexers(score));
         }
-        let contradictions = contradictions::zone_remark(plan)
+        let contradictions = foremost::placeholder_remark(plan)
             .into_iter()
+            .chain(contradictions::zone_remark(plan))
             .chain(contradictions::cell_remark(plan, &self.assessment.terrain));
         unknowns.extend(contradictions.map(remarked));
         let gaps = score.posts.iter().filter(|post| post.probability.is_none());

@@ -166,6 +166,21 @@ impl<'p> Check<'p> {
         None
     }
 
+    /// The same where a folder will do, which ends in a slash where it is not there.
+    pub(super) fn local_file_or_folder(
+        &mut self,
+        entry: &Entry,
+        field: &str,
+        typed: &str,
+    ) -> Option<PathBuf> {
+        let path = self.in_folder(typed);
+        let is_folder = path.is_dir() || (typed.ends_with('/') && !path.exists());
+        if is_folder && !typed.trim().is_empty() && !is_special_path(typed) {
+            return Some(path);
+        }
+        self.local_file(entry, field, typed)
+    }
+
     /// Lines of the problems that were told so far.
     pub(super) fn lines_told(&self) -> impl Iterator<Item = usize> {
         self.problems.iter().filter_map(Problem::line)

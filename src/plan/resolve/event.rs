@@ -149,7 +149,7 @@ impl Check<'_> {
         let mut seen = HashSet::new();
         for (index, file) in read.files.iter().enumerate() {
             let field = format!("files[{index}]");
-            match self.local_file(&entry, &field, file) {
+            match self.local_file_or_folder(&entry, &field, file) {
                 Some(_) if !seen.insert(file) => {
                     self.problem(&entry, &field, "this file is already in the list");
                 }

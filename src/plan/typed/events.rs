@@ -56,9 +56,11 @@ table! {
     #[derive(Debug, Clone, PartialEq)]
     terrain as TerrainInputs {
         /// Elevation files, relative to the plan's folder; the first wins where tiles
-        /// overlap.
+        /// overlap. A folder is searched for those that cover the plan.
         files: Left<List<String>> => Vec<PathBuf>, "Already joined to the plan's folder." =
-            left(list(None)).allowed("one or more"),
+            left(list(None))
+            .note("a folder ends in a slash: `\"terrain/\"` ([terrain.md](terrain.md#a-folder-of-elevation))")
+            .allowed("one or more, files or folders"),
         /// Unit of the heights, for files that do not say.
         height_unit: Optional<Choice<HeightUnit>> as Option<HeightUnit> =
             optional(HEIGHT_UNITS, "as the file says"),

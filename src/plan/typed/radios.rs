@@ -4,7 +4,7 @@ use super::measures::{
     CARRY, FREQUENCY, GAIN, HOURLY, OUTPUT, SENSITIVITY, bare, decibels, length,
 };
 use crate::field::{
-    Allowed, AnyText, Choice, FieldCheck, Kind, Label, Left, LeftOptional, Measure, Name, Of,
+    Allowed, AnyText, Choice, FieldCheck, Flag, Kind, Label, Left, LeftOptional, Measure, Name, Of,
     Optional, Plain, Required, Sizes, Tied, Usual, Whole, inner, inner_list, left, left_optional,
     measure, optional, required, table, usual, whole,
 };
@@ -197,6 +197,8 @@ table! {
         /// Packet: digipeaters through which a beacon may go, one after the other.
         hops: Usual<Whole<u32>> as u32 = usual(whole(1, 7), 1)
             .note("more multiply the traffic where digipeaters hear each other"),
+        /// Whether its frequencies are placeholders: until they are set every result says so.
+        placeholder: Usual<Flag> as bool = usual(Flag, false),
         /// What it is for, on the channel sheet.
         function: Optional<Label> as Option<String> = optional(Label, "none"),
         /// Who uses it, on the channel sheet.

@@ -16,6 +16,18 @@ table! {
         /// Vector files of footprints, relative to the plan's folder.
         files: Left<List<String>> => Vec<PathBuf>, "Already joined to the plan's folder." =
             left(list(None)).note("polygons").allowed("one or more"),
+        /// The layer that holds the houses, for files of several.
+        layer: Optional<AnyText> as Option<String> =
+            optional(AnyText, "the only one with polygons")
+            .note("of several none is guessed")
+            .such_as(&["buildings"]),
+        /// The field that holds a house's height: a bare number of metres, or with a unit.
+        height_field: Optional<AnyText> as Option<String> = optional(AnyText, "`height`")
+            .such_as(&["roof_height"]),
+        /// The field that holds its number of storeys.
+        storeys_field: Optional<AnyText> as Option<String> =
+            optional(AnyText, "`building:levels`, or `levels`")
+            .such_as(&["floors"]),
         /// Side of a cell of the surface that paths run over.
         cell: Usual<Measure<Metres>> as Metres = usual(length(0.5, 50.0), 5.0)
             .note("the terrain's own where that is finer")

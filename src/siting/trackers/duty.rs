@@ -74,6 +74,7 @@ mod tests {
             tone: None,
             background_an_hour,
             hops,
+            placeholder: false,
             function: None,
             users: None,
         }

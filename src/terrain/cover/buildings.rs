@@ -13,7 +13,7 @@ use super::height::{HIGHEST, settle};
 use crate::{Extent, Grid};
 use perchline_plan::{BuildingInputs, Remark};
 use perchline_units::{Metres, Position};
-use perchline_vector::{Footprint, footprints};
+use perchline_vector::{Footprint, HouseFields, houses};
 
 /// A building on the terrain.
 #[derive(Debug, Clone, PartialEq)]
@@ -61,7 +61,13 @@ pub(super) fn read(
     let mut buildings = Vec::new();
     let mut remarks = Vec::new();
     for file in &inputs.files {
-        let found = footprints(file, within).map_err(|e| CoverError::Footprints(Box::new(e)))?;
+        let fields = HouseFields {
+            layer: inputs.layer.as_deref(),
+            height: inputs.height_field.as_deref(),
+            storeys: inputs.storeys_field.as_deref(),
+        };
+        let found =
+            houses(file, within, &fields).map_err(|e| CoverError::Footprints(Box::new(e)))?;
         let told = Told { file, inputs, remarks: &mut remarks };
         if found.footprints.is_empty() {
             told.say("not needed: it has no footprint in the window".to_owned());

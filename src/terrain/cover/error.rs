@@ -97,10 +97,19 @@ impl CoverError {
     #[must_use]
     pub const fn place(&self) -> (&'static str, &'static str) {
         match self {
-            Self::Footprints(_) | Self::NoFootprints { .. } => ("buildings", "files"),
+            Self::Footprints(error) => ("buildings", field_of(error)),
+            Self::NoFootprints { .. } => ("buildings", "files"),
             Self::NotLandCover { .. } | Self::NoLandCover { .. } => ("land_cover", "file"),
             Self::Water(_) | Self::NoWater { .. } | Self::Uphill { .. } => ("water", "files"),
             Self::TooFine { .. } | Self::Terrain(_) => ("buildings", "cell"),
         }
+    }
+}
+
+/// The field of `[buildings]` that an error about a file of footprints is about.
+const fn field_of(error: &VectorError) -> &'static str {
+    match error {
+        VectorError::NoLayer { .. } | VectorError::ManyLayers { .. } => "layer",
+        _ => "files",
     }
 }

@@ -65,6 +65,9 @@ mod tests {
     fn settled(height: Option<&str>, levels: Option<&str>) -> Settled {
         let inputs = BuildingInputs {
             files: vec![],
+            layer: None,
+            height_field: None,
+            storeys_field: None,
             cell: Metres::new(5.0),
             storey: Metres::new(3.0),
             default_height: Metres::new(6.0),

@@ -183,6 +183,7 @@ impl Terrain {
         let heights = refine::heights(&self, &grid);
         let mut finer = Self::from_heights(grid, heights)?;
         finer.covered = self.covered;
+        finer.missing = self.missing;
         finer.files = self.files;
         finer.remarks = self.remarks;
         Ok(finer)

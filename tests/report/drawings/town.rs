@@ -239,6 +239,7 @@ pub fn town(columns: usize, rows: usize, transform: [f64; 6], crs: &str, posts: 
             carried: 0,
             background_an_hour: None,
             hops: 1,
+            placeholder: false,
             function: None,
             users: None,
         }],
