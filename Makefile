@@ -32,7 +32,7 @@ endef
 # PERCHLINE_SKIP from outside is taken as it is: set to nothing, all is checked.
 lacking = export PERCHLINE_SKIP="$${PERCHLINE_SKIP-$$(sh tests/lacking.sh)}"
 
-.PHONY: demo test check figures sweep-errors bench big-raster large fuzz fuzz-files mutants line-coverage supply rust system test-system test-data
+.PHONY: demo test check figures sweep-errors bench big-raster large fuzz fuzz-files mutants line-coverage pages supply rust system node test-system test-data
 
 demo: system
 	cargo build --release --locked
@@ -80,6 +80,12 @@ fuzz: system
 fuzz-files: system
 	PERCHLINE_FUZZ_CASES=$(or $(CASES),1000000) cargo test --locked --test fuzz_files -- --nocapture
 
+# The scripts and styles of the pages, bundled with the map library. What comes out is
+# checked in, so that a build needs no Node.js; a test holds it to its sources.
+pages: node
+	sh src/pages/fetch.sh
+	sh src/pages/bundle.sh src/pages/bundled
+
 # Wants cargo-mutants: cargo install --locked cargo-mutants
 mutants: system
 	tests/mutants.sh
@@ -106,21 +112,23 @@ rust:
 	[ "$$oldest" = "$(RUST)" ] || { echo "cargo $$found is too old: Rust $(RUST) or newer is needed. With rustup: rustup update stable" >&2; exit 1; }
 
 # Libraries that the program links: GDAL with PROJ and GEOS behind it; cmake, a
-# C++ compiler and libclang build the solver of the choice of sites; npm fetches
-# the map library of the pages.
+# C++ compiler and libclang build the solver of the choice of sites.
 system: rust
 	@if pkg-config --exists gdal 2>/dev/null && command -v c++ >/dev/null && command -v cmake >/dev/null \
 		&& { [ "$$(uname)" = Darwin ] || find /usr/lib /usr/lib64 -name 'libclang*.so*' 2>/dev/null | grep -q .; }; then :; \
 	elif command -v apt-get >/dev/null; then $(call apt_install,$(BUILD_PACKAGES)); \
 	elif command -v brew >/dev/null; then brew install gdal pkg-config cmake >&2; \
 	else echo "Install C and C++ compilers, cmake, pkg-config and GDAL's development files, then run this again." >&2; exit 1; fi
+
+# Node.js with npm, to bundle the pages and to drive a browser over them.
+node:
 	@if command -v npm >/dev/null; then :; \
 	elif command -v apt-get >/dev/null; then $(call apt_install,$(NODE_PACKAGES)); \
 	elif command -v brew >/dev/null; then brew install node >&2; \
 	else echo "Install Node.js with npm, then run this again." >&2; exit 1; fi
 
 # What only the tests use: GDAL's own programs as a reference, pip to fetch a real elevation model, a browser for the pages.
-test-system:
+test-system: node
 	@if command -v gdal_viewshed >/dev/null && python3 -m pip --version >/dev/null 2>&1 \
 		&& { [ "$$(uname)" = Darwin ] || { command -v chromium >/dev/null && command -v strace >/dev/null; }; }; then :; \
 	elif command -v apt-get >/dev/null; then $(call apt_install,$(TEST_PACKAGES)); \
@@ -129,3 +137,4 @@ test-system:
 test-data:
 	@sh tests/fetch-real-elevation.sh
 	@sh tests/browser/fetch.sh
+	@sh src/pages/fetch.sh

@@ -16,4 +16,5 @@ mod linked;
 mod machines;
 mod many_rows;
 mod memory;
+mod pages;
 mod two_runs;
