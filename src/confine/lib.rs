@@ -7,6 +7,7 @@
 //! * [`Reading`]: how long a file may take and how much memory.
 //! * [`enter`]: a box that the kernel keeps around the process.
 
+mod carried;
 mod coordinates;
 pub mod database;
 pub mod drivers;
