@@ -29,14 +29,17 @@ end() {
 trap end EXIT
 wrong() { echo "packages: $*" >&2; failed=1; }
 
+# The size of a file in megabytes; fails if it has more than so many.
 megabytes() {
     local size
-    size=$(stat -c %s "$3")
-    awk -v name="$1" -v size="$size" 'BEGIN { printf "figure %s %.1f MB\n", name, size / 1e6 }'
-    [ "$size" -le $(($2 * 1000000)) ] || wrong "$3 has more than $2 MB"
+    size=$(stat -c %s "$1")
+    awk -v size="$size" 'BEGIN { printf "%.1f", size / 1e6 }'
+    [ "$size" -le $(($2 * 1000000)) ]
 }
-megabytes package_megabytes "$package_limit" "$deb"
-megabytes portable_megabytes "$portable_limit" "$archive"
+size=$(megabytes "$deb" "$package_limit") || wrong "$deb has more than $package_limit MB"
+echo "figure package_megabytes $size MB"
+size=$(megabytes "$archive" "$portable_limit") || wrong "$archive has more than $portable_limit MB"
+echo "figure portable_megabytes $size MB"
 
 # The smallest system of this release, kept for the next run.
 release=$(. /etc/os-release; echo "$VERSION_CODENAME")
