@@ -12,7 +12,7 @@ cd "$here/.."
 umask 022
 
 version=$("$program" --version | sed -n '1s/^perchline \([0-9][^ ]*\).*/\1/p')
-SOURCE_DATE_EPOCH=${SOURCE_DATE_EPOCH:-$(git log -1 --format=%ct)}
+SOURCE_DATE_EPOCH=${SOURCE_DATE_EPOCH:-$(git log -1 --format=%ct 2>/dev/null || date +%s)}
 name=perchline-$version-linux-$(uname -m)
 work=$(mktemp -d)
 trap 'rm -rf "$work"' EXIT

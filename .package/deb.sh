@@ -13,7 +13,7 @@ umask 022
 version=$("$program" --version | sed -n '1s/^perchline \([0-9][^ ]*\).*/\1/p')
 architecture=$(dpkg --print-architecture)
 # The time of the last change, so that the same sources make the same package.
-SOURCE_DATE_EPOCH=${SOURCE_DATE_EPOCH:-$(git log -1 --format=%ct)}
+SOURCE_DATE_EPOCH=${SOURCE_DATE_EPOCH:-$(git log -1 --format=%ct 2>/dev/null || date +%s)}
 export SOURCE_DATE_EPOCH
 work=$(mktemp -d)
 trap 'rm -rf "$work"' EXIT

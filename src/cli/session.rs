@@ -95,7 +95,7 @@ impl Session {
             let made = std::path::absolute(made).unwrap_or_else(|_| made.clone());
             room.remove.extend(made.parent().map(Path::to_owned));
         }
-        confined::shut_in(&args.plan, &files, room, args.file_time);
+        confined::shut_in(&args.plan, &files, room, args.file_time)?;
         use_threads(args.threads)?;
         stages.begin("reading the plan", 0, "its terrain");
         let mut plan = assessment::read(&args.plan).map_err(Failure::input)?;

@@ -11,6 +11,9 @@ use std::path::{Path, PathBuf};
 /// Where the data are, from the folder above the program's own.
 const DATA: &str = "share/perchline";
 
+/// Variables that name folders of PROJ's data, the older name last.
+const NAMED: [&str; 2] = ["PROJ_DATA", "PROJ_LIB"];
+
 /// The data beside a program.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(crate) struct Carried {
@@ -36,12 +39,37 @@ impl Carried {
     /// Where PROJ looks: its data base here first, then, for grids, where a person
     /// keeps more of them.
     pub(crate) fn proj_paths(&self) -> Vec<CString> {
-        let named = ["PROJ_DATA", "PROJ_LIB"].into_iter().filter_map(std::env::var_os);
+        let named = NAMED.into_iter().filter_map(std::env::var_os);
         let named = named.flat_map(|value| std::env::split_paths(&value).collect::<Vec<_>>());
         let home = std::env::var_os("HOME").map(|home| Path::new(&home).join(".local/share/proj"));
         let all = std::iter::once(self.proj.clone()).chain(named).chain(home);
         all.filter_map(|path| CString::new(path.to_string_lossy().as_bytes()).ok()).collect()
     }
+}
+
+/// Why coordinate systems cannot be looked up on this machine, in sentences with what
+/// to do; `None` where they can.
+#[must_use]
+pub fn without_coordinate_systems() -> Option<String> {
+    super::drivers::ensure();
+    let why = gdal::spatial_ref::SpatialRef::from_epsg(4326).err()?;
+    let named = NAMED.into_iter().filter_map(|name| {
+        let value = std::env::var_os(name)?;
+        Some(format!("{name} names {}", value.to_string_lossy().escape_debug()))
+    });
+    let named: Vec<_> = named.collect();
+    let remedy = if named.is_empty() {
+        "Install PROJ's data (Debian and Ubuntu: proj-data), or unpack the whole archive again"
+            .to_owned()
+    } else {
+        format!(
+            "{}: unset it, or name the folder of the data that this PROJ was installed with (Debian and Ubuntu: /usr/share/proj)",
+            named.join(", ")
+        )
+    };
+    Some(format!(
+        "PROJ finds no data base of coordinate systems (proj.db), or one of another version ({why}). {remedy}."
+    ))
 }
 
 #[cfg(test)]

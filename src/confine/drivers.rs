@@ -66,6 +66,8 @@ static CLOUD_DRIVER: OnceLock<Aside> = OnceLock::new();
 pub fn ensure() {
     static ONCE: Once = Once::new();
     ONCE.call_once(|| {
+        // GDAL prints to stderr what it also returns; the returned error is ours to tell.
+        gdal::config::set_error_handler(|_, _, _| {});
         for (key, value) in SETTINGS {
             // Fails only for a text with a NUL inside, and these have none.
             let _ = gdal::config::set_config_option(key, value);
@@ -88,8 +90,6 @@ pub fn ensure() {
             }
         }
         proj_network_off();
-        // GDAL prints to stderr what it also returns; the returned error is ours to tell.
-        gdal::config::set_error_handler(|_, _, _| {});
     });
 }
 

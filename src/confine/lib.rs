@@ -17,6 +17,7 @@ pub mod markup;
 mod plain;
 mod reading;
 
+pub use carried::without_coordinate_systems;
 pub use coordinates::check_coordinate_system;
 pub use drivers::registered;
 pub use kernel::{Kept, Room, available, enter};

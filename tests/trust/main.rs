@@ -10,6 +10,7 @@ mod determinism;
 mod full_disk;
 mod hostile_files;
 mod hostile_rasters;
+mod installed;
 mod killed;
 mod lacking;
 mod linked;
