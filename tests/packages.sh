@@ -5,7 +5,8 @@
 #   figure package_megabytes VALUE MB
 #   figure portable_megabytes VALUE MB
 #   figure bare_system_verbs_ok VALUE verbs   of check, rank, brief and live, right in both
-# Wants Debian or Ubuntu as root, mmdebstrap and the network. Fails where a verb fails
+# Wants Debian or Ubuntu as root, mmdebstrap and the network. An argument names a newer
+# release to try the archive on (tests/packages.sh trixie). Fails where a verb fails
 # or a limit is exceeded, and says so on standard error.
 set -euo pipefail
 cd "$(dirname "$0")/.."
@@ -16,7 +17,6 @@ packages=$PWD/target/package
 program=$PWD/target/release/perchline
 deb=$(ls "$packages"/perchline_*.deb)
 archive=$(ls "$packages"/perchline-*.tar.xz)
-base=$packages/bare-system.tar
 export SOURCE_DATE_EPOCH=1764950400 LC_ALL=C
 
 work=$(mktemp -d "$packages/roots.XXXXXX")
@@ -41,10 +41,12 @@ echo "figure package_megabytes $size MB"
 size=$(megabytes "$archive" "$portable_limit") || wrong "$archive has more than $portable_limit MB"
 echo "figure portable_megabytes $size MB"
 
-# The smallest system of this release, kept for the next run.
 release=$(. /etc/os-release; echo "$VERSION_CODENAME")
-[ "$base" -nt /etc/os-release ] || mmdebstrap --quiet --variant=minbase "$release" "$base" >&2
+
+# A folder with the smallest system of a release, which is kept for the next run.
 bare() {
+    local base=$packages/bare-$2.tar
+    [ "$base" -nt /etc/os-release ] || mmdebstrap --quiet --variant=minbase "$2" "$base" >&2
     mkdir -p "$work/$1"
     tar --extract --numeric-owner --file "$base" --directory "$work/$1"
     mkdir -p "$work/$1/home/lead"
@@ -129,7 +131,7 @@ cp -r sample-terrain "$work/here/sample"
     "$program" brief sample/ferry-lights.toml --json --out brief-out >brief.json
 )
 
-bare portable
+bare portable "${1:-$release}"
 mkdir "$work/portable/opt/carried"
 tar --extract --no-same-owner --file "$archive" --directory "$work/portable/opt/carried"
 carried=$(cd "$work/portable" && echo opt/carried/*)
@@ -143,7 +145,7 @@ echo "not a data base" >"$work/portable/srv/other/proj.db"
     && cmp -s "$work/linked.json" "$work/here/check.json" \
     || { wrong "portable: check fails through a link with data of another version"; cat "$work/err" >&2; }
 
-bare package
+bare package "$release"
 cp "$deb" "$work/package/tmp/perchline.deb"
 cp /etc/resolv.conf "$work/package/etc/resolv.conf"
 # How this machine reaches the archive of packages.
