@@ -39,12 +39,15 @@ done <"$work/libraries"
 # LD_LIBRARY_PATH.
 patchelf --force-rpath --set-rpath '$ORIGIN/../lib' "$root/bin/perchline"
 
-# Data, of the version of the libraries: src/confine/carried.rs finds them there.
+# Data, of the version of the libraries and as their packages have them:
+# src/confine/carried.rs finds them there.
 for package in gdal-data:gdal proj-data:proj; do
     from=/usr/share/${package#*:}
     to=$root/share/perchline/${package#*:}
-    mkdir -p "$to"
-    cp -rL --no-preserve=mode,ownership "$from/." "$to"
+    dpkg -L "${package%:*}" | grep "^$from/" | while read -r file; do
+        [ ! -f "$file" ] || install -D -m 644 "$file" "$to/${file#"$from/"}"
+    done
+    [ -n "$(ls "$to")" ]
 done
 
 # Whose the libraries are: a table, and the licence of each package.

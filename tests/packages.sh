@@ -136,14 +136,16 @@ mkdir "$work/portable/opt/carried"
 tar --extract --no-same-owner --file "$archive" --directory "$work/portable/opt/carried"
 carried=$(cd "$work/portable" && echo opt/carried/*)
 try_verbs portable "/$carried/bin/perchline" "$work/portable/$carried/share/perchline/sample"
-# A link from a folder of programs, and data of another version that a variable names.
+# A link from a folder of programs, and libraries and data of another version that
+# variables name.
 ln -s "/$carried/bin/perchline" "$work/portable/usr/bin/perchline"
 mkdir -p "$work/portable/srv/other"
 echo "not a data base" >"$work/portable/srv/other/proj.db"
-(as_lead portable env PROJ_DATA=/srv/other PROJ_LIB=/srv/other GDAL_DATA=/srv/other \
+echo "not a library" >"$work/portable/srv/other/libgdal.so.32"
+(as_lead portable env PROJ_DATA=/srv/other PROJ_LIB=/srv/other GDAL_DATA=/srv/other LD_LIBRARY_PATH=/srv/other \
     perchline check sample/ferry-lights.toml --json) >"$work/linked.json" 2>"$work/err" \
     && cmp -s "$work/linked.json" "$work/here/check.json" \
-    || { wrong "portable: check fails through a link with data of another version"; cat "$work/err" >&2; }
+    || { wrong "portable: check fails through a link with others' data and libraries"; cat "$work/err" >&2; }
 
 bare package "$release"
 cp "$deb" "$work/package/tmp/perchline.deb"
