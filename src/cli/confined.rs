@@ -4,25 +4,16 @@
 use std::path::Path;
 use std::time::Duration;
 
-use perchline_confine::{Overrun, Room, allow_time, enter, on_overrun, without_coordinate_systems};
+use perchline_confine::{Overrun, Room, allow_time, enter, on_overrun};
 use perchline_plan::files_named;
 use perchline_report::outbox;
 use perchline_terrain::files_of;
 
-use super::failure::Failure;
 use super::say;
 
 /// Shuts the process in: beside what `room` says it may read the plan, what that
 /// names and `more`. Called before any thread is started that works on them.
-///
-/// # Errors
-/// Where this machine lacks what every plan needs.
-pub(super) fn shut_in(
-    plan: &Path,
-    more: &[&Path],
-    mut room: Room,
-    time: Option<Duration>,
-) -> Result<(), Failure> {
+pub(super) fn shut_in(plan: &Path, more: &[&Path], mut room: Room, time: Option<Duration>) {
     if let Some(time) = time {
         allow_time(time);
     }
@@ -40,7 +31,6 @@ pub(super) fn shut_in(
     room.read.dedup();
     // What the kernel cannot keep is said by --version.
     let _ = enter(&room);
-    without_coordinate_systems().map_or(Ok(()), |why| Err(Failure::Input(why)))
 }
 
 /// Ends the program: the file that it waits for may never come back.

@@ -18,7 +18,7 @@ use perchline_live::view::OfferView;
 use super::args::LiveArgs;
 use super::confined;
 use super::failure::Failure;
-use super::session::{named, use_threads, weigh};
+use super::session::{coordinate_systems, named, use_threads, weigh};
 use super::{interrupt, print, say};
 
 /// Maps that the page keeps: each variant's, the one shown and the one made.
@@ -27,8 +27,9 @@ const LIVE_MAPS: usize = MOST_VARIANTS + 2;
 pub(super) fn run(args: &LiveArgs) -> Result<(), Failure> {
     // No socket is bound any more once the process is shut in.
     let listener = listen(args.port)?;
-    shut_in(args)?;
+    shut_in(args);
     use_threads(args.threads)?;
+    coordinate_systems()?;
     let desk = open(args).map_err(|failure| with_unsaved(failure, &args.plan))?;
     let stop: Arc<AtomicBool> = Arc::default();
     interrupt::ends_by(&stop);
@@ -62,13 +63,13 @@ pub(super) fn run(args: &LiveArgs) -> Result<(), Failure> {
 }
 
 /// Shuts the process in: saving and what is unsaved go into the plan's folder.
-fn shut_in(args: &LiveArgs) -> Result<(), Failure> {
+fn shut_in(args: &LiveArgs) {
     // A plan that is a link is saved where it leads.
     let plan = std::fs::canonicalize(&args.plan).unwrap_or_else(|_| args.plan.clone());
     let folder = std::path::absolute(&plan).ok().and_then(|plan| plan.parent().map(Path::to_owned));
     let room = Room { write: folder.into_iter().collect(), ..Room::default() };
     let more: Vec<&Path> = args.calibration.iter().map(PathBuf::as_path).chain([&*plan]).collect();
-    confined::shut_in(&args.plan, &more, room, args.file_time)
+    confined::shut_in(&args.plan, &more, room, args.file_time);
 }
 
 fn listen(port: u16) -> Result<Listener, Failure> {

@@ -6,6 +6,7 @@
 mod support;
 
 mod architecture;
+mod bundles;
 mod determinism;
 mod full_disk;
 mod hostile_files;
@@ -17,5 +18,4 @@ mod linked;
 mod machines;
 mod many_rows;
 mod memory;
-mod pages;
 mod two_runs;
