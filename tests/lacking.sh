@@ -25,6 +25,9 @@ have gdal_viewshed gdalwarp gdal_rasterize gdal_translate ogr2ogr ||
 { have node chromium && cmp -s tests/browser/package-lock.json target/test-browser/fetched-lock.json; } ||
     lacks browser "no chromium, no node or nothing to drive it with: the pages are not tried in a browser."
 
+{ have node && cmp -s src/pages/package-lock.json target/pages/fetched-lock.json; } ||
+    lacks pages "no node, or nothing to bundle with: that the pages are what their sources give is not checked."
+
 disk=$(mktemp -d)
 unshare --user --map-root-user --mount mount -t tmpfs none "$disk" 2>/dev/null ||
     lacks mount "no disk can be mounted: full and read-only ones are not tried."

@@ -18,7 +18,7 @@ use perchline_live::view::OfferView;
 use super::args::LiveArgs;
 use super::confined;
 use super::failure::Failure;
-use super::session::{named, use_threads, weigh};
+use super::session::{coordinate_systems, named, use_threads, weigh};
 use super::{interrupt, print, say};
 
 /// Maps that the page keeps: each variant's, the one shown and the one made.
@@ -29,6 +29,7 @@ pub(super) fn run(args: &LiveArgs) -> Result<(), Failure> {
     let listener = listen(args.port)?;
     shut_in(args);
     use_threads(args.threads)?;
+    coordinate_systems()?;
     let desk = open(args).map_err(|failure| with_unsaved(failure, &args.plan))?;
     let stop: Arc<AtomicBool> = Arc::default();
     interrupt::ends_by(&stop);

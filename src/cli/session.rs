@@ -12,7 +12,7 @@ use serde::Serialize;
 use sysinfo::{MemoryRefreshKind, RefreshKind, System};
 
 use perchline_assessment::{self as assessment, Assessment, Holds, Need, Survey};
-use perchline_confine::Room;
+use perchline_confine::{Room, without_coordinate_systems};
 use perchline_plan::{Channel, Plan, Post, Site, nearest};
 use perchline_report::fixed_time;
 use perchline_report::outbox::{Claim, Outbox};
@@ -96,6 +96,7 @@ impl Session {
         };
         confined::shut_in(&args.plan, &files, room, args.file_time);
         use_threads(args.threads)?;
+        coordinate_systems()?;
         stages.begin("reading the plan", 0, "its terrain");
         let mut plan = assessment::read(&args.plan).map_err(Failure::input)?;
         if let Some(method) = args.method.as_ref().filter(|method| *method != ALL_METHODS) {
@@ -293,6 +294,12 @@ pub(super) fn use_threads(threads: Option<u16>) -> Result<(), Failure> {
         .num_threads(threads.into())
         .build_global()
         .map_err(Failure::output)
+}
+
+/// Whether coordinate systems can be looked up, which every plan needs: where not,
+/// each of its places would be an error of its own. Asked from inside the box.
+pub(super) fn coordinate_systems() -> Result<(), Failure> {
+    without_coordinate_systems().map_or(Ok(()), |why| Err(Failure::Input(why)))
 }
 
 /// The item with this name, letter case aside; otherwise an error that lists them.

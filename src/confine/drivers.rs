@@ -7,10 +7,13 @@
 //! raster are opened by whatever is registered. So everything else is taken off
 //! the register before the first file is opened.
 
+use std::ffi::c_char;
 use std::sync::{Once, OnceLock};
 
 use gdal::errors::GdalError;
 use gdal::{Driver, DriverManager, Metadata};
+
+use super::carried::{Carried, carried};
 
 /// Formats of rasters: each reads local files, and none writes as it reads.
 pub const RASTERS: &[&str] = &["AAIGrid", "DTED", "EHdr", "GTiff", "HFA", "SRTMHGT", "VRT", "XYZ"];
@@ -63,9 +66,14 @@ static CLOUD_DRIVER: OnceLock<Aside> = OnceLock::new();
 pub fn ensure() {
     static ONCE: Once = Once::new();
     ONCE.call_once(|| {
+        // GDAL prints to stderr what it also returns; the returned error is ours to tell.
+        gdal::config::set_error_handler(|_, _, _| {});
         for (key, value) in SETTINGS {
             // Fails only for a text with a NUL inside, and these have none.
             let _ = gdal::config::set_config_option(key, value);
+        }
+        if let Some(carried) = carried() {
+            use_carried(&carried);
         }
         for (name, aside) in [(MEMORY, &MEMORY_DRIVER), (CLOUD, &CLOUD_DRIVER)] {
             if let Ok(driver) = DriverManager::get_driver_by_name(name) {
@@ -82,8 +90,6 @@ pub fn ensure() {
             }
         }
         proj_network_off();
-        // GDAL prints to stderr what it also returns; the returned error is ours to tell.
-        gdal::config::set_error_handler(|_, _, _| {});
     });
 }
 
@@ -125,6 +131,22 @@ pub fn registered() -> Vec<String> {
         .collect();
     names.sort();
     names
+}
+
+/// Has the libraries take their data beside the program, and GDAL load no parts of
+/// another one that is installed here.
+#[allow(unsafe_code, reason = "the binding has no safe form of this call")]
+fn use_carried(carried: &Carried) {
+    // As above: a path with a NUL inside names no folder that was found.
+    let _ = gdal::config::set_config_option("GDAL_DATA", &carried.gdal.to_string_lossy());
+    let _ = gdal::config::set_config_option("GDAL_DRIVER_PATH", "disable");
+    let paths = carried.proj_paths();
+    let mut list: Vec<*const c_char> = paths.iter().map(|path| path.as_ptr()).collect();
+    list.push(std::ptr::null());
+    // SAFETY: the list is an array of texts that end with NUL, itself ended by a
+    // null, as the documentation of OSRSetPROJSearchPaths wants; both outlive the
+    // call, which copies them.
+    unsafe { gdal_sys::OSRSetPROJSearchPaths(list.as_ptr()) };
 }
 
 /// Forbids PROJ to fetch grids, whatever its environment variables say.

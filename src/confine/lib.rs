@@ -7,6 +7,7 @@
 //! * [`Reading`]: how long a file may take and how much memory.
 //! * [`enter`]: a box that the kernel keeps around the process.
 
+mod carried;
 mod coordinates;
 pub mod database;
 pub mod drivers;
@@ -16,6 +17,7 @@ pub mod markup;
 mod plain;
 mod reading;
 
+pub use carried::without_coordinate_systems;
 pub use coordinates::check_coordinate_system;
 pub use drivers::registered;
 pub use kernel::{Kept, Room, available, enter};

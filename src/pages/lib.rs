@@ -1,5 +1,5 @@
 //! Scripts and styles of the pages that Perchline writes and serves, the map
-//! library among them: bundled by `bundle.rs` when the library is built.
+//! library among them: `make pages` bundles them into `bundled`.
 
 /// What a page runs and how it looks.
 #[derive(Debug, Clone, Copy)]
@@ -14,8 +14,8 @@ pub struct Page {
 macro_rules! bundled {
     ($name:literal) => {
         Page {
-            script: include_str!(concat!(env!("OUT_DIR"), "/pages/bundled/", $name, ".js")),
-            style: include_str!(concat!(env!("OUT_DIR"), "/pages/bundled/", $name, ".css")),
+            script: include_str!(concat!("bundled/", $name, ".js")),
+            style: include_str!(concat!("bundled/", $name, ".css")),
         }
     };
 }

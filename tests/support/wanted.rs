@@ -14,6 +14,8 @@ pub enum Wanted {
     Gdal,
     /// A browser, and what drives it.
     Browser,
+    /// What bundles the scripts of the pages.
+    Pages,
     /// The right to mount a disk of one's own.
     Mount,
     /// The right to trace a process, and what does it.
@@ -30,10 +32,11 @@ pub enum Wanted {
 
 impl Wanted {
     /// All of them.
-    pub const ALL: [Self; 9] = [
+    pub const ALL: [Self; 10] = [
         Self::Elevation,
         Self::Gdal,
         Self::Browser,
+        Self::Pages,
         Self::Mount,
         Self::Trace,
         Self::Box,
@@ -48,6 +51,7 @@ impl Wanted {
             Self::Elevation => "elevation",
             Self::Gdal => "gdal",
             Self::Browser => "browser",
+            Self::Pages => "pages",
             Self::Mount => "mount",
             Self::Trace => "trace",
             Self::Box => "box",
@@ -65,6 +69,7 @@ impl Wanted {
             Self::Browser => {
                 "install Chromium and Node.js with npm, then run sh tests/browser/fetch.sh"
             }
+            Self::Pages => "install Node.js with npm, then run sh src/pages/fetch.sh",
             Self::Mount => "allow user namespaces (unshare --user --mount) or run as root",
             Self::Trace => "install strace, and allow it to trace (in a container: SYS_PTRACE)",
             Self::Box => "use a Linux kernel with Landlock (5.13 or newer) and seccomp",

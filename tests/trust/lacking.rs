@@ -34,7 +34,9 @@ fn the_script_names_what_a_bare_machine_lacks() {
     let output = Command::new("/bin/sh").arg(script).env("PATH", bare.path()).output().unwrap();
     assert!(output.status.success());
     let list = String::from_utf8(output.stdout).unwrap();
-    for wanted in [Wanted::Gdal, Wanted::Browser, Wanted::Mount, Wanted::Trace, Wanted::Box] {
+    for wanted in
+        [Wanted::Gdal, Wanted::Browser, Wanted::Pages, Wanted::Mount, Wanted::Trace, Wanted::Box]
+    {
         assert!(wanted.is_in(&list), "{list}");
     }
     let told = String::from_utf8(output.stderr).unwrap();

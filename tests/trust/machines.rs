@@ -122,3 +122,26 @@ fn help_is_told_at_any_width() {
         assert!(printed(&output).contains("rank"), "{columns}: {}", printed(&output));
     }
 }
+
+/// A variable that is set for another PROJ, as some environments do: told in words,
+/// with what to do, and nothing of the library's own beside them.
+#[test]
+fn data_of_another_proj_are_told() {
+    let folder = plan_and_log();
+    fs::create_dir(folder.path().join("other")).unwrap();
+    fs::write(folder.path().join("other/proj.db"), "not a data base").unwrap();
+    for variable in ["PROJ_DATA", "PROJ_LIB"] {
+        let output = run(folder.path(), &["check", "plan.toml"], |command| {
+            command.env_remove("PROJ_DATA").env_remove("PROJ_LIB");
+            command.env(variable, folder.path().join("other"));
+        });
+        assert_eq!(output.status.code(), Some(2), "{}", said(&output));
+        let told = said(&output);
+        assert!(told.starts_with("PROJ finds no data base of coordinate systems"), "{told}");
+        assert!(
+            told.contains(&format!("{variable} names ")) && told.contains("unset it"),
+            "{told}"
+        );
+        assert_eq!(told.lines().count(), 1, "{told}");
+    }
+}

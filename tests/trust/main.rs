@@ -6,10 +6,12 @@
 mod support;
 
 mod architecture;
+mod bundles;
 mod determinism;
 mod full_disk;
 mod hostile_files;
 mod hostile_rasters;
+mod installed;
 mod killed;
 mod lacking;
 mod linked;
