@@ -17,6 +17,8 @@ pub(super) fn run(args: &PlanArgs) -> Result<(), Failure> {
     let document = Document {
         provenance: &session.provenance,
         remarks: &session.remarks,
+        // It sends nobody anywhere.
+        cautions: Vec::new(),
         result: Checked::of(plan, session.terrain.grid(), &need),
     };
     let grid = session.terrain.grid();

@@ -3,6 +3,7 @@
 use perchline_assessment::Holds;
 use perchline_plan::{Channel, ChooseInputs, Service};
 use perchline_power::place::SitePlace;
+use perchline_report::cautions::{Output, said};
 use perchline_report::choose_tables::{choice_text, impossible};
 use perchline_report::documents::{Chosen, Place};
 use perchline_report::tables::{heading, remark_lines};
@@ -51,6 +52,7 @@ pub(super) fn run(
     let document = Document {
         provenance: &session.provenance,
         remarks: &session.remarks,
+        cautions: said(plan, Output::Choose),
         result: Chosen {
             event: &plan.event.name,
             caveats: caveats(plan.houses()),
@@ -61,7 +63,7 @@ pub(super) fn run(
     let mut text = heading(&session) + "\n";
     text += &choice_text(plan, &choice, &places);
     text += &remark_lines(session.further_remarks());
-    text += &closing(plan.houses());
+    text += &closing(plan, Output::Choose);
     tell(&session, args, "choice", Told { document: &document, text: &text }, |_| Ok(()))
 }
 

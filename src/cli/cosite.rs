@@ -1,5 +1,6 @@
 //! `perchline cosite`: what shares a roof and the air, and how far people keep away.
 
+use perchline_report::cautions::{Output, said};
 use perchline_report::channel_sheet::ChannelSheet;
 use perchline_report::cosite_tables::cosite_text;
 use perchline_report::outbox::file_stems;
@@ -17,8 +18,12 @@ pub(super) fn run(args: &PlanArgs) -> Result<(), Failure> {
     let plan = &session.plan;
     session.begin("what shares a roof and the air", 0, "the sheets");
     let findings = session.cosite();
-    let document =
-        Document { provenance: &session.provenance, remarks: &session.remarks, result: findings };
+    let document = Document {
+        provenance: &session.provenance,
+        remarks: &session.remarks,
+        cautions: said(plan, Output::Cosite),
+        result: findings,
+    };
     let text = format!(
         "{}\n{}{}",
         made_from(&session.provenance),

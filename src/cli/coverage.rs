@@ -2,6 +2,7 @@
 
 use perchline_assessment::{Holds, SiteMap};
 use perchline_link::Outcome;
+use perchline_report::cautions::{Output, said};
 use perchline_report::documents::SiteCoverage;
 use perchline_report::outbox::file_stems;
 use perchline_report::tables::{heading, remark_lines, site_headline, site_tables};
@@ -29,6 +30,7 @@ pub(super) fn run(args: &PlanArgs, site: &str, channel: Option<&str>) -> Result<
     let document = Document {
         provenance: &session.provenance,
         remarks: &session.remarks,
+        cautions: said(plan, Output::Coverage),
         result: SiteCoverage {
             channel: &channel.name,
             site: scored,
@@ -53,7 +55,7 @@ pub(super) fn run(args: &PlanArgs, site: &str, channel: Option<&str>) -> Result<
     }
     text += &site_tables(scored, plan.units);
     text += &remark_lines(session.further_remarks());
-    text += &closing(session.plan.houses());
+    text += &closing(plan, Output::Coverage);
     hand_out(&session, args, Told { document: &document, text: &text }, |outbox| {
         let stem = file_stems([channel.name.as_str()]).concat()
             + "-"

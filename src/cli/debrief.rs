@@ -16,6 +16,7 @@ use perchline_heard::routes::route_misses;
 use perchline_heard::summary::{agreement, fallback_use, groups, levels};
 use perchline_plan::{InputFile, Remark};
 use perchline_report::Provenance;
+use perchline_report::cautions::{Output, lines, said};
 use perchline_report::debrief::map::{MapPicture, ReportMap};
 use perchline_report::debrief::tables::debrief_tables;
 use perchline_report::debrief::{Debrief, DebriefContent, DebriefDocument};
@@ -106,6 +107,7 @@ pub(super) fn run(args: &PlanArgs, wanted: &DebriefArgs) -> Result<(), Failure> 
     let document = Document {
         provenance: &provenance,
         remarks: &remarks,
+        cautions: said(plan, Output::Debrief),
         result: Findings {
             agreement: agreement(&debrief.compared),
             changes: &written.changes,
@@ -138,11 +140,12 @@ pub(super) fn run(args: &PlanArgs, wanted: &DebriefArgs) -> Result<(), Failure> 
         },
     };
     let text = format!(
-        "{}\n{}: what was heard against what was predicted\n{}{}",
+        "{}\n{}: what was heard against what was predicted\n{}{}{}",
         made_with(plan, &provenance),
         plan.event.name,
         debrief_tables(plan, &debrief),
-        remark_lines(&remarks)
+        remark_lines(&remarks),
+        lines(plan, Output::Debrief)
     );
     tell(&session, args, "debrief", Told { document: &document, text: &text }, |outbox| {
         files(outbox, &session, &debrief, &written, &provenance)

@@ -4,6 +4,7 @@ use std::sync::Arc;
 
 use perchline_assessment::Holds;
 use perchline_plan::Site;
+use perchline_report::cautions::{Output, said};
 use perchline_report::documents::Masts;
 use perchline_report::mast_plot::MastPlot;
 use perchline_report::mast_tables::{feed_line_rule, knee_rule, mast_text};
@@ -44,6 +45,7 @@ pub(super) fn run(
     let document = Document {
         provenance: &session.provenance,
         remarks: &session.remarks,
+        cautions: said(plan, Output::Masts),
         result: Masts {
             event: &plan.event.name,
             channel: &channel.name,
@@ -56,7 +58,7 @@ pub(super) fn run(
     let mut text = heading(&session) + "\n";
     text += &mast_text(plan, &channel.name, &studies);
     text += &remark_lines(session.further_remarks());
-    text += &closing(plan.houses());
+    text += &closing(plan, Output::Masts);
     tell(&session, args, "masts", Told { document: &document, text: &text }, |outbox| {
         let plot = MastPlot {
             plan,

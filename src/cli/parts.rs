@@ -64,8 +64,12 @@ pub(super) fn run(args: &PlanArgs, channel: Option<&str>, share: Share) -> Resul
         args.plan.display(),
         remark_lines(&session.remarks)
     );
-    let document =
-        Document { provenance: &session.provenance, remarks: &session.remarks, result: &part };
+    let document = Document {
+        provenance: &session.provenance,
+        remarks: &session.remarks,
+        cautions: Vec::new(),
+        result: &part,
+    };
     hand_out(&session, args, Told { document: &document, text: &text }, |outbox| {
         let stem = share.stem();
         outbox.put(&format!("{stem}.parquet"), &bytes).map_err(Failure::output)?;

@@ -2,6 +2,7 @@
 
 use perchline_link::{Comparison, LinkModel, Terminal, study};
 use perchline_plan::{Channel, Service};
+use perchline_report::cautions::{Output, said};
 use perchline_report::comparison::{comparison_json, comparison_table};
 use perchline_report::documents::PathLink;
 use perchline_report::outbox::file_stems;
@@ -60,12 +61,13 @@ pub(super) fn run(
     let document = Document {
         provenance: &session.provenance,
         remarks: &session.remarks,
+        cautions: said(plan, Output::Path),
         result: PathLink::of(
             &study,
             compared.as_ref().map(|c| comparison_json(&study, c, plan.units)),
         ),
     };
-    let closing = closing(plan.houses());
+    let closing = closing(plan, Output::Path);
     let tables = match &compared {
         Some(compared) => comparison_table(&study, compared, plan.units),
         None => path_tables(&study, plan.units),

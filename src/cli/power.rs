@@ -1,6 +1,7 @@
 //! `perchline power`: does every station last, and what has each person to carry.
 
 use perchline_power::PowerError;
+use perchline_report::cautions::{Output, said};
 use perchline_report::documents::{Place, Power};
 use perchline_report::power_tables::power_text;
 use perchline_report::tables::{made_from, remark_lines};
@@ -26,6 +27,7 @@ pub(super) fn run(args: &PlanArgs) -> Result<(), Failure> {
     let document = Document {
         provenance: &session.provenance,
         remarks: &remarks,
+        cautions: said(plan, Output::Power),
         result: Power {
             event: &plan.event.name,
             stations,

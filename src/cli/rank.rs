@@ -6,6 +6,7 @@ use perchline_assessment::{Holds, Ranked, RoofConflict};
 use perchline_coverage::Coverage;
 use perchline_plan::{Channel, Plan, Remark, Site};
 use perchline_power::place::SitePlace;
+use perchline_report::cautions::{Output, said};
 use perchline_report::digest;
 use perchline_report::documents::{Place, Rankings};
 use perchline_report::outbox::{KeptMaps, file_stems, forget_maps};
@@ -103,6 +104,7 @@ pub(super) fn run(
     let document = Document {
         provenance: &session.provenance,
         remarks: &remarks,
+        cautions: said(plan, Output::Rank),
         result: Rankings {
             event: &plan.event.name,
             caveats: caveats(session.plan.houses()),
@@ -229,6 +231,6 @@ fn text(
     text += &roof_conflict_lines(conflicts);
     text += &power_lines(session.energy().stations());
     text += &remark_lines(remarks);
-    text += &closing(session.plan.houses());
+    text += &closing(&session.plan, Output::Rank);
     text
 }

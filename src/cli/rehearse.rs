@@ -2,6 +2,7 @@
 
 use perchline_assessment::Holds;
 use perchline_heard::rehearsal::{Most, Task};
+use perchline_report::cautions::{Output, said};
 use perchline_report::map::MapContent;
 use perchline_report::outputs::{REHEARSAL, put_all};
 use perchline_report::rehearsal::{RehearsalWalk, rehearsal_text};
@@ -29,12 +30,16 @@ pub(super) fn run(args: &PlanArgs, channel: Option<&str>, most: Most) -> Result<
     let rehearsal = task
         .plan(channel, most)
         .map_err(|e| Failure::Input(format!("{}: {e}", plan.file.display())))?;
-    let document =
-        Document { provenance: &session.provenance, remarks: &session.remarks, result: &rehearsal };
+    let document = Document {
+        provenance: &session.provenance,
+        remarks: &session.remarks,
+        cautions: said(plan, Output::Rehearse),
+        result: &rehearsal,
+    };
     let text = format!(
         "{}\n{}{}",
         heading(&session),
-        rehearsal_text(&rehearsal, plan.units),
+        rehearsal_text(plan, &rehearsal),
         remark_lines(session.further_remarks())
     );
     tell(&session, args, "rehearsal", Told { document: &document, text: &text }, |outbox| {

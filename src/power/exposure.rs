@@ -4,7 +4,8 @@
 //! (limits), and ICNIRP 2020, tables of whole-body reference levels (both from
 //! memory; the check values beside the tests are theirs).
 //!
-//! The licensee of a station remains responsible for what it radiates.
+//! The licensee of a station remains responsible for what it radiates. Beside the face
+//! a hand-held is in its near field: no distance of these formulas holds there.
 
 use std::f64::consts::PI;
 
@@ -193,7 +194,3 @@ fn distances(
         keep_m: if asked.reflection { keyed_reflected } else { keyed_free },
     })
 }
-
-/// Said with every distance.
-pub const RESPONSIBILITY: &str =
-    "The station's licensee remains responsible for what it radiates: measure where in doubt.";

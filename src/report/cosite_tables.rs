@@ -1,22 +1,18 @@
 //! Shared roofs, mixing products, exposure and masts as tables for a terminal.
 
 use perchline_plan::{ExposureStandard, Plan, UnitSystem};
-use perchline_power::exposure::{Distances, RESPONSIBILITY, StationExposure, averaging_minutes};
+use perchline_power::exposure::{Distances, StationExposure, averaging_minutes};
 use perchline_power::mast::WindLoad;
 use perchline_power::products::formula;
 use perchline_power::sharing::{DuplexerNeed, Interference, Roofmates, TOLERATED};
 
+use super::cautions::{Output, lines};
 use super::tables::table;
-use super::words;
 
 pub use perchline_assessment::CositeFindings;
 
-/// Said where a mast is set up.
-const AT_THE_MAST: &str = "An estimate, no structural design: an exposed roof, ice or a sail of cables makes it worse. Two people set it up, behind the parapet or tied on, away from the edge; down before the wind reaches the gust above, and before lightning.";
-
-/// Said where people stand near antennas.
-pub const NEAR_ANTENNAS: &str =
-    "Rope the distance off on the roof and switch off before anybody works nearer.";
+/// What the wind on a mast is.
+const ESTIMATED: &str = "An estimate, no structural design: an exposed roof, ice or a sail of cables makes it worse. The mast comes down before the wind reaches the gust above.";
 
 /// The findings as one text.
 #[must_use]
@@ -32,7 +28,7 @@ pub fn cosite_text(plan: &Plan, findings: &CositeFindings) -> String {
     text += &products_text(findings);
     text += &exposure_text(&findings.exposure, units);
     text += &mast_text(&findings.masts, units);
-    text += &format!("{}\n", words::LOCAL_CODES);
+    text += &lines(plan, Output::Cosite);
     text
 }
 
@@ -235,7 +231,7 @@ fn exposure_text(exposures: &[StationExposure], units: UnitSystem) -> String {
     };
     let minutes = |people| averaging_minutes(standard, people);
     format!(
-        "Distance from each antenna in its main beam ({name}; averaged over {} min for the public, {} for the informed)\n{}\n {NEAR_ANTENNAS}\n {RESPONSIBILITY}\n\n",
+        "Distance from each antenna in its main beam ({name}; averaged over {} min for the public, {} for the informed)\n{}\n\n",
         minutes(perchline_power::exposure::People::Public),
         minutes(perchline_power::exposure::People::Informed),
         out.trim_fmt()
@@ -260,7 +256,7 @@ fn mast_text(masts: &[WindLoad], units: UnitSystem) -> String {
     }
     let gust = if first.gust_is_forecast { "as forecast" } else { "no forecast: taken" };
     format!(
-        "Wind on the masts, estimated: gusts of {:.0} ({gust}), ballast on a foot of 1.2 m square\n{}\n {AT_THE_MAST}\n\n",
+        "Wind on the masts, estimated: gusts of {:.0} ({gust}), ballast on a foot of 1.2 m square\n{}\n {ESTIMATED}\n\n",
         first.gust_m_s,
         out.trim_fmt()
     )

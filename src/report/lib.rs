@@ -5,6 +5,7 @@ mod basemap;
 mod borders;
 pub mod brief;
 pub mod card;
+pub mod cautions;
 pub mod channel_sheet;
 pub mod choose_tables;
 mod choose_words;

@@ -1,12 +1,12 @@
 //! The plan of a roof: antennas seen from above and how far to keep from them.
 
 use perchline_plan::{Plan, UnitSystem};
-use perchline_power::exposure::{RESPONSIBILITY, StationExposure};
+use perchline_power::exposure::StationExposure;
 use perchline_power::sharing::Roofmates;
 use perchline_units::Metres;
 
 use super::Provenance;
-use super::cosite_tables::NEAR_ANTENNAS;
+use super::cautions::{Caution, Output, UNNAMED, cautions};
 use super::outputs::{OutboxSlot, OutputError};
 use super::palette;
 use super::sheet_layout::{Foot, Head, SheetLayout};
@@ -68,6 +68,9 @@ fn drawn(content: &RoofPlan<'_>) -> String {
         lead: &[],
         figure: None,
     });
+    let care: Vec<String> =
+        cautions(plan, Output::RoofPlan).into_iter().map(Caution::said).collect();
+    let care = format!("Take care ({UNNAMED}). {}", care.join(" "));
     let sheet = layout.sheet();
     let view = View::around(&spots);
     sheet.rectangle(DRAWING, 0.0, &Pen::line(palette::HAIRLINE, 2.0));
@@ -84,10 +87,9 @@ fn drawn(content: &RoofPlan<'_>) -> String {
             notes: &[],
             caveats: "",
             care: &[
-                "Whole line: nobody who has not been told goes nearer. Dashed line: nobody at all goes nearer while it may transmit.",
-                NEAR_ANTENNAS,
-                RESPONSIBILITY,
-                "No parapet, wall or machine is drawn: stay away from the edge, two people, never alone.",
+                "Solid line: nobody who has not been told goes nearer. Dashed line: nobody at all goes nearer while it may transmit.",
+                "No parapet, wall or machine is drawn.",
+                &care,
             ],
             made: Some(&provenance.line_without_method()),
             remark: None,

@@ -1,6 +1,7 @@
 //! Spots that a search found, as text.
 
 use perchline_plan::{Plan, UnitSystem};
+use perchline_power::mast::clear_of_lines;
 use perchline_siting::spots::{Rank, Spot, SpotSearch, StandsOn};
 use perchline_units::Position;
 
@@ -130,12 +131,28 @@ fn compared(search: &SpotSearch) -> String {
     )
 }
 
+/// What was refused because of power lines, and what is kept from others.
+pub(super) fn line_rule(plan: &Plan, search: &SpotSearch) -> String {
+    let refused = match (search.cells_by_lines, search.roofs_by_lines) {
+        (0, 0) => String::new(),
+        (cells, roofs) => format!(
+            "REFUSED: {cells} cells and {roofs} roofs, where the mast could fall into a power line that the plan states for a site. "
+        ),
+    };
+    format!(
+        "{refused}Other power lines are not known: a mast of {} stands farther than {} from any, all round.\n",
+        plan.units.height(plan.search.mast),
+        plan.units.height(clear_of_lines(plan.search.mast))
+    )
+}
+
 fn rests_on(plan: &Plan, search: &SpotSearch) -> String {
     let bound = &search.bound;
     let mut text = format!(
         "Searched {} cells of open ground and {} roofs; {} points stand for posts, areas and routes ({} at most for each area and route).\n",
         search.open_cells, search.roofs, search.demand_points, plan.search.samples
     );
+    text += &line_rule(plan, search);
     if let Some(method) = search.screened_by {
         text += &format!(
             "Cells were screened by {method}, which is quick; the scores above are by {}.\n",

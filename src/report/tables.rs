@@ -315,11 +315,16 @@ fn why(post: &PostScore, units: UnitSystem) -> String {
 
 /// What would make a failing post work, in words.
 fn remedy_words(remedy: &Remedy, units: UnitSystem) -> String {
-    let mast = match remedy.extra_mast_m {
-        Some(extra) => {
+    let mast = match (remedy.extra_mast_m, remedy.refused_by_line_m) {
+        (Some(extra), _) => {
             format!("{} more mast, or {:.1} from elsewhere", units.height(extra), remedy.missing_db)
         }
-        None => format!(
+        (None, Some(extra)) => format!(
+            "{:.1} more: no mast, the power line there refuses the {} more that it takes",
+            remedy.missing_db,
+            units.height(extra)
+        ),
+        (None, None) => format!(
             "{:.1} more: no mast up to {} does it",
             remedy.missing_db,
             units.height(Remedy::HIGHEST_MAST)

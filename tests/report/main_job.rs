@@ -74,6 +74,19 @@ fn the_extra_mast_of_a_remedy_makes_the_post_work() {
         }
     }
     assert!(mended > 0, "no remedy to try: the case must be made harder");
+    // A line just beyond the reach of the planned masts, 7.55 m, refuses half a metre
+    // more, and so every longer mast.
+    let lined = weak.replace("mast = \"3 m\"", "mast = \"3 m\"\npower_line = \"7.6 m\"");
+    fs::write(folder.path().join("lined.toml"), lined).unwrap();
+    let mut refused = 0;
+    for site in rank("lined.toml").as_array().unwrap() {
+        for post in site["posts"].as_array().unwrap() {
+            let remedy = &post["remedy"];
+            assert!(remedy["extra_mast_m"].is_null(), "{remedy}");
+            refused += usize::from(remedy["refused_by_line_m"].as_f64().is_some());
+        }
+    }
+    assert_eq!(refused, mended);
 }
 
 /// `plan` with `extra` metres more mast at `site`; every mast is 3 m before.

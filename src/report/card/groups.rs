@@ -232,7 +232,9 @@ impl Deck<'_> {
         let phone = self.plan.contacts.iter().find_map(|c| Some((&c.name, c.phone.as_ref()?)));
         let phone = phone
             .map_or_else(String::new, |(name, phone)| format!("telephone {name}, {phone}, or "));
-        let body = format!("walk into the open, call again{again}; then {phone}send somebody.");
+        let body = format!(
+            "walk into the open where it is safe, call again{again}; then {phone}send somebody."
+        );
         entry("No answer", body)
     }
 }

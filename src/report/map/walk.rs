@@ -1,12 +1,13 @@
 //! The map of a walk for test calls: its legs, its places by number, and under them
 //! the coverage of the site that is called.
 
+use crate::ReportError;
+use crate::cautions::Caution;
 use crate::outputs::{OutboxSlot, OutputError};
 use crate::palette::{INK, PAPER};
 use crate::rehearsal::{RehearsalWalk, leg_line, total};
 use crate::sheet_layout::{Foot, Head, SheetLayout, Side};
 use crate::svg_page::{Align, Lettering, Pen, Point, Sheet, outline, render};
-use crate::{ReportError, words};
 
 use super::georeference::MapFrame;
 use super::names::inside;
@@ -42,11 +43,10 @@ fn drawn(content: &RehearsalWalk<'_>) -> Result<String, ReportError> {
     let unnamed = on_the_ground(layout.sheet(), content, &map)?;
     frame::draw(layout.sheet(), &map, under.plan.units, unnamed)?;
     side(&mut layout.side(), content);
-    let [first, rest @ ..] = words::WALKING;
     layout.foot(&Foot {
         notes: &[],
-        caveats: first,
-        care: rest,
+        caveats: Caution::Walking.text(),
+        care: &[Caution::Emergency.text(), Caution::Legs.text()],
         made: Some(&content.provenance.line()),
         remark: None,
     });

@@ -8,6 +8,7 @@ pub(crate) mod policy;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
 use crate::ReportError;
+use crate::cautions::Caution;
 use crate::outputs::{OutboxSlot, OutputError};
 use perchline_link::Outcome;
 use perchline_pages as pages;
@@ -61,6 +62,7 @@ fn page(brief: &Brief, pictures: &Pictures) -> Result<String, ReportError> {
                 main {
                     section class="call" aria-labelledby="call" {
                         h2 id="call" { "Whom to call" }
+                        p { strong { (Caution::Emergency.text()) } }
                         (contacts(&brief.contacts))
                     }
                     section class="times" aria-labelledby="times" {
@@ -99,6 +101,8 @@ fn page(brief: &Brief, pictures: &Pictures) -> Result<String, ReportError> {
                     section class="silence" aria-labelledby="silence" {
                         h2 id="silence" { "If you hear nothing" }
                         ol { @for step in &brief.silence { li { (step) } } }
+                        h3 { "Take care" }
+                        ul { @for line in &brief.care { li { (line) } } }
                         p class="caveat" { (brief.caveats.join(" ")) }
                     }
                     section class="crew" aria-labelledby="crew" {

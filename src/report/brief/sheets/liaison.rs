@@ -2,6 +2,7 @@
 
 use crate::ReportError;
 use crate::basemap::swatch;
+use crate::cautions::Caution;
 use crate::map::frame::{north, scale_bar};
 use crate::map::georeference::MapFrame;
 use crate::map::{MapContent, ground, marks, names};
@@ -90,7 +91,7 @@ fn calls_and_times(sheet: &mut Sheet, brief: &Brief, room: Frame, top: f64) -> f
     /// No more of the sheet than this.
     const MOST: f64 = 430.0;
     rule(sheet, room, top);
-    let mut calls = vec![Piece::title("Whom to call")];
+    let mut calls = vec![Piece::title("Whom to call"), Piece::line("", Caution::Emergency.text())];
     calls.extend(brief.contacts.iter().map(|contact| {
         let role = contact.role.as_ref().map_or_else(String::new, |role| format!(" ({role})"));
         let note = contact.note.as_ref().map_or_else(String::new, |note| format!(". {note}"));
@@ -164,6 +165,8 @@ fn pieces(brief: &Brief) -> Vec<Piece> {
     pieces.extend(
         (1..).zip(&brief.silence).map(|(number, step)| Piece::line(&format!("{number}."), step)),
     );
+    pieces.push(Piece::title("Take care"));
+    pieces.extend(brief.care.iter().map(|line| Piece::line("", line)));
     pieces
 }
 
