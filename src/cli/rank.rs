@@ -78,7 +78,7 @@ pub(super) fn run(
                     let all = plan.sites.len() * channels.len();
                     interrupt::keeps((kept.held() > 0).then(|| {
                         format!(
-                            "Maps of {} of {all} are kept beside the results: the same command goes on from there.",
+                            "Maps of {} of {all} are kept beside the results: the same command continues from there.",
                             kept.held()
                         )
                     }));

@@ -183,7 +183,7 @@ impl Caution {
                 "At the first thunder everybody leaves roof and ridge, and stays off for 30 minutes after the last. Masts come down before a storm is near, never in it."
             }
             Self::Mast => {
-                "A mast is guyed or ballasted for its height, guys flagged, and comes down before the wind reaches what it stands. Nobody stays within its fall."
+                "A mast is guyed or ballasted for its height, guys flagged, and comes down before the wind reaches what it is set up for. Nobody stays within its fall."
             }
             Self::PowerLine => {
                 "A mast stands farther from any power line than it reaches in its fall and 3.05 m (10 ft) more, all round, and farther than 1.5 times its height. Else no mast."

@@ -201,7 +201,7 @@ fn frequencies(content: &MapContent<'_>) -> String {
     match channel.map(|c| c.service) {
         Some(Service::Relay { input, output, .. }) => {
             format!(
-                ", radios send on {}, listen on {} MHz",
+                ", radios transmit {}, receive {} MHz",
                 words::megahertz(input),
                 words::megahertz(output)
             )

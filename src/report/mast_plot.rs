@@ -15,7 +15,7 @@ use super::{Provenance, axis};
 const WIDTH: u32 = 2000;
 /// The plotting area; the curves' names stand right of it.
 const PLOT: Frame = Frame { left: 180.0, top: 250.0, width: 1270.0, height: 760.0 };
-/// Curves are told apart by dash as well as by their names; the first is whole.
+/// Curves are told apart by dash as well as by their names; the first is solid.
 const DASHES: [&str; 6] = ["", "18 8", "4 7", "26 7 4 7", "10 5", "30 8 4 6 4 8"];
 /// Height that a curve's name with its line of facts takes.
 const LABEL: f64 = 58.0;
@@ -58,7 +58,7 @@ fn drawn(content: &MastPlot<'_>) -> String {
         title: "How much mast",
         subtitle: &facts,
         lead: &[(
-            "Weighted contact both ways over posts, areas and routes",
+            "Weighted coverage, both directions, over posts, areas and routes",
             Lettering::new(25.0).bold(),
         )],
         figure: None,

@@ -12,7 +12,7 @@ use super::words::{contact, percent};
 #[must_use]
 pub fn knee_rule(units: UnitSystem) -> String {
     format!(
-        "The knee is the least height beyond which no further step of {} adds {:.0} in 100 of weighted contact or more.",
+        "The knee is the least height beyond which no further step of {} adds {:.0} in 100 of weighted coverage or more.",
         units.height(STEP),
         WORTH * 100.0
     )
@@ -34,7 +34,7 @@ pub fn mast_text(plan: &Plan, channel: &str, studies: &[&MastStudy]) -> String {
     let units = plan.units;
     let mut text = format!("{}: how much mast, channel {channel}\n", plan.event.name);
     let mut summary = table(
-        ["Site", "Planned mast", "Contact", "Knee", "Contact", "All must-have posts from"],
+        ["Site", "Planned mast", "Coverage", "Knee", "Coverage", "All must-have posts from"],
         &[1, 2, 3, 4],
     );
     for study in studies {
@@ -69,7 +69,7 @@ pub fn mast_text(plan: &Plan, channel: &str, studies: &[&MastStudy]) -> String {
             [
                 "Antenna over roof",
                 "Over ground",
-                "Contact",
+                "Coverage",
                 "Adds",
                 "Posts clear",
                 "Must-have",

@@ -68,7 +68,7 @@ fn of_station(budget: &StationBudget) -> String {
             pack.weight_kg,
             pack.left_at_end * 100.0
         ),
-        None => "  No common pack of these cells ends with enough left: change the cells, the converter or the cut-out.\n".to_owned(),
+        None => "  No common pack of these cells ends with enough left: change the cells, the converter or the low-voltage cutoff.\n".to_owned(),
     };
     if !budget.changes.is_empty() {
         let times: Vec<_> = budget.changes.iter().map(|t| clock(t, &budget.on)).collect();
@@ -103,7 +103,7 @@ fn heard(budget: &StationBudget) -> String {
 pub(super) fn verdict(budget: &StationBudget) -> String {
     let expected = &budget.expected;
     let why = match expected.why {
-        Some(Stop::Sag) => "its tension falls below the cut-out while it transmits",
+        Some(Stop::Sag) => "its voltage falls below the low-voltage cutoff while it transmits",
         Some(Stop::Empty) => "the pack is empty",
         None => "",
     };

@@ -130,7 +130,7 @@ pub fn rehearsal_text(plan: &Plan, rehearsal: &Rehearsal) -> String {
     let units = plan.units;
     let rival = match &rehearsal.rival {
         Some(rival) => format!(
-            "{} leads {rival} by {:.1} points of contact, give or take {:.1}; after these calls {:.1}",
+            "{} leads {rival} by {:.1} points of weighted coverage, give or take {:.1}; after these calls {:.1}",
             rehearsal.site,
             rehearsal.lead * 100.0,
             rehearsal.sd_before * 100.0,

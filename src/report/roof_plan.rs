@@ -87,7 +87,7 @@ fn drawn(content: &RoofPlan<'_>) -> String {
             notes: &[],
             caveats: "",
             care: &[
-                "Solid line: nobody who has not been told goes nearer. Dashed line: nobody at all goes nearer while it may transmit.",
+                "Solid line, uncontrolled: nobody who has not been told goes nearer. Dashed line, controlled: nobody at all goes nearer while it may transmit.",
                 "No parapet, wall or machine is drawn.",
                 &care,
             ],
@@ -111,7 +111,7 @@ impl View {
         let (mut west, mut east) = (f64::INFINITY, f64::NEG_INFINITY);
         let (mut south, mut north) = (f64::INFINITY, f64::NEG_INFINITY);
         for spot in spots {
-            let reach = spot.exposure.public.keep_m.value() * 1.08 + 0.5;
+            let reach = spot.exposure.uncontrolled.keep_m.value() * 1.08 + 0.5;
             west = west.min(spot.east - reach);
             east = east.max(spot.east + reach);
             south = south.min(spot.north - reach);
@@ -141,11 +141,11 @@ impl View {
 fn rings(sheet: &mut Sheet, view: &View, spot: &Spot<'_>) {
     let at = view.at(spot.east, spot.north);
     let radius = |metres: Metres| metres.value() * view.pixels_a_metre;
-    let public = radius(spot.exposure.public.keep_m);
-    let informed = radius(spot.exposure.informed.keep_m);
+    let public = radius(spot.exposure.uncontrolled.keep_m);
+    let controlled = radius(spot.exposure.controlled.keep_m);
     sheet.circle(at, public, &Pen::fill(palette::ACCENT).faint(0.10));
     sheet.circle(at, public, &Pen::line(palette::ACCENT, 3.0));
-    sheet.circle(at, informed, &Pen::line(palette::ACCENT, 3.0).dashed("10 8"));
+    sheet.circle(at, controlled, &Pen::line(palette::ACCENT, 3.0).dashed("10 8"));
 }
 
 fn antenna(sheet: &mut Sheet, view: &View, spot: &Spot<'_>, index: usize, units: UnitSystem) {
@@ -153,7 +153,7 @@ fn antenna(sheet: &mut Sheet, view: &View, spot: &Spot<'_>, index: usize, units:
     sheet.circle(at, 9.0, &Pen::fill(palette::INK));
     // Outside of its ring; one above, the next below, so that near ones keep
     // clear of each other.
-    let ring = spot.exposure.public.keep_m.value() * view.pixels_a_metre;
+    let ring = spot.exposure.uncontrolled.keep_m.value() * view.pixels_a_metre;
     let (first, second) = if index.is_multiple_of(2) {
         (-ring - 42.0, -ring - 16.0)
     } else {
@@ -164,9 +164,9 @@ fn antenna(sheet: &mut Sheet, view: &View, spot: &Spot<'_>, index: usize, units:
     let fitting = name.fitted(&spot.exposure.station, 500.0);
     sheet.text((at.0, at.1 + first), &fitting, &name);
     let words = format!(
-        "public {}, informed {}",
-        units.height(spot.exposure.public.keep_m),
-        units.height(spot.exposure.informed.keep_m)
+        "uncontrolled {}, controlled {}",
+        units.height(spot.exposure.uncontrolled.keep_m),
+        units.height(spot.exposure.controlled.keep_m)
     );
     sheet.text((at.0, at.1 + second), &words, &fact);
 }

@@ -16,7 +16,7 @@ use super::words::contact;
 pub fn spot_text(plan: &Plan, search: &SpotSearch) -> String {
     let units = plan.units;
     let mut out = table(
-        ["", "Where", "Stands on", "Ground", "Antenna", "Contact", "Must-have", "Road", "Slope"],
+        ["", "Where", "Stands on", "Ground", "Antenna", "Coverage", "Must-have", "Road", "Slope"],
         &[0, 3, 4, 5, 7, 8],
     );
     for (number, spot) in search.spots.iter().enumerate() {
@@ -118,7 +118,7 @@ fn compared(search: &SpotSearch) -> String {
         return String::new();
     };
     format!(
-        "The best listed site, {}, has contact {}, {} of {} posts clear, must-have {}; spot 1 has {}, {} of {}, must-have {}.\n",
+        "The best listed site, {}, has weighted coverage {}, {} of {} posts clear, must-have {}; spot 1 has {}, {} of {}, must-have {}.\n",
         listed.name,
         contact(listed.weighted_probability),
         listed.posts_covered,

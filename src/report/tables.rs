@@ -86,7 +86,7 @@ pub fn site_headline(site: &SiteScore) -> String {
     };
     let available = if site.available { "" } else { "NOT AVAILABLE; " };
     format!(
-        "{available}{} of {} posts clear both ways, weighted contact {}{must}",
+        "{available}{} of {} posts clear both ways, weighted coverage {}{must}",
         site.posts_covered,
         site.counted_posts().count(),
         words::contact(site.weighted_probability)
@@ -102,7 +102,7 @@ pub fn ranking_table(ranking: &Ranking, units: UnitSystem) -> String {
             "Site",
             "Posts clear",
             "Must-have",
-            "Contact",
+            "Coverage",
             "Map",
             "Antenna",
             "Worst post",
@@ -173,7 +173,7 @@ fn why_not(loss: &Loss, units: UnitSystem) -> String {
         None => format!("not known at {}", margin.post),
     });
     let contact = (loss.weighted_probability.abs() >= 5e-4)
-        .then(|| format!("{:+.1} % of contact", -loss.weighted_probability * 100.0));
+        .then(|| format!("{:+.1} % of weighted coverage", -loss.weighted_probability * 100.0));
     let all = [may_not, must, lost, gained, route, margin, contact];
     let all: Vec<String> = all.into_iter().flatten().collect();
     let all = if all.is_empty() { "as good".to_owned() } else { all.join("; ") };
@@ -215,7 +215,7 @@ pub fn duplexer_table(ranking: &Ranking) -> String {
         });
         out.add_row([site.site.clone(), perfect].into_iter().chain(with));
     }
-    format!("\nPlace and weighted contact by the duplexer's isolation\n{}\n", out.trim_fmt())
+    format!("\nPlace and weighted coverage by the duplexer's isolation\n{}\n", out.trim_fmt())
 }
 
 /// Posts, areas and routes of one site: a line each, then for each post why it
@@ -229,9 +229,9 @@ pub fn site_tables(site: &SiteScore, units: UnitSystem) -> String {
             "Works in spots",
             "Sure",
             "Margin",
-            "Weaker way",
+            "Limiting",
             "Distance",
-            "Terrain clear",
+            "Line of sight",
         ],
         &[2, 3, 4, 6],
     );
@@ -248,7 +248,7 @@ pub fn site_tables(site: &SiteScore, units: UnitSystem) -> String {
         ]);
     }
     let mut shares = table(
-        ["Area or route", "Clear both ways", "Contact", "Places asked", "Unknown"],
+        ["Area or route", "Clear both ways", "Coverage", "Points sampled", "Unknown"],
         &[1, 2, 3, 4],
     );
     for share in site.areas.iter().chain(site.routes.iter().map(|r| &r.share)) {
@@ -309,7 +309,7 @@ fn why(post: &PostScore, units: UnitSystem) -> String {
         .as_ref()
         .map(|budgets| budgets.governing_budget().model)
         .filter(|model| !model.is_the_method())
-        .map_or_else(String::new, |model| format!("; a short path: loss by {model}"));
+        .map_or_else(String::new, |model| format!("; a short path: method {model}"));
     format!(" {}: {}{model}\n{fix}", post.post, post.reason)
 }
 
@@ -352,7 +352,7 @@ pub(super) fn path_headline(study: &PathStudy, units: UnitSystem) -> String {
             study.from.name
         ),
         Some(c) => format!(
-            "out of view: ground first blocks it {} from {}; at the worst point it stands {} into the line",
+            "out of view: ground first blocks it {} from {}; at the worst point it blocks line of sight by {}",
             c.first_obstruction.map_or_else(String::new, |(d, _)| units.distance(d)),
             study.from.name,
             units.height(-c.worst_clearance)
@@ -388,7 +388,7 @@ pub fn path_tables(study: &PathStudy, units: UnitSystem) -> String {
         })
         .collect();
     format!(
-        "{}\nloss by {}\n{edges}{}{}\n{}: works both ways in {} spots; {} sure that {} do. The weaker way, {}, has a margin of {:.1}.\n",
+        "{}\npropagation method {}\n{edges}{}{}\n{}: works both ways in {} spots; {} sure that {} do. The limiting direction, {}, has a margin of {:.1}.\n",
         path_headline(study, units),
         words::method_of(study),
         budget_table(study, budgets[0]),
@@ -457,7 +457,7 @@ fn budget_table(study: &PathStudy, budget: &Budget) -> String {
         format!("{:.1}", budget.required_dbm),
     );
     row(
-        "kept back for the spread".into(),
+        "location allowance".into(),
         format!("{:+.1}", -budget.reliability_allowance_db),
         String::new(),
     );

@@ -63,7 +63,7 @@ pub struct MastStudy {
 pub struct MastScore {
     /// Height of the antenna above the roof.
     pub mast_m: Metres,
-    /// Weighted probability of contact both ways over posts, areas and routes,
+    /// Weighted coverage: the probability of both directions over posts, areas and routes,
     /// 0 to 1, as a ranking has it.
     pub weighted_probability: f64,
     /// Whether every must-have post works both ways.

@@ -104,7 +104,7 @@ pub fn sites_in_full(posts: usize) -> usize {
 /// the coverages that `keep` asks for, and the budgets of the best sites.
 ///
 /// Order: sites that may be used before those that may not; then those that
-/// meet every must-have post; then by weighted probability of contact over
+/// meet every must-have post; then by weighted coverage over
 /// posts, areas and routes, on a packet channel over those that trackers pass
 /// ([`Demand::on_channel`]); then by the worst post's margin; then by name.
 ///

@@ -32,7 +32,7 @@ on = 2026-12-05T17:00:00
 off = 2026-12-05T21:30:00
 currents = { transmit = "6 A", receive = "700 mA", standby = "400 mA" }
 traffic = { keyed = "25 %", listening = "10 %" }
-supply = { pack = "box", cut_out = "11 V" }
+supply = { pack = "box", cutoff = "11 V" }
 carriers = 2
 mast = { weight = "9 kg", ballast = "60 kg" }
 [[station.item]]
@@ -242,7 +242,7 @@ fn digipeaters_that_repeat_each_other_are_busier() {
     let packet = |hops: u32, more: bool| {
         let station = |name: &str| {
             format!(
-                "\n[[station]]\nname = \"{name}\"\nchannel = \"Packet\"\ncurrents = {{ transmit = \"1.4 A\", receive = \"200 mA\", standby = \"60 mA\" }}\nsupply = {{ pack = \"box\", cut_out = \"11 V\" }}\n"
+                "\n[[station]]\nname = \"{name}\"\nchannel = \"Packet\"\ncurrents = {{ transmit = \"1.4 A\", receive = \"200 mA\", standby = \"60 mA\" }}\nsupply = {{ pack = \"box\", cutoff = \"11 V\" }}\n"
             )
         };
         let text = format!(

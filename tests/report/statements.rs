@@ -172,7 +172,7 @@ fn between(said: &mut Statements, folder: &Path, plan: &str) {
             "talk-in" => format!("{channel}, {place} to {to}"),
             _ => format!("{channel}, {to} to {place}"),
         };
-        let margin = &report["predicted_margin_kept_back_db"];
+        let margin = &report["predicted_margin_with_allowance_db"];
         said.add(format!("{of}: margin"), "debrief", margin);
     }
 }
@@ -655,7 +655,7 @@ fn roofs(folder: &Path, plan: &str, ranked: &Value, said: &mut Statements) {
     }
     let Some(choice) = result(folder, plan, "choose", &[]) else { return };
     for refused in list(&choice["choice"]["digipeater"]["refused"]) {
-        let why = &refused["why"]["deafened"];
+        let why = &refused["why"]["desensed"];
         if !why.is_null() {
             said.add(of(&refused["site"], why), "choose", &why["desense_db"]);
         }

@@ -123,7 +123,7 @@ fn as_path<S: Serializer>(file: &Arc<Path>, serializer: S) -> Result<S::Ok, S::E
     Path::serialize(file, serializer)
 }
 
-/// A row that does not count, and why.
+/// A rejected row, and why.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct Rejected {
     /// The row.
@@ -140,7 +140,7 @@ pub struct Log {
     /// The reports, in the order of the files and their lines. One row may give
     /// two, a way each.
     pub reports: Vec<Report>,
-    /// Rows that do not count.
+    /// Rejected rows.
     pub rejected: Vec<Rejected>,
     /// Rows with something in them: those that count and those that do not.
     pub rows: usize,

@@ -31,7 +31,7 @@ pub(super) async fn page() -> Response {
                     p id="file" {}
                     div class="buttons" {
                         button type="button" id="undo" { "Undo" }
-                        button type="button" id="redo" { "Do again" }
+                        button type="button" id="redo" { "Redo" }
                         button type="button" id="save" { "Save the plan" }
                         a id="sheet" class="button" href="map.png" download="coverage.png" { "Map to print" }
                     }
@@ -89,7 +89,7 @@ fn tools() -> Markup {
                         option value="hip" { "on the hip" }
                     }
                 }
-                label { "Loss by" select id="method" {} }
+                label { "Propagation method" select id="method" {} }
             }
             p id="access" class="hint" {}
         }

@@ -33,7 +33,7 @@ pub(super) fn post(inputs: &BriefInputs<'_>, index: usize, score: &PostScore) ->
         let held =
             if is_at_the_head(net, &score.post) { ", hold the radio to your face," } else { "" };
         advice.push(format!(
-            "Change to channel {}{held} and call {}, who passes it on.",
+            "Change to channel {}{held} and call {}, who relays it.",
             plain(&net.channel),
             plain(other)
         ));

@@ -62,7 +62,7 @@ fn sites(inputs: &BriefInputs<'_>) -> Vec<Entry> {
         }
     }
     entries.extend(reserve(inputs));
-    let mended = inputs.site.posts.iter().filter_map(|post| {
+    let fixed = inputs.site.posts.iter().filter_map(|post| {
         let remedy = post.remedy.as_ref()?;
         let mast =
             remedy.extra_mast_m.map(|extra| format!("{} more mast", plan.units.height(extra)));
@@ -86,7 +86,7 @@ fn sites(inputs: &BriefInputs<'_>) -> Vec<Entry> {
             format!("{}. What fixes it: {ways}.", post.reason),
         ))
     });
-    entries.extend(mended);
+    entries.extend(fixed);
     entries
 }
 
@@ -191,9 +191,9 @@ fn channels(inputs: &BriefInputs<'_>) -> Vec<Entry> {
         .into_iter()
         .map(|line| {
             let frequencies = if line.receive == line.transmit {
-                format!("{} MHz both ways", line.receive)
+                format!("receive and transmit {} MHz", line.receive)
             } else {
-                format!("listen {} MHz, send {} MHz", line.receive, line.transmit)
+                format!("receive {} MHz, transmit {} MHz", line.receive, line.transmit)
             };
             let tone = match line.tone.as_str() {
                 "none" => "no tone".to_owned(),
@@ -332,8 +332,8 @@ fn distances(inputs: &BriefInputs<'_>) -> Vec<Entry> {
     let around = |exposure: &StationExposure| {
         let body = format!(
             "anybody stays {} away while it may transmit, the crew {}.",
-            units.height(exposure.public.keep_m),
-            units.height(exposure.informed.keep_m)
+            units.height(exposure.uncontrolled.keep_m),
+            units.height(exposure.controlled.keep_m)
         );
         Entry::new(format!("Antenna of {}", exposure.station), body)
     };

@@ -178,7 +178,7 @@ pub struct PlaceLine {
 pub struct Section {
     /// What it is about.
     pub title: String,
-    /// What it says; an entry without a head goes on from the one before.
+    /// What it says; an entry without a head continues the one before.
     pub entries: Vec<Entry>,
 }
 

@@ -212,7 +212,7 @@ impl Deck<'_> {
             .map(|way| way.post.as_str())
             .collect();
         if !whose.is_empty() {
-            body += &format!("; pass words on for {}", whose.join(", "));
+            body += &format!("; relay for {}", whose.join(", "));
         }
         let own = bridge.own.as_ref().map(|side| heard(side, group.posts.len()));
         let mut entries = vec![entry(&bridge.who, format!("{body}."))];

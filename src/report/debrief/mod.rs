@@ -32,7 +32,7 @@ pub struct Debrief {
     pub log: Log,
     /// Reports beside their predictions.
     pub compared: Vec<Compared>,
-    /// Rows that do not count: of the logs, and those that lie off the terrain.
+    /// Rejected rows: of the logs, and those that lie off the terrain.
     pub rejected: Vec<Rejected>,
     /// What the reports teach.
     pub learned: Learned,

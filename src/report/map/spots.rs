@@ -261,7 +261,7 @@ fn head(layout: &mut SheetLayout, content: &SpotMap<'_>) {
     let listed = search.best_listed.as_ref().map_or_else(String::new, |listed| {
         format!("; best listed site {}", words::contact(listed.weighted_probability))
     });
-    let caption = format!("contact from spot 1{listed}");
+    let caption = format!("weighted coverage from spot 1{listed}");
     let best = search.spots.first().map(|best| words::contact(best.rank.weighted_probability));
     layout.head(&Head {
         title: &plan.event.name,
@@ -304,7 +304,7 @@ fn side(side: &mut Side<'_>, content: &SpotMap<'_>) -> Result<(), ReportError> {
         (&|sheet, at| Mark::Post.draw(sheet, at), "post"),
     ]);
     side.skip(39.0);
-    side.heading("Spots", "contact; posts clear; must-have; road");
+    side.heading("Spots", "weighted coverage; posts clear; must-have; road");
     side.skip(-6.0);
     for (number, spot) in search.spots.iter().enumerate() {
         let rank = &spot.rank;

@@ -178,11 +178,11 @@ impl Speech<'_> {
                 channels.join(" or ")
             ),
             Matter::DeafBridge { group, who, on } => format!(
-                "{who} is to pass words on for {group}, but nobody hears it on {}.",
+                "{who} is to relay for {group}, but nobody hears it on {}.",
                 on.join(" or ")
             ),
             Matter::TwoRadios { group, who, desense_db } => format!(
-                "{who} ({group}) has two radios; the one that sends desenses the other by {desense_db:.0}. Listen on both, send on one at a time."
+                "{who} ({group}) has two radios; the one that sends desenses the other by {desense_db:.0}. Listen on both, transmit on one at a time."
             ),
             Matter::CutOff { channel, net_control, must, others } => {
                 let mut named = must.clone();

@@ -158,7 +158,7 @@ pub struct Rank {
     pub ground_m: Metres,
     /// Height of the antenna above the ground.
     pub antenna_above_ground_m: Metres,
-    /// Weighted probability of contact both ways over posts, areas and routes,
+    /// Weighted coverage: the probability of both directions over posts, areas and routes,
     /// 0 to 1.
     pub weighted_probability: f64,
     /// Must-have posts that do not work both ways.

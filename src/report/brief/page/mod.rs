@@ -90,7 +90,7 @@ fn page(brief: &Brief, pictures: &Pictures) -> Result<String, ReportError> {
                             ul class="lines" { @for post in &fails { (post_line(post, pictures)) } }
                         }
                         @if !works.is_empty() {
-                            h3 { "Radio works here" }
+                            h3 { "Radio should work here" }
                             ul class="lines" { @for post in &works { (post_line(post, pictures)) } }
                         }
                         @if !places.is_empty() {
@@ -212,8 +212,8 @@ fn data_url(png: &[u8]) -> String {
 /// Classes that the page's legend tells of.
 pub(super) const fn shown(outcome: Outcome) -> &'static str {
     match outcome {
-        Outcome::Strong => "Works everywhere",
-        Outcome::Clear => "Works nearly everywhere",
+        Outcome::Strong => "Should work all around",
+        Outcome::Clear => "Should work nearly all around",
         Outcome::Patchy => "Works in some spots: move and try again",
         Outcome::OneWay => "One hears, the other does not",
         Outcome::NoContact => "Does not work",

@@ -137,7 +137,8 @@ fn calls_and_times(sheet: &mut Sheet, brief: &Brief, room: Frame, top: f64) -> f
 /// The lists: what does not work first.
 fn pieces(brief: &Brief) -> Vec<Piece> {
     let mut pieces = Vec::new();
-    for (title, works) in [("Do not count on radio here", false), ("Radio works here", true)] {
+    for (title, works) in [("Do not count on radio here", false), ("Radio should work here", true)]
+    {
         let posts = brief.posts.iter().filter(|post| post.outcome.works() == works);
         let lines: Vec<Piece> = posts
             .map(|post| {
