@@ -84,7 +84,7 @@ pub(super) fn run(
     let document =
         Document { provenance: &session.provenance, remarks: &remarks, cautions, result: &brief };
     let text = brief_text(&brief);
-    tell(&session, args, "brief", Told { document: &document, text: &text }, |outbox| {
+    tell(&session, args, "brief", Told { document: &document, text: &text, made: None }, |outbox| {
         let relief = session.relief()?;
         let map = MapContent {
             remarks: &remarks,

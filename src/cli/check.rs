@@ -44,7 +44,7 @@ pub(super) fn run(args: &PlanArgs) -> Result<(), Failure> {
         },
         remark_lines(&session.remarks),
     );
-    hand_out(&session, args, Told { document: &document, text: &text }, |outbox| {
+    hand_out(&session, args, Told { document: &document, text: &text, made: None }, |outbox| {
         outbox.put_json("check.json", &session.timed(&document)).map_err(Failure::output)
     })
 }

@@ -70,7 +70,7 @@ pub(super) fn run(args: &PlanArgs, channel: Option<&str>, share: Share) -> Resul
         cautions: Vec::new(),
         result: &part,
     };
-    hand_out(&session, args, Told { document: &document, text: &text }, |outbox| {
+    hand_out(&session, args, Told { document: &document, text: &text, made: None }, |outbox| {
         let stem = share.stem();
         outbox.put(&format!("{stem}.parquet"), &bytes).map_err(Failure::output)?;
         outbox.put_json(&format!("{stem}.json"), &part).map_err(Failure::output)

@@ -6,6 +6,7 @@ use perchline_assessment::{Holds, Ranked, RoofConflict};
 use perchline_coverage::Coverage;
 use perchline_plan::{Channel, Plan, Remark, Site};
 use perchline_power::place::SitePlace;
+use perchline_report::answers;
 use perchline_report::cautions::{Output, said};
 use perchline_report::digest;
 use perchline_report::documents::{Place, Rankings};
@@ -14,7 +15,7 @@ use perchline_report::part_file::{FoundPart, find};
 use perchline_report::place_words::place_lines;
 use perchline_report::power_tables::power_lines;
 use perchline_report::tables::{
-    duplexer_table, heading, ranking_table, remark_lines, roof_conflict_lines, site_tables,
+    Made, duplexer_table, heading, ranking_table, remark_lines, roof_conflict_lines, site_tables,
     why_not_lines,
 };
 use perchline_report::words::{caveats, closing};
@@ -116,20 +117,30 @@ pub(super) fn run(
     };
     let further = remarks.get(session.foremost().len()..).unwrap_or_default();
     let text = text(&session, &rankings, (&conflicts, &places), further);
-    tell(&session, args, "ranking", Told { document: &document, text: &text }, |outbox| {
-        let relief = session.relief()?;
-        let channel_stems = file_stems(rankings.iter().map(|r| r.channel.as_str()));
-        for ((ranked, channel), channel_stem) in ranked.iter().zip(&channels).zip(&channel_stems) {
-            let Ranked { ranking, coverages } = &**ranked;
-            let site_stems = file_stems(ranking.sites.iter().map(|s| s.site.as_str()));
-            for ((site, coverage), stem) in ranking.sites.iter().zip(coverages).zip(&site_stems) {
-                let stem = format!("{channel_stem}-{stem}");
-                let site = score_in_full(&inputs, channel, site).map_err(wrong)?;
-                add_map(outbox, &session, &relief, &stem, &ranking.channel, &site, coverage)?;
+    let made = Made::with(plan, &session.provenance);
+    tell(
+        &session,
+        args,
+        "ranking",
+        Told { document: &document, text: &text, made: Some(&made) },
+        |outbox| {
+            let relief = session.relief()?;
+            let channel_stems = file_stems(rankings.iter().map(|r| r.channel.as_str()));
+            for ((ranked, channel), channel_stem) in
+                ranked.iter().zip(&channels).zip(&channel_stems)
+            {
+                let Ranked { ranking, coverages } = &**ranked;
+                let site_stems = file_stems(ranking.sites.iter().map(|s| s.site.as_str()));
+                for ((site, coverage), stem) in ranking.sites.iter().zip(coverages).zip(&site_stems)
+                {
+                    let stem = format!("{channel_stem}-{stem}");
+                    let site = score_in_full(&inputs, channel, site).map_err(wrong)?;
+                    add_map(outbox, &session, &relief, &stem, &ranking.channel, &site, coverage)?;
+                }
             }
-        }
-        Ok(())
-    })?;
+            Ok(())
+        },
+    )?;
     interrupt::keeps(None);
     args.out.iter().for_each(|out| forget_maps(out));
     Ok(())
@@ -210,7 +221,7 @@ fn text(
     remarks: &[Remark],
 ) -> String {
     let units = session.plan.units;
-    let mut text = heading(session) + "\n";
+    let mut text = answers::ranked(rankings, places, units) + &heading(session) + "\n";
     for ranking in rankings {
         text += &format!(
             "{}: sites for channel {}, best first\n",

@@ -52,7 +52,7 @@ pub(super) fn run(
         provenance: &session.provenance,
     };
     let text = ready_text(&content);
-    tell(&session, args, "ready", Told { document: &document, text: &text }, |outbox| {
+    tell(&session, args, "ready", Told { document: &document, text: &text, made: None }, |outbox| {
         put_all(outbox, &READY, "", &content).map_err(Failure::output)
     })
 }

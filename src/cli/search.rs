@@ -2,12 +2,13 @@
 
 use perchline_assessment::Holds;
 use perchline_plan::Plan;
+use perchline_report::answers;
 use perchline_report::cautions::{Output, said};
 use perchline_report::documents::FoundSpots;
 use perchline_report::map::spots::SpotMap;
 use perchline_report::outputs::{SPOTS as FILES, put_all};
 use perchline_report::spot_tables::{site_lines, spot_text};
-use perchline_report::tables::{heading, remark_lines};
+use perchline_report::tables::{Made, heading, remark_lines};
 use perchline_report::words::{caveats, closing};
 use perchline_siting::demand::points_sampled;
 use perchline_units::{METRES_PER_FOOT, Metres, Position, parse_quantity};
@@ -56,20 +57,28 @@ pub(super) fn run(
             site_lines: found.spots.iter().map(|spot| site_lines(plan, spot)).collect(),
         },
     };
-    let mut text = heading(&session) + "\n" + &spot_text(plan, &found) + "\n";
+    let mut text =
+        answers::spots(&found) + &heading(&session) + "\n" + &spot_text(plan, &found) + "\n";
     text += &remark_lines(session.further_remarks());
     text += &closing(plan, Output::Search);
-    tell(&session, args, "spots", Told { document: &document, text: &text }, |outbox| {
-        let relief = session.relief()?;
-        let map = SpotMap {
-            plan,
-            ground: session.terrain.grid(),
-            relief: &relief,
-            search: &found,
-            provenance: &session.provenance,
-        };
-        put_all(outbox, &FILES, "", &map).map_err(Failure::output)
-    })
+    let made = Made::with(plan, &session.provenance);
+    tell(
+        &session,
+        args,
+        "spots",
+        Told { document: &document, text: &text, made: Some(&made) },
+        |outbox| {
+            let relief = session.relief()?;
+            let map = SpotMap {
+                plan,
+                ground: session.terrain.grid(),
+                relief: &relief,
+                search: &found,
+                provenance: &session.provenance,
+            };
+            put_all(outbox, &FILES, "", &map).map_err(Failure::output)
+        },
+    )
 }
 
 /// The height typed after `--mast`.

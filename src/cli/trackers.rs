@@ -6,7 +6,7 @@ use perchline_assessment::Holds;
 use perchline_plan::Site;
 use perchline_report::cautions::{Output, said};
 use perchline_report::documents::Trackers;
-use perchline_report::tables::{heading, remark_lines};
+use perchline_report::tables::{Made, heading, remark_lines};
 use perchline_report::tracker_tables::tracker_text;
 use perchline_report::words::{caveats, closing};
 
@@ -61,5 +61,12 @@ pub(super) fn run(args: &PlanArgs, sites: &[String]) -> Result<(), Failure> {
     }
     text += &remark_lines(session.further_remarks());
     text += &closing(plan, Output::Trackers);
-    tell(&session, args, "trackers", Told { document: &document, text: &text }, |_| Ok(()))
+    let made = Made::with(plan, &session.provenance);
+    tell(
+        &session,
+        args,
+        "trackers",
+        Told { document: &document, text: &text, made: Some(&made) },
+        |_| Ok(()),
+    )
 }

@@ -1,4 +1,4 @@
-//! What was reported, set against what was predicted for the same place, way
+//! What was reported, set against what was predicted for the same place, direction
 //! and wearing.
 
 use std::collections::{BTreeMap, HashMap, HashSet};
@@ -40,7 +40,7 @@ const BEYOND: f64 = 2.0;
 /// Where a report is from that is from no post.
 const AWAY: &str = "away from posts";
 
-/// What is predicted for every report of one place, channel, station, way and
+/// What is predicted for every report of one place, channel, station, direction and
 /// wearing, which share it.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Predicted {
@@ -54,7 +54,7 @@ pub struct Predicted {
     pub site: Option<Arc<str>>,
     /// The other end from radio to radio; nothing where there is a station.
     pub to: Option<Arc<str>>,
-    /// Which way; from radio to radio talk-in is from `place` to `to`.
+    /// Which direction; from radio to radio talk-in is from `place` to `to`.
     pub direction: Direction,
     /// How the radio was worn, if a person carried it.
     pub carry: Option<&'static str>,

@@ -393,6 +393,8 @@ impl Output {
             Self::Path => &[C::Thunder, C::Edge, C::LocalCodes],
             Self::Direct => &[C::Emergency, C::Walking, C::Traffic, C::HandHeld, C::LocalCodes],
             Self::Power => &[
+                C::Thunder,
+                C::Edge,
                 C::Load,
                 C::Ice,
                 C::Climb,

@@ -1,5 +1,6 @@
 //! Maps, plots, tables and files.
 
+pub mod answers;
 mod axis;
 mod basemap;
 mod borders;

@@ -50,7 +50,7 @@ fn drawn(content: &MastPlot<'_>) -> String {
     let names = studies.len() as f64 * LABEL;
     let plot = Frame { height: PLOT.height.max(names), ..PLOT };
     // The cautions below, a line or two each.
-    let height = plot.bottom() + 290.0 + 60.0 * care(plan).len() as f64;
+    let height = plot.bottom() + 290.0 + 46.0 * care(plan).len() as f64;
     let mut layout = SheetLayout::plot(WIDTH, height);
     let facts =
         format!("{}  ·  channel {channel}  ·  method {}", plan.event.name, provenance.method);
@@ -86,7 +86,7 @@ fn drawn(content: &MastPlot<'_>) -> String {
 /// What to take care of with a mast, a paragraph each.
 fn care(plan: &Plan) -> Vec<String> {
     let cautions = cautions(plan, Output::Masts).into_iter().map(Caution::said);
-    cautions.chain([format!("Take care: {UNNAMED}.")]).collect()
+    cautions.chain([format!("Of the cautions: {UNNAMED}.")]).collect()
 }
 
 /// From heights in the report's units and percent to points on the sheet.
@@ -199,10 +199,10 @@ fn curves(sheet: &mut Sheet, scale: &Scale, studies: &[&MastStudy], units: UnitS
             None => format!("never {}", missed(study)),
         };
         let line = study.refused_from_m.map_or_else(String::new, |from| {
-            format!("; power line: REFUSED from {} on", units.height(from))
+            format!("REFUSED from {} on: power line; ", units.height(from))
         });
         let small = Lettering::new(19.0).quiet();
-        let text = format!("knee {}; {must}{line}", units.height(study.knee_m));
+        let text = format!("{line}knee {}; {must}", units.height(study.knee_m));
         sheet.text_within((x, y + 26.0), &text, &small, room);
     }
 }

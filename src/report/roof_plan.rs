@@ -13,7 +13,6 @@ use super::sheet_layout::{Foot, Head, SheetLayout};
 use super::svg_page::{Align, Frame, Lettering, Pen, Point, Sheet, render};
 
 const WIDTH: u32 = 1400;
-const HEIGHT: f64 = 1500.0;
 /// Where the roof is drawn.
 const DRAWING: Frame = Frame { left: 80.0, top: 190.0, width: 1240.0, height: 1000.0 };
 
@@ -45,7 +44,23 @@ pub(super) fn write_png(content: &RoofPlan<'_>, slot: OutboxSlot<'_>) -> Result<
 /// It as an SVG document.
 fn drawn(content: &RoofPlan<'_>) -> String {
     let RoofPlan { plan, roof, exposures, provenance } = *content;
-    let mut layout = SheetLayout::plot(WIDTH, HEIGHT);
+    let care: Vec<String> =
+        cautions(plan, Output::RoofPlan).into_iter().map(Caution::said).collect();
+    let care = format!("Take care ({UNNAMED}). {}", care.join(" "));
+    let made = provenance.line_without_method();
+    let foot = Foot {
+        notes: &[],
+        caveats: "",
+        care: &[
+            "Solid line, uncontrolled: nobody who has not been told goes nearer. Dashed line, controlled: nobody at all goes nearer while it may transmit.",
+            "No parapet, wall or machine is drawn.",
+            &care,
+        ],
+        made: Some(&made),
+        remark: None,
+    };
+    let below = DRAWING.bottom() + 50.0;
+    let mut layout = SheetLayout::plot(WIDTH, below + foot.height_on_plot(WIDTH));
     let spots: Vec<_> = roof
         .stations
         .iter()
@@ -68,9 +83,6 @@ fn drawn(content: &RoofPlan<'_>) -> String {
         lead: &[],
         figure: None,
     });
-    let care: Vec<String> =
-        cautions(plan, Output::RoofPlan).into_iter().map(Caution::said).collect();
-    let care = format!("Take care ({UNNAMED}). {}", care.join(" "));
     let sheet = layout.sheet();
     let view = View::around(&spots);
     sheet.rectangle(DRAWING, 0.0, &Pen::line(palette::HAIRLINE, 2.0));
@@ -81,20 +93,7 @@ fn drawn(content: &RoofPlan<'_>) -> String {
         antenna(sheet, &view, spot, index, plan.units);
     }
     scale(sheet, &view, plan.units);
-    layout.foot_from(
-        DRAWING.bottom() + 50.0,
-        &Foot {
-            notes: &[],
-            caveats: "",
-            care: &[
-                "Solid line, uncontrolled: nobody who has not been told goes nearer. Dashed line, controlled: nobody at all goes nearer while it may transmit.",
-                "No parapet, wall or machine is drawn.",
-                &care,
-            ],
-            made: Some(&provenance.line_without_method()),
-            remark: None,
-        },
-    );
+    layout.foot_from(below, &foot);
     layout.into_svg()
 }
 

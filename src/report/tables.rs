@@ -9,6 +9,7 @@ use perchline_propagation::method;
 use perchline_siting::{Loss, PostScore, Ranking, Remedy, RouteScore, SiteScore, Stretch};
 use perchline_units::Metres;
 
+use super::text_lines::wrapped;
 use super::{Provenance, words};
 
 /// A rule under the header and nothing else.
@@ -26,37 +27,78 @@ pub(super) fn table<T: Into<Cell>>(header: impl IntoIterator<Item = T>, right: &
     table
 }
 
-/// What a result rests on, in a few lines.
-#[must_use]
-pub fn made_with(plan: &Plan, provenance: &Provenance) -> String {
-    let prediction = &plan.prediction;
-    let quality = prediction.audio_quality.word();
-    let model_error = match provenance.model_error_db {
-        error if error.value() > 0.0 => format!(", model error {error:.1}"),
-        _ => String::new(),
-    };
-    let counts_climate = method(provenance.method).is_some_and(|m| m.counted().climate);
-    let climate = if counts_climate {
-        format!(", {} of the time, {}", provenance.time_percent, provenance.n0)
-    } else {
-        String::new()
-    };
-    let [program, inputs] = made_parts(provenance);
-    let missing = words::heading(plan.houses()).map(|line| format!("{line}\n")).unwrap_or_default();
-    format!(
-        "{missing}{program}; method {}, k {:.2}{climate}; voice at DAQ {quality} in {:.1} % of locations, spread {:.1}{model_error}\n{inputs}\n",
-        provenance.method,
-        provenance.k_factor,
-        prediction.reliability * 100.0,
-        provenance.location_spread_db,
-    )
+/// What a result rests on: a line for people, and the files for whoever checks it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Made {
+    by: String,
+    from: String,
 }
 
-/// The same for a result that rests on no prediction.
+impl Made {
+    /// Of a result that rests on a prediction.
+    #[must_use]
+    pub fn with(plan: &Plan, provenance: &Provenance) -> Self {
+        let prediction = &plan.prediction;
+        let quality = prediction.audio_quality.word();
+        let model_error = match provenance.model_error_db {
+            error if error.value() > 0.0 => format!(", model error {error:.1}"),
+            _ => String::new(),
+        };
+        let counts_climate = method(provenance.method).is_some_and(|m| m.counted().climate);
+        let climate = if counts_climate {
+            format!(", {} of the time, {}", provenance.time_percent, provenance.n0)
+        } else {
+            String::new()
+        };
+        let [program, from] = made_parts(provenance);
+        let by = format!(
+            "{program}; method {}, k {:.2}{climate}; voice at DAQ {quality} in {:.1} % of locations, spread {:.1}{model_error}",
+            provenance.method,
+            provenance.k_factor,
+            prediction.reliability * 100.0,
+            provenance.location_spread_db,
+        );
+        Self { by, from }
+    }
+
+    /// The same without a relay, at the audio quality of the fallback.
+    #[must_use]
+    pub fn without_relay(plan: &Plan, provenance: &Provenance) -> Self {
+        let mut plan = plan.clone();
+        plan.prediction.audio_quality = plan.fallback.audio_quality;
+        Self::with(&plan, provenance)
+    }
+
+    /// Of a result that rests on no prediction.
+    #[must_use]
+    pub fn from(provenance: &Provenance) -> Self {
+        let [by, from] = made_parts(provenance);
+        Self { by, from }
+    }
+
+    /// For a terminal: lines of 80 letters at most.
+    #[must_use]
+    pub fn on_screen(&self) -> String {
+        wrapped(&self.by, 80, 2).iter().map(|line| format!("{line}\n")).collect()
+    }
+
+    /// For a file: with the digests of the files that it is from.
+    #[must_use]
+    pub fn in_file(&self) -> String {
+        format!("{}\n{}\n", self.by, self.from)
+    }
+}
+
+/// What a result rests on, in a few lines: for a file that has room for no more.
 #[must_use]
-pub fn made_from(provenance: &Provenance) -> String {
-    let [program, inputs] = made_parts(provenance);
-    format!("{program}\n{inputs}\n")
+pub fn made_with(plan: &Plan, provenance: &Provenance) -> String {
+    missing(plan) + &Made::with(plan, provenance).in_file()
+}
+
+/// What the plan lacks that every prediction suffers from, in a line, if anything.
+#[must_use]
+pub fn missing(plan: &Plan) -> String {
+    words::heading(plan.houses()).map(|line| format!("{line}\n")).unwrap_or_default()
 }
 
 /// Who made it and when, and from what.
@@ -469,19 +511,11 @@ fn budget_table(study: &PathStudy, budget: &Budget) -> String {
     format!("{}\n", out.trim_fmt())
 }
 
-/// What stands above a result that rests on a prediction: what made it, and the
+/// What stands above a result that rests on a prediction: what the plan lacks, and the
 /// remarks that may turn it over.
 #[must_use]
 pub fn heading(assessment: &Assessment) -> String {
-    made_with(&assessment.plan, &assessment.provenance) + &remark_lines(assessment.foremost())
-}
-
-/// The same above what holds without the relay, at the audio quality of the fallback.
-#[must_use]
-pub fn heading_without_relay(assessment: &Assessment) -> String {
-    let mut plan = assessment.plan.clone();
-    plan.prediction.audio_quality = plan.fallback.audio_quality;
-    made_with(&plan, &assessment.provenance) + &remark_lines(assessment.foremost())
+    missing(&assessment.plan) + &remark_lines(assessment.foremost())
 }
 
 /// Remarks, one a line.

@@ -450,7 +450,7 @@ fn exposure_and_masts_of_a_plan() {
     // 25 W less 10 m of RG-213 (0.8 dB) and 1.5 dB, plus 5.15 dBi: about 48 W.
     assert!((45.0..52.0).contains(&relay.eirp_w), "{}", relay.eirp_w);
     assert_abs_diff_eq!(relay.duty, 0.5);
-    let d = &relay.public;
+    let d = &relay.uncontrolled;
     // 0.64 EIRP / (pi 2 W/m²), and averaging over half the time takes a root of two.
     assert_abs_diff_eq!(
         d.keep_m.value(),

@@ -58,7 +58,7 @@ fn outputs(plan: &str) -> BTreeMap<&'static str, String> {
         ("trackers", vec!["trackers", plan]),
         ("masts", vec!["masts", plan, "--site", "Hotel"]),
         ("search", vec!["search", plan]),
-        ("path", vec!["path", plan, "Hospital", "Start"]),
+        ("path", vec!["path", plan, "--from", "Hospital", "--to", "Start"]),
         ("direct", vec!["direct", plan]),
         ("power", vec!["power", plan]),
         ("cosite", vec!["cosite", plan, "--out", &cosite]),

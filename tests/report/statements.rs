@@ -200,12 +200,12 @@ fn chains(said: &mut Statements, net: &Value) {
 /// The posts that a call goes through, each with the channel on which it is called
 /// where the call says it.
 fn hops(call: &str, channels: &[String]) -> Vec<(String, Option<String>)> {
-    let hops: Vec<&str> = match call.split_once(", on over ") {
+    let hops: Vec<&str> = match call.split_once(", who relays through ") {
         Some((first, rest)) => {
             let (others, control) = rest.rsplit_once(" to ").unwrap();
             std::iter::once(first).chain(others.split(", ")).chain([control]).collect()
         }
-        None => call.split(", who tells ").collect(),
+        None => call.split(", who relays to ").collect(),
     };
     let hop = |hop: &str| {
         let on = channels.iter().find_map(|channel| {

@@ -61,7 +61,7 @@ pub struct Report {
     pub to: Option<Place>,
     /// Index into [`Plan::trackers`], for a beacon.
     pub tracker: Option<usize>,
-    /// Which way; from radio to radio talk-in is from `place` to `to`.
+    /// Which direction; from radio to radio talk-in is from `place` to `to`.
     pub direction: Direction,
     /// How the radio was worn, where the row says.
     pub carry: Option<Carry>,
@@ -138,7 +138,7 @@ pub struct Rejected {
 #[derive(Debug, Clone, Default)]
 pub struct Log {
     /// The reports, in the order of the files and their lines. One row may give
-    /// two, a way each.
+    /// two, a direction each.
     pub reports: Vec<Report>,
     /// Rejected rows.
     pub rejected: Vec<Rejected>,

@@ -47,10 +47,10 @@ pub(super) fn post(plan: &Plan, score: &PostScore) -> String {
     let spots = score.probability.map_or_else(|| "0".to_owned(), words::hundredths);
     match score.outcome {
         Outcome::Strong => {
-            format!("Radio should work all {around} ({spots} of 100 spots); not walked.")
+            format!("Radio should work all {around} ({spots} of 100 spots).")
         }
         Outcome::Clear => {
-            format!("Radio should work in {spots} of 100 spots {around}; not walked.")
+            format!("Radio should work in {spots} of 100 spots {around}.")
         }
         Outcome::Patchy => {
             format!("Radio should work in some spots only, about {spots} of 100 {around}.")
@@ -73,9 +73,9 @@ pub(super) fn area(inputs: &BriefInputs<'_>, score: &ShareScore) -> PlaceLine {
     let works = score.share >= 1.0;
     let unknown = if score.unknown > 0 { " Part of it is not known." } else { "" };
     let sentence = if works {
-        "Radio should work all over the area (at every point sampled); not walked.".to_owned()
+        "Radio should work all over the area (every point sampled).".to_owned()
     } else if score.share >= 0.95 {
-        "Radio should work almost all over the area; not walked.".to_owned()
+        "Radio should work almost all over the area.".to_owned()
     } else if score.share >= 0.05 {
         format!("Radio should work in about {} of 10 places of the area.", tenths(score.share))
     } else {
@@ -91,7 +91,7 @@ pub(super) fn route(inputs: &BriefInputs<'_>, score: &RouteScore) -> PlaceLine {
     let works = share.share >= 1.0;
     let unknown = if share.unknown > 0 { " Part of it is not known." } else { "" };
     let sentence = if works {
-        "Radio should work all along the route (at every point sampled); not walked.".to_owned()
+        "Radio should work all along the route (every point sampled).".to_owned()
     } else if share.share >= 0.05 {
         format!("Radio should work along {} of the route.", words::percent(share.share))
     } else {

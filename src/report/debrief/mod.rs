@@ -38,7 +38,7 @@ pub struct Debrief {
     pub learned: Learned,
     /// What dead batteries teach.
     pub packs: Vec<PackUpdate>,
-    /// Reports together: post by post and way by way.
+    /// Reports together: post by post and direction by direction.
     pub groups: Vec<Group>,
     /// Stretches of routes with misses.
     pub routes: Vec<RouteMiss>,
@@ -63,7 +63,7 @@ pub struct DebriefContent<'a> {
     pub provenance: &'a Provenance,
 }
 
-/// The way of a group, in the trade's words.
+/// The direction of a group, in the trade's words.
 fn way(group: &Group) -> &'static str {
     if group.to_radio { "radio to radio" } else { words::way(group.direction) }
 }

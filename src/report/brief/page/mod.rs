@@ -90,7 +90,7 @@ fn page(brief: &Brief, pictures: &Pictures) -> Result<String, ReportError> {
                             ul class="lines" { @for post in &fails { (post_line(post, pictures)) } }
                         }
                         @if !works.is_empty() {
-                            h3 { "Radio should work here" }
+                            h3 { "Radio should work here; nobody has walked it" }
                             ul class="lines" { @for post in &works { (post_line(post, pictures)) } }
                         }
                         @if !places.is_empty() {

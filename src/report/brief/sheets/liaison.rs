@@ -91,7 +91,13 @@ fn calls_and_times(sheet: &mut Sheet, brief: &Brief, room: Frame, top: f64) -> f
     /// No more of the sheet than this.
     const MOST: f64 = 430.0;
     rule(sheet, room, top);
-    let mut calls = vec![Piece::title("Whom to call"), Piece::line("", Caution::Emergency.text())];
+    let mut calls = vec![
+        Piece::title("Whom to call"),
+        Piece::line(
+            "Life at risk:",
+            Caution::Emergency.text().trim_start_matches("Life at risk: "),
+        ),
+    ];
     calls.extend(brief.contacts.iter().map(|contact| {
         let role = contact.role.as_ref().map_or_else(String::new, |role| format!(" ({role})"));
         let note = contact.note.as_ref().map_or_else(String::new, |note| format!(". {note}"));
@@ -137,8 +143,10 @@ fn calls_and_times(sheet: &mut Sheet, brief: &Brief, room: Frame, top: f64) -> f
 /// The lists: what does not work first.
 fn pieces(brief: &Brief) -> Vec<Piece> {
     let mut pieces = Vec::new();
-    for (title, works) in [("Do not count on radio here", false), ("Radio should work here", true)]
-    {
+    for (title, works) in [
+        ("Do not count on radio here", false),
+        ("Radio should work here; nobody has walked it", true),
+    ] {
         let posts = brief.posts.iter().filter(|post| post.outcome.works() == works);
         let lines: Vec<Piece> = posts
             .map(|post| {
@@ -151,6 +159,10 @@ fn pieces(brief: &Brief) -> Vec<Piece> {
             pieces.push(Piece::title(title));
             pieces.extend(lines);
         }
+        // What finds no room is last: posts where all should be well.
+        if !works {
+            pieces.extend(what_to_do(brief));
+        }
     }
     let places = brief.areas.iter().chain(&brief.routes);
     let lines: Vec<Piece> = places
@@ -162,7 +174,12 @@ fn pieces(brief: &Brief) -> Vec<Piece> {
         pieces.push(Piece::title("Areas and routes"));
         pieces.extend(lines);
     }
-    pieces.push(Piece::title("If you hear nothing"));
+    pieces
+}
+
+/// What anybody does who hears nothing, and what can hurt.
+fn what_to_do(brief: &Brief) -> Vec<Piece> {
+    let mut pieces = vec![Piece::title("If you hear nothing")];
     pieces.extend(
         (1..).zip(&brief.silence).map(|(number, step)| Piece::line(&format!("{number}."), step)),
     );
