@@ -221,7 +221,7 @@ fn text(
     remarks: &[Remark],
 ) -> String {
     let units = session.plan.units;
-    let mut text = answers::ranked(rankings, places, units) + &heading(session) + "\n";
+    let mut text = answers::ranked(rankings, conflicts, places, units) + &heading(session) + "\n";
     for ranking in rankings {
         text += &format!(
             "{}: sites for channel {}, best first\n",

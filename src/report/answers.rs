@@ -1,7 +1,7 @@
 //! The answer of a verb in three lines at most: what comes out, what fails, what to
 //! do. Everything else stands below it.
 
-use perchline_assessment::{CositeFindings, Energy};
+use perchline_assessment::{CositeFindings, Energy, RoofConflict};
 use perchline_heard::rehearsal::Rehearsal;
 use perchline_link::{Outcome, PathStudy};
 use perchline_plan::UnitSystem;
@@ -43,7 +43,12 @@ fn few<S: AsRef<str>>(names: &[S]) -> String {
 /// Of `rank`: the best site of each channel, what fails from that of the first, and
 /// what to do.
 #[must_use]
-pub fn ranked(rankings: &[&Ranking], places: &[SitePlace], units: UnitSystem) -> String {
+pub fn ranked(
+    rankings: &[&Ranking],
+    conflicts: &[RoofConflict],
+    places: &[SitePlace],
+    units: UnitSystem,
+) -> String {
     let best = |ranking: &Ranking| -> Option<String> {
         let site = ranking.sites.first()?;
         let may = if site.available { "" } else { " (NOT AVAILABLE)" };
@@ -57,13 +62,20 @@ pub fn ranked(rankings: &[&Ranking], places: &[SitePlace], units: UnitSystem) ->
     let Some(site) = rankings.first().and_then(|ranking| ranking.sites.first()) else {
         return answer(&["No site to rank.".to_owned()]);
     };
+    let apart: String = conflicts
+        .iter()
+        .map(|conflict| match &conflict.instead {
+            Some(other) => format!(" NOT BOTH there: {} on {other}.", conflict.channel),
+            None => format!(" NOT BOTH on {}.", conflict.site),
+        })
+        .collect();
     let serves = format!(
         "{} of {} posts should work there.",
         site.posts_covered,
         site.counted_posts().count()
     );
     answer(&[
-        format!("Best site for {}.", bests.join("; ")),
+        format!("Best site for {}.{apart}", bests.join("; ")),
         serves + &fails(site),
         fix(site, units),
     ])
@@ -171,9 +183,9 @@ pub fn power(energy: &Energy) -> String {
         let each = dying.iter().map(|budget| {
             let at = budget.poor.dies_at.as_ref();
             let at = at.map_or_else(|| "?".to_owned(), |at| clock(at, &budget.on));
-            format!("{} DIES at {at}, wanted to {}", budget.station, clock(&budget.off, &budget.on))
+            format!("{} at {at}", budget.station)
         });
-        format!("In the poor case: {}.", each.collect::<Vec<_>>().join("; "))
+        format!("In the poor case DIES: {}.", each.collect::<Vec<_>>().join(", "))
     };
     let crews: Vec<String> = energy
         .crews()
@@ -224,7 +236,7 @@ pub fn chosen(choice: &Choice) -> String {
         || "No other set keeps what is asked.".to_owned(),
         |next| {
             format!(
-                "If that fails: {}, {} posts. How sure: see below.",
+                "If that fails: {}, {} posts (how sure: below).",
                 next.sites.join(" and "),
                 next.posts_covered
             )
@@ -266,11 +278,10 @@ pub fn masts(studies: &[&MastStudy], units: UnitSystem) -> String {
         || "No site may have its planned mast.".to_owned(),
         |(study, probability)| {
             format!(
-                "Best at its planned mast: {}, {}, weighted coverage {}; knee {}.",
+                "Best at its planned mast: {}, {}, weighted coverage {}.",
                 study.site,
                 units.height(study.planned_mast_m),
-                words::contact(probability),
-                units.height(study.knee_m)
+                words::contact(probability)
             )
         },
     );
@@ -305,7 +316,7 @@ pub fn spots(search: &SpotSearch) -> String {
         return answer(&["No spot was found.".to_owned()]);
     };
     let listed = search.best_listed.as_ref().map_or_else(String::new, |listed| {
-        format!("; listed: {} {}", listed.name, words::contact(listed.weighted_probability))
+        format!("; best listed: {} {}", listed.name, words::contact(listed.weighted_probability))
     });
     let rank = &best.rank;
     let misses = if rank.missed_must_posts.is_empty() {
@@ -315,7 +326,7 @@ pub fn spots(search: &SpotSearch) -> String {
     };
     answer(&[
         format!(
-            "Best spot: {:.5}, {:.5}, weighted coverage {}{listed}.",
+            "Best spot: {:.5}, {:.5}: coverage {}{listed}.",
             rank.at.latitude().value(),
             rank.at.longitude().value(),
             words::contact(rank.weighted_probability)

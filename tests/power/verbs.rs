@@ -263,7 +263,7 @@ fn a_shared_roof_costs_talk_in() {
     assert!(text.contains("transmitters on the same roof"), "{text}");
     let rank = ["rank", "plan.toml", "--maps", "none"];
     let ranked = printed(&run(&busy, &rank));
-    assert!(ranked.contains("transmitters on its own roof make the receiver"), "{ranked}");
+    assert!(ranked.contains("transmitters on its own roof desense the receiver by"), "{ranked}");
     assert!(ranked.contains("(10 % of the time); every result counts it"), "{ranked}");
 
     let passing = link(&seldom);

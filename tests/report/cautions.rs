@@ -55,7 +55,7 @@ fn outputs(plan: &str) -> BTreeMap<&'static str, String> {
         ("rank", vec!["rank", plan, "--maps", "none"]),
         ("choose", vec!["choose", plan]),
         ("coverage", vec!["coverage", plan, "--site", "Hospital"]),
-        ("trackers", vec!["trackers", plan]),
+        ("trackers", vec!["trackers", plan, "--site", "Hospital"]),
         ("masts", vec!["masts", plan, "--site", "Hotel"]),
         ("search", vec!["search", plan]),
         ("path", vec!["path", plan, "--from", "Hospital", "--to", "Start"]),

@@ -140,30 +140,11 @@ fn calls_and_times(sheet: &mut Sheet, brief: &Brief, room: Frame, top: f64) -> f
     bottom + if left_out > 0 { 46.0 } else { 26.0 }
 }
 
-/// The lists: what does not work first.
+/// The lists: what does not work first, and posts where all should be well last, for
+/// what finds no room is cut from the end.
 fn pieces(brief: &Brief) -> Vec<Piece> {
-    let mut pieces = Vec::new();
-    for (title, works) in [
-        ("Do not count on radio here", false),
-        ("Radio should work here; nobody has walked it", true),
-    ] {
-        let posts = brief.posts.iter().filter(|post| post.outcome.works() == works);
-        let lines: Vec<Piece> = posts
-            .map(|post| {
-                Piece::line(&format!("{} {}:", post.number, post.name), &post.sentence)
-                    .marked(post.outcome)
-                    .advised(&post.advice)
-            })
-            .collect();
-        if !lines.is_empty() {
-            pieces.push(Piece::title(title));
-            pieces.extend(lines);
-        }
-        // What finds no room is last: posts where all should be well.
-        if !works {
-            pieces.extend(what_to_do(brief));
-        }
-    }
+    let mut pieces = posts("Do not count on radio here", brief, false);
+    pieces.extend(what_to_do(brief));
     let places = brief.areas.iter().chain(&brief.routes);
     let lines: Vec<Piece> = places
         .map(|place| {
@@ -174,7 +155,24 @@ fn pieces(brief: &Brief) -> Vec<Piece> {
         pieces.push(Piece::title("Areas and routes"));
         pieces.extend(lines);
     }
+    pieces.extend(posts("Radio should work here; nobody has walked it", brief, true));
     pieces
+}
+
+/// The posts that work, or do not, under a title; nothing where there are none.
+fn posts(title: &str, brief: &Brief, works: bool) -> Vec<Piece> {
+    let posts = brief.posts.iter().filter(|post| post.outcome.works() == works);
+    let lines: Vec<Piece> = posts
+        .map(|post| {
+            Piece::line(&format!("{} {}:", post.number, post.name), &post.sentence)
+                .marked(post.outcome)
+                .advised(&post.advice)
+        })
+        .collect();
+    if lines.is_empty() {
+        return lines;
+    }
+    std::iter::once(Piece::title(title)).chain(lines).collect()
 }
 
 /// What anybody does who hears nothing, and what can hurt.
@@ -184,7 +182,9 @@ fn what_to_do(brief: &Brief) -> Vec<Piece> {
         (1..).zip(&brief.silence).map(|(number, step)| Piece::line(&format!("{number}."), step)),
     );
     pieces.push(Piece::title("Take care"));
-    pieces.extend(brief.care.iter().map(|line| Piece::line("", line)));
+    // Whom to call where a life is at risk stands at the head of the sheet.
+    let care = brief.care.iter().filter(|line| *line != Caution::Emergency.text());
+    pieces.extend(care.map(|line| Piece::line("", line)));
     pieces
 }
 
