@@ -7,7 +7,7 @@ use perchline_heard::walk::Leg;
 use perchline_plan::{Plan, UnitSystem};
 use perchline_units::Position;
 
-use super::cautions::{Output, lines};
+use super::cautions::{Caution, Output, lines};
 use super::map::{MapContent, walk};
 use super::outputs::{OutboxSlot, OutputError};
 use super::tables::made_with;
@@ -54,7 +54,12 @@ fn gpx(content: &RehearsalWalk<'_>) -> Result<Vec<u8>, ReportError> {
         version: GpxVersion::Gpx11,
         creator: Some(format!("{} {}", provenance.program, provenance.version)),
         metadata: Some(Metadata {
-            description: Some(made_with(plan, provenance)),
+            description: Some(format!(
+                "{} {}\n{}",
+                Caution::Walking.text(),
+                Caution::Emergency.text(),
+                made_with(plan, provenance)
+            )),
             ..Metadata::default()
         }),
         waypoints: points,

@@ -5,6 +5,7 @@ use perchline_power::mast::clear_of_lines;
 use perchline_siting::spots::{Rank, Spot, SpotSearch, StandsOn};
 use perchline_units::Position;
 
+use super::cautions::{Output, lines};
 use super::map::spots::SpotMap;
 use super::outputs::{OutboxSlot, OutputError};
 use super::tables::{made_with, table};
@@ -54,7 +55,7 @@ pub fn spot_text(plan: &Plan, search: &SpotSearch) -> String {
 /// Writes each spot as lines for the plan, after what made them.
 pub(super) fn write_toml(content: &SpotMap<'_>, slot: OutboxSlot<'_>) -> Result<(), OutputError> {
     let SpotMap { plan, search, provenance, .. } = *content;
-    let made = made_with(plan, provenance);
+    let made = made_with(plan, provenance) + &lines(plan, Output::Search);
     let made: String = made.lines().map(|line| format!("# {line}\n")).collect();
     let lines: Vec<String> = search.spots.iter().map(|spot| site_lines(plan, spot)).collect();
     slot.bytes(format!("{made}\n{}", lines.join("\n")).as_bytes())
