@@ -56,26 +56,25 @@ pub fn ranked(
             .iter()
             .any(|p| p.channel == ranking.channel && p.site == site.site && p.line_is_near);
         let line = if line { " (POWER LINE TOO NEAR: no mast there)" } else { "" };
-        Some(format!("{}: {}{may}{line}", ranking.channel, site.site))
+        let taken = conflicts.iter().find(|c| c.channel == ranking.channel && c.site == site.site);
+        let name = match taken.map(|conflict| &conflict.instead) {
+            None => site.site.clone(),
+            Some(Some(other)) => format!("{other} (NOT BOTH on {})", site.site),
+            Some(None) => format!("{} (NOT BOTH there)", site.site),
+        };
+        Some(format!("{}: {name}{may}{line}", ranking.channel))
     };
     let bests: Vec<String> = rankings.iter().filter_map(|ranking| best(ranking)).collect();
     let Some(site) = rankings.first().and_then(|ranking| ranking.sites.first()) else {
         return answer(&["No site to rank.".to_owned()]);
     };
-    let apart: String = conflicts
-        .iter()
-        .map(|conflict| match &conflict.instead {
-            Some(other) => format!(" NOT BOTH there: {} on {other}.", conflict.channel),
-            None => format!(" NOT BOTH on {}.", conflict.site),
-        })
-        .collect();
     let serves = format!(
         "{} of {} posts should work there.",
         site.posts_covered,
         site.counted_posts().count()
     );
     answer(&[
-        format!("Best site for {}.{apart}", bests.join("; ")),
+        format!("Best site for {}.", bests.join("; ")),
         serves + &fails(site),
         fix(site, units),
     ])
@@ -316,22 +315,23 @@ pub fn spots(search: &SpotSearch) -> String {
         return answer(&["No spot was found.".to_owned()]);
     };
     let listed = search.best_listed.as_ref().map_or_else(String::new, |listed| {
-        format!("; best listed: {} {}", listed.name, words::contact(listed.weighted_probability))
+        let coverage = words::contact(listed.weighted_probability);
+        format!("Best listed site: {}, {coverage}. ", listed.name)
     });
     let rank = &best.rank;
     let misses = if rank.missed_must_posts.is_empty() {
         String::new()
     } else {
-        format!("It misses must-have {}.", few(&rank.missed_must_posts))
+        format!("The spot misses must-have {}.", few(&rank.missed_must_posts))
     };
     answer(&[
         format!(
-            "Best spot: {:.5}, {:.5}: coverage {}{listed}.",
+            "Best spot: {:.5}, {:.5}, weighted coverage {}.",
             rank.at.latitude().value(),
             rank.at.longitude().value(),
             words::contact(rank.weighted_probability)
         ),
-        misses,
+        (listed + &misses).trim_end().to_owned(),
         "To do: go and look by daylight, and ask the owner; nobody has.".to_owned(),
     ])
 }

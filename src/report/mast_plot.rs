@@ -198,11 +198,12 @@ fn curves(sheet: &mut Sheet, scale: &Scale, studies: &[&MastStudy], units: UnitS
             Some(from) => format!("all must-have posts from {}", units.height(from)),
             None => format!("never {}", missed(study)),
         };
-        let line = study.refused_from_m.map_or_else(String::new, |from| {
-            format!("REFUSED from {} on: power line; ", units.height(from))
-        });
         let small = Lettering::new(19.0).quiet();
-        let text = format!("{line}knee {}; {must}", units.height(study.knee_m));
+        // The knee is on the curve too; what is refused is nowhere else.
+        let text = study.refused_from_m.map_or_else(
+            || format!("knee {}; {must}", units.height(study.knee_m)),
+            |from| format!("REFUSED from {} on: power line", units.height(from)),
+        );
         sheet.text_within((x, y + 26.0), &text, &small, room);
     }
 }

@@ -18,7 +18,7 @@ use crate::brief::page::shown;
 const SIZES: [f64; 6] = [28.0, 26.0, 24.5, 23.0, 21.5, 20.0];
 /// Shares of the sheet's height that the map may take, the first that lets the
 /// lists be read.
-const MAPS: [f64; 4] = [0.40, 0.35, 0.30, 0.25];
+const MAPS: [f64; 5] = [0.40, 0.35, 0.30, 0.25, 0.20];
 /// Smallest size of the lists for which the map gives way.
 const READABLE: f64 = 23.0;
 /// Free width between columns.
