@@ -54,7 +54,7 @@ fn main() {
 
     let started = Instant::now();
     let methods: Vec<_> = propagation::METHODS.iter().map(|m| m.name()).collect();
-    let plan = plan::read(&file, &methods).expect("the plan is sound");
+    let plan = plan::read(&file, &methods).expect("no problem found in the plan");
     let extent = Extent::around(plan.extent_points(), plan.map.margin).expect("it has places");
     let terrain = Terrain::open(&plan.terrain, extent)
         .expect("the raster is sound")

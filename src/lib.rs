@@ -49,7 +49,7 @@
 //! * [`start`]: the text of a first plan, out of a place, a route and an elevation file.
 //! * [`propagation`]: path-loss methods, pure functions on a profile.
 //! * [`link`]: the two power budgets between a station and a carried radio.
-//! * [`power`]: batteries, shared roofs, mixing products, exposure.
+//! * [`power`]: batteries, shared roofs, intermodulation products, exposure.
 //! * [`coverage`]: one site against every cell of a raster.
 //! * [`siting`]: all candidate sites against all posts, areas and routes.
 //! * [`heard`]: what was heard on the day, set against what was predicted.

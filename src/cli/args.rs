@@ -142,7 +142,7 @@ pub enum Verb {
         /// What to read and where to write
         #[command(flatten)]
         common: PlanArgs,
-        /// Site of a digipeater, as the plan names it; again for another one
+        /// Site of a digipeater, as the plan names it (repeatable)
         #[arg(long, value_name = "NAME", required = true)]
         site: Vec<String>,
     },
@@ -193,7 +193,7 @@ pub enum Verb {
     },
     /// Say how long every station runs on its packs in the cold, and what each person carries
     Power(PlanArgs),
-    /// Check what shares a roof and the air: desense, mixing products, distances to keep, masts; write the channel sheet
+    /// Check what shares a roof and the air: desense, intermodulation products, distances to keep, masts; write the channel sheet
     #[command(after_help = files(&[CHANNELS.named(), ROOF.named()].concat()))]
     Cosite(PlanArgs),
     /// Say where test calls before the event teach most about which site is best, as a walk
@@ -454,7 +454,7 @@ pub struct DebriefArgs {
     /// The channel, for rows that do not say; the plan's first relay or packet channel if not given
     #[arg(long, value_name = "NAME")]
     pub channel: Option<String>,
-    /// Batteries: CSV with the columns station, time and volts; again for another file
+    /// Batteries: CSV with the columns station, time and volts (repeatable)
     #[arg(long, value_name = "FILE")]
     pub batteries: Vec<PathBuf>,
     /// What is added to every time of the logs, such as "-1 h" or "90 s"

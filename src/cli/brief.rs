@@ -5,6 +5,7 @@ use std::fmt::Display;
 use perchline_assessment::{Holds, Stood};
 use perchline_plan::{Channel, Remark, Service};
 use perchline_report::brief::{Brief, BriefContent, BriefInputs, Paper, brief_text};
+use perchline_report::cautions::{Output, said};
 use perchline_report::map::MapContent;
 use perchline_report::outputs::{BRIEFING, put_all};
 use perchline_siting::direct::Held;
@@ -82,9 +83,11 @@ pub(super) fn run(
         provenance: &session.provenance,
     };
     let brief = Brief::of(&briefed);
-    let document = Document { provenance: &session.provenance, remarks: &remarks, result: &brief };
+    let cautions = [said(plan, Output::Liaison), said(plan, Output::Crew)].concat();
+    let document =
+        Document { provenance: &session.provenance, remarks: &remarks, cautions, result: &brief };
     let text = brief_text(&brief);
-    tell(&session, args, "brief", Told { document: &document, text: &text }, |outbox| {
+    tell(&session, args, "brief", Told { document: &document, text: &text, made: None }, |outbox| {
         let relief = session.relief()?;
         let map = MapContent {
             remarks: &remarks,

@@ -1,4 +1,4 @@
-//! `perchline check`: is the plan sound, and what does it stand on.
+//! `perchline check`: has the plan problems, and what does it stand on.
 
 use perchline_assessment::{Holds, Need};
 use perchline_report::documents::Checked;
@@ -17,6 +17,8 @@ pub(super) fn run(args: &PlanArgs) -> Result<(), Failure> {
     let document = Document {
         provenance: &session.provenance,
         remarks: &session.remarks,
+        // It sends nobody anywhere.
+        cautions: Vec::new(),
         result: Checked::of(plan, session.terrain.grid(), &need),
     };
     let grid = session.terrain.grid();
@@ -25,7 +27,7 @@ pub(super) fn run(args: &PlanArgs) -> Result<(), Failure> {
         format!("{} to {} above sea", plan.units.height(low), plan.units.height(high))
     });
     let text = format!(
-        "{}terrain: {} x {} cells of {:.1} x {:.1}, heights {heights}\nmemory: about {:.1} GB at the most while one map is made{}\n{}the plan is sound\n",
+        "{}terrain: {} x {} cells of {:.1} x {:.1}, heights {heights}\nmemory: about {:.1} GB at the most while one map is made{}\n{}no problem found in the plan; nothing was walked\n",
         plan_summary(plan),
         grid.columns(),
         grid.rows(),
@@ -42,7 +44,7 @@ pub(super) fn run(args: &PlanArgs) -> Result<(), Failure> {
         },
         remark_lines(&session.remarks),
     );
-    hand_out(&session, args, Told { document: &document, text: &text }, |outbox| {
+    hand_out(&session, args, Told { document: &document, text: &text, made: None }, |outbox| {
         outbox.put_json("check.json", &session.timed(&document)).map_err(Failure::output)
     })
 }

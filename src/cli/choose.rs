@@ -3,9 +3,11 @@
 use perchline_assessment::Holds;
 use perchline_plan::{Channel, ChooseInputs, Service};
 use perchline_power::place::SitePlace;
+use perchline_report::answers;
+use perchline_report::cautions::{Output, said};
 use perchline_report::choose_tables::{choice_text, impossible};
 use perchline_report::documents::{Chosen, Place};
-use perchline_report::tables::{heading, remark_lines};
+use perchline_report::tables::{Made, heading, remark_lines};
 use perchline_report::words::{caveats, closing};
 use perchline_siting::choose::{Choice, ChooseError};
 
@@ -51,6 +53,7 @@ pub(super) fn run(
     let document = Document {
         provenance: &session.provenance,
         remarks: &session.remarks,
+        cautions: said(plan, Output::Choose),
         result: Chosen {
             event: &plan.event.name,
             caveats: caveats(plan.houses()),
@@ -58,11 +61,18 @@ pub(super) fn run(
             places: Place::all(&places, plan.units),
         },
     };
-    let mut text = heading(&session) + "\n";
+    let mut text = answers::chosen(&choice) + &heading(&session) + "\n";
     text += &choice_text(plan, &choice, &places);
     text += &remark_lines(session.further_remarks());
-    text += &closing(plan.houses());
-    tell(&session, args, "choice", Told { document: &document, text: &text }, |_| Ok(()))
+    text += &closing(plan, Output::Choose);
+    let made = Made::with(plan, &session.provenance);
+    tell(
+        &session,
+        args,
+        "choice",
+        Told { document: &document, text: &text, made: Some(&made) },
+        |_| Ok(()),
+    )
 }
 
 /// The sites of a choice as places where people work, then the digipeater's, then

@@ -2,9 +2,11 @@
 
 use perchline_assessment::{Holds, SiteMap};
 use perchline_link::Outcome;
+use perchline_report::answers;
+use perchline_report::cautions::{Output, said};
 use perchline_report::documents::SiteCoverage;
 use perchline_report::outbox::file_stems;
-use perchline_report::tables::{heading, remark_lines, site_headline, site_tables};
+use perchline_report::tables::{Made, heading, remark_lines, site_headline, site_tables};
 use perchline_report::words::{self, caveats, closing};
 
 use super::args::PlanArgs;
@@ -29,6 +31,7 @@ pub(super) fn run(args: &PlanArgs, site: &str, channel: Option<&str>) -> Result<
     let document = Document {
         provenance: &session.provenance,
         remarks: &session.remarks,
+        cautions: said(plan, Output::Coverage),
         result: SiteCoverage {
             channel: &channel.name,
             site: scored,
@@ -37,7 +40,8 @@ pub(super) fn run(args: &PlanArgs, site: &str, channel: Option<&str>) -> Result<
         },
     };
     let mut text = format!(
-        "{}: {} on channel {}\n{}{}\n",
+        "{}{}: {} on channel {}\n{}{}\n",
+        answers::covered(&channel.name, scored, plan.units),
         plan.event.name,
         site.name,
         channel.name,
@@ -53,13 +57,21 @@ pub(super) fn run(args: &PlanArgs, site: &str, channel: Option<&str>) -> Result<
     }
     text += &site_tables(scored, plan.units);
     text += &remark_lines(session.further_remarks());
-    text += &closing(session.plan.houses());
-    hand_out(&session, args, Told { document: &document, text: &text }, |outbox| {
-        let stem = file_stems([channel.name.as_str()]).concat()
-            + "-"
-            + &file_stems([site.name.as_str()]).concat();
-        let relief = session.relief()?;
-        add_map(outbox, &session, &relief, &stem, &channel.name, scored, coverage)?;
-        outbox.put_json(&format!("{stem}.json"), &session.timed(&document)).map_err(Failure::output)
-    })
+    text += &closing(plan, Output::Coverage);
+    let made = Made::with(plan, &session.provenance);
+    hand_out(
+        &session,
+        args,
+        Told { document: &document, text: &text, made: Some(&made) },
+        |outbox| {
+            let stem = file_stems([channel.name.as_str()]).concat()
+                + "-"
+                + &file_stems([site.name.as_str()]).concat();
+            let relief = session.relief()?;
+            add_map(outbox, &session, &relief, &stem, &channel.name, scored, coverage)?;
+            outbox
+                .put_json(&format!("{stem}.json"), &session.timed(&document))
+                .map_err(Failure::output)
+        },
+    )
 }

@@ -16,6 +16,7 @@ use perchline_heard::routes::route_misses;
 use perchline_heard::summary::{agreement, fallback_use, groups, levels};
 use perchline_plan::{InputFile, Remark};
 use perchline_report::Provenance;
+use perchline_report::cautions::{Output, lines, said};
 use perchline_report::debrief::map::{MapPicture, ReportMap};
 use perchline_report::debrief::tables::debrief_tables;
 use perchline_report::debrief::{Debrief, DebriefContent, DebriefDocument};
@@ -23,7 +24,7 @@ use perchline_report::documents::Findings;
 use perchline_report::map::MapContent;
 use perchline_report::outbox::{Outbox, file_stems};
 use perchline_report::outputs::{DEBRIEF, REPORT_MAP, put_all};
-use perchline_report::tables::{made_with, remark_lines};
+use perchline_report::tables::{Made, missing, remark_lines};
 
 use super::args::{DebriefArgs, PlanArgs};
 use super::failure::Failure;
@@ -106,6 +107,7 @@ pub(super) fn run(args: &PlanArgs, wanted: &DebriefArgs) -> Result<(), Failure> 
     let document = Document {
         provenance: &provenance,
         remarks: &remarks,
+        cautions: said(plan, Output::Debrief),
         result: Findings {
             agreement: agreement(&debrief.compared),
             changes: &written.changes,
@@ -138,15 +140,21 @@ pub(super) fn run(args: &PlanArgs, wanted: &DebriefArgs) -> Result<(), Failure> 
         },
     };
     let text = format!(
-        "{}\n{}: what was heard against what was predicted\n{}{}",
-        made_with(plan, &provenance),
+        "{}{}: what was heard against what was predicted\n{}{}{}",
+        missing(plan),
         plan.event.name,
         debrief_tables(plan, &debrief),
-        remark_lines(&remarks)
+        remark_lines(&remarks),
+        lines(plan, Output::Debrief)
     );
-    tell(&session, args, "debrief", Told { document: &document, text: &text }, |outbox| {
-        files(outbox, &session, &debrief, &written, &provenance)
-    })
+    let made = Made::with(plan, &provenance);
+    tell(
+        &session,
+        args,
+        "debrief",
+        Told { document: &document, text: &text, made: Some(&made) },
+        |outbox| files(outbox, &session, &debrief, &written, &provenance),
+    )
 }
 
 /// How many rows the logs have at the most, before they are read.

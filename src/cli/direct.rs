@@ -4,14 +4,16 @@ use std::sync::Arc;
 
 use perchline_assessment::Holds;
 use perchline_plan::{Carry, Channel, Remark};
+use perchline_report::answers;
 use perchline_report::card::{NamedCard, cards};
+use perchline_report::cautions::{Output, said};
 use perchline_report::direct_tables::{cards_text, direct_text, first_text};
 use perchline_report::documents::Direct;
 use perchline_report::group_tables::{group_text, ways_text};
 use perchline_report::outbox::file_stems;
 use perchline_report::outputs::{CARD, put_all};
-use perchline_report::tables::{heading_without_relay, remark_lines};
-use perchline_report::words::{LOCAL_CODES, caveats, foot};
+use perchline_report::tables::{Made, heading, remark_lines};
+use perchline_report::words::{caveats, closing};
 use perchline_siting::direct::{DirectNet, Fallback, GroupNet, Held};
 
 use super::args::PlanArgs;
@@ -48,6 +50,7 @@ pub(super) fn run(
     let document = Document {
         provenance: &session.provenance,
         remarks: &remarks,
+        cautions: said(plan, Output::Direct),
         result: Direct {
             event: &plan.event.name,
             caveats: caveats(plan.houses()),
@@ -61,7 +64,10 @@ pub(super) fn run(
             ways: &fallback.ways,
         },
     };
-    let mut text = heading_without_relay(&session) + &remark_lines(&fallback.remarks) + "\n";
+    let mut text = answers::without_relay(&fallback)
+        + &heading(&session)
+        + &remark_lines(&fallback.remarks)
+        + "\n";
     text += &first_text(&fallback);
     text += &ways_text(plan, &fallback);
     for group in &groups {
@@ -72,16 +78,21 @@ pub(super) fn run(
     }
     text += &cards_text(cards.iter().map(|named| &named.card));
     text += &remark_lines(session.further_remarks());
-    for line in foot(plan.houses()).iter().chain([&LOCAL_CODES]) {
-        text += &format!("{line}\n");
-    }
-    tell(&session, args, "direct", Told { document: &document, text: &text }, |outbox| {
-        let stems = file_stems(cards.iter().map(|named| named.whose.as_str()));
-        for (content, stem) in cards.iter().zip(&stems) {
-            put_all(outbox, &CARD, stem, &content.card).map_err(Failure::output)?;
-        }
-        Ok(())
-    })
+    text += &closing(plan, Output::Direct);
+    let made = Made::without_relay(plan, &session.provenance);
+    tell(
+        &session,
+        args,
+        "direct",
+        Told { document: &document, text: &text, made: Some(&made) },
+        |outbox| {
+            let stems = file_stems(cards.iter().map(|named| named.whose.as_str()));
+            for (content, stem) in cards.iter().zip(&stems) {
+                put_all(outbox, &CARD, stem, &content.card).map_err(Failure::output)?;
+            }
+            Ok(())
+        },
+    )
 }
 
 /// What was asked for of a fallback.

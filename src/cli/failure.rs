@@ -5,14 +5,14 @@ use std::process::ExitCode;
 /// Why a verb did not do its work.
 #[derive(Debug)]
 pub(super) enum Failure {
-    /// Something in the command, the plan or the terrain that its owner can mend.
+    /// Something in the command, the plan or the terrain that its owner can fix.
     Input(String),
     /// A result that could not be written or drawn.
     Output(String),
 }
 
 impl Failure {
-    /// Something its owner can mend.
+    /// Something its owner can fix.
     pub(super) fn input(error: impl ToString) -> Self {
         Self::Input(error.to_string())
     }

@@ -6,6 +6,7 @@ pub(super) use perchline_report::documents::Document;
 use perchline_report::map::MapContent;
 use perchline_report::outbox::Outbox;
 use perchline_report::outputs::{SITE_MAP, put_all};
+use perchline_report::tables::Made;
 use perchline_siting::SiteScore;
 use serde::Serialize;
 
@@ -18,6 +19,9 @@ use super::{print, print_json, prints_into_a_file, written};
 pub(super) struct Told<'a, T> {
     pub(super) document: &'a T,
     pub(super) text: &'a str,
+    /// What made the text, where it does not say so itself: it stands last, short on
+    /// the screen and with the digests of files in the file.
+    pub(super) made: Option<&'a Made>,
 }
 
 /// Writes what a verb has to tell, as JSON and as text, and what `add` puts
@@ -26,11 +30,13 @@ pub(super) fn tell<T: Serialize>(
     session: &Session,
     args: &PlanArgs,
     name: &str,
-    Told { document, text }: Told<'_, T>,
+    told: Told<'_, T>,
     add: impl FnOnce(&mut Outbox) -> Result<(), Failure>,
 ) -> Result<(), Failure> {
-    hand_out(session, args, Told { document, text }, |outbox| {
+    let Told { document, text, made } = told;
+    hand_out(session, args, Told { document, text, made }, |outbox| {
         let timed = session.timed(document);
+        let text = text.to_owned() + &made.map(Made::in_file).unwrap_or_default();
         outbox.put_json(&format!("{name}.json"), &timed).map_err(Failure::output)?;
         outbox.put(&format!("{name}.txt"), text.as_bytes()).map_err(Failure::output)?;
         add(outbox)
@@ -54,7 +60,10 @@ pub(super) fn hand_out<T: Serialize>(
         fill(outbox)?;
     }
     let out = || {
-        if args.json { print_json(&session.timed(told.document)) } else { print(told.text) }
+        if args.json {
+            return print_json(&session.timed(told.document));
+        }
+        print(&(told.text.to_owned() + &told.made.map(Made::on_screen).unwrap_or_default()))
     };
     // A file takes what it is given or has no room for it, and then nothing is
     // changed in the folder. A reader may take its time; results do not wait for it.

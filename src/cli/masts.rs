@@ -4,11 +4,13 @@ use std::sync::Arc;
 
 use perchline_assessment::Holds;
 use perchline_plan::Site;
+use perchline_report::answers;
+use perchline_report::cautions::{Output, said};
 use perchline_report::documents::Masts;
 use perchline_report::mast_plot::MastPlot;
 use perchline_report::mast_tables::{feed_line_rule, knee_rule, mast_text};
 use perchline_report::outputs::{MASTS, put_all};
-use perchline_report::tables::{heading, remark_lines};
+use perchline_report::tables::{Made, heading, remark_lines};
 use perchline_report::words::{caveats, closing};
 
 use perchline_siting::masts::MastStudy;
@@ -44,6 +46,7 @@ pub(super) fn run(
     let document = Document {
         provenance: &session.provenance,
         remarks: &session.remarks,
+        cautions: said(plan, Output::Masts),
         result: Masts {
             event: &plan.event.name,
             channel: &channel.name,
@@ -53,17 +56,24 @@ pub(super) fn run(
             sites: &studies,
         },
     };
-    let mut text = heading(&session) + "\n";
+    let mut text = answers::masts(&studies, plan.units) + &heading(&session) + "\n";
     text += &mast_text(plan, &channel.name, &studies);
     text += &remark_lines(session.further_remarks());
-    text += &closing(plan.houses());
-    tell(&session, args, "masts", Told { document: &document, text: &text }, |outbox| {
-        let plot = MastPlot {
-            plan,
-            channel: &channel.name,
-            studies: &studies,
-            provenance: &session.provenance,
-        };
-        put_all(outbox, &MASTS, "", &plot).map_err(Failure::output)
-    })
+    text += &closing(plan, Output::Masts);
+    let made = Made::with(plan, &session.provenance);
+    tell(
+        &session,
+        args,
+        "masts",
+        Told { document: &document, text: &text, made: Some(&made) },
+        |outbox| {
+            let plot = MastPlot {
+                plan,
+                channel: &channel.name,
+                studies: &studies,
+                provenance: &session.provenance,
+            };
+            put_all(outbox, &MASTS, "", &plot).map_err(Failure::output)
+        },
+    )
 }

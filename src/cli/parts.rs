@@ -64,9 +64,13 @@ pub(super) fn run(args: &PlanArgs, channel: Option<&str>, share: Share) -> Resul
         args.plan.display(),
         remark_lines(&session.remarks)
     );
-    let document =
-        Document { provenance: &session.provenance, remarks: &session.remarks, result: &part };
-    hand_out(&session, args, Told { document: &document, text: &text }, |outbox| {
+    let document = Document {
+        provenance: &session.provenance,
+        remarks: &session.remarks,
+        cautions: Vec::new(),
+        result: &part,
+    };
+    hand_out(&session, args, Told { document: &document, text: &text, made: None }, |outbox| {
         let stem = share.stem();
         outbox.put(&format!("{stem}.parquet"), &bytes).map_err(Failure::output)?;
         outbox.put_json(&format!("{stem}.json"), &part).map_err(Failure::output)

@@ -2,12 +2,14 @@
 
 use perchline_link::{Comparison, LinkModel, Terminal, study};
 use perchline_plan::{Channel, Service};
+use perchline_report::answers;
+use perchline_report::cautions::{Output, said};
 use perchline_report::comparison::{comparison_json, comparison_table};
 use perchline_report::documents::PathLink;
 use perchline_report::outbox::file_stems;
 use perchline_report::outputs::{PATH_PLOT, put_all};
 use perchline_report::path_plot::PathPlot;
-use perchline_report::tables::{made_with, path_tables, remark_lines};
+use perchline_report::tables::{Made, heading, path_tables, remark_lines};
 use perchline_report::words::closing;
 use perchline_siting::station_on;
 
@@ -60,29 +62,37 @@ pub(super) fn run(
     let document = Document {
         provenance: &session.provenance,
         remarks: &session.remarks,
+        cautions: said(plan, Output::Path),
         result: PathLink::of(
             &study,
             compared.as_ref().map(|c| comparison_json(&study, c, plan.units)),
         ),
     };
-    let closing = closing(plan.houses());
+    let closing = closing(plan, Output::Path);
     let tables = match &compared {
         Some(compared) => comparison_table(&study, compared, plan.units),
         None => path_tables(&study, plan.units),
     };
     let text = format!(
-        "{}{tables}{}{}{closing}",
-        remark_lines(session.foremost()),
-        made_with(plan, &session.provenance),
+        "{}{}{tables}{}{closing}",
+        answers::path(&study),
+        heading(&session),
         remark_lines(session.further_remarks())
     );
-    hand_out(&session, args, Told { document: &document, text: &text }, |outbox| {
-        let ends = file_stems([from, to]).join("-to-");
-        let plot = PathPlot { study: &study, units: plan.units, provenance: &session.provenance };
-        put_all(outbox, &PATH_PLOT, &ends, &plot).map_err(Failure::output)?;
-        let tables = format!("{}.json", PATH_PLOT.stem(&ends));
-        outbox.put_json(&tables, &session.timed(&document)).map_err(Failure::output)
-    })
+    let made = Made::with(plan, &session.provenance);
+    hand_out(
+        &session,
+        args,
+        Told { document: &document, text: &text, made: Some(&made) },
+        |outbox| {
+            let ends = file_stems([from, to]).join("-to-");
+            let plot =
+                PathPlot { study: &study, units: plan.units, provenance: &session.provenance };
+            put_all(outbox, &PATH_PLOT, &ends, &plot).map_err(Failure::output)?;
+            let tables = format!("{}.json", PATH_PLOT.stem(&ends));
+            outbox.put_json(&tables, &session.timed(&document)).map_err(Failure::output)
+        },
+    )
 }
 
 /// The channel asked for, or the first that suits the ends.

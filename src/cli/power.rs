@@ -1,9 +1,11 @@
 //! `perchline power`: does every station last, and what has each person to carry.
 
 use perchline_power::PowerError;
+use perchline_report::answers;
+use perchline_report::cautions::{Output, said};
 use perchline_report::documents::{Place, Power};
 use perchline_report::power_tables::power_text;
-use perchline_report::tables::{made_from, remark_lines};
+use perchline_report::tables::{Made, remark_lines};
 
 use super::args::PlanArgs;
 use super::failure::Failure;
@@ -26,6 +28,7 @@ pub(super) fn run(args: &PlanArgs) -> Result<(), Failure> {
     let document = Document {
         provenance: &session.provenance,
         remarks: &remarks,
+        cautions: said(plan, Output::Power),
         result: Power {
             event: &plan.event.name,
             stations,
@@ -35,10 +38,17 @@ pub(super) fn run(args: &PlanArgs) -> Result<(), Failure> {
         },
     };
     let text = format!(
-        "{}\n{}{}",
-        made_from(&session.provenance),
+        "{}{}{}",
+        answers::power(energy),
         power_text(plan, energy, &places),
         remark_lines(&remarks)
     );
-    tell(&session, args, "power", Told { document: &document, text: &text }, |_| Ok(()))
+    let made = Made::from(&session.provenance);
+    tell(
+        &session,
+        args,
+        "power",
+        Told { document: &document, text: &text, made: Some(&made) },
+        |_| Ok(()),
+    )
 }

@@ -6,6 +6,8 @@ use perchline_assessment::{Holds, Ranked, RoofConflict};
 use perchline_coverage::Coverage;
 use perchline_plan::{Channel, Plan, Remark, Site};
 use perchline_power::place::SitePlace;
+use perchline_report::answers;
+use perchline_report::cautions::{Output, said};
 use perchline_report::choose_tables::linked_lines;
 use perchline_report::digest;
 use perchline_report::documents::{Place, Rankings};
@@ -14,7 +16,7 @@ use perchline_report::part_file::{FoundPart, find};
 use perchline_report::place_words::place_lines;
 use perchline_report::power_tables::power_lines;
 use perchline_report::tables::{
-    duplexer_table, heading, ranking_table, remark_lines, roof_conflict_lines, site_tables,
+    Made, duplexer_table, heading, ranking_table, remark_lines, roof_conflict_lines, site_tables,
     why_not_lines,
 };
 use perchline_report::words::{caveats, closing};
@@ -79,7 +81,7 @@ pub(super) fn run(
                     let all = plan.sites.len() * channels.len();
                     interrupt::keeps((kept.held() > 0).then(|| {
                         format!(
-                            "Maps of {} of {all} are kept beside the results: the same command goes on from there.",
+                            "Maps of {} of {all} are kept beside the results: the same command continues from there.",
                             kept.held()
                         )
                     }));
@@ -106,6 +108,7 @@ pub(super) fn run(
     let document = Document {
         provenance: &session.provenance,
         remarks: &remarks,
+        cautions: said(plan, Output::Rank),
         result: Rankings {
             event: &plan.event.name,
             caveats: caveats(session.plan.houses()),
@@ -118,20 +121,30 @@ pub(super) fn run(
     };
     let further = remarks.get(session.foremost().len()..).unwrap_or_default();
     let text = text(&session, &rankings, (&conflicts, &linked, &places), further);
-    tell(&session, args, "ranking", Told { document: &document, text: &text }, |outbox| {
-        let relief = session.relief()?;
-        let channel_stems = file_stems(rankings.iter().map(|r| r.channel.as_str()));
-        for ((ranked, channel), channel_stem) in ranked.iter().zip(&channels).zip(&channel_stems) {
-            let Ranked { ranking, coverages } = &**ranked;
-            let site_stems = file_stems(ranking.sites.iter().map(|s| s.site.as_str()));
-            for ((site, coverage), stem) in ranking.sites.iter().zip(coverages).zip(&site_stems) {
-                let stem = format!("{channel_stem}-{stem}");
-                let site = score_in_full(&inputs, channel, site).map_err(wrong)?;
-                add_map(outbox, &session, &relief, &stem, &ranking.channel, &site, coverage)?;
+    let made = Made::with(plan, &session.provenance);
+    tell(
+        &session,
+        args,
+        "ranking",
+        Told { document: &document, text: &text, made: Some(&made) },
+        |outbox| {
+            let relief = session.relief()?;
+            let channel_stems = file_stems(rankings.iter().map(|r| r.channel.as_str()));
+            for ((ranked, channel), channel_stem) in
+                ranked.iter().zip(&channels).zip(&channel_stems)
+            {
+                let Ranked { ranking, coverages } = &**ranked;
+                let site_stems = file_stems(ranking.sites.iter().map(|s| s.site.as_str()));
+                for ((site, coverage), stem) in ranking.sites.iter().zip(coverages).zip(&site_stems)
+                {
+                    let stem = format!("{channel_stem}-{stem}");
+                    let site = score_in_full(&inputs, channel, site).map_err(wrong)?;
+                    add_map(outbox, &session, &relief, &stem, &ranking.channel, &site, coverage)?;
+                }
             }
-        }
-        Ok(())
-    })?;
+            Ok(())
+        },
+    )?;
     interrupt::keeps(None);
     args.out.iter().for_each(|out| forget_maps(out));
     Ok(())
@@ -225,7 +238,7 @@ fn text(
     remarks: &[Remark],
 ) -> String {
     let units = session.plan.units;
-    let mut text = heading(session) + "\n";
+    let mut text = answers::ranked(rankings, conflicts, places, units) + &heading(session) + "\n";
     for ranking in rankings {
         text += &format!(
             "{}: sites for channel {}, best first\n",
@@ -248,6 +261,6 @@ fn text(
     text += &roof_conflict_lines(conflicts);
     text += &power_lines(session.energy().stations());
     text += &remark_lines(remarks);
-    text += &closing(session.plan.houses());
+    text += &closing(&session.plan, Output::Rank);
     text
 }

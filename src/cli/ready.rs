@@ -1,8 +1,10 @@
 //! `perchline ready`: whether to go, the evening before.
 
 use perchline_assessment::Holds;
+use perchline_report::cautions::Caution;
 use perchline_report::documents::Readied;
 use perchline_report::outputs::{READY, put_all};
+use perchline_report::ready::to_mind;
 use perchline_report::ready::{Ready, ReadyContent, ready_text};
 use perchline_report::words::caveats;
 
@@ -36,6 +38,7 @@ pub(super) fn run(
     let document = Document {
         provenance: &session.provenance,
         remarks: &session.remarks,
+        cautions: to_mind(plan, &readiness).into_iter().map(Caution::as_said).collect(),
         result: Readied {
             event: &plan.event.name,
             said: &ready,
@@ -49,7 +52,7 @@ pub(super) fn run(
         provenance: &session.provenance,
     };
     let text = ready_text(&content);
-    tell(&session, args, "ready", Told { document: &document, text: &text }, |outbox| {
+    tell(&session, args, "ready", Told { document: &document, text: &text, made: None }, |outbox| {
         put_all(outbox, &READY, "", &content).map_err(Failure::output)
     })
 }

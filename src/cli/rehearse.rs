@@ -2,10 +2,12 @@
 
 use perchline_assessment::Holds;
 use perchline_heard::rehearsal::{Most, Task};
+use perchline_report::answers;
+use perchline_report::cautions::{Output, said};
 use perchline_report::map::MapContent;
 use perchline_report::outputs::{REHEARSAL, put_all};
 use perchline_report::rehearsal::{RehearsalWalk, rehearsal_text};
-use perchline_report::tables::{heading, remark_lines};
+use perchline_report::tables::{Made, heading, remark_lines};
 
 use super::args::PlanArgs;
 use super::failure::Failure;
@@ -29,23 +31,36 @@ pub(super) fn run(args: &PlanArgs, channel: Option<&str>, most: Most) -> Result<
     let rehearsal = task
         .plan(channel, most)
         .map_err(|e| Failure::Input(format!("{}: {e}", plan.file.display())))?;
-    let document =
-        Document { provenance: &session.provenance, remarks: &session.remarks, result: &rehearsal };
+    let document = Document {
+        provenance: &session.provenance,
+        remarks: &session.remarks,
+        cautions: said(plan, Output::Rehearse),
+        result: &rehearsal,
+    };
     let text = format!(
-        "{}\n{}{}",
+        "{}{}\n{}{}",
+        answers::walk(&rehearsal, plan.units),
         heading(&session),
-        rehearsal_text(&rehearsal, plan.units),
+        rehearsal_text(plan, &rehearsal),
         remark_lines(session.further_remarks())
     );
-    tell(&session, args, "rehearsal", Told { document: &document, text: &text }, |outbox| {
-        let relief = session.relief()?;
-        let inputs = session.rank_inputs(&grid, &|| ());
-        let found = session
-            .site_map(&inputs, channel, session.site(&rehearsal.site)?)
-            .map_err(|e| Failure::Input(format!("{}: {e}", plan.file.display())))?;
-        let map = MapContent::of(&session, &relief, &channel.name, &found.score, &found.coverage);
-        let provenance = &session.provenance;
-        let walk = RehearsalWalk { plan, rehearsal: &rehearsal, map: &map, provenance };
-        put_all(outbox, &REHEARSAL, "", &walk).map_err(Failure::output)
-    })
+    let made = Made::with(plan, &session.provenance);
+    tell(
+        &session,
+        args,
+        "rehearsal",
+        Told { document: &document, text: &text, made: Some(&made) },
+        |outbox| {
+            let relief = session.relief()?;
+            let inputs = session.rank_inputs(&grid, &|| ());
+            let found = session
+                .site_map(&inputs, channel, session.site(&rehearsal.site)?)
+                .map_err(|e| Failure::Input(format!("{}: {e}", plan.file.display())))?;
+            let map =
+                MapContent::of(&session, &relief, &channel.name, &found.score, &found.coverage);
+            let provenance = &session.provenance;
+            let walk = RehearsalWalk { plan, rehearsal: &rehearsal, map: &map, provenance };
+            put_all(outbox, &REHEARSAL, "", &walk).map_err(Failure::output)
+        },
+    )
 }

@@ -2,12 +2,14 @@
 
 use perchline_assessment::Holds;
 use perchline_plan::Plan;
+use perchline_report::answers;
+use perchline_report::cautions::{Output, said};
 use perchline_report::documents::FoundSpots;
 use perchline_report::map::spots::SpotMap;
 use perchline_report::outputs::{SPOTS as FILES, put_all};
 use perchline_report::spot_tables::{site_lines, spot_text};
-use perchline_report::tables::{heading, remark_lines};
-use perchline_report::words::{SPOTS, caveats, closing};
+use perchline_report::tables::{Made, heading, remark_lines};
+use perchline_report::words::{caveats, closing};
 use perchline_siting::demand::points_sampled;
 use perchline_units::{METRES_PER_FOOT, Metres, Position, parse_quantity};
 
@@ -47,28 +49,36 @@ pub(super) fn run(
     let document = Document {
         provenance: &session.provenance,
         remarks: &session.remarks,
+        cautions: said(plan, Output::Search),
         result: FoundSpots {
             event: &plan.event.name,
-            caveats: caveats(plan.houses()).iter().chain(SPOTS).copied().collect(),
+            caveats: caveats(plan.houses()).to_vec(),
             search: &found,
             site_lines: found.spots.iter().map(|spot| site_lines(plan, spot)).collect(),
         },
     };
-    let mut text = heading(&session) + "\n" + &spot_text(plan, &found) + "\n";
+    let mut text =
+        answers::spots(&found) + &heading(&session) + "\n" + &spot_text(plan, &found) + "\n";
     text += &remark_lines(session.further_remarks());
-    text += &SPOTS.iter().map(|line| format!("{line}\n")).collect::<String>();
-    text += &closing(plan.houses());
-    tell(&session, args, "spots", Told { document: &document, text: &text }, |outbox| {
-        let relief = session.relief()?;
-        let map = SpotMap {
-            plan,
-            ground: session.terrain.grid(),
-            relief: &relief,
-            search: &found,
-            provenance: &session.provenance,
-        };
-        put_all(outbox, &FILES, "", &map).map_err(Failure::output)
-    })
+    text += &closing(plan, Output::Search);
+    let made = Made::with(plan, &session.provenance);
+    tell(
+        &session,
+        args,
+        "spots",
+        Told { document: &document, text: &text, made: Some(&made) },
+        |outbox| {
+            let relief = session.relief()?;
+            let map = SpotMap {
+                plan,
+                ground: session.terrain.grid(),
+                relief: &relief,
+                search: &found,
+                provenance: &session.provenance,
+            };
+            put_all(outbox, &FILES, "", &map).map_err(Failure::output)
+        },
+    )
 }
 
 /// The height typed after `--mast`.

@@ -4,8 +4,9 @@ use std::sync::Arc;
 
 use perchline_assessment::Holds;
 use perchline_plan::Site;
+use perchline_report::cautions::{Output, said};
 use perchline_report::documents::Trackers;
-use perchline_report::tables::{heading, remark_lines};
+use perchline_report::tables::{Made, heading, remark_lines};
 use perchline_report::tracker_tables::tracker_text;
 use perchline_report::words::{caveats, closing};
 
@@ -47,6 +48,7 @@ pub(super) fn run(args: &PlanArgs, sites: &[String]) -> Result<(), Failure> {
     let document = Document {
         provenance: &session.provenance,
         remarks: &session.remarks,
+        cautions: said(plan, Output::Trackers),
         result: Trackers {
             event: &plan.event.name,
             caveats: caveats(plan.houses()),
@@ -58,6 +60,13 @@ pub(super) fn run(args: &PlanArgs, sites: &[String]) -> Result<(), Failure> {
         text += &format!("{}\n", tracker_text(&plan.event.name, study, plan.units));
     }
     text += &remark_lines(session.further_remarks());
-    text += &closing(plan.houses());
-    tell(&session, args, "trackers", Told { document: &document, text: &text }, |_| Ok(()))
+    text += &closing(plan, Output::Trackers);
+    let made = Made::with(plan, &session.provenance);
+    tell(
+        &session,
+        args,
+        "trackers",
+        Told { document: &document, text: &text, made: Some(&made) },
+        |_| Ok(()),
+    )
 }

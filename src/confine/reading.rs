@@ -25,7 +25,7 @@ const LOOK_EVERY: Duration = Duration::from_millis(20);
 /// What a file went beyond.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 #[error(
-    "{}: {doing} {over}; check that the file is what it should be, and its disk sound{}",
+    "{}: {doing} {over}; check that the file is what it should be, and its disk healthy{}",
     file.display(),
     over.remedy()
 )]

@@ -1,4 +1,4 @@
-//! What was reported, set against what was predicted for the same place, way
+//! What was reported, set against what was predicted for the same place, direction
 //! and wearing.
 
 use std::collections::{BTreeMap, HashMap, HashSet};
@@ -40,7 +40,7 @@ const BEYOND: f64 = 2.0;
 /// Where a report is from that is from no post.
 const AWAY: &str = "away from posts";
 
-/// What is predicted for every report of one place, channel, station, way and
+/// What is predicted for every report of one place, channel, station, direction and
 /// wearing, which share it.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Predicted {
@@ -54,7 +54,7 @@ pub struct Predicted {
     pub site: Option<Arc<str>>,
     /// The other end from radio to radio; nothing where there is a station.
     pub to: Option<Arc<str>>,
-    /// Which way; from radio to radio talk-in is from `place` to `to`.
+    /// Which direction; from radio to radio talk-in is from `place` to `to`.
     pub direction: Direction,
     /// How the radio was worn, if a person carried it.
     pub carry: Option<&'static str>,
@@ -66,7 +66,7 @@ pub struct Predicted {
     /// that of the fallback.
     pub predicted_margin_db: Db,
     /// The same less the location allowance: the margin of the other verbs.
-    pub predicted_margin_kept_back_db: Db,
+    pub predicted_margin_with_allowance_db: Db,
     /// Probability, 0 to 1, that the plan's quality is reached.
     pub predicted_share: f64,
 }
@@ -146,8 +146,8 @@ impl Serialize for Compared {
         table.serialize_field("predicted_heard", &self.predicted_heard)?;
         table.serialize_field("predicted_margin_db", &self.predicted_margin_db)?;
         table.serialize_field(
-            "predicted_margin_kept_back_db",
-            &self.predicted_margin_kept_back_db,
+            "predicted_margin_with_allowance_db",
+            &self.predicted_margin_with_allowance_db,
         )?;
         table.serialize_field("predicted_share", &self.predicted_share)?;
         table.serialize_field("site", &self.site.as_deref())?;
@@ -572,7 +572,7 @@ impl<'a> Studies<'a> {
                     surroundings: carried.surroundings().word(),
                     predicted_dbm: budget.signal_dbm,
                     predicted_margin_db: margin,
-                    predicted_margin_kept_back_db: budget.margin_db,
+                    predicted_margin_with_allowance_db: budget.margin_db,
                     predicted_share: spread.one_way(margin),
                 }),
                 required_over_noise: budget.required_over_noise_db,

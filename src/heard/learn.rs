@@ -71,7 +71,7 @@ pub struct Outlier {
     pub place: String,
     /// The channel.
     pub channel: String,
-    /// Which way.
+    /// Which direction.
     pub direction: Direction,
     /// How it agrees with the prediction as published.
     pub agreement: Agreement,

@@ -1,4 +1,4 @@
-//! When batteries died, or what tension they had at the end, and what that says
+//! When batteries died, or what voltage they had at the end, and what that says
 //! of the packs' capacity.
 
 use std::path::Path;
@@ -34,7 +34,7 @@ pub struct BatteryReport {
     pub station: usize,
     /// When.
     pub at: Timestamp,
-    /// The tension without load then; nothing if it was dead.
+    /// The voltage without load then; nothing if it was dead.
     pub volts: Option<Volts>,
 }
 
@@ -69,7 +69,7 @@ pub struct PackUpdate {
 }
 
 /// Reads a CSV file with the columns `station`, `time` and `volts`, the last a
-/// tension such as "12.9 V" or the word "died".
+/// voltage such as "12.9 V" or the word "died".
 ///
 /// # Errors
 /// [`LogError`] when the file cannot be read at all; single rows that cannot
@@ -95,7 +95,7 @@ pub fn read(
         return Err(LogError::Head {
             file: file.to_owned(),
             line: 1,
-            text: "a list of batteries has the columns station, time and volts, the last a tension such as \"12.9 V\" or the word \"died\"".to_owned(),
+            text: "a list of batteries has the columns station, time and volts, the last a voltage such as \"12.9 V\" or the word \"died\"".to_owned(),
         });
     };
     let (mut reports, mut rejected) = (Vec::new(), Vec::new());
@@ -145,7 +145,7 @@ fn row(
     let number = typed.trim_end_matches('v').trim().replace(',', ".");
     let value = number.parse::<f64>().ok().filter(|v| (0.5..=100.0).contains(v));
     value.map(|v| (index, at, Some(Volts::new(v)))).ok_or_else(|| {
-        format!("volts: \"{volts}\" is neither a tension such as \"12.9 V\" nor the word \"died\"")
+        format!("volts: \"{volts}\" is neither a voltage such as \"12.9 V\" nor the word \"died\"")
     })
 }
 
@@ -305,7 +305,7 @@ fn share(
     Some(f64::midpoint(low, high))
 }
 
-/// The tension without load at a moment, between the full hours of the run.
+/// The voltage without load at a moment, between the full hours of the run.
 fn resting(budget: &StationBudget, at: Timestamp) -> Option<Volts> {
     let hour = |state: &perchline_power::HourlyState| state.at.timestamp();
     let after = budget.hourly.iter().position(|state| hour(state) >= at);

@@ -36,9 +36,9 @@ pub struct TestPlace {
     pub name: String,
     /// Where.
     pub at: Position,
-    /// Probability, 0 to 1, that the weaker way works there.
+    /// Probability, 0 to 1, that the limiting direction works there.
     pub probability: f64,
-    /// The weaker way's predicted median over what is needed.
+    /// The limiting direction's predicted median over what is needed.
     pub margin_db: Db,
     /// What stands around it.
     pub surroundings: &'static str,
@@ -60,7 +60,7 @@ pub struct Rehearsal {
     /// The site that it is held against: the next best; nothing where there is
     /// none.
     pub rival: Option<String>,
-    /// By how much the best leads in weighted contact, 0 to 1.
+    /// By how much the best leads in weighted coverage, 0 to 1.
     pub lead: f64,
     /// Standard deviation of that lead before any call.
     pub sd_before: f64,
@@ -347,7 +347,7 @@ impl Task<'_> {
         Ok(gradient)
     }
 
-    /// Places that are thought of, with the weaker way from each.
+    /// Places that are thought of, with the limiting direction from each.
     fn places(&self, channel: &Channel, station: &Terminal) -> Vec<(TestPlace, Candidate)> {
         let of_post = |post: &Post| {
             let end = Terminal::at_post(self.plan, channel, post, self.terrain).ok()?;

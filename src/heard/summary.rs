@@ -13,7 +13,7 @@ use perchline_units::Db;
 /// Reasons that a group tells at most.
 const MOST_REASONS: usize = 4;
 
-/// All reports of one place, channel and way.
+/// All reports of one place, channel and direction.
 #[derive(Debug, Clone, Serialize)]
 pub struct Group {
     /// The post, or "away from posts"; from radio to radio both ends, who speaks first.
@@ -23,7 +23,7 @@ pub struct Group {
     pub to_radio: bool,
     /// The channel.
     pub channel: String,
-    /// The way; from radio to radio always talk-in.
+    /// The direction; from radio to radio always talk-in.
     pub direction: Direction,
     /// Reports.
     pub reports: usize,
@@ -123,7 +123,7 @@ pub fn levels(compared: &[Compared]) -> Option<BiasAndSpread> {
     bias_and_spread(&excesses).ok()
 }
 
-/// How many reports agree in each way: as predicted, better, worse, open.
+/// How many reports agree in each direction: as predicted, better, worse, open.
 #[must_use]
 pub fn agreement(compared: &[Compared]) -> [(Agreement, usize); 4] {
     [Agreement::AsPredicted, Agreement::Better, Agreement::Worse, Agreement::Open]

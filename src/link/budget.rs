@@ -143,7 +143,7 @@ pub struct Budget {
 
 impl Budget {
     /// Median level over what the wanted quality needs: the margin before
-    /// anything is kept back.
+    /// the location allowance.
     #[must_use]
     pub fn over_needed(&self) -> Db {
         self.margin_db + self.reliability_allowance_db

@@ -11,10 +11,10 @@ use perchline_units::Db;
 /// Steps of the table to a deviation.
 const STEPS: f32 = 32.0;
 
-/// The weaker way's level over what it needs runs to so many deviations either way.
+/// The limiting direction's level over what it needs runs to so many deviations either way.
 const REACH: f32 = 4.5;
 
-/// Entries along the weaker way's level.
+/// Entries along the limiting direction's level.
 const LEVELS: usize = 2 * (REACH * STEPS) as usize + 1;
 
 /// The table that nearly all maps need, built once.
@@ -33,7 +33,7 @@ pub struct Chances {
     per_db: f32,
     /// Share of the time for which talk-in has so many dB less.
     at_times: Option<(f32, f32)>,
-    /// By difference, then by the weaker way's level, both in steps.
+    /// By difference, then by the limiting direction's level, both in steps.
     table: Cow<'static, [f32]>,
 }
 
@@ -121,7 +121,7 @@ fn table(correlation: f64) -> Vec<f32> {
         let weaker = Db::new(level as f64 * step - f64::from(REACH));
         spread.both_ways(weaker, weaker + Db::new(gap as f64 * step)) as f32
     };
-    // So far from the weaker way that the stronger, where the weaker just
+    // So far from the limiting direction that the stronger, where the weaker just
     // works, all but never fails.
     let own = (1.0 - correlation * correlation).max(0.0).sqrt();
     let farthest = f64::from(REACH) * (1.0 - correlation + own);
@@ -230,7 +230,7 @@ mod tests {
         }
     }
 
-    /// In its last row the stronger way fails nowhere that the weaker works, to
+    /// In its last row the stronger direction fails nowhere that the weaker works, to
     /// a tenth of the table's 1e-4; with half as many rows it still would.
     #[test]
     fn the_table_is_wide_enough_and_no_wider() {

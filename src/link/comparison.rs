@@ -81,7 +81,7 @@ const TOLD_FROM: Db = Db::new(1.0);
 impl Comparison {
     /// Runs every method over the path of `study`, with the earth and climate of
     /// `propagator` and the link that `model` gives for the method of a name:
-    /// what is kept back for locations may differ.
+    /// the location allowance may differ.
     #[must_use]
     pub fn of(
         study: &PathStudy,

@@ -104,7 +104,7 @@ impl Spread {
         self.correlation
     }
 
-    /// What is to be kept back so that the share `reliability` (above 0,
+    /// The location allowance: what it takes so that the share `reliability` (above 0,
     /// below 1) of spots works in one direction.
     #[must_use]
     pub fn allowance(self, reliability: f64) -> Db {
@@ -139,7 +139,7 @@ impl Spread {
     /// spare.
     #[must_use]
     pub fn missing(self, talk_in: Db, talk_out: Db, wanted: f64) -> Db {
-        // The weaker way alone needs this much; that the other may fail by
+        // The limiting direction alone needs this much; that the other may fail by
         // itself costs less than twice a deviation more.
         let least = self.allowance(wanted) - talk_in.min(talk_out);
         let (mut low, mut high) = (least, least + self.deviation * 2.0);

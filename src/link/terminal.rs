@@ -94,7 +94,7 @@ pub enum Misfit {
 }
 
 impl Misfit {
-    /// The plan's field that is to be mended.
+    /// The plan's field that is to be fixed.
     #[must_use]
     pub const fn field(&self) -> &'static str {
         match self {

@@ -129,7 +129,7 @@ pub struct Underneath {
 /// Why something was not done.
 #[derive(Debug, thiserror::Error)]
 pub enum Refused {
-    /// The plan would not be sound.
+    /// The plan would have problems.
     #[error(transparent)]
     Plan(#[from] PlanError),
     /// The plan has no such entry.
@@ -236,7 +236,7 @@ impl Desk {
         });
     }
 
-    /// Makes a change, or says why the plan would not be sound with it. One
+    /// Makes a change, or says which problems the plan would have with it. One
     /// that is `passing`, as in the middle of a drag, is replaced by the next
     /// of its kind: undoing goes back to before the first of them.
     ///
@@ -276,7 +276,7 @@ impl Desk {
         state.passing = None;
         let wanted = state.at.checked_add_signed(by);
         let text = wanted.and_then(|at| state.history.get(at)).cloned().ok_or_else(|| {
-            let what = if by < 0 { "undo" } else { "do again" };
+            let what = if by < 0 { "undo" } else { "redo" };
             Refused::Now(format!("there is nothing to {what}"))
         })?;
         state.take(&text)?;
@@ -432,7 +432,7 @@ impl Desk {
         // Where there is no file any more, its writing says what to do.
         if !over && state.file.is_there() && !state.file.holds(&state.kept) {
             return Err(Refused::ChangedUnderneath(format!(
-                "{} was changed by another program since it was read here: read it anew, or save over it",
+                "{} was changed by another program since it was read here: reload it, or overwrite it",
                 state.file.named().display()
             )));
         }
@@ -457,7 +457,7 @@ impl Desk {
         Ok(note)
     }
 
-    /// Reads the file anew in place of what is on the desk, which can be come
+    /// Reloads the file in place of what is on the desk, which can be come
     /// back to.
     ///
     /// # Errors
@@ -506,14 +506,14 @@ impl Desk {
                 }
                 Err(error) => Underneath {
                     text: format!(
-                        "{name} was changed by another program and is not sound now; the picture is of the last sound plan"
+                        "{name} was changed by another program and has problems now; the picture is of the last plan without"
                     ),
                     problems: problems_of(&error),
                 },
             },
             Ok(_) => Underneath {
                 text: format!(
-                    "{name} was changed by another program; what is changed here stays here: read the file anew, or save over it"
+                    "{name} was changed by another program; what is changed here stays here: reload the file, or overwrite it"
                 ),
                 problems: Vec::new(),
             },
@@ -649,7 +649,7 @@ impl State {
         self.text() != self.kept.text
     }
 
-    /// Whether there is anything to undo, and to do again.
+    /// Whether there is anything to undo, and to redo.
     #[must_use]
     pub fn can_step(&self) -> (bool, bool) {
         (self.at > 0, self.at + 1 < self.history.len())

@@ -117,7 +117,7 @@ impl PlanFile {
         ));
     }
 
-    /// Locks the file anew where another program has put a new one in its place.
+    /// Locks the file again where another program has put a new one in its place.
     /// Tells whether the warning has changed.
     pub(super) fn hold_on(&mut self) -> bool {
         if self.held.as_ref().is_some_and(|held| is_at(held, &self.place)) {

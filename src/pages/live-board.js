@@ -160,7 +160,7 @@ export function createBoard(L, place, { ask, calm, pointed }) {
         layer.setBounds(whole);
         layer.addTo(map);
       }
-      // Over somebody's own map the coverage is a stain that lets it through.
+      // Over somebody's own map the coverage is drawn semi-transparently.
       place.classList.toggle("stained", view.board.tiles);
       map.setMaxBounds(whole.pad(0.5));
       map.fitBounds(whole);

@@ -84,7 +84,7 @@ export function createCompare(at, board, { ask, button }) {
         item.append(
           name,
           told,
-          button("Go on from it", () => ask("take-up", { id: variant.id })),
+          button("Continue from this", () => ask("take-up", { id: variant.id })),
           button("Drop", () => ask("drop", { id: variant.id })),
         );
         return item;

@@ -66,8 +66,8 @@ function refuse(refusal, action) {
   if (!refusal) return;
   const box = notice("refused", refusal.text, refusal.problems);
   if (action === "save" && refusal.underneath) {
-    box.append(button("Save over it", () => ask("save", { over: true })));
-    box.append(button("Read the file anew", () => ask("reload")));
+    box.append(button("Overwrite it", () => ask("save", { over: true })));
+    box.append(button("Reload the file", () => ask("reload")));
   }
   box.append(button("Close", () => refuse(null)));
   at("alerts").append(box);
@@ -78,7 +78,7 @@ function notice(kind, text, problems = []) {
   box.className = `notice ${kind}`;
   const first = document.createElement("p");
   // A plan's problems say it all, line by line.
-  first.textContent = problems?.length ? "The plan would not be sound:" : text;
+  first.textContent = problems?.length ? "The plan would have problems:" : text;
   if (kind === "underneath") first.textContent = text;
   box.append(first);
   for (const problem of problems ?? []) {
@@ -235,7 +235,7 @@ function underneath() {
   at("alerts").querySelector(".underneath")?.remove();
   if (!view.underneath) return;
   const box = notice("underneath", view.underneath.text, view.underneath.problems);
-  if (view.underneath.problems.length === 0) box.append(button("Read the file anew", () => ask("reload")));
+  if (view.underneath.problems.length === 0) box.append(button("Reload the file", () => ask("reload")));
   at("alerts").prepend(box);
 }
 

@@ -57,7 +57,7 @@ impl Battery {
         AmpereHours::new(self.rated * self.healthy * capacity_share(self.chemistry, temperature))
     }
 
-    /// Tension without load at `depth` of discharge, 0 full to 1 empty.
+    /// Voltage without load at `depth` of discharge, 0 full to 1 empty.
     #[must_use]
     pub fn resting(&self, depth: f64) -> Volts {
         Volts::new(self.cells * resting_cell(self.chemistry, depth).value())

@@ -137,7 +137,7 @@ pub struct HourlyState {
     pub temperature_c: Celsius,
     /// Share of the charge left.
     pub left: f64,
-    /// Tension without load.
+    /// Voltage without load.
     pub resting_v: Volts,
 }
 
@@ -152,7 +152,7 @@ pub struct StationBudget {
     pub pack: String,
     /// Packs in parallel.
     pub packs: u32,
-    /// Nominal tension.
+    /// Nominal voltage.
     pub nominal_v: Volts,
     /// Rated capacity of all of them.
     pub rated_ah: AmpereHours,
@@ -315,7 +315,7 @@ impl Setting {
             battery: Battery::of(pack, supply.count),
             load: load(expected),
             lead: supply.lead,
-            cut_out: supply.cut_out,
+            cutoff: supply.cutoff,
         };
         Ok(Self { rundown, poor: load(&station.traffic), air })
     }

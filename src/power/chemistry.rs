@@ -13,7 +13,7 @@ type Curve = &'static [(f64, f64)];
 /// The curves of one chemistry.
 #[derive(Debug)]
 pub(super) struct Traits {
-    /// Resting tension of a cell by depth of discharge.
+    /// Resting voltage of a cell by depth of discharge.
     resting: Curve,
     /// Capacity over that at 25 °C by temperature, at a five-hour rate
     /// (twenty-hour for lead-acid).
@@ -79,7 +79,7 @@ static LITHIUM_ION: Traits = Traits {
     charge_efficiency: 0.99,
 };
 
-/// LiFePO4: a flat resting tension, 0.82 of capacity at freezing, 0.45 at
+/// LiFePO4: a flat resting voltage, 0.82 of capacity at freezing, 0.45 at
 /// -20 °C; no charging below freezing (typical, from memory).
 static LITHIUM_IRON_PHOSPHATE: Traits = Traits {
     resting: &[
@@ -183,7 +183,7 @@ pub(super) const fn traits(chemistry: Chemistry) -> &'static Traits {
     }
 }
 
-/// Resting tension of one cell at `depth` of discharge, 0 full to 1 empty.
+/// Resting voltage of one cell at `depth` of discharge, 0 full to 1 empty.
 #[must_use]
 pub fn resting_cell(chemistry: Chemistry, depth: f64) -> Volts {
     Volts::new(along(traits(chemistry).resting, depth))
@@ -261,10 +261,10 @@ mod tests {
         assert!((0.6..=0.65).contains(&at(Chemistry::LeadAcid, -20.0)));
     }
 
-    /// Resting tension of a full and an empty cell as the trade has them
+    /// Resting voltage of a full and an empty cell as the trade has them
     /// (typical, from memory), and half way down.
     #[test]
-    fn resting_tensions_are_the_trade_s() {
+    fn resting_voltages_are_the_trade_s() {
         let volts = |c, d| resting_cell(c, d).value();
         assert!((4.1..=4.2).contains(&volts(Chemistry::LithiumIon, 0.0)));
         assert!((3.65..=3.8).contains(&volts(Chemistry::LithiumIon, 0.5)));

@@ -20,8 +20,8 @@ pub struct Rundown {
     pub load: Load,
     /// Resistance of the lead, both ways.
     pub lead: Ohms,
-    /// Tension at the end of the lead under which the load drops out.
-    pub cut_out: Volts,
+    /// Voltage at the end of the lead under which the load drops out.
+    pub cutoff: Volts,
 }
 
 /// What surrounds the battery at a time after the start.
@@ -51,7 +51,7 @@ impl Surroundings for Steady {
 pub enum Stop {
     /// The charge that the pack gives at its temperature was used up.
     Empty,
-    /// Charge was left, but under the heaviest load the tension fell below the cut-out.
+    /// Charge was left, but under the heaviest load the voltage fell below the low-voltage cutoff.
     Sag,
 }
 
@@ -134,8 +134,8 @@ impl Rundown {
     /// than `longest`.
     ///
     /// Each step takes the temperature in its middle. The load's states follow
-    /// each other fast, so charge is drawn at their average; the tension is
-    /// checked against the cut-out at the heaviest of them, with everything
+    /// each other fast, so charge is drawn at their average; the voltage is
+    /// checked against the low-voltage cutoff at the heaviest of them, with everything
     /// that ever runs running.
     #[must_use]
     pub fn run(&self, surroundings: &impl Surroundings, longest: Hours) -> Discharge {
@@ -165,14 +165,14 @@ impl Rundown {
         Discharge { stopped: None, left, ledger }
     }
 
-    /// What flows at this depth and temperature; nothing when the tension under
-    /// the heaviest load is below the cut-out.
+    /// What flows at this depth and temperature; nothing when the voltage under
+    /// the heaviest load is below the low-voltage cutoff.
     fn drain(&self, depth: f64, air: Celsius, sun: Watts) -> Option<Drain> {
         let volts = self.battery.resting(depth).value();
         let inner = self.battery.resistance(air).value();
         let lead = self.lead.value();
         let peak = self.load.drawn(self.load.peak, volts, inner + lead)?;
-        if volts - peak * (inner + lead) < self.cut_out.value() {
+        if volts - peak * (inner + lead) < self.cutoff.value() {
             return None;
         }
         let mut drain = Drain::default();

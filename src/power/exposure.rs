@@ -4,7 +4,8 @@
 //! (limits), and ICNIRP 2020, tables of whole-body reference levels (both from
 //! memory; the check values beside the tests are theirs).
 //!
-//! The licensee of a station remains responsible for what it radiates.
+//! The licensee of a station remains responsible for what it radiates. Beside the face
+//! a hand-held is in its near field: no distance of these formulas holds there.
 
 use std::f64::consts::PI;
 
@@ -20,9 +21,9 @@ use perchline_units::{Dbm, Megahertz, Metres};
 pub enum People {
     /// People who know of the transmitter and can leave: controlled or
     /// occupational exposure.
-    Informed,
+    Controlled,
     /// Anybody: uncontrolled exposure, the general public.
-    Public,
+    Uncontrolled,
 }
 
 /// What the ground or the roof adds.
@@ -50,16 +51,16 @@ impl Reflection {
 /// [`averaging_minutes`]; nothing outside of the frequencies for which power
 /// density is limited here, 30 MHz to 6 GHz.
 ///
-/// OET 65 appendix A table 1: informed 1 mW/cm² from 30 to 300 MHz, f/300 up
-/// to 1500, 5 above; public 0.2, f/1500, 1. ICNIRP 2020 whole body: informed
-/// 10 W/m² from 30 to 400 MHz, f/40 up to 2000, 50 above; public a fifth.
+/// OET 65 appendix A table 1: controlled 1 mW/cm² from 30 to 300 MHz, f/300 up
+/// to 1500, 5 above; uncontrolled 0.2, f/1500, 1. ICNIRP 2020 whole body: controlled
+/// 10 W/m² from 30 to 400 MHz, f/40 up to 2000, 50 above; uncontrolled a fifth.
 #[must_use]
 pub fn limit(standard: ExposureStandard, people: People, frequency: Megahertz) -> Option<f64> {
     let f = frequency.value();
     if !(30.0..=6000.0).contains(&f) {
         return None;
     }
-    let informed = match standard {
+    let controlled = match standard {
         ExposureStandard::Oet65 if f <= 300.0 => 10.0,
         ExposureStandard::Oet65 if f <= 1500.0 => 10.0 * f / 300.0,
         ExposureStandard::Oet65 => 50.0,
@@ -68,18 +69,18 @@ pub fn limit(standard: ExposureStandard, people: People, frequency: Megahertz) -
         ExposureStandard::Icnirp2020 => 50.0,
     };
     Some(match people {
-        People::Informed => informed,
-        People::Public => informed / 5.0,
+        People::Controlled => controlled,
+        People::Uncontrolled => controlled / 5.0,
     })
 }
 
-/// Minutes over which exposure is averaged: OET 65 six for the informed and
-/// thirty for the public; ICNIRP 2020 thirty for both (whole body).
+/// Minutes over which exposure is averaged: OET 65 six for controlled exposure and
+/// thirty for uncontrolled; ICNIRP 2020 thirty for both (whole body).
 #[must_use]
 pub const fn averaging_minutes(standard: ExposureStandard, people: People) -> u32 {
     match (standard, people) {
-        (ExposureStandard::Oet65, People::Informed) => 6,
-        (ExposureStandard::Oet65, People::Public) | (ExposureStandard::Icnirp2020, _) => 30,
+        (ExposureStandard::Oet65, People::Controlled) => 6,
+        (ExposureStandard::Oet65, People::Uncontrolled) | (ExposureStandard::Icnirp2020, _) => 30,
     }
 }
 
@@ -131,10 +132,10 @@ pub struct StationExposure {
     /// plan's, since the busiest half hour is busier than the average (common
     /// practice, no source).
     pub duty: f64,
-    /// For the informed.
-    pub informed: Distances,
-    /// For the public.
-    pub public: Distances,
+    /// For controlled (occupational) exposure.
+    pub controlled: Distances,
+    /// For uncontrolled (general public) exposure.
+    pub uncontrolled: Distances,
 }
 
 /// Exposure around every station of a plan, in its order; a station outside of
@@ -164,8 +165,8 @@ fn exposure(plan: &Plan, station: &Station) -> Option<StationExposure> {
         frequency_mhz: frequency,
         eirp_w: eirp,
         duty,
-        informed: around(People::Informed)?,
-        public: around(People::Public)?,
+        controlled: around(People::Controlled)?,
+        uncontrolled: around(People::Uncontrolled)?,
     })
 }
 
@@ -193,7 +194,3 @@ fn distances(
         keep_m: if asked.reflection { keyed_reflected } else { keyed_free },
     })
 }
-
-/// Said with every distance.
-pub const RESPONSIBILITY: &str =
-    "The station's licensee remains responsible for what it radiates: measure where in doubt.";

@@ -113,7 +113,7 @@ fn needs(plan: &Plan, crew: &Crew, pack: &Pack) -> Result<CrewNeeds, PowerError>
         battery: Battery::of(pack, 1),
         load: Load::new(&crew.currents, &crew.traffic, &[], None),
         lead: Ohms::new(0.0),
-        cut_out: crew.cut_out,
+        cutoff: crew.cutoff,
     };
     let longest = crew.shift + Hours::new(24.0);
     let first = rundown.run(&air, longest).stopped.map(|(at, _)| at);

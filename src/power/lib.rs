@@ -1,4 +1,4 @@
-//! Staying on the air: batteries, shared roofs, mixing products, exposure.
+//! Staying on the air: batteries, shared roofs, intermodulation products, exposure.
 //!
 //! Functions of the plan alone: no terrain, no files.
 

@@ -33,6 +33,27 @@ const SAFETY: f64 = 1.5;
 /// from memory).
 const FROM_A_LINE: Metres = Metres::new(3.05);
 
+/// Half of the antenna, which stands above its own middle (common practice, no source:
+/// a collinear for 2 m of some 3 m).
+const HALF_ANTENNA: Metres = Metres::new(1.5);
+
+/// How far an antenna whose middle is this high over its roof has to stand from any
+/// power line: farther than the mast and half the antenna reach when they fall, with
+/// 3.05 m (10 ft) kept from the line (29 CFR 1910.333(c)(3), from memory), and farther
+/// than one and a half times the height (common practice, no source).
+#[must_use]
+pub fn clear_of_lines(antenna: Metres) -> Metres {
+    (antenna * 1.5).max(antenna + HALF_ANTENNA + FROM_A_LINE)
+}
+
+/// Whether the power line that the plan states for a site forbids an antenna at this
+/// height over its roof. A line of which the plan says nothing is not known, and
+/// forbids nothing here.
+#[must_use]
+pub fn line_forbids(site: &Site, antenna: Metres) -> bool {
+    site.power_line.is_some_and(|away| away <= clear_of_lines(antenna))
+}
+
 /// Acceleration of gravity, m/s² (standard value).
 pub(super) const GRAVITY: f64 = 9.806_65;
 
@@ -53,7 +74,8 @@ pub struct WindLoad {
     pub force_n: f64,
     /// Ballast on a foot of 1.2 m square.
     pub ballast_kg: Kilograms,
-    /// Keep so far from any overhead line, in all directions: the mast may fall any way.
+    /// Keep farther than this from any overhead line, in all directions: the mast may
+    /// fall any way ([`clear_of_lines`]).
     pub clear_of_lines_m: Metres,
 }
 
@@ -121,8 +143,7 @@ fn load_at(plan: &Plan, station: Option<&Station>, height: Metres) -> WindLoad {
         area_m2: area,
         force_n: force,
         ballast_kg: ballast(force, height),
-        // The antenna's middle is its height; its tip stands higher.
-        clear_of_lines_m: (height * 1.5).max(height + FROM_A_LINE),
+        clear_of_lines_m: clear_of_lines(height),
     }
 }
 
@@ -140,5 +161,14 @@ mod tests {
         assert_relative_eq!(force, 77.4, max_relative = 1e-9);
         let kilograms = ballast(force, Metres::new(3.0)).value();
         assert_relative_eq!(kilograms, 59.2, max_relative = 1e-3);
+    }
+
+    /// By hand: 3 m fall 3 + 1.5 m far, and 3.05 m more are kept: 7.55 m; at 10 m half
+    /// of the height again is more: 15 m.
+    #[test]
+    fn a_fallen_mast_stays_clear_of_lines() {
+        assert_relative_eq!(clear_of_lines(Metres::new(3.0)).value(), 7.55, epsilon = 1e-9);
+        assert_relative_eq!(clear_of_lines(Metres::new(10.0)).value(), 15.0, epsilon = 1e-9);
+        assert_relative_eq!(clear_of_lines(Metres::new(0.0)).value(), 4.55, epsilon = 1e-9);
     }
 }

@@ -8,7 +8,7 @@ use perchline_plan::{Plan, Roof, Site, SiteAccess, SitePower, Station};
 use perchline_units::{Kilograms, KilogramsPerSquareMetre, Metres};
 
 use super::budget::StationBudget;
-use super::mast::{WindLoad, wind_load_on};
+use super::mast::{WindLoad, line_forbids, wind_load_on};
 
 /// A rail or parapet lower than this keeps nobody from falling: 42 in (29 CFR
 /// 1910.29(b)(1), from memory); the local code decides.
@@ -41,9 +41,9 @@ pub struct SitePlace {
     pub power: Option<SitePower>,
     /// Distance of the nearest power line; nothing where the plan does not say.
     pub power_line_m: Option<Metres>,
-    /// How far the mast has to stand from one.
+    /// The mast has to stand farther than this from one.
     pub clear_of_lines_m: Metres,
-    /// Whether the line is nearer than that.
+    /// Whether the line is no farther than that.
     pub line_is_near: bool,
     /// What the mast asks of the roof; nothing where there is no mast.
     pub roof: Option<RoofLoad>,
@@ -112,7 +112,7 @@ pub fn site_place(
     let access = plan.site_access(site, station);
     let wind = wind_load_on(plan, station, site);
     let changes = budget.map(|budget| budget.changes.as_slice()).unwrap_or_default();
-    let line_is_near = site.power_line.is_some_and(|away| away < wind.clear_of_lines_m);
+    let line_is_near = line_forbids(site, wind.height_m);
     let is_roof = !matches!(site.roof, Roof::AboveGround(height) if height < A_FALL);
     let unknown = [
         (!access.has_hours(), "when it is open"),

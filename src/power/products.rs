@@ -1,4 +1,4 @@
-//! Mixing products and harmonics of all transmitters, against all receivers.
+//! Intermodulation products and harmonics of all transmitters, against all receivers.
 //!
 //! A product of order n is a sum of signals with whole coefficients whose
 //! magnitudes add up to n. Frequencies are whole hertz here, so that no product

@@ -1,4 +1,4 @@
-//! Transmitters and receivers on one roof: who deafens whom, and what mends it.
+//! Transmitters and receivers on one roof: who desenses whom, and what fixes it.
 
 use serde::Serialize;
 
@@ -10,7 +10,7 @@ use perchline_units::{Db, Dbm, Kilohertz, Megahertz, Metres};
 
 use super::isolation::{Separation, is_stretched, slant};
 
-/// Desense that is put up with (common practice, no source).
+/// Desense that is accepted (common practice, no source).
 pub const TOLERATED: Db = Db::new(1.0);
 
 /// Above this at its input a receiver's front end is driven into its limits and
@@ -101,7 +101,7 @@ pub struct Interference {
     pub blocking_dbm: Dbm,
     /// What the receiver has without them.
     pub quiet_dbm: Dbm,
-    /// By how much the receiver is deafer.
+    /// Desense of the receiver.
     pub desense_db: Db,
     /// Whether the front end is overloaded, so that it is worse than stated.
     pub overloaded: bool,
@@ -453,7 +453,7 @@ fn pair(
     // Each of the two may make half of it.
     let half = allowed - Db::new(10.0 * 2f64.log10());
     let filter_for = |part: Dbm| (missing.is_some() && part > half).then(|| part - half);
-    let mended = |along: f64, up: f64| {
+    let fixed = |along: f64, up: f64| {
         let moved = separation.map(|s| Separation {
             along_m: s.along_m + Metres::new(along),
             height_m: s.height_m + Metres::new(up),
@@ -486,8 +486,8 @@ fn pair(
         transmit_filter_db: filter_for(noise),
         receive_filter_db: filter_for(blocking),
         on_channel,
-        move_along_m: least(400, &|m| mended(m, 0.0)),
-        move_up_m: least(60, &|m| mended(0.0, m)),
+        move_along_m: least(400, &|m| fixed(m, 0.0)),
+        move_up_m: least(60, &|m| fixed(0.0, m)),
     })
 }
 

@@ -2,6 +2,7 @@
 
 use perchline_plan::{Bandwidth, Channel, Plan, Service};
 
+use super::cautions::{Caution, Output, cautions};
 use super::outputs::{OutboxSlot, OutputError};
 use super::{Provenance, words};
 
@@ -152,13 +153,17 @@ fn sheet_html(plan: &Plan, provenance: &Provenance) -> String {
         .collect();
     let agency = event.agency.as_ref().map_or_else(String::new, |a| format!(" for {}", escaped(a)));
     format!(
-        "<!doctype html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n<title>{name}: channels</title>\n<style>{STYLE}</style>\n</head>\n<body>\n<h1>{name}: channels</h1>\n<p>{from} to {to}, last radio down {down} ({zone}){agency}</p>\n<table>\n<thead><tr>{head}</tr></thead>\n<tbody>\n{rows}</tbody>\n</table>\n<p>Receive and transmit are the hand-held's. Listen before you speak; emergencies go first on every channel. {codes}</p>\n<footer>{program} {version}, {made_at}; plan {digest}</footer>\n</body>\n</html>\n",
+        "<!doctype html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n<title>{name}: channels</title>\n<style>{STYLE}</style>\n</head>\n<body>\n<h1>{name}: channels</h1>\n<p>{from} to {to}, last radio down {down} ({zone}){agency}</p>\n<table>\n<thead><tr>{head}</tr></thead>\n<tbody>\n{rows}</tbody>\n</table>\n<p>Receive and transmit are the hand-held's. Listen before you speak; emergencies go first on every channel. {care}</p>\n<footer>{program} {version}, {made_at}; plan {digest}</footer>\n</body>\n</html>\n",
         name = escaped(&event.name),
         from = event.starts.strftime("%A %d %B %Y, %H:%M"),
         to = event.ends.strftime("%H:%M"),
         down = event.tear_down.strftime("%H:%M"),
         zone = escaped(event.starts.time_zone().iana_name().unwrap_or("fixed offset")),
-        codes = words::LOCAL_CODES,
+        care = cautions(plan, Output::Channels)
+            .into_iter()
+            .map(Caution::said)
+            .collect::<Vec<_>>()
+            .join(" "),
         program = provenance.program,
         version = provenance.version,
         made_at = escaped(&provenance.made_at),

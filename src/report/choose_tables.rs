@@ -93,7 +93,7 @@ pub fn choice_text(plan: &Plan, choice: &Choice, places: &[SitePlace]) -> String
 /// A set in one line.
 fn headline(choice: &Choice, set: &SetScore) -> String {
     format!(
-        "{}: {} of {} posts clear both ways, weighted contact {}",
+        "{}: {} of {} posts clear both ways, weighted coverage {}",
         listed(&set.sites),
         set.posts_covered,
         choice.sectors.posts.len(),
@@ -108,7 +108,7 @@ fn with_duplexers(choice: &Choice) -> String {
         let isolation = format!("{:.0}", tried.isolation_db);
         let first = if tried.keeps_what_is_asked {
             format!(
-                "these sites serve {} posts, weighted contact {}",
+                "these sites serve {} posts, weighted coverage {}",
                 tried.first.posts_covered,
                 words::contact(tried.first.weighted_probability)
             )
@@ -134,12 +134,12 @@ fn parts(choice: &Choice, units: UnitSystem) -> String {
     let mut out = table(
         [
             "Site",
-            "Contact alone",
+            "Coverage alone",
             "Adds to the rest",
             "Door",
             "Mast",
             "If it can't be had, best is",
-            "Contact",
+            "Coverage",
         ],
         &[1, 2, 4, 6],
     );
@@ -251,7 +251,7 @@ fn numbers(choice: &Choice) -> String {
         return String::new();
     }
     let mut out = table(
-        ["Relays", "Best sites that keep what is asked", "Posts clear", "Contact", "More"],
+        ["Relays", "Best sites that keep what is asked", "Posts clear", "Coverage", "More"],
         &[0, 2, 3, 4],
     );
     let most = choice.adds_nothing.as_ref().unwrap_or(&choice.first);
@@ -279,7 +279,7 @@ fn numbers(choice: &Choice) -> String {
 /// How the nearest sets stood.
 fn standings(choice: &Choice) -> String {
     let mut out =
-        table(["Set", "Contact", &format!("Best in, of {}", choice.sureness.draws)], &[1, 2]);
+        table(["Set", "Coverage", &format!("Best in, of {}", choice.sureness.draws)], &[1, 2]);
     let mut by_wins: Vec<_> = choice.standings.iter().collect();
     by_wins.sort_by_key(|standing| std::cmp::Reverse(standing.first_in));
     for standing in by_wins.iter().take(STANDINGS).filter(|s| s.first_in > 0) {

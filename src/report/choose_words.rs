@@ -80,7 +80,7 @@ pub(super) fn proof(choice: &Choice) -> String {
             choice.gap * 100.0
         )
     } else {
-        "Proven: no other set that keeps what is asked has a higher weighted contact.\n".to_owned()
+        "Proven: no other set that keeps what is asked has a higher weighted coverage.\n".to_owned()
     }
 }
 
@@ -103,7 +103,7 @@ pub(super) fn one_by_one(choice: &Choice) -> String {
 pub(super) fn sureness(choice: &Choice) -> String {
     let sure = &choice.sureness;
     format!(
-        "How sure: the prediction's error was drawn {} times ({:.1} on each path, half of it shared around each spot). {} stays the best of the {} nearest sets in {} of them; its weighted contact is {} to {} in nine of ten.\n",
+        "How sure: the prediction's error was drawn {} times ({:.1} on each path, half of it shared around each spot). {} stays the best of the {} nearest sets in {} of them; its weighted coverage is {} to {} in nine of ten.\n",
         sure.draws,
         sure.model_error_db,
         listed(&choice.first.sites),
@@ -118,7 +118,7 @@ pub(super) fn sureness(choice: &Choice) -> String {
 pub(super) fn digipeater(choice: &DigipeaterChoice) -> String {
     let measure = match choice.measure {
         Measure::BeaconsThrough => "of the trackers' beacons get through",
-        Measure::WeightedProbability => "weighted contact",
+        Measure::WeightedProbability => "weighted coverage",
     };
     let mut text = match &choice.site {
         Some(site) => format!(
@@ -133,8 +133,8 @@ pub(super) fn digipeater(choice: &DigipeaterChoice) -> String {
     };
     for refused in &choice.refused {
         let why = match &refused.why {
-            Refusal::Deafened { from, to, desense_db } => format!(
-                "a relay stands there, and {from} would make {to} deafer by {desense_db:.1}; cosite says what would mend it"
+            Refusal::Desensed { from, to, desense_db } => format!(
+                "a relay stands there, and {from} would desense {to} by {desense_db:.1}; cosite says what would fix it"
             ),
             Refusal::NotJudged => "a relay stands there, and the plan has no [[station]] for both, so what they do to each other is not known".to_owned(),
             Refusal::Apart => "no relay stands there, and the plan puts the digipeater beside one".to_owned(),
@@ -148,7 +148,7 @@ pub(super) fn digipeater(choice: &DigipeaterChoice) -> String {
     }
     if let Some(room) = &choice.room {
         text += &format!(
-            "  Relays on {} (weighted contact {}) would leave it {}{}.\n",
+            "  Relays on {} (weighted coverage {}) would leave it {}{}.\n",
             listed(&room.set.sites),
             words::contact(room.set.weighted_probability),
             room.site.site,

@@ -29,7 +29,7 @@ pub fn comparison_table(study: &PathStudy, compared: &Comparison, units: UnitSys
         format!("{way}, {} MHz", words::megahertz(budget.frequency_mhz))
     });
     let [inward, outward] = &ways;
-    let header = ["Method", inward, outward, "Over free space", "Margin", "Loss by", "Outside"];
+    let header = ["Method", inward, outward, "Over free space", "Margin", "Model", "Outside"];
     let mut out = table(header, &[1, 2, 3, 4]);
     for method in &compared.methods {
         let losses = &method.losses;

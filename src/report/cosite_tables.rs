@@ -1,22 +1,18 @@
-//! Shared roofs, mixing products, exposure and masts as tables for a terminal.
+//! Shared roofs, intermodulation products, exposure and masts as tables for a terminal.
 
 use perchline_plan::{ExposureStandard, Plan, UnitSystem};
-use perchline_power::exposure::{Distances, RESPONSIBILITY, StationExposure, averaging_minutes};
+use perchline_power::exposure::{Distances, StationExposure, averaging_minutes};
 use perchline_power::mast::WindLoad;
 use perchline_power::products::formula;
 use perchline_power::sharing::{DuplexerNeed, Interference, Roofmates, TOLERATED};
 
+use super::cautions::{Output, lines};
 use super::tables::table;
-use super::words;
 
 pub use perchline_assessment::CositeFindings;
 
-/// Said where a mast is set up.
-const AT_THE_MAST: &str = "An estimate, no structural design: an exposed roof, ice or a sail of cables makes it worse. Two people set it up, behind the parapet or tied on, away from the edge; down before the wind reaches the gust above, and before lightning.";
-
-/// Said where people stand near antennas.
-pub const NEAR_ANTENNAS: &str =
-    "Rope the distance off on the roof and switch off before anybody works nearer.";
+/// What the wind on a mast is.
+const ESTIMATED: &str = "An estimate, no structural design: an exposed roof, ice or a sail of cables makes it worse. The mast comes down before the wind reaches the gust above.";
 
 /// The findings as one text.
 #[must_use]
@@ -32,7 +28,7 @@ pub fn cosite_text(plan: &Plan, findings: &CositeFindings) -> String {
     text += &products_text(findings);
     text += &exposure_text(&findings.exposure, units);
     text += &mast_text(&findings.masts, units);
-    text += &format!("{}\n", words::LOCAL_CODES);
+    text += &lines(plan, Output::Cosite);
     text
 }
 
@@ -48,7 +44,7 @@ fn roof_text(roof: &Roofmates, units: UnitSystem) -> String {
         return format!("{title}\n nothing there transmits into a receiver of another\n\n");
     }
     let mut out = table(
-        ["Transmits", "Listens", "Split", "Apart", "Isolation", "Level", "Desense", "To mend it"],
+        ["Transmits", "Listens", "Split", "Apart", "Isolation", "Level", "Desense", "To fix it"],
         &[2, 4, 5, 6],
     );
     for pair in &roof.pairs {
@@ -64,7 +60,7 @@ fn roof_text(roof: &Roofmates, units: UnitSystem) -> String {
             format!("{:.0}", pair.isolation_db),
             format!("{:.0}", pair.level_dbm),
             format!("{:.1}", pair.desense_db),
-            mending(pair, units),
+            fix_words(pair, units),
         ]);
     }
     let notes: String = roof.pairs.iter().map(pair_notes).collect();
@@ -72,8 +68,8 @@ fn roof_text(roof: &Roofmates, units: UnitSystem) -> String {
 }
 
 /// What would bring a pair down to the tolerated desense.
-fn mending(pair: &Interference, units: UnitSystem) -> String {
-    let Some(missing) = pair.missing_db else { return "nothing to mend".to_owned() };
+fn fix_words(pair: &Interference, units: UnitSystem) -> String {
+    let Some(missing) = pair.missing_db else { return "nothing to fix".to_owned() };
     let mut ways = Vec::new();
     if let Some(along) = pair.move_along_m {
         ways.push(format!("move it {} along", units.height(along)));
@@ -128,7 +124,7 @@ fn duplexer_line(need: &DuplexerNeed) -> String {
         None => {
             "the plan states none (duplexer = \"80 dB\" in the station's roof table)".to_owned()
         }
-        Some(stated) if stated >= need.needed_db => format!("it has {stated:.0}: enough"),
+        Some(stated) if stated >= need.needed_db => format!("it has {stated:.0}: meets that"),
         Some(stated) => {
             format!("it has {stated:.0}: {:.0} short", need.needed_db - stated)
         }
@@ -190,7 +186,7 @@ fn products_text(findings: &CositeFindings) -> String {
         None if grazing == hits.len() => String::new(),
         None => " No change of one channel by up to 2 MHz leaves fewer.\n".to_owned(),
     };
-    format!("\nMixing products and harmonics\n{table}{edge}{change}\n")
+    format!("\nIntermodulation products and harmonics\n{table}{edge}{change}\n")
 }
 
 fn exposure_text(exposures: &[StationExposure], units: UnitSystem) -> String {
@@ -225,8 +221,8 @@ fn exposure_text(exposures: &[StationExposure], units: UnitSystem) -> String {
         ]);
     };
     for exposure in exposures {
-        row(exposure, "the public", &exposure.public);
-        row(exposure, "the informed", &exposure.informed);
+        row(exposure, "uncontrolled", &exposure.uncontrolled);
+        row(exposure, "controlled", &exposure.controlled);
     }
     let standard = exposures.first().map_or(ExposureStandard::Oet65, |e| e.standard);
     let name = match standard {
@@ -235,9 +231,9 @@ fn exposure_text(exposures: &[StationExposure], units: UnitSystem) -> String {
     };
     let minutes = |people| averaging_minutes(standard, people);
     format!(
-        "Distance from each antenna in its main beam ({name}; averaged over {} min for the public, {} for the informed)\n{}\n {NEAR_ANTENNAS}\n {RESPONSIBILITY}\n\n",
-        minutes(perchline_power::exposure::People::Public),
-        minutes(perchline_power::exposure::People::Informed),
+        "Distance from each antenna in its main beam ({name}; uncontrolled: the general public, averaged over {} min; controlled: the crew, over {})\n{}\n\n",
+        minutes(perchline_power::exposure::People::Uncontrolled),
+        minutes(perchline_power::exposure::People::Controlled),
         out.trim_fmt()
     )
 }
@@ -260,7 +256,7 @@ fn mast_text(masts: &[WindLoad], units: UnitSystem) -> String {
     }
     let gust = if first.gust_is_forecast { "as forecast" } else { "no forecast: taken" };
     format!(
-        "Wind on the masts, estimated: gusts of {:.0} ({gust}), ballast on a foot of 1.2 m square\n{}\n {AT_THE_MAST}\n\n",
+        "Wind on the masts, estimated: gusts of {:.0} ({gust}), ballast on a foot of 1.2 m square\n{}\n {ESTIMATED}\n\n",
         first.gust_m_s,
         out.trim_fmt()
     )

@@ -97,7 +97,7 @@ fn matrix(net: &DirectNet) -> String {
         Some(if from < to { pair.forth_margin_db } else { pair.back_margin_db })
     };
     for block in numbered.chunks(BLOCK) {
-        let header = ["", "Speaks"].into_iter().map(str::to_owned);
+        let header = ["", "From (row) to (column)"].into_iter().map(str::to_owned);
         let header: Vec<String> =
             header.chain(block.iter().map(|(n, _)| (n + 1).to_string())).collect();
         let mut out = table(["", ""], &[]);

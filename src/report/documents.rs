@@ -29,6 +29,7 @@ use perchline_terrain::Grid;
 use perchline_units::{Db, Degrees, Metres};
 
 use super::Provenance;
+use super::cautions::Said;
 use super::debrief::Change;
 use super::place_words::mind;
 use super::ready::Ready;
@@ -40,6 +41,8 @@ pub struct Document<'a, T> {
     pub provenance: &'a Provenance,
     /// What a person should know before trusting it.
     pub remarks: &'a [Remark],
+    /// What can hurt whoever does what it says.
+    pub cautions: Vec<Said>,
     /// The result of a verb.
     pub result: T,
 }

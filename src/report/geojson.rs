@@ -22,6 +22,7 @@ use perchline_terrain::Grid;
 use perchline_units::{Db, Position};
 
 use super::borders::Borders;
+use super::cautions::{Output, said};
 use super::map::MapContent;
 use super::map::spots::SpotMap;
 use super::outputs::{OutboxSlot, OutputError};
@@ -207,6 +208,7 @@ fn members(content: &MapContent<'_>) -> JsonObject {
         "channel": content.channel,
         "provenance": content.provenance,
         "caveats": words::caveats(content.plan.houses()),
+        "cautions": said(content.plan, Output::Coverage),
         "remarks": content.remarks,
     }))
 }
@@ -242,10 +244,8 @@ fn spot_features(plan: &Plan, search: &SpotSearch, provenance: &Provenance) -> F
             "channel": search.channel,
             "bound": search.bound,
             "provenance": provenance,
-            "caveats": words::caveats(plan.houses())
-                .iter()
-                .chain(words::SPOTS)
-                .collect::<Vec<_>>(),
+            "caveats": words::caveats(plan.houses()),
+            "cautions": said(plan, Output::Search),
         }))),
         ..FeatureCollection::default()
     }

@@ -180,7 +180,7 @@ fn two_radios_text(units: UnitSystem, radios: &TwoRadios) -> String {
         None => format!("no distance up to {} is enough", units.distance(FARTHEST)),
     };
     format!(
-        "  Its two radios are {:.0} kHz apart: {} from each other the one that sends desenses the other by {:.0}{more}. Listen on both, send on one at a time, say so first; {apart}.\n",
+        "  Its two radios are {:.0} kHz apart: {} from each other the one that sends desenses the other by {:.0}{more}. Listen on both, transmit on one at a time, say so first; {apart}.\n",
         radios.offset.value(),
         units.distance(radios.apart_m),
         radios.desense_db

@@ -1,10 +1,12 @@
 //! Maps, plots, tables and files.
 
+pub mod answers;
 mod axis;
 mod basemap;
 mod borders;
 pub mod brief;
 pub mod card;
+pub mod cautions;
 pub mod channel_sheet;
 pub mod choose_tables;
 mod choose_words;

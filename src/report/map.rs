@@ -19,6 +19,7 @@ use perchline_siting::SiteScore;
 use perchline_terrain::{Building, Grid};
 
 use super::basemap;
+use super::cautions;
 use super::outputs::{OutboxSlot, OutputError};
 use super::print_size;
 use super::sheet_layout::{Figure, Foot, Head, MAP_SIZE, SheetLayout};
@@ -200,7 +201,7 @@ fn frequencies(content: &MapContent<'_>) -> String {
     match channel.map(|c| c.service) {
         Some(Service::Relay { input, output, .. }) => {
             format!(
-                ", radios send on {}, listen on {} MHz",
+                ", radios transmit {}, receive {} MHz",
                 words::megahertz(input),
                 words::megahertz(output)
             )
@@ -221,9 +222,7 @@ fn foot(layout: &mut SheetLayout, content: &MapContent<'_>) {
     layout.foot(&Foot {
         notes: &[],
         caveats: &words::foot(content.plan.houses()).join(" "),
-        care: &[
-            "On a roof: keep people away from a transmitting antenna, keep back from edges and power lines, come down before lightning, and follow local rules.",
-        ],
+        care: &[cautions::IN_A_LINE],
         made: Some(&content.provenance.line()),
         remark: notes(content.remarks).as_deref(),
     });

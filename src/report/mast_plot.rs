@@ -3,6 +3,7 @@
 use perchline_plan::{Plan, UnitSystem};
 use perchline_siting::masts::MastStudy;
 
+use super::cautions::{Caution, Output, UNNAMED, cautions};
 use super::mast_tables::{feed_line_rule, knee_rule};
 use super::outputs::{OutboxSlot, OutputError};
 use super::palette::{ACCENT, HAIRLINE, INK, PAPER, QUIET};
@@ -14,7 +15,7 @@ use super::{Provenance, axis};
 const WIDTH: u32 = 2000;
 /// The plotting area; the curves' names stand right of it.
 const PLOT: Frame = Frame { left: 180.0, top: 250.0, width: 1270.0, height: 760.0 };
-/// Curves are told apart by dash as well as by their names; the first is whole.
+/// Curves are told apart by dash as well as by their names; the first is solid.
 const DASHES: [&str; 6] = ["", "18 8", "4 7", "26 7 4 7", "10 5", "30 8 4 6 4 8"];
 /// Height that a curve's name with its line of facts takes.
 const LABEL: f64 = 58.0;
@@ -48,7 +49,8 @@ fn drawn(content: &MastPlot<'_>) -> String {
     // Names need their room however many curves there are.
     let names = studies.len() as f64 * LABEL;
     let plot = Frame { height: PLOT.height.max(names), ..PLOT };
-    let height = plot.bottom() + 320.0;
+    // The cautions below, a line or two each.
+    let height = plot.bottom() + 290.0 + 46.0 * care(plan).len() as f64;
     let mut layout = SheetLayout::plot(WIDTH, height);
     let facts =
         format!("{}  ·  channel {channel}  ·  method {}", plan.event.name, provenance.method);
@@ -56,7 +58,7 @@ fn drawn(content: &MastPlot<'_>) -> String {
         title: "How much mast",
         subtitle: &facts,
         lead: &[(
-            "Weighted contact both ways over posts, areas and routes",
+            "Weighted coverage, both directions, over posts, areas and routes",
             Lettering::new(25.0).bold(),
         )],
         figure: None,
@@ -65,20 +67,26 @@ fn drawn(content: &MastPlot<'_>) -> String {
     scale.axes(layout.sheet());
     curves(layout.sheet(), &scale, studies, plan.units);
     let below = plot.bottom() + 100.0;
+    let care = care(plan);
+    let care: Vec<&str> = care.iter().map(String::as_str).collect();
     legend(layout.sheet(), below);
     layout.foot_from(
         below + 44.0,
         &Foot {
             notes: &[knee_rule(plan.units), feed_line_rule(plan).to_owned()],
             caveats: &words::foot(plan.houses()).join(" "),
-            care: &[
-                "A mast is guyed for its height, stands its own length and more from any power line, and comes down before wind and lightning.",
-            ],
+            care: &care,
             made: Some(&provenance.line()),
             remark: None,
         },
     );
     layout.into_svg()
+}
+
+/// What to take care of with a mast, a paragraph each.
+fn care(plan: &Plan) -> Vec<String> {
+    let cautions = cautions(plan, Output::Masts).into_iter().map(Caution::said);
+    cautions.chain([format!("Of the cautions: {UNNAMED}.")]).collect()
 }
 
 /// From heights in the report's units and percent to points on the sheet.
@@ -191,7 +199,11 @@ fn curves(sheet: &mut Sheet, scale: &Scale, studies: &[&MastStudy], units: UnitS
             None => format!("never {}", missed(study)),
         };
         let small = Lettering::new(19.0).quiet();
-        let text = format!("knee {}; {must}", units.height(study.knee_m));
+        // The knee is on the curve too; what is refused is nowhere else.
+        let text = study.refused_from_m.map_or_else(
+            || format!("knee {}; {must}", units.height(study.knee_m)),
+            |from| format!("REFUSED from {} on: power line", units.height(from)),
+        );
         sheet.text_within((x, y + 26.0), &text, &small, room);
     }
 }

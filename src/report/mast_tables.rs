@@ -1,6 +1,7 @@
 //! Coverage against the height of masts, as text.
 
 use perchline_plan::{Plan, UnitSystem};
+use perchline_power::mast::clear_of_lines;
 use perchline_siting::masts::{MastStudy, STEP, WORTH};
 use perchline_units::Metres;
 
@@ -11,7 +12,7 @@ use super::words::{contact, percent};
 #[must_use]
 pub fn knee_rule(units: UnitSystem) -> String {
     format!(
-        "The knee is the least height beyond which no further step of {} adds {:.0} in 100 of weighted contact or more.",
+        "The knee is the least height beyond which no further step of {} adds {:.0} in 100 of weighted coverage or more.",
         units.height(STEP),
         WORTH * 100.0
     )
@@ -33,10 +34,18 @@ pub fn mast_text(plan: &Plan, channel: &str, studies: &[&MastStudy]) -> String {
     let units = plan.units;
     let mut text = format!("{}: how much mast, channel {channel}\n", plan.event.name);
     let mut summary = table(
-        ["Site", "Planned mast", "Contact", "Knee", "Contact", "All must-have posts from"],
+        ["Site", "Planned mast", "Coverage", "Knee", "Coverage", "All must-have posts from"],
         &[1, 2, 3, 4],
     );
     for study in studies {
+        let is_refused = |mast: Metres| study.refused_from_m.is_some_and(|from| mast >= from);
+        let planned = if is_refused(study.planned_mast_m) {
+            "REFUSED".to_owned()
+        } else {
+            at(study, study.planned_mast_m)
+        };
+        let knee =
+            if study.heights.is_empty() { "none".to_owned() } else { units.height(study.knee_m) };
         summary.add_row([
             if study.available {
                 study.site.clone()
@@ -44,20 +53,23 @@ pub fn mast_text(plan: &Plan, channel: &str, studies: &[&MastStudy]) -> String {
                 format!("{} (not available)", study.site)
             },
             units.height(study.planned_mast_m),
-            at(study, study.planned_mast_m),
-            units.height(study.knee_m),
+            planned,
+            knee,
             at(study, study.knee_m),
             least(study, units),
         ]);
     }
     text += &format!("{}\n", summary.trim_fmt());
-    text += &format!("{}\n{}\n", knee_rule(units), feed_line_rule(plan));
     for study in studies {
+        text += &refused(study, units).map(|line| format!("{line}\n")).unwrap_or_default();
+    }
+    text += &format!("{}\n{}\n", knee_rule(units), feed_line_rule(plan));
+    for study in studies.iter().filter(|study| !study.heights.is_empty()) {
         let mut out = table(
             [
                 "Antenna over roof",
                 "Over ground",
-                "Contact",
+                "Coverage",
                 "Adds",
                 "Posts clear",
                 "Must-have",
@@ -86,6 +98,25 @@ pub fn mast_text(plan: &Plan, channel: &str, studies: &[&MastStudy]) -> String {
     text
 }
 
+/// Which heights a power line refuses, in a sentence; that none is known where the plan
+/// says nothing of one.
+pub(super) fn refused(study: &MastStudy, units: UnitSystem) -> Option<String> {
+    let Some(line) = study.power_line_m else {
+        return Some(format!(
+            "{}: how near the next power line is, is not stated; look before any mast goes up.",
+            study.site
+        ));
+    };
+    let from = study.refused_from_m?;
+    Some(format!(
+        "{}: REFUSED from {} on: an antenna there has to stand farther than {} from any power line, and one is {} away.",
+        study.site,
+        units.height(from),
+        units.height(clear_of_lines(from)),
+        units.height(line)
+    ))
+}
+
 /// Contact at the greatest height tried that is no higher than `mast`.
 fn at(study: &MastStudy, mast: Metres) -> String {
     let no_higher = study.heights.iter().rev().find(|s| s.mast_m <= mast);
@@ -97,7 +128,9 @@ fn least(study: &MastStudy, units: UnitSystem) -> String {
     if let Some(least) = study.all_must_posts_from_m {
         return units.height(least);
     }
-    let highest = study.heights.last().map_or(Metres::new(0.0), |s| s.mast_m);
+    let Some(highest) = study.heights.last().map(|score| score.mast_m) else {
+        return "no mast at all: a power line is too near".to_owned();
+    };
     let missing: Vec<String> = study
         .still_missing
         .iter()

@@ -1,4 +1,4 @@
-//! Writing results so that a reader never meets half a file.
+//! Writing results so that a reader never sees a partial file.
 //!
 //! Results are made in a hidden folder beside their place and renamed into it
 //! together. A run that is killed leaves that folder behind; the next run that

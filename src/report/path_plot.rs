@@ -103,7 +103,7 @@ fn verdict(study: &PathStudy) -> String {
         format!("{:.1} dB too little", -margin)
     };
     format!(
-        "{}: works in {} spots. The weaker way, {}, has {amount}.",
+        "{}: works in {} spots. The limiting direction, {}, has {amount}.",
         words::short(budgets.outcome),
         words::spots(budgets.probability),
         words::way_of(study, budgets.governing)

@@ -30,7 +30,7 @@ pub fn mind(place: &SitePlace, units: UnitSystem) -> Vec<String> {
             "No rail or parapet, where codes ask for".to_owned()
         };
         format!(
-            "{what} {} (42 in; the local code decides): tied on, or off that roof.",
+            "{what} {} (42 in; the local code decides): with fall protection by a trained person, or off that roof.",
             height(GUARDRAIL.value(), units)
         )
     }));

@@ -12,16 +12,9 @@ use perchline_power::{
 };
 use perchline_units::{Hours, Kilograms};
 
+use super::cautions::{Output, lines};
 use super::place_words::{both, mind};
 use super::tables::table;
-use super::words;
-
-/// Said before somebody climbs to change a pack.
-pub const BEFORE_A_CHANGE: &str = "Every change is another climb: two people, behind the parapet or tied on, none with thunder about; the owner knows when.";
-
-/// Said where packs are handled.
-pub const WITH_PACKS: &str =
-    "Packs dry and their terminals covered; a wet, swollen or dented one is not used.";
 
 /// Stations, one a line: how long each runs, when it dies, what is left.
 #[must_use]
@@ -75,7 +68,7 @@ fn of_station(budget: &StationBudget) -> String {
             pack.weight_kg,
             pack.left_at_end * 100.0
         ),
-        None => "  No common pack of these cells ends with enough left: change the cells, the converter or the cut-out.\n".to_owned(),
+        None => "  No common pack of these cells ends with enough left: change the cells, the converter or the low-voltage cutoff.\n".to_owned(),
     };
     if !budget.changes.is_empty() {
         let times: Vec<_> = budget.changes.iter().map(|t| clock(t, &budget.on)).collect();
@@ -85,7 +78,7 @@ fn of_station(budget: &StationBudget) -> String {
             sets => format!("; {sets} sets more have to be there"),
         };
         text += &format!(
-            "  To run through even in the poor case, change packs by {} ({:.0} % left, or a quarter of an hour to go){short}.\n  {BEFORE_A_CHANGE}\n",
+            "  To run through even in the poor case, change packs by {} ({:.0} % left, or a quarter of an hour to go){short}.\n",
             times.join(", "),
             CHANGE_AT * 100.0
         );
@@ -110,7 +103,7 @@ fn heard(budget: &StationBudget) -> String {
 pub(super) fn verdict(budget: &StationBudget) -> String {
     let expected = &budget.expected;
     let why = match expected.why {
-        Some(Stop::Sag) => "its tension falls below the cut-out while it transmits",
+        Some(Stop::Sag) => "its voltage falls below the low-voltage cutoff while it transmits",
         Some(Stop::Empty) => "the pack is empty",
         None => "",
     };
@@ -359,8 +352,8 @@ pub fn power_text(plan: &Plan, energy: &Energy, places: &[SitePlace]) -> String 
         text += &crew_tables(crews);
     }
     text += &format!(
-        "Run times follow from typical curves of each chemistry, not from your packs: run one down at home once.\n{WITH_PACKS}\n{}\n",
-        words::LOCAL_CODES
+        "Run times follow from typical curves of each chemistry, not from your packs: run one down at home once.\n{}",
+        lines(plan, Output::Power)
     );
     text
 }

@@ -7,6 +7,7 @@ use perchline_heard::walk::Leg;
 use perchline_plan::{Plan, UnitSystem};
 use perchline_units::Position;
 
+use super::cautions::{Caution, Output, lines};
 use super::map::{MapContent, walk};
 use super::outputs::{OutboxSlot, OutputError};
 use super::tables::made_with;
@@ -53,7 +54,12 @@ fn gpx(content: &RehearsalWalk<'_>) -> Result<Vec<u8>, ReportError> {
         version: GpxVersion::Gpx11,
         creator: Some(format!("{} {}", provenance.program, provenance.version)),
         metadata: Some(Metadata {
-            description: Some(made_with(plan, provenance)),
+            description: Some(format!(
+                "{} {}\n{}",
+                Caution::Walking.text(),
+                Caution::Emergency.text(),
+                made_with(plan, provenance)
+            )),
             ..Metadata::default()
         }),
         waypoints: points,
@@ -125,10 +131,11 @@ pub(super) fn total(rehearsal: &Rehearsal, units: UnitSystem) -> String {
 
 /// The places in words, in the order of the walk, with its legs.
 #[must_use]
-pub fn rehearsal_text(rehearsal: &Rehearsal, units: UnitSystem) -> String {
+pub fn rehearsal_text(plan: &Plan, rehearsal: &Rehearsal) -> String {
+    let units = plan.units;
     let rival = match &rehearsal.rival {
         Some(rival) => format!(
-            "{} leads {rival} by {:.1} points of contact, give or take {:.1}; after these calls {:.1}",
+            "{} leads {rival} by {:.1} points of weighted coverage, give or take {:.1}; after these calls {:.1}",
             rehearsal.site,
             rehearsal.lead * 100.0,
             rehearsal.sd_before * 100.0,
@@ -140,9 +147,8 @@ pub fn rehearsal_text(rehearsal: &Rehearsal, units: UnitSystem) -> String {
         "Where test calls to {} on channel {} teach most, in the order of a walk\n{rival}\n\n",
         rehearsal.site, rehearsal.channel
     );
-    for caution in words::WALKING.iter().copied().chain([walk::water(rehearsal.water_known)]) {
-        text += &format!(" * {caution}\n");
-    }
+    text += &lines(plan, Output::Rehearse);
+    text += &format!(" * {}\n", walk::water(rehearsal.water_known));
     if !rehearsal.not_on_foot.is_empty() {
         text += &format!(
             " * No way over land leads to {}, where radio has to work: test from there by other means.\n",

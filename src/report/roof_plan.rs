@@ -1,19 +1,18 @@
 //! The plan of a roof: antennas seen from above and how far to keep from them.
 
 use perchline_plan::{Plan, UnitSystem};
-use perchline_power::exposure::{RESPONSIBILITY, StationExposure};
+use perchline_power::exposure::StationExposure;
 use perchline_power::sharing::Roofmates;
 use perchline_units::Metres;
 
 use super::Provenance;
-use super::cosite_tables::NEAR_ANTENNAS;
+use super::cautions::{Caution, Output, UNNAMED, cautions};
 use super::outputs::{OutboxSlot, OutputError};
 use super::palette;
 use super::sheet_layout::{Foot, Head, SheetLayout};
 use super::svg_page::{Align, Frame, Lettering, Pen, Point, Sheet, render};
 
 const WIDTH: u32 = 1400;
-const HEIGHT: f64 = 1500.0;
 /// Where the roof is drawn.
 const DRAWING: Frame = Frame { left: 80.0, top: 190.0, width: 1240.0, height: 1000.0 };
 
@@ -45,7 +44,23 @@ pub(super) fn write_png(content: &RoofPlan<'_>, slot: OutboxSlot<'_>) -> Result<
 /// It as an SVG document.
 fn drawn(content: &RoofPlan<'_>) -> String {
     let RoofPlan { plan, roof, exposures, provenance } = *content;
-    let mut layout = SheetLayout::plot(WIDTH, HEIGHT);
+    let care: Vec<String> =
+        cautions(plan, Output::RoofPlan).into_iter().map(Caution::said).collect();
+    let care = format!("Take care ({UNNAMED}). {}", care.join(" "));
+    let made = provenance.line_without_method();
+    let foot = Foot {
+        notes: &[],
+        caveats: "",
+        care: &[
+            "Solid line, uncontrolled: nobody who has not been told goes nearer. Dashed line, controlled: nobody at all goes nearer while it may transmit.",
+            "No parapet, wall or machine is drawn.",
+            &care,
+        ],
+        made: Some(&made),
+        remark: None,
+    };
+    let below = DRAWING.bottom() + 50.0;
+    let mut layout = SheetLayout::plot(WIDTH, below + foot.height_on_plot(WIDTH));
     let spots: Vec<_> = roof
         .stations
         .iter()
@@ -78,21 +93,7 @@ fn drawn(content: &RoofPlan<'_>) -> String {
         antenna(sheet, &view, spot, index, plan.units);
     }
     scale(sheet, &view, plan.units);
-    layout.foot_from(
-        DRAWING.bottom() + 50.0,
-        &Foot {
-            notes: &[],
-            caveats: "",
-            care: &[
-                "Whole line: nobody who has not been told goes nearer. Dashed line: nobody at all goes nearer while it may transmit.",
-                NEAR_ANTENNAS,
-                RESPONSIBILITY,
-                "No parapet, wall or machine is drawn: stay away from the edge, two people, never alone.",
-            ],
-            made: Some(&provenance.line_without_method()),
-            remark: None,
-        },
-    );
+    layout.foot_from(below, &foot);
     layout.into_svg()
 }
 
@@ -109,7 +110,7 @@ impl View {
         let (mut west, mut east) = (f64::INFINITY, f64::NEG_INFINITY);
         let (mut south, mut north) = (f64::INFINITY, f64::NEG_INFINITY);
         for spot in spots {
-            let reach = spot.exposure.public.keep_m.value() * 1.08 + 0.5;
+            let reach = spot.exposure.uncontrolled.keep_m.value() * 1.08 + 0.5;
             west = west.min(spot.east - reach);
             east = east.max(spot.east + reach);
             south = south.min(spot.north - reach);
@@ -139,11 +140,11 @@ impl View {
 fn rings(sheet: &mut Sheet, view: &View, spot: &Spot<'_>) {
     let at = view.at(spot.east, spot.north);
     let radius = |metres: Metres| metres.value() * view.pixels_a_metre;
-    let public = radius(spot.exposure.public.keep_m);
-    let informed = radius(spot.exposure.informed.keep_m);
+    let public = radius(spot.exposure.uncontrolled.keep_m);
+    let controlled = radius(spot.exposure.controlled.keep_m);
     sheet.circle(at, public, &Pen::fill(palette::ACCENT).faint(0.10));
     sheet.circle(at, public, &Pen::line(palette::ACCENT, 3.0));
-    sheet.circle(at, informed, &Pen::line(palette::ACCENT, 3.0).dashed("10 8"));
+    sheet.circle(at, controlled, &Pen::line(palette::ACCENT, 3.0).dashed("10 8"));
 }
 
 fn antenna(sheet: &mut Sheet, view: &View, spot: &Spot<'_>, index: usize, units: UnitSystem) {
@@ -151,7 +152,7 @@ fn antenna(sheet: &mut Sheet, view: &View, spot: &Spot<'_>, index: usize, units:
     sheet.circle(at, 9.0, &Pen::fill(palette::INK));
     // Outside of its ring; one above, the next below, so that near ones keep
     // clear of each other.
-    let ring = spot.exposure.public.keep_m.value() * view.pixels_a_metre;
+    let ring = spot.exposure.uncontrolled.keep_m.value() * view.pixels_a_metre;
     let (first, second) = if index.is_multiple_of(2) {
         (-ring - 42.0, -ring - 16.0)
     } else {
@@ -162,9 +163,9 @@ fn antenna(sheet: &mut Sheet, view: &View, spot: &Spot<'_>, index: usize, units:
     let fitting = name.fitted(&spot.exposure.station, 500.0);
     sheet.text((at.0, at.1 + first), &fitting, &name);
     let words = format!(
-        "public {}, informed {}",
-        units.height(spot.exposure.public.keep_m),
-        units.height(spot.exposure.informed.keep_m)
+        "uncontrolled {}, controlled {}",
+        units.height(spot.exposure.uncontrolled.keep_m),
+        units.height(spot.exposure.controlled.keep_m)
     );
     sheet.text((at.0, at.1 + second), &words, &fact);
 }

@@ -66,7 +66,7 @@ fn wide_text(sectors: &Sectors) -> String {
     }
     let several = sectors.loads.len() > 1;
     let names = sectors.loads.iter().map(|load| load.site.as_str());
-    let header: Vec<String> = ["Area or route", "Contact"]
+    let header: Vec<String> = ["Area or route", "Coverage"]
         .into_iter()
         .map(str::to_owned)
         .chain(names.flat_map(|name| {

@@ -1,9 +1,11 @@
 //! Spots that a search found, as text.
 
 use perchline_plan::{Plan, UnitSystem};
+use perchline_power::mast::clear_of_lines;
 use perchline_siting::spots::{Rank, Spot, SpotSearch, StandsOn};
 use perchline_units::Position;
 
+use super::cautions::{Output, lines};
 use super::map::spots::SpotMap;
 use super::outputs::{OutboxSlot, OutputError};
 use super::tables::{made_with, table};
@@ -15,7 +17,7 @@ use super::words::contact;
 pub fn spot_text(plan: &Plan, search: &SpotSearch) -> String {
     let units = plan.units;
     let mut out = table(
-        ["", "Where", "Stands on", "Ground", "Antenna", "Contact", "Must-have", "Road", "Slope"],
+        ["", "Where", "Stands on", "Ground", "Antenna", "Coverage", "Must-have", "Road", "Slope"],
         &[0, 3, 4, 5, 7, 8],
     );
     for (number, spot) in search.spots.iter().enumerate() {
@@ -53,7 +55,7 @@ pub fn spot_text(plan: &Plan, search: &SpotSearch) -> String {
 /// Writes each spot as lines for the plan, after what made them.
 pub(super) fn write_toml(content: &SpotMap<'_>, slot: OutboxSlot<'_>) -> Result<(), OutputError> {
     let SpotMap { plan, search, provenance, .. } = *content;
-    let made = made_with(plan, provenance);
+    let made = made_with(plan, provenance) + &lines(plan, Output::Search);
     let made: String = made.lines().map(|line| format!("# {line}\n")).collect();
     let lines: Vec<String> = search.spots.iter().map(|spot| site_lines(plan, spot)).collect();
     slot.bytes(format!("{made}\n{}", lines.join("\n")).as_bytes())
@@ -117,7 +119,7 @@ fn compared(search: &SpotSearch) -> String {
         return String::new();
     };
     format!(
-        "The best listed site, {}, has contact {}, {} of {} posts clear, must-have {}; spot 1 has {}, {} of {}, must-have {}.\n",
+        "The best listed site, {}, has weighted coverage {}, {} of {} posts clear, must-have {}; spot 1 has {}, {} of {}, must-have {}.\n",
         listed.name,
         contact(listed.weighted_probability),
         listed.posts_covered,
@@ -130,12 +132,28 @@ fn compared(search: &SpotSearch) -> String {
     )
 }
 
+/// What was refused because of power lines, and what is kept from others.
+pub(super) fn line_rule(plan: &Plan, search: &SpotSearch) -> String {
+    let refused = match (search.cells_by_lines, search.roofs_by_lines) {
+        (0, 0) => String::new(),
+        (cells, roofs) => format!(
+            "REFUSED: {cells} cells and {roofs} roofs, where the mast could fall into a power line that the plan states for a site. "
+        ),
+    };
+    format!(
+        "{refused}Other power lines are not known: a mast of {} stands farther than {} from any, all round.\n",
+        plan.units.height(plan.search.mast),
+        plan.units.height(clear_of_lines(plan.search.mast))
+    )
+}
+
 fn rests_on(plan: &Plan, search: &SpotSearch) -> String {
     let bound = &search.bound;
     let mut text = format!(
         "Searched {} cells of open ground and {} roofs; {} points stand for posts, areas and routes ({} at most for each area and route).\n",
         search.open_cells, search.roofs, search.demand_points, plan.search.samples
     );
+    text += &line_rule(plan, search);
     if let Some(method) = search.screened_by {
         text += &format!(
             "Cells were screened by {method}, which is quick; the scores above are by {}.\n",

@@ -162,7 +162,7 @@ pub struct Pen {
     pub stroke: &'static str,
     /// Width of the outline in pixels.
     pub width: f64,
-    /// Dashes as SVG writes them; empty for a whole line.
+    /// Dashes as SVG writes them; empty for a solid line.
     pub dash: &'static str,
     /// How much shows, 0 to 1.
     pub opacity: f64,

@@ -9,6 +9,7 @@ use perchline_propagation::method;
 use perchline_siting::{Loss, PostScore, Ranking, Remedy, RouteScore, SiteScore, Stretch};
 use perchline_units::Metres;
 
+use super::text_lines::wrapped;
 use super::{Provenance, words};
 
 /// A rule under the header and nothing else.
@@ -26,37 +27,78 @@ pub(super) fn table<T: Into<Cell>>(header: impl IntoIterator<Item = T>, right: &
     table
 }
 
-/// What a result rests on, in a few lines.
-#[must_use]
-pub fn made_with(plan: &Plan, provenance: &Provenance) -> String {
-    let prediction = &plan.prediction;
-    let quality = prediction.audio_quality.word();
-    let model_error = match provenance.model_error_db {
-        error if error.value() > 0.0 => format!(", model error {error:.1}"),
-        _ => String::new(),
-    };
-    let counts_climate = method(provenance.method).is_some_and(|m| m.counted().climate);
-    let climate = if counts_climate {
-        format!(", {} of the time, {}", provenance.time_percent, provenance.n0)
-    } else {
-        String::new()
-    };
-    let [program, inputs] = made_parts(provenance);
-    let missing = words::heading(plan.houses()).map(|line| format!("{line}\n")).unwrap_or_default();
-    format!(
-        "{missing}{program}; method {}, k {:.2}{climate}; voice at DAQ {quality} in {:.1} % of locations, spread {:.1}{model_error}\n{inputs}\n",
-        provenance.method,
-        provenance.k_factor,
-        prediction.reliability * 100.0,
-        provenance.location_spread_db,
-    )
+/// What a result rests on: a line for people, and the files for whoever checks it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Made {
+    by: String,
+    from: String,
 }
 
-/// The same for a result that rests on no prediction.
+impl Made {
+    /// Of a result that rests on a prediction.
+    #[must_use]
+    pub fn with(plan: &Plan, provenance: &Provenance) -> Self {
+        let prediction = &plan.prediction;
+        let quality = prediction.audio_quality.word();
+        let model_error = match provenance.model_error_db {
+            error if error.value() > 0.0 => format!(", model error {error:.1}"),
+            _ => String::new(),
+        };
+        let counts_climate = method(provenance.method).is_some_and(|m| m.counted().climate);
+        let climate = if counts_climate {
+            format!(", {} of the time, {}", provenance.time_percent, provenance.n0)
+        } else {
+            String::new()
+        };
+        let [program, from] = made_parts(provenance);
+        let by = format!(
+            "{program}; method {}, k {:.2}{climate}; voice at DAQ {quality} in {:.1} % of locations, spread {:.1}{model_error}",
+            provenance.method,
+            provenance.k_factor,
+            prediction.reliability * 100.0,
+            provenance.location_spread_db,
+        );
+        Self { by, from }
+    }
+
+    /// The same without a relay, at the audio quality of the fallback.
+    #[must_use]
+    pub fn without_relay(plan: &Plan, provenance: &Provenance) -> Self {
+        let mut plan = plan.clone();
+        plan.prediction.audio_quality = plan.fallback.audio_quality;
+        Self::with(&plan, provenance)
+    }
+
+    /// Of a result that rests on no prediction.
+    #[must_use]
+    pub fn from(provenance: &Provenance) -> Self {
+        let [by, from] = made_parts(provenance);
+        Self { by, from }
+    }
+
+    /// For a terminal: lines of 80 letters at most.
+    #[must_use]
+    pub fn on_screen(&self) -> String {
+        wrapped(&self.by, 80, 2).iter().map(|line| format!("{line}\n")).collect()
+    }
+
+    /// For a file: with the digests of the files that it is from.
+    #[must_use]
+    pub fn in_file(&self) -> String {
+        format!("{}\n{}\n", self.by, self.from)
+    }
+}
+
+/// What a result rests on, in a few lines: for a file that has room for no more.
 #[must_use]
-pub fn made_from(provenance: &Provenance) -> String {
-    let [program, inputs] = made_parts(provenance);
-    format!("{program}\n{inputs}\n")
+pub fn made_with(plan: &Plan, provenance: &Provenance) -> String {
+    missing(plan) + &Made::with(plan, provenance).in_file()
+}
+
+/// What the plan lacks that every prediction suffers from, in a line, if anything.
+#[must_use]
+pub fn missing(plan: &Plan) -> String {
+    words::heading(plan.houses()).map(|line| format!("{line}\n")).unwrap_or_default()
 }
 
 /// Who made it and when, and from what.
@@ -86,7 +128,7 @@ pub fn site_headline(site: &SiteScore) -> String {
     };
     let available = if site.available { "" } else { "NOT AVAILABLE; " };
     format!(
-        "{available}{} of {} posts clear both ways, weighted contact {}{must}",
+        "{available}{} of {} posts clear both ways, weighted coverage {}{must}",
         site.posts_covered,
         site.counted_posts().count(),
         words::contact(site.weighted_probability)
@@ -102,7 +144,7 @@ pub fn ranking_table(ranking: &Ranking, units: UnitSystem) -> String {
             "Site",
             "Posts clear",
             "Must-have",
-            "Contact",
+            "Coverage",
             "Map",
             "Antenna",
             "Worst post",
@@ -173,7 +215,7 @@ fn why_not(loss: &Loss, units: UnitSystem) -> String {
         None => format!("not known at {}", margin.post),
     });
     let contact = (loss.weighted_probability.abs() >= 5e-4)
-        .then(|| format!("{:+.1} % of contact", -loss.weighted_probability * 100.0));
+        .then(|| format!("{:+.1} % of weighted coverage", -loss.weighted_probability * 100.0));
     let all = [may_not, must, lost, gained, route, margin, contact];
     let all: Vec<String> = all.into_iter().flatten().collect();
     let all = if all.is_empty() { "as good".to_owned() } else { all.join("; ") };
@@ -215,7 +257,7 @@ pub fn duplexer_table(ranking: &Ranking) -> String {
         });
         out.add_row([site.site.clone(), perfect].into_iter().chain(with));
     }
-    format!("\nPlace and weighted contact by the duplexer's isolation\n{}\n", out.trim_fmt())
+    format!("\nPlace and weighted coverage by the duplexer's isolation\n{}\n", out.trim_fmt())
 }
 
 /// Posts, areas and routes of one site: a line each, then for each post why it
@@ -229,9 +271,9 @@ pub fn site_tables(site: &SiteScore, units: UnitSystem) -> String {
             "Works in spots",
             "Sure",
             "Margin",
-            "Weaker way",
+            "Limiting",
             "Distance",
-            "Terrain clear",
+            "Line of sight",
         ],
         &[2, 3, 4, 6],
     );
@@ -248,7 +290,7 @@ pub fn site_tables(site: &SiteScore, units: UnitSystem) -> String {
         ]);
     }
     let mut shares = table(
-        ["Area or route", "Clear both ways", "Contact", "Places asked", "Unknown"],
+        ["Area or route", "Clear both ways", "Coverage", "Points sampled", "Unknown"],
         &[1, 2, 3, 4],
     );
     for share in site.areas.iter().chain(site.routes.iter().map(|r| &r.share)) {
@@ -309,17 +351,22 @@ fn why(post: &PostScore, units: UnitSystem) -> String {
         .as_ref()
         .map(|budgets| budgets.governing_budget().model)
         .filter(|model| !model.is_the_method())
-        .map_or_else(String::new, |model| format!("; a short path: loss by {model}"));
+        .map_or_else(String::new, |model| format!("; a short path: method {model}"));
     format!(" {}: {}{model}\n{fix}", post.post, post.reason)
 }
 
 /// What would make a failing post work, in words.
 fn remedy_words(remedy: &Remedy, units: UnitSystem) -> String {
-    let mast = match remedy.extra_mast_m {
-        Some(extra) => {
+    let mast = match (remedy.extra_mast_m, remedy.refused_by_line_m) {
+        (Some(extra), _) => {
             format!("{} more mast, or {:.1} from elsewhere", units.height(extra), remedy.missing_db)
         }
-        None => format!(
+        (None, Some(extra)) => format!(
+            "{:.1} more: no mast, the power line there refuses the {} more that it takes",
+            remedy.missing_db,
+            units.height(extra)
+        ),
+        (None, None) => format!(
             "{:.1} more: no mast up to {} does it",
             remedy.missing_db,
             units.height(Remedy::HIGHEST_MAST)
@@ -347,7 +394,7 @@ pub(super) fn path_headline(study: &PathStudy, units: UnitSystem) -> String {
             study.from.name
         ),
         Some(c) => format!(
-            "out of view: ground first blocks it {} from {}; at the worst point it stands {} into the line",
+            "out of view: ground first blocks it {} from {}; at the worst point it blocks line of sight by {}",
             c.first_obstruction.map_or_else(String::new, |(d, _)| units.distance(d)),
             study.from.name,
             units.height(-c.worst_clearance)
@@ -383,7 +430,7 @@ pub fn path_tables(study: &PathStudy, units: UnitSystem) -> String {
         })
         .collect();
     format!(
-        "{}\nloss by {}\n{edges}{}{}\n{}: works both ways in {} spots; {} sure that {} do. The weaker way, {}, has a margin of {:.1}.\n",
+        "{}\npropagation method {}\n{edges}{}{}\n{}: works both ways in {} spots; {} sure that {} do. The limiting direction, {}, has a margin of {:.1}.\n",
         path_headline(study, units),
         words::method_of(study),
         budget_table(study, budgets[0]),
@@ -452,7 +499,7 @@ fn budget_table(study: &PathStudy, budget: &Budget) -> String {
         format!("{:.1}", budget.required_dbm),
     );
     row(
-        "kept back for the spread".into(),
+        "location allowance".into(),
         format!("{:+.1}", -budget.reliability_allowance_db),
         String::new(),
     );
@@ -464,19 +511,11 @@ fn budget_table(study: &PathStudy, budget: &Budget) -> String {
     format!("{}\n", out.trim_fmt())
 }
 
-/// What stands above a result that rests on a prediction: what made it, and the
+/// What stands above a result that rests on a prediction: what the plan lacks, and the
 /// remarks that may turn it over.
 #[must_use]
 pub fn heading(assessment: &Assessment) -> String {
-    made_with(&assessment.plan, &assessment.provenance) + &remark_lines(assessment.foremost())
-}
-
-/// The same above what holds without the relay, at the audio quality of the fallback.
-#[must_use]
-pub fn heading_without_relay(assessment: &Assessment) -> String {
-    let mut plan = assessment.plan.clone();
-    plan.prediction.audio_quality = plan.fallback.audio_quality;
-    made_with(&plan, &assessment.provenance) + &remark_lines(assessment.foremost())
+    missing(&assessment.plan) + &remark_lines(assessment.foremost())
 }
 
 /// Remarks, one a line.

@@ -59,7 +59,7 @@ fn scores(trackers: &[TrackerScore]) -> String {
             "Tracker",
             "Route",
             "Heard",
-            "Lost to others",
+            "Lost to collisions",
             "Get through",
             "Unknown",
             "Longest silence",
@@ -142,7 +142,7 @@ fn load(load: &ChannelLoad, trackers: &[TrackerScore]) -> String {
         .max_by(|a, b| a.1.0.total_cmp(b.1.0));
     let lost = worst.map_or_else(String::new, |(tracker, (lost, slotted))| {
         format!(
-            "Of the beacons of {} others overlap {:.1} %; {:.1} % if all kept to common time slots.\n",
+            "Of the beacons of {} {:.1} % are lost to collisions; {:.1} % in satellite-timed slots.\n",
             tracker.tracker,
             lost * 100.0,
             slotted * 100.0

@@ -1,8 +1,10 @@
 //! Outcomes, lengths and places in words that need no radio knowledge.
 
 use perchline_link::{Direction, Outcome, PathStudy};
-use perchline_plan::{Houses, Service};
+use perchline_plan::{Houses, Plan, Service};
 use perchline_units::Megahertz;
+
+use super::cautions::{Output, lines};
 
 /// A class of the map by the spots that work in it, where the share
 /// `reliability` of them is wanted.
@@ -187,50 +189,13 @@ const BARE: &str =
 
 const WALK: &str = "Walk it with the real radios before anyone relies on it.";
 
-/// Cautions for whoever carries the equipment up.
-pub const CAUTIONS: &[&str] = &[
-    "Keep people away from a transmitting antenna: check the distance against the local limits for radio-frequency exposure.",
-    ON_A_ROOF,
-    POWER_LINES,
-    STORM,
-    "Keep battery terminals covered and packs out of the wet.",
-    LOCAL_CODES,
-];
-
-/// Both for the end of a text, one a line: what a reader must know of the
-/// prediction, and what can hurt.
+/// For the end of a text, one a line: what a reader must know of the prediction, and
+/// what can hurt.
 #[must_use]
-pub fn closing(houses: Houses) -> String {
-    foot(houses).iter().chain(CAUTIONS).map(|line| format!("{line}\n")).collect()
+pub fn closing(plan: &Plan, output: Output) -> String {
+    let foot: String = foot(plan.houses()).iter().map(|line| format!("{line}\n")).collect();
+    foot + &lines(plan, output)
 }
-
-/// Cautions for whoever walks about with a radio before the event (common practice, no
-/// source).
-pub const WALKING: &[&str; 3] = &[
-    "Two people, by daylight or with a light each, in high-visibility clothing; somebody knows the way and when you are back (common practice, no source).",
-    "Only where it is safe and allowed: not onto a road, a railway, water, ice or an edge. If a leg leads there, go round or leave the place out.",
-    "A leg is a line on a map: fences, traffic, private ground, depth and ice are not in it.",
-];
-
-/// Said where a site is a roof.
-pub const ON_A_ROOF: &str = "Nobody alone on a roof; stay behind the parapet or be tied on.";
-
-/// Said where a site has a power line near it.
-pub const POWER_LINES: &str =
-    "A mast stands its own length and more from any power line, all round.";
-
-/// Said of every mast.
-pub const STORM: &str = "A mast comes down before wind and lightning, and nobody is near it then.";
-
-/// What a spot of a search is and is not.
-pub const SPOTS: &[&str] = &[
-    "A spot is a cell of a raster or a footprint in a file: nobody has asked its owner, seen its roof's edge, or looked for power lines, soft ground or a way up.",
-    "Go and look in daylight; local codes, the owner's word and a licensed person on the spot decide, not this list.",
-];
-
-/// What comes before any plan.
-pub const LOCAL_CODES: &str =
-    "Permission of the building's owner, local codes and licensed practice come first.";
 
 #[cfg(test)]
 mod tests {

@@ -31,7 +31,7 @@ pub struct Loss {
     /// The post at which it has the least margin against the first; nothing where it
     /// is behind at none.
     pub margin: Option<MarginLoss>,
-    /// By how much its weighted probability of contact is less.
+    /// By how much its weighted coverage is less.
     pub weighted_probability: f64,
 }
 

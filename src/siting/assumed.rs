@@ -27,7 +27,7 @@ pub struct DuplexerPlace {
     pub position: usize,
     /// The site's name.
     pub site: String,
-    /// Weighted probability of contact both ways, 0 to 1.
+    /// Weighted coverage: the probability of both directions, 0 to 1.
     pub weighted_probability: f64,
     /// Whether every must-have post works both ways.
     pub must_posts_met: bool,
@@ -40,7 +40,7 @@ pub struct DuplexerPlace {
 pub struct DuplexerScore {
     /// Its isolation.
     pub isolation: Db,
-    /// Weighted probability of contact both ways, 0 to 1.
+    /// Weighted coverage: the probability of both directions, 0 to 1.
     pub weighted_probability: f64,
     /// Whether every must-have post works both ways.
     pub must_posts_met: bool,

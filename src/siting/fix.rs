@@ -11,8 +11,13 @@ pub struct Remedy {
     /// What both directions lack for the wanted share of spots to work both
     /// ways; where one is much the weaker, what that one lacks.
     pub missing_db: Db,
-    /// Extra mast that closes the gap, if any height up to [`Remedy::HIGHEST_MAST`] does.
+    /// Extra mast that closes the gap, if any height up to [`Remedy::HIGHEST_MAST`] does
+    /// and the site's power line allows it.
     pub extra_mast_m: Option<Metres>,
+    /// Extra mast that would close the gap and is refused: at that height it could
+    /// reach the power line that the plan states for the site.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub refused_by_line_m: Option<Metres>,
     /// Usable sites from which the post works as it is, best first;
     /// [`Remedy::MOST_SITES`] of them at most.
     pub other_sites: Vec<String>,

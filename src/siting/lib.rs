@@ -62,7 +62,7 @@ pub struct SiteScore {
     pub ground_m: Metres,
     /// Height of the antenna above the ground.
     pub antenna_above_ground_m: Metres,
-    /// Weighted probability of contact both ways over posts, areas and routes,
+    /// Weighted coverage: the probability of both directions over posts, areas and routes,
     /// 0 to 1; what is not known counts as none.
     pub weighted_probability: f64,
     /// Whether every must-have post works both ways.

@@ -9,6 +9,7 @@ use perchline_coverage::sweep::{MapShare, map_shares};
 use perchline_coverage::{cover, sweep_falls_short};
 use perchline_link::{LinkModel, Outcome, Propagator, Terminal};
 use perchline_plan::{Channel, Environment, FeedLine, Site};
+use perchline_power::mast::line_forbids;
 use perchline_profile::Profile;
 use perchline_terrain::PlaceError;
 use perchline_units::{Db, Metres, Position};
@@ -37,15 +38,23 @@ pub struct MastStudy {
     pub roof_above_ground_m: Metres,
     /// The mast that the plan gives the site.
     pub planned_mast_m: Metres,
-    /// One entry a height, lowest first.
+    /// One entry a height, lowest first; none for a height that the site's power line
+    /// refuses.
     pub heights: Vec<MastScore>,
+    /// The nearest power line, where the plan states it for the site.
+    pub power_line_m: Option<Metres>,
+    /// The least of the heights asked for that the line refuses, and with it all that
+    /// are higher: an antenna there could reach the line in its fall
+    /// ([`perchline_power::mast::clear_of_lines`]).
+    pub refused_from_m: Option<Metres>,
     /// The least height beyond which no single further step adds
     /// [`WORTH`] of weighted probability or more.
     pub knee_m: Metres,
     /// The least height at which every must-have post works both ways, if any
     /// of those tried does; zero where the plan has none.
     pub all_must_posts_from_m: Option<Metres>,
-    /// Must-have posts that do not work at the greatest height.
+    /// Must-have posts that do not work at the greatest height that is not refused;
+    /// none where every height is.
     pub still_missing: Vec<Missing>,
 }
 
@@ -54,7 +63,7 @@ pub struct MastStudy {
 pub struct MastScore {
     /// Height of the antenna above the roof.
     pub mast_m: Metres,
-    /// Weighted probability of contact both ways over posts, areas and routes,
+    /// Weighted coverage: the probability of both directions over posts, areas and routes,
     /// 0 to 1, as a ranking has it.
     pub weighted_probability: f64,
     /// Whether every must-have post works both ways.
@@ -87,7 +96,9 @@ pub fn heights(highest: Metres) -> Vec<Metres> {
 /// roof) for the station of `channel`.
 ///
 /// Every post, area and route is scored as a ranking does, on exact paths, but
-/// each path's profile is traced once for all heights; the map is one sweep.
+/// each path's profile is traced once for all heights; the map is one sweep. Heights
+/// from which the mast could fall into the power line that the plan states for the
+/// site are refused: nothing is computed for them.
 ///
 /// # Errors
 /// [`RankError`] when the site or a post does not fit the terrain or the run
@@ -99,6 +110,9 @@ pub fn mast_study(
     heights: &[Metres],
 ) -> Result<MastStudy, RankError> {
     let RankInputs { plan, terrain, propagator, demand, stop, .. } = *inputs;
+    let refused_from_m = heights.iter().copied().find(|mast| line_forbids(site, *mast));
+    let allowed = heights.iter().take_while(|mast| !line_forbids(site, **mast)).count();
+    let heights = heights.get(..allowed).unwrap_or_default();
     let demand = demand.on_channel(plan, channel);
     let post_targets: Vec<&Target> = demand.of_kind(Kind::Post).collect();
     let stations = stations(inputs, channel, site, heights)?;
@@ -192,7 +206,7 @@ pub fn mast_study(
     let still_missing = post_targets
         .iter()
         .zip(&posts)
-        .filter(|(post, _)| post.must)
+        .filter(|(post, _)| post.must && !heights.is_empty())
         .filter_map(|(post, all)| {
             let last = all.as_ref().and_then(|all| all.last());
             let missing_db = last.map(|heard| heard.missing);
@@ -203,11 +217,10 @@ pub fn mast_study(
     Ok(MastStudy {
         site: site.name.clone(),
         available: site.available,
-        roof_above_ground_m: stations
-            .first()
-            .zip(heights.first())
-            .map_or(Metres::new(0.0), |(s, mast)| s.antenna - *mast),
+        roof_above_ground_m: station_on(plan, channel, site, terrain)?.antenna - site.mast,
         planned_mast_m: site.mast,
+        power_line_m: site.power_line,
+        refused_from_m,
         knee_m: knee(&scores),
         all_must_posts_from_m: scores.iter().find(|s| s.must_posts_met).map(|s| s.mast_m),
         heights: scores,

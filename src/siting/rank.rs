@@ -11,9 +11,10 @@ use perchline_link::{
     study_over,
 };
 use perchline_plan::{Channel, Plan, Post, Site};
+use perchline_power::mast::line_forbids;
 use perchline_profile::Profile;
 use perchline_terrain::{Grid, PlaceError, Terrain, Tracer};
-use perchline_units::Db;
+use perchline_units::{Db, Metres};
 
 use super::against::losses;
 use super::assumed::{self, PostWorks, Served, contact_by, margins_of, with_duplexers};
@@ -103,7 +104,7 @@ pub fn sites_in_full(posts: usize) -> usize {
 /// the coverages that `keep` asks for, and the budgets of the best sites.
 ///
 /// Order: sites that may be used before those that may not; then those that
-/// meet every must-have post; then by weighted probability of contact over
+/// meet every must-have post; then by weighted coverage over
 /// posts, areas and routes, on a packet channel over those that trackers pass
 /// ([`Demand::on_channel`]); then by the worst post's margin; then by name.
 ///
@@ -477,11 +478,17 @@ fn score_by(
     };
     let outcome = study.budgets.outcome;
     let margin = study.budgets.governing_budget().margin_db;
-    let remedy = (!outcome.works()).then(|| Remedy {
-        missing_db: study.budgets.missing_db,
-        extra_mast_m: extra_mast(&study, propagator, &model),
-        other_sites: Vec::new(),
-        more_other_sites: 0,
+    let remedy = (!outcome.works()).then(|| {
+        let site = plan.sites.iter().find(|site| site.name == station.name);
+        let may_fall = |extra: &Metres| site.is_some_and(|s| line_forbids(s, s.mast + *extra));
+        let extra = extra_mast(&study, propagator, &model);
+        Remedy {
+            missing_db: study.budgets.missing_db,
+            extra_mast_m: extra.filter(|extra| !may_fall(extra)),
+            refused_by_line_m: extra.filter(may_fall),
+            other_sites: Vec::new(),
+            more_other_sites: 0,
+        }
     });
     Ok(PostScore {
         line_of_sight: Some(study.clearance.is_none_or(|c| c.line_of_sight)),

@@ -55,7 +55,7 @@ pub fn reason(study: &PathStudy, units: UnitSystem) -> String {
     };
     let deaf = budget.noise.roof_cost_db;
     let noise = if deaf.value() >= 1.0 {
-        format!("{noise}; transmitters on its own roof make the receiver {deaf:.0} deafer")
+        format!("{noise}; transmitters on its own roof desense the receiver by {deaf:.0}")
     } else {
         noise
     };
@@ -87,7 +87,7 @@ pub fn reason(study: &PathStudy, units: UnitSystem) -> String {
     let near = ridge + &near;
     match study.budgets.outcome {
         Outcome::Strong | Outcome::Clear => {
-            format!("{view}; {way} is the weaker way with {margin:.1} in hand{near}")
+            format!("{view}; {way} is the limiting direction with {margin:.1} in hand{near}")
         }
         _ if margin >= Db::new(0.0) => {
             format!(

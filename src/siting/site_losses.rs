@@ -70,7 +70,7 @@ impl<'a> SiteLosses<'a> {
         self.site
     }
 
-    /// The site's weighted probability of contact, 0 to 1, as a ranking has it. The
+    /// The site's weighted coverage, 0 to 1, as a ranking has it. The
     /// plan of `inputs` is the one that the losses are of, with other corrections.
     ///
     /// # Errors

@@ -7,7 +7,7 @@ use super::Terrain;
 /// Roofs count up to here, less with distance (ours: two or three houses).
 const AROUND: f64 = 150.0;
 
-/// Places asked on either side of the middle.
+/// Points sampled on either side of the middle.
 const STEPS: i32 = 10;
 
 impl Terrain {

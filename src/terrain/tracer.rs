@@ -78,7 +78,7 @@ impl<'a> Tracer<'a> {
         let curve = self.curve(to)?;
         let steps = (length / self.terrain.spacing().value()).ceil().max(1.0);
         let share = |step: u32| f64::from(step) / steps;
-        // Far fewer points than u32 holds: a path is shorter than the earth's girth.
+        // Far fewer points than u32 holds: a path is shorter than the earth's circumference.
         let points = steps as u32 + 1;
         let sampler = self.sampler();
         let mut failed = None;

@@ -99,7 +99,7 @@ pub(super) fn sources(file: &Path) -> Result<Vec<PathBuf>, String> {
     let text = text.trim_start_matches('\u{feff}').trim_end_matches(['\0', '\n']);
     markup::check(text.as_bytes()).map_err(|what| format!("a virtual raster that {what}"))?;
     let document = Document::parse(text).map_err(|e| {
-        format!("a virtual raster that is not sound XML: {}", shown(&e.to_string()))
+        format!("a virtual raster that is not valid XML: {}", shown(&e.to_string()))
     })?;
     let mut found = BTreeSet::new();
     for element in document.descendants().filter(Node::is_element) {

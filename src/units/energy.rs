@@ -6,7 +6,7 @@ use std::ops::{Add, AddAssign, Div, Mul, Neg, Sub};
 use serde::Serialize;
 
 quantity!(
-    /// An electric tension in volts.
+    /// An electric voltage in volts.
     Volts, "V"
 );
 quantity!(

@@ -302,14 +302,14 @@ fn outline(
             "its outline crosses itself and has {corners} corners; at most {MOST_REPAIRED_CORNERS} are untangled"
         ));
     }
-    let mended = geometry
+    let fixed = geometry
         .make_valid(&CslStringList::new())
         .map_err(|_| "its outline crosses itself and cannot be repaired".to_owned())?;
-    let mended = polygons(&mended)?;
-    if mended.chamberlain_duquette_unsigned_area() < LEAST_AREA {
+    let fixed = polygons(&fixed)?;
+    if fixed.chamberlain_duquette_unsigned_area() < LEAST_AREA {
         return Err("it has no area".to_owned());
     }
-    Ok(Some((mended, true)))
+    Ok(Some((fixed, true)))
 }
 
 /// The most corners of one building's outline.

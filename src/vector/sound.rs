@@ -109,7 +109,7 @@ fn check_json(path: &Path) -> Result<(), String> {
             let text = std::fs::read(path).map_err(|e| e.to_string())?;
             let names_one = text.windows(5).any(|word| word == b"\"crs\"");
             return if names_one {
-                Err("it is no sound JSON, so that its \"crs\" cannot be trusted; save it again"
+                Err("it is no valid JSON, so that its \"crs\" cannot be trusted; save it again"
                     .to_owned())
             } else {
                 Ok(())
@@ -171,8 +171,8 @@ mod tests {
             ),
             (with("null"), "does not name"),
             (with("7"), "does not name"),
-            ("{\"crs\": 1, \"crs\": 2}".to_owned(), "no sound JSON"),
-            ("{\"crs\": {\"type\": \"name\"".to_owned(), "no sound JSON"),
+            ("{\"crs\": 1, \"crs\": 2}".to_owned(), "no valid JSON"),
+            ("{\"crs\": {\"type\": \"name\"".to_owned(), "no valid JSON"),
         ] {
             let text = said("a.geojson", bad.as_bytes()).unwrap_err();
             assert!(text.contains(says), "{bad}: {text}");

@@ -96,7 +96,7 @@ await page.keyboard.press("Control+z");
 await complete(page, last);
 check((await shown(page)) === before, "Ctrl+Z does not undo");
 
-// What is typed wrong is told beside the field, and stays to be mended.
+// What is typed wrong is told beside the field, and stays to be fixed.
 await page.fill("#mast", "6 parsec");
 await page.keyboard.press("Enter");
 await page.waitForSelector(".notice.refused");

@@ -179,7 +179,7 @@ fn a_battery_that_died_gives_the_capacity_it_had() {
     // The two rows that make no sense are told.
     let remarks = document["remarks"].as_array().unwrap();
     let told = |what: &str| remarks.iter().any(|r| r["text"].as_str().unwrap().contains(what));
-    assert!(told("no powered station \"Nobody\"") && told("neither a tension"), "{remarks:?}");
+    assert!(told("no powered station \"Nobody\"") && told("neither a voltage"), "{remarks:?}");
     // With that capacity in the plan the prediction is what was reported.
     let plan = fs::read_to_string(&sample.plan).unwrap();
     let line = digipeater["line"].as_str().unwrap();

@@ -172,7 +172,7 @@ fn the_quick_form_and_the_budget_agree() {
 }
 
 /// A relay with five times the power talks out further than it hears: common
-/// practice, no source. The weaker way must govern and be named.
+/// practice, no source. The limiting direction must govern and be named.
 #[test]
 fn the_weaker_way_governs() {
     let plan = example();

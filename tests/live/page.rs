@@ -318,7 +318,7 @@ fn a_file_that_changes_underneath_is_noticed() {
     assert_eq!(told["aim"], good["aim"]);
     // Mended, it comes in again.
     fs::write(&served.copy.plan, &text).unwrap();
-    wait("mended", &|state| mast(state) == "3 m" && state["underneath"].is_null());
+    wait("fixed", &|state| mast(state) == "3 m" && state["underneath"].is_null());
     // With changes of one's own nothing is lost on either side.
     let change = json!({ "change": "mast", "site": SITE, "height": "7 m" });
     assert_eq!(served.post("change", &change).status, 200);

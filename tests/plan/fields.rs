@@ -13,8 +13,8 @@ const MANUAL: &str = "docs/plan-file.md";
 
 /// Fields whose greatest value another field of the full plan forbids.
 const TIED: &[(&str, &str)] = &[
-    ("station", "supply.cut_out"),
-    ("crew", "cut_out"),
+    ("station", "supply.cutoff"),
+    ("crew", "cutoff"),
     ("station", "traffic.repeated"),
     ("radio", "band.from"),
     ("radio", "band.to"),

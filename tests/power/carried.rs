@@ -32,7 +32,7 @@ on = 2026-12-05T17:00:00
 off = 2026-12-05T21:30:00
 currents = { transmit = "6 A", receive = "700 mA", standby = "400 mA" }
 traffic = { keyed = "25 %", listening = "10 %" }
-supply = { pack = "box", cut_out = "11 V" }
+supply = { pack = "box", cutoff = "11 V" }
 carriers = 2
 mast = { weight = "9 kg", ballast = "60 kg" }
 [[station.item]]
@@ -191,18 +191,19 @@ fn changes_of_packs_behind_a_closed_door() {
 }
 
 /// Source: 29 CFR 1910.29(b)(1), 42 in, and 1910.333(c)(3), 10 ft (both from memory):
-/// a rail of 1.0 m is low, one of 1.1 m is not; a mast of 3 m stands 6.05 m from a line.
+/// a rail of 1.0 m is low, one of 1.1 m is not; a mast of
+/// 3 m with half an antenna of 1.5 m stands 7.55 m from a line.
 #[test]
 fn edges_and_power_lines() {
     assert!(place("guardrail = \"1.0 m\"").guardrail_is_low);
     assert!(place("guardrail = \"0 m\"").guardrail_is_low);
     assert!(!place("guardrail = \"1.1 m\"").guardrail_is_low);
     assert!(!place("guardrail = \"3.5 ft\"").guardrail_is_low);
-    let near = place("power_line = \"6 m\"");
-    assert_abs_diff_eq!(near.clear_of_lines_m.value(), 6.05, epsilon = 1e-9);
-    assert!(near.line_is_near && !place("power_line = \"6.1 m\"").line_is_near);
+    let near = place("power_line = \"7.5 m\"");
+    assert_abs_diff_eq!(near.clear_of_lines_m.value(), 7.55, epsilon = 1e-9);
+    assert!(near.line_is_near && !place("power_line = \"7.6 m\"").line_is_near);
     let told = perchline::report::place_words::mind(&near, perchline::plan::UnitSystem::Metric);
-    assert!(told.iter().any(|line| line.contains("power line 6.0 m away")), "{told:?}");
+    assert!(told.iter().any(|line| line.contains("power line 7.5 m away")), "{told:?}");
 }
 
 /// By hand, at 25 °C: a phone of 15 Wh, two years old (5 % a year), gives 15 x 0.9025
@@ -241,7 +242,7 @@ fn digipeaters_that_repeat_each_other_are_busier() {
     let packet = |hops: u32, more: bool| {
         let station = |name: &str| {
             format!(
-                "\n[[station]]\nname = \"{name}\"\nchannel = \"Packet\"\ncurrents = {{ transmit = \"1.4 A\", receive = \"200 mA\", standby = \"60 mA\" }}\nsupply = {{ pack = \"box\", cut_out = \"11 V\" }}\n"
+                "\n[[station]]\nname = \"{name}\"\nchannel = \"Packet\"\ncurrents = {{ transmit = \"1.4 A\", receive = \"200 mA\", standby = \"60 mA\" }}\nsupply = {{ pack = \"box\", cutoff = \"11 V\" }}\n"
             )
         };
         let text = format!(

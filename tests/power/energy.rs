@@ -41,9 +41,9 @@ fn load(
     Load::new(&currents, &traffic, extras, converter)
 }
 
-fn run(battery: Battery, load: &Load, cut_out: f64, celsius: f64, longest: f64) -> Discharge {
+fn run(battery: Battery, load: &Load, cutoff: f64, celsius: f64, longest: f64) -> Discharge {
     let rundown =
-        Rundown { battery, load: load.clone(), lead: Ohms::new(0.0), cut_out: Volts::new(cut_out) };
+        Rundown { battery, load: load.clone(), lead: Ohms::new(0.0), cutoff: Volts::new(cutoff) };
     rundown.run(&Steady(Celsius::new(celsius)), Hours::new(longest))
 }
 
@@ -76,7 +76,7 @@ const DAY: f64 = 9.0;
 
 fn cold(battery: Battery, load: &Load) -> Discharge {
     let rundown =
-        Rundown { battery, load: load.clone(), lead: Ohms::new(0.0), cut_out: Volts::new(6.4) };
+        Rundown { battery, load: load.clone(), lead: Ohms::new(0.0), cutoff: Volts::new(6.4) };
     rundown.run(&Falling { wanted: DAY }, Hours::new(DAY + 12.0))
 }
 
@@ -122,7 +122,7 @@ fn the_order_holds_for_any_plausible_currents() {
                         battery,
                         load: load.clone(),
                         lead: Ohms::new(0.0),
-                        cut_out: Volts::new(6.4),
+                        cutoff: Volts::new(6.4),
                     };
                     let falling = Falling { wanted: day.value() };
                     let (died, _) =
@@ -143,8 +143,8 @@ fn the_order_holds_for_any_plausible_currents() {
 
 // --- by hand --------------------------------------------------------------------
 
-/// By hand: 1 A out of 7 Ah at 25 °C lasts 7 h where neither rate nor tension
-/// ends it before (LiFePO4, no Peukert; cut-out far below).
+/// By hand: 1 A out of 7 Ah at 25 °C lasts 7 h where neither rate nor voltage
+/// ends it before (LiFePO4, no Peukert; low-voltage cutoff far below).
 #[test]
 fn a_steady_drain_lasts_capacity_over_current() {
     let battery = Battery::of(&pack(Chemistry::LithiumIronPhosphate, 4, 7.0, 0.0), 1);
@@ -221,7 +221,7 @@ fn the_sun_carries_the_load_and_charges_only_what_is_warm_enough() {
         battery,
         load: load([1.0; 3], [0.2, 0.2], 0.0, None),
         lead: Ohms::new(0.0),
-        cut_out: Volts::new(10.0),
+        cutoff: Volts::new(10.0),
     };
     let after = |celsius, watts| {
         rundown.run(&Sun { celsius, watts }, Hours::new(5.0)).left(Hours::new(5.0))
@@ -247,7 +247,7 @@ prop_compose! {
         listening in 0.0..0.5f64,
         extra in 0.0..1.0f64,
         lead in 0.0..0.3f64,
-        cut_out_share in 0.3..0.95f64,
+        cutoff_share in 0.3..0.95f64,
         converter in prop::option::of((3.0..15.0f64, 0.5..1.0f64)),
     ) -> Rundown {
         let pack = pack(chemistry, cells, capacity, age);
@@ -257,12 +257,12 @@ prop_compose! {
             battery: Battery::of(&pack, 1),
             load: load(currents, [keyed, listening], extra, converter),
             lead: Ohms::new(lead),
-            cut_out: Volts::new(pack.nominal().value() * cut_out_share),
+            cutoff: Volts::new(pack.nominal().value() * cutoff_share),
         }
     }
 }
 
-/// All the energy that the cells hold at rest, in Wh: the resting tension over
+/// All the energy that the cells hold at rest, in Wh: the resting voltage over
 /// the whole of the rated charge.
 fn most_energy(battery: &Battery) -> f64 {
     let steps = 1000;
@@ -322,7 +322,7 @@ proptest! {
         prop_assert!(lasts(&bigger, celsius) >= base - 1e-9);
         prop_assert!(lasts(&rundown, celsius + 5.0) >= base - 1e-9);
         let lower = Rundown {
-            cut_out: Volts::new(rundown.cut_out.value() / more),
+            cutoff: Volts::new(rundown.cutoff.value() / more),
             ..rundown.clone()
         };
         prop_assert!(lasts(&lower, celsius) >= base - 1e-9);

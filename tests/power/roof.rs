@@ -1,4 +1,4 @@
-//! Shared roofs, mixing products and exposure, held to what stands outside of
+//! Shared roofs, intermodulation products and exposure, held to what stands outside of
 //! the project: published tables, textbook cases, enumeration by brute force.
 
 use crate::support;
@@ -26,7 +26,7 @@ use proptest::prelude::*;
 // --- exposure ------------------------------------------------------------------
 
 /// A row of a table of distances: antenna gain in dBi, MHz, watts, and metres
-/// for the informed and for the public.
+/// for controlled and for uncontrolled exposure.
 type Row = (f64, f64, f64, f64, f64);
 
 /// FCC OET Bulletin 65, Supplement B (amateur stations), tables of distances by
@@ -45,9 +45,11 @@ const TABLE: [Row; 6] = [
 #[test]
 fn distances_are_those_of_the_bulletin() {
     let mut worst = 0.0f64;
-    for (gain, mhz, watts, informed, public) in TABLE {
+    for (gain, mhz, watts, controlled, uncontrolled) in TABLE {
         let eirp = watts * 10f64.powf(gain / 10.0);
-        for (people, printed) in [(People::Informed, informed), (People::Public, public)] {
+        for (people, printed) in
+            [(People::Controlled, controlled), (People::Uncontrolled, uncontrolled)]
+        {
             let limit = limit(ExposureStandard::Oet65, people, Megahertz::new(mhz)).unwrap();
             let found = far_field_distance(eirp, limit, Reflection::Ground).value();
             // Half of the table's last place.
@@ -76,26 +78,29 @@ fn power_density_is_that_of_the_bulletin_s_shorthand() {
 #[test]
 fn limits_are_those_printed() {
     let at = |standard, people, mhz| limit(standard, people, Megahertz::new(mhz)).unwrap();
-    for (mhz, informed, public) in [
+    for (mhz, controlled, uncontrolled) in [
         (50.0, 10.0, 2.0),
         (147.0, 10.0, 2.0),
         (450.0, 15.0, 3.0),
         (1500.0, 50.0, 10.0),
         (5800.0, 50.0, 10.0),
     ] {
-        assert_relative_eq!(at(ExposureStandard::Oet65, People::Informed, mhz), informed);
-        assert_relative_eq!(at(ExposureStandard::Oet65, People::Public, mhz), public);
+        assert_relative_eq!(at(ExposureStandard::Oet65, People::Controlled, mhz), controlled);
+        assert_relative_eq!(at(ExposureStandard::Oet65, People::Uncontrolled, mhz), uncontrolled);
     }
-    for (mhz, informed, public) in
+    for (mhz, controlled, uncontrolled) in
         [(100.0, 10.0, 2.0), (400.0, 10.0, 2.0), (900.0, 22.5, 4.5), (2000.0, 50.0, 10.0)]
     {
-        assert_relative_eq!(at(ExposureStandard::Icnirp2020, People::Informed, mhz), informed);
-        assert_relative_eq!(at(ExposureStandard::Icnirp2020, People::Public, mhz), public);
+        assert_relative_eq!(at(ExposureStandard::Icnirp2020, People::Controlled, mhz), controlled);
+        assert_relative_eq!(
+            at(ExposureStandard::Icnirp2020, People::Uncontrolled, mhz),
+            uncontrolled
+        );
     }
-    assert_eq!(limit(ExposureStandard::Oet65, People::Public, Megahertz::new(29.0)), None);
+    assert_eq!(limit(ExposureStandard::Oet65, People::Uncontrolled, Megahertz::new(29.0)), None);
 }
 
-// --- mixing products -------------------------------------------------------------
+// --- intermodulation products -------------------------------------------------------------
 
 fn emitter(hertz: i64, deviation: i64) -> Emitter {
     Emitter { name: format!("{hertz}"), hertz, deviation }
@@ -244,7 +249,7 @@ chemistry = "lifepo4"
 cells = 4
 capacity = "20 Ah"
 "#;
-    let supply = r#"supply = { pack = "box", cut_out = "11 V", kept_at = "5 °C" }"#;
+    let supply = r#"supply = { pack = "box", cutoff = "11 V", kept_at = "5 °C" }"#;
     let relay = r#"roof = { duplexer = "120 dB" }"#;
     let digipeater = r#"roof = { east = "30 m", receive_filter = "40 dB", transmit_filter = "20 dB", noise_below_carrier = "100 dB", rejection = "90 dB" }"#;
     format!("{PACKET}{pack}{RELAY}{supply}\n{relay}\n{DIGIPEATER}{supply}\n{digipeater}\n")
@@ -297,7 +302,7 @@ fn desense_by_hand() {
     );
 }
 
-/// What is said to mend a pair does: with the loss that is missing, with the
+/// What is said to fix a pair does: with the loss that is missing, with the
 /// distance, and with the height, the desense is the tolerated one or less.
 #[test]
 fn what_mends_a_pair_mends_it() {
@@ -445,7 +450,7 @@ fn exposure_and_masts_of_a_plan() {
     // 25 W less 10 m of RG-213 (0.8 dB) and 1.5 dB, plus 5.15 dBi: about 48 W.
     assert!((45.0..52.0).contains(&relay.eirp_w), "{}", relay.eirp_w);
     assert_abs_diff_eq!(relay.duty, 0.5);
-    let d = &relay.public;
+    let d = &relay.uncontrolled;
     // 0.64 EIRP / (pi 2 W/m²), and averaging over half the time takes a root of two.
     assert_abs_diff_eq!(
         d.keep_m.value(),
@@ -465,7 +470,7 @@ fn exposure_and_masts_of_a_plan() {
     // Never inside the reactive near field: a wavelength over 2 pi.
     let digi = &around[1];
     let near = Megahertz::new(144.8).wavelength().value() / (2.0 * PI);
-    assert!(digi.informed.averaged_free_m.value() >= near - 1e-12);
+    assert!(digi.controlled.averaged_free_m.value() >= near - 1e-12);
     let masts = wind_loads(&plan);
     assert_eq!(masts.len(), 2);
     assert!(!masts[0].gust_is_forecast);

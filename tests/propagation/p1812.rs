@@ -236,7 +236,7 @@ proptest! {
         prop_assert!(at(share(50.0)) >= at(share(10.0)));
         let time = |percent: f64| Climate { time: Percent::new(percent), ..case.climate };
         // Over some cliffs the larger effective earth costs delta-Bullington more,
-        // since its smooth part falls faster than the rest: not ours to mend.
+        // since its smooth part falls faster than the rest: not ours to fix.
         let diffraction = terms(&case.path(&case.ground)).diffraction;
         if diffraction.anomalous.result <= diffraction.median.result {
             prop_assert!(at(time(50.0)) >= at(time(1.0)) - 1e-9);

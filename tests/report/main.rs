@@ -7,6 +7,7 @@ mod support;
 
 mod brief;
 mod browser;
+mod cautions;
 mod docs_figures;
 mod drawings;
 mod headings;

@@ -35,7 +35,7 @@ currents = { transmit = "6 A", receive = "700 mA", standby = "400 mA" }
 traffic = { keyed = "25 %", listening = "10 %" }
 [station.supply]
 pack = "large pack"
-cut_out = "11.0 V"
+cutoff = "11.0 V"
 kept_at = "20 °C"
 [station.roof]
 duplexer = "90 dB"
@@ -116,7 +116,7 @@ fn a_pack_that_dies_is_a_condition_with_a_larger_one() {
 fn packs_that_lie_ready_are_changed_in() {
     let text = changed(
         &sound(),
-        &[("60 Ah", "4 Ah"), ("cut_out = \"11.0 V\"", "cut_out = \"11.0 V\"\nspares = 9")],
+        &[("60 Ah", "4 Ah"), ("cutoff = \"11.0 V\"", "cutoff = \"11.0 V\"\nspares = 9")],
     );
     let parts = [
         "Relay: in the poor case its pack dies at .. -> Charge the spare packs tonight and change by ",
@@ -128,7 +128,7 @@ fn packs_that_lie_ready_are_changed_in() {
 #[test]
 fn a_pack_that_no_size_mends_stops() {
     let text =
-        changed(&sound(), &[("cut_out = \"11.0 V\"", "cut_out = \"12.79 V\"\nlead = \"1 ohm\"")]);
+        changed(&sound(), &[("cutoff = \"11.0 V\"", "cutoff = \"12.79 V\"\nlead = \"1 ohm\"")]);
     expect(&text, plain, Verdict::No, &["Relay: in the poor case its pack dies at .. -> none"]);
 }
 
@@ -223,7 +223,7 @@ fn two_relays_do_what_one_can_not() {
 fn an_overloaded_front_end_on_one_roof_is_a_condition() {
     let packet = changed(PACKET, &[("144.8 MHz", "147.55 MHz")]);
     let supply =
-        "[station.supply]\npack = \"large pack\"\ncut_out = \"11.0 V\"\nkept_at = \"20 °C\"\n";
+        "[station.supply]\npack = \"large pack\"\ncutoff = \"11.0 V\"\nkept_at = \"20 °C\"\n";
     let roof = "[station.roof]\neast = \"2 m\"\n";
     let text = sound() + &packet + DIGIPEATER + supply + roof;
     let (verdict, reasons) = told(&text, plain);

@@ -172,7 +172,7 @@ fn between(said: &mut Statements, folder: &Path, plan: &str) {
             "talk-in" => format!("{channel}, {place} to {to}"),
             _ => format!("{channel}, {to} to {place}"),
         };
-        let margin = &report["predicted_margin_kept_back_db"];
+        let margin = &report["predicted_margin_with_allowance_db"];
         said.add(format!("{of}: margin"), "debrief", margin);
     }
 }
@@ -200,12 +200,12 @@ fn chains(said: &mut Statements, net: &Value) {
 /// The posts that a call goes through, each with the channel on which it is called
 /// where the call says it.
 fn hops(call: &str, channels: &[String]) -> Vec<(String, Option<String>)> {
-    let hops: Vec<&str> = match call.split_once(", on over ") {
+    let hops: Vec<&str> = match call.split_once(", who relays through ") {
         Some((first, rest)) => {
             let (others, control) = rest.rsplit_once(" to ").unwrap();
             std::iter::once(first).chain(others.split(", ")).chain([control]).collect()
         }
-        None => call.split(", who tells ").collect(),
+        None => call.split(", who relays to ").collect(),
     };
     let hop = |hop: &str| {
         let on = channels.iter().find_map(|channel| {
@@ -676,7 +676,7 @@ fn roofs(folder: &Path, plan: &str, ranked: &Value, said: &mut Statements) {
     let Some(choice) = result(folder, plan, "choose", &[]) else { return };
     links(said, ranked, &choice["choice"]);
     for refused in list(&choice["choice"]["digipeater"]["refused"]) {
-        let why = &refused["why"]["deafened"];
+        let why = &refused["why"]["desensed"];
         if !why.is_null() {
             said.add(of(&refused["site"], why), "choose", &why["desense_db"]);
         }

@@ -448,7 +448,7 @@ name = "Relay"
 channel = "Event"
 currents = { transmit = "6 A", receive = "700 mA", standby = "400 mA" }
 traffic = { keyed = "25 %", listening = "10 %" }
-supply = { pack = "box", cut_out = "10.8 V", kept_at = "10 °C" }
+supply = { pack = "box", cutoff = "10.8 V", kept_at = "10 °C" }
 
 [[station]]
 name = "Digipeater"
@@ -456,7 +456,7 @@ channel = "Packet"
 site = "SITE"
 currents = { transmit = "1.4 A", receive = "200 mA", standby = "60 mA" }
 traffic = { heard = "120 /h", repeated = "80 /h", packet = "0.9 s" }
-supply = { pack = "box", cut_out = "10.8 V", kept_at = "10 °C" }
+supply = { pack = "box", cutoff = "10.8 V", kept_at = "10 °C" }
 "#;
 
 /// The plan puts a digipeater of 25 W, 100 kHz from the relay's input, on the roof that

@@ -122,6 +122,31 @@ fn a_longer_cable_costs_what_it_loses() {
     }
 }
 
+/// A line 15 m away refuses every mast that reaches it, or half as far again, in its
+/// fall: 10 m is refused (1.5 x 10 = 15), 9 m is not (9 + 1.5 + 3.05 = 13.55); with a
+/// line at 4 m not even an antenna on the roof itself stands.
+#[test]
+fn a_power_line_refuses_the_masts_that_reach_it() {
+    let folder = tempfile::tempdir().unwrap();
+    write_plan_raster(&folder.path().join("terrain.tif"), hills);
+    let with =
+        |away: &str| text().replacen("mast = ", &format!("power_line = \"{away}\"\nmast = "), 1);
+    let tried = heights(Metres::new(15.0));
+    let (plan, terrain) = read(folder.path(), &with("15 m"));
+    let study = family(&plan, &terrain, &plan.sites[0], &tried);
+    let highest = study.heights.last().unwrap().mast_m;
+    assert_eq!((highest, study.refused_from_m), (Metres::new(9.0), Some(Metres::new(10.0))));
+    assert!(study.knee_m <= highest && study.all_must_posts_from_m.is_none_or(|m| m <= highest));
+    let free = family(&plan, &terrain, &plan.sites[1], &tried);
+    assert_eq!((free.heights.len(), free.refused_from_m), (16, None));
+    std::fs::write(folder.path().join("plan.toml"), with("4 m")).unwrap();
+    let run = perchline(folder.path(), &["masts", "plan.toml"]);
+    assert!(run.status.success(), "{}", said(&run));
+    let told = printed(&run);
+    assert!(told.contains("REFUSED from 0.0 m on"), "{told}");
+    assert!(told.contains("no mast at all: a power line is too near"), "{told}");
+}
+
 #[test]
 fn the_verb_writes_a_plot_a_table_and_json() {
     let folder = tempfile::tempdir().unwrap();

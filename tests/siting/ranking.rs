@@ -244,7 +244,7 @@ fn a_failing_post_is_told_the_usable_sites_that_reach_it_best_first() {
     assert!(remedy("West", "East 1")["remedy"]["extra_mast_m"].is_null());
     let entry = remedy("West", "East 1");
     // The other way fails by itself too, now and then: a hair more is missing
-    // than the weaker way lacks.
+    // than the limiting direction lacks.
     assert_abs_diff_eq!(
         number(&entry["remedy"]["missing_db"]),
         -number(&entry["governing_margin_db"]),

@@ -322,7 +322,8 @@ fn the_verb_writes_everything_or_says_what_is_wrong() {
     let features: serde_json::Value = serde_json::from_str(&file("spots.geojson")).unwrap();
     assert_eq!(features["features"].as_array().unwrap().len(), 10);
     assert_eq!(file("spots.toml").matches("[[site]]").count(), 10);
-    assert!(file("spots.txt").contains("nobody has asked its owner"));
+    let spots = file("spots.txt").split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(spots.contains("nobody has asked its owner"));
     let png = std::fs::read(folder.path().join("out/spots.png")).unwrap();
     assert!(png.starts_with(b"\x89PNG"));
 
@@ -349,4 +350,26 @@ fn the_verb_writes_everything_or_says_what_is_wrong() {
     let run = perchline(folder.path(), &["search", "plan.toml"]);
     assert_eq!(run.status.code(), Some(2));
     assert!(said(&run).contains("has no line in it"), "{}", said(&run));
+}
+
+/// A site states a line 90 m away, which may pass any place 90 m from it: where a mast
+/// of 6 m could reach it in its fall (6 + 1.5 + 3.05 = 10.55 m) no spot is proposed,
+/// and what is left out is counted.
+#[test]
+fn no_spot_lies_where_a_stated_power_line_may_pass() {
+    let folder = tempfile::tempdir().unwrap();
+    write_plan_raster(&folder.path().join("terrain.tif"), hills);
+    let free = read(folder.path(), &text());
+    let lined = text().replace("mast = \"3 m\"", "mast = \"3 m\"\npower_line = \"90 m\"");
+    let lined = read(folder.path(), &lined.replace("[map]", "[search]\nmast = \"6 m\"\n\n[map]"));
+    let terrain = open_terrain(&lined);
+    let (before, after) = (find(&free, &terrain).unwrap(), find(&lined, &terrain).unwrap());
+    assert!(after.cells_by_lines > 0 && before.cells_by_lines == 0);
+    assert_eq!(before.open_cells, after.open_cells + after.cells_by_lines);
+    for spot in &after.spots {
+        for site in &lined.sites {
+            let off = (site.at.distance(spot.rank.at).value() - 90.0).abs();
+            assert!(off > 10.4, "{} is {off:.1} m off the line of {}", spot.rank.name, site.name);
+        }
+    }
 }

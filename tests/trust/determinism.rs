@@ -95,7 +95,7 @@ currents = { transmit = "6.5 A", receive = "700 mA", standby = "400 mA" }
 traffic = { keyed = "25 %", listening = "5 %" }
 [station.supply]
 pack = "pack"
-cut_out = "11.0 V"
+cutoff = "11.0 V"
 
 [[station]]
 name = "Digipeater"
@@ -105,7 +105,7 @@ currents = { transmit = "1.4 A", receive = "200 mA", standby = "60 mA" }
 traffic = { heard = "120 /h", repeated = "80 /h", packet = "0.9 s" }
 [station.supply]
 pack = "pack"
-cut_out = "11.0 V"
+cutoff = "11.0 V"
 [station.roof]
 east = "8 m"
 "#;

@@ -438,7 +438,7 @@ fn a_long_ranking_goes_on_where_it_was_stopped() {
     assert!(ranked("whole", None).status.success());
     let stopped = ranked("out", Some(false));
     assert_eq!(stopped.status.code(), Some(130), "{}", said(&stopped));
-    assert!(said(&stopped).contains("the same command goes on from there"), "{}", said(&stopped));
+    assert!(said(&stopped).contains("the same command continues from there"), "{}", said(&stopped));
     assert!(!ranked("out", Some(true)).status.success());
     assert!(files(&folder.path().join("out")).is_empty());
     let last = ranked("out", None);

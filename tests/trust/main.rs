@@ -18,4 +18,5 @@ mod linked;
 mod machines;
 mod many_rows;
 mod memory;
+mod old_terms;
 mod two_runs;

@@ -64,7 +64,7 @@ pub(super) fn between(low: f64, high: f64) -> Between {
 /// The same for bounds whose middle is not above zero.
 fn below(low: f64, high: f64) -> Between {
     if high == f64::INFINITY {
-        // Only the whole line has its middle at zero.
+        // Only the unbounded line has its middle at zero.
         return Between { log_share: 0.0, at_low: 0.0, at_high: 0.0 };
     }
     let at_high = inverse_mills(high);

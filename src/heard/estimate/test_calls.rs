@@ -84,7 +84,7 @@ pub fn expected_information(
     Ok(Array2::from_shape_fn((size, size), |at| sum[at]))
 }
 
-/// The `count` candidates, in the order in which to call, that most lessen the
+/// The `count` candidates, in the order in which to call, that most reduce the
 /// variance g' Cov g of a quantity with this gradient by offsets, bodies and
 /// ln sigma: one after the other, each the best given those before it (greedy;
 /// the best set may be a little better). Fewer where nothing more helps.

@@ -61,7 +61,7 @@ pub struct Report {
     pub to: Option<Place>,
     /// Index into [`Plan::trackers`], for a beacon.
     pub tracker: Option<usize>,
-    /// Which way; from radio to radio talk-in is from `place` to `to`.
+    /// Which direction; from radio to radio talk-in is from `place` to `to`.
     pub direction: Direction,
     /// How the radio was worn, where the row says.
     pub carry: Option<Carry>,
@@ -123,7 +123,7 @@ fn as_path<S: Serializer>(file: &Arc<Path>, serializer: S) -> Result<S::Ok, S::E
     Path::serialize(file, serializer)
 }
 
-/// A row that does not count, and why.
+/// A rejected row, and why.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct Rejected {
     /// The row.
@@ -138,9 +138,9 @@ pub struct Rejected {
 #[derive(Debug, Clone, Default)]
 pub struct Log {
     /// The reports, in the order of the files and their lines. One row may give
-    /// two, a way each.
+    /// two, a direction each.
     pub reports: Vec<Report>,
-    /// Rows that do not count.
+    /// Rejected rows.
     pub rejected: Vec<Rejected>,
     /// Rows with something in them: those that count and those that do not.
     pub rows: usize,

@@ -34,7 +34,7 @@ impl Row<'_> {
         found.map(|(_, text)| text.trim()).filter(|text| !text.is_empty())
     }
 
-    /// The reports of this row, one a way.
+    /// The reports of this row, one a direction.
     pub(super) fn reports(
         &self,
         origin: &Origin,

@@ -161,7 +161,7 @@ pub(super) fn level(text: &str, frequency: Megahertz) -> Result<Level, String> {
     Ok(Level { level: Dbm::new(value), spread: Some(LEVEL_SPREAD) })
 }
 
-/// Which way, or both.
+/// Which direction, or both.
 pub(super) fn directions(text: &str) -> Result<Vec<Direction>, String> {
     use Direction::{TalkIn, TalkOut};
     let typed = text.trim().to_lowercase().replace(['_', ' '], "-");

@@ -162,7 +162,7 @@ pub(super) async fn drop_variant(State(served): State<Served>, body: Body<Number
     }
 }
 
-/// Goes on from a variant.
+/// Continues from a variant.
 pub(super) async fn take_up(State(served): State<Served>, body: Body<Number>) -> Response {
     match sent(body) {
         Ok(Number { id }) => act(served, move |desk| desk.take_up(id)).await,
@@ -190,7 +190,7 @@ pub(super) struct Offered {
     id: usize,
 }
 
-/// Goes on from unsaved text of an earlier page.
+/// Continues from unsaved text of an earlier page.
 pub(super) async fn recover(State(served): State<Served>, body: Body<Offered>) -> Response {
     match sent(body) {
         Ok(Offered { id }) => act(served, move |desk| desk.recover(id)).await,
@@ -206,7 +206,7 @@ pub(super) async fn discard(State(served): State<Served>, body: Body<Offered>) -
     }
 }
 
-/// Reads the file anew.
+/// Reloads the file.
 pub(super) async fn reload(State(served): State<Served>) -> Response {
     act(served, Desk::reload).await
 }

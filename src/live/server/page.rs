@@ -7,6 +7,7 @@ use maud::{DOCTYPE, Markup, html};
 use crate::desk::LONGEST_NAME;
 use perchline_link::Outcome;
 use perchline_pages::LIVE;
+use perchline_report::cautions::IN_A_LINE;
 use perchline_report::palette::{Rgb, base, pattern_colour};
 use perchline_report::{layers, words};
 
@@ -30,7 +31,7 @@ pub(super) async fn page() -> Response {
                     p id="file" {}
                     div class="buttons" {
                         button type="button" id="undo" { "Undo" }
-                        button type="button" id="redo" { "Do again" }
+                        button type="button" id="redo" { "Redo" }
                         button type="button" id="save" { "Save the plan" }
                         a id="sheet" class="button" href="map.png" download="coverage.png" { "Map to print" }
                     }
@@ -88,7 +89,7 @@ fn tools() -> Markup {
                         option value="hip" { "on the hip" }
                     }
                 }
-                label { "Loss by" select id="method" {} }
+                label { "Propagation method" select id="method" {} }
             }
             p id="access" class="hint" {}
         }
@@ -145,7 +146,7 @@ fn tools() -> Markup {
                 label { input type="checkbox" id="show-lines" checked; span id="lines-word" { " Contours, roads, houses" } }
                 label { input type="checkbox" id="show-names" checked; " Names" }
             }
-            p class="hint" { "Predictions, not measurements: test the relay from the posts before the start. On a roof: keep people away from a transmitting antenna, keep back from edges and power lines, come down before lightning, and follow local rules." }
+            p class="hint" { "Predictions, not measurements: test the relay from the posts before the start. " (IN_A_LINE) }
         }
         section id="remarks-section" {
             h2 { "To know" }

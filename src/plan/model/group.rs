@@ -63,7 +63,7 @@ impl Member {
     }
 }
 
-/// Somebody of a group who listens to a second channel and passes words on.
+/// Somebody of a group who listens to a second channel and relays messages.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Bridge {
     /// Who.

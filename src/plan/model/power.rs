@@ -83,7 +83,7 @@ impl Chemistry {
         CHEMISTRIES.0.iter().map(|(_, chemistry)| *chemistry)
     }
 
-    /// Tension of one cell as the trade names it.
+    /// Voltage of one cell as the trade names it.
     #[must_use]
     pub const fn nominal_cell(self) -> Volts {
         match self {
@@ -107,7 +107,7 @@ impl Chemistry {
 }
 
 impl Pack {
-    /// Tension as the trade names it: cells in series times the cell's.
+    /// Voltage as the trade names it: cells in series times the cell's.
     #[must_use]
     pub const fn nominal(&self) -> Volts {
         Volts::new(self.chemistry.nominal_cell().value() * self.cells as f64)

@@ -35,7 +35,7 @@ impl Check<'_> {
         self.question_currents(entry, read.currents);
         let traffic = self.traffic(entry, read.traffic.clone());
         let pack = self.entry_named(entry, "pack", "pack", &read.pack);
-        self.check_cut_out(entry, "cut_out", read.cut_out, pack, packs);
+        self.check_cutoff(entry, "cutoff", read.cutoff, pack, packs);
         let items = self.items(entry, read.items.clone());
         read.with(crew::Resolved { shift, traffic, pack, items })
     }

@@ -329,25 +329,25 @@ impl Check<'_> {
     ) -> Option<Supply> {
         let read = typed.read(self, entry, "supply.");
         let pack = self.entry_named(entry, "supply.pack", "pack", &read.pack);
-        self.check_cut_out(entry, "supply.cut_out", read.cut_out, pack, packs);
+        self.check_cutoff(entry, "supply.cutoff", read.cutoff, pack, packs);
         read.with(supply::Resolved { pack })
     }
 
-    /// Tells of a cut-out that the pack is never above.
-    pub(super) fn check_cut_out(
+    /// Tells of a low-voltage cutoff that the pack is never above.
+    pub(super) fn check_cutoff(
         &mut self,
         entry: &Entry,
         field: &str,
-        cut_out: Option<Volts>,
+        cutoff: Option<Volts>,
         pack: Option<usize>,
         packs: &[Option<Pack>],
     ) {
         let Some(Some(pack)) = pack.and_then(|index| packs.get(index)) else { return };
         let nominal = pack.nominal();
-        if let Some(cut_out) = cut_out.filter(|cut_out| *cut_out >= nominal) {
+        if let Some(cutoff) = cutoff.filter(|cutoff| *cutoff >= nominal) {
             let text = format!(
-                "{cut_out} is not under the {nominal:.1} of {} ({} cells in series): it would never \
-                 run; check the number of cells and the cut-out",
+                "{cutoff} is not under the {nominal:.1} of {} ({} cells in series): it would never \
+                 run; check the number of cells and the low-voltage cutoff",
                 quoted(&pack.name),
                 pack.cells
             );

@@ -15,7 +15,7 @@ use perchline_units::listed;
 const MOST_ENTRIES: usize = 2000;
 
 /// Slips of one entry, and unknown tables, that are told at most: each is looked
-/// for anew, and nobody mends more of them in one go.
+/// for anew, and nobody fixes more of them in one go.
 const MOST_SLIPS: usize = 40;
 
 impl<'p> Check<'p> {
@@ -181,7 +181,7 @@ impl<'p> Check<'p> {
                 Err(error) => error,
             };
         }
-        self.problem(entry, "", "more is wrong here than is told at once; mend this first");
+        self.problem(entry, "", "more is wrong here than is told at once; fix this first");
         None
     }
 

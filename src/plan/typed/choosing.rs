@@ -27,7 +27,7 @@ table! {
             left_optional(list(Some(ChooseInputs::FURTHER)), "all relays are predicted on `channel`")
             .note("names of relay channels, each with a pair of its own; with `linked = true` a `link` too")
             .such_as(&["Relay 2"]),
-        /// Whether the relays pass words on to each other over the air.
+        /// Whether the relays are linked over the air.
         linked: Usual<Flag> as bool = usual(Flag, false),
         /// The radios that link the relays from roof to roof, where these are radios of
         /// their own.

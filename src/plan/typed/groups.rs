@@ -45,7 +45,7 @@ table! {
         carries: LeftOptional<AnyText> => Option<usize>, "Its index in `PowerInputs::crews`." =
             left_optional(AnyText, "not said")
                 .note("a radio of its own is `radio` of the `[[post]]`"),
-        /// Its posts or people who listen to a second channel and pass words on.
+        /// Its posts or people who listen to a second channel and relay messages.
         bridges = "bridge": LeftOptional<Of<Vec<bridge::Text>>> => Vec<Bridge> =
             left_optional(inner_list::<bridge::Text>(), "none")
                 .allowed("such as `[{ post = \"Medical tent\", to = \"Simplex\" }]`"),

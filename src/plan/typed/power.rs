@@ -250,7 +250,7 @@ table! {
         spares: Usual<Whole<u32>> as u32 = usual(whole(0, 40), 0),
         /// Voltage at the load's terminals (radio or converter) under which it
         /// drops out.
-        cut_out: Required<Measure<Volts>> as Volts = required(voltage(0.5, 100.0))
+        cutoff: Required<Measure<Volts>> as Volts = required(voltage(0.5, 100.0))
             .such_as(&["10.8 V"])
             .allowed("under the pack's nominal voltage"),
         /// Resistance of the lead, both ways.
@@ -359,7 +359,7 @@ table! {
         /// How busy it is.
         traffic: Left<Of<traffic::Text>> => Traffic = left(of()).allowed("as of a station"),
         /// Voltage under which the hand-held drops out.
-        cut_out: Required<Measure<Volts>> as Volts = required(voltage(0.5, 100.0))
+        cutoff: Required<Measure<Volts>> as Volts = required(voltage(0.5, 100.0))
             .such_as(&["6.4 V"])
             .allowed("under the pack's nominal voltage"),
         /// Name of the kind of pack.

@@ -113,7 +113,7 @@ const PATTERNS: Choice<Pattern> = Choice(&[
 table! {
     /// A feed line: its loss, or a cable's type and length.
     feed_line either [["loss"], ["type", "length"]] {
-        /// Loss of the whole line.
+        /// Loss of the line from end to end.
         loss: Optional<Measure<Db>> = optional(decibels(0.0, 30.0), "").shown("none with a cable")
             .such_as(&["1 dB"]),
         /// A cable by name.

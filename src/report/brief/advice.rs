@@ -18,12 +18,12 @@ pub(super) fn post(inputs: &BriefInputs<'_>, index: usize, score: &PostScore) ->
     if let Some(aid) = inputs.aids.get(index).and_then(Option::as_ref) {
         if aid.held_at_the_head {
             advice.push(
-                "Hold the radio beside your face, not on the belt: then it works.".to_owned(),
+                "Hold the radio beside your face, not on the belt: then it should work.".to_owned(),
             );
         }
         if let Some(spot) = aid.spot {
             advice.push(format!(
-                "Walk {} {}: from there it works.",
+                "Walk {} {}, only if it is safe and allowed there: it should work from there.",
                 roughly(units, spot.distance_m),
                 towards(spot.bearing_degrees)
             ));
@@ -33,7 +33,7 @@ pub(super) fn post(inputs: &BriefInputs<'_>, index: usize, score: &PostScore) ->
         let held =
             if is_at_the_head(net, &score.post) { ", hold the radio to your face," } else { "" };
         advice.push(format!(
-            "Change to channel {}{held} and call {}, who passes it on.",
+            "Change to channel {}{held} and call {}, who relays it.",
             plain(&net.channel),
             plain(other)
         ));
@@ -58,13 +58,16 @@ pub(super) fn post(inputs: &BriefInputs<'_>, index: usize, score: &PostScore) ->
 
 /// What people in an area without radio everywhere do.
 pub(super) fn area(inputs: &BriefInputs<'_>) -> Vec<String> {
-    vec![format!("Try the places that are light on the map{}.", telephone(inputs))]
+    vec![format!(
+        "Try the places that are light on the map, only where it is safe and allowed{}.",
+        telephone(inputs)
+    )]
 }
 
 /// What anybody does who hears nothing.
 pub(super) fn silence(inputs: &BriefInputs<'_>) -> Vec<String> {
     let mut steps = vec![
-        "Walk a few steps, hold the radio upright beside your face, and call again.".to_owned(),
+        "Walk a few steps where it is safe, hold the radio upright beside your face, and call again.".to_owned(),
     ];
     if let Some(first) = &inputs.fallback.first {
         let control = plain(&first.net_control);

@@ -1,21 +1,21 @@
 //! The crew's page: sites, channels, batteries, the fallback and what can hurt.
 
 use crate::card::{Card, order as card_order, way_entries, whole_group};
+use crate::cautions::{Caution, Output, UNNAMED, cautions, is_a_roof};
 use crate::channel_sheet::sheet_lines;
 use crate::choose_tables::linked_sentence;
-use crate::cosite_tables::NEAR_ANTENNAS;
 use crate::place_words::{both, facts, mind, not_stated};
-use crate::power_tables::{BEFORE_A_CHANGE, WITH_PACKS, verdict};
+use crate::power_tables::verdict;
 use perchline_assessment::{DigipeaterSite, WhyThere};
-use perchline_plan::{Forecast, Roof, Site, Stands};
-use perchline_power::exposure::RESPONSIBILITY;
+use perchline_plan::{Roof, Site, Stands};
+use perchline_power::exposure::StationExposure;
 use perchline_power::kit::StationKit;
 use perchline_power::place::SitePlace;
 use perchline_power::{CrewNeeds, LoadingLine, StationBudget};
 use perchline_siting::SiteScore;
-use perchline_units::{Celsius, Hours, Metres};
+use perchline_units::Hours;
 
-use super::{BriefInputs, Entry, Section, plain, times, words};
+use super::{BriefInputs, Entry, Section, plain, words};
 
 /// Every section that has something to say.
 pub(super) fn sections(inputs: &BriefInputs<'_>) -> Vec<Section> {
@@ -64,13 +64,20 @@ fn sites(inputs: &BriefInputs<'_>) -> Vec<Entry> {
         }
     }
     entries.extend(reserve(inputs));
-    let mended = inputs.site.posts.iter().filter_map(|post| {
+    let fixed = inputs.site.posts.iter().filter_map(|post| {
         let remedy = post.remedy.as_ref()?;
         let mast =
             remedy.extra_mast_m.map(|extra| format!("{} more mast", plan.units.height(extra)));
         let others = (!remedy.other_sites.is_empty())
             .then(|| format!("the relay on {}", remedy.other_sites.join(" or ")));
         let ways: Vec<String> = mast.into_iter().chain(others).collect();
+        let refused = remedy.refused_by_line_m.map(|extra| {
+            format!(
+                "NO longer mast: {} more could fall into the power line",
+                plan.units.height(extra)
+            )
+        });
+        let ways: Vec<String> = ways.into_iter().chain(refused).collect();
         let ways = if ways.is_empty() {
             "neither a mast nor another site".to_owned()
         } else {
@@ -78,10 +85,10 @@ fn sites(inputs: &BriefInputs<'_>) -> Vec<Entry> {
         };
         Some(Entry::new(
             format!("{} falls short", post.post),
-            format!("{}. What mends it: {ways}.", post.reason),
+            format!("{}. What fixes it: {ways}.", post.reason),
         ))
     });
-    entries.extend(mended);
+    entries.extend(fixed);
     entries
 }
 
@@ -186,9 +193,9 @@ fn channels(inputs: &BriefInputs<'_>) -> Vec<Entry> {
         .into_iter()
         .map(|line| {
             let frequencies = if line.receive == line.transmit {
-                format!("{} MHz both ways", line.receive)
+                format!("receive and transmit {} MHz", line.receive)
             } else {
-                format!("listen {} MHz, send {} MHz", line.receive, line.transmit)
+                format!("receive {} MHz, transmit {} MHz", line.receive, line.transmit)
             };
             let tone = match line.tone.as_str() {
                 "none" => "no tone".to_owned(),
@@ -282,51 +289,57 @@ fn fallback(inputs: &BriefInputs<'_>) -> Section {
 }
 
 fn care(inputs: &BriefInputs<'_>) -> Vec<Entry> {
-    let units = inputs.plan.units;
     let mut entries = Vec::new();
-    let relay = times::relay(inputs).map(|budget| budget.station.clone());
-    let keep = inputs.exposure.iter().find(|e| Some(&e.station) == relay.as_ref());
-    if let Some(around) = keep {
-        entries.push(Entry::new(
-            "Antenna",
-            format!(
-                "anybody stays {} away from the relay's antenna while it may send, the crew {}. {NEAR_ANTENNAS} {RESPONSIBILITY}",
-                units.height(around.public.keep_m),
-                units.height(around.informed.keep_m)
-            ),
-        ));
-    } else if let Some(line) = words::CAUTIONS.first() {
-        entries.push(Entry::new("Antenna", *line));
-    }
+    let changes = inputs.power.iter().any(|budget| !budget.changes.is_empty());
     let sites = sites_to_climb(inputs);
-    if sites.iter().any(|site| is_a_roof(site)) {
-        entries.push(Entry::new("Roof", words::ON_A_ROOF));
-    }
-    for site in &sites {
-        let said = [&site.access, &site.notes].into_iter().flatten();
-        let said = said.flat_map(|text| text.split(['.', ';'])).filter(|part| says_line(part));
-        let stated = site
-            .power_line
-            .map(|away| format!("The next power line is {} away", units.height(away)));
-        let lines: Vec<String> =
-            stated.into_iter().chain(said.map(|part| part.trim().to_owned())).collect();
-        if !lines.is_empty() {
-            let body = format!("{}. {}", lines.join(". "), words::POWER_LINES);
-            entries.push(Entry::new(format!("Wires at {}", site.name), body));
+    for caution in cautions(inputs.plan, Output::Crew) {
+        match caution {
+            Caution::Climb if !changes => continue,
+            Caution::Edge | Caution::Load if !sites.iter().any(|site| is_a_roof(site)) => continue,
+            _ => {}
+        }
+        // The head says what some texts begin with.
+        let said = caution.said();
+        let head = caution.name();
+        let body = said.strip_prefix(head).and_then(|rest| rest.strip_prefix(": "));
+        entries.push(Entry::new(head, body.unwrap_or(&said)));
+        match caution {
+            Caution::PowerLine => {
+                entries.extend(sites.iter().filter_map(|site| wires(inputs, site)))
+            }
+            Caution::Antenna => entries.extend(distances(inputs)),
+            _ => {}
         }
     }
-    entries.push(Entry::new("Storm", words::STORM));
-    let cold = if is_cold(inputs.plan.power.forecast.as_ref()) {
-        " Cold takes from them: keep spares warm, in an inner pocket."
-    } else {
-        ""
-    };
-    entries.push(Entry::new("Batteries", format!("{WITH_PACKS}{cold}")));
-    if inputs.power.iter().any(|budget| !budget.changes.is_empty()) {
-        entries.push(Entry::new("Changing packs", BEFORE_A_CHANGE));
-    }
-    entries.push(Entry::new("Before all", words::LOCAL_CODES));
+    entries.push(Entry::new("Sources", format!("{UNNAMED}.")));
     entries
+}
+
+/// What the plan tells of wires at a site.
+fn wires(inputs: &BriefInputs<'_>, site: &Site) -> Option<Entry> {
+    let units = inputs.plan.units;
+    let said = [&site.access, &site.notes].into_iter().flatten();
+    let said = said.flat_map(|text| text.split(['.', ';'])).filter(|part| says_line(part));
+    let stated =
+        site.power_line.map(|away| format!("The next power line is {} away", units.height(away)));
+    let lines: Vec<String> =
+        stated.into_iter().chain(said.map(|part| part.trim().to_owned())).collect();
+    let head = format!("Wires at {}", site.name);
+    (!lines.is_empty()).then(|| Entry::new(head, format!("{}.", lines.join(". "))))
+}
+
+/// How far to stay from each station's antenna.
+fn distances(inputs: &BriefInputs<'_>) -> Vec<Entry> {
+    let units = inputs.plan.units;
+    let around = |exposure: &StationExposure| {
+        let body = format!(
+            "anybody stays {} away while it may transmit, the crew {}.",
+            units.height(exposure.uncontrolled.keep_m),
+            units.height(exposure.controlled.keep_m)
+        );
+        Entry::new(format!("Antenna of {}", exposure.station), body)
+    };
+    inputs.exposure.iter().map(around).collect()
 }
 
 /// The sites that the crew goes to, or may have to.
@@ -344,25 +357,12 @@ fn sites_to_climb<'a>(inputs: &BriefInputs<'a>) -> Vec<&'a Site> {
     plan.sites.iter().filter(|site| named.contains(&site.name.as_str())).collect()
 }
 
-/// Whether one can fall from it: nobody calls less than this a roof (ours).
-fn is_a_roof(site: &Site) -> bool {
-    const ROOF: Metres = Metres::new(2.5);
-    !matches!(site.roof, Roof::AboveGround(height) if height < ROOF)
-}
-
 /// Whether a text tells of a power line.
 fn says_line(text: &str) -> bool {
     let text = text.to_lowercase();
     ["power line", "powerline", "overhead line", "overhead wire", "high voltage"]
         .iter()
         .any(|word| text.contains(word))
-}
-
-/// Whether the forecast is cold for packs, or there is none to say that it is not.
-fn is_cold(forecast: Option<&Forecast>) -> bool {
-    /// Curves of the chemistries fall from here on (ours; see docs/power.md).
-    const COLD: Celsius = Celsius::new(10.0);
-    forecast.is_none_or(|forecast| forecast.hourly.iter().flatten().any(|hour| *hour < COLD))
 }
 
 /// What it was made with.

@@ -31,6 +31,7 @@ use perchline_siting::{Aid, Ranking, SiteScore};
 use perchline_terrain::Terrain;
 use perchline_units::Position;
 
+use super::cautions::{Caution, Output, cautions};
 use super::map::MapContent;
 use super::{Provenance, words};
 
@@ -122,6 +123,8 @@ pub struct Brief {
     pub routes: Vec<PlaceLine>,
     /// What anybody does who hears nothing, in order.
     pub silence: Vec<String>,
+    /// What can hurt whoever does it.
+    pub care: Vec<String>,
     /// What the plan lacks that the whole briefing suffers from.
     pub missing: Option<&'static str>,
     /// What a reader must know of any prediction.
@@ -178,7 +181,7 @@ pub struct PlaceLine {
 pub struct Section {
     /// What it is about.
     pub title: String,
-    /// What it says; an entry without a head goes on from the one before.
+    /// What it says; an entry without a head continues the one before.
     pub entries: Vec<Entry>,
 }
 
@@ -221,6 +224,7 @@ impl Brief {
             areas: site.areas.iter().map(|area| sentences::area(inputs, area)).collect(),
             routes: site.routes.iter().map(|route| sentences::route(inputs, route)).collect(),
             silence: advice::silence(inputs),
+            care: cautions(plan, Output::Liaison).into_iter().map(Caution::said).collect(),
             missing: words::heading_for_all(plan.houses()),
             caveats: words::foot(plan.houses()).iter().map(|c| (*c).to_owned()).collect(),
             crew: crew::sections(inputs),

@@ -46,10 +46,14 @@ pub(super) fn post(plan: &Plan, score: &PostScore) -> String {
     };
     let spots = score.probability.map_or_else(|| "0".to_owned(), words::hundredths);
     match score.outcome {
-        Outcome::Strong => format!("Radio works everywhere {around}."),
-        Outcome::Clear => format!("Radio works in {spots} of 100 spots {around}."),
+        Outcome::Strong => {
+            format!("Radio should work all {around} ({spots} of 100 spots).")
+        }
+        Outcome::Clear => {
+            format!("Radio should work in {spots} of 100 spots {around}.")
+        }
         Outcome::Patchy => {
-            format!("Radio works in some spots only, about {spots} of 100 {around}.")
+            format!("Radio should work in some spots only, about {spots} of 100 {around}.")
         }
         Outcome::OneWay => match score.budgets.as_ref().map(|b| b.governing) {
             Some(Direction::TalkOut) => {
@@ -69,13 +73,13 @@ pub(super) fn area(inputs: &BriefInputs<'_>, score: &ShareScore) -> PlaceLine {
     let works = score.share >= 1.0;
     let unknown = if score.unknown > 0 { " Part of it is not known." } else { "" };
     let sentence = if works {
-        "Radio works everywhere in the area.".to_owned()
+        "Radio should work all over the area (every point sampled).".to_owned()
     } else if score.share >= 0.95 {
-        "Radio works almost everywhere in the area.".to_owned()
+        "Radio should work almost all over the area.".to_owned()
     } else if score.share >= 0.05 {
-        format!("Radio works in about {} of 10 places of the area.", tenths(score.share))
+        format!("Radio should work in about {} of 10 places of the area.", tenths(score.share))
     } else {
-        "Radio does not work in the area, but for a few spots at best.".to_owned()
+        "Radio should not be counted on in the area: a few spots at best.".to_owned()
     };
     let advice = if score.share >= 0.95 { Vec::new() } else { advice::area(inputs) };
     PlaceLine { name: plain(&score.name), works, sentence: sentence + unknown, advice }
@@ -87,11 +91,11 @@ pub(super) fn route(inputs: &BriefInputs<'_>, score: &RouteScore) -> PlaceLine {
     let works = share.share >= 1.0;
     let unknown = if share.unknown > 0 { " Part of it is not known." } else { "" };
     let sentence = if works {
-        "Radio works all along the route.".to_owned()
+        "Radio should work all along the route (every point sampled).".to_owned()
     } else if share.share >= 0.05 {
-        format!("Radio works along {} of the route.", words::percent(share.share))
+        format!("Radio should work along {} of the route.", words::percent(share.share))
     } else {
-        "Radio does not work along the route, but for a few spots at best.".to_owned()
+        "Radio should not be counted on along the route: a few spots at best.".to_owned()
     };
     let advice = gaps(inputs, score).into_iter().collect();
     PlaceLine { name: plain(&share.name), works, sentence: sentence + unknown, advice }

@@ -1,6 +1,7 @@
 //! The briefing as plain text, for a message or a terminal.
 
 use super::{Brief, Entry};
+use crate::cautions::Caution;
 
 /// The briefing in lines.
 #[must_use]
@@ -11,7 +12,7 @@ pub fn brief_text(brief: &Brief) -> String {
     }
     text += &format!("\n\n{}\n{}\n", brief.headline, brief.site);
     text += &brief.missing.map(|line| format!("{line}\n")).unwrap_or_default();
-    text += "\nWhom to call\n";
+    text += &format!("\nWhom to call\n  {}\n", Caution::Emergency.text());
     for contact in &brief.contacts {
         let role = contact.role.as_ref().map_or_else(String::new, |role| format!(" ({role})"));
         text += &format!("  {}{role}: {}\n", contact.name, contact.reached());
@@ -36,6 +37,8 @@ pub fn brief_text(brief: &Brief) -> String {
     for (number, step) in (1..).zip(&brief.silence) {
         text += &format!("  {number}. {step}\n");
     }
+    text += "\nTake care\n";
+    text += &brief.care.iter().map(|line| format!("  {line}\n")).collect::<String>();
     text += "\nFor the radio crew\n";
     for part in &brief.crew {
         text += &section(&part.title, &part.entries);

@@ -212,7 +212,7 @@ impl Deck<'_> {
             .map(|way| way.post.as_str())
             .collect();
         if !whose.is_empty() {
-            body += &format!("; pass words on for {}", whose.join(", "));
+            body += &format!("; relay for {}", whose.join(", "));
         }
         let own = bridge.own.as_ref().map(|side| heard(side, group.posts.len()));
         let mut entries = vec![entry(&bridge.who, format!("{body}."))];
@@ -232,7 +232,9 @@ impl Deck<'_> {
         let phone = self.plan.contacts.iter().find_map(|c| Some((&c.name, c.phone.as_ref()?)));
         let phone = phone
             .map_or_else(String::new, |(name, phone)| format!("telephone {name}, {phone}, or "));
-        let body = format!("walk into the open, call again{again}; then {phone}send somebody.");
+        let body = format!(
+            "walk into the open where it is safe, call again{again}; then {phone}send somebody."
+        );
         entry("No answer", body)
     }
 }

@@ -53,7 +53,7 @@ impl Entry {
 }
 
 /// What everybody does before speaking (common practice, no source).
-const MANNERS: &str = "listen, then speak; emergencies first.";
+const MANNERS: &str = "listen, then speak. Life at risk: the local emergency number first.";
 
 impl Card {
     /// The card of a channel's net, where everybody changes to `first` first.

@@ -42,13 +42,13 @@ fn calls(calls: &[Call], first: &str) -> String {
         [] => String::new(),
         [only] => format!("call {}{}", only.post, on(only)),
         [one, control] => {
-            format!("call {}{}, who tells {}{}", one.post, on(one), control.post, on(control))
+            format!("call {}{}, who relays to {}{}", one.post, on(one), control.post, on(control))
         }
         [one, between @ .., control] => {
             let between: Vec<String> =
                 between.iter().map(|call| format!("{}{}", call.post, on(call))).collect();
             format!(
-                "call {}{}, on over {} to {}{}",
+                "call {}{}, who relays through {} to {}{}",
                 one.post,
                 on(one),
                 between.join(", "),
@@ -87,8 +87,8 @@ mod tests {
             said,
             [
                 "Aid 1, Aid 2: call Net Control.",
-                "Aid 4: call A, on over B to Net.",
-                "First aid: call Tent on Medical, who tells Net Control on Simplex. \
+                "Aid 4: call A, who relays through B to Net.",
+                "First aid: call Tent on Medical, who relays to Net Control on Simplex. \
                  Patchy: move, try again.",
                 "Aid 3: no radio path, send somebody.",
             ]

@@ -124,7 +124,7 @@ fn routes(debrief: &Debrief, plan: &Plan) -> Option<Change> {
         .collect();
     (!stretches.is_empty()).then(|| {
         Change::to_do(format!(
-            "Walk with a radio before the next event, where reports were not good: {}",
+            "Walk with a radio before the next event, where it is safe and allowed, where reports were not good: {}",
             stretches.join("; ")
         ))
     })

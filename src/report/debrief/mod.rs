@@ -32,13 +32,13 @@ pub struct Debrief {
     pub log: Log,
     /// Reports beside their predictions.
     pub compared: Vec<Compared>,
-    /// Rows that do not count: of the logs, and those that lie off the terrain.
+    /// Rejected rows: of the logs, and those that lie off the terrain.
     pub rejected: Vec<Rejected>,
     /// What the reports teach.
     pub learned: Learned,
     /// What dead batteries teach.
     pub packs: Vec<PackUpdate>,
-    /// Reports together: post by post and way by way.
+    /// Reports together: post by post and direction by direction.
     pub groups: Vec<Group>,
     /// Stretches of routes with misses.
     pub routes: Vec<RouteMiss>,
@@ -63,7 +63,7 @@ pub struct DebriefContent<'a> {
     pub provenance: &'a Provenance,
 }
 
-/// The way of a group, in the trade's words.
+/// The direction of a group, in the trade's words.
 fn way(group: &Group) -> &'static str {
     if group.to_radio { "radio to radio" } else { words::way(group.direction) }
 }

@@ -11,7 +11,7 @@ use perchline_plan::Plan;
 use super::document::stretch;
 use super::{Debrief, way};
 
-/// Rows that do not count of which each is listed.
+/// Rejected rows of which each is listed.
 const MOST_REJECTED: usize = 1000;
 
 /// The debrief as tables.
@@ -44,7 +44,7 @@ fn rows(debrief: &Debrief) -> String {
         n => format!("; {n} beacons that should have come between two that did count as not heard"),
     };
     format!(
-        "{} rows: {} count, {} do not and are listed at the end{added}\n\n",
+        "{} rows: {} accepted, {} rejected and listed at the end{added}\n\n",
         log.rows,
         log.rows - debrief.rejected.len().min(log.rows),
         debrief.rejected.len()
@@ -52,8 +52,17 @@ fn rows(debrief: &Debrief) -> String {
 }
 
 fn by_post(groups: &[Group]) -> String {
-    let head =
-        ["Place", "Channel", "Way", "Reports", "Good", "Predicted", "Level", "Worse", "Better"];
+    let head = [
+        "Place",
+        "Channel",
+        "Direction",
+        "Reports",
+        "Good",
+        "Predicted",
+        "Level",
+        "Worse",
+        "Better",
+    ];
     let mut out = table(head, &[3, 4, 5, 6, 7, 8]);
     for group in groups {
         out.add_row([
@@ -277,5 +286,5 @@ fn rejected(rejected: &[Rejected]) -> String {
         0 => String::new(),
         more => format!(" and {more} more, in debrief.json\n"),
     };
-    format!("Rows that do not count\n{lines}{more}\n")
+    format!("Rejected rows\n{lines}{more}\n")
 }

@@ -4,6 +4,7 @@ use image::{Rgb, RgbImage};
 use ndarray::Array2;
 
 use crate::basemap::Light;
+use crate::cautions::{Caution, IN_A_LINE};
 use crate::labels::{KeepClear, Label, place_labels};
 use crate::outputs::{OutboxSlot, OutputError};
 use crate::palette::{self, ACCENT, INK, PAPER, QUIET, RELIEF_SWING};
@@ -78,7 +79,7 @@ fn drawn(content: &SpotMap<'_>) -> Result<String, ReportError> {
     layout.foot(&Foot {
         notes: &[],
         caveats: &words::foot(content.plan.houses()).join(" "),
-        care: &[words::LOCAL_CODES],
+        care: &[IN_A_LINE],
         made: Some(&content.provenance.line()),
         remark: None,
     });
@@ -260,7 +261,7 @@ fn head(layout: &mut SheetLayout, content: &SpotMap<'_>) {
     let listed = search.best_listed.as_ref().map_or_else(String::new, |listed| {
         format!("; best listed site {}", words::contact(listed.weighted_probability))
     });
-    let caption = format!("contact from spot 1{listed}");
+    let caption = format!("weighted coverage from spot 1{listed}");
     let best = search.spots.first().map(|best| words::contact(best.rank.weighted_probability));
     layout.head(&Head {
         title: &plan.event.name,
@@ -303,7 +304,7 @@ fn side(side: &mut Side<'_>, content: &SpotMap<'_>) -> Result<(), ReportError> {
         (&|sheet, at| Mark::Post.draw(sheet, at), "post"),
     ]);
     side.skip(39.0);
-    side.heading("Spots", "contact; posts clear; must-have; road");
+    side.heading("Spots", "weighted coverage; posts clear; must-have; road");
     side.skip(-6.0);
     for (number, spot) in search.spots.iter().enumerate() {
         let rank = &spot.rank;
@@ -329,7 +330,7 @@ fn side(side: &mut Side<'_>, content: &SpotMap<'_>) -> Result<(), ReportError> {
         search.open_cells, search.roofs, search.demand_points, bound.gap_percent, bound.compared
     );
     let note = Lettering::new(20.0).quiet();
-    for text in std::iter::once(&*searched).chain(words::SPOTS.iter().copied()) {
+    for text in std::iter::once(&*searched).chain([Caution::Unseen.text()]) {
         side.paragraph(text, &note, 26.0);
         side.skip(8.0);
     }

@@ -1,12 +1,13 @@
 //! The map of a walk for test calls: its legs, its places by number, and under them
 //! the coverage of the site that is called.
 
+use crate::ReportError;
+use crate::cautions::Caution;
 use crate::outputs::{OutboxSlot, OutputError};
 use crate::palette::{INK, PAPER};
 use crate::rehearsal::{RehearsalWalk, leg_line, total};
 use crate::sheet_layout::{Foot, Head, SheetLayout, Side};
 use crate::svg_page::{Align, Lettering, Pen, Point, Sheet, outline, render};
-use crate::{ReportError, words};
 
 use super::georeference::MapFrame;
 use super::names::inside;
@@ -42,11 +43,14 @@ fn drawn(content: &RehearsalWalk<'_>) -> Result<String, ReportError> {
     let unnamed = on_the_ground(layout.sheet(), content, &map)?;
     frame::draw(layout.sheet(), &map, under.plan.units, unnamed)?;
     side(&mut layout.side(), content);
-    let [first, rest @ ..] = words::WALKING;
+    // A line each: where, then how.
+    let (where_to_walk, how_to_walk) =
+        Caution::Walking.text().split_once(" Two").unwrap_or((Caution::Walking.text(), ""));
+    let how_to_walk = &format!("Two{how_to_walk}");
     layout.foot(&Foot {
         notes: &[],
-        caveats: first,
-        care: rest,
+        caveats: where_to_walk,
+        care: &[how_to_walk, Caution::Emergency.text()],
         made: Some(&content.provenance.line()),
         remark: None,
     });
@@ -120,6 +124,8 @@ fn side(side: &mut Side<'_>, content: &RehearsalWalk<'_>) {
     for text in [
         "Numbers: places to call from; a square is a post that has to work. Dashes: the legs. Tints and discs: coverage and posts as predicted.",
         water(rehearsal.water_known),
+        Caution::Legs.text(),
+        Caution::Traffic.text(),
     ] {
         side.paragraph(text, &small.quiet(), 24.0);
         side.skip(6.0);

@@ -1,4 +1,4 @@
-//! Maps that an interrupted run kept, so that the same run goes on from there.
+//! Maps that an interrupted run kept, so that the same run continues from there.
 
 use std::fs::{self, File};
 use std::io::{BufReader, BufWriter, Read, Seek, Write};

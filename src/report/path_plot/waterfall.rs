@@ -20,7 +20,7 @@ const NAMES: f64 = 300.0;
 /// Room for the numbers.
 const NUMBERS: f64 = 84.0;
 
-/// Room for the frequency and the mark of the weaker way.
+/// Room for the frequency and the mark of the limiting direction.
 const MARK: f64 = 330.0;
 
 const GAIN: &str = "#e6c48b";
@@ -39,7 +39,7 @@ pub fn draw(sheet: &mut Sheet, at: Point, width: f64, study: &PathStudy, budget:
     let title = words::way_of(study, budget.direction);
     sheet.text_within((left, top + 8.0), &title, &bold, width - MARK);
     let frequency = format!("{} MHz", words::megahertz(budget.frequency_mhz));
-    let mark = if governs { format!("{frequency}  ·  the weaker way") } else { frequency };
+    let mark = if governs { format!("{frequency}  ·  the limiting direction") } else { frequency };
     let colour = if governs { ACCENT } else { QUIET };
     let note = Lettering::new(22.0).in_colour(colour).aligned(Align::Right);
     sheet.text((left + width, top + 8.0), &mark, &if governs { note.bold() } else { note });
@@ -69,13 +69,7 @@ pub fn draw(sheet: &mut Sheet, at: Point, width: f64, study: &PathStudy, budget:
     let wanted = needed + budget.reliability_allowance_db.value();
     rows.point(sheet, "Signal that arrives", budget.signal_dbm.value());
     rows.point(sheet, "Level needed", needed);
-    rows.step(
-        sheet,
-        "Allowance for bad spots",
-        needed,
-        wanted,
-        budget.reliability_allowance_db.value(),
-    );
+    rows.step(sheet, "Location allowance", needed, wanted, budget.reliability_allowance_db.value());
     rows.margin(sheet, wanted, budget.signal_dbm.value(), budget.margin_db.value());
     noise(sheet, (left, plot.bottom() + 58.0), width, budget);
 }

@@ -13,9 +13,11 @@ use perchline_assessment::{Finding, Gravity, Matter, Readiness, Timeline, Verdic
 use perchline_plan::{Plan, UnitSystem};
 
 use super::Provenance;
+use super::cautions::Caution;
 
 pub(super) use sheet::write_a4;
 pub use text::ready_text;
+pub use words::to_mind;
 
 /// What the files of it are made from.
 #[derive(Clone, Copy)]
@@ -119,7 +121,7 @@ impl Ready {
                 .filter(|step| step.conditions == 0)
                 .map(|step| speech.step(step))
                 .collect(),
-            care: words::care(readiness),
+            care: words::to_mind(plan, readiness).into_iter().map(Caution::said).collect(),
         }
     }
 }

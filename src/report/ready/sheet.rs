@@ -201,7 +201,7 @@ fn pieces(ready: &Ready) -> Vec<Piece> {
     let must: Vec<String> = ready.must.iter().chain(&ready.places).cloned().collect();
     [
         listed("Must-have posts", plain(&must)),
-        listed("Does not work everywhere", found(&ready.fails)),
+        listed("Not covered all over", found(&ready.fails)),
         listed("If the relay dies", plain(&ready.fallback)),
         listed("Not known", plain(&ready.unknowns)),
         listed("Also", found(&ready.told)),

@@ -31,7 +31,7 @@ pub fn ready_text(content: &ReadyContent<'_>) -> String {
     }
     text += "\nMust-have posts\n";
     text += &items(ready.must.iter().chain(&ready.places));
-    text += &findings("Does not work everywhere", &ready.fails);
+    text += &findings("Not covered all over", &ready.fails);
     text += "\nIf the relay dies\n";
     text += &items(&ready.fallback);
     text += "\nOn the air, poor case (= runs, x dies, . should run, c change packs, - hours)\n";

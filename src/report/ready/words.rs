@@ -7,12 +7,14 @@ use perchline_assessment::{
     Unknown, UnknownMatter, Verdict,
 };
 use perchline_link::{Direction, Outcome};
+use perchline_plan::Plan;
 use perchline_siting::Stretch;
 
 use super::{Line, Speech};
 use crate::brief::{lower, roughly, towards};
+use crate::cautions::{Caution, Output, cautions};
 use crate::place_words::mind;
-use crate::power_tables::{BEFORE_A_CHANGE, clock};
+use crate::power_tables::clock;
 use crate::words as trade;
 
 /// The verdict in a sentence; a no with its first reason.
@@ -35,30 +37,44 @@ pub(super) fn headline(readiness: &Readiness, reasons: &[Line]) -> String {
 }
 
 /// What can hurt somebody who follows the fixes, and nothing else.
-pub(super) fn care(readiness: &Readiness) -> Vec<String> {
-    let fixes = || readiness.next.iter().map(|step| &step.act);
-    let any = |of: fn(&Fix) -> bool| fixes().any(of);
-    let mut care = Vec::new();
-    if any(|fix| matches!(fix, Fix::MovePost { .. } | Fix::Runner | Fix::Rehearse { .. })) {
-        care.push(
-            "Walk only where it is safe and allowed, two people, by daylight or with light: not onto a road, rail, water, ice or an edge.",
-        );
-    }
-    if any(|fix| {
-        matches!(fix, Fix::MoreMast { .. } | Fix::Separate { .. } | Fix::MoreRelays { .. })
-    }) {
-        care.push(trade::ON_A_ROOF);
-    }
-    if any(|fix| matches!(fix, Fix::ChangePacks { .. })) {
-        care.push(BEFORE_A_CHANGE);
-    }
-    if any(|fix| matches!(fix, Fix::LargerPack { .. } | Fix::SparePacks { .. })) {
-        care.push(
-            "A fuse at the pack. Never charge lithium cells below 0 °C; a wet, swollen or dented pack is not used.",
-        );
-    }
-    care.push(trade::LOCAL_CODES);
-    care.into_iter().map(str::to_owned).collect()
+pub fn to_mind(plan: &Plan, readiness: &Readiness) -> Vec<Caution> {
+    let any = |of: fn(&Fix) -> bool| readiness.next.iter().any(|step| of(&step.act));
+    let on_foot =
+        any(|fix| matches!(fix, Fix::MovePost { .. } | Fix::Runner | Fix::Rehearse { .. }));
+    let climbs = any(|fix| {
+        matches!(
+            fix,
+            Fix::MoreMast { .. }
+                | Fix::Separate { .. }
+                | Fix::MoreRelays { .. }
+                | Fix::OtherSite { .. }
+                | Fix::ChangePacks { .. }
+        )
+    });
+    let masts = any(|fix| {
+        matches!(fix, Fix::MoreMast { .. } | Fix::MoreRelays { .. } | Fix::OtherSite { .. })
+    });
+    let packs = any(|fix| {
+        matches!(
+            fix,
+            Fix::LargerPack { .. }
+                | Fix::SparePacks { .. }
+                | Fix::PowerBank { .. }
+                | Fix::ChangePacks { .. }
+        )
+    });
+    let is_due = |caution: &Caution| match caution {
+        Caution::Walking | Caution::Traffic => on_foot,
+        Caution::Edge | Caution::Ice | Caution::Antenna => climbs,
+        Caution::PowerLine | Caution::Mast | Caution::Load => masts,
+        Caution::Climb => any(|fix| matches!(fix, Fix::ChangePacks { .. })),
+        Caution::Pack | Caution::Charging | Caution::LeadAcid => packs,
+        Caution::HandHeld => any(|fix| matches!(fix, Fix::HoldAtHead { .. })),
+        // A relay stands on a roof or a ridge whatever is done.
+        Caution::Emergency | Caution::Thunder | Caution::LocalCodes => true,
+        _ => false,
+    };
+    cautions(plan, Output::Ready).into_iter().filter(is_due).collect()
 }
 
 impl Speech<'_> {
@@ -162,11 +178,11 @@ impl Speech<'_> {
                 channels.join(" or ")
             ),
             Matter::DeafBridge { group, who, on } => format!(
-                "{who} is to pass words on for {group}, but nobody hears it on {}.",
+                "{who} is to relay for {group}, but nobody hears it on {}.",
                 on.join(" or ")
             ),
             Matter::TwoRadios { group, who, desense_db } => format!(
-                "{who} ({group}) has two radios; the one that sends desenses the other by {desense_db:.0}. Listen on both, send on one at a time."
+                "{who} ({group}) has two radios; the one that sends desenses the other by {desense_db:.0}. Listen on both, transmit on one at a time."
             ),
             Matter::CutOff { channel, net_control, must, others } => {
                 let mut named = must.clone();

@@ -43,7 +43,7 @@ pub struct Room {
 pub enum Measure {
     /// Share of all trackers' beacons that get through.
     BeaconsThrough,
-    /// Weighted probability of contact over posts, areas and routes.
+    /// Weighted coverage over posts, areas and routes.
     WeightedProbability,
 }
 
@@ -73,11 +73,11 @@ pub struct Refused {
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Refusal {
-    /// A relay stands there and one of the two would be deafer than is put up with.
-    Deafened {
+    /// A relay stands there and one of the two would be desensed more than is accepted.
+    Desensed {
         /// The station that transmits.
         from: String,
-        /// The station that is deafer.
+        /// The station that is desensed.
         to: String,
         /// By how much.
         desense_db: perchline_units::Db,
@@ -191,7 +191,7 @@ fn refusal(
     let Some(pairs) = on_one_roof(plan, [relay, channel], site) else {
         return Some(Refusal::NotJudged);
     };
-    pairs.into_iter().find(|pair| pair.is_too_much()).map(|pair| Refusal::Deafened {
+    pairs.into_iter().find(|pair| pair.is_too_much()).map(|pair| Refusal::Desensed {
         from: pair.from,
         to: pair.to,
         desense_db: pair.desense_db,

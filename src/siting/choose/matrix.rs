@@ -171,7 +171,7 @@ impl Matrix {
         })
     }
 
-    /// What is kept back for the spread at a spot.
+    /// Location allowance at a spot.
     #[must_use]
     pub fn allowance(&self, spot: usize) -> Db {
         self.spreads.get(spot).map_or(Db::new(0.0), |s| s.allowance(self.reliability))

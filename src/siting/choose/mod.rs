@@ -121,7 +121,7 @@ pub struct Barred {
 pub struct SetScore {
     /// The sites, in the plan's order.
     pub sites: Vec<String>,
-    /// Weighted probability of contact, 0 to 1, over posts, areas and routes if
+    /// Weighted coverage, 0 to 1, over posts, areas and routes if
     /// each spot uses the best relay for it.
     pub weighted_probability: f64,
     /// Posts that work both ways from one of the sites at least.
@@ -157,7 +157,7 @@ pub struct SitePart {
     pub locked: bool,
     /// Its mast.
     pub mast_m: Metres,
-    /// Weighted probability of contact with it alone, 0 to 1.
+    /// Weighted coverage with it alone, 0 to 1.
     pub alone: f64,
     /// What it adds to the others of the set, 0 to 1.
     pub adds: f64,

@@ -97,7 +97,7 @@ impl Problem {
         self.chances.rows().into_iter().zip(self.weights.iter().copied())
     }
 
-    /// Weighted probability of contact, 0 to 1, if each spot listens to the
+    /// Weighted coverage, 0 to 1, if each spot listens to the
     /// set's best site for it; nothing is 0.
     #[must_use]
     pub fn value(&self, set: &[usize]) -> f64 {
@@ -125,7 +125,7 @@ impl Problem {
     }
 
     /// Whether a set keeps its size, uses what may be used and stays under
-    /// every cap: what no further site mends.
+    /// every cap: what no further site fixes.
     pub(super) fn fits(&self, set: &[usize]) -> bool {
         !set.is_empty()
             && set.len() <= self.most

@@ -31,7 +31,7 @@ const COMPARED: usize = 40;
 /// Sets after the best that are asked for room for the digipeater.
 const SETS_FOR_ROOM: usize = 20;
 
-/// More relays that add less weighted contact than this, and no post, add nothing: a
+/// More relays that add less weighted coverage than this, and no post, add nothing: a
 /// tenth of a percent, the last digit that is told (ours).
 pub const ADDS_NOTHING: f64 = 1e-3;
 

@@ -236,7 +236,7 @@ mod tests {
                 outcome: Outcome::of(probability, Db::new(10.0), 0.95),
             }
         });
-        // At a reliability of one deviation 9 dB are kept back.
+        // At a reliability of one deviation the location allowance is 9 dB.
         let spreads = vec![Spread::new(Db::new(9.0), 0.9); posts.len()];
         let matrix = Matrix {
             contacts,

@@ -46,7 +46,7 @@ const WHOLE_ROUNDS: usize = 20;
 pub struct Found {
     /// The set.
     pub set: Set,
-    /// Its weighted probability of contact, 0 to 1.
+    /// Its weighted coverage, 0 to 1.
     pub value: f64,
     /// What no set exceeds, 0 to 1; the value itself, but for [`TOLERANCE`],
     /// unless time ran out.

@@ -46,9 +46,9 @@ pub struct Sureness {
     pub model_error_db: Db,
     /// In how many draws the first set stays first.
     pub first_stays_first: u32,
-    /// Mean of its weighted probability of contact over the draws, 0 to 1.
+    /// Mean of its weighted coverage over the draws, 0 to 1.
     pub mean: f64,
-    /// Its weighted probability of contact in the draw that 5 of 100 are below, 0 to 1.
+    /// Its weighted coverage in the draw that 5 of 100 are below, 0 to 1.
     pub low: f64,
     /// The same that 5 of 100 are above.
     pub high: f64,

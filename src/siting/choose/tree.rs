@@ -86,7 +86,7 @@ pub(super) fn search(
 }
 
 impl Tree<'_> {
-    /// Takes the candidate at `place` of `rest` and goes on from there; `false`
+    /// Takes the candidate at `place` of `rest` and continues from there; `false`
     /// if neither it nor those after it can lead to a better set.
     fn step(
         &self,

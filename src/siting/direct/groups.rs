@@ -293,7 +293,7 @@ impl Board<'_> {
     }
 
     /// The net of the first channel: everybody may call there, and those that stay
-    /// pass words on.
+    /// relay messages.
     fn first_net(&self) -> Option<DirectNet> {
         let first = self.first?;
         let all = everybody(self.plan, first);

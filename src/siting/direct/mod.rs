@@ -127,7 +127,7 @@ pub struct DirectNet {
     pub net_control: NetControl,
     /// How each other post's words get there.
     pub chains: Vec<PostChain>,
-    /// Posts that pass words on, those with the most to do first.
+    /// Posts that relay messages, those with the most to do first.
     pub passing_on: Vec<PassesOn>,
 }
 
@@ -228,11 +228,11 @@ pub enum Way {
     Nothing,
 }
 
-/// A post that passes words on.
+/// A post that relays messages.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct PassesOn {
     /// The post.
     pub post: String,
-    /// The posts whose words it passes on, in the plan's order.
+    /// The posts for which it relays, in the plan's order.
     pub whose: Vec<String>,
 }

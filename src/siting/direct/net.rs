@@ -1,4 +1,4 @@
-//! The posts of one simplex channel: who passes words on to whom.
+//! The posts of one simplex channel: who relays for whom.
 
 use std::collections::HashSet;
 

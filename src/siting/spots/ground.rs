@@ -4,6 +4,8 @@ use std::ops::Range;
 
 use geo::{BoundingRect, Contains, Coord, Densify, Euclidean, LineString, Polygon};
 
+use perchline_plan::Plan;
+use perchline_power::mast::clear_of_lines;
 use perchline_terrain::{Grid, PlaceError, Terrain, TerrainError};
 use perchline_units::{Metres, Position};
 
@@ -50,6 +52,49 @@ impl OpenGround {
         }
         Ok(Some(Self { grid, open }))
     }
+
+    /// Closes the cells where an antenna at the height `mast` could fall into a power
+    /// line that `plan` states for a site near by, and says how many.
+    ///
+    /// # Errors
+    /// [`TerrainError`] when the cells have no place on the earth.
+    pub fn keep_off_lines(&mut self, plan: &Plan, mast: Metres) -> Result<usize, TerrainError> {
+        if plan.sites.iter().all(|site| site.power_line.is_none()) {
+            return Ok(0);
+        }
+        let columns = self.grid.columns().max(1);
+        let cells: Vec<usize> =
+            self.open.iter().enumerate().filter(|(_, open)| **open).map(|(at, _)| at).collect();
+        let centres: Vec<(f64, f64)> = cells
+            .iter()
+            .map(|cell| ((cell % columns) as f64 + 0.5, (cell / columns) as f64 + 0.5))
+            .collect();
+        let places = self.grid.projector()?.to_positions(&centres)?;
+        let mut closed = 0;
+        for (cell, at) in cells.into_iter().zip(places) {
+            if may_reach_a_line(plan, at, mast)
+                && let Some(open) = self.open.get_mut(cell)
+            {
+                *open = false;
+                closed += 1;
+            }
+        }
+        Ok(closed)
+    }
+}
+
+/// Whether an antenna at the height `mast` at a place could fall into a power line that
+/// the plan states for a site. Of a line its distance from the site is known and not
+/// its direction: it may pass any place that is as far from the site, give or take what
+/// the fallen mast has to keep. Where it runs beyond that is not known.
+pub(super) fn may_reach_a_line(plan: &Plan, at: Position, mast: Metres) -> bool {
+    let keep = clear_of_lines(mast);
+    let lines = plan.sites.iter().filter_map(|site| Some((site.at, site.power_line?)));
+    let reached = |(site, line): (Position, Metres)| {
+        let between = site.distance(at) - line;
+        between.max(Metres::new(-between.value())) <= keep
+    };
+    lines.into_iter().any(reached)
 }
 
 /// The whole cells from `low` to `high`.

@@ -22,6 +22,7 @@ use serde::Serialize;
 
 use perchline_link::{Propagator, Terminal};
 use perchline_plan::{Channel, Plan, Roads, Roof as SiteRoof, Site};
+use perchline_power::mast::clear_of_lines;
 use perchline_power::sharing::roof_noise;
 use perchline_propagation::{METHODS, SweptForm, default_method};
 use perchline_terrain::{Grid, PlaceError, Terrain, TerrainError};
@@ -31,7 +32,7 @@ pub use bound::Bound;
 
 use demand::demand_points;
 use exact::{Scored, Scorer, Spot as Place, Stands};
-use ground::{OpenGround, roofs, rounded, slope};
+use ground::{OpenGround, may_reach_a_line, roofs, rounded, slope};
 use pick::{Found, spread};
 use screen::{Screen, Sweeps};
 
@@ -73,7 +74,7 @@ pub enum SpotError {
     Terrain(#[from] TerrainError),
     /// Nowhere to stand.
     #[error(
-        "search: inside: there is no open ground and no roof in it; it must hold at least one cell of the map without building, trees, water or gap"
+        "search: inside: there is no open ground and no roof in it; it must hold at least one cell of the map without building, trees, water or gap, and clear of the power lines that the sites state"
     )]
     NoGround,
 }
@@ -95,6 +96,11 @@ pub struct SpotSearch {
     pub open_cells: usize,
     /// Roofs that were searched.
     pub roofs: usize,
+    /// Open cells that were refused: an antenna there could fall into a power line that
+    /// the plan states for a site.
+    pub cells_by_lines: usize,
+    /// Roofs that were refused for the same reason.
+    pub roofs_by_lines: usize,
     /// The method by which cells were screened, where it is not the plan's.
     pub screened_by: Option<&'static str>,
     /// The part of the map that was searched, with a score for each cell.
@@ -128,6 +134,9 @@ pub struct Spot {
     pub stands_on: StandsOn,
     /// Height of the antenna above that.
     pub mast_m: Metres,
+    /// It has to stand farther than this from any power line; whether one is there, is
+    /// not known but near sites that state theirs.
+    pub clear_of_lines_m: Metres,
     /// Rise over run of the ground around, 0 for level; nothing where a gap or
     /// the rim is a cell away.
     pub slope: Option<f64>,
@@ -149,7 +158,7 @@ pub struct Rank {
     pub ground_m: Metres,
     /// Height of the antenna above the ground.
     pub antenna_above_ground_m: Metres,
-    /// Weighted probability of contact both ways over posts, areas and routes,
+    /// Weighted coverage: the probability of both directions over posts, areas and routes,
     /// 0 to 1.
     pub weighted_probability: f64,
     /// Must-have posts that do not work both ways.
@@ -202,8 +211,11 @@ pub fn search(task: &SpotTask<'_>, channel: &Channel) -> Result<SpotSearch, Spot
     let station = open_ground_station(task, channel)?;
     let demand = demand_points(task, channel, &station).map_err(RankError::from)?;
     let area = plan.search.inside.as_ref();
-    let ground = OpenGround::of(terrain, grid, area)?.ok_or(SpotError::NoGround)?;
-    let roofs = roofs(terrain, area);
+    let mast = plan.search.mast;
+    let mut ground = OpenGround::of(terrain, grid, area)?.ok_or(SpotError::NoGround)?;
+    let cells_by_lines = ground.keep_off_lines(plan, mast)?;
+    let (by_lines, roofs): (Vec<_>, Vec<_>) =
+        roofs(terrain, area).into_iter().partition(|roof| may_reach_a_line(plan, roof.at, mast));
     let open: Vec<usize> =
         ground.open.iter().enumerate().filter(|(_, open)| **open).map(|(cell, _)| cell).collect();
     if open.is_empty() && roofs.is_empty() {
@@ -256,6 +268,8 @@ pub fn search(task: &SpotTask<'_>, channel: &Channel) -> Result<SpotSearch, Spot
         demand_points: demand.len(),
         open_cells: open.len(),
         roofs: roofs.len(),
+        cells_by_lines,
+        roofs_by_lines: by_lines.len(),
         screened_by: propagator.method.swept().is_none().then(|| screener.method.name()),
         field: Field { grid: ground.grid.clone(), score, open: ground.open.clone() },
     })
@@ -464,6 +478,7 @@ impl Hunt<'_> {
                 by_the_sweep,
                 stands_on,
                 mast_m: plan.search.mast,
+                clear_of_lines_m: clear_of_lines(plan.search.mast),
                 slope: slope(self.task.terrain, found.place.at).ok(),
                 near_site: near_site(plan, found.place.at),
                 to_road_m: plan.search.roads.as_ref().and_then(|r| to_road(r, found.place.at)),

@@ -90,7 +90,7 @@ pub struct ChannelLoad {
 }
 
 impl ChannelLoad {
-    /// Share of packets lost to others that is put up with (common practice, no
+    /// Share of packets lost to collisions that is accepted (common practice, no
     /// source).
     pub const TOLERATED: f64 = 0.1;
 

@@ -105,11 +105,11 @@ impl Told<'_> {
         for footprint in found.footprints {
             let settled = settle(&footprint, self.inputs);
             assumed += usize::from(settled.assumed);
-            let Footprint { id, outline, repaired: mended, .. } = footprint;
+            let Footprint { id, outline, repaired: fixed, .. } = footprint;
             for complaint in settled.complaints {
                 complaints.push(format!("{id}: {complaint}, {:.1} is used", settled.height));
             }
-            if mended {
+            if fixed {
                 repaired.push(id.clone());
             }
             // An outline with an area has bounds.

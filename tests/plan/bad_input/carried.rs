@@ -16,7 +16,7 @@ channel = "Net"
 site = "Elevator"
 currents = { transmit = "8 A", receive = "700 mA", standby = "400 mA" }
 traffic = { keyed = "25 %", listening = "10 %" }
-supply = { pack = "box", cut_out = "10.8 V", kept_at = "10 °C" }
+supply = { pack = "box", cutoff = "10.8 V", kept_at = "10 °C" }
 mast = { weight = "9 kg", ballast = "60 kg" }
 [[station.item]]
 name = "relay"
@@ -200,7 +200,7 @@ name = "Digi"
 channel = "Packet"
 currents = {{ transmit = "1.4 A", receive = "200 mA", standby = "60 mA" }}
 traffic = {{ heard = "{heard} /h", repeated = "{heard} /h", packet = "0.5 s" }}
-supply = {{ pack = "box", cut_out = "10.8 V", kept_at = "10 °C" }}
+supply = {{ pack = "box", cutoff = "10.8 V", kept_at = "10 °C" }}
 "#
         );
         read(format!("{MINIMAL}{packet}")).unwrap().remarks

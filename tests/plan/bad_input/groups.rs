@@ -224,7 +224,7 @@ name = "Kit"
 people = 3
 currents = { transmit = "1.5 A", receive = "250 mA", standby = "70 mA" }
 traffic = { keyed = "5 %", listening = "20 %" }
-cut_out = "6.4 V"
+cutoff = "6.4 V"
 pack = "pack"
 kept_at = "12 °C"
 "#;

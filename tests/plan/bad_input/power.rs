@@ -18,14 +18,14 @@ name = "Relay"
 channel = "Net"
 currents = { transmit = "8 A", receive = "700 mA", standby = "400 mA" }
 traffic = { keyed = "25 %", listening = "10 %" }
-supply = { pack = "box", cut_out = "10.8 V" }
+supply = { pack = "box", cutoff = "10.8 V" }
 
 [[crew]]
 name = "Posts"
 people = 12
 currents = { transmit = "1.5 A", receive = "250 mA", standby = "70 mA" }
 traffic = { heard = "12 /h", repeated = "8 /h", packet = "1 s" }
-cut_out = "9 V"
+cutoff = "9 V"
 pack = "box"
 
 [[other_channel]]
@@ -78,19 +78,19 @@ fn zero_and_negative_current() {
 }
 
 #[test]
-fn a_cut_out_above_the_pack() {
+fn a_cutoff_above_the_pack() {
     wrong(
-        "cut_out = \"10.8 V\"",
-        "cut_out = \"12 V\"",
-        "cut_out = \"12 V\"",
-        "station \"Relay\": supply.cut_out",
+        "cutoff = \"10.8 V\"",
+        "cutoff = \"12 V\"",
+        "cutoff = \"12 V\"",
+        "station \"Relay\": supply.cutoff",
         &["12.0 V", "6 cells", "never run"],
     );
     wrong(
-        "cut_out = \"9 V\"",
-        "cut_out = \"13 V\"",
+        "cutoff = \"9 V\"",
+        "cutoff = \"13 V\"",
         "13 V",
-        "crew \"Posts\": cut_out",
+        "crew \"Posts\": cutoff",
         &["\"box\"", "never run"],
     );
 }

@@ -91,9 +91,9 @@ fn texts(study: &PathStudy, units: UnitSystem) -> Vec<String> {
 fn the_plot_says_which_way_is_weaker_and_by_how_much() {
     let words = texts(&study(5_640.0, 2, Outcome::Patchy, -3.4), UnitSystem::Metric);
     for wanted in [
-        "Patchy: works in 79 of 100 spots. The weaker way, talk-in: Back of the ridge to Grain \
+        "Patchy: works in 79 of 100 spots. The limiting direction, talk-in: Back of the ridge to Grain \
          elevator, has 3.4 dB too little.",
-        "147.900 MHz · the weaker way",
+        "147.900 MHz · the limiting direction",
         "Margin: short by, dB",
         "−3.4",
         "Edge 2",

@@ -8,6 +8,7 @@ pub(crate) mod policy;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
 use crate::ReportError;
+use crate::cautions::Caution;
 use crate::outputs::{OutboxSlot, OutputError};
 use perchline_link::Outcome;
 use perchline_pages as pages;
@@ -61,6 +62,7 @@ fn page(brief: &Brief, pictures: &Pictures) -> Result<String, ReportError> {
                 main {
                     section class="call" aria-labelledby="call" {
                         h2 id="call" { "Whom to call" }
+                        p { strong { (Caution::Emergency.text()) } }
                         (contacts(&brief.contacts))
                     }
                     section class="times" aria-labelledby="times" {
@@ -88,7 +90,7 @@ fn page(brief: &Brief, pictures: &Pictures) -> Result<String, ReportError> {
                             ul class="lines" { @for post in &fails { (post_line(post, pictures)) } }
                         }
                         @if !works.is_empty() {
-                            h3 { "Radio works here" }
+                            h3 { "Radio should work here; nobody has walked it" }
                             ul class="lines" { @for post in &works { (post_line(post, pictures)) } }
                         }
                         @if !places.is_empty() {
@@ -99,6 +101,8 @@ fn page(brief: &Brief, pictures: &Pictures) -> Result<String, ReportError> {
                     section class="silence" aria-labelledby="silence" {
                         h2 id="silence" { "If you hear nothing" }
                         ol { @for step in &brief.silence { li { (step) } } }
+                        h3 { "Take care" }
+                        ul { @for line in &brief.care { li { (line) } } }
                         p class="caveat" { (brief.caveats.join(" ")) }
                     }
                     section class="crew" aria-labelledby="crew" {
@@ -208,8 +212,8 @@ fn data_url(png: &[u8]) -> String {
 /// Classes that the page's legend tells of.
 pub(super) const fn shown(outcome: Outcome) -> &'static str {
     match outcome {
-        Outcome::Strong => "Works everywhere",
-        Outcome::Clear => "Works nearly everywhere",
+        Outcome::Strong => "Should work all around",
+        Outcome::Clear => "Should work nearly all around",
         Outcome::Patchy => "Works in some spots: move and try again",
         Outcome::OneWay => "One hears, the other does not",
         Outcome::NoContact => "Does not work",

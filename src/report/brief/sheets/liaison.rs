@@ -2,6 +2,7 @@
 
 use crate::ReportError;
 use crate::basemap::swatch;
+use crate::cautions::Caution;
 use crate::map::frame::{north, scale_bar};
 use crate::map::georeference::MapFrame;
 use crate::map::{MapContent, ground, marks, names};
@@ -17,7 +18,7 @@ use crate::brief::page::shown;
 const SIZES: [f64; 6] = [28.0, 26.0, 24.5, 23.0, 21.5, 20.0];
 /// Shares of the sheet's height that the map may take, the first that lets the
 /// lists be read.
-const MAPS: [f64; 4] = [0.40, 0.35, 0.30, 0.25];
+const MAPS: [f64; 5] = [0.40, 0.35, 0.30, 0.25, 0.20];
 /// Smallest size of the lists for which the map gives way.
 const READABLE: f64 = 23.0;
 /// Free width between columns.
@@ -90,7 +91,13 @@ fn calls_and_times(sheet: &mut Sheet, brief: &Brief, room: Frame, top: f64) -> f
     /// No more of the sheet than this.
     const MOST: f64 = 430.0;
     rule(sheet, room, top);
-    let mut calls = vec![Piece::title("Whom to call")];
+    let mut calls = vec![
+        Piece::title("Whom to call"),
+        Piece::line(
+            "Life at risk:",
+            Caution::Emergency.text().trim_start_matches("Life at risk: "),
+        ),
+    ];
     calls.extend(brief.contacts.iter().map(|contact| {
         let role = contact.role.as_ref().map_or_else(String::new, |role| format!(" ({role})"));
         let note = contact.note.as_ref().map_or_else(String::new, |note| format!(". {note}"));
@@ -133,23 +140,11 @@ fn calls_and_times(sheet: &mut Sheet, brief: &Brief, room: Frame, top: f64) -> f
     bottom + if left_out > 0 { 46.0 } else { 26.0 }
 }
 
-/// The lists: what does not work first.
+/// The lists: what does not work first, and posts where all should be well last, for
+/// what finds no room is cut from the end.
 fn pieces(brief: &Brief) -> Vec<Piece> {
-    let mut pieces = Vec::new();
-    for (title, works) in [("Do not count on radio here", false), ("Radio works here", true)] {
-        let posts = brief.posts.iter().filter(|post| post.outcome.works() == works);
-        let lines: Vec<Piece> = posts
-            .map(|post| {
-                Piece::line(&format!("{} {}:", post.number, post.name), &post.sentence)
-                    .marked(post.outcome)
-                    .advised(&post.advice)
-            })
-            .collect();
-        if !lines.is_empty() {
-            pieces.push(Piece::title(title));
-            pieces.extend(lines);
-        }
-    }
+    let mut pieces = posts("Do not count on radio here", brief, false);
+    pieces.extend(what_to_do(brief));
     let places = brief.areas.iter().chain(&brief.routes);
     let lines: Vec<Piece> = places
         .map(|place| {
@@ -160,10 +155,36 @@ fn pieces(brief: &Brief) -> Vec<Piece> {
         pieces.push(Piece::title("Areas and routes"));
         pieces.extend(lines);
     }
-    pieces.push(Piece::title("If you hear nothing"));
+    pieces.extend(posts("Radio should work here; nobody has walked it", brief, true));
+    pieces
+}
+
+/// The posts that work, or do not, under a title; nothing where there are none.
+fn posts(title: &str, brief: &Brief, works: bool) -> Vec<Piece> {
+    let posts = brief.posts.iter().filter(|post| post.outcome.works() == works);
+    let lines: Vec<Piece> = posts
+        .map(|post| {
+            Piece::line(&format!("{} {}:", post.number, post.name), &post.sentence)
+                .marked(post.outcome)
+                .advised(&post.advice)
+        })
+        .collect();
+    if lines.is_empty() {
+        return lines;
+    }
+    std::iter::once(Piece::title(title)).chain(lines).collect()
+}
+
+/// What anybody does who hears nothing, and what can hurt.
+fn what_to_do(brief: &Brief) -> Vec<Piece> {
+    let mut pieces = vec![Piece::title("If you hear nothing")];
     pieces.extend(
         (1..).zip(&brief.silence).map(|(number, step)| Piece::line(&format!("{number}."), step)),
     );
+    pieces.push(Piece::title("Take care"));
+    // Whom to call where a life is at risk stands at the head of the sheet.
+    let care = brief.care.iter().filter(|line| *line != Caution::Emergency.text());
+    pieces.extend(care.map(|line| Piece::line("", line)));
     pieces
 }
 

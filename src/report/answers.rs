@@ -1,0 +1,378 @@
+//! The answer of a verb in three lines at most: what comes out, what fails, what to
+//! do. Everything else stands below it.
+
+use perchline_assessment::{CositeFindings, Energy, RoofConflict};
+use perchline_heard::rehearsal::Rehearsal;
+use perchline_link::{Outcome, PathStudy};
+use perchline_plan::UnitSystem;
+use perchline_power::StationBudget;
+use perchline_power::place::SitePlace;
+use perchline_siting::choose::Choice;
+use perchline_siting::direct::Fallback;
+use perchline_siting::masts::MastStudy;
+use perchline_siting::spots::SpotSearch;
+use perchline_siting::{PostScore, Ranking, SiteScore};
+use perchline_units::Metres;
+
+use super::power_tables::clock;
+use super::text_lines::wrapped;
+use super::words;
+
+/// Letters in a line.
+const COLUMNS: usize = 80;
+/// Names in a line; the rest is counted.
+const NAMED: usize = 3;
+
+/// Lines of an answer, an empty one behind them.
+fn answer(lines: &[String]) -> String {
+    let lines = lines.iter().filter(|line| !line.is_empty());
+    let all: String =
+        lines.flat_map(|line| wrapped(line, COLUMNS, 2)).map(|line| line + "\n").collect();
+    all + "\n"
+}
+
+/// The first few of some names.
+fn few<S: AsRef<str>>(names: &[S]) -> String {
+    let some: Vec<&str> = names.iter().take(NAMED).map(AsRef::as_ref).collect();
+    match names.len().saturating_sub(NAMED) {
+        0 => some.join(", "),
+        more => format!("{} and {more} more", some.join(", ")),
+    }
+}
+
+/// Of `rank`: the best site of each channel, what fails from that of the first, and
+/// what to do.
+#[must_use]
+pub fn ranked(
+    rankings: &[&Ranking],
+    conflicts: &[RoofConflict],
+    places: &[SitePlace],
+    units: UnitSystem,
+) -> String {
+    let best = |ranking: &Ranking| -> Option<String> {
+        let site = ranking.sites.first()?;
+        let may = if site.available { "" } else { " (NOT AVAILABLE)" };
+        let line = places
+            .iter()
+            .any(|p| p.channel == ranking.channel && p.site == site.site && p.line_is_near);
+        let line = if line { " (POWER LINE TOO NEAR: no mast there)" } else { "" };
+        let taken = conflicts.iter().find(|c| c.channel == ranking.channel && c.site == site.site);
+        let name = match taken.map(|conflict| &conflict.instead) {
+            None => site.site.clone(),
+            Some(Some(other)) => format!("{other} (NOT BOTH on {})", site.site),
+            Some(None) => format!("{} (NOT BOTH there)", site.site),
+        };
+        Some(format!("{}: {name}{may}{line}", ranking.channel))
+    };
+    let bests: Vec<String> = rankings.iter().filter_map(|ranking| best(ranking)).collect();
+    let Some(site) = rankings.first().and_then(|ranking| ranking.sites.first()) else {
+        return answer(&["No site to rank.".to_owned()]);
+    };
+    let serves = format!(
+        "{} of {} posts should work there.",
+        site.posts_covered,
+        site.counted_posts().count()
+    );
+    answer(&[
+        format!("Best site for {}.", bests.join("; ")),
+        serves + &fails(site),
+        fix(site, units),
+    ])
+}
+
+/// Posts that fail from a site, those that must work first.
+fn failing(site: &SiteScore) -> Vec<&PostScore> {
+    let fails = || site.counted_posts().filter(|post| !post.outcome.works());
+    fails().filter(|post| post.must).chain(fails().filter(|post| !post.must)).collect()
+}
+
+fn fails(site: &SiteScore) -> String {
+    let name = |post: &PostScore| {
+        if post.must { format!("{} (MUST HAVE)", post.post) } else { post.post.clone() }
+    };
+    let names: Vec<String> = failing(site).into_iter().map(name).collect();
+    if names.is_empty() { String::new() } else { format!(" Not: {}.", few(&names)) }
+}
+
+/// What fixes a must-have post that fails; else what comes next. Another site for the
+/// sake of a post that need not work would cost others.
+fn fix(site: &SiteScore, units: UnitSystem) -> String {
+    let must = failing(site).into_iter().find(|post| post.must);
+    let Some((post, remedy)) = must.and_then(|post| Some((post, post.remedy.as_ref()?))) else {
+        return "To do: test calls (perchline rehearse), then perchline ready.".to_owned();
+    };
+    let mast = remedy.extra_mast_m.map(|extra| format!("{} more mast", units.height(extra)));
+    let other = remedy.other_sites.first().map(|other| format!("the relay on {other}"));
+    let ways: Vec<String> = mast.into_iter().chain(other).collect();
+    if ways.is_empty() {
+        return format!("To do: no mast and no site fixes {}; move it or telephone.", post.post);
+    }
+    format!("To do for {}: {}.", post.post, ways.join(", or "))
+}
+
+/// Of `path`: whether it works, what limits it and what blocks it.
+#[must_use]
+pub fn path(study: &PathStudy) -> String {
+    let budgets = &study.budgets;
+    let margin = budgets.governing_budget().margin_db;
+    let first = format!(
+        "{} to {} on {}: {} in {} spots.",
+        study.from.name,
+        study.to.name,
+        study.channel,
+        if budgets.outcome.works() { "should work" } else { "falls short, works" },
+        words::spots(budgets.probability)
+    );
+    let second = format!(
+        "Limiting direction: {}, margin {margin:+.1}.",
+        words::way_of(study, budgets.governing)
+    );
+    let missing = budgets.missing_db;
+    let third = match budgets.outcome {
+        Outcome::Strong | Outcome::Clear => {
+            "To do: a test call from there before anyone relies on it.".to_owned()
+        }
+        _ => format!(
+            "To do: {missing:.1} more: the radio at the head, more mast, or another site (perchline rank)."
+        ),
+    };
+    answer(&[first, second, third])
+}
+
+/// Of `direct`: where everybody goes, who is cut off, what to do before.
+#[must_use]
+pub fn without_relay(fallback: &Fallback) -> String {
+    let Some(first) = &fallback.first else {
+        return answer(&[
+            "Relay silent: no simplex channel brings any post to net control.".to_owned(),
+            "To do: give everybody a telephone number, or keep a spare relay ready.".to_owned(),
+        ]);
+    };
+    let cut_off: Vec<&str> = fallback.cut_off().collect();
+    let fails = if cut_off.is_empty() {
+        "No post is without a radio path; nothing was walked.".to_owned()
+    } else {
+        format!("No radio path: {}.", few(&cut_off))
+    };
+    answer(&[
+        format!(
+            "Everybody to {}, {} MHz; {} of {} posts should reach {}.",
+            first.channel,
+            words::megahertz(first.frequency_mhz),
+            fallback.reaching(),
+            fallback.ways.len(),
+            first.net_control
+        ),
+        fails,
+        "To do: a card into every pocket (--out DIR), and call round on it once before.".to_owned(),
+    ])
+}
+
+/// Of `power`: who dies first in the poor case, what crews need, what to do.
+#[must_use]
+pub fn power(energy: &Energy) -> String {
+    let budgets = energy.stations();
+    let dying: Vec<&StationBudget> = budgets.iter().filter(|budget| !budget.poor.lasts()).collect();
+    let first = if budgets.is_empty() {
+        String::new()
+    } else if dying.is_empty() {
+        let names: Vec<&str> = budgets.iter().map(|b| b.station.as_str()).collect();
+        format!("Should run to the end in the poor case too: {}.", few(&names))
+    } else {
+        let each = dying.iter().map(|budget| {
+            let at = budget.poor.dies_at.as_ref();
+            let at = at.map_or_else(|| "?".to_owned(), |at| clock(at, &budget.on));
+            format!("{} at {at}", budget.station)
+        });
+        format!("In the poor case DIES: {}.", each.collect::<Vec<_>>().join(", "))
+    };
+    let crews: Vec<String> = energy
+        .crews()
+        .iter()
+        .map(|crew| match (crew.packs_each, crew.spares_total) {
+            (Some(each), Some(spares)) => {
+                format!("{} {each} packs each, {spares} spare in all", crew.crew)
+            }
+            _ => format!("{}: no number of packs lasts the shift", crew.crew),
+        })
+        .collect();
+    let crews =
+        if crews.is_empty() { String::new() } else { format!("Crews: {}.", crews.join("; ")) };
+    let changes: Vec<String> = dying
+        .iter()
+        .filter_map(|budget| {
+            let at = budget.changes.first()?;
+            Some(format!("{} by {}", budget.station, clock(at, &budget.on)))
+        })
+        .collect();
+    let to_do = if !changes.is_empty() {
+        format!("To do: change packs of {}, or larger ones.", changes.join(", "))
+    } else if !dying.is_empty() {
+        "To do: larger packs (below).".to_owned()
+    } else {
+        "To do: run one pack down at home; these are typical curves.".to_owned()
+    };
+    answer(&[first, crews, to_do])
+}
+
+/// Of `choose`: the set, what it leaves out, what comes next.
+#[must_use]
+pub fn chosen(choice: &Choice) -> String {
+    let set = &choice.first;
+    let first = format!(
+        "Best: {}, {} of {} posts, weighted coverage {}.",
+        set.sites.join(" and "),
+        set.posts_covered,
+        choice.sectors.posts.len(),
+        words::contact(set.weighted_probability)
+    );
+    let short = choice.relays.saturating_sub(set.sites.len());
+    let second = match short {
+        0 => String::new(),
+        _ => format!("{short} of {} relays adds nothing within the limits.", choice.relays),
+    };
+    let third = choice.runner_up.as_ref().map_or_else(
+        || "No other set keeps what is asked.".to_owned(),
+        |next| {
+            format!(
+                "If that fails: {}, {} posts (how sure: below).",
+                next.sites.join(" and "),
+                next.posts_covered
+            )
+        },
+    );
+    answer(&[first, second, third])
+}
+
+/// Of `coverage`: how much one site serves, what fails, what to do.
+#[must_use]
+pub fn covered(channel: &str, site: &SiteScore, units: UnitSystem) -> String {
+    let map = site
+        .map_share
+        .map_or_else(String::new, |share| format!(", {} of the map", words::percent(share)));
+    let serves = format!(
+        "{} for {channel}: {} of {} posts should work{map}.",
+        site.site,
+        site.posts_covered,
+        site.counted_posts().count()
+    );
+    answer(&[serves, fails(site).trim_start().to_owned(), fix(site, units)])
+}
+
+/// Of `masts`: the best site at its planned mast, which heights a power line refuses,
+/// what to look for.
+#[must_use]
+pub fn masts(studies: &[&MastStudy], units: UnitSystem) -> String {
+    let planned = |study: &MastStudy| {
+        let heights = study.heights.iter().rev();
+        heights
+            .into_iter()
+            .find(|s| s.mast_m <= study.planned_mast_m)
+            .map(|s| s.weighted_probability)
+    };
+    let open = studies.iter().filter(|study| study.available);
+    let best =
+        open.filter_map(|study| Some((study, planned(study)?))).max_by(|a, b| a.1.total_cmp(&b.1));
+    let first = best.map_or_else(
+        || "No site may have its planned mast.".to_owned(),
+        |(study, probability)| {
+            format!(
+                "Best at its planned mast: {}, {}, weighted coverage {}.",
+                study.site,
+                units.height(study.planned_mast_m),
+                words::contact(probability)
+            )
+        },
+    );
+    let refused: Vec<String> = studies
+        .iter()
+        .filter_map(|study| {
+            Some(format!("{} from {} on", study.site, units.height(study.refused_from_m?)))
+        })
+        .collect();
+    let refused = if refused.is_empty() {
+        String::new()
+    } else {
+        format!("REFUSED by a power line: {}.", few(&refused))
+    };
+    let unknown: Vec<&str> = studies
+        .iter()
+        .filter(|study| study.power_line_m.is_none())
+        .map(|study| study.site.as_str())
+        .collect();
+    let to_do = if unknown.is_empty() {
+        "To do: no more mast than the knee.".to_owned()
+    } else {
+        format!("To do: look for power lines at {}.", few(&unknown))
+    };
+    answer(&[first, refused, to_do])
+}
+
+/// Of `search`: the best spot against the best listed site, what it misses, what to do.
+#[must_use]
+pub fn spots(search: &SpotSearch) -> String {
+    let Some(best) = search.spots.first() else {
+        return answer(&["No spot was found.".to_owned()]);
+    };
+    let listed = search.best_listed.as_ref().map_or_else(String::new, |listed| {
+        let coverage = words::contact(listed.weighted_probability);
+        format!("Best listed site: {}, {coverage}. ", listed.name)
+    });
+    let rank = &best.rank;
+    let misses = if rank.missed_must_posts.is_empty() {
+        String::new()
+    } else {
+        format!("The spot misses must-have {}.", few(&rank.missed_must_posts))
+    };
+    answer(&[
+        format!(
+            "Best spot: {:.5}, {:.5}, weighted coverage {}.",
+            rank.at.latitude().value(),
+            rank.at.longitude().value(),
+            words::contact(rank.weighted_probability)
+        ),
+        (listed + &misses).trim_end().to_owned(),
+        "To do: go and look by daylight, and ask the owner; nobody has.".to_owned(),
+    ])
+}
+
+/// Of `cosite`: who disturbs whom, what falls into a channel, what to do.
+#[must_use]
+pub fn shared(findings: &CositeFindings) -> String {
+    let pairs = findings.roofs.iter().flat_map(|roof| &roof.pairs);
+    let worst = pairs
+        .filter(|pair| pair.is_too_much())
+        .max_by(|a, b| a.desense_db.value().total_cmp(&b.desense_db.value()));
+    let first = worst.map_or_else(
+        || "On no shared roof does a station desense another too much.".to_owned(),
+        |pair| format!("On one roof {} desenses {} by {:.0}.", pair.from, pair.to, pair.desense_db),
+    );
+    let inside =
+        findings.products.iter().chain(&findings.harmonics).filter(|hit| hit.inside).count();
+    let second = match inside {
+        0 => "No intermodulation product or harmonic falls inside a channel.".to_owned(),
+        n => format!("Intermodulation products and harmonics inside a channel: {n}."),
+    };
+    let keep =
+        findings.exposure.iter().map(|around| around.uncontrolled.keep_m).reduce(Metres::max);
+    let third = keep.map_or_else(String::new, |keep| {
+        format!("To do: rope off {keep:.1} around antennas, or as the table says for each.")
+    });
+    answer(&[first, second, third])
+}
+
+/// Of `rehearse`: how far, how long, with whom.
+#[must_use]
+pub fn walk(rehearsal: &Rehearsal, units: UnitSystem) -> String {
+    answer(&[
+        format!(
+            "{} places for test calls to {}: {}, {} h {:02} min on foot.",
+            rehearsal.places.len(),
+            rehearsal.site,
+            units.distance(rehearsal.distance_m),
+            rehearsal.minutes / 60,
+            rehearsal.minutes % 60
+        ),
+        format!("To do: two people walk, one answers from {}.", rehearsal.site),
+    ])
+}
