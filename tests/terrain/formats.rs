@@ -603,7 +603,7 @@ fn bad_files_are_named_and_told_apart() {
     let error = open(&text);
     assert!(matches!(error, TerrainError::NotARaster { .. }), "{error}");
     assert!(error.to_string().contains("notes.txt"));
-    assert!(matches!(open(dir.path()), TerrainError::NotARaster { .. }));
+    assert!(matches!(open(dir.path()), TerrainError::Folder { .. }));
 
     let empty = dir.path().join("empty.tif");
     fs::write(&empty, "").unwrap();
