@@ -59,7 +59,7 @@ pub fn ranked(
         let taken = conflicts.iter().find(|c| c.channel == ranking.channel && c.site == site.site);
         let name = match taken.map(|conflict| &conflict.instead) {
             None => site.site.clone(),
-            Some(Some(other)) => format!("{other} (NOT BOTH on {})", site.site),
+            Some(Some(other)) => format!("{other} (NOT on the same)"),
             Some(None) => format!("{} (NOT BOTH there)", site.site),
         };
         Some(format!("{}: {name}{may}{line}", ranking.channel))

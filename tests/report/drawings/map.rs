@@ -30,7 +30,7 @@ fn the_sample_town_fills_a_sheet() {
         "Ferry Lights Half Marathon",
         "Saturday 5 December 2026, 16:30 to 20:00 · Ostler's Ferry Runners",
         "Relay on Grain elevator",
-        "antenna 41 m above the ground · channel Event net, radios send on 147.900, listen on 147.300 MHz",
+        "antenna 41 m above the ground · channel Event net, radios transmit 147.900, receive 147.300 MHz",
         "Clear both ways: 99 of 100 spots or more",
         "Not known: gap in the terrain file",
         "Lantern meadow, 97 %",
