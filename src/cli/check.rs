@@ -27,7 +27,7 @@ pub(super) fn run(args: &PlanArgs) -> Result<(), Failure> {
         format!("{} to {} above sea", plan.units.height(low), plan.units.height(high))
     });
     let text = format!(
-        "{}terrain: {} x {} cells of {:.1} x {:.1}, heights {heights}\nmemory: about {:.1} GB at the most while one map is made{}\n{}no problem found in the plan; nothing was walked\n",
+        "No problem found in the plan; nothing was walked.\n{}terrain: {} x {} cells of {:.1} x {:.1}, heights {heights}\nmemory: about {:.1} GB at the most while one map is made{}\n{}",
         plan_summary(plan),
         grid.columns(),
         grid.rows(),

@@ -15,7 +15,6 @@ use perchline_heard::packs;
 use perchline_heard::routes::route_misses;
 use perchline_heard::summary::{agreement, fallback_use, groups, levels};
 use perchline_plan::{InputFile, Remark};
-use perchline_report::Provenance;
 use perchline_report::cautions::{Output, lines, said};
 use perchline_report::debrief::map::{MapPicture, ReportMap};
 use perchline_report::debrief::tables::debrief_tables;
@@ -25,6 +24,7 @@ use perchline_report::map::MapContent;
 use perchline_report::outbox::{Outbox, file_stems};
 use perchline_report::outputs::{DEBRIEF, REPORT_MAP, put_all};
 use perchline_report::tables::{Made, missing, remark_lines};
+use perchline_report::{Provenance, answers};
 
 use super::args::{DebriefArgs, PlanArgs};
 use super::failure::Failure;
@@ -140,7 +140,8 @@ pub(super) fn run(args: &PlanArgs, wanted: &DebriefArgs) -> Result<(), Failure> 
         },
     };
     let text = format!(
-        "{}{}: what was heard against what was predicted\n{}{}{}",
+        "{}{}{}: what was heard against what was predicted\n{}{}{}",
+        answers::debriefed(&written),
         missing(plan),
         plan.event.name,
         debrief_tables(plan, &debrief),

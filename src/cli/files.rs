@@ -1,8 +1,11 @@
 //! The files that verbs write.
 
+use std::io::IsTerminal;
+
 use ndarray::Array2;
 use perchline_coverage::Coverage;
 pub(super) use perchline_report::documents::Document;
+use perchline_report::folded;
 use perchline_report::map::MapContent;
 use perchline_report::outbox::Outbox;
 use perchline_report::outputs::{SITE_MAP, put_all};
@@ -14,6 +17,9 @@ use super::args::PlanArgs;
 use super::failure::Failure;
 use super::session::Session;
 use super::{print, print_json, prints_into_a_file, written};
+
+/// Letters in a line on a terminal: what the narrowest in use have.
+const COLUMNS: usize = 80;
 
 /// What a verb has to tell, for machines and for people.
 pub(super) struct Told<'a, T> {
@@ -63,7 +69,12 @@ pub(super) fn hand_out<T: Serialize>(
         if args.json {
             return print_json(&session.timed(told.document));
         }
-        print(&(told.text.to_owned() + &told.made.map(Made::on_screen).unwrap_or_default()))
+        let text = told.text.to_owned() + &told.made.map(Made::on_screen).unwrap_or_default();
+        // Whoever reads it in a file or by a program has a sentence a line.
+        if std::io::stdout().is_terminal() {
+            return print(&folded(&text, COLUMNS));
+        }
+        print(&text)
     };
     // A file takes what it is given or has no room for it, and then nothing is
     // changed in the folder. A reader may take its time; results do not wait for it.

@@ -4,6 +4,7 @@ use std::sync::Arc;
 
 use perchline_assessment::Holds;
 use perchline_plan::Site;
+use perchline_report::answers;
 use perchline_report::cautions::{Output, said};
 use perchline_report::documents::Trackers;
 use perchline_report::tables::{Made, heading, remark_lines};
@@ -55,7 +56,7 @@ pub(super) fn run(args: &PlanArgs, sites: &[String]) -> Result<(), Failure> {
             channels: &studies,
         },
     };
-    let mut text = heading(&session) + "\n";
+    let mut text = answers::tracked(&studies, plan.units) + &heading(&session) + "\n";
     for study in &studies {
         text += &format!("{}\n", tracker_text(&plan.event.name, study, plan.units));
     }

@@ -11,15 +11,20 @@ use perchline_siting::choose::Choice;
 use perchline_siting::direct::Fallback;
 use perchline_siting::masts::MastStudy;
 use perchline_siting::spots::SpotSearch;
+use perchline_siting::trackers::TrackerStudy;
 use perchline_siting::{PostScore, Ranking, SiteScore};
 use perchline_units::Metres;
 
+use super::debrief::DebriefDocument;
 use super::power_tables::clock;
 use super::text_lines::wrapped;
+use super::tracker_tables::minutes;
 use super::words;
 
 /// Letters in a line.
 const COLUMNS: usize = 80;
+/// One more digipeater that gets less of all beacons through is not proposed (ours).
+const WORTH_A_DIGIPEATER: f64 = 0.01;
 /// Names in a line; the rest is counted.
 const NAMED: usize = 3;
 
@@ -137,6 +142,68 @@ pub fn path(study: &PathStudy) -> String {
         ),
     };
     answer(&[first, second, third])
+}
+
+/// Of `trackers`: who is heard least, where nobody knows for longest, what one more
+/// digipeater brings.
+#[must_use]
+pub fn tracked(studies: &[&TrackerStudy], units: UnitSystem) -> String {
+    let scores = || studies.iter().flat_map(|study| &study.trackers);
+    let Some(least) = scores().min_by(|a, b| a.through.total_cmp(&b.through)) else {
+        return answer(&["No tracker is on any packet channel.".to_owned()]);
+    };
+    let mut sites: Vec<&str> = Vec::new();
+    for digipeater in studies.iter().flat_map(|study| &study.digipeaters) {
+        if !sites.contains(&digipeater.site.as_str()) {
+            sites.push(&digipeater.site);
+        }
+    }
+    let first = format!(
+        "Digipeater on {}: of {}, heard least, {} of beacons should get through.",
+        sites.join(" and "),
+        least.tracker,
+        words::percent(least.through)
+    );
+    let silent = scores().filter_map(|score| Some((score, score.along.longest_silence()?)));
+    let Some((score, silence)) =
+        silent.reduce(|a, b| if b.1.lasts_s > a.1.lasts_s { b } else { a })
+    else {
+        return answer(&[
+            first,
+            "No silent stretch on any route.".to_owned(),
+            "To do: go the routes once with a tracker before anyone relies on it.".to_owned(),
+        ]);
+    };
+    let second = format!(
+        "Longest silence: {} from {} to {} of {}, {}.",
+        score.tracker,
+        units.distance(silence.from_m),
+        units.distance(silence.to_m),
+        score.route,
+        minutes(silence.lasts_s)
+    );
+    let more = studies.iter().filter_map(|study| study.one_more.first());
+    let more = more.filter(|more| more.gain >= WORTH_A_DIGIPEATER);
+    let third = match more.reduce(|a, b| if b.gain > a.gain { b } else { a }) {
+        Some(more) => format!(
+            "To do: one more digipeater on {} gets {} more through.",
+            more.site,
+            words::percent(more.gain)
+        ),
+        None => "To do: a radio operator there; no further digipeater brings much.".to_owned(),
+    };
+    answer(&[first, second, third])
+}
+
+/// Of `debrief`: what it comes to, and where the changes for the next plan are.
+#[must_use]
+pub fn debriefed(document: &DebriefDocument) -> String {
+    let to_do = match document.changes.len() {
+        0 => "To do: nothing for the next plan; keep the log.".to_owned(),
+        1 => "To do: 1 change for the next plan, with the lines to paste (--out DIR).".to_owned(),
+        n => format!("To do: {n} changes for the next plan, with lines to paste (--out DIR)."),
+    };
+    answer(&[document.headline.clone(), to_do])
 }
 
 /// Of `direct`: where everybody goes, who is cut off, what to do before.

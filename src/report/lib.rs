@@ -49,3 +49,4 @@ pub mod words;
 
 pub use error::ReportError;
 pub use perchline_assessment::{Provenance, digest, digest_of_parts, fixed_time};
+pub use text_lines::folded;

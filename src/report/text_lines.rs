@@ -28,6 +28,26 @@ pub(super) fn wrapped(text: &str, columns: usize, indent: usize) -> Vec<String> 
     lines
 }
 
+/// A text for a terminal of so many letters a line: sentences go on in the next line,
+/// set in; rows of tables stay as they are.
+#[must_use]
+pub fn folded(text: &str, columns: usize) -> String {
+    let mut out = String::new();
+    for line in text.split_inclusive('\n') {
+        let sentence = line.trim();
+        let is_row = sentence.contains("  ") || sentence.starts_with('─');
+        if is_row || line.trim_end().chars().count() <= columns {
+            out += line;
+            continue;
+        }
+        let lead = line.len() - line.trim_start().len();
+        for part in wrapped(sentence, columns.saturating_sub(lead).max(1), 2) {
+            out += &format!("{:lead$}{part}\n", "");
+        }
+    }
+    out
+}
+
 /// The words of a text; a unit stays with its number.
 fn words(text: &str) -> Vec<String> {
     const UNITS: [&str; 10] = ["%", "dB", "m", "km", "ft", "kg", "Ah", "h", "MHz", "°C"];
@@ -50,6 +70,22 @@ fn ends_in_a_digit(word: &str) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn sentences_are_folded_and_rows_are_not() {
+        let sentence = "  note: of 16 posts 14 should work there, the others are named below.";
+        let row = " Ridge overlook       14 of 16   all clear     98.6 %   82 %     8.0 m";
+        let text = format!("{sentence}\n{row}\n\nshort\n");
+        assert_eq!(folded(&text, 80), text);
+        let narrow = folded(&text, 30);
+        assert!(narrow.contains(row), "{narrow}");
+        let lines: Vec<&str> = narrow.lines().take_while(|line| *line != row).collect();
+        assert!(lines.len() > 2 && lines.iter().all(|line| line.chars().count() <= 30));
+        assert!(lines.iter().skip(1).all(|line| line.starts_with("    ")), "{narrow}");
+        let joined = lines.iter().map(|line| line.trim()).collect::<Vec<_>>().join(" ");
+        assert_eq!(joined, sentence.trim());
+        assert!(narrow.ends_with("\n\nshort\n"));
+    }
 
     #[test]
     fn a_number_keeps_its_unit_and_no_word_is_lost() {

@@ -173,7 +173,7 @@ fn load(load: &ChannelLoad, trackers: &[TrackerScore]) -> String {
 }
 
 /// A stretch of time in minutes, in seconds when it is short.
-fn minutes(time: Seconds) -> String {
+pub(super) fn minutes(time: Seconds) -> String {
     if time.value() < 90.0 {
         format!("{:.0} s", time.value().ceil())
     } else {

@@ -174,7 +174,7 @@ fn every_verb_explains_itself_in_text_and_json() {
     let document = json(&perchline(folder.path(), &with_json).stdout);
     assert!(document["result"]["budgets"]["talk_in"]["margin_db"].is_f64());
     let check = perchline(folder.path(), &["check", "plan.toml"]);
-    assert!(printed(&check).contains("no problem found in the plan"), "{}", said(&check));
+    assert!(printed(&check).starts_with("No problem found in the plan"), "{}", said(&check));
     let extras = perchline(folder.path(), &["extras", "--out", "extras"]);
     assert!(extras.status.success(), "{}", said(&extras));
     for name in ["perchline.bash", "perchline.1", "perchline-rank.1", "plan.schema.json"] {
