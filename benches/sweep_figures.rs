@@ -239,6 +239,54 @@ fn classes() {
     println!("figure class_flips_percent {worst:.2} %");
 }
 
+/// Sixteen losses each way, as the sweep hands them on.
+type Handed = [[f32; 16]; 6];
+
+/// Takes losses as the sweep's results do: a call for sixteen cells.
+trait Takes {
+    fn take(&self, from: usize, losses: &Handed);
+}
+
+struct Kept(std::cell::RefCell<Vec<f32>>);
+
+impl Takes for Kept {
+    fn take(&self, from: usize, losses: &Handed) {
+        let mut kept = self.0.borrow_mut();
+        let [talk_in, talk_out, ..] = losses;
+        for (kept, (a, b)) in kept.iter_mut().skip(from).zip(talk_in.iter().zip(talk_out)) {
+            *kept = a.max(*b);
+        }
+    }
+}
+
+/// What virtual calls cost: seconds for so many of the shape in which the sweep hands
+/// losses on, over those of the same work called directly.
+fn virtual_calls(calls: usize) -> f64 {
+    use std::hint::black_box;
+    const CELLS: usize = 1 << 14;
+    let kept = Kept(vec![0.0; CELLS].into());
+    let losses: Handed = [[120.0; 16]; 6];
+    let from = |call: usize| (call * 16) % CELLS;
+    let direct = || (0..calls).for_each(|call| kept.take(from(call), black_box(&losses)));
+    let behind: &dyn Takes = black_box(&kept);
+    let virtually = || (0..calls).for_each(|call| behind.take(from(call), black_box(&losses)));
+    let turns = (0..9).map(|_| [seconds(1, virtually), seconds(1, direct)]);
+    let least = turns.fold([f64::INFINITY; 2], |[a, b], [c, d]| [a.min(c), b.min(d)]);
+    (least[0] - least[1]).max(0.0)
+}
+
+/// What the virtual calls of a sweep cost of the sweep itself, on one thread.
+fn virtual_share(terrain: &Terrain) {
+    let single = rayon::ThreadPoolBuilder::new().num_threads(1).build().expect("a thread");
+    let swept = || drop(sweep(terrain, "delta-bullington", &[MAST]));
+    let sweep_alone = single.install(|| seconds(3, swept));
+    let (rows, columns) = (terrain.grid().rows(), terrain.grid().columns());
+    // Runs end at the edges of wedges: twice as many calls as full ones are enough.
+    let calls = 2 * (rows * columns).div_ceil(16);
+    let share = 100.0 * virtual_calls(calls) / sweep_alone;
+    println!("figure virtual_calls_percent {share:.2} %");
+}
+
 /// A field of this process's status in bytes, where there is such a thing.
 fn status(field: &str) -> Option<f64> {
     let text = std::fs::read_to_string("/proc/self/status").ok()?;
@@ -290,6 +338,7 @@ fn main() {
         [_, "whole", input, output] => return whole(input, output),
         [_, "errors", ..] => return errors(),
         [_, "classes", ..] => return classes(),
+        [_, "calls", ..] => return virtual_share(&land(1201, 60.0, 0.45, false)),
         _ => errors(),
     }
     classes();
@@ -298,6 +347,7 @@ fn main() {
     let once = seconds(5, || drop(sweep(&small, "delta-bullington", &[MAST])));
     let plain = plain_seconds(&small, "delta-bullington", 15);
     println!("figure speedup_1201_vs_plain {:.0} times", plain / once);
+    virtual_share(&small);
     let eight = seconds(3, || drop(sweep(&small, "delta-bullington", &masts)));
     println!("figure eight_heights_vs_one {:.2} times", eight / once);
     let single = rayon::ThreadPoolBuilder::new().num_threads(1).build().expect("a thread");

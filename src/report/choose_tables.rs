@@ -214,12 +214,19 @@ pub fn linked_lines(linked: &LinkedSites) -> String {
 /// The same in one sentence.
 #[must_use]
 pub fn linked_sentence(linked: &LinkedSites) -> String {
-    let reach = |chain: &RelayChain| format!("{} {}", chain.from, over_links(chain));
+    let reach = |chain: &RelayChain| {
+        let through = match chain.through.as_slice() {
+            [] => String::new(),
+            sites => format!(" through {}", sites.join(", then ")),
+        };
+        let margin = chain.weakest_db.map(|margin| format!(" ({margin:+.0})"));
+        format!("{}{through}{}", chain.from, margin.unwrap_or_default())
+    };
     let chains: Vec<String> = linked.chains.iter().map(reach).collect();
     let without = (!linked.without.is_empty())
         .then(|| format!("no radio path from {}", linked.without.join(", ")));
     let reached = (!chains.is_empty())
-        .then(|| format!("a second relay can be linked to it from {}", chains.join("; from ")));
+        .then(|| format!("a second relay can be linked to it from {}", chains.join(", ")));
     reached.into_iter().chain(without).collect::<Vec<_>>().join("; ")
 }
 

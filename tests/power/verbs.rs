@@ -278,7 +278,9 @@ fn a_shared_roof_costs_talk_in() {
     assert!(probability(&beside) < probability(&passing));
     for verb in [&path[..], &rank[..]] {
         let text = printed(&run(&seldom, verb));
-        let told = text.lines().take(4).find(|line| line.contains("your own Digipeater desenses"));
+        // Right below the answer.
+        let mut top = text.lines().skip_while(|line| !line.is_empty()).take(4);
+        let told = top.find(|line| line.contains("your own Digipeater desenses"));
         let told = told.unwrap_or_else(|| panic!("not at the top of\n{text}"));
         assert!(told.contains("while it sends (2 % of the time)"), "{told}");
         assert!(told.contains("filter, or put them on two sites: perchline cosite"), "{told}");
