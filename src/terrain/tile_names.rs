@@ -46,7 +46,7 @@ impl TileSquare {
             .char_indices()
             .filter(|(at, c)| {
                 let before = name.get(..*at).and_then(|text| text.chars().next_back());
-                matches!(c, 'n' | 's') && before.is_none_or(|c| !c.is_ascii_alphanumeric())
+                matches!(c, 'n' | 's') && before.is_none_or(|c| !c.is_alphanumeric())
             })
             .find_map(|(at, _)| corner(name.get(at..)?))?;
         let south = if name.starts_with("usgs_") { latitude - 1 } else { latitude };
