@@ -190,12 +190,16 @@ fn links(choice: &Choice, units: UnitSystem) -> String {
     format!("\n{}\n{}", out.trim_fmt(), chains.collect::<String>())
 }
 
+/// The sites between two relays, from the first to the last; nothing where the link is
+/// direct.
+fn through(chain: &RelayChain) -> Option<String> {
+    let between = &chain.through;
+    (!between.is_empty()).then(|| format!("through {}", between.join(", then ")))
+}
+
 /// Through which sites words get from one relay to another, and its weakest link.
 fn over_links(chain: &RelayChain) -> String {
-    let through = match chain.through.as_slice() {
-        [] => "directly".to_owned(),
-        sites => format!("through {}", sites.join(", then ")),
-    };
+    let through = through(chain).unwrap_or_else(|| "directly".to_owned());
     let weakest = if chain.through.is_empty() { "margin" } else { "weakest link" };
     let margin = chain.weakest_db.map(|margin| format!(", {weakest} {margin:+.1}"));
     through + &margin.unwrap_or_default()
@@ -215,10 +219,7 @@ pub fn linked_lines(linked: &LinkedSites) -> String {
 #[must_use]
 pub fn linked_sentence(linked: &LinkedSites) -> String {
     let reach = |chain: &RelayChain| {
-        let through = match chain.through.as_slice() {
-            [] => String::new(),
-            sites => format!(" through {}", sites.join(", then ")),
-        };
+        let through = through(chain).map_or_else(String::new, |through| format!(" {through}"));
         let margin = chain.weakest_db.map(|margin| format!(" ({margin:+.0})"));
         format!("{}{through}{}", chain.from, margin.unwrap_or_default())
     };
