@@ -38,11 +38,7 @@ fn answer(lines: &[String]) -> String {
 
 /// The first few of some names.
 fn few<S: AsRef<str>>(names: &[S]) -> String {
-    let some: Vec<&str> = names.iter().take(NAMED).map(AsRef::as_ref).collect();
-    match names.len().saturating_sub(NAMED) {
-        0 => some.join(", "),
-        more => format!("{} and {more} more", some.join(", ")),
-    }
+    words::first_of(names, NAMED)
 }
 
 /// Of `rank`: the best site of each channel, what fails from that of the first, and

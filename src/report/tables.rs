@@ -224,11 +224,7 @@ fn why_not(loss: &Loss, units: UnitSystem) -> String {
 
 /// The first few of some names.
 fn named(names: &[String]) -> String {
-    let some = names.iter().take(MOST_NAMED).cloned().collect::<Vec<_>>().join(", ");
-    match names.len().saturating_sub(MOST_NAMED) {
-        0 => some,
-        more => format!("{some} and {more} more"),
-    }
+    words::first_of(names, MOST_NAMED)
 }
 
 /// The places of the sites with duplexers of a stated isolation, where the plan

@@ -197,6 +197,16 @@ pub fn closing(plan: &Plan, output: Output) -> String {
     foot + &lines(plan, output)
 }
 
+/// The first few of some names, and how many more there are.
+#[must_use]
+pub(super) fn first_of<S: AsRef<str>>(names: &[S], most: usize) -> String {
+    let some: Vec<&str> = names.iter().take(most).map(AsRef::as_ref).collect();
+    match names.len().saturating_sub(most) {
+        0 => some.join(", "),
+        more => format!("{} and {more} more", some.join(", ")),
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -462,9 +462,5 @@ const fn outcome_words(outcome: Outcome, limiting: Option<Direction>) -> &'stati
 fn few(names: &[String]) -> String {
     /// So many names are read, the rest is counted.
     const MOST: usize = 12;
-    let mut list = names.iter().take(MOST).cloned().collect::<Vec<_>>().join(", ");
-    if names.len() > MOST {
-        list += &format!(" and {} more", names.len() - MOST);
-    }
-    list
+    trade::first_of(names, MOST)
 }
