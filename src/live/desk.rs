@@ -78,6 +78,15 @@ pub struct Latest {
     pub took_ms: [Option<f64>; 2],
 }
 
+/// What is being computed.
+#[derive(Debug, Clone, Copy)]
+struct Running {
+    /// Of which aim.
+    aim: u64,
+    /// Whether it has come to a picture.
+    seen: bool,
+}
+
 /// Everything on the desk.
 pub struct State {
     /// The plan's file.
@@ -105,6 +114,13 @@ pub struct State {
     pub latest: Latest,
     /// The last picture before it, shown until there is a newer one.
     pub before: Option<Arc<Picture>>,
+    /// Counts pictures: a page fetches one whose number it has not shown.
+    pub pictures: u64,
+    /// What is being computed.
+    running: Option<Running>,
+    /// The state waits for its turn since then, until there is a first picture of
+    /// what is running.
+    due: Option<Instant>,
     /// What was kept.
     pub variants: Vec<Variant>,
     variants_made: u64,
@@ -182,6 +198,9 @@ impl Desk {
             aim: 0,
             latest: Latest::default(),
             before: None,
+            pictures: 0,
+            running: None,
+            due: None,
             variants: Vec::new(),
             variants_made: 0,
             underneath: None,
@@ -262,7 +281,11 @@ impl Desk {
         }
         state.remember(text);
         state.keep_unsaved();
-        self.start(&mut state, since);
+        if passing {
+            self.follow(&mut state, since);
+        } else {
+            self.start(&mut state, since);
+        }
         Ok(())
     }
 
@@ -535,13 +558,29 @@ impl Desk {
 
     /// Starts on the picture of the state, ending whatever else is computed.
     fn start(self: &Arc<Self>, state: &mut State, since: Instant) {
+        state.aim_anew();
+        self.begin(state, since);
+        self.tell(state);
+    }
+
+    /// The same in the middle of a drag: what is computed comes to a first picture
+    /// before it is ended. Were each state to end the one before it, a hand that
+    /// does not rest would see none.
+    fn follow(self: &Arc<Self>, state: &mut State, since: Instant) {
+        if state.running.is_none_or(|running| running.seen) {
+            return self.start(state, since);
+        }
+        state.aim_anew();
+        state.due = Some(since);
+        self.tell(state);
+    }
+
+    /// Begins to compute the picture of the state.
+    fn begin(self: &Arc<Self>, state: &mut State, since: Instant) {
         state.stop.store(true, Ordering::Relaxed);
         state.stop = Arc::default();
-        state.aim += 1;
-        if let Some(picture) = state.latest.picture.take() {
-            state.before = Some(picture);
-        }
-        state.latest = Latest { stage: Some(Stage::Begun), ..Latest::default() };
+        state.due = None;
+        state.running = Some(Running { aim: state.aim, seen: false });
         let plan = &state.opened.plan;
         let job = Job {
             channel: plan.channels.iter().position(|c| c.name == state.look.channel).unwrap_or(0),
@@ -551,30 +590,35 @@ impl Desk {
             stop: Arc::clone(&state.stop),
         };
         let (desk, aim) = (Arc::clone(self), state.aim);
-        self.tell(state);
         std::thread::spawn(move || {
             let done = job.run(|found| desk.found(aim, since, found));
-            if let Err(error) = done {
-                desk.failed(aim, &error);
-            }
+            desk.ended(aim, done.err().as_ref());
         });
     }
 
-    fn found(&self, aim: u64, since: Instant, found: Found) {
+    fn found(self: &Arc<Self>, aim: u64, since: Instant, found: Found) {
         let mut state = self.lock();
-        if state.aim != aim {
+        let Some(running) = state.running.as_mut().filter(|running| running.aim == aim) else {
             return;
-        }
+        };
         let took = Some(since.elapsed().as_secs_f64() * 1e3);
         match found {
             Found::Picture(stage, picture) => {
-                state.latest.picture = Some(Arc::from(picture));
-                state.latest.stage = Some(stage);
-                state.before = None;
-                let [first, full] = &mut state.latest.took_ms;
-                *first = first.or(took);
-                if stage == Stage::Full {
-                    *full = took;
+                running.seen = true;
+                state.pictures += 1;
+                if let Some(due) = state.due {
+                    // A picture of where the mark was a moment ago, and on to where it is.
+                    state.before = Some(Arc::from(picture));
+                    self.begin(&mut state, due);
+                } else {
+                    state.latest.picture = Some(Arc::from(picture));
+                    state.latest.stage = Some(stage);
+                    state.before = None;
+                    let [first, full] = &mut state.latest.took_ms;
+                    *first = first.or(took);
+                    if stage == Stage::Full {
+                        *full = took;
+                    }
                 }
             }
             Found::Score(score) => {
@@ -585,9 +629,16 @@ impl Desk {
         self.tell(&mut state);
     }
 
-    fn failed(&self, aim: u64, error: &JobError) {
+    /// The job of that aim has ended, and why if it came to nothing.
+    fn ended(self: &Arc<Self>, aim: u64, error: Option<&JobError>) {
         let mut state = self.lock();
-        if state.aim == aim {
+        if state.running.is_none_or(|running| running.aim != aim) {
+            return;
+        }
+        state.running = None;
+        if let Some(due) = state.due {
+            self.begin(&mut state, due);
+        } else if let Some(error) = error {
             state.latest.trouble = Some(error.to_string());
             self.tell(&mut state);
         }
@@ -655,6 +706,16 @@ impl State {
         (self.at > 0, self.at + 1 < self.history.len())
     }
 
+    /// The picture is to be of the state as it is now: what there is of the one
+    /// before is shown until then.
+    fn aim_anew(&mut self) {
+        self.aim += 1;
+        if let Some(picture) = self.latest.picture.take() {
+            self.before = Some(picture);
+        }
+        self.latest = Latest { stage: Some(Stage::Begun), ..Latest::default() };
+    }
+
     /// Puts a text after those that one can go back to; what was undone is
     /// forgotten.
     fn remember(&mut self, text: String) {
@@ -686,6 +747,8 @@ impl State {
             self.board_number += 1;
             self.before = None;
             self.latest.picture = None;
+            // What is computed of the old ground fits no more.
+            self.running = None;
         }
         if !can_look(&opened, &self.look) {
             self.look = first_look(&opened).ok_or_else(no_station)?;

@@ -21,6 +21,8 @@ use super::work::Stage;
 pub struct View {
     revision: u64,
     aim: u64,
+    /// Number of the latest picture.
+    picture: u64,
     stage: Option<Stage>,
     event: String,
     file: String,
@@ -224,6 +226,7 @@ impl View {
         Some(Self {
             revision: state.revision,
             aim: state.aim,
+            picture: state.pictures,
             stage: state.latest.stage,
             event: plan.event.name.clone(),
             file: state.file.named().display().to_string(),

@@ -43,7 +43,10 @@ export function createBoard(L, place, { ask, calm, pointed }) {
   const cell = (latlng) => ({ column: latlng.lng, row: rows - latlng.lat });
   const bounds = (wide, high) => L.latLngBounds([rows - high, 0], [rows, wide]);
 
-  map.on("click", (event) => pointed(cell(event.latlng)));
+  // A browser may take the end of a drag for a click on what lies below.
+  let dropped = -Infinity;
+  const isDrop = () => performance.now() - dropped < 100;
+  map.on("click", (event) => isDrop() || pointed(cell(event.latlng)));
 
   /** Sends where a mark is dragged to, one request at a time. */
   function sender(kind, name) {
@@ -91,8 +94,15 @@ export function createBoard(L, place, { ask, calm, pointed }) {
     const send = sender(kind, place.name);
     marker.on("dragstart", () => (held = key));
     marker.on("drag", () => send(cell(marker.getLatLng()), true));
-    marker.on("dragend", () => send(cell(marker.getLatLng()), false));
-    marker.on("click", () => (kind === "post" ? pointed({ post: place.name }) : ask("look", { site: place.name, channel: last.look.channel })));
+    marker.on("dragend", () => {
+      dropped = performance.now();
+      send(cell(marker.getLatLng()), false);
+    });
+    marker.on("click", () => {
+      if (isDrop()) return;
+      if (kind === "post") pointed({ post: place.name });
+      else ask("look", { site: place.name, channel: last.look.channel });
+    });
     marker.addTo(map);
     const element = marker.getElement();
     element.setAttribute("aria-label", `${kind === "site" ? "Site" : "Post"} ${place.name}. Arrow keys move it.`);
@@ -131,13 +141,15 @@ export function createBoard(L, place, { ask, calm, pointed }) {
     const meet = (a, b) => a.left < b.right && b.left < a.right && a.top < b.bottom && b.top < a.bottom;
     const ordered = [...marks].map((entry, index) => ({ entry, index })).sort((a, b) => rank(a.entry) - rank(b.entry));
     const edge = place.getBoundingClientRect().right;
-    for (const { entry: [, { marker }], index } of ordered) {
+    for (const { entry: [, { marker, state }], index } of ordered) {
       const element = marker.getElement();
       // A name that would leave the map stands on the mark's other side.
       element.classList.remove("flip");
       element.classList.toggle("flip", element.querySelector(".name").getBoundingClientRect().right > edge);
       const box = element.querySelector(".name").getBoundingClientRect();
-      const crowded = taken.some((other) => meet(box, other)) || bodies.some((body, i) => i !== index && meet(box, body));
+      // The name of what is looked at is always there.
+      const crowded = !state.includes("chosen")
+        && (taken.some((other) => meet(box, other)) || bodies.some((body, i) => i !== index && meet(box, body)));
       element.classList.toggle("crowded", crowded);
       if (!crowded) taken.push(box);
     }
@@ -239,7 +251,7 @@ export function createBoard(L, place, { ask, calm, pointed }) {
     return answer.headers;
   }
 
-  let shown = "";
+  let shown = 0;
 
   return {
     update,
@@ -247,11 +259,11 @@ export function createBoard(L, place, { ask, calm, pointed }) {
     put,
     /** The coverage as far as it has come. */
     async picture(view) {
-      const wanted = `${view.aim} ${view.stage}`;
-      if (view.span === null || wanted === shown) return;
+      if (view.span === null || view.picture === shown) return;
       const headers = await put(layers.coverage, `coverage.png?revision=${view.revision}`);
       if (!headers) return;
-      shown = `${headers.get("x-aim")} ${headers.get("x-stage")}`;
+      shown = Number(headers.get("x-picture"));
+      place.dataset.picture = shown;
       place.dataset.aim = headers.get("x-aim");
       place.dataset.stage = headers.get("x-stage");
       if (document.getElementById("show-coverage").checked) layers.coverage.addTo(map);

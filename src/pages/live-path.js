@@ -4,11 +4,17 @@ export function createPath(at, { marked }) {
   let asked = 0;
   let open = null;
   let aim = null;
+  let came = null;
 
   function close() {
     at("path").hidden = true;
     open = null;
     marked(null);
+    // Back to where the hand was, or to the map where that is gone.
+    const back = came?.isConnected && came !== document.body ? came : at("map");
+    came = null;
+    back.focus({ preventScroll: true });
+    back.scrollIntoView({ block: "nearest" });
   }
 
   at("path-close").addEventListener("click", close);
@@ -41,6 +47,7 @@ export function createPath(at, { marked }) {
     /** Shows a path and puts the keyboard on it. */
     async show(end) {
       open = end;
+      if (at("path").hidden) came = document.activeElement;
       marked(end);
       if (!(await fill(end))) return;
       at("path").hidden = false;

@@ -45,6 +45,57 @@ check((await page.textContent("#event")).includes("Ferry Lights"), "the event's 
 await look(page, "live-laptop");
 let faults = await seriousFaults(page);
 
+// A hand that does not rest still sees the coverage follow: four seconds at 60 Hz.
+{
+  const start = await aim(page);
+  const before = await shown(page);
+  const box = await page.locator(".mark.site.chosen").boundingBox();
+  const [x, y] = [box.x + 14, box.y + 14];
+  const pictures = await page.evaluateHandle(() => {
+    const seen = new Set();
+    const map = document.getElementById("map");
+    new MutationObserver(() => seen.add(map.dataset.picture)).observe(map, { attributeFilter: ["data-picture"] });
+    return seen;
+  });
+  await page.mouse.move(x, y);
+  await page.mouse.down();
+  const begun = Date.now();
+  let moves = 0;
+  while (Date.now() - begun < 4000) {
+    const turn = (moves += 1) / 20;
+    await page.mouse.move(x + 60 * Math.sin(turn), y - 40 + 40 * Math.cos(turn));
+    await page.waitForTimeout(Math.max(0, begun + moves * (1000 / 60) - Date.now()));
+  }
+  const seconds = (Date.now() - begun) / 1000;
+  const rate = (await pictures.evaluate((seen) => seen.size)) / seconds;
+  await page.mouse.up();
+  check(moves > 60, `the hand moved ${moves} times only`);
+  // One or two in all were shown once; how many there can be is the machine's.
+  check(rate >= 1, `${rate.toFixed(1)} pictures a second follow a drag`);
+  figure("drag_pictures_per_second", rate.toFixed(1), "pictures/s");
+  await complete(page, start);
+  await page.click("#undo");
+  await page.waitForFunction(() => document.getElementById("undo").disabled);
+  await complete(page, start + 1);
+  check((await shown(page)) === before, "a long drag is more than one step");
+}
+
+// A mark that is dropped on another opens nothing.
+{
+  const start = await aim(page);
+  const on = await page.locator(".mark.post").first().boundingBox();
+  const box = await page.locator(".mark.site.chosen").boundingBox();
+  await page.mouse.move(box.x + 14, box.y + 14);
+  await page.mouse.down();
+  await page.mouse.move(on.x + 10, on.y + 10, { steps: 5 });
+  await page.mouse.move(on.x + 14, on.y + 14);
+  await page.mouse.up();
+  await complete(page, start);
+  check(await page.isHidden("#path"), "a dropped mark opens the path of another");
+  await page.click("#undo");
+  await page.waitForFunction(() => document.getElementById("undo").disabled);
+}
+
 // Two at one table.
 const second = await visit(browser, "laptop");
 await second.page.goto(address);
@@ -140,6 +191,12 @@ await look(page, "live-path");
 faults = faults.concat(await seriousFaults(page));
 await page.keyboard.press("Escape");
 check(await page.isHidden("#path"), "Escape does not close the path");
+const opener = page.locator("#posts button").first();
+await opener.focus();
+await page.keyboard.press("Enter");
+await page.waitForSelector("#path:not([hidden])");
+await page.keyboard.press("Escape");
+check(await opener.evaluate((element) => element === document.activeElement), "Escape loses the place on the page");
 
 // Closed and opened again: the desk is as it was.
 const words = await headline(page);
@@ -154,6 +211,12 @@ faults = faults.concat(await seriousFaults(third.page));
 const wide = await third.page.evaluate(() => document.documentElement.scrollWidth);
 check(wide <= SCREENS.phone.width, `the page is ${wide} wide on a phone`);
 await look(third.page, "live-phone");
+// A path shows where the eye is, not far below.
+await third.page.locator("#posts button").first().click();
+await third.page.waitForSelector("#path:not([hidden])");
+const place = await third.page.locator("#path").boundingBox();
+check(place.y >= 0 && place.y + 80 <= SCREENS.phone.height, `the path opens at ${place.y}`);
+await third.page.keyboard.press("Escape");
 
 // Names that are markup are text.
 const fourth = await visit(browser, "laptop");

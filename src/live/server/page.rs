@@ -76,6 +76,21 @@ fn tools() -> Markup {
             p id="share" {}
         }
         section {
+            h2 { "How to read the map" }
+            ul class="legend" {
+                @for outcome in Outcome::ALL {
+                    li { span class={ "patch " (class(outcome)) } {} (words::meaning(outcome)) }
+                }
+            }
+            fieldset {
+                legend { "Show" }
+                label { input type="checkbox" id="show-coverage" checked; " Coverage" }
+                label { input type="checkbox" id="show-lines" checked; span id="lines-word" { " Contours, roads, houses" } }
+                label { input type="checkbox" id="show-names" checked; " Names" }
+            }
+            p class="hint" { "Predictions, not measurements: test the relay from the posts before the start. " (IN_A_LINE) }
+        }
+        section {
             h2 { "Change it" }
             p class="hint" { "Drag a site or a post on the map, or type here as in the plan." }
             div class="fields" {
@@ -132,21 +147,6 @@ fn tools() -> Markup {
         section {
             h2 { "Sites" }
             ul id="sites" class="places" {}
-        }
-        section {
-            h2 { "How to read the map" }
-            ul class="legend" {
-                @for outcome in Outcome::ALL {
-                    li { span class={ "patch " (class(outcome)) } {} (words::meaning(outcome)) }
-                }
-            }
-            fieldset {
-                legend { "Show" }
-                label { input type="checkbox" id="show-coverage" checked; " Coverage" }
-                label { input type="checkbox" id="show-lines" checked; span id="lines-word" { " Contours, roads, houses" } }
-                label { input type="checkbox" id="show-names" checked; " Names" }
-            }
-            p class="hint" { "Predictions, not measurements: test the relay from the posts before the start. " (IN_A_LINE) }
         }
         section id="remarks-section" {
             h2 { "To know" }

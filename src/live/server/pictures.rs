@@ -52,10 +52,10 @@ pub(super) async fn coverage(State(served): State<Served>) -> Response {
     let found = tokio::task::spawn_blocking(move || {
         let state = served.desk.lock();
         let picture = state.latest.picture.clone().or_else(|| state.before.clone());
-        (state.aim, state.latest.stage, picture)
+        (state.aim, state.latest.stage, state.pictures, picture)
     });
-    let (aim, stage, picture) = match found.await {
-        Ok((aim, stage, Some(picture))) => (aim, stage, picture),
+    let (aim, stage, number, picture) = match found.await {
+        Ok((aim, stage, number, Some(picture))) => (aim, stage, number, picture),
         Ok(_) => return now("there is no picture yet").into_response(),
         Err(error) => {
             return (StatusCode::INTERNAL_SERVER_ERROR, error.to_string()).into_response();
@@ -66,6 +66,7 @@ pub(super) async fn coverage(State(served): State<Served>) -> Response {
         (header::CONTENT_TYPE, "image/png".to_owned()),
         (header::HeaderName::from_static("x-span"), format!("{columns} {rows}")),
         (header::HeaderName::from_static("x-aim"), aim.to_string()),
+        (header::HeaderName::from_static("x-picture"), number.to_string()),
         (header::HeaderName::from_static("x-stage"), stage.map_or("", Stage::word).to_owned()),
     ];
     (head, picture.png.clone()).into_response()
