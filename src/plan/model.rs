@@ -175,6 +175,16 @@ pub enum HeightUnit {
     UsSurveyFoot,
 }
 
+/// The grid drawn over maps on paper.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub enum ReferenceGrid {
+    /// None; latitude and longitude stand at the edges.
+    #[default]
+    None,
+    /// UTM on WGS 84, numbered as in MGRS and USNG.
+    Utm,
+}
+
 impl Prediction {
     /// Predicts with these corrections; their model error takes the place of
     /// the one that was stated.

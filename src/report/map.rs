@@ -3,9 +3,11 @@
 pub(super) mod footprints;
 pub(super) mod frame;
 pub(super) mod georeference;
+mod grid_lines;
 pub(super) mod marks;
 pub(super) mod names;
 pub(super) mod rasters;
+mod route_line;
 mod side;
 pub mod spots;
 pub(super) mod walk;
@@ -121,7 +123,7 @@ fn drawn(content: &MapContent<'_>, detail: f64) -> Result<String, ReportError> {
     let sheet = layout.sheet();
     ground(sheet, content, &map, detail)?;
     let unnamed = names::draw(sheet, content, &map)?;
-    frame::draw(sheet, &map, content.plan.units, unnamed)?;
+    frame::draw(sheet, &map, content.plan, unnamed)?;
     side::draw(&mut layout.side(), content)?;
     foot(&mut layout, content);
     Ok(layout.into_svg())

@@ -6,7 +6,7 @@ use crate::field::{
     AnyText, Choice, Flag, Label, Left, LeftOptional, List, LocalTime, Measure, Optional, Required,
     Usual, left, left_optional, list, optional, required, table, usual,
 };
-use crate::{HeightUnit, UnitSystem};
+use crate::{HeightUnit, ReferenceGrid, UnitSystem};
 use jiff::ZonedDateTime;
 use perchline_units::Metres;
 use std::path::PathBuf;
@@ -103,5 +103,11 @@ table! {
             .note("see [live.md](live.md)")
             .such_as(&["town.mbtiles"])
             .allowed(FILE),
+        /// Grid drawn over the maps on paper: the lines of UTM, numbered as MGRS and
+        /// USNG number them.
+        grid: Usual<Choice<ReferenceGrid>> as ReferenceGrid = usual(GRIDS, ReferenceGrid::None),
     }
 }
+
+const GRIDS: Choice<ReferenceGrid> =
+    Choice(&[("none", ReferenceGrid::None), ("utm", ReferenceGrid::Utm)]);

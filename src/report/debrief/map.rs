@@ -87,7 +87,7 @@ fn drawn(content: &ReportMap<'_>) -> Result<String, ReportError> {
         figure: None,
     });
     let drawn = on_the_ground(layout.sheet(), content, &map)?;
-    frame::draw(layout.sheet(), &map, under.plan.units, drawn.unnamed)?;
+    frame::draw(layout.sheet(), &map, under.plan, drawn.unnamed)?;
     side(&mut layout.side(), content, drawn.off);
     layout.foot(&Foot {
         notes: &[NOTE.to_owned()],

@@ -3,12 +3,14 @@
 use crate::ReportError;
 use crate::axis;
 use crate::palette::{INK, PAPER, QUIET};
+use crate::sheet_layout::MAP_SIZE;
 use crate::svg_page::{Align, Frame, Lettering, Pen, Point, Sheet, outline};
-use perchline_plan::UnitSystem;
+use perchline_plan::{Plan, ReferenceGrid, UnitSystem};
 use perchline_units::METRES_PER_MILE;
 use perchline_units::{Degrees, METRES_PER_FOOT, Metres};
 
 use super::georeference::MapFrame;
+use super::grid_lines::GridLines;
 
 /// Points along an edge between which a meridian or parallel is looked for.
 const SAMPLES: usize = 128;
@@ -19,14 +21,25 @@ const TICK_ROOM: f64 = 210.0;
 /// Longest scale bar.
 const BAR_ROOM: f64 = 420.0;
 
+/// Pixels of a map's sheet on a metre of A4 paper across (ISO 216: 297 mm).
+const PIXELS_PER_PAPER_METRE: f64 = MAP_SIZE.0 as f64 / 0.297;
+
 /// Draws what surrounds the map. `unnamed` names found no place on it.
 pub fn draw(
     sheet: &mut Sheet,
     map: &MapFrame,
-    units: UnitSystem,
+    plan: &Plan,
     unnamed: usize,
 ) -> Result<(), ReportError> {
+    let units = plan.units;
     let frame = map.frame();
+    let mut told = scale(map);
+    if plan.map.grid == ReferenceGrid::Utm {
+        match GridLines::of(map)? {
+            Some(grid) => told = format!("{told}  ·  {}", grid.told()),
+            None => told.push_str("  ·  no UTM grid here: UTM ends at 80° S and 84° N"),
+        }
+    }
     coordinates(sheet, map)?;
     sheet.rectangle(frame, 0.0, &Pen::line(INK, 2.4));
     let base = frame.bottom() + 74.0;
@@ -34,6 +47,9 @@ pub fn draw(
     // Right of the bar also where the map is narrower than that.
     let north_x = (frame.right() - 22.0).max(bar_end + 120.0);
     north(sheet, (north_x, base - 8.0), map)?;
+    let small = Lettering::new(TICK_SIZE).quiet();
+    let told_at = bar_end + 70.0;
+    sheet.text_within((told_at, base + 8.0), &told, &small, north_x - 400.0 - told_at);
     if unnamed > 0 {
         let names = if unnamed == 1 { "1 name" } else { "names" };
         let text = if unnamed == 1 {
@@ -44,6 +60,17 @@ pub fn draw(
         sheet.text((frame.left, base + 40.0), &text, &Lettering::new(TICK_SIZE).oblique());
     }
     Ok(())
+}
+
+/// The scale of the map where the sheet is printed on A4, to two digits.
+fn scale(map: &MapFrame) -> String {
+    let ground = PIXELS_PER_PAPER_METRE / map.pixels_per_metre();
+    let digit = 10f64.powf(ground.log10().floor() - 1.0);
+    // At most some ten millions.
+    let rounded = ((ground / digit).round() * digit) as u64;
+    let (thousands, rest) = (rounded / 1000, rounded % 1000);
+    let number = if thousands > 0 { format!("{thousands} {rest:03}") } else { rest.to_string() };
+    format!("1:{number} on A4")
 }
 
 /// Which edge a coordinate stands at.

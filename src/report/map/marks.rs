@@ -6,6 +6,8 @@ use perchline_link::Outcome;
 
 /// Radius of a post's mark.
 pub const POST_RADIUS: f64 = 13.0;
+/// Radius of the mark of a site that the map is not of.
+pub const OTHER_SITE_RADIUS: f64 = 11.0;
 /// Radius of the site's mark.
 pub const SITE_RADIUS: f64 = 25.0;
 
@@ -67,6 +69,17 @@ pub fn site(sheet: &mut Sheet, at: Point, radius: f64) {
     for (height, half) in [(-11.0, 4.5), (-4.5, 7.0), (2.0, 9.5)] {
         let y = y + height * unit;
         sheet.line((x - half * unit, y), (x + half * unit, y), &mast);
+    }
+}
+
+/// A site that the map is not of: the same mast, small, on paper.
+pub fn other_site(sheet: &mut Sheet, at: Point) {
+    let (x, y) = at;
+    sheet.circle(at, OTHER_SITE_RADIUS, &Pen::line(ACCENT, 2.0).filled(PAPER));
+    let mast = Pen::line(ACCENT, 1.8);
+    sheet.line((x, y - 7.0), (x, y + 7.0), &mast);
+    for (height, half) in [(-5.0, 2.4), (-1.5, 3.8), (2.0, 5.2)] {
+        sheet.line((x - half, y + height), (x + half, y + height), &mast);
     }
 }
 

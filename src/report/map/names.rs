@@ -11,11 +11,11 @@ use crate::words;
 use perchline_units::Position;
 
 use super::georeference::MapFrame;
-use super::marks::{self, POST_RADIUS, SITE_RADIUS};
+use super::grid_lines;
+use super::marks::{self, OTHER_SITE_RADIUS, POST_RADIUS, SITE_RADIUS};
+use super::route_line::{ROUTE_DASHES, RouteLine, box_around, draw_distance};
 use super::{MapContent, inset};
 
-/// Dashes by which routes are told apart, the first one whole.
-pub const ROUTE_DASHES: [&str; 4] = ["", "22 9", "5 8", "26 8 5 8"];
 /// Size of a post's name.
 const NAME_SIZE: f64 = 22.0;
 /// Widest name before it is cut.
@@ -56,15 +56,21 @@ pub fn draw(
     let mut labels = Vec::new();
     let mut names = Vec::new();
 
+    grid_lines::draw(sheet, map, content.plan)?;
+    let mut routes = Vec::new();
     for (index, route) in content.plan.routes.iter().enumerate() {
-        // Detail finer than a pixel would only fill the file.
+        // Detail finer than a pixel would only fill the file; of the distances along it
+        // it takes less than a mark shows.
         let fine = 0.5 / map.pixels_per_metre() / 111_320.0;
-        let points = map.along(&route.line.simplify(fine))?;
-        let path = outline(points.iter().copied(), false);
+        let shown = RouteLine::of(map, &route.line.simplify(fine))?;
         let dash = ROUTE_DASHES.get(index % ROUTE_DASHES.len()).copied().unwrap_or_default();
-        sheet.path_within(frame, &path, &Pen::line(PAPER, 10.0));
-        sheet.path_within(frame, &path, &Pen::line(ACCENT, 5.0).dashed(dash));
-        clear.soft.extend(spread(&points));
+        shown.draw(sheet, frame, dash);
+        clear.soft.extend(spread(&shown.points()));
+        routes.push(RouteLine::of(map, &route.line)?);
+    }
+    for (shown, route) in routes.iter().zip(&content.plan.routes) {
+        let score = content.site.routes.iter().find(|score| score.share.name == route.name);
+        shown.draw_gaps(sheet, map, score.map_or(&[], |score| &score.gaps));
     }
     for area in &content.plan.areas {
         let mut path = outline(map.along(area.outline.exterior())?, true);
@@ -106,6 +112,29 @@ pub fn draw(
             rank: 1,
         });
         names.push(name);
+    }
+    // Where else it could stand, unless something more is there already.
+    for other in content.plan.sites.iter().filter(|other| other.name != content.site.site) {
+        let Some(at) = inside(map.at(other.at)?, inset(frame, OTHER_SITE_RADIUS)) else { continue };
+        let own = square(at, OTHER_SITE_RADIUS);
+        if clear.marks.iter().all(|mark| !mark.meets(&own)) {
+            marks::other_site(sheet, at);
+            clear.marks.push(own);
+        }
+    }
+    // Distances and arrows where no mark stands.
+    let mut distances = Vec::new();
+    for route in &routes {
+        for (number, at) in route.distances(map, content.plan.units, &clear.marks) {
+            clear.marks.push(box_around(at));
+            distances.push((number, at));
+        }
+    }
+    for route in &routes {
+        route.draw_arrows(sheet, map, &clear.marks);
+    }
+    for (number, at) in distances {
+        draw_distance(sheet, number, at);
     }
     for area in &content.plan.areas {
         let Some(anchor) = area.outline.interior_point() else { continue };

@@ -10,7 +10,7 @@ use perchline_link::Outcome;
 
 use super::MapContent;
 use super::marks;
-use super::names::ROUTE_DASHES;
+use super::route_line::{self, ROUTE_DASHES};
 
 /// The lower edge of the column.
 const BOTTOM: f64 = 1568.0;
@@ -59,6 +59,16 @@ fn legend(side: &mut Side<'_>, content: &MapContent<'_>) -> Result<(), ReportErr
         row.push((&route_mark, "Route"));
     }
     side.marks(&row);
+    let mut row: Vec<Marked<'_>> = Vec::new();
+    if content.site.routes.iter().any(|route| !route.gaps.is_empty()) {
+        row.push((&gap_mark, "Route, thick: not clear"));
+    }
+    if content.plan.sites.len() > 1 {
+        row.push((&|sheet, at| marks::other_site(sheet, at), "Other site"));
+    }
+    if !row.is_empty() {
+        side.marks(&row);
+    }
     side.skip(23.0);
     let mut note =
         "Of 100 spots around a place so many should hear and be heard, by this prediction. \
@@ -79,6 +89,11 @@ fn area_mark(sheet: &mut Sheet, (x, y): Point) {
 
 fn route_mark(sheet: &mut Sheet, (x, y): Point) {
     sheet.line((x - 18.0, y), (x + 20.0, y), &Pen::line(ACCENT, 5.0));
+    route_line::arrow(sheet, (x + 2.0, y), (1.0, 0.0));
+}
+
+fn gap_mark(sheet: &mut Sheet, (x, y): Point) {
+    sheet.line((x - 18.0, y), (x + 20.0, y), &Pen::line(INK, 11.0));
 }
 
 /// Where the rows of the list go.

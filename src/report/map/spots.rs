@@ -20,7 +20,7 @@ use perchline_terrain::Grid;
 
 use super::georeference::MapFrame;
 use super::names::{inside, square};
-use super::{frame, inset};
+use super::{frame, grid_lines, inset};
 
 /// Everything that the map of a search shows.
 #[derive(Debug, Clone, Copy)]
@@ -73,8 +73,9 @@ fn drawn(content: &SpotMap<'_>) -> Result<String, ReportError> {
     // The frame has whole pixels, a few thousand at most.
     let picture = paint(content, frame.width as u32, frame.height as u32)?;
     sheet.image(frame, &picture)?;
+    grid_lines::draw(sheet, &map, content.plan)?;
     let unnamed = on_the_ground(sheet, content, &map)?;
-    frame::draw(sheet, &map, content.plan.units, unnamed)?;
+    frame::draw(sheet, &map, content.plan, unnamed)?;
     side(&mut layout.side(), content)?;
     layout.foot(&Foot {
         notes: &[],

@@ -41,7 +41,7 @@ fn drawn(content: &RehearsalWalk<'_>) -> Result<String, ReportError> {
         figure: None,
     });
     let unnamed = on_the_ground(layout.sheet(), content, &map)?;
-    frame::draw(layout.sheet(), &map, under.plan.units, unnamed)?;
+    frame::draw(layout.sheet(), &map, under.plan, unnamed)?;
     side(&mut layout.side(), content);
     // A line each: where, then how.
     let (where_to_walk, how_to_walk) =

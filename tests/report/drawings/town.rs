@@ -9,8 +9,8 @@ use perchline::link::{
 };
 use perchline::plan::{
     Area, AudioQuality, Channel, ChooseInputs, Environment, Event, InputFile, MapInputs,
-    MastInputs, Plan, Post, PowerInputs, Prediction, Route, SearchInputs, Service, TerrainInputs,
-    UnitSystem,
+    MastInputs, Plan, Post, PowerInputs, Prediction, ReferenceGrid, Route, SearchInputs, Service,
+    TerrainInputs, UnitSystem,
 };
 use perchline::propagation::Model;
 use perchline::report::Provenance;
@@ -221,7 +221,12 @@ pub fn town(columns: usize, rows: usize, transform: [f64; 6], crs: &str, posts: 
             packet_over_sinad: Db::new(6.0),
             calibration: None,
         },
-        map: MapInputs { cell: None, margin: Metres::new(500.0), tiles: None },
+        map: MapInputs {
+            cell: None,
+            margin: Metres::new(500.0),
+            tiles: None,
+            grid: ReferenceGrid::None,
+        },
         radios: vec![],
         trackers: vec![],
         choose: ChooseInputs::default(),
