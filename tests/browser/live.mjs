@@ -69,7 +69,7 @@ let faults = await seriousFaults(page);
   const seconds = (Date.now() - begun) / 1000;
   const rate = (await pictures.evaluate((seen) => seen.size)) / seconds;
   await page.mouse.up();
-  check(moves > 60, `the hand moved ${moves} times only`);
+  check(moves >= 20, `the hand moved ${moves} times only`);
   // One or two in all were shown once; how many there can be is the machine's.
   check(rate >= 1, `${rate.toFixed(1)} pictures a second follow a drag`);
   figure("drag_pictures_per_second", rate.toFixed(1), "pictures/s");
