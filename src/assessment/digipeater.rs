@@ -106,7 +106,7 @@ impl Assessment {
             return Ok(Some(found(&site.name, WhyThere::Plan)));
         }
         let order = self.order(inputs, channel)?;
-        let sites = || order.sites.iter().filter(|site| site.available);
+        let sites = || order.sites.iter().filter(|site| site.may_be_used());
         let of = order.sites.len();
         let place = plan.sites.iter().position(|known| known.name == relay_site);
         let disturbed =

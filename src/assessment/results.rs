@@ -239,7 +239,7 @@ impl Assessment {
     #[must_use]
     pub fn reserve(&self, ranking: &Ranking, channel: &Channel, site: &str) -> Reserve {
         let mut reserve = Reserve::default();
-        for score in ranking.sites.iter().filter(|s| s.available && s.site != site) {
+        for score in ranking.sites.iter().filter(|s| s.may_be_used() && s.site != site) {
             let known = self.plan.sites.iter().find(|known| known.name == score.site);
             let Some(known) = known else { continue };
             if self.site_place(channel, known).access.open_throughout() {
@@ -291,7 +291,7 @@ impl Assessment {
         let instead = ranking
             .sites
             .iter()
-            .find(|s| s.site != best.site && s.available)
+            .find(|s| s.site != best.site && s.may_be_used())
             .filter(|_| !kept_together);
         Some(RoofConflict {
             site: best.site.clone(),

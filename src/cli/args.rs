@@ -306,7 +306,10 @@ pub struct PlanArgs {
     /// Write results into this folder; it is made if it is not there
     #[arg(long, value_name = "DIR")]
     pub out: Option<PathBuf>,
-    /// Print results as JSON instead of tables
+    /// Print everything; without it what matters most, on a screen of 40 lines
+    #[arg(long)]
+    pub long: bool,
+    /// Print results as JSON instead of tables: always everything
     #[arg(long)]
     pub json: bool,
     /// Threads to use; all cores if not given

@@ -4,7 +4,7 @@ use std::fmt::Display;
 
 use perchline_assessment::{Holds, Stood};
 use perchline_plan::{Channel, Remark, Service};
-use perchline_report::brief::{Brief, BriefContent, BriefInputs, Paper, brief_text};
+use perchline_report::brief::{Brief, BriefContent, BriefInputs, Paper, brief_screen};
 use perchline_report::cautions::{Output, said};
 use perchline_report::map::MapContent;
 use perchline_report::outputs::{BRIEFING, put_all};
@@ -12,7 +12,7 @@ use perchline_siting::direct::Held;
 
 use super::args::{Papers, PlanArgs};
 use super::failure::Failure;
-use super::files::{Document, Told, tell};
+use super::files::{By, Document, Told, tell};
 use super::session::{Session, relay_channel};
 
 pub(super) fn run(
@@ -86,27 +86,33 @@ pub(super) fn run(
     let cautions = [said(plan, Output::Liaison), said(plan, Output::Crew)].concat();
     let document =
         Document { provenance: &session.provenance, remarks: &remarks, cautions, result: &brief };
-    let text = brief_text(&brief);
-    tell(&session, args, "brief", Told { document: &document, text: &text, made: None }, |outbox| {
-        let relief = session.relief()?;
-        let map = MapContent {
-            remarks: &remarks,
-            ..MapContent::of(&session, &relief, &channel.name, site, coverage)
-        };
-        let papers: &[Paper] = match paper {
-            Papers::A4 => &[Paper::A4],
-            Papers::Letter => &[Paper::Letter],
-            Papers::Both => &[Paper::A4, Paper::Letter],
-        };
-        let content = BriefContent {
-            brief: &brief,
-            inputs: &briefed,
-            map: &map,
-            terrain: &session.terrain,
-            papers,
-        };
-        put_all(outbox, &BRIEFING, "", &content).map_err(Failure::output)
-    })
+    let text = brief_screen(plan, &brief);
+    tell(
+        &session,
+        args,
+        "brief",
+        Told { document: &document, text: &text, by: By::Said },
+        |outbox| {
+            let relief = session.relief()?;
+            let map = MapContent {
+                remarks: &remarks,
+                ..MapContent::of(&session, &relief, &channel.name, site, coverage)
+            };
+            let papers: &[Paper] = match paper {
+                Papers::A4 => &[Paper::A4],
+                Papers::Letter => &[Paper::Letter],
+                Papers::Both => &[Paper::A4, Paper::Letter],
+            };
+            let content = BriefContent {
+                brief: &brief,
+                inputs: &briefed,
+                map: &map,
+                terrain: &session.terrain,
+                papers,
+            };
+            put_all(outbox, &BRIEFING, "", &content).map_err(Failure::output)
+        },
+    )
 }
 
 fn is_packet(channel: &&Channel) -> bool {

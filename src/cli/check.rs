@@ -2,11 +2,12 @@
 
 use perchline_assessment::{Holds, Need};
 use perchline_report::documents::Checked;
-use perchline_report::tables::{plan_summary, remark_lines};
+use perchline_report::screen::Screen;
+use perchline_report::tables::plan_summary;
 
 use super::args::PlanArgs;
 use super::failure::Failure;
-use super::files::{Document, Told, hand_out};
+use super::files::{By, Document, Told, hand_out};
 use super::session::Session;
 
 pub(super) fn run(args: &PlanArgs) -> Result<(), Failure> {
@@ -27,7 +28,7 @@ pub(super) fn run(args: &PlanArgs) -> Result<(), Failure> {
         format!("{} to {} above sea", plan.units.height(low), plan.units.height(high))
     });
     let text = format!(
-        "No problem found in the plan; nothing was walked.\n{}terrain: {} x {} cells of {:.1} x {:.1}, heights {heights}\nmemory: about {:.1} GB at the most while one map is made{}\n{}",
+        "No problem found in the plan; nothing was walked.\n{}terrain: {} x {} cells of {:.1} x {:.1}, heights {heights}\nmemory: about {:.1} GB at the most while one map is made{}\n",
         plan_summary(plan),
         grid.columns(),
         grid.rows(),
@@ -42,9 +43,9 @@ pub(super) fn run(args: &PlanArgs) -> Result<(), Failure> {
                 plan.posts.len()
             ),
         },
-        remark_lines(&session.remarks),
     );
-    hand_out(&session, args, Told { document: &document, text: &text, made: None }, |outbox| {
+    let text = Screen::new(text).remarks(&session.remarks);
+    hand_out(&session, args, Told { document: &document, text: &text, by: By::Said }, |outbox| {
         outbox.put_json("check.json", &session.timed(&document)).map_err(Failure::output)
     })
 }

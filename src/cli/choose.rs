@@ -5,15 +5,16 @@ use perchline_plan::{Channel, ChooseInputs, Service};
 use perchline_power::place::SitePlace;
 use perchline_report::answers;
 use perchline_report::cautions::{Output, said};
-use perchline_report::choose_tables::{choice_text, impossible};
+use perchline_report::choose_tables::{choice_screen, impossible};
 use perchline_report::documents::{Chosen, Place};
-use perchline_report::tables::{Made, heading, remark_lines};
+use perchline_report::screen::Screen;
+use perchline_report::tables::{heading, remark_lines};
 use perchline_report::words::{caveats, closing};
 use perchline_siting::choose::{Choice, ChooseError};
 
 use super::args::PlanArgs;
 use super::failure::Failure;
-use super::files::{Document, Told, tell};
+use super::files::{By, Document, Told, tell};
 use super::session::{Session, named};
 
 pub(super) fn run(
@@ -42,8 +43,8 @@ pub(super) fn run(
     let chosen = session.choice(channel, &asked, &grid, &done, &session.stop);
     let choice = chosen.map_err(|error| {
         let text = match &error {
-            ChooseError::Impossible { relays, why, nearest, barred } => {
-                impossible(*relays, why, nearest, barred)
+            ChooseError::Impossible { relays, why, nearest, barred, refused } => {
+                impossible(*relays, why, nearest, barred, refused)
             }
             other => other.to_string(),
         };
@@ -61,16 +62,17 @@ pub(super) fn run(
             places: Place::all(&places, plan.units),
         },
     };
-    let mut text = answers::chosen(&choice) + &heading(&session) + "\n";
-    text += &choice_text(plan, &choice, &places);
-    text += &remark_lines(session.further_remarks());
-    text += &closing(plan, Output::Choose);
-    let made = Made::with(plan, &session.provenance);
+    let text = Screen::new(answers::chosen(&choice))
+        .and(heading(&session))
+        .both("\n")
+        .and(choice_screen(plan, &choice, &places))
+        .long_only("notes", remark_lines(session.further_remarks()))
+        .and(closing(plan, Output::Choose));
     tell(
         &session,
         args,
         "choice",
-        Told { document: &document, text: &text, made: Some(&made) },
+        Told { document: &document, text: &text, by: By::Prediction },
         |_| Ok(()),
     )
 }

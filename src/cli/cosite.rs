@@ -3,15 +3,16 @@
 use perchline_report::answers;
 use perchline_report::cautions::{Output, said};
 use perchline_report::channel_sheet::ChannelSheet;
-use perchline_report::cosite_tables::cosite_text;
+use perchline_report::cosite_tables::cosite_screen;
 use perchline_report::outbox::file_stems;
 use perchline_report::outputs::{CHANNELS, ROOF, put_all};
 use perchline_report::roof_plan::RoofPlan;
-use perchline_report::tables::{Made, remark_lines};
+use perchline_report::screen::Screen;
+use perchline_report::tables::remark_lines;
 
 use super::args::PlanArgs;
 use super::failure::Failure;
-use super::files::{Document, Told, tell};
+use super::files::{By, Document, Told, tell};
 use super::session::Session;
 
 pub(super) fn run(args: &PlanArgs) -> Result<(), Failure> {
@@ -25,18 +26,14 @@ pub(super) fn run(args: &PlanArgs) -> Result<(), Failure> {
         cautions: said(plan, Output::Cosite),
         result: findings,
     };
-    let text = format!(
-        "{}{}{}",
-        answers::shared(findings),
-        cosite_text(plan, findings),
-        remark_lines(&session.remarks)
-    );
-    let made = Made::from(&session.provenance);
+    let text = Screen::new(answers::shared(findings))
+        .and(cosite_screen(plan, findings))
+        .long_only("notes", remark_lines(&session.remarks));
     tell(
         &session,
         args,
         "cosite",
-        Told { document: &document, text: &text, made: Some(&made) },
+        Told { document: &document, text: &text, by: By::Plan },
         |outbox| {
             let provenance = &session.provenance;
             let sheet = ChannelSheet { plan, provenance };

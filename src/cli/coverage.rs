@@ -6,12 +6,13 @@ use perchline_report::answers;
 use perchline_report::cautions::{Output, said};
 use perchline_report::documents::SiteCoverage;
 use perchline_report::outbox::file_stems;
-use perchline_report::tables::{Made, heading, remark_lines, site_headline, site_tables};
+use perchline_report::screen::Screen;
+use perchline_report::tables::{heading, remark_lines, site_headline, site_tables};
 use perchline_report::words::{self, caveats, closing};
 
 use super::args::PlanArgs;
 use super::failure::Failure;
-use super::files::{Document, Told, add_map, hand_out};
+use super::files::{By, Document, Told, add_map, hand_out};
 use super::session::Session;
 
 pub(super) fn run(args: &PlanArgs, site: &str, channel: Option<&str>) -> Result<(), Failure> {
@@ -39,30 +40,25 @@ pub(super) fn run(args: &PlanArgs, site: &str, channel: Option<&str>) -> Result<
             caveats: caveats(session.plan.houses()),
         },
     };
-    let mut text = format!(
-        "{}{}: {} on channel {}\n{}{}\n",
-        answers::covered(&channel.name, scored, plan.units),
-        plan.event.name,
-        site.name,
-        channel.name,
-        heading(&session),
-        site_headline(scored)
-    );
-    for (outcome, share) in shares.iter().filter(|(_, share)| *share > 0.0) {
-        text += &format!(
+    let of_map = shares.iter().filter(|(_, share)| *share > 0.0).map(|(outcome, share)| {
+        format!(
             "{:>6.1} % of the map: {}\n",
             share * 100.0,
             words::legend(*outcome, coverage.reliability)
-        );
-    }
-    text += &site_tables(scored, plan.units);
-    text += &remark_lines(session.further_remarks());
-    text += &closing(plan, Output::Coverage);
-    let made = Made::with(plan, &session.provenance);
+        )
+    });
+    let title = format!("{}: {} on channel {}\n", plan.event.name, site.name, channel.name);
+    let text = Screen::new(answers::covered(&channel.name, scored, plan.units) + &title)
+        .and(heading(&session))
+        .long_only("", site_headline(scored) + "\n")
+        .both(of_map.collect::<String>())
+        .and(site_tables("", scored, plan.units))
+        .long_only("notes", remark_lines(session.further_remarks()))
+        .and(closing(plan, Output::Coverage));
     hand_out(
         &session,
         args,
-        Told { document: &document, text: &text, made: Some(&made) },
+        Told { document: &document, text: &text, by: By::Prediction },
         |outbox| {
             let stem = file_stems([channel.name.as_str()]).concat()
                 + "-"

@@ -15,20 +15,21 @@ use perchline_heard::packs;
 use perchline_heard::routes::route_misses;
 use perchline_heard::summary::{agreement, fallback_use, groups, levels};
 use perchline_plan::{InputFile, Remark};
-use perchline_report::cautions::{Output, lines, said};
+use perchline_report::cautions::{Output, said};
 use perchline_report::debrief::map::{MapPicture, ReportMap};
-use perchline_report::debrief::tables::debrief_tables;
+use perchline_report::debrief::tables::debrief_screen;
 use perchline_report::debrief::{Debrief, DebriefContent, DebriefDocument};
 use perchline_report::documents::Findings;
 use perchline_report::map::MapContent;
 use perchline_report::outbox::{Outbox, file_stems};
 use perchline_report::outputs::{DEBRIEF, REPORT_MAP, put_all};
+use perchline_report::screen::Screen;
 use perchline_report::tables::{Made, missing, remark_lines};
 use perchline_report::{Provenance, answers};
 
 use super::args::{DebriefArgs, PlanArgs};
 use super::failure::Failure;
-use super::files::{Document, Told, tell};
+use super::files::{By, Document, Told, tell};
 use super::session::Session;
 
 pub(super) fn run(args: &PlanArgs, wanted: &DebriefArgs) -> Result<(), Failure> {
@@ -139,21 +140,17 @@ pub(super) fn run(args: &PlanArgs, wanted: &DebriefArgs) -> Result<(), Failure> 
             rows: debrief.log.rows,
         },
     };
-    let text = format!(
-        "{}{}{}: what was heard against what was predicted\n{}{}{}",
-        answers::debriefed(&written),
-        missing(plan),
-        plan.event.name,
-        debrief_tables(plan, &debrief),
-        remark_lines(&remarks),
-        lines(plan, Output::Debrief)
-    );
+    let title = format!("{}: what was heard against what was predicted\n", plan.event.name);
+    let text = Screen::new(answers::debriefed(&written) + &missing(plan) + &title)
+        .and(debrief_screen(plan, &debrief))
+        .long_only("notes", remark_lines(&remarks))
+        .cautions(plan, Output::Debrief);
     let made = Made::with(plan, &provenance);
     tell(
         &session,
         args,
         "debrief",
-        Told { document: &document, text: &text, made: Some(&made) },
+        Told { document: &document, text: &text, by: By::Other(made) },
         |outbox| files(outbox, &session, &debrief, &written, &provenance),
     )
 }

@@ -9,16 +9,17 @@ use perchline_report::card::{NamedCard, cards};
 use perchline_report::cautions::{Output, said};
 use perchline_report::direct_tables::{cards_text, direct_text, first_text};
 use perchline_report::documents::Direct;
-use perchline_report::group_tables::{group_text, ways_text};
+use perchline_report::group_tables::{group_text, ways_screen};
 use perchline_report::outbox::file_stems;
 use perchline_report::outputs::{CARD, put_all};
+use perchline_report::screen::Screen;
 use perchline_report::tables::{Made, heading, remark_lines};
 use perchline_report::words::{caveats, closing};
 use perchline_siting::direct::{DirectNet, Fallback, GroupNet, Held};
 
 use super::args::PlanArgs;
 use super::failure::Failure;
-use super::files::{Document, Told, tell};
+use super::files::{By, Document, Told, tell};
 use super::session::{Session, named};
 
 pub(super) fn run(
@@ -64,27 +65,28 @@ pub(super) fn run(
             ways: &fallback.ways,
         },
     };
-    let mut text = answers::without_relay(&fallback)
-        + &heading(&session)
-        + &remark_lines(&fallback.remarks)
-        + "\n";
-    text += &first_text(&fallback);
-    text += &ways_text(plan, &fallback);
-    for group in &groups {
-        text += &group_text(plan, &fallback, group);
-    }
-    for (net, worn) in nets.iter().zip(&compared) {
-        text += &direct_text(plan, net, worn.filter(|_| carry.is_none()));
-    }
-    text += &cards_text(cards.iter().map(|named| &named.card));
-    text += &remark_lines(session.further_remarks());
-    text += &closing(plan, Output::Direct);
+    let in_groups: String = groups.iter().map(|group| group_text(plan, &fallback, group)).collect();
+    let in_nets = nets.iter().zip(&compared);
+    let in_nets: String = in_nets
+        .map(|(net, compared)| direct_text(plan, net, compared.filter(|_| carry.is_none())))
+        .collect();
+    let text = Screen::new(answers::without_relay(&fallback))
+        .and(heading(&session))
+        .remarks(&fallback.remarks)
+        .both("\n")
+        .long_only("", first_text(&fallback))
+        .and(ways_screen(plan, &fallback))
+        .long_only("each group", in_groups)
+        .long_only("who hears whom", in_nets)
+        .long_only("the cards", cards_text(cards.iter().map(|named| &named.card)))
+        .long_only("notes", remark_lines(session.further_remarks()))
+        .and(closing(plan, Output::Direct));
     let made = Made::without_relay(plan, &session.provenance);
     tell(
         &session,
         args,
         "direct",
-        Told { document: &document, text: &text, made: Some(&made) },
+        Told { document: &document, text: &text, by: By::Other(made) },
         |outbox| {
             let stems = file_stems(cards.iter().map(|named| named.whose.as_str()));
             for (content, stem) in cards.iter().zip(&stems) {

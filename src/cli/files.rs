@@ -5,11 +5,12 @@ use std::io::IsTerminal;
 use ndarray::Array2;
 use perchline_coverage::Coverage;
 pub(super) use perchline_report::documents::Document;
-use perchline_report::folded;
 use perchline_report::map::MapContent;
 use perchline_report::outbox::Outbox;
 use perchline_report::outputs::{SITE_MAP, put_all};
+use perchline_report::screen::Screen;
 use perchline_report::tables::Made;
+use perchline_report::{COLUMNS, folded};
 use perchline_siting::SiteScore;
 use serde::Serialize;
 
@@ -18,16 +19,36 @@ use super::failure::Failure;
 use super::session::Session;
 use super::{print, print_json, prints_into_a_file, written};
 
-/// Letters in a line on a terminal: what the narrowest in use have.
-const COLUMNS: usize = 80;
-
 /// What a verb has to tell, for machines and for people.
 pub(super) struct Told<'a, T> {
     pub(super) document: &'a T,
-    pub(super) text: &'a str,
-    /// What made the text, where it does not say so itself: it stands last, short on
-    /// the screen and with the digests of files in the file.
-    pub(super) made: Option<&'a Made>,
+    pub(super) text: &'a Screen,
+    /// What made the text: it stands last, short on the screen and with the digests of
+    /// files in the file.
+    pub(super) by: By,
+}
+
+/// What a text rests on.
+pub(super) enum By {
+    /// The plan's prediction.
+    Prediction,
+    /// The plan alone.
+    Plan,
+    /// This.
+    Other(Made),
+    /// What the text says itself.
+    Said,
+}
+
+impl By {
+    fn made(self, session: &Session) -> Option<Made> {
+        match self {
+            Self::Prediction => Some(Made::with(&session.plan, &session.provenance)),
+            Self::Plan => Some(Made::from(&session.provenance)),
+            Self::Other(made) => Some(made),
+            Self::Said => None,
+        }
+    }
 }
 
 /// Writes what a verb has to tell, as JSON and as text, and what `add` puts
@@ -39,10 +60,13 @@ pub(super) fn tell<T: Serialize>(
     told: Told<'_, T>,
     add: impl FnOnce(&mut Outbox) -> Result<(), Failure>,
 ) -> Result<(), Failure> {
-    let Told { document, text, made } = told;
-    hand_out(session, args, Told { document, text, made }, |outbox| {
+    let Told { document, text, by } = told;
+    let made = by.made(session);
+    let in_file = made.as_ref().map(Made::in_file).unwrap_or_default();
+    let by = made.map_or(By::Said, By::Other);
+    hand_out(session, args, Told { document, text, by }, |outbox| {
         let timed = session.timed(document);
-        let text = text.to_owned() + &made.map(Made::in_file).unwrap_or_default();
+        let text = text.long() + &in_file;
         outbox.put_json(&format!("{name}.json"), &timed).map_err(Failure::output)?;
         outbox.put(&format!("{name}.txt"), text.as_bytes()).map_err(Failure::output)?;
         add(outbox)
@@ -57,6 +81,8 @@ pub(super) fn hand_out<T: Serialize>(
     told: Told<'_, T>,
     fill: impl FnOnce(&mut Outbox) -> Result<(), Failure>,
 ) -> Result<(), Failure> {
+    let Told { document, text, by } = told;
+    let made = by.made(session).as_ref().map(Made::on_screen).unwrap_or_default();
     session.answered();
     if args.out.is_some() {
         session.begin("files", 0, "");
@@ -67,9 +93,9 @@ pub(super) fn hand_out<T: Serialize>(
     }
     let out = || {
         if args.json {
-            return print_json(&session.timed(told.document));
+            return print_json(&session.timed(document));
         }
-        let text = told.text.to_owned() + &told.made.map(Made::on_screen).unwrap_or_default();
+        let text = if args.long { text.long() } else { text.short(&made) } + &made;
         // Whoever reads it in a file or by a program has a sentence a line.
         if std::io::stdout().is_terminal() {
             return print(&folded(&text, COLUMNS));

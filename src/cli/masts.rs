@@ -8,16 +8,17 @@ use perchline_report::answers;
 use perchline_report::cautions::{Output, said};
 use perchline_report::documents::Masts;
 use perchline_report::mast_plot::MastPlot;
-use perchline_report::mast_tables::{feed_line_rule, knee_rule, mast_text};
+use perchline_report::mast_tables::{feed_line_rule, knee_rule, mast_screen};
 use perchline_report::outputs::{MASTS, put_all};
-use perchline_report::tables::{Made, heading, remark_lines};
+use perchline_report::screen::Screen;
+use perchline_report::tables::{heading, remark_lines};
 use perchline_report::words::{caveats, closing};
 
 use perchline_siting::masts::MastStudy;
 
 use super::args::PlanArgs;
 use super::failure::Failure;
-use super::files::{Document, Told, tell};
+use super::files::{By, Document, Told, tell};
 use super::session::Session;
 
 pub(super) fn run(
@@ -56,16 +57,17 @@ pub(super) fn run(
             sites: &studies,
         },
     };
-    let mut text = answers::masts(&studies, plan.units) + &heading(&session) + "\n";
-    text += &mast_text(plan, &channel.name, &studies);
-    text += &remark_lines(session.further_remarks());
-    text += &closing(plan, Output::Masts);
-    let made = Made::with(plan, &session.provenance);
+    let text = Screen::new(answers::masts(&studies, plan.units))
+        .and(heading(&session))
+        .both("\n")
+        .and(mast_screen(plan, &channel.name, &studies))
+        .long_only("notes", remark_lines(session.further_remarks()))
+        .and(closing(plan, Output::Masts));
     tell(
         &session,
         args,
         "masts",
-        Told { document: &document, text: &text, made: Some(&made) },
+        Told { document: &document, text: &text, by: By::Prediction },
         |outbox| {
             let plot = MastPlot {
                 plan,

@@ -7,7 +7,7 @@ use perchline_assessment::{Holds, Ranked};
 use perchline_plan::Channel;
 use perchline_report::digest_of_parts;
 use perchline_report::part_file::{FoundPart, KeptScore, PartOf, Share, pack};
-use perchline_report::tables::remark_lines;
+use perchline_report::screen::Screen;
 use perchline_siting::{
     Keep, RankError, RankInputs, SiteScore, map_site, rank_scored, score_without_map,
 };
@@ -15,7 +15,7 @@ use perchline_terrain::Grid;
 
 use super::args::PlanArgs;
 use super::failure::Failure;
-use super::files::{Document, Told, hand_out};
+use super::files::{By, Document, Told, hand_out};
 use super::rank::ranked;
 use super::session::Session;
 
@@ -56,21 +56,21 @@ pub(super) fn run(args: &PlanArgs, channel: Option<&str>, share: Share) -> Resul
         sha256,
     };
     let text = format!(
-        "Part {} of {}: {} of {} sites scored. When all parts are done: perchline rank {} --gather DIR --out RESULTS, DIR being the folder that holds the parts or their folders.\n{}",
+        "Part {} of {}: {} of {} sites scored. When all parts are done: perchline rank {} --gather DIR --out RESULTS, DIR being the folder that holds the parts or their folders.\n",
         share.part,
         share.of,
         part.sites,
         plan.sites.len(),
         args.plan.display(),
-        remark_lines(&session.remarks)
     );
+    let text = Screen::new(text).remarks(&session.remarks);
     let document = Document {
         provenance: &session.provenance,
         remarks: &session.remarks,
         cautions: Vec::new(),
         result: &part,
     };
-    hand_out(&session, args, Told { document: &document, text: &text, made: None }, |outbox| {
+    hand_out(&session, args, Told { document: &document, text: &text, by: By::Said }, |outbox| {
         let stem = share.stem();
         outbox.put(&format!("{stem}.parquet"), &bytes).map_err(Failure::output)?;
         outbox.put_json(&format!("{stem}.json"), &part).map_err(Failure::output)

@@ -9,13 +9,14 @@ use perchline_report::documents::PathLink;
 use perchline_report::outbox::file_stems;
 use perchline_report::outputs::{PATH_PLOT, put_all};
 use perchline_report::path_plot::PathPlot;
-use perchline_report::tables::{Made, heading, path_tables, remark_lines};
+use perchline_report::screen::Screen;
+use perchline_report::tables::{heading, path_tables, remark_lines};
 use perchline_report::words::closing;
 use perchline_siting::station_on;
 
 use super::args::{ALL_METHODS, PlanArgs};
 use super::failure::Failure;
-use super::files::{Document, Told, hand_out};
+use super::files::{By, Document, Told, hand_out};
 use super::session::{Session, named};
 
 pub(super) fn run(
@@ -68,22 +69,19 @@ pub(super) fn run(
             compared.as_ref().map(|c| comparison_json(&study, c, plan.units)),
         ),
     };
-    let closing = closing(plan, Output::Path);
     let tables = match &compared {
         Some(compared) => comparison_table(&study, compared, plan.units),
         None => path_tables(&study, plan.units),
     };
-    let text = format!(
-        "{}{}{tables}{}{closing}",
-        answers::path(&study),
-        heading(&session),
-        remark_lines(session.further_remarks())
-    );
-    let made = Made::with(plan, &session.provenance);
+    let text = Screen::new(answers::path(&study))
+        .and(heading(&session))
+        .and(tables)
+        .long_only("notes", remark_lines(session.further_remarks()))
+        .and(closing(plan, Output::Path));
     hand_out(
         &session,
         args,
-        Told { document: &document, text: &text, made: Some(&made) },
+        Told { document: &document, text: &text, by: By::Prediction },
         |outbox| {
             let ends = file_stems([from, to]).join("-to-");
             let plot =

@@ -4,12 +4,13 @@ use perchline_power::PowerError;
 use perchline_report::answers;
 use perchline_report::cautions::{Output, said};
 use perchline_report::documents::{Place, Power};
-use perchline_report::power_tables::power_text;
-use perchline_report::tables::{Made, remark_lines};
+use perchline_report::power_tables::power_screen;
+use perchline_report::screen::Screen;
+use perchline_report::tables::remark_lines;
 
 use super::args::PlanArgs;
 use super::failure::Failure;
-use super::files::{Document, Told, tell};
+use super::files::{By, Document, Told, tell};
 use super::session::Session;
 
 pub(super) fn run(args: &PlanArgs) -> Result<(), Failure> {
@@ -37,18 +38,10 @@ pub(super) fn run(args: &PlanArgs) -> Result<(), Failure> {
             places: Place::all(&places, plan.units),
         },
     };
-    let text = format!(
-        "{}{}{}",
-        answers::power(energy),
-        power_text(plan, energy, &places),
-        remark_lines(&remarks)
-    );
-    let made = Made::from(&session.provenance);
-    tell(
-        &session,
-        args,
-        "power",
-        Told { document: &document, text: &text, made: Some(&made) },
-        |_| Ok(()),
-    )
+    let text = Screen::new(answers::power(energy))
+        .and(power_screen(plan, energy, &places))
+        .long_only("notes", remark_lines(&remarks));
+    tell(&session, args, "power", Told { document: &document, text: &text, by: By::Plan }, |_| {
+        Ok(())
+    })
 }

@@ -1,16 +1,33 @@
 //! What a run is doing: shown on a terminal while it lasts, none when piped, and how
 //! long each stage took for `--times`.
 
+use std::fmt;
 use std::sync::{Mutex, MutexGuard, PoisonError};
 use std::time::{Duration, Instant};
 
-use indicatif::{ProgressBar, ProgressStyle};
+use indicatif::{HumanDuration, ProgressBar, ProgressState, ProgressStyle};
 use serde::ser::Error as _;
 use serde::{Serialize, Serializer};
 use serde_json::json;
 
 /// How often what has no steps shows that it goes on, and when first.
 const TICK: Duration = Duration::from_millis(500);
+
+/// An estimate of what is left rests on this much of the work and of time at least:
+/// the first steps take longer than those that follow.
+const KNOWN_AFTER: (f32, Duration) = (0.05, Duration::from_secs(1));
+
+/// How long a stage may still take, once that can be told.
+fn time_left(state: &ProgressState, to: &mut dyn fmt::Write) {
+    if is_known(state.fraction(), state.elapsed()) {
+        // What a bar cannot show is no reason to stop.
+        let _ = write!(to, " {:#}", HumanDuration(state.eta()));
+    }
+}
+
+fn is_known(done: f32, elapsed: Duration) -> bool {
+    done >= KNOWN_AFTER.0 && elapsed >= KNOWN_AFTER.1
+}
 
 /// The stages of a run, one after the other.
 #[derive(Debug)]
@@ -52,14 +69,16 @@ impl Stages {
         let template = match (steps, left) {
             (0, "") => "{msg} {spinner} {elapsed}",
             (0, _) => "{msg} {spinner} {elapsed}, then {prefix}",
-            (_, "") => "{msg} {wide_bar} {percent} % {eta}",
-            _ => "{msg} {wide_bar} {percent} % {eta}, then {prefix}",
+            (_, "") => "{msg} {wide_bar} {percent} %{left}",
+            _ => "{msg} {wide_bar} {percent} %{left}, then {prefix}",
         };
         let bar =
             if steps == 0 { ProgressBar::new_spinner() } else { ProgressBar::new(steps as u64) };
         let style = ProgressStyle::with_template(template);
         let bar = bar
-            .with_style(style.unwrap_or_else(|_| ProgressStyle::default_bar()))
+            .with_style(
+                style.unwrap_or_else(|_| ProgressStyle::default_bar()).with_key("left", time_left),
+            )
             .with_message(what.to_owned())
             .with_prefix(left.to_owned());
         // Nobody to show it to: no thread that does.
@@ -156,6 +175,13 @@ impl<T: Serialize> Serialize for Within<'_, T> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn nothing_is_estimated_from_the_first_steps() {
+        let second = Duration::from_secs(1);
+        assert!(!is_known(0.04, 20 * second) && !is_known(0.5, second / 2));
+        assert!(is_known(0.05, second) && is_known(1.0, 2 * second));
+    }
 
     #[test]
     fn stages_are_timed_in_order_and_told_only_where_asked_for() {

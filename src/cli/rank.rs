@@ -14,10 +14,11 @@ use perchline_report::documents::{Place, Rankings};
 use perchline_report::outbox::{KeptMaps, file_stems, forget_maps};
 use perchline_report::part_file::{FoundPart, find};
 use perchline_report::place_words::place_lines;
-use perchline_report::power_tables::power_lines;
+use perchline_report::power_tables::power_rows;
+use perchline_report::screen::Screen;
 use perchline_report::tables::{
-    Made, duplexer_table, heading, ranking_table, remark_lines, roof_conflict_lines, site_tables,
-    why_not_lines,
+    duplexer_table, heading, ranking_rows, refused_rows, remark_lines, roof_conflict_lines,
+    site_tables, why_not_lines,
 };
 use perchline_report::words::{caveats, closing};
 use perchline_siting::choose::LinkedSites;
@@ -27,7 +28,7 @@ use perchline_siting::{
 
 use super::args::{Maps, PlanArgs};
 use super::failure::Failure;
-use super::files::{Document, Told, add_map, tell};
+use super::files::{By, Document, Told, add_map, tell};
 use super::parts::Gathered;
 use super::session::Session;
 use super::{interrupt, say};
@@ -121,12 +122,11 @@ pub(super) fn run(
     };
     let further = remarks.get(session.foremost().len()..).unwrap_or_default();
     let text = text(&session, &rankings, (&conflicts, &linked, &places), further);
-    let made = Made::with(plan, &session.provenance);
     tell(
         &session,
         args,
         "ranking",
-        Told { document: &document, text: &text, made: Some(&made) },
+        Told { document: &document, text: &text, by: By::Prediction },
         |outbox| {
             let relief = session.relief()?;
             let channel_stems = file_stems(rankings.iter().map(|r| r.channel.as_str()));
@@ -236,31 +236,44 @@ fn text(
     rankings: &[&Ranking],
     (conflicts, linked, places): (&[RoofConflict], &[LinkedSites], &[SitePlace]),
     remarks: &[Remark],
-) -> String {
+) -> Screen {
     let units = session.plan.units;
-    let mut text = answers::ranked(rankings, conflicts, places, units) + &heading(session) + "\n";
-    for ranking in rankings {
-        text += &format!(
+    let mut text =
+        Screen::new(answers::ranked(rankings, conflicts, units)).and(heading(session)).both("\n");
+    for (place, ranking) in rankings.iter().enumerate() {
+        let title = format!(
             "{}: sites for channel {}, best first\n",
             session.plan.event.name, ranking.channel
         );
-        text += &ranking_table(ranking, units);
-        text += &why_not_lines(ranking, units);
-        let best = ranking.sites.first().map(|best| best.site.as_str());
+        let best = ranking.sites.first();
+        let is_best = |at: &SitePlace| best.is_some_and(|best| best.site == at.site);
         let own: Vec<_> = places.iter().filter(|p| p.channel == ranking.channel).cloned().collect();
-        text += &place_lines(&own, units, |place| Some(place.site.as_str()) == best);
+        let of_best: Vec<_> = own.iter().filter(|place| is_best(place)).cloned().collect();
         let of_channel = linked.iter().filter(|linked| linked.channel == ranking.channel);
-        text += &of_channel.map(linked_lines).collect::<String>();
-        text += &duplexer_table(ranking);
-        if let Some(best) = ranking.sites.first() {
-            text += &format!("\n{}, post by post\n", best.site);
-            text += &site_tables(best, units);
+        text = text
+            .rows(ranking_rows(&title, ranking))
+            .rows(refused_rows(ranking, units))
+            .long_only("what the other sites lose", why_not_lines(ranking, units))
+            .short_only(if place == 0 {
+                place_lines(&of_best, units, is_best)
+            } else {
+                String::new()
+            })
+            .long_only("the other places", place_lines(&own, units, is_best))
+            .long_only("links between relays", of_channel.map(linked_lines).collect::<String>())
+            .long_only("duplexers", duplexer_table(ranking));
+        if let Some(best) = best {
+            let tables = site_tables(&format!("\n{}, post by post\n", best.site), best, units);
+            // The posts of the first channel are what an event is planned for.
+            text = match place {
+                0 => text.and(tables),
+                _ => text.long_only("posts on the other channels", tables.long()),
+            };
         }
-        text.push('\n');
+        text = text.both("\n");
     }
-    text += &roof_conflict_lines(conflicts);
-    text += &power_lines(session.energy().stations());
-    text += &remark_lines(remarks);
-    text += &closing(&session.plan, Output::Rank);
-    text
+    text.long_only("shared roofs", roof_conflict_lines(conflicts))
+        .rows(power_rows(session.energy().stations()))
+        .long_only("notes", remark_lines(remarks))
+        .and(closing(&session.plan, Output::Rank))
 }

@@ -5,12 +5,12 @@ use perchline_report::cautions::Caution;
 use perchline_report::documents::Readied;
 use perchline_report::outputs::{READY, put_all};
 use perchline_report::ready::to_mind;
-use perchline_report::ready::{Ready, ReadyContent, ready_text};
+use perchline_report::ready::{Ready, ReadyContent, ready_screen};
 use perchline_report::words::caveats;
 
 use super::args::PlanArgs;
 use super::failure::Failure;
-use super::files::{Document, Told, tell};
+use super::files::{By, Document, Told, tell};
 use super::session::{Session, relay_channel};
 
 pub(super) fn run(
@@ -51,8 +51,12 @@ pub(super) fn run(
         timeline: &readiness.timeline,
         provenance: &session.provenance,
     };
-    let text = ready_text(&content);
-    tell(&session, args, "ready", Told { document: &document, text: &text, made: None }, |outbox| {
-        put_all(outbox, &READY, "", &content).map_err(Failure::output)
-    })
+    let text = ready_screen(&content);
+    tell(
+        &session,
+        args,
+        "ready",
+        Told { document: &document, text: &text, by: By::Said },
+        |outbox| put_all(outbox, &READY, "", &content).map_err(Failure::output),
+    )
 }

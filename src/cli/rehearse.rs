@@ -6,12 +6,13 @@ use perchline_report::answers;
 use perchline_report::cautions::{Output, said};
 use perchline_report::map::MapContent;
 use perchline_report::outputs::{REHEARSAL, put_all};
-use perchline_report::rehearsal::{RehearsalWalk, rehearsal_text};
-use perchline_report::tables::{Made, heading, remark_lines};
+use perchline_report::rehearsal::{RehearsalWalk, rehearsal_screen};
+use perchline_report::screen::Screen;
+use perchline_report::tables::{heading, remark_lines};
 
 use super::args::PlanArgs;
 use super::failure::Failure;
-use super::files::{Document, Told, tell};
+use super::files::{By, Document, Told, tell};
 use super::session::Session;
 
 pub(super) fn run(args: &PlanArgs, channel: Option<&str>, most: Most) -> Result<(), Failure> {
@@ -37,19 +38,16 @@ pub(super) fn run(args: &PlanArgs, channel: Option<&str>, most: Most) -> Result<
         cautions: said(plan, Output::Rehearse),
         result: &rehearsal,
     };
-    let text = format!(
-        "{}{}\n{}{}",
-        answers::walk(&rehearsal, plan.units),
-        heading(&session),
-        rehearsal_text(plan, &rehearsal),
-        remark_lines(session.further_remarks())
-    );
-    let made = Made::with(plan, &session.provenance);
+    let text = Screen::new(answers::walk(&rehearsal, plan.units))
+        .and(heading(&session))
+        .both("\n")
+        .and(rehearsal_screen(plan, &rehearsal))
+        .long_only("notes", remark_lines(session.further_remarks()));
     tell(
         &session,
         args,
         "rehearsal",
-        Told { document: &document, text: &text, made: Some(&made) },
+        Told { document: &document, text: &text, by: By::Prediction },
         |outbox| {
             let relief = session.relief()?;
             let inputs = session.rank_inputs(&grid, &|| ());

@@ -7,15 +7,16 @@ use perchline_report::cautions::{Output, said};
 use perchline_report::documents::FoundSpots;
 use perchline_report::map::spots::SpotMap;
 use perchline_report::outputs::{SPOTS as FILES, put_all};
-use perchline_report::spot_tables::{site_lines, spot_text};
-use perchline_report::tables::{Made, heading, remark_lines};
+use perchline_report::screen::Screen;
+use perchline_report::spot_tables::{site_lines, spot_screen};
+use perchline_report::tables::{heading, remark_lines};
 use perchline_report::words::{caveats, closing};
 use perchline_siting::demand::points_sampled;
 use perchline_units::{METRES_PER_FOOT, Metres, Position, parse_quantity};
 
 use super::args::PlanArgs;
 use super::failure::Failure;
-use super::files::{Document, Told, tell};
+use super::files::{By, Document, Told, tell};
 use super::session::{Session, named};
 
 pub(super) fn run(
@@ -57,16 +58,18 @@ pub(super) fn run(
             site_lines: found.spots.iter().map(|spot| site_lines(plan, spot)).collect(),
         },
     };
-    let mut text =
-        answers::spots(&found) + &heading(&session) + "\n" + &spot_text(plan, &found) + "\n";
-    text += &remark_lines(session.further_remarks());
-    text += &closing(plan, Output::Search);
-    let made = Made::with(plan, &session.provenance);
+    let text = Screen::new(answers::spots(&found))
+        .and(heading(&session))
+        .both("\n")
+        .and(spot_screen(plan, &found))
+        .both("\n")
+        .long_only("notes", remark_lines(session.further_remarks()))
+        .and(closing(plan, Output::Search));
     tell(
         &session,
         args,
         "spots",
-        Told { document: &document, text: &text, made: Some(&made) },
+        Told { document: &document, text: &text, by: By::Prediction },
         |outbox| {
             let relief = session.relief()?;
             let map = SpotMap {

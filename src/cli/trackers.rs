@@ -7,15 +7,16 @@ use perchline_plan::Site;
 use perchline_report::answers;
 use perchline_report::cautions::{Output, said};
 use perchline_report::documents::Trackers;
-use perchline_report::tables::{Made, heading, remark_lines};
-use perchline_report::tracker_tables::tracker_text;
+use perchline_report::screen::Screen;
+use perchline_report::tables::{heading, remark_lines};
+use perchline_report::tracker_tables::tracker_screen;
 use perchline_report::words::{caveats, closing};
 
 use perchline_siting::trackers::TrackerStudy;
 
 use super::args::PlanArgs;
 use super::failure::Failure;
-use super::files::{Document, Told, tell};
+use super::files::{By, Document, Told, tell};
 use super::session::Session;
 
 pub(super) fn run(args: &PlanArgs, sites: &[String]) -> Result<(), Failure> {
@@ -56,18 +57,19 @@ pub(super) fn run(args: &PlanArgs, sites: &[String]) -> Result<(), Failure> {
             channels: &studies,
         },
     };
-    let mut text = answers::tracked(&studies, plan.units) + &heading(&session) + "\n";
+    let mut text =
+        Screen::new(answers::tracked(&studies, plan.units)).and(heading(&session)).both("\n");
     for study in &studies {
-        text += &format!("{}\n", tracker_text(&plan.event.name, study, plan.units));
+        text = text.and(tracker_screen(&plan.event.name, study, plan.units)).both("\n");
     }
-    text += &remark_lines(session.further_remarks());
-    text += &closing(plan, Output::Trackers);
-    let made = Made::with(plan, &session.provenance);
+    let text = text
+        .long_only("notes", remark_lines(session.further_remarks()))
+        .and(closing(plan, Output::Trackers));
     tell(
         &session,
         args,
         "trackers",
-        Told { document: &document, text: &text, made: Some(&made) },
+        Told { document: &document, text: &text, by: By::Prediction },
         |_| Ok(()),
     )
 }

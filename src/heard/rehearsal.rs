@@ -10,6 +10,7 @@ use super::learn::priors;
 use super::walk::{Land, Leg, PACE, round};
 use perchline_link::{LinkModel, Propagator, Terminal, study};
 use perchline_plan::{CARRIES, Calibration, Carry, Channel, Plan, Post, Site, Surroundings};
+use perchline_power::mast::may_stand;
 use perchline_siting::demand::Demand;
 use perchline_siting::{RankError, RankInputs, SiteLosses, station_on};
 use perchline_terrain::{Grid, Terrain, TerrainError};
@@ -273,7 +274,8 @@ impl Task<'_> {
     /// The best site and the next best of those that may be used.
     fn best_two(&self, channel: &Channel) -> Result<BestTwo<'_>, RehearsalError> {
         let inputs = self.inputs(self.plan);
-        let sites: Vec<&Site> = self.plan.sites.iter().filter(|s| s.available).collect();
+        let may = |site: &&Site| may_stand(self.plan, channel, site);
+        let sites: Vec<&Site> = self.plan.sites.iter().filter(may).collect();
         // Of many sites the losses are let go of at once.
         let scored: Vec<Result<f64, RankError>> = sites
             .par_iter()

@@ -1,8 +1,8 @@
 //! Wind on a mast, and the ballast that it asks for: an estimate.
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
-use perchline_plan::{Plan, Site, Stands, Station};
+use perchline_plan::{Channel, Plan, Site, Stands, Station};
 use perchline_units::{Kilograms, Metres, MetresPerSecond};
 
 /// Gust where the forecast states none (common practice, no source: the wind
@@ -52,6 +52,49 @@ pub fn clear_of_lines(antenna: Metres) -> Metres {
 #[must_use]
 pub fn line_forbids(site: &Site, antenna: Metres) -> bool {
     site.power_line.is_some_and(|away| away <= clear_of_lines(antenna))
+}
+
+/// Steps in which a lower mast is looked for.
+const LOWER_BY: Metres = Metres::new(0.5);
+
+/// A planned mast that may fall into the power line which the plan states for its site.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct RefusedMast {
+    /// Height of the antenna over the roof, as planned.
+    pub planned_m: Metres,
+    /// How far the line is.
+    pub power_line_m: Metres,
+    /// It has to be farther than this.
+    pub clear_of_lines_m: Metres,
+    /// The highest lower mast, in steps of half a metre, that the line does not forbid;
+    /// 0 for the antenna on the roof itself, nothing where it forbids that too.
+    pub allowed_m: Option<Metres>,
+}
+
+/// Whether a power line forbids the antenna of `channel` at its planned height on a
+/// site, and which lower mast it does not.
+#[must_use]
+pub fn refused_mast(plan: &Plan, channel: &Channel, site: &Site) -> Option<RefusedMast> {
+    let power_line_m = site.power_line?;
+    let station = plan.power.stations.iter().find(|s| plan.is_channel(s.channel, channel));
+    let planned_m = wind_load_on(plan, station, site).height_m;
+    line_forbids(site, planned_m).then(|| {
+        let steps = (planned_m.value() / LOWER_BY.value()).ceil().clamp(0.0, 1000.0) as u32;
+        let lower = (0..steps).rev().map(|step| LOWER_BY * f64::from(step));
+        RefusedMast {
+            planned_m,
+            power_line_m,
+            clear_of_lines_m: clear_of_lines(planned_m),
+            allowed_m: lower.into_iter().find(|mast| !line_forbids(site, *mast)),
+        }
+    })
+}
+
+/// Whether a station of `channel` may stand on a site as the plan has it: the site may
+/// be used, and no stated power line is in reach of the mast.
+#[must_use]
+pub fn may_stand(plan: &Plan, channel: &Channel, site: &Site) -> bool {
+    site.available && refused_mast(plan, channel, site).is_none()
 }
 
 /// Acceleration of gravity, m/s² (standard value).

@@ -6,7 +6,6 @@ use perchline_heard::rehearsal::Rehearsal;
 use perchline_link::{Outcome, PathStudy};
 use perchline_plan::UnitSystem;
 use perchline_power::StationBudget;
-use perchline_power::place::SitePlace;
 use perchline_siting::choose::Choice;
 use perchline_siting::direct::Fallback;
 use perchline_siting::masts::MastStudy;
@@ -16,6 +15,7 @@ use perchline_siting::{PostScore, Ranking, SiteScore};
 use perchline_units::Metres;
 
 use super::debrief::DebriefDocument;
+use super::place_words::lower_mast;
 use super::power_tables::clock;
 use super::text_lines::wrapped;
 use super::tracker_tables::minutes;
@@ -44,26 +44,21 @@ fn few<S: AsRef<str>>(names: &[S]) -> String {
 /// Of `rank`: the best site of each channel, what fails from that of the first, and
 /// what to do.
 #[must_use]
-pub fn ranked(
-    rankings: &[&Ranking],
-    conflicts: &[RoofConflict],
-    places: &[SitePlace],
-    units: UnitSystem,
-) -> String {
+pub fn ranked(rankings: &[&Ranking], conflicts: &[RoofConflict], units: UnitSystem) -> String {
     let best = |ranking: &Ranking| -> Option<String> {
         let site = ranking.sites.first()?;
-        let may = if site.available { "" } else { " (NOT AVAILABLE)" };
-        let line = places
-            .iter()
-            .any(|p| p.channel == ranking.channel && p.site == site.site && p.line_is_near);
-        let line = if line { " (POWER LINE TOO NEAR: no mast there)" } else { "" };
+        let may = match (site.available, &site.refused_mast) {
+            (false, _) => " (NOT AVAILABLE)",
+            (true, Some(_)) => " (NOT AS PLANNED: power line too near)",
+            (true, None) => "",
+        };
         let taken = conflicts.iter().find(|c| c.channel == ranking.channel && c.site == site.site);
         let name = match taken.map(|conflict| &conflict.instead) {
             None => site.site.clone(),
             Some(Some(other)) => format!("{other} (NOT on the same)"),
             Some(None) => format!("{} (NOT BOTH there)", site.site),
         };
-        Some(format!("{}: {name}{may}{line}", ranking.channel))
+        Some(format!("{}: {name}{may}", ranking.channel))
     };
     let bests: Vec<String> = rankings.iter().filter_map(|ranking| best(ranking)).collect();
     let Some(site) = rankings.first().and_then(|ranking| ranking.sites.first()) else {
@@ -77,7 +72,10 @@ pub fn ranked(
     answer(&[
         format!("Best site for {}.", bests.join("; ")),
         serves + &fails(site),
-        fix(site, units),
+        match &site.refused_mast {
+            Some(mast) => format!("To do: another mast or site; {}.", lower_mast(mast, units)),
+            None => fix(site, units),
+        },
     ])
 }
 

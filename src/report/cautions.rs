@@ -7,13 +7,10 @@ use perchline_plan::{Chemistry, Plan, Roof, Site, SitePower};
 use perchline_units::{Celsius, Metres};
 use serde::Serialize;
 
-use super::text_lines::wrapped;
+use super::text_lines::{COLUMNS, wrapped};
 
 /// What is said of a source that is none.
 const PRACTICE: &str = "common practice, no source";
-
-/// Letters in a line of a terminal.
-const COLUMNS: usize = 80;
 
 /// Something that can hurt somebody.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -242,6 +239,37 @@ impl Caution {
         }
     }
 
+    /// What a screen keeps of it in a line, where a life hangs on it on the way to an
+    /// antenna or to a post.
+    #[must_use]
+    pub const fn in_a_line(self) -> Option<&'static str> {
+        match self {
+            Self::Emergency => {
+                Some("Life at risk: the local emergency number first, then the radio.")
+            }
+            Self::Walking => {
+                Some("Walk where it is safe and allowed, two people; off road, rail, water, ice.")
+            }
+            Self::Traffic => {
+                Some("Road and rail: high-visibility clothing, clear of carriageway and track.")
+            }
+            Self::PowerLine => {
+                Some("No mast nearer a power line than its fall + 3.05 m (10 ft), or 1.5 heights.")
+            }
+            Self::Thunder => {
+                Some("Off roof and ridge at the first thunder, until 30 minutes after the last.")
+            }
+            Self::Edge => Some("Nobody alone on a roof; no edge without a rail of code height."),
+            Self::Load => {
+                Some("Ballast only where the owner says that the roof bears it; two carry.")
+            }
+            Self::Generator => {
+                Some("Generator outdoors, exhaust away from people and tents (carbon monoxide).")
+            }
+            _ => None,
+        }
+    }
+
     /// Where that is from.
     #[must_use]
     pub const fn source(self) -> &'static str {
@@ -436,9 +464,9 @@ pub fn said(plan: &Plan, output: Output) -> Vec<Said> {
     cautions(plan, output).into_iter().map(Caution::as_said).collect()
 }
 
-/// The same for a terminal, in lines of 80 letters at most, under a heading.
+/// The same for a text, in lines of 80 letters at most, under a heading.
 #[must_use]
-pub fn lines(plan: &Plan, output: Output) -> String {
+pub(super) fn lines(plan: &Plan, output: Output) -> String {
     listed(&cautions(plan, output))
 }
 
@@ -454,6 +482,22 @@ pub(super) fn listed(cautions: &[Caution]) -> String {
     };
     let items: String = cautions.iter().map(|caution| item(&caution.said())).collect();
     format!("Take care ({UNNAMED})\n{items}")
+}
+
+/// Cautions for a screen: those on which a life hangs, a line each, and how many more
+/// there are.
+#[must_use]
+pub(super) fn in_brief(cautions: &[Caution]) -> String {
+    if cautions.is_empty() {
+        return String::new();
+    }
+    let kept: Vec<&str> = cautions.iter().filter_map(|caution| caution.in_a_line()).collect();
+    let items: String = kept.iter().map(|line| format!(" * {line}\n")).collect();
+    let more = match cautions.len() - kept.len() {
+        0 => "in full, with sources: --long".to_owned(),
+        more => format!("{more} more, and these in full with sources: --long"),
+    };
+    format!("Take care ({more})\n{items}")
 }
 
 /// What holds where a caution names no source.

@@ -1,5 +1,6 @@
 //! The best set of sites, as text.
 
+use comfy_table::Table;
 use perchline_plan::{Plan, UnitSystem};
 use perchline_power::place::SitePlace;
 use perchline_siting::choose::{
@@ -8,11 +9,12 @@ use perchline_siting::choose::{
 
 pub use super::choose_words::impossible;
 use super::choose_words::{
-    as_good, asked, barred, digipeater, listed, one_by_one, proof, sureness,
+    as_good, asked, barred, digipeater, listed, one_by_one, proof, refused, sureness,
 };
 use super::place_words::place_lines;
-use super::sector_tables::sector_text;
-use super::tables::table;
+use super::screen::{Rows, Screen};
+use super::sector_tables::sector_screen;
+use super::tables::{printed, table};
 use super::words;
 
 /// Sets shown with how often each came out best.
@@ -20,16 +22,16 @@ const STANDINGS: usize = 6;
 
 /// Everything about the choice for one channel.
 #[must_use]
-pub fn choice_text(plan: &Plan, choice: &Choice, places: &[SitePlace]) -> String {
+pub fn choice_screen(plan: &Plan, choice: &Choice, places: &[SitePlace]) -> Screen {
     let units = plan.units;
-    let mut text = format!(
+    let head = format!(
         "{}: sites for {} on channel {}, from {} that may be used\n",
         plan.event.name,
         if choice.relays == 1 { "a relay".to_owned() } else { format!("{} relays", choice.relays) },
         choice.channel,
         choice.candidates
     );
-    text += &asked(&choice.asked, choice.relays, units);
+    let mut text = asked(&choice.asked, choice.relays, units);
     text += &format!("\nBest: {}\n", headline(choice, &choice.first));
     text += &barred(&choice.barred);
     let taken = choice.first.sites.len();
@@ -48,22 +50,36 @@ pub fn choice_text(plan: &Plan, choice: &Choice, places: &[SitePlace]) -> String
     };
     text += &with_duplexers(choice);
     text += &one_by_one(choice);
-    text += &format!("\n{}", parts(choice, units));
     let packet =
         choice.digipeater.as_ref().and_then(|p| Some((&p.channel, &p.site.as_ref()?.site)));
     let taken_up = |place: &SitePlace| {
         (place.channel == choice.channel && choice.first.sites.contains(&place.site))
             || packet == Some((&place.channel, &place.site))
     };
-    text += &place_lines(places, units, taken_up);
-    text += &links(choice, units);
-    text += &beside_the_link(plan, choice);
-    text += &numbers(choice);
-    text += &format!("\n{}", sureness(choice));
-    text += &standings(choice);
-    text += &format!("\n{}", sector_text(&choice.sectors));
+    let (of_set, others): (Vec<&SitePlace>, Vec<&SitePlace>) =
+        places.iter().partition(|place| taken_up(place));
+    let told = |places: Vec<&SitePlace>| {
+        place_lines(&places.into_iter().cloned().collect::<Vec<_>>(), units, taken_up)
+    };
+    let beside = beside_the_link(plan, choice);
+    let standing = format!("\n{}{}", sureness(choice), standings(choice));
+    let mut screen = Screen::new(head + &refused(&choice.refused, units))
+        .long_only("what was asked, the next best, and the proof", text)
+        .both("\n")
+        .rows(Rows::of("", parts(choice, units), "sites"))
+        .short_only(told(of_set))
+        .long_only(
+            if others.is_empty() { "" } else { "other places" },
+            place_lines(places, units, taken_up),
+        )
+        .and(links(choice, units))
+        .both(beside)
+        .long_only("fewer relays", numbers(choice))
+        .long_only("how sure it is", standing)
+        .both("\n")
+        .and(sector_screen(&choice.sectors));
     if let Some(packet) = &choice.digipeater {
-        text += &digipeater(packet);
+        screen = screen.long_only("the digipeater", digipeater(packet));
     }
     let has_channels = choice.sites.iter().all(|part| part.channel.is_some());
     if taken > 1 && has_channels {
@@ -72,7 +88,7 @@ pub fn choice_text(plan: &Plan, choice: &Choice, places: &[SitePlace]) -> String
             .iter()
             .map(|part| format!("{} {}", part.site, part.channel.as_deref().unwrap_or_default()))
             .collect();
-        text += &if choice.own_channels {
+        screen = screen.both(if choice.own_channels {
             format!(
                 "Channels: {}. Each relay was predicted on its own; of the ways to give them out this is the best.\n",
                 given.join(", ")
@@ -83,11 +99,11 @@ pub fn choice_text(plan: &Plan, choice: &Choice, places: &[SitePlace]) -> String
                 given.join(", "),
                 choice.channel
             )
-        };
+        });
     } else if taken > 1 {
-        text += "Each relay needs a channel of its own, or its own tone where they do not overlap: ask your coordinator. All were predicted on the channel above.\n";
+        screen = screen.both("Each relay needs a channel of its own, or its own tone where they do not overlap: ask your coordinator. All were predicted on the channel above.\n");
     }
-    text + "\n"
+    screen.both("\n")
 }
 
 /// A set in one line.
@@ -130,7 +146,7 @@ fn with_duplexers(choice: &Choice) -> String {
 }
 
 /// What each site is good for.
-fn parts(choice: &Choice, units: UnitSystem) -> String {
+fn parts(choice: &Choice, units: UnitSystem) -> Table {
     let mut out = table(
         [
             "Site",
@@ -158,7 +174,7 @@ fn parts(choice: &Choice, units: UnitSystem) -> String {
             contact,
         ]);
     }
-    format!("{}\n", out.trim_fmt())
+    out
 }
 
 /// The frequencies of a link, one where both directions share it.
@@ -168,9 +184,9 @@ fn on(link: &SiteLink) -> String {
 }
 
 /// What the relays are to each other.
-fn links(choice: &Choice, units: UnitSystem) -> String {
+fn links(choice: &Choice, units: UnitSystem) -> Screen {
     if choice.links.is_empty() {
-        return String::new();
+        return Screen::default();
     }
     let mut out =
         table(["Link from relay to relay", "MHz", "Distance", "Outcome", "Margin"], &[1, 2, 4]);
@@ -187,7 +203,7 @@ fn links(choice: &Choice, units: UnitSystem) -> String {
         let RelayChain { from, to, .. } = chain;
         format!("From {from} to {to}, net control's relay: {}.\n", over_links(chain))
     });
-    format!("\n{}\n{}", out.trim_fmt(), chains.collect::<String>())
+    Screen::default().rows(Rows::of("\n", out, "links")).both(chains.collect::<String>())
 }
 
 /// The sites between two relays, from the first to the last; nothing where the link is
@@ -281,7 +297,7 @@ fn numbers(choice: &Choice) -> String {
         ]);
         before = Some(contact);
     }
-    format!("\n{}\n", out.trim_fmt())
+    format!("\n{}\n", printed(&out))
 }
 
 /// How the nearest sets stood.
@@ -297,7 +313,7 @@ fn standings(choice: &Choice) -> String {
             standing.first_in.to_string(),
         ]);
     }
-    format!("{}\n", out.trim_fmt())
+    format!("{}\n", printed(&out))
 }
 
 /// What a site adds, in tenths of a percent.

@@ -1,10 +1,12 @@
 //! A choice of sites, and why there is none, in sentences.
 
 use perchline_plan::UnitSystem;
+use perchline_siting::RefusedSite;
 use perchline_siting::choose::{
     Asked, Barred, Choice, Demand, DigipeaterChoice, Impossible, Measure, Nearest, Refusal,
 };
 
+use super::place_words::refused_mast;
 use super::words;
 
 /// Names in a sentence.
@@ -54,6 +56,13 @@ pub(super) fn barred(barred: &[Barred]) -> String {
         )
     };
     barred.iter().map(line).collect()
+}
+
+/// Sites that no relay can have for a power line.
+pub(super) fn refused(refused: &[RefusedSite], units: UnitSystem) -> String {
+    let line =
+        |site: &RefusedSite| format!("Not {}: {}.\n", site.site, refused_mast(&site.mast, units));
+    refused.iter().map(line).collect()
 }
 
 /// That so many relays are as good as more.
@@ -165,7 +174,16 @@ pub fn impossible(
     why: &Impossible,
     nearest: &[Nearest],
     barred: &[Barred],
+    refused: &[RefusedSite],
 ) -> String {
+    let lines: Vec<&str> = refused.iter().map(|site| site.site.as_str()).collect();
+    let lines = match lines.as_slice() {
+        [] => String::new(),
+        some => format!(
+            ". Left out for a power line too near for their mast: {} (perchline rank says which lower mast would do)",
+            some.join(", ")
+        ),
+    };
     let left_out = match barred {
         [] => String::new(),
         some => {
@@ -178,6 +196,7 @@ pub fn impossible(
             format!(". Left out for what stands on the roof beside the relay: {}", each.join(", "))
         }
     };
+    let left_out = left_out + &lines;
     let sites = if relays == 1 {
         "no site".to_owned()
     } else {
@@ -185,8 +204,8 @@ pub fn impossible(
     };
     let reason = match why {
         Impossible::NothingUsable => {
-            return match barred {
-                [] => "no site has available = true, so there is nothing to choose from".to_owned(),
+            return match left_out.as_str() {
+                "" => "no site has available = true, so there is nothing to choose from".to_owned(),
                 _ => format!("no site is left to choose from{left_out}"),
             };
         }

@@ -8,6 +8,7 @@ use perchline_plan::{Service, UnitSystem};
 use perchline_propagation::{Model, Obstructions};
 use perchline_units::Db;
 
+use super::screen::{Rows, Screen};
 use super::tables::{path_headline, table};
 use super::words;
 
@@ -19,7 +20,7 @@ const CAUSES_TOLD: usize = 3;
 
 /// The head of the link, a line for each method, and what sets them apart.
 #[must_use]
-pub fn comparison_table(study: &PathStudy, compared: &Comparison, units: UnitSystem) -> String {
+pub fn comparison_table(study: &PathStudy, compared: &Comparison, units: UnitSystem) -> Screen {
     let budgets = &study.budgets;
     let ways = [&budgets.talk_in, &budgets.talk_out].map(|budget| {
         let way = match study.service {
@@ -48,12 +49,9 @@ pub fn comparison_table(study: &PathStudy, compared: &Comparison, units: UnitSys
     {
         column.set_constraint(ColumnConstraint::Hidden);
     }
-    format!(
-        "{}\n{}\n{}\n",
-        path_headline(study, units),
-        out.trim_fmt(),
-        explanation(study, compared, units)
-    )
+    Screen::default()
+        .rows(Rows::of(path_headline(study, units) + "\n", out, "methods"))
+        .both(explanation(study, compared, units) + "\n")
 }
 
 /// The models behind both losses of a method, once if they are alike.

@@ -6,7 +6,8 @@ use perchline_power::mast::WindLoad;
 use perchline_power::products::formula;
 use perchline_power::sharing::{DuplexerNeed, Interference, Roofmates, TOLERATED};
 
-use super::cautions::{Output, lines};
+use super::cautions::Output;
+use super::screen::{Rows, Screen};
 use super::tables::table;
 
 pub use perchline_assessment::CositeFindings;
@@ -16,23 +17,22 @@ const ESTIMATED: &str = "An estimate, no structural design: an exposed roof, ice
 
 /// The findings as one text.
 #[must_use]
-pub fn cosite_text(plan: &Plan, findings: &CositeFindings) -> String {
+pub fn cosite_screen(plan: &Plan, findings: &CositeFindings) -> Screen {
     let units = plan.units;
-    let mut text = format!("{}: sharing a roof and the air\n\n", plan.event.name);
+    let mut screen = Screen::new(format!("{}: sharing a roof and the air\n\n", plan.event.name));
     for roof in &findings.roofs {
-        text += &roof_text(roof, units);
+        screen = screen.and(roof_screen(roof, units));
     }
-    for need in &findings.duplexers {
-        text += &duplexer_line(need);
-    }
-    text += &products_text(findings);
-    text += &exposure_text(&findings.exposure, units);
-    text += &mast_text(&findings.masts, units);
-    text += &lines(plan, Output::Cosite);
-    text
+    let duplexers = findings.duplexers.iter().map(duplexer_line).collect();
+    screen
+        .rows(Rows::lines("", duplexers, "duplexers"))
+        .and(products_screen(findings))
+        .and(exposure_screen(&findings.exposure, units))
+        .and(mast_screen(&findings.masts, units))
+        .cautions(plan, Output::Cosite)
 }
 
-fn roof_text(roof: &Roofmates, units: UnitSystem) -> String {
+fn roof_screen(roof: &Roofmates, units: UnitSystem) -> Screen {
     let names = roof.stations.join(", ");
     let title = match (&roof.site, roof.settled) {
         (Some(site), _) => format!("On {site}: {names}"),
@@ -41,10 +41,12 @@ fn roof_text(roof: &Roofmates, units: UnitSystem) -> String {
         (None, false) => format!("On a roof of its own: {names}"),
     };
     if roof.pairs.is_empty() {
-        return format!("{title}\n nothing there transmits into a receiver of another\n\n");
+        return Screen::new(format!(
+            "{title}\n nothing there transmits into a receiver of another\n\n"
+        ));
     }
     let mut out = table(
-        ["Transmits", "Listens", "Split", "Apart", "Isolation", "Level", "Desense", "To fix it"],
+        ["Transmits", "Listens", "Split", "Apart", "Isolation", "Level", "Desense"],
         &[2, 4, 5, 6],
     );
     for pair in &roof.pairs {
@@ -60,11 +62,23 @@ fn roof_text(roof: &Roofmates, units: UnitSystem) -> String {
             format!("{:.0}", pair.isolation_db),
             format!("{:.0}", pair.level_dbm),
             format!("{:.1}", pair.desense_db),
-            fix_words(pair, units),
         ]);
     }
     let notes: String = roof.pairs.iter().map(pair_notes).collect();
-    format!("{title}\n{}\n{notes}\n", out.trim_fmt())
+    let fixes = roof.pairs.iter().map(|pair| {
+        format!(" {} in {}, to fix it: {}\n", pair.from, pair.to, fix_words(pair, units))
+    });
+    let bad = || roof.pairs.iter().map(Interference::is_too_much);
+    let fixes = Rows::lines("", fixes.collect(), "").failing(bad(), "fixes").only_failing();
+    Screen::default()
+        .rows(
+            Rows::of(title + "\n", out, "pairs with nothing to fix")
+                .failing(bad(), "to fix")
+                .called("pairs"),
+        )
+        .rows(fixes)
+        .long_only("what governs each pair", notes)
+        .both("\n")
 }
 
 /// What would bring a pair down to the tolerated desense.
@@ -135,14 +149,14 @@ fn duplexer_line(need: &DuplexerNeed) -> String {
     )
 }
 
-fn products_text(findings: &CositeFindings) -> String {
+fn products_screen(findings: &CositeFindings) -> Screen {
     let hits: Vec<_> = findings.products.iter().chain(&findings.harmonics).collect();
     if hits.is_empty() {
-        return format!(
+        return Screen::new(format!(
             "\nNo product of 2nd, 3rd or 5th order and no harmonic of {} transmit frequencies falls into any of {} channels.\n\n",
             findings.emitters.len(),
             findings.listeners.len()
-        );
+        ));
     }
     let mut out = table(["Falls into", "Order", "Product", "At", "How"], &[1, 3]);
     let mut grazing = 0;
@@ -169,11 +183,6 @@ fn products_text(findings: &CositeFindings) -> String {
             " {n} more only reach a channel's edge with their swing; they are in the JSON.\n"
         ),
     };
-    let table = if grazing == hits.len() {
-        " none lies inside a channel\n".to_owned()
-    } else {
-        format!("{}\n", out.trim_fmt())
-    };
     let change = match &findings.change {
         Some(change) if change.left == 0 => format!(
             " The smallest change that clears all: {} by {:+} (ask your coordinator).\n",
@@ -186,23 +195,29 @@ fn products_text(findings: &CositeFindings) -> String {
         None if grazing == hits.len() => String::new(),
         None => " No change of one channel by up to 2 MHz leaves fewer.\n".to_owned(),
     };
-    format!("\nIntermodulation products and harmonics\n{table}{edge}{change}\n")
+    let title = "\nIntermodulation products and harmonics\n";
+    let screen = if grazing == hits.len() {
+        Screen::new(format!("{title} none lies inside a channel\n"))
+    } else {
+        Screen::default().rows(Rows::of(title, out, "products"))
+    };
+    screen.both(edge + &change + "\n")
 }
 
-fn exposure_text(exposures: &[StationExposure], units: UnitSystem) -> String {
+fn exposure_screen(exposures: &[StationExposure], units: UnitSystem) -> Screen {
     if exposures.is_empty() {
-        return String::new();
+        return Screen::default();
     }
     let mut out = table(
         [
             "Station",
-            "Radiates",
+            "EIRP",
             "For",
             "Limit",
             "Keyed",
-            "with reflection",
+            "with ground",
             "Averaged",
-            "with reflection",
+            "with ground",
             "Keep",
         ],
         &[1, 3, 4, 5, 6, 7, 8],
@@ -210,7 +225,7 @@ fn exposure_text(exposures: &[StationExposure], units: UnitSystem) -> String {
     let mut row = |exposure: &StationExposure, who: &str, d: &Distances| {
         out.add_row([
             exposure.station.clone(),
-            format!("{:.0} W EIRP", exposure.eirp_w),
+            format!("{:.0} W", exposure.eirp_w),
             who.to_owned(),
             format!("{:.1} W/m²", d.limit_w_m2),
             units.height(d.keyed_free_m),
@@ -230,16 +245,16 @@ fn exposure_text(exposures: &[StationExposure], units: UnitSystem) -> String {
         ExposureStandard::Icnirp2020 => "ICNIRP 2020, whole body",
     };
     let minutes = |people| averaging_minutes(standard, people);
-    format!(
-        "Distance from each antenna in its main beam ({name}; uncontrolled: the general public, averaged over {} min; controlled: the crew, over {})\n{}\n\n",
+    let title = format!(
+        "Distance from each antenna in its main beam ({name}; uncontrolled: the general public, averaged over {} min; controlled: the crew, over {})\n",
         minutes(perchline_power::exposure::People::Uncontrolled),
         minutes(perchline_power::exposure::People::Controlled),
-        out.trim_fmt()
-    )
+    );
+    Screen::default().rows(Rows::of(title, out, "distances")).both("\n")
 }
 
-fn mast_text(masts: &[WindLoad], units: UnitSystem) -> String {
-    let Some(first) = masts.first() else { return String::new() };
+fn mast_screen(masts: &[WindLoad], units: UnitSystem) -> Screen {
+    let Some(first) = masts.first() else { return Screen::default() };
     let mut out = table(
         ["Mast of", "Antenna at", "Area", "Force", "Ballast", "Clear of power lines by"],
         &[1, 2, 3, 4, 5],
@@ -255,9 +270,9 @@ fn mast_text(masts: &[WindLoad], units: UnitSystem) -> String {
         ]);
     }
     let gust = if first.gust_is_forecast { "as forecast" } else { "no forecast: taken" };
-    format!(
-        "Wind on the masts, estimated: gusts of {:.0} ({gust}), ballast on a foot of 1.2 m square\n{}\n {ESTIMATED}\n\n",
+    let title = format!(
+        "Wind on the masts, estimated: gusts of {:.0} ({gust}), ballast on a foot of 1.2 m square\n",
         first.gust_m_s,
-        out.trim_fmt()
-    )
+    );
+    Screen::default().rows(Rows::of(title, out, "masts")).both(format!(" {ESTIMATED}\n\n"))
 }

@@ -4,13 +4,13 @@ use std::collections::HashMap;
 
 use super::card::{Card, card_text};
 use super::group_tables::way_words;
-use super::tables::table;
+use super::tables::{printed, table};
 use super::words;
 use perchline_plan::{Plan, UnitSystem};
 use perchline_siting::direct::{DirectNet, Fallback, SplitBy, Terms, WordsWay};
 
 /// Columns of the matrix in one block: what a terminal of usual width holds.
-const BLOCK: usize = 16;
+const BLOCK: usize = 12;
 
 /// The first channel, and what all that follows holds for.
 #[must_use]
@@ -120,7 +120,7 @@ fn matrix(net: &DirectNet) -> String {
                 column.set_padding((0, 1));
             }
         }
-        text += &format!("{}\n", out.trim_fmt());
+        text += &format!("{}\n", printed(&out));
     }
     text
 }
@@ -158,7 +158,7 @@ fn chains(net: &DirectNet, units: UnitSystem) -> String {
         "* on its group's channel: it changes to this one to call, and relays nothing here.\n"
             .to_owned()
     };
-    format!("{away}\nNet control: {} ({why})\n{}\n{passing}", control.post, out.trim_fmt())
+    format!("{away}\nNet control: {} ({why})\n{}\n{passing}", control.post, printed(&out))
 }
 
 fn way(way: &WordsWay) -> String {

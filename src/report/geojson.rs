@@ -176,6 +176,7 @@ fn places(content: &MapContent<'_>) -> Vec<Feature> {
             "name": site.site,
             "in_use": true,
             "available": site.available,
+            "refused_mast": site.refused_mast,
             "ground_m": tenths(site.ground_m.value()),
             "antenna_above_ground_m": tenths(site.antenna_above_ground_m.value()),
             "weighted_probability": thousandths(site.weighted_probability),

@@ -1,7 +1,8 @@
 //! Groups without a relay, as text.
 
 use super::direct_tables::terms_words;
-use super::tables::table;
+use super::screen::{Rows, Screen};
+use super::tables::{printed, table};
 use super::words;
 use perchline_plan::{Plan, UnitSystem};
 use perchline_power::two_radios::{FARTHEST, TwoRadios};
@@ -97,7 +98,7 @@ fn who_hears_whom(fallback: &Fallback, group: &GroupNet, net: &DirectNet) -> Str
             to_event(fallback, post),
         ]);
     }
-    format!("{}\n", out.trim_fmt())
+    format!("{}\n", printed(&out))
 }
 
 fn to_group(net: &DirectNet, post: &str) -> String {
@@ -187,13 +188,11 @@ fn two_radios_text(units: UnitSystem, radios: &TwoRadios) -> String {
     )
 }
 
-/// Which posts get words to the event's net control, all of them in one table;
-/// nothing where the plan has no groups, for the net says it then.
+/// Which posts get words to the event's net control, all of them in one table; for a
+/// screen alone where the plan has no groups, for the net tells it at length then.
 #[must_use]
-pub fn ways_text(plan: &Plan, fallback: &Fallback) -> String {
-    let Some(first) = fallback.first.as_ref().filter(|_| !fallback.groups.is_empty()) else {
-        return String::new();
-    };
+pub fn ways_screen(plan: &Plan, fallback: &Fallback) -> Screen {
+    let Some(first) = fallback.first.as_ref() else { return Screen::default() };
     let group_of = |post: &str| {
         let post = plan.posts.iter().position(|known| known.name == post)?;
         Some(plan.group_of(post)?.name.as_str())
@@ -207,11 +206,18 @@ pub fn ways_text(plan: &Plan, fallback: &Fallback) -> String {
             way.weakest_db.map_or_else(String::new, |margin| format!("{margin:+.1}")),
         ]);
     }
-    format!(
-        "How words get to {}, net control of the event: {} of {} posts over links that work\n{}\n\n",
+    let title = format!(
+        "How words get to {}, net control of the event: {} of {} posts over links that work\n",
         first.net_control,
         fallback.reaching(),
         fallback.ways.len(),
-        out.trim_fmt()
-    )
+    );
+    let fails = fallback.ways.iter().map(|way| way.way != Way::Works);
+    let rows = Rows::of(title, out, "that should reach it")
+        .failing(fails, "cut off or patchy")
+        .called("posts");
+    if fallback.groups.is_empty() {
+        return Screen::default().short_rows(rows);
+    }
+    Screen::default().rows(rows).both("\n")
 }

@@ -35,6 +35,7 @@ mod print_size;
 pub mod ready;
 pub mod rehearsal;
 pub mod roof_plan;
+pub mod screen;
 mod sector_tables;
 mod sheet_layout;
 pub mod signature;
@@ -49,4 +50,4 @@ pub mod words;
 
 pub use error::ReportError;
 pub use perchline_assessment::{Provenance, digest, digest_of_parts, fixed_time};
-pub use text_lines::folded;
+pub use text_lines::{COLUMNS, columns, folded};

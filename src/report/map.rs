@@ -170,7 +170,11 @@ fn head(layout: &mut SheetLayout, content: &MapContent<'_>) {
         UnitSystem::Metric => format!("{:.0} m", site.antenna_above_ground_m.value()),
         UnitSystem::Us => format!("{:.0} ft", site.antenna_above_ground_m.feet()),
     };
-    let closed = if site.available { "" } else { " (NOT AVAILABLE)" };
+    let closed = match (site.available, &site.refused_mast) {
+        (false, _) => " (NOT AVAILABLE)",
+        (true, Some(_)) => " (POWER LINE TOO NEAR FOR ITS MAST)",
+        (true, None) => "",
+    };
     let place = format!("{} on {}{closed}", capital(station(content)), site.site);
     let channel = format!(
         "antenna {antenna} above the ground  ·  channel {}{}",

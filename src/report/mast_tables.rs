@@ -5,7 +5,8 @@ use perchline_power::mast::clear_of_lines;
 use perchline_siting::masts::{MastStudy, STEP, WORTH};
 use perchline_units::Metres;
 
-use super::tables::table;
+use super::screen::{Rows, Screen};
+use super::tables::{printed, table};
 use super::words::{contact, percent};
 
 /// What the knee is, in words.
@@ -30,9 +31,9 @@ pub fn feed_line_rule(plan: &Plan) -> &'static str {
 
 /// One table a site and a summary of all.
 #[must_use]
-pub fn mast_text(plan: &Plan, channel: &str, studies: &[&MastStudy]) -> String {
+pub fn mast_screen(plan: &Plan, channel: &str, studies: &[&MastStudy]) -> Screen {
     let units = plan.units;
-    let mut text = format!("{}: how much mast, channel {channel}\n", plan.event.name);
+    let title = format!("{}: how much mast, channel {channel}\n", plan.event.name);
     let mut summary = table(
         ["Site", "Planned mast", "Coverage", "Knee", "Coverage", "All must-have posts from"],
         &[1, 2, 3, 4],
@@ -59,11 +60,18 @@ pub fn mast_text(plan: &Plan, channel: &str, studies: &[&MastStudy]) -> String {
             least(study, units),
         ]);
     }
-    text += &format!("{}\n", summary.trim_fmt());
-    for study in studies {
-        text += &refused(study, units).map(|line| format!("{line}\n")).unwrap_or_default();
-    }
-    text += &format!("{}\n{}\n", knee_rule(units), feed_line_rule(plan));
+    let told = |study: &&MastStudy| Some((refused(study, units)? + "\n", study.refused_from_m));
+    let (told, from): (Vec<String>, Vec<Option<Metres>>) = studies.iter().filter_map(told).unzip();
+    let is_refused = from.iter().map(Option::is_some);
+    let mut screen = Screen::default()
+        .rows(Rows::of(title, summary, "sites"))
+        .rows(
+            Rows::lines("", told, "sites whose power lines are not stated")
+                .failing(is_refused, "sites with a power line")
+                .called("power lines"),
+        )
+        .both(format!("{}\n", knee_rule(units)))
+        .long_only("what the feed line does", format!("{}\n", feed_line_rule(plan)));
     for study in studies.iter().filter(|study| !study.heights.is_empty()) {
         let mut out = table(
             [
@@ -93,9 +101,10 @@ pub fn mast_text(plan: &Plan, channel: &str, studies: &[&MastStudy]) -> String {
                 percent(score.map_share),
             ]);
         }
-        text += &format!("\n{}\n{}\n", study.site, out.trim_fmt());
+        let heights = format!("\n{}\n{}\n", study.site, printed(&out));
+        screen = screen.long_only("every height that was tried", heights);
     }
-    text
+    screen
 }
 
 /// Which heights a power line refuses, in a sentence; that none is known where the plan

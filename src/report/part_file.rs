@@ -435,6 +435,7 @@ mod tests {
             site: site.to_owned(),
             at,
             available: true,
+            refused_mast: None,
             ground_m: Metres::new(third * 1e3),
             antenna_above_ground_m: Metres::new(17.1),
             weighted_probability: third,

@@ -4,6 +4,7 @@
 use jiff::ZonedDateTime;
 
 use perchline_plan::{Hindrance, SitePower, UnitSystem};
+use perchline_power::mast::RefusedMast;
 use perchline_power::place::{GUARDRAIL, RoofLoad, SitePlace};
 use perchline_units::Kilograms;
 
@@ -44,6 +45,29 @@ pub fn mind(place: &SitePlace, units: UnitSystem) -> Vec<String> {
     }));
     told.extend(place.roof.as_ref().and_then(roof_load));
     told
+}
+
+/// Why a power line forbids the planned mast of a site, and which lower one it does not.
+#[must_use]
+pub fn refused_mast(mast: &RefusedMast, units: UnitSystem) -> String {
+    format!(
+        "a power line {} away forbids its mast of {}, which has to stand farther than {} from any; {}",
+        units.height(mast.power_line_m),
+        units.height(mast.planned_m),
+        units.height(mast.clear_of_lines_m),
+        lower_mast(mast, units)
+    )
+}
+
+/// The lower mast that a power line does not forbid.
+pub(super) fn lower_mast(mast: &RefusedMast, units: UnitSystem) -> String {
+    match mast.allowed_m {
+        Some(lower) if lower.value() > 0.0 => {
+            format!("one of {} or less would do", units.height(lower))
+        }
+        Some(_) => "the antenna on the roof itself would do".to_owned(),
+        None => "no lower one would do".to_owned(),
+    }
 }
 
 /// A height to a tenth of a metre, or in whole inches where that is a height of feet.

@@ -12,13 +12,13 @@ use perchline_power::{
 };
 use perchline_units::{Hours, Kilograms};
 
-use super::cautions::{Output, lines};
+use super::cautions::Output;
 use super::place_words::{both, mind};
-use super::tables::table;
+use super::screen::{Rows, Screen};
+use super::tables::{printed, table};
 
 /// Stations, one a line: how long each runs, when it dies, what is left.
-#[must_use]
-pub fn budget_table(budgets: &[StationBudget]) -> String {
+fn budget_rows(title: String, budgets: &[StationBudget]) -> Rows {
     let mut out = table(
         ["Station", "Packs", "Wanted", "Runs", "From poor to good", "Dies at", "Margin", "Left"],
         &[2, 3, 4, 6, 7],
@@ -39,7 +39,8 @@ pub fn budget_table(budgets: &[StationBudget]) -> String {
             format!("{:.0} %", budget.expected.left_at_end * 100.0),
         ]);
     }
-    format!("{}\n", out.trim_fmt())
+    let dies = budgets.iter().map(|budget| !budget.poor.lasts());
+    Rows::of(title, out, "that should run").failing(dies, "dying").called("stations")
 }
 
 /// What each station's budget means, in sentences.
@@ -139,17 +140,19 @@ pub(super) fn verdict(budget: &StationBudget) -> String {
     }
 }
 
-/// One line for each station, for the end of a ranking.
+/// One line for each station, for the end of a ranking; on a screen for those that die.
 #[must_use]
-pub fn power_lines(budgets: &[StationBudget]) -> String {
-    budgets
-        .iter()
-        .map(|budget| format!("power, {}: {}\n", budget.station, verdict(budget)))
-        .collect()
+pub fn power_rows(budgets: &[StationBudget]) -> Rows {
+    let line = |budget: &StationBudget| format!("power, {}: {}\n", budget.station, verdict(budget));
+    let dies = budgets.iter().map(|budget| !budget.poor.lasts());
+    Rows::lines("", budgets.iter().map(line).collect(), "")
+        .failing(dies, "dying")
+        .only_failing()
+        .called("power")
 }
 
-/// Crews, one a line, and the loading list of a person of each.
-fn crew_tables(crews: &[CrewNeeds]) -> String {
+/// Crews, one a line.
+fn crew_rows(crews: &[CrewNeeds]) -> Rows {
     let mut out = table(
         ["Crew", "People", "Shift", "A pack lasts", "Packs each", "Spares in all", "Weight each"],
         &[1, 2, 3, 4, 5, 6],
@@ -167,8 +170,7 @@ fn crew_tables(crews: &[CrewNeeds]) -> String {
             both(crew.weight_each_kg),
         ]);
     }
-    let lists: String = crews.iter().map(loading_list).collect();
-    format!("{}\n\n{lists}", out.trim_fmt())
+    Rows::of("", out, "crews")
 }
 
 fn loading_list(crew: &CrewNeeds) -> String {
@@ -185,7 +187,7 @@ fn loading_list(crew: &CrewNeeds) -> String {
         "{}, loading list for one person ({} in all{heavy}):\n{}\n\n",
         crew.crew,
         both(crew.weight_each_kg),
-        out.trim_fmt()
+        printed(&out)
     )
 }
 
@@ -225,22 +227,22 @@ fn recharges(recharge: &Recharge) -> String {
 }
 
 /// What goes up to a station: its list, then who carries what in which trip.
-fn kit_text(kit: &StationKit) -> String {
+fn kit_screen(kit: &StationKit) -> Screen {
     let mut out = table(["", "Goes up", "Number", "Weight", "Its own battery"], &[2, 3]);
     kit.lines.iter().for_each(|line| {
         out.add_row(loading_row(line));
     });
     let site = kit.site.as_ref().map_or_else(String::new, |site| format!(" on {site}"));
-    let mut text = format!(
-        "{}{site}, what goes up ({} in all; {} people, {:.0} a trip):\n{}\n",
+    let title = format!(
+        "{}{site}, what goes up ({} in all; {} people, {:.0} a trip):\n",
         kit.station,
         both(kit.weight_kg),
         kit.carriers,
         kit.trip_load_kg,
-        out.trim_fmt()
     );
+    let mut ballast_is = String::new();
     if let Some(ballast) = &kit.ballast {
-        text += &match (ballast.stated_kg, ballast.short()) {
+        ballast_is = match (ballast.stated_kg, ballast.short()) {
             (None, _) => format!(
                 "  Ballast is not stated; {} is what the wind asks for with the antenna {:.1} up.\n",
                 both(ballast.asked_kg),
@@ -255,18 +257,32 @@ fn kit_text(kit: &StationKit) -> String {
             (Some(_), None) => String::new(),
         };
     }
-    text += &trips(kit);
-    if !kit.not_counted.is_empty() {
-        text += &format!(
+    let not_counted = if kit.not_counted.is_empty() {
+        String::new()
+    } else {
+        format!(
             "  Not stated, so not counted: {} ([[station.item]] and [station.mast] take them).\n",
             kit.not_counted.join("; ")
-        );
-    }
-    text + "\n"
+        )
+    };
+    let refused = not_carried(kit);
+    let carried = if kit.trips > MOST_TRIPS {
+        String::new()
+    } else {
+        kit.loads.iter().map(trip_line).collect()
+    };
+    let list = format!("{}\n", printed(&out));
+    Screen::default()
+        .both(title)
+        .long_only("what goes up, trip by trip", list)
+        .both(ballast_is)
+        .both(refused)
+        .long_only("what goes up, trip by trip", carried + &not_counted)
+        .both("\n")
 }
 
-/// Who carries what in which trip, or why these people do not get it up.
-fn trips(kit: &StationKit) -> String {
+/// Why these people do not get it up, where they do not.
+fn not_carried(kit: &StationKit) -> String {
     let mut text = String::new();
     for piece in &kit.too_heavy {
         text += &format!(
@@ -278,13 +294,12 @@ fn trips(kit: &StationKit) -> String {
         );
     }
     if kit.trips > MOST_TRIPS {
-        return text
-            + &format!(
-                "  TOO MANY TRIPS: {} for each of {}, and more than {MOST_TRIPS} is too many. Take less, or more people.\n",
-                kit.trips, kit.carriers
-            );
+        text += &format!(
+            "  TOO MANY TRIPS: {} for each of {}, and more than {MOST_TRIPS} is too many. Take less, or more people.\n",
+            kit.trips, kit.carriers
+        );
     }
-    text + &kit.loads.iter().map(trip_line).collect::<String>()
+    text
 }
 
 fn trip_line(load: &CarriedLoad) -> String {
@@ -331,29 +346,36 @@ pub(super) fn clock(moment: &ZonedDateTime, day: &ZonedDateTime) -> String {
 
 /// Everything of a plan's energy as one text.
 #[must_use]
-pub fn power_text(plan: &Plan, energy: &Energy, places: &[SitePlace]) -> String {
+pub fn power_screen(plan: &Plan, energy: &Energy, places: &[SitePlace]) -> Screen {
     let (budgets, crews) = (energy.stations(), energy.crews());
-    let mut text = format!("{}: staying on the air\n", plan.event.name);
-    if !budgets.is_empty() {
-        text += &format!("{}\n{}\n", budget_table(budgets), budget_words(budgets));
-    }
-    for place in places {
+    let title = format!("{}: staying on the air\n", plan.event.name);
+    let mut screen = if budgets.is_empty() {
+        Screen::new(title)
+    } else {
+        let told = budget_words(budgets);
+        Screen::default()
+            .rows(budget_rows(title, budgets))
+            .both("\n")
+            .long_only("what each station's budget means", told + "\n")
+    };
+    let minded = places.iter().filter_map(|place| {
         let told = mind(place, plan.units);
-        if !told.is_empty() {
-            let station = place.access.station.as_deref().unwrap_or_default();
-            text += &format!("{station} on {}: {}\n", place.site, told.join(" "));
-        }
-    }
+        let station = place.access.station.as_deref().unwrap_or_default();
+        (!told.is_empty()).then(|| format!("{station} on {}: {}\n", place.site, told.join(" ")))
+    });
+    screen = screen.rows(Rows::lines("", minded.collect(), "places"));
     if !places.is_empty() {
-        text.push('\n');
+        screen = screen.both("\n");
     }
-    text += &energy.kits.iter().map(kit_text).collect::<String>();
+    for kit in &energy.kits {
+        screen = screen.and(kit_screen(kit));
+    }
     if !crews.is_empty() {
-        text += &crew_tables(crews);
+        let lists = crews.iter().map(loading_list).collect::<String>();
+        screen =
+            screen.rows(crew_rows(crews)).both("\n").long_only("loading lists of the crews", lists);
     }
-    text += &format!(
-        "Run times follow from typical curves of each chemistry, not from your packs: run one down at home once.\n{}",
-        lines(plan, Output::Power)
-    );
-    text
+    screen
+        .both("Run times follow from typical curves of each chemistry, not from your packs: run one down at home once.\n")
+        .cautions(plan, Output::Power)
 }

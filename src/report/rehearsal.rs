@@ -7,9 +7,10 @@ use perchline_heard::walk::Leg;
 use perchline_plan::{Plan, UnitSystem};
 use perchline_units::Position;
 
-use super::cautions::{Caution, Output, lines};
+use super::cautions::{Caution, Output};
 use super::map::{MapContent, walk};
 use super::outputs::{OutboxSlot, OutputError};
+use super::screen::{Rows, Screen};
 use super::tables::made_with;
 use super::{Provenance, ReportError, words};
 
@@ -131,7 +132,7 @@ pub(super) fn total(rehearsal: &Rehearsal, units: UnitSystem) -> String {
 
 /// The places in words, in the order of the walk, with its legs.
 #[must_use]
-pub fn rehearsal_text(plan: &Plan, rehearsal: &Rehearsal) -> String {
+pub fn rehearsal_screen(plan: &Plan, rehearsal: &Rehearsal) -> Screen {
     let units = plan.units;
     let rival = match &rehearsal.rival {
         Some(rival) => format!(
@@ -143,12 +144,11 @@ pub fn rehearsal_text(plan: &Plan, rehearsal: &Rehearsal) -> String {
         ),
         None => format!("{} is the only site", rehearsal.site),
     };
-    let mut text = format!(
+    let head = format!(
         "Where test calls to {} on channel {} teach most, in the order of a walk\n{rival}\n\n",
         rehearsal.site, rehearsal.channel
     );
-    text += &lines(plan, Output::Rehearse);
-    text += &format!(" * {}\n", walk::water(rehearsal.water_known));
+    let mut text = format!(" * {}\n", walk::water(rehearsal.water_known));
     if !rehearsal.not_on_foot.is_empty() {
         text += &format!(
             " * No way over land leads to {}, where radio has to work: test from there by other means.\n",
@@ -172,7 +172,8 @@ pub fn rehearsal_text(plan: &Plan, rehearsal: &Rehearsal) -> String {
             rehearsal.asked_for
         );
     }
-    text += "\nAt each place call from five spots some steps apart. Write down for each: the time, whether they heard you and how well (DAQ 1 to 5), whether you heard them and how well.\n\n";
+    let care = std::mem::take(&mut text);
+    let ask = "\nAt each place call from five spots some steps apart. Write down for each: the time, whether they heard you and how well (DAQ 1 to 5), whether you heard them and how well.\n\n";
     if let Some(start) = &rehearsal.start {
         text += &format!("  0. Start: {start}\n");
     }
@@ -187,7 +188,15 @@ pub fn rehearsal_text(plan: &Plan, rehearsal: &Rehearsal) -> String {
         text += &format!("     {}\n     Back at {}\n", leg_line(leg, units), leg.to);
         text += &format!("\n{}\n", total(rehearsal, units));
     }
-    text + "\n\"perchline debrief\" reads a list with the columns time, post or position, direction, carry, heard, daq.\n\n"
+    let places = (1..).zip(&rehearsal.places);
+    let short = places.map(|(number, place)| format!("{number:>3}. {}\n", place_line(place)));
+    Screen::new(head)
+        .cautions(plan, Output::Rehearse)
+        .both(care)
+        .both(ask)
+        .short_rows(Rows::lines("", short.collect(), "places"))
+        .long_only("what to ask at each place, and the legs between them", text)
+        .both("\n\"perchline debrief\" reads a list with the columns time, post or position, direction, carry, heard, daq.\n\n")
 }
 
 /// A place with what is known of it.

@@ -3,31 +3,22 @@
 use perchline_siting::choose::{Duty, EQUAL_WITHIN, Sectors, Wide};
 use perchline_siting::demand::Kind;
 
-use super::tables::table;
+use super::screen::{Rows, Screen};
+use super::tables::{printed, table};
 use super::words;
 
 /// Posts with their first and reserve relays, then areas and routes.
-pub(super) fn sector_text(sectors: &Sectors) -> String {
+pub(super) fn sector_screen(sectors: &Sectors) -> Screen {
     let mut out = table(
-        [
-            "Post",
-            "Uses relay on",
-            "Outcome",
-            "Spots",
-            "Margin",
-            "Reserve",
-            "Outcome",
-            "Spots",
-            "Margin",
-        ],
-        &[3, 4, 7, 8],
+        ["Post", "Uses relay on", "Outcome", "Spots", "Margin", "Reserve", "Spots"],
+        &[3, 4, 6],
     );
     for sector in &sectors.posts {
         let must = if sector.must { " *" } else { "" };
         let cells = [format!("{}{must}", sector.post)];
         let first = duty(sector.first.as_ref(), "not known");
-        let reserve = duty(sector.reserve.as_ref(), "none");
-        out.add_row(cells.into_iter().chain(first).chain(reserve));
+        let [reserve, _, spots, _] = duty(sector.reserve.as_ref(), "none");
+        out.add_row(cells.into_iter().chain(first).chain([reserve, spots]));
     }
     let loads: Vec<String> =
         sectors.loads.iter().map(|load| format!("{} {}", load.site, load.posts)).collect();
@@ -40,12 +31,17 @@ pub(super) fn sector_text(sectors: &Sectors) -> String {
         "Each post has the relay that serves it best (balance = true in [choose] shares them out)."
             .to_owned()
     };
-    format!(
-        "Which post uses which relay (* must-have; spots: of 100 around the post, both ways; margin: of the limiting direction)\n{}\nPosts a relay has: {}. {shared}\n\n{}",
-        out.trim_fmt(),
-        loads.join(", "),
-        wide_text(sectors)
-    )
+    let title = "Which post uses which relay (* must-have; spots: of 100 around the post, both ways; margin: of the limiting direction)\n";
+    let works = |duty: &Duty| duty.outcome.works();
+    let fails = sectors.posts.iter().map(|sector| !sector.first.as_ref().is_some_and(works));
+    Screen::default()
+        .rows(Rows::of(title, out, "that should work").failing(fails, "failing").called("posts"))
+        .long_only(
+            "how posts are shared out",
+            format!("Posts a relay has: {}. {shared}\n", loads.join(", ")),
+        )
+        .both("\n")
+        .long_only("areas and routes by relay", wide_text(sectors))
 }
 
 fn duty(duty: Option<&Duty>, nothing: &str) -> [String; 4] {
@@ -89,7 +85,7 @@ fn wide_text(sectors: &Sectors) -> String {
     } else {
         "Contact: mean over the spots there.\n"
     };
-    format!("{}\n{note}\n", out.trim_fmt())
+    format!("{}\n{note}\n", printed(&out))
 }
 
 fn wide_name(wide: &Wide) -> String {

@@ -8,13 +8,14 @@ use perchline_units::Position;
 use super::cautions::{Output, lines};
 use super::map::spots::SpotMap;
 use super::outputs::{OutboxSlot, OutputError};
+use super::screen::{Rows, Screen};
 use super::tables::{made_with, table};
 use super::words::contact;
 
 /// What a search found: the list, how it compares with the plan's own sites,
 /// what it rests on, and lines for the plan.
 #[must_use]
-pub fn spot_text(plan: &Plan, search: &SpotSearch) -> String {
+pub fn spot_screen(plan: &Plan, search: &SpotSearch) -> Screen {
     let units = plan.units;
     let mut out = table(
         ["", "Where", "Stands on", "Ground", "Antenna", "Coverage", "Must-have", "Road", "Slope"],
@@ -36,20 +37,26 @@ pub fn spot_text(plan: &Plan, search: &SpotSearch) -> String {
             spot.slope.map_or_else(|| "?".to_owned(), |slope| format!("{:.0} %", slope * 100.0)),
         ]);
     }
-    let mut text = format!(
-        "{}: spots for channel {}, antenna {} over the ground or roof\n{}\n",
+    let title = format!(
+        "{}: spots for channel {}, antenna {} over the ground or roof\n",
         plan.event.name,
         search.channel,
         units.height(plan.search.mast),
-        out.trim_fmt()
     );
-    text += &compared(search);
-    text += &rests_on(plan, search);
-    text += "\nLines for the plan, one spot as an example; spots.json and spots.toml have all:\n\n";
+    let (before, after) = rests_on(plan, search);
+    let mut example =
+        "\nLines for the plan, one spot as an example; spots.json and spots.toml have all:\n\n"
+            .to_owned();
     if let Some(first) = search.spots.first() {
-        text += &site_lines(plan, first);
+        example += &site_lines(plan, first);
     }
-    text
+    Screen::default()
+        .rows(Rows::of(title, out, "spots"))
+        .both(compared(search))
+        .long_only("what the search rests on", before)
+        .both(line_rule(plan, search))
+        .long_only("what the search rests on", after)
+        .long_only("lines for the plan", example)
 }
 
 /// Writes each spot as lines for the plan, after what made them.
@@ -147,13 +154,15 @@ pub(super) fn line_rule(plan: &Plan, search: &SpotSearch) -> String {
     )
 }
 
-fn rests_on(plan: &Plan, search: &SpotSearch) -> String {
+/// What the search went over, and how good its best is: before and after what power
+/// lines refuse.
+fn rests_on(plan: &Plan, search: &SpotSearch) -> (String, String) {
     let bound = &search.bound;
-    let mut text = format!(
+    let before = format!(
         "Searched {} cells of open ground and {} roofs; {} points stand for posts, areas and routes ({} at most for each area and route).\n",
         search.open_cells, search.roofs, search.demand_points, plan.search.samples
     );
-    text += &line_rule(plan, search);
+    let mut text = String::new();
     if let Some(method) = search.screened_by {
         text += &format!(
             "Cells were screened by {method}, which is quick; the scores above are by {}.\n",
@@ -176,5 +185,5 @@ fn rests_on(plan: &Plan, search: &SpotSearch) -> String {
             bound.may_meet_must_posts
         );
     }
-    text
+    (before, text)
 }

@@ -1,6 +1,9 @@
 //! Results as tables for a terminal.
 
-use comfy_table::{Cell, CellAlignment, LineStyle, Table, TableStyle};
+use comfy_table::{
+    Cell, CellAlignment, ColumnConstraint, ContentArrangement, LineStyle, Row, Table, TableStyle,
+    Width,
+};
 
 use perchline_assessment::{Assessment, RoofConflict};
 use perchline_link::{Budget, NoiseSource, PathStudy};
@@ -9,7 +12,9 @@ use perchline_propagation::method;
 use perchline_siting::{Loss, PostScore, Ranking, Remedy, RouteScore, SiteScore, Stretch};
 use perchline_units::Metres;
 
-use super::text_lines::wrapped;
+use super::place_words::refused_mast;
+use super::screen::{Rows, Screen};
+use super::text_lines::{COLUMNS, columns, wrapped};
 use super::{Provenance, words};
 
 /// A rule under the header and nothing else.
@@ -17,14 +22,74 @@ const STYLE: TableStyle =
     TableStyle::new().header_separator(LineStyle::none().fill('─').junction('─'));
 
 pub(super) fn table<T: Into<Cell>>(header: impl IntoIterator<Item = T>, right: &[usize]) -> Table {
-    let mut table = Table::new();
-    table.load_style(STYLE).set_header(header.into_iter().collect::<Vec<T>>());
+    let mut table = laid_out(Row::from(header.into_iter().collect::<Vec<T>>()));
     for index in right {
         if let Some(column) = table.column_mut(*index) {
             column.set_cell_alignment(CellAlignment::Right);
         }
     }
     table
+}
+
+/// A table on a terminal: where it would be wider, long cells go on in a second line.
+fn laid_out(header: Row) -> Table {
+    const WIDTH: u16 = COLUMNS as u16;
+    let mut table = Table::new();
+    table
+        .load_style(STYLE)
+        .set_content_arrangement(ContentArrangement::Dynamic)
+        .set_width(WIDTH)
+        .set_header(header);
+    table
+}
+
+/// A table as it is printed. One that is too wide has one blank between its columns, and
+/// words and numbers stay whole while there is room for them.
+pub(super) fn printed(table: &Table) -> String {
+    let mut table = table.clone();
+    let wide = |padding: usize, all: &[usize]| all.iter().map(|wide| wide + padding).sum::<usize>();
+    let natural: Vec<usize> =
+        table.column_max_content_widths().into_iter().map(usize::from).collect();
+    if wide(2, &natural) > COLUMNS {
+        let of_row = |row: &Row, index: usize| {
+            row.cell_iter().nth(index).map_or(0, |cell| longest_word(&cell.content()))
+        };
+        let least: Vec<usize> = (0..natural.len())
+            .map(|index| {
+                let rows = table.row_iter().chain(table.header());
+                rows.map(|row| of_row(row, index)).max().unwrap_or(0)
+            })
+            .collect();
+        let is_room = wide(1, &least) <= COLUMNS;
+        for (column, least) in table.column_iter_mut().zip(least) {
+            column.set_padding((1, 0));
+            if is_room {
+                let least = u16::try_from(least + 1).unwrap_or(u16::MAX);
+                column.set_constraint(ColumnConstraint::LowerBoundary(Width::Fixed(least)));
+            }
+        }
+    }
+    table.trim_fmt()
+}
+
+/// The columns of the longest part of a cell that stays in one line: a word, or a number
+/// with what belongs to it.
+fn longest_word(cell: &str) -> usize {
+    const NUMBER: usize = 14;
+    let is_number = cell.starts_with(|c: char| c.is_ascii_digit() || "+-−±".contains(c));
+    if is_number && columns(cell) <= NUMBER {
+        return columns(cell);
+    }
+    cell.split([' ', '\n']).map(columns).max().unwrap_or(0)
+}
+
+/// The same table without its rows.
+pub(super) fn emptied(table: &Table) -> Table {
+    let mut out = laid_out(table.header().cloned().unwrap_or_default());
+    for (column, from) in out.column_iter_mut().zip(table.column_iter()) {
+        *column = from.clone();
+    }
+    out
 }
 
 /// What a result rests on: a line for people, and the files for whoever checks it.
@@ -79,7 +144,7 @@ impl Made {
     /// For a terminal: lines of 80 letters at most.
     #[must_use]
     pub fn on_screen(&self) -> String {
-        wrapped(&self.by, 80, 2).iter().map(|line| format!("{line}\n")).collect()
+        wrapped(&self.by, COLUMNS, 2).iter().map(|line| format!("{line}\n")).collect()
     }
 
     /// For a file: with the digests of the files that it is from.
@@ -126,7 +191,11 @@ pub fn site_headline(site: &SiteScore) -> String {
         [] => String::new(),
         posts => format!("; must-have posts missed: {}", posts.join(", ")),
     };
-    let available = if site.available { "" } else { "NOT AVAILABLE; " };
+    let available = match (site.available, &site.refused_mast) {
+        (false, _) => "NOT AVAILABLE; ",
+        (true, Some(_)) => "POWER LINE TOO NEAR FOR ITS MAST; ",
+        (true, None) => "",
+    };
     format!(
         "{available}{} of {} posts clear both ways, weighted coverage {}{must}",
         site.posts_covered,
@@ -135,43 +204,46 @@ pub fn site_headline(site: &SiteScore) -> String {
     )
 }
 
-/// The ranking, one line a site, best first.
+/// The ranking, one line a site, best first, under a title.
 #[must_use]
-pub fn ranking_table(ranking: &Ranking, units: UnitSystem) -> String {
+pub fn ranking_rows(title: &str, ranking: &Ranking) -> Rows {
     let mut out = table(
-        [
-            "",
-            "Site",
-            "Posts clear",
-            "Must-have",
-            "Coverage",
-            "Map",
-            "Antenna",
-            "Worst post",
-            "Margin",
-        ],
-        &[0, 2, 4, 5, 6, 8],
+        ["", "Site", "Posts clear", "Must-have", "Coverage", "Map", "Worst post", "Margin"],
+        &[0, 2, 4, 5, 7],
     );
     for (place, site) in ranking.sites.iter().enumerate() {
         let worst =
             site.worst_post.as_deref().and_then(|w| site.posts.iter().find(|p| p.post == w));
         out.add_row([
             (place + 1).to_string(),
-            if site.available {
-                site.site.clone()
-            } else {
-                format!("{} (not available)", site.site)
+            match (site.available, &site.refused_mast) {
+                (false, _) => format!("{} (not available)", site.site),
+                (true, Some(_)) => format!("{} (POWER LINE)", site.site),
+                (true, None) => site.site.clone(),
             },
             format!("{} of {}", site.posts_covered, site.counted_posts().count()),
-            if site.must_posts_met { "all clear" } else { "missed" }.to_owned(),
+            if site.must_posts_met { "all" } else { "MISSED" }.to_owned(),
             words::contact(site.weighted_probability),
             site.map_share.map_or_else(|| "-".to_owned(), words::percent),
-            units.height(site.antenna_above_ground_m),
             worst.map_or_else(String::new, |p| p.post.clone()),
             worst.map_or_else(String::new, margin),
         ]);
     }
-    format!("{}\n", out.trim_fmt())
+    Rows::of(title, out, "sites")
+}
+
+/// The sites that a ranking does not propose for a power line, and why.
+#[must_use]
+pub fn refused_rows(ranking: &Ranking, units: UnitSystem) -> Rows {
+    let line = |site: &SiteScore| {
+        let why = refused_mast(site.refused_mast.as_ref()?, units);
+        Some(format!("Not proposed, {}: {why}.\n", site.site))
+    };
+    let open = ranking.sites.iter().filter(|site| site.available);
+    let lines: Vec<String> = open.filter_map(line).collect();
+    let all = vec![true; lines.len()];
+    let name = "sites that power lines forbid";
+    Rows::lines("", lines, name).failing(all, name)
 }
 
 /// Names of posts that a line lists at most.
@@ -192,7 +264,11 @@ pub fn why_not_lines(ranking: &Ranking, units: UnitSystem) -> String {
 }
 
 fn why_not(loss: &Loss, units: UnitSystem) -> String {
-    let may_not = (!loss.available).then(|| "may not be used".to_owned());
+    let may_not = match (loss.available, loss.refused_mast) {
+        (false, _) => Some("may not be used".to_owned()),
+        (true, Some(_)) => Some("a power line forbids its mast".to_owned()),
+        (true, None) => None,
+    };
     let must = (!loss.must_posts.is_empty())
         .then(|| format!("misses must-have {}", named(&loss.must_posts)));
     let lost: Vec<String> =
@@ -253,24 +329,16 @@ pub fn duplexer_table(ranking: &Ranking) -> String {
         });
         out.add_row([site.site.clone(), perfect].into_iter().chain(with));
     }
-    format!("\nPlace and weighted coverage by the duplexer's isolation\n{}\n", out.trim_fmt())
+    format!("\nPlace and weighted coverage by the duplexer's isolation\n{}\n", printed(&out))
 }
 
-/// Posts, areas and routes of one site: a line each, then for each post why it
-/// works or not and what would fix it.
+/// Posts, areas and routes of one site under a title: a line each, then for each post
+/// why it works or not and what would fix it.
 #[must_use]
-pub fn site_tables(site: &SiteScore, units: UnitSystem) -> String {
+pub fn site_tables(title: &str, site: &SiteScore, units: UnitSystem) -> Screen {
+    let fails = || site.posts.iter().map(|post| !post.outcome.works());
     let mut posts = table(
-        [
-            "Post",
-            "Outcome",
-            "Works in spots",
-            "Sure",
-            "Margin",
-            "Limiting",
-            "Distance",
-            "Line of sight",
-        ],
+        ["Post", "Outcome", "Works in", "Sure", "Margin", "Limiting", "Distance", "Sight"],
         &[2, 3, 4, 6],
     );
     for post in &site.posts {
@@ -298,14 +366,21 @@ pub fn site_tables(site: &SiteScore, units: UnitSystem) -> String {
             share.unknown.to_string(),
         ]);
     }
-    let shares = if site.areas.is_empty() && site.routes.is_empty() {
-        String::new()
-    } else {
-        format!("\n{}\n{}", shares.trim_fmt(), route_table(&site.routes, units))
-    };
     let starred = if site.posts.iter().any(|p| p.must) { " * must work\n" } else { "" };
-    let why: String = site.posts.iter().map(|post| why(post, units)).collect();
-    format!("{}\n{starred}{shares}\n Why:\n{why}", posts.trim_fmt())
+    let why: Vec<String> = site.posts.iter().map(|post| why(post, units)).collect();
+    Screen::default()
+        .rows(
+            Rows::of(title, posts, "that should work").failing(fails(), "failing").called("posts"),
+        )
+        .long_only("", starred)
+        .rows(Rows::of("\n", shares, "areas and routes"))
+        .long_only("routes", route_table(&site.routes, units))
+        .rows(
+            Rows::lines("\n Why:\n", why, "")
+                .failing(fails(), "reasons")
+                .only_failing()
+                .called("why"),
+        )
 }
 
 /// What somebody who walks each route has to expect.
@@ -330,7 +405,7 @@ fn route_table(routes: &[RouteScore], units: UnitSystem) -> String {
             gap(|g| g.to_m),
         ]);
     }
-    format!("\n{}\n", out.trim_fmt())
+    format!("\n{}\n", printed(&out))
 }
 
 fn margin(post: &PostScore) -> String {
@@ -409,9 +484,11 @@ pub(super) fn path_headline(study: &PathStudy, units: UnitSystem) -> String {
 
 /// Both budgets of one link, line by line.
 #[must_use]
-pub fn path_tables(study: &PathStudy, units: UnitSystem) -> String {
-    let budgets = [&study.budgets.talk_in, &study.budgets.talk_out];
-    let edges: String = study
+pub fn path_tables(study: &PathStudy, units: UnitSystem) -> Screen {
+    let budgets = &study.budgets;
+    let limiting = budget_table(study, budgets.governing_budget());
+    let both = budget_table(study, &budgets.talk_in) + &budget_table(study, &budgets.talk_out);
+    let edges: Vec<String> = study
         .edges
         .iter()
         .map(|e| {
@@ -425,19 +502,25 @@ pub fn path_tables(study: &PathStudy, units: UnitSystem) -> String {
             )
         })
         .collect();
-    format!(
-        "{}\npropagation method {}\n{edges}{}{}\n{}: works both ways in {} spots; {} sure that {} do. The limiting direction, {}, has a margin of {:.1}.\n",
+    let head = format!(
+        "{}\npropagation method {}\n",
         path_headline(study, units),
-        words::method_of(study),
-        budget_table(study, budgets[0]),
-        budget_table(study, budgets[1]),
-        words::short(study.budgets.outcome),
-        words::spots(study.budgets.probability),
-        words::sure(study.budgets.sure),
-        words::per_hundred(study.budgets.wanted),
-        words::way_of(study, study.budgets.governing),
-        study.budgets.governing_budget().margin_db,
-    )
+        words::method_of(study)
+    );
+    let sure = format!(
+        "\n{}: works both ways in {} spots; {} sure that {} do. The limiting direction, {}, has a margin of {:.1}.\n",
+        words::short(budgets.outcome),
+        words::spots(budgets.probability),
+        words::sure(budgets.sure),
+        words::per_hundred(budgets.wanted),
+        words::way_of(study, budgets.governing),
+        budgets.governing_budget().margin_db,
+    );
+    Screen::new(head)
+        .rows(Rows::lines("", edges, "edges"))
+        .short_only(limiting)
+        .long_only("the other direction's budget", both)
+        .long_only("how sure it is", sure)
 }
 
 fn budget_table(study: &PathStudy, budget: &Budget) -> String {
@@ -504,14 +587,14 @@ fn budget_table(study: &PathStudy, budget: &Budget) -> String {
         String::new(),
         format!("{:+.1}", budget.margin_db),
     );
-    format!("{}\n", out.trim_fmt())
+    format!("{}\n", printed(&out))
 }
 
 /// What stands above a result that rests on a prediction: what the plan lacks, and the
 /// remarks that may turn it over.
 #[must_use]
-pub fn heading(assessment: &Assessment) -> String {
-    missing(&assessment.plan) + &remark_lines(assessment.foremost())
+pub fn heading(assessment: &Assessment) -> Screen {
+    Screen::new(missing(&assessment.plan)).remarks(assessment.foremost())
 }
 
 /// Remarks, one a line.

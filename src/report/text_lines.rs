@@ -1,47 +1,94 @@
-//! Text in lines of so many letters, for terminals and label printers.
+//! Text in lines of so many columns, for terminals and label printers.
 
-use super::typeface::printable;
+use unicode_width::{UnicodeWidthChar, UnicodeWidthStr};
 
-/// A text in lines of `columns` letters at most; the second and later ones are set
+use super::typeface::turns;
+
+/// Columns of a terminal: what the narrowest in use have.
+pub const COLUMNS: usize = 80;
+
+/// The columns that a text takes: two for a letter of double width, none for a mark
+/// that stands on the one before.
+#[must_use]
+pub fn columns(text: &str) -> usize {
+    text.width()
+}
+
+/// The start of a text that takes so many columns at most.
+pub(super) fn cut(text: &str, most: usize) -> &str {
+    let mut used = 0;
+    let end = text.char_indices().find_map(|(at, letter)| {
+        used += letter.width().unwrap_or(0);
+        (used > most).then_some(at)
+    });
+    end.and_then(|end| text.get(..end)).unwrap_or(text)
+}
+
+/// A text with blanks behind it up to so many columns; cut where it takes more.
+pub(super) fn padded(text: &str, wide: usize) -> String {
+    let text = cut(text, wide);
+    format!("{text}{}", " ".repeat(wide.saturating_sub(columns(text))))
+}
+
+/// A text in one line: without what a terminal obeys or turns its line by.
+fn in_a_line(text: &str) -> String {
+    let kept: String = text
+        .chars()
+        .map(|c| if c.is_whitespace() { ' ' } else { c })
+        .filter(|c| !c.is_control() && !turns(*c))
+        .collect();
+    kept.split(' ').filter(|word| !word.is_empty()).collect::<Vec<_>>().join(" ")
+}
+
+/// A text in lines of `most` columns at most; the second and later ones are set
 /// in by `indent` blanks. A longer word goes on in the next line.
-pub(super) fn wrapped(text: &str, columns: usize, indent: usize) -> Vec<String> {
+pub(super) fn wrapped(text: &str, most: usize, indent: usize) -> Vec<String> {
     let further = " ".repeat(indent);
     let mut lines: Vec<String> = Vec::new();
     let mut line = String::new();
-    for word in words(&printable(text)) {
-        let mut word: Vec<char> = word.chars().collect();
-        let used = line.chars().count();
-        if used > 0 && used + 1 + word.len() > columns {
+    for word in words(&in_a_line(text)) {
+        let mut word = word.as_str();
+        let used = columns(&line);
+        if used > 0 && used + 1 + columns(word) > most {
             lines.push(std::mem::replace(&mut line, further.clone()));
         } else if used > 0 {
             line.push(' ');
         }
-        while line.chars().count() + word.len() > columns {
-            let rest = word.split_off(columns.saturating_sub(line.chars().count()));
-            line.extend(word);
+        while columns(&line) + columns(word) > most {
+            let fits = cut(word, most.saturating_sub(columns(&line)));
+            // A letter wider than the room stands alone.
+            let fits = if fits.is_empty() && columns(&line) <= indent {
+                word.get(..word.ceil_char_boundary(1)).unwrap_or(word)
+            } else {
+                fits
+            };
+            line.push_str(fits);
+            word = word.get(fits.len()..).unwrap_or_default();
+            if word.is_empty() {
+                break;
+            }
             lines.push(std::mem::replace(&mut line, further.clone()));
-            word = rest;
         }
-        line.extend(word);
+        line.push_str(word);
     }
     lines.push(line);
     lines
 }
 
-/// A text for a terminal of so many letters a line: sentences go on in the next line,
+/// A text for a terminal of so many columns a line: sentences go on in the next line,
 /// set in; rows of tables stay as they are.
 #[must_use]
-pub fn folded(text: &str, columns: usize) -> String {
+pub fn folded(text: &str, most: usize) -> String {
     let mut out = String::new();
     for line in text.split_inclusive('\n') {
         let sentence = line.trim();
         let is_row = sentence.contains("  ") || sentence.starts_with('─');
-        if is_row || line.trim_end().chars().count() <= columns {
+        if is_row || columns(line.trim_end()) <= most {
             out += line;
             continue;
         }
         let lead = line.len() - line.trim_start().len();
-        for part in wrapped(sentence, columns.saturating_sub(lead).max(1), 2) {
+        for part in wrapped(sentence, most.saturating_sub(lead).max(1), 2) {
             out += &format!("{:lead$}{part}\n", "");
         }
     }
@@ -85,6 +132,23 @@ mod tests {
         let joined = lines.iter().map(|line| line.trim()).collect::<Vec<_>>().join(" ");
         assert_eq!(joined, sentence.trim());
         assert!(narrow.ends_with("\n\nshort\n"));
+    }
+
+    #[test]
+    fn letters_of_any_script_stay_and_count_by_their_width() {
+        let name = "救護所北口";
+        assert_eq!(columns(name), 10);
+        assert_eq!(padded(name, 14), format!("{name}    "));
+        assert_eq!(padded(name, 7), "救護所 ");
+        assert_eq!(columns(&padded("Aid", 7)), columns(&padded(name, 7)));
+        let text = format!("{name} and {name} reach Start\u{202e}\u{7}, the rest none");
+        for most in 11..30 {
+            let lines = wrapped(&text, most, 1);
+            assert!(lines.iter().all(|line| columns(line) <= most), "{most}: {lines:?}");
+            assert_eq!(lines.concat().matches(name).count(), 2, "{lines:?}");
+            assert!(!lines.concat().contains(['□', '\u{202e}', '\u{7}']), "{lines:?}");
+        }
+        assert_eq!(wrapped("救護", 1, 0), ["救", "護"]);
     }
 
     #[test]

@@ -1,59 +1,72 @@
 //! Trackers along their routes, as text.
 
+use comfy_table::Table;
 use perchline_plan::UnitSystem;
 use perchline_siting::trackers::{
-    AlongRoute, ChannelLoad, OneMore, Silence, TrackerScore, TrackerStudy,
+    AlongRoute, ChannelLoad, Digipeater, OneMore, Silence, TrackerScore, TrackerStudy,
 };
 use perchline_units::Seconds;
 
+use super::screen::{Rows, Screen};
 use super::tables::table;
 use super::words::percent;
 
 /// Everything about one packet channel's trackers.
 #[must_use]
-pub fn tracker_text(event: &str, study: &TrackerStudy, units: UnitSystem) -> String {
+pub fn tracker_screen(event: &str, study: &TrackerStudy, units: UnitSystem) -> Screen {
     let sites: Vec<_> = study.digipeaters.iter().map(|d| d.site.as_str()).collect();
-    let mut text = format!(
+    let title = format!(
         "{event}: trackers on channel {}, digipeater on {}\n",
         study.channel,
         sites.join(" and ")
     );
-    for digipeater in &study.digipeaters {
-        if !digipeater.available {
-            text += &format!("{} is not available, the plan says.\n", digipeater.site);
-        }
-        let often = match digipeater.repeats {
-            once if once <= 1.0 => "once".to_owned(),
-            more => format!("{more:.0} times, as digipeaters repeat each other's"),
-        };
-        text += &format!(
-            "{} hears about {:.0} of the trackers' beacons an hour and sends each {often}; perchline power expects so many of a station that the plan puts there, and all that are sent in the poor case.\n",
-            digipeater.site, digipeater.heard_an_hour
-        );
-        if let Some(heard) = &digipeater.to_net_control {
-            text += &match heard.share {
-                Some(share) => format!(
-                    "{} hears the digipeater on {} in {} of spots.\n",
-                    heard.post,
-                    digipeater.site,
-                    percent(share)
-                ),
-                None => format!(
-                    "Whether {} hears {} is not known: terrain is missing on the way.\n",
-                    heard.post, digipeater.site
-                ),
-            };
-        }
-    }
-    text += &scores(&study.trackers);
-    for score in &study.trackers {
-        text += &silence(score, units);
-    }
-    text += &one_more(&study.one_more, units);
-    text + &load(&study.load, &study.trackers)
+    let heard: Vec<String> = study.digipeaters.iter().map(heard).collect();
+    let silent = |score: &TrackerScore| score.along.longest_silence().is_some();
+    let silences = study.trackers.iter().map(|score| silence(score, units)).collect();
+    Screen::new(title)
+        .rows(Rows::lines("", heard, "digipeaters"))
+        .rows(Rows::of("", scores(&study.trackers), "trackers"))
+        .rows(
+            Rows::lines("", silences, "trackers without a silent stretch")
+                .failing(study.trackers.iter().map(silent), "with silent stretches")
+                .called("silent stretches"),
+        )
+        .and(one_more(&study.one_more, units))
+        .long_only("the channel's load", load(&study.load, &study.trackers))
 }
 
-fn scores(trackers: &[TrackerScore]) -> String {
+/// What one digipeater hears, and who hears it.
+fn heard(digipeater: &Digipeater) -> String {
+    let mut text = String::new();
+    if !digipeater.available {
+        text += &format!("{} is not available, the plan says.\n", digipeater.site);
+    }
+    let often = match digipeater.repeats {
+        once if once <= 1.0 => "once".to_owned(),
+        more => format!("{more:.0} times, as digipeaters repeat each other's"),
+    };
+    text += &format!(
+        "{} hears about {:.0} of the trackers' beacons an hour and sends each {often}; perchline power expects so many of a station that the plan puts there, and all that are sent in the poor case.\n",
+        digipeater.site, digipeater.heard_an_hour
+    );
+    if let Some(heard) = &digipeater.to_net_control {
+        text += &match heard.share {
+            Some(share) => format!(
+                "{} hears the digipeater on {} in {} of spots.\n",
+                heard.post,
+                digipeater.site,
+                percent(share)
+            ),
+            None => format!(
+                "Whether {} hears {} is not known: terrain is missing on the way.\n",
+                heard.post, digipeater.site
+            ),
+        };
+    }
+    text
+}
+
+fn scores(trackers: &[TrackerScore]) -> Table {
     let mut out = table(
         [
             "Tracker",
@@ -79,7 +92,7 @@ fn scores(trackers: &[TrackerScore]) -> String {
             score.along.longest_silence().map_or_else(|| "none".to_owned(), |s| minutes(s.lasts_s)),
         ]);
     }
-    format!("{}\n", out.trim_fmt())
+    out
 }
 
 /// Where a tracker is not heard, and how long nobody knows where it is.
@@ -107,9 +120,9 @@ fn silence(score: &TrackerScore, units: UnitSystem) -> String {
     )
 }
 
-fn one_more(others: &[OneMore], units: UnitSystem) -> String {
+fn one_more(others: &[OneMore], units: UnitSystem) -> Screen {
     if others.is_empty() {
-        return "\nNo other site may be used for one more digipeater.\n".to_owned();
+        return Screen::new("\nNo other site may be used for one more digipeater.\n");
     }
     let mut out = table(
         ["One more digipeater on", "More heard", "More get through", "Longest silence", "Where"],
@@ -132,7 +145,7 @@ fn one_more(others: &[OneMore], units: UnitSystem) -> String {
             }),
         ]);
     }
-    format!("\n{}\n", out.trim_fmt())
+    Screen::default().rows(Rows::of("\n", out, "sites"))
 }
 
 fn load(load: &ChannelLoad, trackers: &[TrackerScore]) -> String {

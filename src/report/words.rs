@@ -4,7 +4,8 @@ use perchline_link::{Direction, Outcome, PathStudy};
 use perchline_plan::{Houses, Plan, Service};
 use perchline_units::Megahertz;
 
-use super::cautions::{Output, lines};
+use super::cautions::Output;
+use super::screen::Screen;
 
 /// A class of the map by the spots that work in it, where the share
 /// `reliability` of them is wanted.
@@ -192,9 +193,9 @@ const WALK: &str = "Walk it with the real radios before anyone relies on it.";
 /// For the end of a text, one a line: what a reader must know of the prediction, and
 /// what can hurt.
 #[must_use]
-pub fn closing(plan: &Plan, output: Output) -> String {
+pub fn closing(plan: &Plan, output: Output) -> Screen {
     let foot: String = foot(plan.houses()).iter().map(|line| format!("{line}\n")).collect();
-    foot + &lines(plan, output)
+    Screen::new(foot).cautions(plan, output)
 }
 
 /// The first few of some names, and how many more there are.

@@ -2,6 +2,7 @@
 
 use serde::Serialize;
 
+use perchline_power::mast::RefusedMast;
 use perchline_units::{Db, Metres};
 
 use super::rank::margin_or_least;
@@ -21,6 +22,8 @@ pub struct Loss {
     pub site: String,
     /// Whether the plan lets it be used.
     pub available: bool,
+    /// Why its planned mast must not go up, where a power line is too near.
+    pub refused_mast: Option<RefusedMast>,
     /// Must-have posts that the first serves and it does not.
     pub must_posts: Vec<String>,
     /// Posts that change.
@@ -80,6 +83,7 @@ fn loss(first: &SiteScore, site: &SiteScore, routes: &[bool]) -> Loss {
     Loss {
         site: site.site.clone(),
         available: site.available,
+        refused_mast: site.refused_mast,
         must_posts: only(&|a, b| a.must && works(a) && !works(b)),
         posts: PostsLost {
             lost: only(&|a, b| works(a) && !works(b)),

@@ -166,8 +166,9 @@ pub(super) fn rankings(sites: &[SiteScore]) -> Vec<DuplexerRanking> {
 
 /// As a ranking orders its sites; what is equal keeps that order.
 fn better_first(a: (&SiteScore, DuplexerScore), b: (&SiteScore, DuplexerScore)) -> Ordering {
-    b.0.available
-        .cmp(&a.0.available)
+    b.0.may_be_used()
+        .cmp(&a.0.may_be_used())
+        .then(b.0.available.cmp(&a.0.available))
         .then(b.1.must_posts_met.cmp(&a.1.must_posts_met))
         .then(b.1.weighted_probability.total_cmp(&a.1.weighted_probability))
 }

@@ -33,6 +33,8 @@ pub use station::station_on;
 use serde::{Deserialize, Serialize};
 
 use perchline_link::{LinkBudgets, Outcome};
+use perchline_plan::{Channel, Plan};
+use perchline_power::mast::{RefusedMast, refused_mast};
 use perchline_units::{Db, Metres, Position};
 
 /// The sites of one channel, best first.
@@ -49,6 +51,27 @@ pub struct Ranking {
     pub with_duplexers: Vec<DuplexerRanking>,
 }
 
+/// A site that may be used, and on which a power line forbids the mast as planned.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct RefusedSite {
+    /// The site.
+    pub site: String,
+    /// The mast, and which lower one would do.
+    pub mast: RefusedMast,
+}
+
+/// The sites of a plan on which a power line forbids the mast of `channel`.
+#[must_use]
+pub fn refused_sites(plan: &Plan, channel: &Channel) -> Vec<RefusedSite> {
+    let usable = plan.sites.iter().filter(|site| site.available);
+    usable
+        .filter_map(|site| {
+            let mast = refused_mast(plan, channel, site)?;
+            Some(RefusedSite { site: site.name.clone(), mast })
+        })
+        .collect()
+}
+
 /// How one site does.
 #[derive(Debug, Clone, Serialize, Deserialize)]
 pub struct SiteScore {
@@ -58,6 +81,9 @@ pub struct SiteScore {
     pub at: Position,
     /// Whether the plan lets it be used.
     pub available: bool,
+    /// Why its planned mast must not go up, where a power line is too near.
+    #[serde(default)]
+    pub refused_mast: Option<RefusedMast>,
     /// Height of the ground above sea level.
     pub ground_m: Metres,
     /// Height of the antenna above the ground.
@@ -86,6 +112,13 @@ pub struct SiteScore {
 }
 
 impl SiteScore {
+    /// Whether the station may stand there as planned: the plan lets the site be used,
+    /// and no power line is too near for its mast.
+    #[must_use]
+    pub const fn may_be_used(&self) -> bool {
+        self.available && self.refused_mast.is_none()
+    }
+
     /// The posts that count on the channel.
     pub fn counted_posts(&self) -> impl Iterator<Item = &PostScore> {
         self.posts.iter().filter(|post| post.counts)

@@ -11,7 +11,7 @@ use perchline_link::{
     study_over,
 };
 use perchline_plan::{Channel, Plan, Post, Site};
-use perchline_power::mast::line_forbids;
+use perchline_power::mast::{line_forbids, may_stand, refused_mast};
 use perchline_profile::Profile;
 use perchline_terrain::{Grid, PlaceError, Terrain, Tracer};
 use perchline_units::{Db, Metres};
@@ -103,8 +103,8 @@ pub fn sites_in_full(posts: usize) -> usize {
 /// Scores every site of the plan for the station of `channel`, best first, with
 /// the coverages that `keep` asks for, and the budgets of the best sites.
 ///
-/// Order: sites that may be used before those that may not; then those that
-/// meet every must-have post; then by weighted coverage over
+/// Order: sites that may be used before those that may not, by the plan or for a power
+/// line too near for the mast; then those that meet every must-have post; then by weighted coverage over
 /// posts, areas and routes, on a packet channel over those that trackers pass
 /// ([`Demand::on_channel`]); then by the worst post's margin; then by name.
 ///
@@ -230,7 +230,7 @@ pub fn look_elsewhere(
         posts.filter(|(_, scored)| scored.remedy.is_some()).map(|(post, _)| post).collect()
     };
     let others: Vec<&Site> =
-        plan.sites.iter().filter(|s| s.available && s.name != score.site).collect();
+        plan.sites.iter().filter(|s| may_stand(plan, channel, s) && s.name != score.site).collect();
     let work_from = |site: &Site| -> Result<Vec<bool>, RankError> {
         let station = station_on(plan, channel, site, inputs.terrain)?;
         let works = |post: &&Post| Ok(score_post(inputs, channel, &station, post)?.outcome.works());
@@ -249,8 +249,9 @@ pub fn look_elsewhere(
 
 /// The order of a ranking.
 pub(super) fn better_first(a: &SiteScore, b: &SiteScore) -> Ordering {
-    b.available
-        .cmp(&a.available)
+    b.may_be_used()
+        .cmp(&a.may_be_used())
+        .then(b.available.cmp(&a.available))
         .then(b.must_posts_met.cmp(&a.must_posts_met))
         .then(b.weighted_probability.total_cmp(&a.weighted_probability))
         .then_with(|| worst_margin(b).total_cmp(&worst_margin(a)))
@@ -381,6 +382,7 @@ pub fn score_without_map(
         site: site.name.clone(),
         at: site.at,
         available: site.available,
+        refused_mast: refused_mast(plan, channel, site),
         ground_m: station.ground,
         antenna_above_ground_m: station.antenna,
         weighted_probability: weighted / demand.total_weight(),
@@ -588,7 +590,7 @@ fn name_other_sites(sites: &mut [SiteScore]) {
         // A site at which it fails is not among them.
         let working: Vec<String> = sites
             .iter()
-            .filter(|site| site.available && works(site))
+            .filter(|site| site.may_be_used() && works(site))
             .map(|site| site.site.clone())
             .collect();
         for site in sites.iter_mut() {

@@ -3,7 +3,7 @@
 use std::fs;
 use std::process::Output;
 
-use crate::support::{PLAN, perchline, printed, said, write_plan_raster};
+use crate::support::{PLAN, perchline_long, printed, said, write_plan_raster};
 use perchline::propagation::METHODS;
 use serde_json::Value;
 
@@ -19,7 +19,7 @@ fn folder(plan: &str) -> tempfile::TempDir {
 
 fn path(folder: &tempfile::TempDir, arguments: &[&str]) -> Output {
     let all: Vec<_> = ["path", "plan.toml"].iter().chain(arguments).copied().collect();
-    let output = perchline(folder.path(), &all);
+    let output = perchline_long(folder.path(), &all);
     assert!(output.status.success(), "{}", said(&output));
     output
 }
@@ -100,7 +100,7 @@ fn a_short_path_names_the_model_that_stands_in() {
     let json_ends: Vec<_> = ends.iter().chain(&["--json"]).copied().collect();
     let document = json(&path(&folder, &json_ends));
     assert!(near(document["result"]["budgets"]["talk_out"]["model"].as_str().unwrap()));
-    let ranked = perchline(folder.path(), &["rank", "plan.toml", "--maps", "none"]);
+    let ranked = perchline_long(folder.path(), &["rank", "plan.toml", "--maps", "none"]);
     let ranked = printed(&ranked);
     let lines: Vec<_> = ranked.lines().filter(|l| l.contains("a short path: method")).collect();
     assert!(lines.len() == 1 && lines[0].contains("Aid 1") && near(lines[0]), "{ranked}");
@@ -125,7 +125,7 @@ fn one_frequency_is_one_column() {
 #[test]
 fn only_path_compares() {
     let folder = folder(PLAN);
-    let output = perchline(folder.path(), &["rank", "plan.toml", "--method", "all"]);
+    let output = perchline_long(folder.path(), &["rank", "plan.toml", "--method", "all"]);
     assert_eq!(output.status.code(), Some(2));
     assert!(said(&output).contains("'all'"), "{}", said(&output));
 }
@@ -136,7 +136,7 @@ fn the_radio_climate_is_checked_and_told() {
     let with = |lines: &str| {
         let plan = PLAN.replace("[terrain]", &format!("[prediction]\n{lines}\n\n[terrain]"));
         let folder = folder(&plan);
-        perchline(folder.path(), &["check", "plan.toml"])
+        perchline_long(folder.path(), &["check", "plan.toml"])
     };
     let line = PLAN.lines().position(|l| l == "[terrain]").unwrap() + 2;
     for (bad, field, range) in [

@@ -9,7 +9,8 @@ use serde_json::Value;
 
 use crate::support::real::{MOUNTAINS, real_file};
 use crate::support::{
-    UTM_25N, perchline, printed, read_plan, said, utm_transform, write_plan_raster, write_raster,
+    UTM_25N, perchline, perchline_long, printed, read_plan, said, utm_transform, write_plan_raster,
+    write_raster,
 };
 
 /// The route and some posts of the sample plan as a GPX file, one name in another
@@ -126,7 +127,7 @@ fn a_stranger_has_a_plan_from_a_route_and_hills() {
     assert!(text.matches('#').count() >= 20, "{text}");
     all_work(folder.path());
     for verb in ["check", "ready", "rank"] {
-        let output = perchline(folder.path(), &[verb, "event/plan.toml"]);
+        let output = perchline_long(folder.path(), &[verb, "event/plan.toml"]);
         assert!(printed(&output).contains("frequencies are placeholders"), "{verb}");
     }
 }

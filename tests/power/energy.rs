@@ -368,7 +368,8 @@ fn a_verdict_is_that_of_the_poor_case() {
     let says = |change: &dyn Fn(&mut perchline::power::StationBudget)| {
         let mut budget = relay.clone();
         change(&mut budget);
-        perchline::report::power_tables::power_lines(&[budget])
+        let rows = perchline::report::power_tables::power_rows(&[budget]);
+        perchline::report::screen::Screen::default().rows(rows).long()
     };
     let margin = Some(Hours::new(2.0));
     let runs_on = |budget: &mut perchline::power::StationBudget, left: f64| {

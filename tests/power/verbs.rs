@@ -4,7 +4,7 @@
 use std::fs;
 
 use crate::support::powered::{DIGIPEATER, PACKET, RELAY};
-use crate::support::{PLAN, perchline, printed, said, write_plan_raster};
+use crate::support::{PLAN, perchline_long, printed, said, write_plan_raster};
 use serde_json::Value;
 
 const SAMPLE: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/sample-terrain/ferry-lights.toml");
@@ -17,7 +17,7 @@ fn json(text: &[u8]) -> Value {
 #[test]
 fn the_sample_s_digipeater_dies_and_says_what_would_do() {
     let folder = tempfile::tempdir().unwrap();
-    let text = perchline(folder.path(), &["power", SAMPLE]);
+    let text = perchline_long(folder.path(), &["power", SAMPLE]);
     assert!(text.status.success(), "{}", said(&text));
     let text = printed(&text);
     for part in [
@@ -30,7 +30,7 @@ fn the_sample_s_digipeater_dies_and_says_what_would_do() {
     ] {
         assert!(text.contains(part), "no {part:?} in\n{text}");
     }
-    let output = perchline(folder.path(), &["power", SAMPLE, "--json", "--out", "out"]);
+    let output = perchline_long(folder.path(), &["power", SAMPLE, "--json", "--out", "out"]);
     let document = json(&output.stdout);
     assert_eq!(document, json(&fs::read(folder.path().join("out/power.json")).unwrap()));
     let stations = document["result"]["stations"].as_array().unwrap();
@@ -79,14 +79,15 @@ fn a_settled_digipeater_is_expected_to_hear_what_its_site_hears() {
         let weak =
             ("name = \"tracker\"\npower = \"5 W\"", "name = \"tracker\"\npower = \"0.05 W\"");
         sample_in(folder.path(), &[weak, (STATION, &format!("{STATION}{lines}"))]);
-        let output = perchline(folder.path(), &["power", "plan.toml", "--json"]);
+        let output = perchline_long(folder.path(), &["power", "plan.toml", "--json"]);
         assert!(output.status.success(), "{}", said(&output));
         let stations = json(&output.stdout)["result"]["stations"].clone();
         (folder, stations[1].clone())
     };
     let (_, open) = station("");
     let (folder, settled) = station("site = \"Hotel\"\n");
-    let output = perchline(folder.path(), &["trackers", "plan.toml", "--site", "Hotel", "--json"]);
+    let output =
+        perchline_long(folder.path(), &["trackers", "plan.toml", "--site", "Hotel", "--json"]);
     let heard = json(&output.stdout)["result"]["channels"][0]["digipeaters"][0]["heard_an_hour"]
         .as_f64()
         .unwrap();
@@ -99,7 +100,7 @@ fn a_settled_digipeater_is_expected_to_hear_what_its_site_hears() {
     }
     let runs = |station: &Value| station["expected"]["run_time_h"].as_f64().unwrap();
     assert!(runs(&settled) > runs(&open), "{} {}", runs(&settled), runs(&open));
-    let text = printed(&perchline(folder.path(), &["power", "plan.toml"]));
+    let text = printed(&perchline_long(folder.path(), &["power", "plan.toml"]));
     let line = format!("It hears {heard:.0} of 280 beacons an hour as expected");
     assert!(text.contains(&line), "no {line:?} in\n{text}");
 
@@ -111,7 +112,7 @@ fn a_settled_digipeater_is_expected_to_hear_what_its_site_hears() {
 #[test]
 fn the_sample_s_roof_and_channels() {
     let folder = tempfile::tempdir().unwrap();
-    let output = perchline(folder.path(), &["cosite", SAMPLE, "--out", "out"]);
+    let output = perchline_long(folder.path(), &["cosite", SAMPLE, "--out", "out"]);
     assert!(output.status.success(), "{}", said(&output));
     let text = printed(&output);
     for part in [
@@ -125,7 +126,7 @@ fn the_sample_s_roof_and_channels() {
     }
     let out = folder.path().join("out");
     let html = fs::read_to_string(out.join("channels.html")).unwrap();
-    for part in ["Ferry Lights half marathon", "147.600", "100.0 Hz", "All posts, Net Control"] {
+    for part in ["Ferry Lights half marathon", "147.6075", "100.0 Hz", "All posts, Net Control"] {
         assert!(html.contains(part), "no {part:?} in\n{html}");
     }
     // Read back with a CSV reader: one line a channel, seven columns.
@@ -134,7 +135,7 @@ fn the_sample_s_roof_and_channels() {
     assert_eq!(rows.len(), 4);
     assert!(rows.iter().all(|r| r.len() == 7));
     // A hand-held listens on the relay's output and speaks on its input.
-    assert_eq!((&rows[0][2], &rows[0][3]), ("147.000", "147.600"));
+    assert_eq!((&rows[0][2], &rows[0][3]), ("147.0075", "147.6075"));
     let picture = image::open(out.join("roof-open.png")).unwrap();
     assert!(picture.width() > 1000);
     let looks = concat!(env!("CARGO_MANIFEST_DIR"), "/target/looks");
@@ -162,7 +163,7 @@ fn run(plan: &str, arguments: &[&str]) -> std::process::Output {
     let folder = tempfile::tempdir().unwrap();
     write_plan_raster(&folder.path().join("terrain.tif"), |_, _| 50.0);
     fs::write(folder.path().join("plan.toml"), plan).unwrap();
-    perchline(folder.path(), arguments)
+    perchline_long(folder.path(), arguments)
 }
 
 #[test]
@@ -309,7 +310,7 @@ fn a_measured_noise_floor_is_held_against_heat_and_signal() {
         let folder = tempfile::tempdir().unwrap();
         write_plan_raster(&folder.path().join("terrain.tif"), |_, _| 50.0);
         fs::write(folder.path().join("plan.toml"), &text).unwrap();
-        let output = perchline(folder.path(), &["rank", "plan.toml", "--out", "out"]);
+        let output = perchline_long(folder.path(), &["rank", "plan.toml", "--out", "out"]);
         assert_eq!(output.status.code(), Some(2));
         let said = said(&output);
         let place = format!("plan.toml:{line}: station \"Relay\": noise_floor");

@@ -8,7 +8,7 @@ use std::io::{Cursor, Read};
 use std::path::Path;
 use std::sync::OnceLock;
 
-use crate::support::{PLAN, hostile, perchline, printed, said, write_plan_raster};
+use crate::support::{PLAN, hostile, perchline_long, printed, said, write_plan_raster};
 use base64::Engine as _;
 use gdal::vector::LayerAccess;
 use kml::{Kml, KmlReader};
@@ -35,7 +35,7 @@ fn files(folder: &Path) -> Files {
 /// Everything that the verb writes for a plan in `folder`.
 fn brief_in(folder: &Path, more: &[&str]) -> Files {
     let arguments: Vec<&str> = ["brief"].iter().chain(more).copied().collect();
-    let output = perchline(folder, &[&arguments[..], &["--out", "out"]].concat());
+    let output = perchline_long(folder, &[&arguments[..], &["--out", "out"]].concat());
     assert!(output.status.success(), "{}", said(&output));
     files(&folder.join("out"))
 }
@@ -166,7 +166,7 @@ fn the_liaisons_part_holds_no_radio_word() {
         assert!(first.split_whitespace().collect::<Vec<_>>().join(" ").contains(part), "no {part}");
     }
     let crew = shown(html.split("<section class=\"crew\"").nth(1).unwrap());
-    for part in ["147.000 MHz", "100.0 Hz", "thunder", "packs", "SHA-256"] {
+    for part in ["147.0075 MHz", "100.0 Hz", "thunder", "packs", "SHA-256"] {
         assert!(crew.contains(part), "no {part} on the crew's part");
     }
 }
@@ -429,7 +429,7 @@ fn a_post_without_radio_gets_advice_that_holds() {
         if (64..68).contains(&column) { 160.0 } else { 50.0 }
     });
     let run = |plan: &str, site: &str| -> Value {
-        let output = perchline(folder.path(), &["brief", plan, "--site", site, "--json"]);
+        let output = perchline_long(folder.path(), &["brief", plan, "--site", site, "--json"]);
         assert!(output.status.success(), "{}", said(&output));
         serde_json::from_slice(&output.stdout).unwrap()
     };
@@ -467,7 +467,7 @@ fn cautions_are_those_that_apply() {
     let care = |site: &str, change: fn(String) -> String| -> Vec<(String, String)> {
         let sample = support::live::copy("ferry-lights.toml", change);
         let arguments = ["brief", "plan.toml", "--site", site, "--json"];
-        let output = perchline(sample.folder.path(), &arguments);
+        let output = perchline_long(sample.folder.path(), &arguments);
         assert!(output.status.success(), "{}", said(&output));
         let document: Value = serde_json::from_slice(&output.stdout).unwrap();
         let sections = document["result"]["crew"].as_array().unwrap().iter();
@@ -497,7 +497,7 @@ fn cautions_are_those_that_apply() {
 fn silent_stretches_and_the_digipeater_are_told() {
     let told = text(sample(), "brief.txt");
     let document: Value = serde_json::from_slice(&sample()["brief.json"]).unwrap();
-    let output = perchline(
+    let output = perchline_long(
         tempfile::tempdir().unwrap().path(),
         &["coverage", SAMPLE, "--site", "Ridge overlook", "--json"],
     );
@@ -528,7 +528,7 @@ fn what_cannot_be_briefed_is_refused_in_words() {
     ] {
         let all: Vec<&str> =
             ["brief", SAMPLE, "--out", "out"].iter().chain(arguments).copied().collect();
-        let output = perchline(folder.path(), &all);
+        let output = perchline_long(folder.path(), &all);
         assert_eq!(output.status.code(), Some(2), "{arguments:?}");
         assert!(said(&output).contains(part), "{part} is not in: {}", said(&output));
         assert!(!folder.path().join("out").exists());
@@ -538,7 +538,7 @@ fn what_cannot_be_briefed_is_refused_in_words() {
 #[test]
 fn the_text_says_what_the_page_says() {
     let folder = tempfile::tempdir().unwrap();
-    let output = perchline(folder.path(), &["brief", SAMPLE, "--site", "car park"]);
+    let output = perchline_long(folder.path(), &["brief", SAMPLE, "--site", "car park"]);
     assert!(output.status.success(), "{}", said(&output));
     let told = printed(&output);
     for part in [
@@ -564,7 +564,7 @@ fn a_site_that_is_closed_by_then_is_no_reserve() {
         let folder = tempfile::tempdir().unwrap();
         write_plan_raster(&folder.path().join("terrain.tif"), |_, _| 50.0);
         fs::write(folder.path().join("plan.toml"), plan).unwrap();
-        let output = perchline(folder.path(), &["brief", "plan.toml", "--json"]);
+        let output = perchline_long(folder.path(), &["brief", "plan.toml", "--json"]);
         assert!(output.status.success(), "{}", said(&output));
         let document: Value = serde_json::from_slice(&output.stdout).unwrap();
         let crew = document["result"]["crew"].as_array().unwrap().clone();

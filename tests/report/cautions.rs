@@ -6,7 +6,7 @@ use std::collections::BTreeMap;
 use std::fs;
 use std::path::{Path, PathBuf};
 
-use crate::support::{perchline, printed, said};
+use crate::support::{perchline_long, printed, said};
 
 /// What the table says of one caution.
 struct Row {
@@ -68,7 +68,7 @@ fn outputs(plan: &str) -> BTreeMap<&'static str, String> {
     ];
     let mut all = BTreeMap::new();
     for (name, arguments) in runs {
-        let run = perchline(&folder(), &arguments);
+        let run = perchline_long(&folder(), &arguments);
         assert!(run.status.success(), "{name}: {}", said(&run));
         all.insert(name, in_a_line(&printed(&run)));
     }
@@ -146,7 +146,7 @@ fn a_hot_evening_with_lead_is_told_of_heat_and_acid() {
         fs::copy(&file, beside.path().join(file.file_name().unwrap())).unwrap();
     }
     fs::write(beside.path().join("hot.toml"), hot.join("\n")).unwrap();
-    let run = perchline(beside.path(), &["power", "hot.toml"]);
+    let run = perchline_long(beside.path(), &["power", "hot.toml"]);
     assert!(run.status.success(), "{}", said(&run));
     let told = in_a_line(&printed(&run));
     assert!(told.contains("Heat: packs and people") && told.contains("Lead-acid: upright"));

@@ -4,7 +4,7 @@ use std::fs;
 
 use serde_json::Value;
 
-use crate::support::{perchline, plan_and_log, printed, said};
+use crate::support::{perchline_long, plan_and_log, printed, said};
 
 const VERBS: [&[&str]; 6] = [
     &["rank"],
@@ -24,7 +24,7 @@ fn a_plan_without_buildings_says_so_first() {
     for verb in VERBS {
         let run = |plan: &str, more: &[&str]| {
             let output =
-                perchline(folder.path(), &[&verb[..1], &[plan], &verb[1..], more].concat());
+                perchline_long(folder.path(), &[&verb[..1], &[plan], &verb[1..], more].concat());
             assert!(output.status.success(), "{verb:?}: {}", said(&output));
             printed(&output)
         };

@@ -14,4 +14,5 @@ mod headings;
 mod main_job;
 mod outputs;
 mod ready;
+mod screens;
 mod statements;

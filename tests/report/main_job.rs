@@ -3,7 +3,7 @@
 use std::fs;
 use std::path::Path;
 
-use crate::support::{PLAN, perchline, printed, rolling, said, write_plan_raster};
+use crate::support::{PLAN, perchline_long, printed, rolling, said, write_plan_raster};
 use serde_json::Value;
 
 const SAMPLE: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/sample-terrain/ferry-lights.toml");
@@ -18,7 +18,7 @@ fn json(text: &[u8]) -> Value {
 #[test]
 fn the_sample_plan_ranks_and_draws() {
     let folder = tempfile::tempdir().unwrap();
-    let output = perchline(folder.path(), &["rank", SAMPLE, "--out", "out", "--json"]);
+    let output = perchline_long(folder.path(), &["rank", SAMPLE, "--out", "out", "--json"]);
     assert!(output.status.success(), "{}", said(&output));
     let document = json(&output.stdout);
     assert_eq!(document, json(&fs::read(folder.path().join("out/ranking.json")).unwrap()));
@@ -55,7 +55,7 @@ fn the_extra_mast_of_a_remedy_makes_the_post_work() {
     let weak = PLAN.replace("\"5 W\"", WEAK);
     fs::write(folder.path().join("plan.toml"), &weak).unwrap();
     let rank = |plan: &str| {
-        let output = perchline(folder.path(), &["rank", plan, "--json", "--maps", "none"]);
+        let output = perchline_long(folder.path(), &["rank", plan, "--json", "--maps", "none"]);
         assert!(output.status.success(), "{}", said(&output));
         json(&output.stdout)["result"]["rankings"][0]["sites"].clone()
     };
@@ -117,7 +117,7 @@ fn every_file_is_the_same_for_one_two_and_eight_threads() {
     fs::write(folder.path().join("plan.toml"), PLAN).unwrap();
     let run = |threads: &str| {
         let out = format!("out-{threads}");
-        let output = perchline(
+        let output = perchline_long(
             folder.path(),
             &["rank", "plan.toml", "--threads", threads, "--out", &out, "--maps", "all"],
         );
@@ -142,7 +142,7 @@ fn more_power_never_shrinks_coverage() {
         let plan = PLAN.replace("\"5 W\"", power).replace("\"25 W\"", power);
         fs::write(folder.path().join("plan.toml"), plan).unwrap();
         let output =
-            perchline(folder.path(), &["coverage", "plan.toml", "--site", "Hotel", "--json"]);
+            perchline_long(folder.path(), &["coverage", "plan.toml", "--site", "Hotel", "--json"]);
         assert!(output.status.success(), "{}", said(&output));
         json(&output.stdout)["result"]["site"]["map_share"].as_f64().unwrap()
     };
@@ -158,7 +158,7 @@ fn every_verb_explains_itself_in_text_and_json() {
     write_plan_raster(&folder.path().join("terrain.tif"), |_, _| 50.0);
     fs::write(folder.path().join("plan.toml"), PLAN).unwrap();
     let path = ["path", "plan.toml", "--from", "Aid 1", "--to", "Hotel"];
-    let text = perchline(folder.path(), &path);
+    let text = perchline_long(folder.path(), &path);
     assert!(text.status.success(), "{}", said(&text));
     let text = printed(&text);
     for part in [
@@ -171,11 +171,11 @@ fn every_verb_explains_itself_in_text_and_json() {
         assert!(text.contains(part), "no {part:?} in\n{text}");
     }
     let with_json: Vec<_> = path.iter().copied().chain(["--json"]).collect();
-    let document = json(&perchline(folder.path(), &with_json).stdout);
+    let document = json(&perchline_long(folder.path(), &with_json).stdout);
     assert!(document["result"]["budgets"]["talk_in"]["margin_db"].is_f64());
-    let check = perchline(folder.path(), &["check", "plan.toml"]);
+    let check = perchline_long(folder.path(), &["check", "plan.toml"]);
     assert!(printed(&check).starts_with("No problem found in the plan"), "{}", said(&check));
-    let extras = perchline(folder.path(), &["extras", "--out", "extras"]);
+    let extras = perchline_long(folder.path(), &["extras", "--out", "extras"]);
     assert!(extras.status.success(), "{}", said(&extras));
     for name in ["perchline.bash", "perchline.1", "perchline-rank.1", "plan.schema.json"] {
         assert!(folder.path().join("extras").join(name).is_file(), "{name}");
@@ -190,7 +190,7 @@ fn every_method_ranks() {
     fs::write(folder.path().join("plan.toml"), PLAN).unwrap();
     for method in perchline::propagation::METHODS {
         let arguments = ["rank", "plan.toml", "--method", method.name(), "--json"];
-        let output = perchline(folder.path(), &arguments);
+        let output = perchline_long(folder.path(), &arguments);
         assert!(output.status.success(), "{}", said(&output));
         assert_eq!(json(&output.stdout)["provenance"]["method"], method.name());
     }
@@ -209,10 +209,10 @@ fn the_readme_s_plan_is_enough() {
     let plan = plan.replace("sample-terrain/ostlers-ferry.tif", terrain.to_str().unwrap());
     fs::write(folder.path().join("plan.toml"), plan).unwrap();
     for verb in ["check", "rank", "brief", "ready"] {
-        let output = perchline(folder.path(), &[verb, "plan.toml"]);
+        let output = perchline_long(folder.path(), &[verb, "plan.toml"]);
         assert!(output.status.success(), "{verb}: {}", said(&output));
     }
-    let ready = printed(&perchline(folder.path(), &["ready", "plan.toml"]));
+    let ready = printed(&perchline_long(folder.path(), &["ready", "plan.toml"]));
     for lacking in ["says nothing of its station's battery", "no simplex channel"] {
         let said = ready.split_whitespace().collect::<Vec<_>>().join(" ");
         assert!(said.contains(lacking), "no {lacking:?} in\n{ready}");

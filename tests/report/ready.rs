@@ -9,7 +9,7 @@ use rand_pcg::Pcg64Mcg;
 use rand_pcg::rand_core::{Rng, SeedableRng};
 
 use crate::support::powered::{DIGIPEATER, PACKET};
-use crate::support::{PLAN, SIMPLEX, changed, perchline, printed, write_plan_raster};
+use crate::support::{PLAN, SIMPLEX, changed, perchline_long, printed, write_plan_raster};
 use perchline::assessment::{
     Assessment, Decided, Fix, Gravity, Matter, Readiness, UnknownMatter, Verdict,
 };
@@ -597,7 +597,7 @@ fn every_finding_of_drawn_plans_is_what_its_verb_says() {
 fn the_sample_is_told_on_one_screen_and_one_sheet() {
     let folder = tempfile::tempdir().unwrap();
     let plan = concat!(env!("CARGO_MANIFEST_DIR"), "/sample-terrain/ferry-lights.toml");
-    let output = perchline(folder.path(), &["ready", plan, "--out", "out"]);
+    let output = perchline_long(folder.path(), &["ready", plan, "--out", "out"]);
     assert!(output.status.success());
     let text = printed(&output);
     assert!(

@@ -6,7 +6,7 @@ use std::fs;
 use std::path::Path;
 use std::sync::atomic::AtomicBool;
 
-use crate::support::{PLAN, open_plan, perchline, printed, said, write_plan_raster};
+use crate::support::{PLAN, open_plan, perchline_long, printed, said, write_plan_raster};
 use approx::assert_abs_diff_eq;
 use perchline::link::Propagator;
 use perchline::plan::{Channel, ChooseInputs, Plan, Radio, RelayLink, Service};
@@ -160,8 +160,9 @@ fn result(output: &std::process::Output) -> Value {
 #[test]
 fn threads_do_not_change_the_answer_and_files_hold_what_is_printed() {
     let folder = tempfile::tempdir().unwrap();
-    let run =
-        |arguments: &[&str]| perchline(folder.path(), &[&["choose", SAMPLE], arguments].concat());
+    let run = |arguments: &[&str]| {
+        perchline_long(folder.path(), &[&["choose", SAMPLE], arguments].concat())
+    };
     let one = run(&["--threads", "1", "--json", "--whole-area", "--out", "out"]);
     let two = run(&["--threads", "2", "--json", "--whole-area"]);
     assert_eq!(printed(&one), printed(&two));
@@ -186,7 +187,7 @@ fn small(edit: impl Fn(String) -> String, arguments: &[&str]) -> std::process::O
     let folder = tempfile::tempdir().unwrap();
     write_plan_raster(&folder.path().join("terrain.tif"), |_, _| 50.0);
     fs::write(folder.path().join("plan.toml"), edit(PLAN.to_owned())).unwrap();
-    perchline(folder.path(), &[&["choose", "plan.toml"], arguments].concat())
+    perchline_long(folder.path(), &[&["choose", "plan.toml"], arguments].concat())
 }
 
 /// Asserts that the changed plan has no choice, for a reason that says this.
@@ -388,12 +389,12 @@ fn a_link_has_the_margin_of_its_own_radios() {
     let asked = ChooseInputs { relays: 2, linked: true, digipeater: false, ..plan.choose };
     let own = chosen(&plan, &terrain, &asked);
     let [link] = own.links.as_slice() else { panic!("{:?}", own.links) };
-    assert_eq!(link.frequencies_mhz, [147.6, 147.0].map(Megahertz::new));
+    assert_eq!(link.frequencies_mhz, [147.6075, 147.0075].map(Megahertz::new));
 
     let relay = plan.radios.iter().find(|radio| radio.name == "portable relay").unwrap().clone();
     let weaker = Radio { name: "link".to_owned(), power: relay.power - Db::new(10.0), ..relay };
     plan.radios.push(weaker);
-    let frequency = Megahertz::new(147.6);
+    let frequency = Megahertz::new(147.6075);
     let asked =
         ChooseInputs { link: Some(link_on(plan.radios.len() - 1, frequency, None)), ..asked };
     let linked = chosen(&plan, &terrain, &asked);
@@ -515,7 +516,7 @@ fn an_assumed_duplexer_is_tried_on_the_choice() {
         assert!(with.first.weighted_probability < silent.first.weighted_probability);
         assert!(with.first.weighted_probability <= best.weighted_probability + 1e-12);
     }
-    let text = perchline::report::choose_tables::choice_text(&plan, &silent, &[]);
+    let text = perchline::report::choose_tables::choice_screen(&plan, &silent, &[]).long();
     for words in ["was taken as perfect", "With 70 dB of isolation", "With 85 dB of isolation"] {
         assert!(text.contains(words), "{words}: {text}");
     }

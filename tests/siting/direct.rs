@@ -4,7 +4,7 @@
 use std::fs;
 use std::path::Path;
 
-use crate::support::{PLAN, open_plan, perchline, printed, said, write_plan_raster};
+use crate::support::{PLAN, open_plan, perchline_long, printed, said, write_plan_raster};
 use perchline::link::{Outcome, Propagator};
 use perchline::plan::Plan;
 use perchline::propagation::METHODS;
@@ -105,11 +105,11 @@ fn a_wall_of_rock_parts_the_net() {
 #[test]
 fn net_control_is_proposed_where_the_plan_names_none() {
     let (folder, ..) = row(50.0, "");
-    let output = perchline(folder.path(), &["direct", "plan.toml", "--json"]);
+    let output = perchline_long(folder.path(), &["direct", "plan.toml", "--json"]);
     assert!(output.status.success(), "{}", said(&output));
     let document: Value = serde_json::from_slice(&output.stdout).unwrap();
     assert_eq!(document["result"]["nets"][0]["net_control"]["stated"], false);
-    let text = printed(&perchline(folder.path(), &["direct", "plan.toml"]));
+    let text = printed(&perchline_long(folder.path(), &["direct", "plan.toml"]));
     assert!(text.contains("proposed: the best connected post"), "{text}");
     assert!(text.contains("(proposed, not in the plan)"), "{text}");
 }
@@ -119,7 +119,7 @@ fn net_control_is_proposed_where_the_plan_names_none() {
 fn the_sample_s_cards_name_every_post() {
     let folder = tempfile::tempdir().unwrap();
     let arguments = ["direct", SAMPLE, "--json", "--out", "out"];
-    let output = perchline(folder.path(), &arguments);
+    let output = perchline_long(folder.path(), &arguments);
     assert!(output.status.success(), "{}", said(&output));
     let out = folder.path().join("out");
     assert_eq!(output.stdout, fs::read(out.join("direct.json")).unwrap());
@@ -173,7 +173,7 @@ fn the_sample_s_cards_name_every_post() {
 fn how_radios_are_held_is_said_and_counts() {
     let folder = tempfile::tempdir().unwrap();
     let direct = |more: &[&str]| {
-        let output = perchline(folder.path(), &[&["direct", SAMPLE][..], more].concat());
+        let output = perchline_long(folder.path(), &[&["direct", SAMPLE][..], more].concat());
         assert!(output.status.success(), "{}", said(&output));
         output
     };
@@ -212,7 +212,7 @@ fn a_post_that_states_its_own_carry_keeps_it() {
     fs::write(folder.path().join("plan.toml"), stated).unwrap();
     let run = |more: &[&str]| -> Value {
         let arguments = [&["direct", "plan.toml", "--json"][..], more].concat();
-        serde_json::from_slice(&perchline(folder.path(), &arguments).stdout).unwrap()
+        serde_json::from_slice(&perchline_long(folder.path(), &arguments).stdout).unwrap()
     };
     let margin = |document: &Value| {
         document["result"]["nets"][0]["pairs"][0]["forth_margin_db"].as_f64().unwrap()
@@ -222,7 +222,7 @@ fn a_post_that_states_its_own_carry_keeps_it() {
     assert_eq!(but_at.len(), 1, "{but_at:?}");
     // 8 dB of body and what the lower antenna costs.
     assert!(margin(&run(&["--carry", "head"])) - margin(&own) > 7.0);
-    let text = printed(&perchline(folder.path(), &["direct", "plan.toml"]));
+    let text = printed(&perchline_long(folder.path(), &["direct", "plan.toml"]));
     assert!(text.contains("radios held at the head, worn on the hip at Post "), "{text}");
 }
 
@@ -233,13 +233,13 @@ fn what_is_no_simplex_channel_is_refused() {
         (vec!["direct", "plan.toml", "--channel", "Event"], "name a simplex channel"),
         (vec!["direct", "plan.toml", "--channel", "Sidee"], "Did you mean \"Side\"?"),
     ] {
-        let output = perchline(folder.path(), &arguments);
+        let output = perchline_long(folder.path(), &arguments);
         assert_eq!(output.status.code(), Some(2));
         assert!(said(&output).contains(part), "{}", said(&output));
     }
     write_plan_raster(&folder.path().join("terrain.tif"), |_, _| 50.0);
     fs::write(folder.path().join("none.toml"), PLAN).unwrap();
-    let output = perchline(folder.path(), &["direct", "none.toml"]);
+    let output = perchline_long(folder.path(), &["direct", "none.toml"]);
     assert_eq!(output.status.code(), Some(2));
     assert!(said(&output).contains("kind \"simplex\""), "{}", said(&output));
 }

@@ -13,6 +13,7 @@ mod direct_graph;
 mod masts;
 mod order;
 mod parts;
+mod power_lines;
 mod ranking;
 mod sample_ranking;
 mod spots;

@@ -11,7 +11,7 @@ use perchline::siting::{RankInputs, score};
 use perchline::terrain::Terrain;
 use perchline::units::Metres;
 
-use crate::support::{open_plan, perchline, plan_text, printed, said, write_plan_raster};
+use crate::support::{open_plan, perchline_long, plan_text, printed, said, write_plan_raster};
 
 fn hills(column: usize, row: usize) -> f32 {
     let (x, y) = (column as f32 * 0.09, row as f32 * 0.07);
@@ -140,7 +140,7 @@ fn a_power_line_refuses_the_masts_that_reach_it() {
     let free = family(&plan, &terrain, &plan.sites[1], &tried);
     assert_eq!((free.heights.len(), free.refused_from_m), (16, None));
     std::fs::write(folder.path().join("plan.toml"), with("4 m")).unwrap();
-    let run = perchline(folder.path(), &["masts", "plan.toml"]);
+    let run = perchline_long(folder.path(), &["masts", "plan.toml"]);
     assert!(run.status.success(), "{}", said(&run));
     let told = printed(&run);
     assert!(told.contains("REFUSED from 0.0 m on"), "{told}");
@@ -153,7 +153,7 @@ fn the_verb_writes_a_plot_a_table_and_json() {
     write_plan_raster(&folder.path().join("terrain.tif"), hills);
     let text = text().replace("[map]", "[masts]\nhighest = \"8 m\"\n\n[map]");
     std::fs::write(folder.path().join("plan.toml"), text).unwrap();
-    let run = perchline(folder.path(), &["masts", "plan.toml", "--out", "out"]);
+    let run = perchline_long(folder.path(), &["masts", "plan.toml", "--out", "out"]);
     assert!(run.status.success(), "{}", said(&run));
     assert!(printed(&run).contains("The knee is the least height"));
     let json = std::fs::read_to_string(folder.path().join("out/masts.json")).unwrap();
@@ -162,9 +162,9 @@ fn the_verb_writes_a_plot_a_table_and_json() {
     assert_eq!(json["result"]["sites"][0]["heights"].as_array().unwrap().len(), 9);
     let svg = std::fs::read_to_string(folder.path().join("out/masts.svg")).unwrap();
     assert!(svg.contains("Hotel") && svg.contains("Silo"));
-    let alone = perchline(folder.path(), &["masts", "plan.toml", "--site", "silo", "--json"]);
+    let alone = perchline_long(folder.path(), &["masts", "plan.toml", "--site", "silo", "--json"]);
     let json: serde_json::Value = serde_json::from_str(&printed(&alone)).unwrap();
     assert_eq!(json["result"]["sites"].as_array().unwrap().len(), 1);
-    let wrong = perchline(folder.path(), &["masts", "plan.toml", "--site", "Tower"]);
+    let wrong = perchline_long(folder.path(), &["masts", "plan.toml", "--site", "Tower"]);
     assert_eq!(wrong.status.code(), Some(2));
 }

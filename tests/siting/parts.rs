@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use std::fs;
 use std::path::Path;
 
-use crate::support::{perchline, printed, said};
+use crate::support::{perchline_long, printed, said};
 use serde_json::Value;
 
 const SAMPLE: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/sample-terrain");
@@ -29,7 +29,7 @@ fn sample() -> tempfile::TempDir {
 }
 
 fn rank(folder: &Path, arguments: &[&str]) -> std::process::Output {
-    perchline(folder, &[&["rank", "ferry-lights.toml"], arguments].concat())
+    perchline_long(folder, &[&["rank", "ferry-lights.toml"], arguments].concat())
 }
 
 fn ranked(folder: &Path, arguments: &[&str]) -> String {

@@ -5,7 +5,7 @@
 use std::fs;
 use std::path::Path;
 
-use crate::support::{perchline, plan_head, said, write_plan_raster};
+use crate::support::{perchline_long, plan_head, said, write_plan_raster};
 use approx::assert_abs_diff_eq;
 use serde_json::Value;
 
@@ -86,7 +86,7 @@ fn ranking_over(write_land: impl Fn(&Path), plan: &str) -> Value {
     let folder = tempfile::tempdir().unwrap();
     write_land(folder.path());
     fs::write(folder.path().join("plan.toml"), plan).unwrap();
-    let output = perchline(folder.path(), &["rank", "plan.toml", "--json"]);
+    let output = perchline_long(folder.path(), &["rank", "plan.toml", "--json"]);
     assert!(output.status.success(), "{}", said(&output));
     let document: Value = serde_json::from_slice(&output.stdout).unwrap();
     document["result"]["rankings"].as_array().unwrap().last().unwrap().clone()
@@ -473,7 +473,7 @@ fn a_losing_site_is_told_what_it_loses() {
     let folder = tempfile::tempdir().unwrap();
     write_wall(folder.path());
     fs::write(folder.path().join("plan.toml"), &plan).unwrap();
-    let output = perchline(folder.path(), &["rank", "plan.toml", "--maps", "none"]);
+    let output = perchline_long(folder.path(), &["rank", "plan.toml", "--maps", "none"]);
     let text = String::from_utf8(output.stdout).unwrap();
     let line =
         text.lines().skip_while(|l| *l != "What the others lose against West").nth(1).unwrap();

@@ -2,7 +2,7 @@
 
 use std::fs;
 
-use crate::support::{PLAN, perchline, printed, said, write_plan_raster};
+use crate::support::{PLAN, perchline_long, printed, said, write_plan_raster};
 use serde_json::Value;
 
 const SAMPLE: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/sample-terrain/ferry-lights.toml");
@@ -44,7 +44,7 @@ fn folder(wall: f32) -> tempfile::TempDir {
 
 fn study(folder: &tempfile::TempDir, arguments: &[&str]) -> Value {
     let all = [&["trackers", "plan.toml", "--json"], arguments].concat();
-    let output = perchline(folder.path(), &all);
+    let output = perchline_long(folder.path(), &all);
     assert!(output.status.success(), "{}", said(&output));
     let document: Value = serde_json::from_slice(&output.stdout).unwrap();
     document["result"]["channels"][0].clone()
@@ -98,7 +98,8 @@ fn a_wall_makes_a_silence_that_a_second_digipeater_ends() {
     assert_eq!(both["trackers"][0]["along"], more["trackers"][0]["along"]);
     assert!(number(&both["load"]["copies"]) > 1.0);
 
-    let text = printed(&perchline(folder.path(), &["trackers", "plan.toml", "--site", "Silo"]));
+    let text =
+        printed(&perchline_long(folder.path(), &["trackers", "plan.toml", "--site", "Silo"]));
     assert!(text.contains("Walkers: silent for") && text.contains("Hotel"), "{text}");
 }
 
@@ -106,7 +107,7 @@ fn a_wall_makes_a_silence_that_a_second_digipeater_ends() {
 fn the_sample_s_trackers_are_told_with_files() {
     let folder = tempfile::tempdir().unwrap();
     let arguments = ["trackers", SAMPLE, "--site", "Grain elevator", "--out", "out"];
-    let output = perchline(folder.path(), &arguments);
+    let output = perchline_long(folder.path(), &arguments);
     assert!(output.status.success(), "{}", said(&output));
     let text = printed(&output);
     for part in
@@ -139,7 +140,7 @@ fn what_cannot_be_asked_is_told() {
         (vec!["trackers", "none.toml", "--site", "Silo"], "add a [[tracker]]"),
         (vec!["trackers", "plan.toml"], "--site"),
     ] {
-        let output = perchline(folder.path(), &arguments);
+        let output = perchline_long(folder.path(), &arguments);
         assert_eq!(output.status.code(), Some(2));
         assert!(said(&output).contains(part), "{}", said(&output));
     }

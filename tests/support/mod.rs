@@ -273,6 +273,11 @@ pub fn perchline(folder: &Path, arguments: &[&str]) -> Output {
         .unwrap()
 }
 
+/// The same with everything that there is to print.
+pub fn perchline_long(folder: &Path, arguments: &[&str]) -> Output {
+    perchline(folder, &[arguments, &["--long"]].concat())
+}
+
 /// What the program said on standard error.
 pub fn said(output: &Output) -> String {
     String::from_utf8_lossy(&output.stderr).into_owned()

@@ -29,6 +29,48 @@ fn whole() -> Terrain {
     Terrain::open(&inputs, extent).unwrap()
 }
 
+/// Calling, beacon and licence-free channels, MHz (from memory).
+const WELL_KNOWN: [f64; 57] = [
+    // Calling and simplex channels of amateurs, 2 m.
+    144.2, 144.3, 145.5, 146.52, 146.535, 146.55, 146.565, 146.58, 146.595, 147.42, 147.435, 147.45,
+    147.465, 147.48, 147.495, 147.51, 147.525, 147.54, 147.555, 147.57, 147.585,
+    // Position beacons.
+    144.39, 144.575, 144.64, 144.66, 144.8, 144.93, 145.175, 145.57,
+    // Satellites and the space station.
+    145.8, 145.825, // Amateurs, 70 cm.
+    432.1, 432.5, 433.0, 433.5, 439.9875, 446.0, // MURS.
+    151.82, 151.88, 151.94, 154.57, 154.6, // Freenet.
+    149.025, 149.0375, 149.05, 149.0875, 149.1, 149.1125,
+    // Marine: distress, calling, bridge to bridge, ships among themselves, digital.
+    156.8, 156.525, 156.65, 156.3, 156.45, 161.975, 162.025,
+    // Pagers and fire grounds.
+    152.48, 154.28,
+];
+
+/// The frequencies of both samples are on none of these channels, nor within half a
+/// channel of 12.5 kHz of one; PMR446 (446.0 to 446.2), GMRS and FRS (462.5 to 467.8)
+/// and LPD (433.05 to 434.8) are bands of channels side by side.
+#[test]
+fn no_frequency_of_the_samples_is_a_channel_that_people_know() {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-terrain");
+    let bands = [(446.0, 446.2), (462.5, 467.8), (433.05, 434.8), (156.0, 157.5)];
+    let mut seen = 0;
+    for plan in ["ferry-lights.toml", "ferry-lights-town.toml"] {
+        let text = std::fs::read_to_string(folder.join(plan)).unwrap();
+        let stated = text.lines().filter(|line| !line.trim_start().starts_with('#'));
+        for line in stated.filter(|line| line.contains(" MHz\"")) {
+            let number = line.split('"').nth(1).unwrap().trim_end_matches(" MHz");
+            let frequency: f64 = number.parse().unwrap();
+            let known = WELL_KNOWN.iter().find(|known| (*known - frequency).abs() < 0.00625);
+            assert_eq!(known, None, "{plan}: {line}");
+            let band = bands.iter().find(|(from, to)| (*from..=*to).contains(&frequency));
+            assert_eq!(band, None, "{plan}: {line}");
+            seen += 1;
+        }
+    }
+    assert_eq!(seen, 12);
+}
+
 #[test]
 fn making_it_again_gives_the_committed_heights() {
     let terrain = whole();

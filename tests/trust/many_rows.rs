@@ -5,7 +5,7 @@ use std::fmt::Write;
 use std::fs;
 
 use crate::support::live::copy;
-use crate::support::{held, perchline, printed, said};
+use crate::support::{held, perchline_long, printed, said};
 use jiff::SignedDuration;
 use perchline::assessment::Assessment;
 use perchline::heard::estimate::{
@@ -64,7 +64,7 @@ fn debriefed(count: usize) -> (Value, Option<f64>, f64) {
     let folder = sample.folder.path();
     let opened = Assessment::read(&sample.plan).unwrap();
     fs::write(folder.join("log.csv"), rows(&opened, count)).unwrap();
-    let refused = perchline(folder, &[&DEBRIEF[..], &["--memory", "1 MB"]].concat());
+    let refused = perchline_long(folder, &[&DEBRIEF[..], &["--memory", "1 MB"]].concat());
     let need = held::needed(&refused);
     let begun = std::time::Instant::now();
     let held = held::by_a_run(folder, &DEBRIEF);
@@ -159,7 +159,7 @@ fn of_very_many_rejected_rows_the_first_are_listed() {
         let _ = writeln!(text, "17:00,Nowhere {row},yes");
     }
     fs::write(folder.join("log.csv"), text).unwrap();
-    let output = perchline(folder, &DEBRIEF);
+    let output = perchline_long(folder, &DEBRIEF);
     assert!(output.status.success(), "{}", said(&output));
     let told = printed(&output);
     assert!(told.contains("5000 rejected") && told.contains("and 4000 more, in debrief.json"));

@@ -31,7 +31,7 @@ impl Judged<'_> {
         if score.available {
             return;
         }
-        let best = self.order.sites.iter().find(|site| site.available);
+        let best = self.order.sites.iter().find(|site| site.may_be_used());
         let fix = best.map(|best| Fix::OtherSite {
             channel: self.channel.name.clone(),
             site: best.site.clone(),
@@ -101,7 +101,7 @@ impl Judged<'_> {
         if score.must_posts_met {
             return Ok(None);
         }
-        let best = self.order.sites.first().filter(|site| site.available);
+        let best = self.order.sites.first().filter(|site| site.may_be_used());
         if let Some(best) = best.filter(|best| best.must_posts_met && best.site != score.site) {
             return Ok(Some(Fix::OtherSite {
                 channel: self.channel.name.clone(),
@@ -145,7 +145,7 @@ impl Judged<'_> {
 
     /// That no site is left for a digipeater.
     pub(super) fn nowhere(&mut self, channel: &Channel, relay: &str, order: &Ranking) {
-        if order.sites.iter().any(|site| site.available) {
+        if order.sites.iter().any(SiteScore::may_be_used) {
             let matter = self.shared(channel, relay, None);
             self.require(matter, None, "cosite");
         }

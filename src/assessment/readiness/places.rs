@@ -63,7 +63,7 @@ impl Judged<'_> {
         }
         let plan = &self.assessment.plan;
         let sites = self.order.sites.iter();
-        let usable = sites.filter(|s| s.available && s.must_posts_met && s.site != place.site);
+        let usable = sites.filter(|s| s.may_be_used() && s.must_posts_met && s.site != place.site);
         let fit = usable.filter_map(|s| plan.sites.iter().find(|site| site.name == s.site)).find(
             |site| {
                 let at = self.assessment.site_place(self.channel, site);

@@ -245,7 +245,7 @@ pub(super) async fn path(State(served): State<Served>, Query(end): Query<PathEnd
         Ok(json!({
             "title": format!("{} to {} on {}", study.from.name, study.to.name, study.channel),
             "at": degrees(study.to.at),
-            "text": path_tables(&study, opened.plan.units),
+            "text": path_tables(&study, opened.plan.units).long(),
         }))
     })
     .await

@@ -61,7 +61,7 @@ table! {
         radio: Left<AnyText> => usize, "Its index in `Plan::radios`." = left(AnyText),
         /// The one frequency, in any band.
         frequency: Required<Measure<Megahertz>> as Megahertz =
-            required(FREQUENCY).such_as(&["446.05 MHz"]),
+            required(FREQUENCY).such_as(&["441.0075 MHz"]),
         /// How far its antenna stands from the relay's, along the roof.
         along: Optional<Measure<Metres>> as Option<Metres> =
             optional(length(0.0, 200.0), "not known, and then nobody can say what the link and the relay do to each other")

@@ -168,13 +168,13 @@ table! {
         service = "kind": Required<Choice<ChannelKind>> => Service = required(KINDS),
         /// Relay: where it listens.
         input: Optional<Measure<Megahertz>> = optional(FREQUENCY, "").shown(ONLY_RELAY)
-            .such_as(&["146.34 MHz"]),
+            .such_as(&["147.6075 MHz"]),
         /// Relay: where it transmits, on another frequency.
         output: Optional<Measure<Megahertz>> = optional(FREQUENCY, "").shown(ONLY_RELAY)
-            .such_as(&["146.94 MHz"]),
+            .such_as(&["147.0075 MHz"]),
         /// Simplex and packet: the one frequency.
         frequency: Optional<Measure<Megahertz>> =
-            optional(FREQUENCY, "").shown(NO_RELAY).such_as(&["144.39 MHz"]),
+            optional(FREQUENCY, "").shown(NO_RELAY).such_as(&["144.8225 MHz"]),
         /// Relay and packet: name of the radio at the site, one without `carry`.
         station: LeftOptional<AnyText> =
             left_optional(AnyText, "").shown("must be given for relay and packet alone"),

@@ -42,7 +42,7 @@ pub(super) use picture::write_png;
 pub(super) use sentences::{roughly, towards};
 pub use sheets::Paper;
 pub(super) use sheets::{write_a4, write_letter};
-pub use text::brief_text;
+pub use text::brief_screen;
 
 /// What a briefing is made from.
 #[derive(Debug, Clone, Copy)]

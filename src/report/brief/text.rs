@@ -1,53 +1,59 @@
 //! The briefing as plain text, for a message or a terminal.
 
-use super::{Brief, Entry};
-use crate::cautions::Caution;
+use perchline_plan::Plan;
 
-/// The briefing in lines.
+use super::{Brief, Entry};
+use crate::cautions::{Caution, Output, cautions, in_brief};
+use crate::screen::{Rows, Screen};
+
+/// The briefing of this plan in lines.
 #[must_use]
-pub fn brief_text(brief: &Brief) -> String {
-    let mut text = format!("{}\n{}", brief.event, brief.date);
-    if let Some(agency) = &brief.agency {
-        text += &format!(", {agency}");
-    }
-    text += &format!("\n\n{}\n{}\n", brief.headline, brief.site);
-    text += &brief.missing.map(|line| format!("{line}\n")).unwrap_or_default();
-    text += &format!("\nWhom to call\n  {}\n", Caution::Emergency.text());
-    for contact in &brief.contacts {
+pub fn brief_screen(plan: &Plan, brief: &Brief) -> Screen {
+    let agency = brief.agency.as_ref().map_or_else(String::new, |agency| format!(", {agency}"));
+    let missing = brief.missing.map(|line| format!("{line}\n")).unwrap_or_default();
+    let head = format!(
+        "{}\n{}{agency}\n\n{}\n{}\n{missing}",
+        brief.event, brief.date, brief.headline, brief.site
+    );
+    let contacts = brief.contacts.iter().map(|contact| {
         let role = contact.role.as_ref().map_or_else(String::new, |role| format!(" ({role})"));
-        text += &format!("  {}{role}: {}\n", contact.name, contact.reached());
+        format!("  {}{role}: {}\n", contact.name, contact.reached())
+    });
+    let mut contacts: Vec<String> = contacts.collect();
+    if contacts.is_empty() {
+        contacts.push("  the plan names nobody: add [[contact]]\n".to_owned());
     }
-    if brief.contacts.is_empty() {
-        text += "  the plan names nobody: add [[contact]]\n";
-    }
-    text += &section("Times", &brief.times);
-    text += "\nPosts\n";
-    for post in &brief.posts {
-        text += &format!("  {} {}: {}\n", post.number, post.name, post.sentence);
-        text += &advice(&post.advice);
-    }
-    if !(brief.areas.is_empty() && brief.routes.is_empty()) {
-        text += "\nAreas and routes\n";
-    }
-    for place in brief.areas.iter().chain(&brief.routes) {
-        text += &format!("  {}: {}\n", place.name, place.sentence);
-        text += &advice(&place.advice);
-    }
-    text += "\nIf you hear nothing\n";
-    for (number, step) in (1..).zip(&brief.silence) {
-        text += &format!("  {number}. {step}\n");
-    }
-    text += "\nTake care\n";
-    text += &brief.care.iter().map(|line| format!("  {line}\n")).collect::<String>();
-    text += "\nFor the radio crew\n";
-    for part in &brief.crew {
-        text += &section(&part.title, &part.entries);
-    }
-    text += &format!("\n{}\n", brief.caveats.join(" "));
-    for line in &brief.made {
-        text += &format!("{line}\n");
-    }
-    text
+    let posts = brief.posts.iter().map(|post| {
+        format!("  {} {}: {}\n{}", post.number, post.name, post.sentence, advice(&post.advice))
+    });
+    let places = brief.areas.iter().chain(&brief.routes);
+    let wide = places
+        .map(|place| format!("  {}: {}\n{}", place.name, place.sentence, advice(&place.advice)));
+    let silence = (1..).zip(&brief.silence).map(|(number, step)| format!("  {number}. {step}\n"));
+    let care = brief.care.iter().map(|line| format!("  {line}\n")).collect::<String>();
+    let crew = brief.crew.iter().map(|part| section(&part.title, &part.entries));
+    let first = brief.made.first().map(|line| format!("{line}\n")).unwrap_or_default();
+    let made = brief.made.iter().map(|line| format!("{line}\n")).collect::<String>();
+    Screen::new(head)
+        .both(format!("\nWhom to call\n  {}\n", Caution::Emergency.text()))
+        .rows(Rows::lines("", contacts, "contacts"))
+        .long_only("times", section("Times", &brief.times))
+        .rows(
+            Rows::lines("\nPosts\n", posts.collect(), "that should work")
+                .failing(brief.posts.iter().map(|post| !post.outcome.works()), "failing")
+                .called("posts"),
+        )
+        .rows(Rows::lines("\nAreas and routes\n", wide.collect(), "areas and routes"))
+        .rows(
+            Rows::lines("\nIf you hear nothing\n", silence.collect(), "steps")
+                .called("what to do in silence"),
+        )
+        .long_only("", format!("\nTake care\n{care}"))
+        .short_only(format!("\n{}", in_brief(&cautions(plan, Output::Crew))))
+        .long_only("the crew's page", format!("\nFor the radio crew\n{}", crew.collect::<String>()))
+        .both(format!("\n{}\n", brief.caveats.join(" ")))
+        .short_made(first)
+        .long_only("", made)
 }
 
 fn section(title: &str, entries: &[Entry]) -> String {

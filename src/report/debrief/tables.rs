@@ -1,6 +1,7 @@
 //! The debrief as text.
 
-use crate::tables::table;
+use crate::screen::{Rows, Screen};
+use crate::tables::{printed, table};
 use crate::words;
 use perchline_heard::estimate::{Bin, Verdict};
 use perchline_heard::log::Rejected;
@@ -16,23 +17,22 @@ const MOST_REJECTED: usize = 1000;
 
 /// The debrief as tables.
 #[must_use]
-pub fn debrief_tables(plan: &Plan, debrief: &Debrief) -> String {
-    let mut text = rows(debrief);
-    text += &by_post(&debrief.groups);
-    text += &outliers(debrief);
-    text += &along(debrief, plan);
-    text += &fallback(debrief);
-    text += &together(debrief);
-    text +=
-        &curve("Of the spots predicted at so much, how many worked", &debrief.learned.curve.bins);
+pub fn debrief_screen(plan: &Plan, debrief: &Debrief) -> Screen {
+    let mut curves =
+        curve("Of the spots predicted at so much, how many worked", &debrief.learned.curve.bins);
     if debrief.learned.calibration.is_some() {
         let title = "The same with the corrections below, which were made from these very reports";
-        text += &curve(title, &debrief.learned.corrected.bins);
+        curves += &curve(title, &debrief.learned.corrected.bins);
     }
-    text += &corrections(debrief);
-    text += &packs(&debrief.packs);
-    text += &rejected(&debrief.rejected);
-    text
+    let outliers = outliers(debrief) + &along(debrief, plan) + &fallback(debrief);
+    Screen::new(rows(debrief))
+        .and(by_post(&debrief.groups))
+        .short_only(format!("Outliers: {}\n", gross(debrief)))
+        .long_only("outliers, routes, how often it agreed", outliers + &together(debrief))
+        .long_only("the curve", curves)
+        .and(corrections(debrief))
+        .and(packs(&debrief.packs))
+        .long_only("rejected rows", rejected(&debrief.rejected))
 }
 
 /// How many rows count.
@@ -51,7 +51,7 @@ fn rows(debrief: &Debrief) -> String {
     )
 }
 
-fn by_post(groups: &[Group]) -> String {
+fn by_post(groups: &[Group]) -> Screen {
     let head = [
         "Place",
         "Channel",
@@ -83,10 +83,16 @@ fn by_post(groups: &[Group]) -> String {
         .map(|g| format!(" {}, {}: {}\n", g.place, way(g), g.because.join("; ")))
         .collect();
     let why = if why.is_empty() { why } else { format!("What may explain the worse ones\n{why}") };
-    format!(
-        "{}\nGood: heard, or of the plan's quality where a quality was reported.\n{why}\n",
-        out.trim_fmt()
-    )
+    let worse = groups.iter().map(|group| group.worse > 0);
+    Screen::default()
+        .rows(
+            Rows::of("", out, "without a worse report")
+                .failing(worse, "with worse reports")
+                .called("places"),
+        )
+        .both("Good: heard, or of the plan's quality where a quality was reported.\n")
+        .long_only("what may explain the worse ones", why)
+        .both("\n")
 }
 
 /// Reports that nothing explains, each by itself.
@@ -194,10 +200,10 @@ fn curve(title: &str, bins: &[Bin]) -> String {
             format!("{:.0} %", bin.high * 100.0),
         ]);
     }
-    format!("{title}\n{}\n\n", out.trim_fmt())
+    format!("{title}\n{}\n\n", printed(&out))
 }
 
-fn corrections(debrief: &Debrief) -> String {
+fn corrections(debrief: &Debrief) -> Screen {
     let learned = &debrief.learned;
     let head = ["Correction", "Value", "95 % from", "to", "Published", "Reports"];
     let mut out = table(head, &[1, 2, 3, 4, 5]);
@@ -211,7 +217,9 @@ fn corrections(debrief: &Debrief) -> String {
             one.reports.to_string(),
         ]);
     }
-    format!("{}\n{}\n\n", out.trim_fmt(), verdict(debrief))
+    Screen::default()
+        .rows(Rows::of("", out, "corrections"))
+        .both(format!("{}\n\n", verdict(debrief)))
 }
 
 /// Whether the corrections are worth it, in a sentence.
@@ -246,9 +254,9 @@ pub(super) fn pack_held(pack: &PackUpdate) -> String {
     }
 }
 
-fn packs(packs: &[PackUpdate]) -> String {
+fn packs(packs: &[PackUpdate]) -> Screen {
     if packs.is_empty() {
-        return String::new();
+        return Screen::default();
     }
     let head = ["Station", "Pack", "Predicted", "Reported", "Capacity", "It held", "For the plan"];
     let mut out = table(head, &[4, 5]);
@@ -268,7 +276,10 @@ fn packs(packs: &[PackUpdate]) -> String {
         .iter()
         .filter_map(|pack| Some(format!(" {}: {}\n", pack.station, pack.advice.as_ref()?)))
         .collect();
-    format!("Batteries\n{}\n{advice}\n", out.trim_fmt())
+    Screen::default()
+        .rows(Rows::of("Batteries\n", out, "packs"))
+        .long_only("advice on packs", advice)
+        .both("\n")
 }
 
 fn rejected(rejected: &[Rejected]) -> String {

@@ -16,7 +16,7 @@ use super::Provenance;
 use super::cautions::Caution;
 
 pub(super) use sheet::write_a4;
-pub use text::ready_text;
+pub use text::ready_screen;
 pub use words::to_mind;
 
 /// What the files of it are made from.
@@ -59,6 +59,9 @@ pub struct Ready {
     pub next: Vec<String>,
     /// What can hurt somebody who does it.
     pub care: Vec<String>,
+    /// The same, of which a screen keeps some.
+    #[serde(skip)]
+    pub(super) cautions: Vec<Caution>,
 }
 
 /// Something that was found, the fix, and where more is told.
@@ -102,6 +105,7 @@ impl Ready {
         let spoken = |findings: Vec<&Finding>| -> Vec<Line> {
             findings.into_iter().map(|finding| speech.line(finding)).collect()
         };
+        let cautions = words::to_mind(plan, readiness);
         Self {
             event: plan.event.name.clone(),
             date: plan.event.starts.strftime("%A %-d %B %Y").to_string(),
@@ -121,7 +125,8 @@ impl Ready {
                 .filter(|step| step.conditions == 0)
                 .map(|step| speech.step(step))
                 .collect(),
-            care: words::to_mind(plan, readiness).into_iter().map(Caution::said).collect(),
+            care: cautions.iter().map(|caution| caution.said()).collect(),
+            cautions,
         }
     }
 }

@@ -4,11 +4,11 @@ use jiff::ZonedDateTime;
 use perchline_assessment::{Bar, BarKind, Timeline};
 
 use super::{Line, ReadyContent};
+use crate::cautions::in_brief;
 use crate::power_tables::clock;
-use crate::text_lines::wrapped;
+use crate::screen::{Rows, Screen};
+use crate::text_lines::{COLUMNS, padded, wrapped};
 
-/// Letters in a line.
-const COLUMNS: usize = 80;
 /// Letters for the names of bars.
 const NAMES: usize = 14;
 /// Letters for the hours.
@@ -16,40 +16,51 @@ const HOURS: usize = 48;
 
 /// All of it as text, lines of 80 letters at most.
 #[must_use]
-pub fn ready_text(content: &ReadyContent<'_>) -> String {
+pub fn ready_screen(content: &ReadyContent<'_>) -> Screen {
     let ReadyContent { ready, timeline, provenance } = *content;
-    let mut text = paragraph(&format!("{}, {}: {}", ready.event, ready.date, ready.headline), 0);
+    let title = paragraph(&format!("{}, {}: {}", ready.event, ready.date, ready.headline), 0);
+    let listed = |title: &str, lines: &[String], name| {
+        Rows::lines(format!("\n{title}\n"), lines.iter().map(item).collect(), name)
+    };
+    let made = paragraph(&made(provenance), 0);
+    let must: Vec<String> = ready.must.iter().chain(&ready.places).cloned().collect();
+    Screen::new(title)
+        .rows(
+            Rows::lines("", reasons(&ready.reasons), "")
+                .failing(ready.reasons.iter().map(|_| true), "conditions"),
+        )
+        .rows(listed("Must-have posts", &must, "places").called("must-have posts"))
+        .rows(
+            findings("Not covered all over", &ready.fails, "places")
+                .called("where it works in part only"),
+        )
+        .rows(listed("If the relay dies", &ready.fallback, "lines").called("without the relay"))
+        .both("\nOn the air, poor case (= runs, x dies, . should run, c change packs, - hours)\n")
+        .both(bars(timeline))
+        .rows(
+            listed("Not known", &ready.unknowns, "that are not known").called("what is not known"),
+        )
+        .rows(findings("Also", &ready.told, "findings"))
+        .rows(listed("Then, what gains most first", &ready.next, "steps").called("what to do next"))
+        .short_only(format!("\n{}", in_brief(&ready.cautions)))
+        .long_only("", format!("\nTake care\n{}", ready.care.iter().map(item).collect::<String>()))
+        .both("\nIn brackets: the verb of perchline that tells more.\n")
+        .short_made(made.clone())
+        .long_only("", made)
+}
+
+/// What stands against going, with the cheapest fix of each.
+fn reasons(reasons: &[Line]) -> Vec<String> {
     let mut stopped = false;
-    for (number, line) in (1..).zip(&ready.reasons) {
-        if stopped && !line.stops {
-            text += "If that is solved, also:\n";
-        }
+    let line = |(number, line): (usize, &Line)| {
+        let also = if stopped && !line.stops { "If that is solved, also:\n" } else { "" };
         stopped = line.stops;
-        text += &paragraph(&format!("{number:>2}. {} [{}]", line.says, line.verb), 4);
         let fix = line.fix.as_deref().unwrap_or("No fix was found in the plan.");
-        text += &paragraph(&format!("    -> {fix}"), 7);
-    }
-    text += "\nMust-have posts\n";
-    text += &items(ready.must.iter().chain(&ready.places));
-    text += &findings("Not covered all over", &ready.fails);
-    text += "\nIf the relay dies\n";
-    text += &items(&ready.fallback);
-    text += "\nOn the air, poor case (= runs, x dies, . should run, c change packs, - hours)\n";
-    text += &bars(timeline);
-    text += "\nNot known\n";
-    text += &items(&ready.unknowns);
-    text += &findings("Also", &ready.told);
-    if !ready.next.is_empty() {
-        text += "\nThen, what gains most first\n";
-        text += &items(&ready.next);
-    }
-    text += "\nTake care\n";
-    text += &items(&ready.care);
-    text += &format!(
-        "\nIn brackets: the verb of perchline that tells more.\n{}",
-        paragraph(&made(provenance), 0)
-    );
-    text
+        also.to_owned()
+            + &paragraph(&format!("{number:>2}. {} [{}]", line.says, line.verb), 4)
+            + &paragraph(&format!("    -> {fix}"), 7)
+    };
+    (1..).zip(reasons).map(line).collect()
 }
 
 /// What made it, in a line.
@@ -65,19 +76,16 @@ fn paragraph(text: &str, indent: usize) -> String {
     lines.iter().map(|line| format!("{lead}{line}\n")).collect()
 }
 
-fn items<'a>(lines: impl IntoIterator<Item = &'a String>) -> String {
-    lines.into_iter().map(|line| paragraph(&format!("  - {line}"), 4)).collect()
+fn item(line: &String) -> String {
+    paragraph(&format!("  - {line}"), 4)
 }
 
-fn findings(title: &str, lines: &[Line]) -> String {
-    if lines.is_empty() {
-        return String::new();
-    }
+fn findings(title: &str, lines: &[Line], name: &'static str) -> Rows {
     let line = |line: &Line| {
         let fix = line.fix.as_ref().map_or_else(String::new, |fix| format!(" {fix}"));
         paragraph(&format!("  - {}{fix} [{}]", line.says, line.verb), 4)
     };
-    format!("\n{title}\n{}", lines.iter().map(line).collect::<String>())
+    Rows::lines(format!("\n{title}\n"), lines.iter().map(line).collect(), name)
 }
 
 fn bars(timeline: &Timeline) -> String {
@@ -110,8 +118,7 @@ fn bars(timeline: &Timeline) -> String {
             fill(&mut cells, at, at + 1, 'c');
         }
         let cells: String = cells.into_iter().collect();
-        let name: String = bar.name.chars().take(NAMES).collect();
-        let line = format!("{name:NAMES$} {cells}{}", end(timeline, bar));
+        let line = format!("{} {cells}{}", padded(&bar.name, NAMES), end(timeline, bar));
         text += &format!("{}\n", line.trim_end());
     }
     text

@@ -8,6 +8,7 @@ use crate::RankError;
 use crate::demand::Demand;
 use crate::trackers::tracker_study;
 use perchline_plan::{Channel, Plan, Service, Stands};
+use perchline_power::mast::may_stand;
 use perchline_power::sharing::on_one_roof;
 
 /// Where the digipeater goes.
@@ -114,8 +115,8 @@ impl<'a> Digipeaters<'a> {
             Some(Stands::On(site)) => Some(site),
             _ => None,
         };
-        let available = |site: usize| plan.sites.get(site).is_some_and(|s| s.available);
-        order.retain(|(site, _)| available(*site) && fixed.is_none_or(|fixed| fixed == *site));
+        let may = |site: usize| plan.sites.get(site).is_some_and(|s| may_stand(plan, channel, s));
+        order.retain(|(site, _)| may(*site) && fixed.is_none_or(|fixed| fixed == *site));
         order.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
         Ok(Self { plan, channel, measure, order, fixed: fixed.is_some() })
     }

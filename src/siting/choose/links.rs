@@ -10,7 +10,8 @@ use super::matrix::Inputs;
 use crate::direct::LinkGraph;
 use crate::rank::{RankError, budgets_between};
 use perchline_link::{LinkModel, Outcome, Terminal, frequencies};
-use perchline_plan::{Channel, ChooseInputs, Plan, RelayLink, Service};
+use perchline_plan::{Channel, ChooseInputs, Plan, RelayLink, Service, Site};
+use perchline_power::mast::may_stand;
 use perchline_units::{Db, Megahertz, Metres};
 
 /// Two sites, mast to mast.
@@ -71,7 +72,8 @@ impl LinkedSites {
     /// Of the sites of `plan` that may be used, over `links`, to the site `to`.
     #[must_use]
     pub fn of(plan: &Plan, channel: &Channel, links: &[SiteLink], to: &str) -> Self {
-        let usable = plan.sites.iter().filter(|site| site.available || site.name == to);
+        let may = |site: &Site| may_stand(plan, channel, site) || site.name == to;
+        let usable = plan.sites.iter().filter(|site| may(site));
         let sites: Vec<String> = usable.map(|site| site.name.clone()).collect();
         let chains = relay_chains(links, &sites, to);
         let reaches = |site: &String| site == to || chains.iter().any(|c| c.from == *site);

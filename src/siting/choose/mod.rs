@@ -32,6 +32,7 @@ pub use sureness::{DRAWS, Sureness, sureness};
 
 use serde::Serialize;
 
+use crate::RefusedSite;
 use perchline_units::{Db, Metres};
 
 /// The best set of sites for the relays of one channel, and what it rests on.
@@ -51,6 +52,8 @@ pub struct Choice {
     pub asked: Asked,
     /// Sites that are left out for a station that the plan puts on their roof.
     pub barred: Vec<Barred>,
+    /// Sites that are left out for a power line too near for their mast as planned.
+    pub refused: Vec<RefusedSite>,
     /// The best set.
     pub first: SetScore,
     /// The best set of more sites, where what these add is less than

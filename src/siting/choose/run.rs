@@ -13,11 +13,12 @@ use super::sectors::{Sectors, sectors};
 use super::solve::{Search, SolveError};
 use super::sureness::{DRAWS, sureness_of_rows};
 use super::{Asked, Barred, Choice, DuplexerChoice, SetScore, SitePart, Standing};
-use crate::RankError;
 use crate::demand::{Demand, Kind};
+use crate::{RankError, RefusedSite, refused_sites};
 use perchline_link::{frequencies, model_error};
 use perchline_plan::{Channel, ChooseInputs, Plan, Service, Site};
 use perchline_power::kit::settled_site;
+use perchline_power::mast::may_stand;
 use perchline_power::sharing::{kept_together, on_one_roof};
 use perchline_terrain::{Grid, TerrainError};
 use perchline_units::Db;
@@ -68,6 +69,8 @@ pub enum ChooseError {
         nearest: Vec<Nearest>,
         /// Sites that were left out for a station that the plan puts on their roof.
         barred: Vec<Barred>,
+        /// Sites that were left out for a power line too near for their mast.
+        refused: Box<[RefusedSite]>,
     },
 }
 
@@ -105,7 +108,7 @@ pub fn choose(
     let barred = barred_rows(plan, &all, asked);
     all.bar(&barred.iter().map(|(row, _)| *row).collect::<Vec<_>>());
     let barred: Vec<Barred> = barred.into_iter().map(|(_, barred)| barred).collect();
-    let mut problem = problem(plan, asked, &all, &demand);
+    let mut problem = problem(plan, channel, asked, &all, &demand);
     for (index, usable) in problem.usable.iter_mut().enumerate() {
         *usable &= all.is_usable(index);
     }
@@ -120,8 +123,9 @@ pub fn choose(
     let mut of_all = Search::new(&problem, TIME);
     let Some(best) = all.best(&problem, &mut of_all, &[], &[])? else {
         let why = why_impossible(&problem)?;
-        let nearest = nearest(plan, &all, &demand);
-        return Err(ChooseError::Impossible { relays: asked.relays, why, nearest, barred });
+        let nearest = nearest(plan, channel, &all, &demand);
+        let (relays, refused) = (asked.relays, refused_sites(plan, channel).into_boxed_slice());
+        return Err(ChooseError::Impossible { relays, why, nearest, barred, refused });
     };
     let fewer = with_fewer(&problem, &all)?;
     let scored_rows = |rows: &[usize]| score(plan, &all, &problem, &demand, rows);
@@ -155,7 +159,7 @@ pub fn choose(
     let with_duplexers = all
         .by_duplexer()
         .map(|(isolation, all)| {
-            with_duplexer(inputs, asked, &demand, problem, (all, isolation), rows)
+            with_duplexer(inputs, (channel, asked), &demand, problem, (all, isolation), rows)
         })
         .collect::<Result<Vec<_>, SolveError>>()?;
     // A set whose channels can't be given out so that it keeps all that is asked has
@@ -222,6 +226,7 @@ pub fn choose(
             whole_area: grid.is_some(),
         },
         barred,
+        refused: refused_sites(plan, channel),
         adds_nothing: adds_nothing.map(|_| most),
         gap: first.gap(),
         runner_up: runner_up.as_ref().map(scored_by),
@@ -272,7 +277,7 @@ fn musts(plan: &Plan, demand: &Demand) -> Vec<(String, usize)> {
 /// and what becomes of those; `problem` is that of the sites.
 fn with_duplexer(
     inputs: &Inputs<'_>,
-    asked: &ChooseInputs,
+    (channel, asked): (&Channel, &ChooseInputs),
     demand: &Demand,
     problem: &Problem,
     (mut all, isolation_db): (Stacked<'_>, Db),
@@ -281,7 +286,7 @@ fn with_duplexer(
     let plan = inputs.plan;
     let musts = musts(plan, demand);
     all.weigh(demand, asked.relays, &musts);
-    let mut tried = self::problem(plan, asked, &all, demand);
+    let mut tried = self::problem(plan, channel, asked, &all, demand);
     tried.most = rows.len();
     tried.usable.clone_from(&problem.usable);
     tried.links.clone_from(&problem.links);
@@ -313,7 +318,8 @@ fn is_as_good(set: &SetScore, most: &SetScore) -> bool {
 /// `channel` desenses, or is desensed by, more than is accepted. What the plan keeps
 /// beside each other stays so.
 fn barred(plan: &Plan, channel: &Channel) -> Vec<(usize, Barred)> {
-    let sites = plan.sites.iter().enumerate().filter(|(_, site)| site.available);
+    let may = |site: &Site| may_stand(plan, channel, site);
+    let sites = plan.sites.iter().enumerate().filter(|(_, site)| may(site));
     let barred = |(place, site)| Some((place, barred_from(plan, channel, place, site)?));
     sites.filter_map(barred).collect()
 }
@@ -375,9 +381,15 @@ fn with_room(
 }
 
 /// The plan's sites as candidates, with all that is asked but links.
-fn problem(plan: &Plan, asked: &ChooseInputs, all: &Stacked<'_>, demand: &Demand) -> Problem {
+fn problem(
+    plan: &Plan,
+    channel: &Channel,
+    asked: &ChooseInputs,
+    all: &Stacked<'_>,
+    demand: &Demand,
+) -> Problem {
     let mut problem = Problem::new(all.chances(), demand.weights(), asked.relays);
-    problem.usable = plan.sites.iter().map(|site| site.available).collect();
+    problem.usable = plan.sites.iter().map(|site| may_stand(plan, channel, site)).collect();
     if let Some(doors) = asked.locked_doors {
         let costs = plan.sites.iter().map(|site| f64::from(u8::from(site.locked))).collect();
         problem.caps.push(Cap { field: "locked_doors", costs, most: f64::from(doors) });
@@ -397,13 +409,14 @@ fn problem(plan: &Plan, asked: &ChooseInputs, all: &Stacked<'_>, demand: &Demand
 }
 
 /// How near the sites come to serving each must-have post.
-fn nearest(plan: &Plan, all: &Stacked<'_>, demand: &Demand) -> Vec<Nearest> {
+fn nearest(plan: &Plan, channel: &Channel, all: &Stacked<'_>, demand: &Demand) -> Vec<Nearest> {
     let posts = demand.of_kind(Kind::Post);
     let musts = plan.posts.iter().zip(posts).filter(|(post, _)| post.must);
     musts
         .filter_map(|(post, target)| {
             let chance = |site| all.probability(site, target.samples.start);
-            let usable = plan.sites.iter().enumerate().filter(|(_, site)| site.available);
+            let may = |site: &Site| may_stand(plan, channel, site);
+            let usable = plan.sites.iter().enumerate().filter(|(_, site)| may(site));
             let (site, probability) = usable
                 .filter_map(|(index, site)| Some((site, chance(index)?)))
                 .fold(None, |best, next| match best {

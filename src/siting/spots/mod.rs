@@ -22,7 +22,7 @@ use serde::Serialize;
 
 use perchline_link::{Propagator, Terminal};
 use perchline_plan::{Channel, Plan, Roads, Roof as SiteRoof, Site};
-use perchline_power::mast::clear_of_lines;
+use perchline_power::mast::{clear_of_lines, may_stand};
 use perchline_power::sharing::roof_noise;
 use perchline_propagation::{METHODS, SweptForm, default_method};
 use perchline_terrain::{Grid, PlaceError, Terrain, TerrainError};
@@ -330,7 +330,8 @@ fn with_sites(plan: &Plan, more: Vec<Site>) -> Plan {
 /// The best of the plan's own sites that may be used.
 fn best_listed(task: &SpotTask<'_>, channel: &Channel) -> Result<Option<Rank>, RankError> {
     let inputs = inputs(task, task.plan);
-    let usable: Vec<&Site> = task.plan.sites.iter().filter(|s| s.available).collect();
+    let may = |site: &&Site| may_stand(task.plan, channel, site);
+    let usable: Vec<&Site> = task.plan.sites.iter().filter(may).collect();
     let mut scores = all_scores(&inputs, channel, &usable)?;
     scores.sort_by(better_first);
     Ok(scores.first().map(Rank::of))

@@ -12,6 +12,7 @@ use crate::over_samples::over_samples;
 use crate::{RankError, station_on};
 use perchline_link::{LinkModel, Propagator, Terminal, TerminalError, study};
 use perchline_plan::{Channel, Plan, Site, Tracker, Traffic};
+use perchline_power::mast::may_stand;
 use perchline_profile::Profile;
 use perchline_terrain::Terrain;
 use perchline_units::{Metres, Seconds};
@@ -72,7 +73,7 @@ pub fn tracker_study(
     let inputs = Inputs { plan, terrain, propagator, demand, channel, stop };
     let is_set = |site: &Site| sites.iter().any(|s| s.name == site.name);
     let others: Vec<&Site> =
-        plan.sites.iter().filter(|site| site.available && !is_set(site)).collect();
+        plan.sites.iter().filter(|s| may_stand(plan, channel, s) && !is_set(s)).collect();
     let stations = sites
         .iter()
         .chain(&others)

@@ -298,6 +298,7 @@ pub fn town(columns: usize, rows: usize, transform: [f64; 6], crs: &str, posts: 
             site: "Grain elevator".to_owned(),
             at: site_at,
             available: true,
+            refused_mast: None,
             ground_m: Metres::new(31.0),
             antenna_above_ground_m: Metres::new(41.0),
             weighted_probability: 0.8,
