@@ -7,9 +7,11 @@ use std::ops::Range;
 use serde::{Deserialize, Deserializer, Serialize, de};
 use toml_edit::{Array, ArrayOfTables, Document, DocumentMut, Item, Table, TableLike, Value};
 
-use perchline_plan::{FieldRow, FieldTable};
+use perchline_plan::FieldTable;
 
 use super::edit::{EditError, with_line_ends};
+use super::lists::{decor, insert_item, remove_item, replace_items};
+use super::rename::follow;
 use super::values::{
     self, Node, Step, empty_table, entries, path, quoted, row, shown, tables, written,
 };
@@ -299,7 +301,7 @@ fn toml(error: toml_edit::TomlError) -> EditError {
     EditError::Toml(error.to_string())
 }
 
-fn parse(text: &str) -> Result<Document<&str>, EditError> {
+pub(super) fn parse(text: &str) -> Result<Document<&str>, EditError> {
     Document::parse(text).map_err(toml)
 }
 
@@ -309,7 +311,10 @@ fn walk<'a>(entry: Node<'a>, steps: &[Step]) -> Option<Node<'a>> {
 }
 
 /// The text with other text in the place of these parts of it.
-fn splice(text: &str, parts: impl IntoIterator<Item = (Range<usize>, String)>) -> String {
+pub(super) fn splice(
+    text: &str,
+    parts: impl IntoIterator<Item = (Range<usize>, String)>,
+) -> String {
     let mut parts: Vec<_> = parts.into_iter().collect();
     parts.sort_by_key(|(range, _)| range.start);
     let mut made = text.to_owned();
@@ -435,91 +440,6 @@ fn insert_last(table: &mut dyn TableLike, inline: bool, key: &str, mut value: Va
 
 fn last_value(table: &mut dyn TableLike) -> Option<&mut Value> {
     table.iter_mut().last().and_then(|(_, item)| item.as_value_mut())
-}
-
-/// Gives a list the items of another: those that it has already stay as they stand,
-/// comments between them too.
-fn replace_items(old: &mut Array, new: &Array) {
-    let text = |value: &Value| match value.as_str() {
-        Some(text) => text.to_owned(),
-        None => value.to_string().trim().to_owned(),
-    };
-    let (had, want): (Vec<_>, Vec<_>) =
-        (old.iter().map(text).collect(), new.iter().map(text).collect());
-    let same = |(a, b): &(&String, &String)| a == b;
-    let first = had.iter().zip(&want).take_while(same).count();
-    let most = had.len().min(want.len()) - first;
-    let last = had.iter().rev().zip(want.iter().rev()).take_while(same).count().min(most);
-    let (had, want) = (had.len() - last, want.len() - last);
-    for index in first..had.max(want) {
-        match new.get(index.min(want)).filter(|_| index < want) {
-            Some(value) if index < had => {
-                old.replace(index, value.clone());
-            }
-            Some(value) => insert_item(old, index, value.clone()),
-            // Each time the first of those that are too many.
-            None => remove_item(old, want),
-        }
-    }
-}
-
-/// Inserts an item as its neighbours stand: on a line of its own or in a row.
-fn insert_item(array: &mut Array, index: usize, mut item: Value) {
-    let ends = |array: &Array| {
-        let first = array.get(0).map(|value| decor(value).0);
-        let last = array.len().checked_sub(1).and_then(|last| array.get(last));
-        (first, last.map(|value| decor(value).1))
-    };
-    let (first, end) = ends(array);
-    let line = first.as_deref().and_then(|first| first.rsplit_once('\n')).map(|(_, indent)| indent);
-    let (prefix, suffix) = match (line, index, index == array.len()) {
-        (Some(indent), ..) => (format!("\n{indent}"), String::new()),
-        (None, 0, _) => (first.clone().unwrap_or_default(), String::new()),
-        (None, ..) => (" ".to_owned(), String::new()),
-    };
-    let suffix = match end {
-        Some(end) if index == array.len() => {
-            if let Some(last) = array.len().checked_sub(1).and_then(|last| array.get_mut(last)) {
-                last.decor_mut().set_suffix("");
-            }
-            end
-        }
-        _ => suffix,
-    };
-    item.decor_mut().set_prefix(prefix);
-    item.decor_mut().set_suffix(suffix);
-    array.insert_formatted(index, item);
-    if index == 0
-        && line.is_none()
-        && let Some(second) = array.get_mut(1)
-    {
-        second.decor_mut().set_prefix(" ");
-    }
-}
-
-/// Takes an item out; what stands before the first and after the last stays.
-fn remove_item(array: &mut Array, index: usize) {
-    let Some(gone) = array.get(index).map(decor) else { return };
-    array.remove(index);
-    if index == 0
-        && let Some(first) = array.get_mut(0)
-    {
-        first.decor_mut().set_prefix(gone.0);
-    }
-    let last = array.len().checked_sub(1);
-    if last.is_some_and(|last| last + 1 == index)
-        && let Some(last) = last.and_then(|last| array.get_mut(last))
-    {
-        last.decor_mut().set_suffix(gone.1);
-    }
-}
-
-/// What stands before and after a value.
-fn decor(value: &Value) -> (String, String) {
-    let text = |raw: Option<&toml_edit::RawString>| {
-        raw.and_then(|raw| raw.as_str()).unwrap_or_default().to_owned()
-    };
-    (text(value.decor().prefix()), text(value.decor().suffix()))
 }
 
 /// The text without a field: its line goes, and with the last field of a table that
@@ -652,107 +572,6 @@ fn at_the_end(table: &mut Table) {
             _ => {}
         }
     }
-}
-
-/// The text in which all that names an entry names it by its new name.
-fn follow(
-    text: &str,
-    declared: &'static FieldTable,
-    old: &str,
-    new: &str,
-) -> Result<String, EditError> {
-    let document = parse(text)?;
-    let mut parts = Vec::new();
-    for table in tables() {
-        let rows: Vec<&FieldRow> = table.fields.iter().filter(|row| names(row, declared)).collect();
-        // Texts on who uses a channel name posts and groups among others.
-        let users = table.table == "channel" && matches!(declared.table, "post" | "group");
-        for entry in entries(&document, table) {
-            for row in &rows {
-                // A name that another table has as well is that one's first.
-                let taken = row.names.iter().take_while(|name| **name != declared.table);
-                let is_taken = |name: &&str| {
-                    let table = values::table(name);
-                    table.is_some_and(|t| values::names(&document, t).iter().any(|n| same(n, old)))
-                };
-                if !taken.into_iter().any(|name| is_taken(&name)) {
-                    let keys: Vec<&str> = row.field.split('.').collect();
-                    rename(entry, &keys, (old, new), text, &mut parts);
-                }
-            }
-            let value = entry.table().and_then(|table| table.get("users")?.as_value());
-            if let Some(value) = value.filter(|_| users) {
-                parts.extend(renamed_users(value, (old, new), text));
-            }
-        }
-    }
-    Ok(splice(text, parts))
-}
-
-fn names(row: &FieldRow, table: &FieldTable) -> bool {
-    row.names.contains(&table.table)
-}
-
-fn same(known: &str, name: &str) -> bool {
-    known.trim().to_lowercase() == name.trim().to_lowercase()
-}
-
-/// Gathers the places of a field that hold the old name, with the new one.
-fn rename(
-    node: Node<'_>,
-    keys: &[&str],
-    (old, new): (&str, &str),
-    text: &str,
-    parts: &mut Vec<(Range<usize>, String)>,
-) {
-    let Some((key, rest)) = keys.split_first() else {
-        let values = match node.value() {
-            Some(Value::Array(items)) => items.iter().collect(),
-            value => value.into_iter().collect::<Vec<_>>(),
-        };
-        for value in values {
-            if let (Some(name), Some(span)) = (value.as_str(), value.span())
-                && same(name, old)
-            {
-                let quotes = text.get(span.clone());
-                parts.push((span, quoted(new, quotes)));
-            }
-        }
-        return;
-    };
-    let Some(inner) = node.table().and_then(|table| table.get(key)).map(Node::Item) else { return };
-    let is_list = rest.is_empty() || inner.table().is_some();
-    let inside: Vec<Node<'_>> = if is_list {
-        vec![inner]
-    } else {
-        (0..inner.len()).filter_map(|index| inner.element(index)).collect()
-    };
-    for inner in inside {
-        rename(inner, rest, (old, new), text, parts);
-    }
-}
-
-/// A text on who uses a channel, in which a post or a group has its new name.
-fn renamed_users(
-    value: &Value,
-    (old, new): (&str, &str),
-    text: &str,
-) -> Option<(Range<usize>, String)> {
-    let (users, span) = (value.as_str()?, value.span()?);
-    let mut changed = String::new();
-    let mut rest = users;
-    while !rest.is_empty() {
-        let end = rest.find([',', ';']).map_or(rest.len(), |at| at + 1);
-        let (part, after) = rest.split_at_checked(end)?;
-        let name = part.trim_end_matches([',', ';']);
-        if same(name, old) {
-            changed.push_str(&part.replacen(name.trim(), new, 1));
-        } else {
-            changed.push_str(part);
-        }
-        rest = after;
-    }
-    (changed != users).then(|| (span.clone(), quoted(&changed, text.get(span))))
 }
 
 #[cfg(test)]

@@ -249,6 +249,7 @@ export function createForms(at, { button, words, waits }) {
       const still = waiting;
       here = { ...here, name, draft: false };
       typed.set(key(), still);
+      actions();
     }
     at("form-error").hidden = true;
   }
@@ -404,13 +405,6 @@ export function createForms(at, { button, words, waits }) {
     const box = element("div", { className: "form" }, problem);
     at("form").replaceChildren(box);
     fill(box, null, "");
-    for (const [path, waiting] of pending()) {
-      const it = controls.get(path);
-      if (!it) continue;
-      it.stands = waiting.seen;
-      it.put(waiting.typed);
-      say(it, waiting.text);
-    }
     actions();
     sync();
   }
@@ -424,11 +418,18 @@ export function createForms(at, { button, words, waits }) {
     for (const [path, it] of controls) {
       const value = form.values[path] ?? "";
       const waiting = pending().get(path);
-      if (waiting && waiting.typed === value) {
+      const typing = it.box.contains(document.activeElement) && it.read() !== it.stands;
+      if (waiting && waiting.typed !== value) {
+        if (typing) continue;
+        it.stands = waiting.seen;
+        it.put(waiting.typed);
+        say(it, waiting.text);
+        continue;
+      }
+      if (waiting) {
         pending().delete(path);
         say(it, null);
-      } else if (waiting) continue;
-      const typing = it.box.contains(document.activeElement) && it.read() !== it.stands;
+      }
       if (typing) continue;
       it.stands = value;
       it.put(value);
@@ -438,6 +439,8 @@ export function createForms(at, { button, words, waits }) {
   }
 
   function entries() {
+    // Somebody goes through the list: the last choice is the one that counts.
+    if (picking > 0) return;
     at("form-table").value = here.table;
     at("form-entry-label").hidden = !table.many;
     at("form-entry-word").textContent = capital(table.one);
@@ -533,8 +536,10 @@ export function createForms(at, { button, words, waits }) {
     const found = (await fetched(entry)) ?? (await fetched({ ...entry, name: null }));
     if (!found) return;
     form = entry.draft ? { ...found, values: {}, counts: {} } : found;
-    here = { table: entry.table, name: entry.draft ? "" : found.name, draft: entry.draft };
-    table = declared.find((one) => one.table === here.table);
+    table = declared.find((one) => one.table === entry.table);
+    // Of a table without entries the form is that of the first.
+    const draft = entry.draft || (table.many && found.names.length === 0);
+    here = { table: entry.table, name: draft ? "" : found.name, draft };
     build();
     if (field === undefined) return;
     const it = nearest(field) ?? [...controls.values()][0];
@@ -562,8 +567,16 @@ export function createForms(at, { button, words, waits }) {
     sync();
   }
 
-  at("form-table").addEventListener("change", () => then(() => open({ table: at("form-table").value, name: null, draft: false })));
-  at("form-entry").addEventListener("change", () => then(() => open({ table: here.table, name: at("form-entry").value, draft: false })));
+  let picking = 0;
+  function pick(entry) {
+    picking += 1;
+    then(async () => {
+      picking -= 1;
+      if (picking === 0) await open({ ...entry, draft: false });
+    });
+  }
+  at("form-table").addEventListener("change", () => pick({ table: at("form-table").value, name: null }));
+  at("form-entry").addEventListener("change", () => pick({ table: here.table, name: at("form-entry").value }));
 
   then(async () => {
     declared = (await ask("forms")) ?? [];
