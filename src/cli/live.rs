@@ -33,6 +33,8 @@ pub(super) fn run(args: &LiveArgs) -> Result<(), Failure> {
     let desk = open(args).map_err(|failure| with_unsaved(failure, &args.plan))?;
     let stop: Arc<AtomicBool> = Arc::default();
     interrupt::ends_by(&stop);
+    let asked = Arc::clone(&desk);
+    interrupt::asks_first(move || unsaved(&asked));
     notices(&desk).iter().for_each(|notice| say(notice));
     let address = listener.address().clone();
     let instead = address.instead_of;
@@ -124,6 +126,19 @@ fn notices(desk: &Desk) -> Vec<String> {
         notices.push(sentences.join(" "));
     }
     notices
+}
+
+/// What to ask before it ends, where changes are unsaved.
+fn unsaved(desk: &Desk) -> Option<String> {
+    let state = desk.lock();
+    if !state.is_changed() {
+        return None;
+    }
+    let kept = match state.kept_in() {
+        Some(file) => format!("They are kept in {}.", file.display()),
+        None => "They are not kept beside the plan.".to_owned(),
+    };
+    Some(format!("Changes are unsaved. {kept} Press Ctrl-C again to end, or save on the page."))
 }
 
 /// What has become of what was on the page.

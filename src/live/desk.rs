@@ -19,6 +19,7 @@ use super::edit::{Change, EditError};
 use super::file::{Kept, PlanFile};
 use super::offer::{self, Offer};
 use super::recovery::{Recovery, Unsaved};
+use super::values::table as table_named;
 use super::work::{Found, Job, JobError, Picture, Stage};
 
 /// Texts that can be gone back to; older ones are forgotten.
@@ -264,7 +265,7 @@ impl Desk {
     pub fn change(self: &Arc<Self>, change: &Change, passing: bool) -> Result<(), Refused> {
         let since = Instant::now();
         let mut state = self.lock();
-        let text = change.make(state.text())?;
+        let text = change.make(state.text()).map_err(|error| state.refusal(error))?;
         let (table, name) = change.entry();
         let entry = (table, name.to_owned());
         let goes_on = state.passing.as_ref() == Some(&entry);
@@ -274,7 +275,7 @@ impl Desk {
             }
             return Ok(());
         }
-        state.take(&text)?;
+        state.take_renamed(&text, change.renames())?;
         state.passing = passing.then_some(entry);
         if goes_on && state.at > 0 {
             state.at -= 1;
@@ -714,6 +715,40 @@ impl State {
             self.before = Some(picture);
         }
         self.latest = Latest { stage: Some(Stage::Begun), ..Latest::default() };
+    }
+
+    /// Takes a text in which a site or channel that is looked at may have another
+    /// name.
+    fn take_renamed(
+        &mut self,
+        text: &str,
+        renamed: Option<(&'static str, &str, &str)>,
+    ) -> Result<(), Refused> {
+        let before = self.look.clone();
+        let looked_at = match renamed {
+            Some(("site", ..)) => Some(&mut self.look.site),
+            Some(("channel", ..)) => Some(&mut self.look.channel),
+            _ => None,
+        };
+        if let (Some(name), Some((_, old, new))) = (looked_at, renamed)
+            && name.trim() == old
+        {
+            new.clone_into(name);
+        }
+        self.take(text).inspect_err(|_| self.look = before)
+    }
+
+    /// A change that cannot be made, at its place in the plan where it has one.
+    fn refusal(&self, error: EditError) -> Refused {
+        let EditError::Value { table, name, field, text } = error else { return error.into() };
+        let plan = &self.opened.plan;
+        let many = table_named(table).is_some_and(|table| table.many);
+        let problem = if many {
+            plan.problem(table, &name, &field, text)
+        } else {
+            plan.table_problem(table, &field, text)
+        };
+        PlanError::new(self.file.named(), vec![problem]).into()
     }
 
     /// Puts a text after those that one can go back to; what was undone is

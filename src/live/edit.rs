@@ -4,6 +4,8 @@
 use serde::Deserialize;
 use toml_edit::{DocumentMut, Item, TableLike, Value};
 
+use super::set::{CopyEntry, Crossed, RemoveEntry, Set, crossed};
+
 /// A change as a page asks for it. Values are text as one types it into a
 /// plan; whether they make sense is for the plan's reader to say.
 #[derive(Debug, Clone, PartialEq, Eq, Deserialize)]
@@ -44,6 +46,12 @@ pub enum Change {
         /// Its name.
         method: String,
     },
+    /// Fields of an entry, as a form asks for it.
+    Set(Set),
+    /// Another entry like one that there is.
+    CopyEntry(CopyEntry),
+    /// An entry that goes.
+    RemoveEntry(RemoveEntry),
 }
 
 /// What can be moved.
@@ -84,6 +92,21 @@ pub enum EditError {
     /// A table is something else.
     #[error("{0} is not a table in this plan")]
     NoTable(&'static str),
+    /// A value cannot be written into a field.
+    #[error("{field}: {text}")]
+    Value {
+        /// The table.
+        table: &'static str,
+        /// The entry.
+        name: String,
+        /// The field.
+        field: String,
+        /// What was found, and what is allowed.
+        text: String,
+    },
+    /// Somebody else has changed the same fields.
+    #[error("{}", crossed(_0))]
+    Crossed(Vec<Crossed>),
 }
 
 impl Change {
@@ -95,19 +118,17 @@ impl Change {
             Self::Mast { site, .. } => ("site", site),
             Self::Power { radio, .. } | Self::Carry { radio, .. } => ("radio", radio),
             Self::Method { .. } => ("prediction", ""),
+            Self::Set(set) => (set.table.word(), &set.name),
+            Self::CopyEntry(copy) => (copy.table.word(), &copy.name),
+            Self::RemoveEntry(gone) => (gone.table.word(), &gone.name),
         }
     }
 
-    /// The field that is changed and its new value.
+    /// The entry's name before and after, where it gets another one.
     #[must_use]
-    pub fn field(&self) -> (&'static str, &str) {
-        match self {
-            Self::Place { at, .. } => ("at", at),
-            Self::Mast { height, .. } => ("mast", height),
-            Self::Power { power, .. } => ("power", power),
-            Self::Carry { carry, .. } => ("carry", carry),
-            Self::Method { method } => ("method", method),
-        }
+    pub fn renames(&self) -> Option<(&'static str, &str, &str)> {
+        let Self::Set(set) = self else { return None };
+        set.renames().map(|(old, new)| (set.table.word(), old, new))
     }
 
     /// The plan's text with this change made.
@@ -115,10 +136,19 @@ impl Change {
     /// # Errors
     /// [`EditError`] when the plan has nothing of that name.
     pub fn make(&self, text: &str) -> Result<String, EditError> {
+        let (field, new) = match self {
+            Self::Place { at, .. } => ("at", at),
+            Self::Mast { height, .. } => ("mast", height),
+            Self::Power { power, .. } => ("power", power),
+            Self::Carry { carry, .. } => ("carry", carry),
+            Self::Method { method } => ("method", method),
+            Self::Set(set) => return set.make(text),
+            Self::CopyEntry(copy) => return copy.make(text),
+            Self::RemoveEntry(gone) => return gone.make(text),
+        };
         let mut document: DocumentMut =
             text.parse().map_err(|e: toml_edit::TomlError| EditError::Toml(e.to_string()))?;
         let (kind, name) = self.entry();
-        let (field, new) = self.field();
         let table = match kind {
             "prediction" => document
                 .entry(kind)
@@ -137,7 +167,7 @@ impl Change {
 
 /// `changed` with the line ends that `text` has where the two are alike; toml_edit
 /// keeps none but its own. What is new ends as on Windows too with `new_too`.
-fn with_line_ends(text: &str, changed: &str, new_too: bool) -> String {
+pub(super) fn with_line_ends(text: &str, changed: &str, new_too: bool) -> String {
     if !text.contains("\r\n") {
         return changed.to_owned();
     }

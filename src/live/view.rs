@@ -11,6 +11,7 @@ use perchline_siting::SiteScore;
 use perchline_terrain::Projector;
 use perchline_units::{Metres, Position};
 
+use super::check::{Finding, Place, findings};
 use super::desk::{Look, MOST_VARIANTS, State};
 use super::edit::typed;
 use super::offer::{Offer, difference};
@@ -56,7 +57,7 @@ pub struct View {
     offers: Vec<OfferView>,
     warnings: Vec<String>,
     took_ms: [Option<f64>; 2],
-    remarks: Vec<String>,
+    check: Vec<Finding>,
 }
 
 #[derive(Debug, Serialize)]
@@ -152,6 +153,7 @@ pub struct ProblemView {
     line: Option<usize>,
     field: String,
     text: String,
+    place: Option<Place>,
 }
 
 #[derive(Debug, Serialize)]
@@ -202,6 +204,7 @@ impl From<&Problem> for ProblemView {
             line: problem.line(),
             field: problem.field().to_owned(),
             text: problem.text().to_owned(),
+            place: Place::told(problem.field()),
         }
     }
 }
@@ -292,12 +295,7 @@ impl View {
             offers: state.offers.iter().map(|o| OfferView::of(o, &state.kept.text)).collect(),
             warnings: state.warnings(),
             took_ms: state.latest.took_ms,
-            remarks: state
-                .opened
-                .remarks
-                .iter()
-                .map(|r| format!("{}: {}", r.about, r.text))
-                .collect(),
+            check: findings(&state.opened),
         })
     }
 }

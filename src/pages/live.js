@@ -6,7 +6,9 @@ import L from "leaflet";
 import "leaflet/dist/leaflet.css";
 import "./live.css";
 import { createBoard } from "./live-board.js";
+import { createCheck } from "./live-check.js";
 import { createCompare } from "./live-compare.js";
+import { createForms } from "./live-forms.js";
 import { createPath } from "./live-path.js";
 import { createOffers } from "./live-offers.js";
 import { createPlaces } from "./live-places.js";
@@ -109,6 +111,8 @@ const places = createPlaces(at, {
 });
 const compare = createCompare(at, board, { ask, button });
 const offers = createOffers(at, { ask, button, notice });
+const forms = createForms(at, { button, words, waits: () => check.draw() });
+const check = createCheck(at, { button, open: (place) => forms.open(place), waiting: () => forms.waiting() });
 
 // --- what is typed -----------------------------------------------------------
 
@@ -203,14 +207,12 @@ function show(next) {
   at("lines-word").textContent = ` ${lines}`;
   headline();
   underneath();
-  at("remarks-section").hidden = view.remarks.length === 0;
-  at("remarks").replaceChildren(
-    ...view.remarks.map((text) => Object.assign(document.createElement("li"), { textContent: text })),
-  );
   board.update(view);
   places.update(view);
   compare.update(view);
   offers.update(view);
+  forms.update(view);
+  check.update(view);
 }
 
 function headline() {

@@ -10,18 +10,31 @@ use super::typed::{METHOD, TABLES};
 pub struct FieldTable {
     /// Its name in the plan, such as `masts`.
     pub table: &'static str,
+    /// Whether a plan may have many, each with a name.
+    pub many: bool,
     /// Its fields, in the order of the manual.
     pub fields: Vec<FieldRow>,
 }
 
-/// Every table of the plan with what its fields are, allow and default to.
+/// Every table of the plan with what its fields are, allow and default to, as the
+/// manual has them: those of a table inside of two others stand once.
 ///
 /// `methods` are the names of the propagation methods that a plan may ask
 /// for, as in [`super::read()`]; the first is the default.
 #[must_use]
 pub fn field_tables(methods: &[&str]) -> Vec<FieldTable> {
-    let mut tables: Vec<FieldTable> =
-        TABLES.iter().map(|(table, rows)| FieldTable { table, fields: rows("") }).collect();
+    let mut tables = form_tables(methods);
+    tables.iter_mut().for_each(|table| table.fields.retain(|row| !row.elsewhere));
+    tables
+}
+
+/// The same with every field of every table, for forms.
+#[must_use]
+pub fn form_tables(methods: &[&str]) -> Vec<FieldTable> {
+    let mut tables: Vec<FieldTable> = TABLES
+        .iter()
+        .map(|(table, many, rows)| FieldTable { table, many: *many, fields: rows("") })
+        .collect();
     let (table, field) = METHOD;
     let rows = tables.iter_mut().filter(|found| found.table == table).flat_map(|t| &mut t.fields);
     for row in rows.filter(|row| row.field == field) {

@@ -7,5 +7,6 @@ mod support;
 
 mod browser;
 mod clients;
+mod forms;
 mod page;
 mod recovery;

@@ -15,8 +15,9 @@ use tokio_stream::{Stream, StreamExt};
 
 use super::Served;
 use crate::desk::{Desk, Look, Refused, problems_of};
-use crate::edit::{Change, PlaceKind};
+use crate::edit::{Change, EditError, PlaceKind};
 use crate::point::{End, path_to};
+use crate::set::Crossed;
 use crate::view::{ProblemView, View, degrees};
 use perchline_report::tables::path_tables;
 
@@ -26,25 +27,36 @@ struct Refusal {
     text: String,
     problems: Vec<ProblemView>,
     underneath: bool,
+    /// Fields that another page has changed since.
+    crossed: Vec<Crossed>,
 }
 
 pub(super) fn refuse(status: StatusCode, text: String) -> Response {
-    (status, Json(Refusal { text, problems: Vec::new(), underneath: false })).into_response()
+    let (problems, crossed) = (Vec::new(), Vec::new());
+    (status, Json(Refusal { text, problems, underneath: false, crossed })).into_response()
 }
 
 impl IntoResponse for Refused {
     fn into_response(self) -> Response {
         let problems: Vec<_> = problems_of(&self).iter().map(ProblemView::from).collect();
         let underneath = matches!(self, Self::ChangedUnderneath(_));
-        let status =
-            if underneath { StatusCode::CONFLICT } else { StatusCode::UNPROCESSABLE_ENTITY };
-        (status, Json(Refusal { text: self.to_string(), problems, underneath })).into_response()
+        let text = self.to_string();
+        let crossed = match self {
+            Self::Edit(EditError::Crossed(fields)) => fields,
+            _ => Vec::new(),
+        };
+        let status = if underneath || !crossed.is_empty() {
+            StatusCode::CONFLICT
+        } else {
+            StatusCode::UNPROCESSABLE_ENTITY
+        };
+        (status, Json(Refusal { text, problems, underneath, crossed })).into_response()
     }
 }
 
 /// Does something with the desk off the server's own threads: reading a plan
 /// and its terrain takes its time.
-async fn act<T: Serialize + Send + 'static>(
+pub(super) async fn act<T: Serialize + Send + 'static>(
     served: Served,
     what: impl FnOnce(&Arc<Desk>) -> Result<T, Refused> + Send + 'static,
 ) -> Response {

@@ -4,6 +4,7 @@
 
 mod actions;
 mod connections;
+mod forms;
 mod guard;
 mod page;
 mod pictures;
@@ -161,6 +162,8 @@ fn routes(served: Served) -> Router {
         .route("/{token}/live.css", get(page::style))
         .route("/{token}/state", get(actions::state))
         .route("/{token}/events", get(actions::events))
+        .route("/{token}/forms", get(forms::declared))
+        .route("/{token}/form", get(forms::form))
         .route("/{token}/change", post(actions::change))
         .route("/{token}/drag", post(actions::drag))
         .route("/{token}/look", post(actions::look))

@@ -108,6 +108,16 @@ fn tools() -> Markup {
             }
             p id="access" class="hint" {}
         }
+        section id="forms" {
+            h2 { "Every field" }
+            p class="hint" { "Type as in the plan. Enter or leaving a field takes it; Esc brings back what stands." }
+            div class="fields" {
+                label { "Table" select id="form-table" {} }
+                label id="form-entry-label" { span id="form-entry-word" { "Entry" } select id="form-entry" {} }
+            }
+            div id="form-actions" class="actions" {}
+            div id="form" {}
+        }
         section {
             h2 { "Keep and compare" }
             form id="keep" class="row" {
@@ -148,9 +158,9 @@ fn tools() -> Markup {
             h2 { "Sites" }
             ul id="sites" class="places" {}
         }
-        section id="remarks-section" {
-            h2 { "To know" }
-            ul id="remarks" {}
+        section id="check-section" {
+            h2 id="check-title" { "What to check" }
+            ul id="check" class="check" {}
         }
     }
 }

@@ -1,6 +1,6 @@
 //! Kinds of field: what may be typed into one and what it means.
 
-use super::{Allowed, FieldCheck, FieldRow, Part, Table};
+use super::{Allowed, FieldCheck, FieldRow, Part, Table, Written};
 use crate::typed::Quantity;
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::de::DeserializeOwned;
@@ -14,6 +14,11 @@ pub(crate) trait Kind {
 
     /// The part of the schema that says so.
     fn schema(&self, generator: &mut SchemaGenerator) -> Schema;
+
+    /// How a value stands in the file.
+    fn stands(&self) -> Written {
+        Written::Text
+    }
 
     /// The same for the manual.
     fn allowed(&self) -> Allowed {
@@ -66,6 +71,10 @@ impl Kind for Flag {
 
     fn schema(&self, _: &mut SchemaGenerator) -> Schema {
         json_schema!({ "type": "boolean" })
+    }
+
+    fn stands(&self) -> Written {
+        Written::Flag
     }
 
     fn allowed(&self) -> Allowed {
@@ -242,6 +251,8 @@ impl Plain for AnyText {
 #[derive(Debug)]
 pub(crate) struct Of<T> {
     rows: fn(&str) -> Vec<FieldRow>,
+    written: Written,
+    elsewhere: bool,
     typed: PhantomData<fn() -> T>,
 }
 
@@ -253,19 +264,24 @@ impl<T> Clone for Of<T> {
 
 impl<T> Copy for Of<T> {}
 
-/// A value of this type.
-pub(crate) const fn of<T>() -> Of<T> {
-    Of { rows: |_| Vec::new(), typed: PhantomData }
+/// A value of this type, which stands like this.
+pub(crate) const fn of<T>(written: Written) -> Of<T> {
+    Of { rows: |_| Vec::new(), written, elsewhere: false, typed: PhantomData }
 }
 
 /// A table inside of the table.
 pub(crate) const fn inner<T: Table>() -> Of<T> {
-    Of { rows: T::rows, typed: PhantomData }
+    Of { rows: T::rows, written: Written::Table, elsewhere: false, typed: PhantomData }
+}
+
+/// The same whose fields the manual has elsewhere.
+pub(crate) const fn inner_as_elsewhere<T: Table>() -> Of<T> {
+    Of { elsewhere: true, ..inner() }
 }
 
 /// Tables inside of the table.
 pub(crate) const fn inner_list<T: Table>() -> Of<Vec<T>> {
-    Of { rows: T::rows, typed: PhantomData }
+    Of { rows: T::rows, written: Written::Tables, elsewhere: false, typed: PhantomData }
 }
 
 impl<T: DeserializeOwned + JsonSchema> Kind for Of<T> {
@@ -275,8 +291,14 @@ impl<T: DeserializeOwned + JsonSchema> Kind for Of<T> {
         generator.subschema_for::<T>()
     }
 
+    fn stands(&self) -> Written {
+        self.written
+    }
+
     fn rows(&self, within: &str) -> Vec<FieldRow> {
-        (self.rows)(within)
+        let mut rows = (self.rows)(within);
+        rows.iter_mut().for_each(|row| row.elsewhere |= self.elsewhere);
+        rows
     }
 }
 
@@ -320,6 +342,10 @@ impl<T: DeserializeOwned + JsonSchema> Kind for List<T> {
         schema
     }
 
+    fn stands(&self) -> Written {
+        Written::List
+    }
+
     fn examples(&self, texts: &[&str]) -> Vec<Value> {
         if texts.is_empty() { Vec::new() } else { vec![texts.into()] }
     }
@@ -343,6 +369,10 @@ impl Kind for LocalTime {
             "type": "string",
             "pattern": r"^\d{4}-\d{2}-\d{2}[Tt ]\d{2}:\d{2}(:\d{2}(\.\d+)?)?$",
         })
+    }
+
+    fn stands(&self) -> Written {
+        Written::Time
     }
 
     fn shown(&self, value: &Value) -> String {

@@ -1,6 +1,6 @@
 //! Numbers, with a unit or without, and their ranges.
 
-use super::{Allowed, Defaulted, FieldCheck, Kind, Plain};
+use super::{Allowed, Defaulted, FieldCheck, Kind, Plain, Written};
 use crate::typed::Quantity;
 use schemars::{Schema, SchemaGenerator, json_schema};
 use serde_json::Value;
@@ -257,6 +257,10 @@ impl<T> Kind for Number<T> {
         json_schema!({ "type": "number", from: least, "maximum": most })
     }
 
+    fn stands(&self) -> Written {
+        Written::Number
+    }
+
     fn allowed(&self) -> Allowed {
         let Range { least, most, open, .. } = self.range;
         Allowed::Number { least, most, open }
@@ -314,6 +318,10 @@ impl<T> Kind for Whole<T> {
         json_schema!({
             "type": "integer", "format": "int64", "minimum": self.least, "maximum": self.most,
         })
+    }
+
+    fn stands(&self) -> Written {
+        Written::Whole
     }
 
     fn allowed(&self) -> Allowed {

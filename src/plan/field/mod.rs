@@ -15,7 +15,7 @@ pub(crate) use check::FieldCheck;
 pub(crate) use kind::*;
 pub(crate) use measure::*;
 pub(crate) use presence::*;
-pub use row::{Allowed, FieldRow};
+pub use row::{Allowed, FieldRow, Written};
 pub(crate) use row::{Table, object};
 pub(crate) use table::{Part, part, table};
 
@@ -33,6 +33,8 @@ struct About {
     examples: &'static [&'static str],
     shown: &'static str,
     allowed: &'static str,
+    names: &'static [&'static str],
+    others_too: bool,
 }
 
 /// A declared field: what may be typed, and what holds where nothing is.
@@ -90,6 +92,8 @@ impl<K: Copy, P: Copy> Field<K, P> {
             examples: &[],
             shown: "",
             allowed: "",
+            names: &[],
+            others_too: false,
         };
         Self { kind, presence, about }
     }
@@ -131,6 +135,16 @@ impl<K: Copy, P: Copy> Field<K, P> {
     /// What the manual says is allowed, beyond what the kind says; Markdown.
     pub(crate) const fn allowed(self, allowed: &'static str) -> Self {
         self.with(About { allowed, ..self.about })
+    }
+
+    /// Tables of which it names an entry, or entries.
+    pub(crate) const fn names(self, names: &'static [&'static str]) -> Self {
+        self.with(About { names, ..self.about })
+    }
+
+    /// The same where it may name something else as well.
+    pub(crate) const fn names_among_others(self, names: &'static [&'static str]) -> Self {
+        self.with(About { names, others_too: true, ..self.about })
     }
 }
 
@@ -218,6 +232,10 @@ impl<K: Kind, P: Presence<K>> Declared for Field<K, P> {
             allowed_words: self.allowed_words(),
             typed_default: self.presence.written(&self.kind),
             required: P::REQUIRED,
+            written: self.kind.stands(),
+            names: self.about.names,
+            names_others: self.about.others_too,
+            elsewhere: false,
             field: path.clone(),
         };
         let inner = self.kind.rows(&format!("{path}."));

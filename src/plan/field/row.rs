@@ -22,6 +22,41 @@ pub struct FieldRow {
     pub typed_default: Option<Value>,
     /// Whether it must be given.
     pub required: bool,
+    /// How a value stands in the file.
+    pub written: Written,
+    /// Tables of which it names an entry, or entries; empty where it names none.
+    pub names: &'static [&'static str],
+    /// Whether it may name something else as well.
+    pub names_others: bool,
+    /// Whether the manual has it at another table.
+    pub elsewhere: bool,
+}
+
+/// How a value stands in the file.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Written {
+    /// Text in quotes.
+    Text,
+    /// A bare number.
+    Number,
+    /// A bare whole number.
+    Whole,
+    /// `true` or `false`.
+    Flag,
+    /// A local date and time, without quotes.
+    Time,
+    /// A list of texts.
+    List,
+    /// A position as text, or a table that names a feature of a file.
+    Place,
+    /// A list of positions, or a table that names a feature of a file.
+    Shape,
+    /// A list of names, or a whole number.
+    People,
+    /// A table, whose fields have its name and a dot in front.
+    Table,
+    /// Tables, whose fields have its name and a dot in front.
+    Tables,
 }
 
 /// What may be typed into a field.

@@ -22,7 +22,7 @@ impl<'p> Check<'p> {
     /// Looks for tables that do not exist and for those that every plan needs.
     pub(super) fn top_level(&mut self) {
         let root = self.document.root();
-        let tables: Vec<&str> = TABLES.iter().map(|(table, _)| *table).collect();
+        let tables: Vec<&str> = TABLES.iter().map(|(table, ..)| *table).collect();
         let mut unknown = 0;
         for key in root.keys() {
             let key: &str = key.get_ref();

@@ -18,6 +18,7 @@ table! {
         /// The relay channel that is predicted.
         channel: LeftOptional<AnyText> => Option<usize>, "Its index in `Plan::channels`." =
             left_optional(AnyText, "the plan's first")
+            .names(&["channel"])
             .note("`--channel` overrides it")
             .allowed("name of a relay channel"),
         /// The relay channels of the second relay and of those after it, one each; each
@@ -25,6 +26,7 @@ table! {
         channels: LeftOptional<List<String>> => [Option<usize>; 3],
             "Their indices in `Plan::channels`." =
             left_optional(list(Some(ChooseInputs::FURTHER)), "all relays are predicted on `channel`")
+            .names(&["channel"])
             .note("names of relay channels, each with a pair of its own; with `linked = true` a `link` too")
             .such_as(&["Relay 2"]),
         /// Whether the relays are linked over the air.
@@ -36,6 +38,7 @@ table! {
             .note("together with `linked = true`"),
         /// Name of the post or site at which a spare relay lies ready, switched off.
         spare: LeftOptional<AnyText> => Option<SpareRelay> = left_optional(AnyText, "no spare")
+            .names(&["post", "site"])
             .such_as(&["Net Control"]),
         /// Sites with `locked = true` at most.
         locked_doors: Optional<Whole<u32>> as Option<u32> = optional(whole(0, 100), "any number"),
@@ -58,7 +61,7 @@ table! {
     #[derive(Debug, Clone, Copy, PartialEq)]
     link as RelayLink {
         /// Name of the radio, one without `carry`.
-        radio: Left<AnyText> => usize, "Its index in `Plan::radios`." = left(AnyText),
+        radio: Left<AnyText> => usize, "Its index in `Plan::radios`." = left(AnyText).names(&["radio"]),
         /// The one frequency, in any band.
         frequency: Required<Measure<Megahertz>> as Megahertz =
             required(FREQUENCY).such_as(&["441.0075 MHz"]),

@@ -25,7 +25,7 @@ table! {
                       `\"555-0142\"`"),
         /// Name of the channel on which they listen.
         channel: LeftOptional<AnyText> => Option<usize>, "Its index in `Plan::channels`." =
-            left_optional(AnyText, "none"),
+            left_optional(AnyText, "none").names(&["channel"]),
         /// Anything else: hours, where they sit.
         note: Optional<AnyText> as Option<String> = optional(AnyText, "none")
             .such_as(&["Until the last radio is down"]),

@@ -5,7 +5,7 @@ use std::fmt;
 use super::measures::CARRY;
 use super::predictions::QUALITIES;
 use crate::field::{
-    AnyText, Choice, Left, LeftOptional, List, Name, Of, Optional, Required, Steps, Usual,
+    AnyText, Choice, Left, LeftOptional, List, Name, Of, Optional, Required, Steps, Usual, Written,
     inner_list, left, left_optional, list, of, optional, required, table, usual,
 };
 use crate::{AudioQuality, Bridge, Carry, Member, People};
@@ -21,17 +21,20 @@ table! {
         /// Names of its posts.
         posts: LeftOptional<List<String>> => Vec<usize>, "Their indices in `Plan::posts`." =
             left_optional(list(None), "none")
+                .names(&["post"])
                 .note("a post is in one group at most")
                 .such_as(&["Medical tent", "First-aid post"]),
         /// Its people besides those at its posts: their names, or how many they are.
-        people: LeftOptional<Of<PeopleText>> => People = left_optional(of(), "none")
+        people: LeftOptional<Of<PeopleText>> => People =
+            left_optional(of(Written::People), "none")
             .note("where they are is not known, so nothing is predicted for them")
             .allowed("such as `[\"Runner 1\", \"Runner 2\"]` or `4`"),
         /// Name of its channel, one of kind `simplex`.
         channel: Left<AnyText> => usize, "Its index in `Plan::channels`." =
-            left(AnyText),
+            left(AnyText).names(&["channel"]),
         /// Who leads it.
         head: Left<AnyText> => Member = left(AnyText)
+            .names_among_others(&["post"])
             .allowed("one of its posts, or one of its people by name"),
         /// The post that runs the net on its channel.
         net_control: LeftOptional<AnyText> => Option<usize>, "Its index in `Plan::posts`." =
@@ -40,10 +43,12 @@ table! {
                 "the head's post; where a person leads, its only post or the best connected one, \
                  said to be a proposal",
             )
+            .names(&["post"])
             .allowed("one of its posts"),
         /// Name of the `[[crew]]` whose kit each of them carries.
         carries: LeftOptional<AnyText> => Option<usize>, "Its index in `PowerInputs::crews`." =
             left_optional(AnyText, "not said")
+                .names(&["crew"])
                 .note("a radio of its own is `radio` of the `[[post]]`"),
         /// Its posts or people who listen to a second channel and relay messages.
         bridges = "bridge": LeftOptional<Of<Vec<bridge::Text>>> => Vec<Bridge> =
@@ -57,12 +62,14 @@ table! {
     bridge either [["post"], ["person"]] {
         /// The post.
         post: Optional<AnyText> = optional(AnyText, "").shown("none with `person`")
+            .names(&["post"])
             .allowed("one of the group's posts"),
         /// The person, in place of a post.
         person: Optional<AnyText> = optional(AnyText, "").shown("none with `post`")
             .allowed("one of the group's people by name"),
         /// The second channel.
         to: Optional<AnyText> = optional(AnyText, "the first channel of the fallback")
+            .names(&["channel", "group"])
             .allowed("name of a simplex channel, or of the group whose channel it is"),
     }
 }
@@ -77,7 +84,8 @@ table! {
                 AnyText,
                 "the one on which most posts reach net control; one that is a group's own, or \
                  that only some use, if there is no other",
-            ),
+            )
+            .names(&["channel"]),
         /// Delivered audio quality wanted without the relay.
         audio_quality: Usual<Steps<AudioQuality>> as AudioQuality =
             usual(QUALITIES, AudioQuality::Daq30)

@@ -7,8 +7,8 @@ use super::measures::{
 use super::{Phone, PlaceText, Quantity, ShapeText};
 use crate::field::{
     AnyText, AsTyped, Choice, FieldCheck, Flag, Kind, Label, Left, LeftOptional, LocalTime,
-    Measure, Name, Number, Of, Optional, Plain, Required, Tied, Usual, left, left_optional, of,
-    optional, required, table, usual,
+    Measure, Name, Number, Of, Optional, Plain, Required, Tied, Usual, Written, left,
+    left_optional, of, optional, required, table, usual,
 };
 use crate::resolve::quoted;
 use crate::{Carry, ClutterClass, Environment, Indoors, Roof, SitePower};
@@ -26,7 +26,7 @@ table! {
         /// Name on the map.
         name: Required<Name> as String = required(Name),
         /// Where it is.
-        at: Left<Of<PlaceText>> => Position = left(of()).allowed(PLACE),
+        at: Left<Of<PlaceText>> => Position = left(of(Written::Place)).allowed(PLACE),
         /// Weight in the ranking.
         weight: Usual<Number<f64>> as f64 = usual(RANKED, 1.0),
         /// Whether a site that misses it is no good.
@@ -35,7 +35,7 @@ table! {
         net_control: Usual<Flag> as bool = usual(Flag, false),
         /// Name of a radio of its own, one with `carry` or `antenna_height`.
         radio: LeftOptional<AnyText> => Option<usize>, "Its index in `Plan::radios`." =
-            left_optional(AnyText, "the channel's carried radio"),
+            left_optional(AnyText, "the channel's carried radio").names(&["radio"]),
         /// Where a person wears it.
         carry: Optional<Choice<Carry>> as Option<Carry> = optional(CARRY, "as the radio says"),
         /// Says that it is inside a building, and how that is made.
@@ -80,7 +80,7 @@ table! {
         name: Required<Name> as String = required(Name),
         /// Its corners in order, or a polygon of a vector file.
         outline: Left<Of<ShapeText>> => Polygon, "In longitude and latitude, valid and not empty." =
-            left(of())
+            left(of(Written::Shape))
             .allowed("three or more corners, without crossing"),
         /// Weight in the ranking.
         weight: Usual<Number<f64>> as f64 = usual(RANKED, 1.0),
@@ -107,7 +107,7 @@ table! {
         name: Required<Name> as String = required(Name),
         /// Its points in order, or a line of a vector file.
         line: Left<Of<ShapeText>> => LineString, "In longitude and latitude, two points or more." =
-            left(of()).allowed("two or more points"),
+            left(of(Written::Shape)).allowed("two or more points"),
         /// Weight in the ranking.
         weight: Usual<Number<f64>> as f64 = usual(RANKED, 1.0),
         /// Radio noise here.
@@ -123,7 +123,7 @@ table! {
         /// Name on the map and after `--site`.
         name: Required<Name> as String = required(Name),
         /// Where it is.
-        at: Left<Of<PlaceText>> => Position = left(of()).allowed(PLACE),
+        at: Left<Of<PlaceText>> => Position = left(of(Written::Place)).allowed(PLACE),
         /// Height of the surface that the mast stands on.
         roof: Optional<RoofHeight> => Roof = optional(
             RoofHeight,

@@ -7,8 +7,8 @@ use super::measures::{
 };
 use crate::field::{
     AnyText, Choice, Flag, Label, Left, LeftOptional, List, LocalTime, Measure, Name, Of, Optional,
-    Required, Units, Usual, Whole, inner, inner_list, left, left_optional, list, measure, of,
-    optional, required, table, usual, whole,
+    Required, Units, Usual, Whole, inner, inner_as_elsewhere, inner_list, left, left_optional,
+    list, measure, optional, required, table, usual, whole,
 };
 use crate::{Chemistry, ExposureStandard, Stands, Traffic};
 use jiff::ZonedDateTime;
@@ -114,11 +114,13 @@ table! {
         name: Required<Name> as String = required(Name),
         /// Name of the relay or packet channel that it serves.
         channel: Left<AnyText> => usize, "Its index in `Plan::channels`." =
-            left(AnyText),
+            left(AnyText).names(&["channel"]),
         /// Name of the site on which it stands, where that is settled.
-        stands = "site": LeftOptional<AnyText> => Stands = left_optional(AnyText, "open"),
+        stands = "site": LeftOptional<AnyText> => Stands =
+            left_optional(AnyText, "open").names(&["site"]),
         /// Name of the station with which it shares a roof, whichever that is.
         beside: LeftOptional<AnyText> = left_optional(AnyText, "alone")
+            .names(&["station"])
             .note("in place of `site`"),
         /// When it is switched on: local date and time.
         on: LeftOptional<LocalTime> => ZonedDateTime = left_optional(LocalTime, "the event's start")
@@ -243,7 +245,7 @@ table! {
     supply as Supply {
         /// Name of the kind of pack.
         pack: Left<AnyText> => usize, "Its index in `PowerInputs::packs`." =
-            left(AnyText),
+            left(AnyText).names(&["pack"]),
         /// Such packs in parallel.
         count: Usual<Whole<u32>> as u32 = usual(whole(1, 40), 1),
         /// Full sets that lie ready to be changed in.
@@ -355,16 +357,17 @@ table! {
         .such_as(&["5.5 h"]),
         /// Currents of the hand-held.
         currents: Required<Of<currents::Text>> as Currents =
-            required(of()).allowed("as of a station"),
+            required(inner_as_elsewhere::<currents::Text>()).allowed("as of a station"),
         /// How busy it is.
-        traffic: Left<Of<traffic::Text>> => Traffic = left(of()).allowed("as of a station"),
+        traffic: Left<Of<traffic::Text>> => Traffic =
+            left(inner_as_elsewhere::<traffic::Text>()).allowed("as of a station"),
         /// Voltage under which the hand-held drops out.
         cutoff: Required<Measure<Volts>> as Volts = required(voltage(0.5, 100.0))
             .such_as(&["6.4 V"])
             .allowed("under the pack's nominal voltage"),
         /// Name of the kind of pack.
         pack: Left<AnyText> => usize, "Its index in `PowerInputs::packs`." =
-            left(AnyText),
+            left(AnyText).names(&["pack"]),
         /// Weight of the hand-held with antenna, without pack.
         radio_weight: Optional<Measure<Kilograms>> as Option<Kilograms> =
             optional(WEIGHT, "180 g is taken")

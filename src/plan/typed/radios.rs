@@ -177,10 +177,12 @@ table! {
             optional(FREQUENCY, "").shown(NO_RELAY).such_as(&["144.8225 MHz"]),
         /// Relay and packet: name of the radio at the site, one without `carry`.
         station: LeftOptional<AnyText> =
-            left_optional(AnyText, "").shown("must be given for relay and packet alone"),
+            left_optional(AnyText, "")
+            .names(&["radio"])
+            .shown("must be given for relay and packet alone"),
         /// Name of the radio that posts carry, one with `carry`.
         carried: Left<AnyText> => usize, "Its index in `Plan::radios`." =
-            left(AnyText),
+            left(AnyText).names(&["radio"]),
         /// Access tone.
         tone: Optional<Measure<f64>> as Option<f64>, "In hertz." =
             optional(bare(&[("Hz", |v| v)], 60.0, 260.0), "none")

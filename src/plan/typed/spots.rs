@@ -3,8 +3,8 @@
 use super::measures::{ENVIRONMENT, distance, length};
 use super::{FILE, ShapeText};
 use crate::field::{
-    AnyText, Choice, Flag, LeftOptional, Measure, Of, Optional, Usual, Whole, count, left_optional,
-    of, optional, table, usual,
+    AnyText, Choice, Flag, LeftOptional, Measure, Of, Optional, Usual, Whole, Written, count,
+    left_optional, of, optional, table, usual,
 };
 use crate::{Environment, Roads};
 use geo::Polygon;
@@ -31,7 +31,7 @@ table! {
         /// Outline of the ground to search: its corners in order, or a polygon of
         /// a vector file.
         inside: LeftOptional<Of<ShapeText>> => Option<Polygon>, "In longitude and latitude." =
-            left_optional(of(), "the whole map")
+            left_optional(of(Written::Shape), "the whole map")
             .allowed("three or more corners, without crossing"),
         /// Height of the antenna over the ground or roof that it stands on.
         mast: Usual<Measure<Metres>> as Metres = usual(length(0.5, 60.0), 6.0)

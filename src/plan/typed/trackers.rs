@@ -19,13 +19,13 @@ table! {
         name: Required<Name> as String = required(Name).such_as(&["Last runner"]),
         /// Name of the route that it follows, from its first point on.
         route: Left<AnyText> => usize, "Its index in `Plan::routes`." =
-            left(AnyText),
+            left(AnyText).names(&["route"]),
         /// Name of the packet channel.
         channel: LeftOptional<AnyText> => usize, "Its index in `Plan::channels`." =
-            left_optional(AnyText, "the plan's only one"),
+            left_optional(AnyText, "the plan's only one").names(&["channel"]),
         /// Name of its radio.
         radio: LeftOptional<AnyText> => usize, "Its index in `Plan::radios`." =
-            left_optional(AnyText, "the channel's carried radio"),
+            left_optional(AnyText, "the channel's carried radio").names(&["radio"]),
         /// Where a person wears it.
         carry: Optional<Choice<Carry>> = optional(CARRY, "as the radio says"),
         /// Whether it rides on a vehicle, its antenna in the open.
