@@ -1,8 +1,18 @@
 //! Changes to the text of a plan that leave everything else in it as it was
 //! typed, comments and order too.
 
+mod add;
+mod kinds;
+mod references;
+mod remove;
+mod source;
+
+use perchline_units::shown;
 use serde::Deserialize;
 use toml_edit::{DocumentMut, Item, TableLike, Value};
+
+pub use add::NewEntry;
+pub use kinds::EntryKind;
 
 /// A change as a page asks for it. Values are text as one types it into a
 /// plan; whether they make sense is for the plan's reader to say.
@@ -44,6 +54,27 @@ pub enum Change {
         /// Its name.
         method: String,
     },
+    /// New entries, all at once.
+    Add {
+        /// What they are.
+        entries: Vec<NewEntry>,
+    },
+    /// An entry is taken away.
+    Remove {
+        /// Its kind.
+        kind: EntryKind,
+        /// Its name.
+        name: String,
+    },
+    /// An entry gets another name, wherever the plan names it.
+    Rename {
+        /// Its kind.
+        kind: EntryKind,
+        /// Its name.
+        name: String,
+        /// Its new name.
+        to: String,
+    },
 }
 
 /// What can be moved.
@@ -84,6 +115,52 @@ pub enum EditError {
     /// A table is something else.
     #[error("{0} is not a table in this plan")]
     NoTable(&'static str),
+    /// A plan has to have one of a kind, and it is the last.
+    #[error(
+        "{kind} \"{}\" stays: it is the only one, and a plan has one at least; add another first",
+        shown(name)
+    )]
+    Last {
+        /// What it is.
+        kind: &'static str,
+        /// Its name.
+        name: String,
+    },
+    /// Something in the plan leans on it.
+    #[error("{kind} \"{}\" stays: the plan names it at {by}; change that first", shown(name))]
+    Needed {
+        /// What it is.
+        kind: &'static str,
+        /// Its name.
+        name: String,
+        /// What names it, and in which fields.
+        by: String,
+    },
+    /// Its tables do not stand together.
+    #[error(
+        "{kind} \"{}\" is written in parts that stand apart in the plan's file; change it there",
+        shown(name)
+    )]
+    Scattered {
+        /// What it is.
+        kind: &'static str,
+        /// Its name.
+        name: String,
+    },
+    /// The plan has nothing to take what is missing from.
+    #[error("{0}")]
+    Lacks(&'static str),
+    /// A name cannot stand in a text that lists several.
+    #[error(
+        "\"{}\" has a comma or a semicolon, and {by} lists it in users, where these stand between names; leave it out of the name",
+        shown(name)
+    )]
+    NotInText {
+        /// The name.
+        name: String,
+        /// What lists it.
+        by: String,
+    },
 }
 
 impl Change {
@@ -95,19 +172,24 @@ impl Change {
             Self::Mast { site, .. } => ("site", site),
             Self::Power { radio, .. } | Self::Carry { radio, .. } => ("radio", radio),
             Self::Method { .. } => ("prediction", ""),
+            Self::Add { entries } => {
+                entries.first().map_or(("", ""), |entry| (entry.kind().table(), entry.name()))
+            }
+            Self::Remove { kind, name } | Self::Rename { kind, name, .. } => (kind.table(), name),
         }
     }
 
-    /// The field that is changed and its new value.
+    /// The field that is changed and its new value; `None` where whole entries are.
     #[must_use]
-    pub fn field(&self) -> (&'static str, &str) {
-        match self {
+    pub fn field(&self) -> Option<(&'static str, &str)> {
+        Some(match self {
             Self::Place { at, .. } => ("at", at),
             Self::Mast { height, .. } => ("mast", height),
             Self::Power { power, .. } => ("power", power),
             Self::Carry { carry, .. } => ("carry", carry),
             Self::Method { method } => ("method", method),
-        }
+            Self::Add { .. } | Self::Remove { .. } | Self::Rename { .. } => return None,
+        })
     }
 
     /// The plan's text with this change made.
@@ -115,10 +197,29 @@ impl Change {
     /// # Errors
     /// [`EditError`] when the plan has nothing of that name.
     pub fn make(&self, text: &str) -> Result<String, EditError> {
+        match self {
+            Self::Add { entries } => add::add(text, entries).map(|(text, _)| text),
+            Self::Remove { kind, name } => remove::remove(text, *kind, name),
+            Self::Rename { kind, name, to } => remove::rename(text, *kind, name, to),
+            _ => self.set(text),
+        }
+    }
+
+    /// What an addition takes for fields that nobody has typed, in words.
+    #[must_use]
+    pub fn taken(&self, text: &str) -> Vec<String> {
+        match self {
+            Self::Add { entries } => add::add(text, entries).map_or_else(|_| vec![], |(_, t)| t),
+            _ => Vec::new(),
+        }
+    }
+
+    /// One field set, in text as the plan has it.
+    fn set(&self, text: &str) -> Result<String, EditError> {
+        let Some((field, new)) = self.field() else { return Ok(text.to_owned()) };
         let mut document: DocumentMut =
             text.parse().map_err(|e: toml_edit::TomlError| EditError::Toml(e.to_string()))?;
         let (kind, name) = self.entry();
-        let (field, new) = self.field();
         let table = match kind {
             "prediction" => document
                 .entry(kind)
@@ -178,6 +279,11 @@ pub fn typed(document: &DocumentMut, kind: &str, name: &str, field: &str) -> Opt
         }
         _ => None,
     }
+}
+
+/// A text as a plan has it.
+fn written(text: &str) -> String {
+    Value::from(text).to_string()
 }
 
 fn name_of(table: &dyn TableLike) -> Option<&str> {

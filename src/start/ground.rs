@@ -4,7 +4,9 @@ use std::path::{Path, PathBuf};
 
 use ndarray::ArrayView2;
 use perchline_plan::{Remark, TerrainInputs};
-use perchline_terrain::{Extent, MissingTiles, Terrain, TerrainError, TerrainSurvey, covered_by};
+use perchline_terrain::{
+    Extent, MissingTiles, Terrain, TerrainError, TerrainSurvey, covered_by, may_be_elevation,
+};
 use perchline_units::{Metres, Position};
 
 use super::StartError;
@@ -42,6 +44,21 @@ pub(super) fn middle_of_file(elevation: &Path) -> Result<Option<(Position, Metre
     // Not to the rim: the plan's margin has to fit.
     let reach = reach.fold(Metres::new(f64::INFINITY), Metres::min) * 0.6;
     Ok(Some((middle, reach)))
+}
+
+/// Elevation that lies in a folder: each file that can be placed, and each folder in it
+/// that holds such. What cannot be read is left out.
+#[must_use]
+pub fn elevation_in(folder: &Path) -> Vec<PathBuf> {
+    let Ok(entries) = std::fs::read_dir(folder) else { return Vec::new() };
+    let is_hidden = |path: &PathBuf| {
+        path.file_name().is_none_or(|name| name.to_string_lossy().starts_with('.'))
+    };
+    let mut paths: Vec<PathBuf> = entries.flatten().map(|entry| entry.path()).collect();
+    paths.retain(|path| !is_hidden(path) && (path.is_dir() || may_be_elevation(path)));
+    paths.sort();
+    paths.retain(|path| covered_by(path).is_ok_and(|covered| covered.is_some()));
+    paths
 }
 
 impl Ground {

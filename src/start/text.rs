@@ -4,7 +4,7 @@ use perchline_plan::UnitSystem;
 use perchline_units::{Metres, Position, printable};
 
 use super::places::{Origin, Places, Site};
-use super::region::Region;
+use super::region::{Region, on_the_ground, short_mast};
 use super::{Asked, RelayKind, SHAPES_FILE, Times};
 
 /// What a plan is written from.
@@ -194,8 +194,8 @@ impl Draft<'_> {
             "{{ name = {}, at = \"{}\", roof = \"{}\", mast = \"{}\"{notes} }}",
             quoted(&site.name),
             degrees(site.at),
-            self.region.on_the_ground(),
-            self.region.mast()
+            on_the_ground(self.region.units),
+            short_mast(self.region.units)
         )
     }
 

@@ -7,5 +7,7 @@ mod support;
 
 mod browser;
 mod clients;
+mod entries;
+mod newcomer;
 mod page;
 mod recovery;

@@ -44,7 +44,7 @@ impl IntoResponse for Refused {
 
 /// Does something with the desk off the server's own threads: reading a plan
 /// and its terrain takes its time.
-async fn act<T: Serialize + Send + 'static>(
+pub(super) async fn act<T: Serialize + Send + 'static>(
     served: Served,
     what: impl FnOnce(&Arc<Desk>) -> Result<T, Refused> + Send + 'static,
 ) -> Response {
@@ -55,10 +55,10 @@ async fn act<T: Serialize + Send + 'static>(
     }
 }
 
-type Body<T> = Result<Json<T>, JsonRejection>;
+pub(super) type Body<T> = Result<Json<T>, JsonRejection>;
 
 /// What was sent, or the reason why it makes no sense.
-fn sent<T>(body: Body<T>) -> Result<T, Box<Response>> {
+pub(super) fn sent<T>(body: Body<T>) -> Result<T, Box<Response>> {
     body.map(|Json(sent)| sent).map_err(|e| Box::new(refuse(e.status(), e.body_text())))
 }
 
