@@ -106,7 +106,7 @@ export function createEntries(at, { ask, button, say }) {
     ];
     at("shapes-title").hidden = shapes.length === 0;
     const seen = new Set();
-    for (const [kind, shape] of shapes) {
+    for (const [place, [kind, shape]] of shapes.entries()) {
       const key = `${kind} ${shape.name}`;
       seen.add(key);
       if (!rows.has(key)) {
@@ -115,9 +115,12 @@ export function createEntries(at, { ask, button, say }) {
         const more = document.createElement("details");
         more.append(Object.assign(document.createElement("summary"), { textContent: "Change" }), tools(kind, shape.name));
         item.append(text, more);
-        at("shapes").append(item);
         rows.set(key, { item, text });
       }
+      const { item } = rows.get(key);
+      // In the plan's order; what stands right is not moved, and keeps the keyboard.
+      const there = at("shapes").children[place] ?? null;
+      if (there !== item) at("shapes").insertBefore(item, there);
       rows.get(key).text.textContent = `${shape.name}: ${shape.spots ? `works in ${shape.spots} spots` : "…"}`;
     }
     for (const [key, { item }] of rows) {

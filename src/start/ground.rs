@@ -24,11 +24,17 @@ const AROUND: Metres = Metres::new(100.0);
 /// plan states larger ones.
 const MOST_CELLS: f64 = 20e6;
 
+/// The most cells of a first map, about: as many as the sample's has. Beyond it the
+/// plan states larger ones for maps; posts are computed as finely as ever.
+const MOST_MAP_CELLS: f64 = 150e3;
+
 /// The terrain of a first plan.
 pub(super) struct Ground {
     terrain: Terrain,
     /// The side of a cell that the plan states, where the file's own are too many.
     pub cell: Option<Metres>,
+    /// The side of a cell of its maps, where the terrain's are too many for a first look.
+    pub map_cell: Option<Metres>,
 }
 
 /// The middle of an elevation file, or of all in a folder, and how far from there it
@@ -86,7 +92,8 @@ impl Ground {
                 return Err(StartError::Off { what, reason: error.to_string() });
             }
         }
-        Ok(Self { terrain, cell })
+        let map_cell = map_cell(&terrain);
+        Ok(Self { terrain, cell, map_cell })
     }
 
     /// Whether roofs and trees seem to be in the heights already.
@@ -153,6 +160,16 @@ fn larger_cell(survey: &TerrainSurvey) -> Result<Option<Metres>, TerrainError> {
     let (width, height) = grid.cell_size()?;
     let side = width.min(height).value() * (cells / MOST_CELLS).sqrt();
     Ok(Some(Metres::new(side.ceil())))
+}
+
+/// The side of larger cells of maps: whole cells of the terrain together.
+fn map_cell(terrain: &Terrain) -> Option<Metres> {
+    let grid = terrain.grid();
+    let cells = grid.columns() as f64 * grid.rows() as f64;
+    let together = (cells / MOST_MAP_CELLS).sqrt().ceil();
+    // No map takes cells of more than a kilometre.
+    let side = (terrain.spacing() * together).value().round().min(1000.0);
+    (together > 1.0 && side >= 1.0).then(|| Metres::new(side))
 }
 
 /// A cell that no cell of its block, nor of those around it, is higher than.

@@ -130,6 +130,7 @@ pub fn begin(asked: &Asked<'_>) -> Result<Begun, StartError> {
         times: &times,
         elevation: asked.elevation.map(|file| from_folder(asked.folder, file)),
         cell: ground.as_ref().and_then(|ground| ground.cell),
+        map_cell: ground.as_ref().and_then(|ground| ground.map_cell),
         built: ground.as_ref().is_some_and(Ground::is_built),
     };
     let mut files = vec![(PLAN_FILE, draft.text().into_bytes())];

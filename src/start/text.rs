@@ -17,6 +17,8 @@ pub(super) struct Draft<'a> {
     pub elevation: Option<String>,
     /// The side of a cell that the plan states.
     pub cell: Option<Metres>,
+    /// The side of a cell of its maps that it states.
+    pub map_cell: Option<Metres>,
     /// Whether roofs and trees seem to be in the heights already.
     pub built: bool,
 }
@@ -103,8 +105,15 @@ impl Draft<'_> {
                 "the files' own are too many for a first look; finer is truer",
             )
         });
+        let map_cell = self.map_cell.map_or_else(String::new, |cell| {
+            noted(
+                &format!("map.cell = \"{cell:.0}\""),
+                "a first map in seconds; leave it out for the terrain's own cells",
+            )
+        });
         noted(&format!("terrain.files = [{}]", quoted(files)), note)
             + &cell
+            + &map_cell
             + &match self.built {
                 true => noted(
                     "prediction.surroundings = \"open\"",

@@ -47,8 +47,13 @@ await page.waitForFunction(() => document.getElementById("places-found").textCon
 await click("#name");
 await type("Lantern run");
 await click("#make");
-await complete();
+await page.waitForFunction(
+  () => ["full", "scored"].includes(document.getElementById("map")?.dataset.stage),
+  null,
+  { timeout: 60_000 },
+);
 const seconds = (Date.now() - began) / 1000;
+await complete();
 check((await page.textContent("#event")) === "Lantern run", "the event's name");
 faults = faults.concat(await seriousFaults(page));
 await look(page, "newcomer-first");

@@ -79,6 +79,8 @@ impl Program {
     pub fn start_in(folder: &Path) -> Self {
         let mut command = Command::new(env!("CARGO_BIN_EXE_perchline"));
         command.arg("live").arg(folder).args(["--port", "0", "--json"]);
+        // The time by which other runs say what is tomorrow.
+        command.env("SOURCE_DATE_EPOCH", "1790000000");
         Self::run(command)
     }
 
