@@ -222,7 +222,7 @@ pub enum Verb {
         #[command(flatten)]
         wanted: DebriefArgs,
     },
-    /// Open a page on this machine on which sites and posts are moved and the coverage follows
+    /// Open a page on this machine on which a plan is made and changed and the coverage follows
     Live(LiveArgs),
     /// Write shell completions, the man pages and the plan file's JSON Schema into a folder
     Extras {
@@ -414,9 +414,11 @@ impl From<Units> for UnitSystem {
 }
 
 /// What `live` takes.
-#[derive(Debug, Args)]
+#[derive(Debug, Clone, Args)]
 pub struct LiveArgs {
-    /// The plan file (TOML)
+    /// The plan file (TOML), or a folder: its one plan is opened, and where there is
+    /// none the page makes one; this folder if not given
+    #[arg(default_value = ".", hide_default_value = true)]
     pub plan: PathBuf,
     /// Port on this machine; the next free one if it is in use, any for 0
     #[arg(long, value_name = "N", default_value_t = 4780)]

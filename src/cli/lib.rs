@@ -15,6 +15,7 @@ mod failure;
 mod files;
 mod interrupt;
 mod live;
+mod live_start;
 mod masts;
 mod parts;
 mod path;

@@ -12,12 +12,13 @@ use perchline_confine::Room;
 use perchline_live::desk::{Desk, Look, MOST_VARIANTS, first_look};
 use perchline_live::file::PlanFile;
 use perchline_live::recovery::left_beside;
-use perchline_live::server::Listener;
+use perchline_live::server::{Address, Listener};
 use perchline_live::view::OfferView;
 
 use super::args::LiveArgs;
 use super::confined;
 use super::failure::Failure;
+use super::live_start::{self, PlanIn};
 use super::session::{coordinate_systems, named, use_threads, weigh};
 use super::{interrupt, print, say};
 
@@ -25,20 +26,49 @@ use super::{interrupt, print, say};
 const LIVE_MAPS: usize = MOST_VARIANTS + 2;
 
 pub(super) fn run(args: &LiveArgs) -> Result<(), Failure> {
-    // No socket is bound any more once the process is shut in.
-    let listener = listen(args.port)?;
-    shut_in(args);
-    use_threads(args.threads)?;
-    coordinate_systems()?;
-    let desk = open(args).map_err(|failure| with_unsaved(failure, &args.plan))?;
     let stop: Arc<AtomicBool> = Arc::default();
-    interrupt::ends_by(&stop);
+    match live_start::plan_in(&args.plan)? {
+        PlanIn::File(plan) => {
+            let args = LiveArgs { plan, ..args.clone() };
+            // No socket is bound any more once the process is shut in.
+            let listener = listen(args.port)?;
+            shut_in(&args);
+            serve(&args, listener, &stop, true)
+        }
+        PlanIn::Nowhere(folder) => {
+            let listener = listen(args.port)?;
+            match live_start::make_plan(args, &folder, &listener, &stop)? {
+                Some(plan) => serve(&LiveArgs { plan, ..args.clone() }, listener, &stop, false),
+                None => {
+                    say("\nEnded: no plan was made, and the folder is as it was.");
+                    interrupt::end_as_done()
+                }
+            }
+        }
+    }
+}
+
+/// Opens the plan and serves its page; prints the address where nobody has it yet.
+fn serve(
+    args: &LiveArgs,
+    listener: Listener,
+    stop: &Arc<AtomicBool>,
+    is_first: bool,
+) -> Result<(), Failure> {
+    if is_first {
+        use_threads(args.threads)?;
+        coordinate_systems()?;
+    }
+    let desk = open(args).map_err(|failure| with_unsaved(failure, &args.plan))?;
+    interrupt::ends_by(stop);
     let asked = Arc::clone(&desk);
     interrupt::asks_first(move || unsaved(&asked));
     notices(&desk).iter().for_each(|notice| say(notice));
     let address = listener.address().clone();
     let instead = address.instead_of;
-    if args.json {
+    if !is_first {
+        say(&format!("The plan is {}. Its page is at the same address.", args.plan.display()));
+    } else if args.json {
         let state = desk.lock();
         let offers = state.offers.iter().map(|offer| OfferView::of(offer, &state.kept.text));
         let line = json!({
@@ -48,20 +78,25 @@ pub(super) fn run(args: &LiveArgs) -> Result<(), Failure> {
         drop(state);
         print(&format!("{line}\n"))?;
     } else {
-        let taken = instead.map_or_else(String::new, |wanted| {
-            format!("Port {wanted} is in use, so port {} is taken.\n", address.port)
-        });
+        let taken = taken(&address);
         print(&format!(
             "{taken}Open this address in a browser on this machine:\n\n  {}\n\nIt works here alone, and only until you end this with Ctrl-C. The plan's file changes only when you save; until then changes are kept beside it.\n",
             address.url
         ))?;
     }
-    let served = listener.serve(&desk, &stop, say);
+    let served = listener.serve(&desk, stop, say);
     // Whatever ended it: what is unsaved is kept first.
     desk.end();
     served.map_err(Failure::output)?;
     say(&format!("\n{}", last_words(&desk)));
     interrupt::end_as_done()
+}
+
+/// What to say of a port that was in use.
+pub(super) fn taken(address: &Address) -> String {
+    address.instead_of.map_or_else(String::new, |wanted| {
+        format!("Port {wanted} is in use, so port {} is taken.\n", address.port)
+    })
 }
 
 /// Shuts the process in: saving and what is unsaved go into the plan's folder.

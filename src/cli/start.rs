@@ -8,7 +8,7 @@ use perchline_plan::read_position;
 use perchline_report::documents::Started;
 use perchline_report::outbox::Outbox;
 use perchline_report::start_words::start_text;
-use perchline_start::{Asked, PLAN_FILE, SHAPES_FILE, begin};
+use perchline_start::{Asked, PLAN_FILE, SHAPES_FILE, StartError, Told, begin};
 use perchline_units::{METRES_PER_MILE, Metres, parse_quantity};
 
 use super::args::StartArgs;
@@ -34,7 +34,7 @@ pub(super) fn run(args: &StartArgs) -> Result<(), Failure> {
     let own = folder.join(TERRAIN);
     let elevation = args.elevation.clone().or_else(|| own.is_dir().then_some(own));
     fixed_time().map_err(Failure::Input)?;
-    let (claim, mut outbox) = claimed(folder)?;
+    let (claim, outbox) = claimed(folder)?;
     let read: Vec<&Path> =
         [args.places.as_deref(), elevation.as_deref()].into_iter().flatten().collect();
     shut_in_with(&read, room_for(folder, &claim), args.file_time);
@@ -51,15 +51,51 @@ pub(super) fn run(args: &StartArgs) -> Result<(), Failure> {
         units: args.units.map(Into::into),
         now: now(),
     };
-    try_out(&asked)?;
-    let begun = begin(&asked).map_err(Failure::input)?;
+    let told = make(&asked, outbox)?;
+    drop(claim);
+    if args.json { print_json(&Started::of(&told)) } else { print(&start_text(&told)) }
+}
+
+/// Why no plan was made.
+pub(super) enum NotMade {
+    /// What was asked for does not make one.
+    Start(StartError),
+    /// Something else: the plan would have problems, or cannot be written.
+    Other(Failure),
+}
+
+impl From<StartError> for NotMade {
+    fn from(error: StartError) -> Self {
+        Self::Start(error)
+    }
+}
+
+impl From<Failure> for NotMade {
+    fn from(failure: Failure) -> Self {
+        Self::Other(failure)
+    }
+}
+
+impl From<NotMade> for Failure {
+    fn from(not_made: NotMade) -> Self {
+        match not_made {
+            NotMade::Start(error) => Self::input(error),
+            NotMade::Other(failure) => failure,
+        }
+    }
+}
+
+/// Makes the plan that is asked for, tries it out and delivers it whole, over nothing.
+pub(super) fn make(asked: &Asked<'_>, mut outbox: Outbox) -> Result<Told, NotMade> {
+    never_over(asked.folder)?;
+    try_out(asked)?;
+    let begun = begin(asked)?;
     for (name, bytes) in &begun.files {
         outbox.put(name, bytes).map_err(Failure::output)?;
     }
-    never_over(folder)?;
+    never_over(asked.folder)?;
     outbox.deliver().map_err(Failure::output)?;
-    drop(claim);
-    if args.json { print_json(&Started::of(&begun.told)) } else { print(&start_text(&begun.told)) }
+    Ok(begun.told)
 }
 
 /// Refuses a folder in which a plan stands already.
@@ -82,10 +118,10 @@ fn never_over(folder: &Path) -> Result<(), Failure> {
 
 /// Makes the plan in a hidden folder first and reads it as any plan is read: what is
 /// handed out passes `check`.
-fn try_out(asked: &Asked<'_>) -> Result<(), Failure> {
+fn try_out(asked: &Asked<'_>) -> Result<(), NotMade> {
     let mut trial = Outbox::open(asked.folder).map_err(Failure::output)?;
     let there = trial.staged().to_owned();
-    let begun = begin(&Asked { folder: &there, ..asked.clone() }).map_err(Failure::input)?;
+    let begun = begin(&Asked { folder: &there, ..asked.clone() })?;
     for (name, bytes) in &begun.files {
         trial.put(name, bytes).map_err(Failure::output)?;
     }

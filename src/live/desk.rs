@@ -765,6 +765,21 @@ impl State {
         self.at = self.history.len() - 1;
     }
 
+    /// The look at what stands where the site and the channel stood that are looked at:
+    /// they have other names now.
+    fn look_renamed(&self, opened: &Assessment) -> Option<Look> {
+        let (before, after) = (&self.opened.plan, &opened.plan);
+        if before.sites.len() != after.sites.len() || before.channels.len() != after.channels.len()
+        {
+            return None;
+        }
+        let site = before.sites.iter().position(|site| site.name == self.look.site)?;
+        let channel = before.channels.iter().position(|c| c.name == self.look.channel)?;
+        let site = after.sites.get(site)?.name.clone();
+        let look = Look { site, channel: after.channels.get(channel)?.name.clone() };
+        Some(look).filter(|look| can_look(opened, look))
+    }
+
     /// Makes `text` the plan, if it is sound.
     fn take(&mut self, text: &str) -> Result<(), Refused> {
         let mut plan = assessment::read_text(self.file.named(), text)?;
@@ -786,7 +801,8 @@ impl State {
             self.running = None;
         }
         if !can_look(&opened, &self.look) {
-            self.look = first_look(&opened).ok_or_else(no_station)?;
+            let look = self.look_renamed(&opened).or_else(|| first_look(&opened));
+            self.look = look.ok_or_else(no_station)?;
         }
         self.opened = opened;
         Ok(())

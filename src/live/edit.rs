@@ -1,8 +1,18 @@
 //! Changes to the text of a plan that leave everything else in it as it was
 //! typed, comments and order too.
 
+mod add;
+mod kinds;
+mod references;
+mod remove;
+mod source;
+
+use perchline_units::shown;
 use serde::Deserialize;
 use toml_edit::{DocumentMut, Item, TableLike, Value};
+
+pub use add::NewEntry;
+pub use kinds::EntryKind;
 
 use super::set::{CopyEntry, Crossed, RemoveEntry, Set, crossed};
 
@@ -52,6 +62,27 @@ pub enum Change {
     CopyEntry(CopyEntry),
     /// An entry that goes.
     RemoveEntry(RemoveEntry),
+    /// New entries, all at once.
+    Add {
+        /// What they are.
+        entries: Vec<NewEntry>,
+    },
+    /// An entry is taken away.
+    Remove {
+        /// Its kind.
+        kind: EntryKind,
+        /// Its name.
+        name: String,
+    },
+    /// An entry gets another name, wherever the plan names it.
+    Rename {
+        /// Its kind.
+        kind: EntryKind,
+        /// Its name.
+        name: String,
+        /// Its new name.
+        to: String,
+    },
 }
 
 /// What can be moved.
@@ -107,6 +138,52 @@ pub enum EditError {
     /// Somebody else has changed the same fields.
     #[error("{}", crossed(_0))]
     Crossed(Vec<Crossed>),
+    /// A plan has to have one of a kind, and it is the last.
+    #[error(
+        "{kind} \"{}\" stays: it is the only one, and a plan has one at least; add another first",
+        shown(name)
+    )]
+    Last {
+        /// What it is.
+        kind: &'static str,
+        /// Its name.
+        name: String,
+    },
+    /// Something in the plan leans on it.
+    #[error("{kind} \"{}\" stays: the plan names it at {by}; change that first", shown(name))]
+    Needed {
+        /// What it is.
+        kind: &'static str,
+        /// Its name.
+        name: String,
+        /// What names it, and in which fields.
+        by: String,
+    },
+    /// Its tables do not stand together.
+    #[error(
+        "{kind} \"{}\" is written in parts that stand apart in the plan's file; change it there",
+        shown(name)
+    )]
+    Scattered {
+        /// What it is.
+        kind: &'static str,
+        /// Its name.
+        name: String,
+    },
+    /// The plan has nothing to take what is missing from.
+    #[error("{0}")]
+    Lacks(&'static str),
+    /// A name cannot stand in a text that lists several.
+    #[error(
+        "\"{}\" has a comma or a semicolon, and {by} lists it in users, where these stand between names; leave it out of the name",
+        shown(name)
+    )]
+    NotInText {
+        /// The name.
+        name: String,
+        /// What lists it.
+        by: String,
+    },
 }
 
 impl Change {
@@ -121,14 +198,39 @@ impl Change {
             Self::Set(set) => (set.table.word(), &set.name),
             Self::CopyEntry(copy) => (copy.table.word(), &copy.name),
             Self::RemoveEntry(gone) => (gone.table.word(), &gone.name),
+            Self::Add { entries } => {
+                entries.first().map_or(("", ""), |entry| (entry.kind().table(), entry.name()))
+            }
+            Self::Remove { kind, name } | Self::Rename { kind, name, .. } => (kind.table(), name),
         }
     }
 
     /// The entry's name before and after, where it gets another one.
     #[must_use]
     pub fn renames(&self) -> Option<(&'static str, &str, &str)> {
-        let Self::Set(set) = self else { return None };
-        set.renames().map(|(old, new)| (set.table.word(), old, new))
+        match self {
+            Self::Set(set) => set.renames().map(|(old, new)| (set.table.word(), old, new)),
+            Self::Rename { kind, name, to } => Some((kind.table(), name.trim(), to.trim())),
+            _ => None,
+        }
+    }
+
+    /// The field that is changed and its new value; `None` where whole entries are.
+    #[must_use]
+    pub fn field(&self) -> Option<(&'static str, &str)> {
+        Some(match self {
+            Self::Place { at, .. } => ("at", at),
+            Self::Mast { height, .. } => ("mast", height),
+            Self::Power { power, .. } => ("power", power),
+            Self::Carry { carry, .. } => ("carry", carry),
+            Self::Method { method } => ("method", method),
+            Self::Set(_)
+            | Self::CopyEntry(_)
+            | Self::RemoveEntry(_)
+            | Self::Add { .. }
+            | Self::Remove { .. }
+            | Self::Rename { .. } => return None,
+        })
     }
 
     /// The plan's text with this change made.
@@ -136,16 +238,29 @@ impl Change {
     /// # Errors
     /// [`EditError`] when the plan has nothing of that name.
     pub fn make(&self, text: &str) -> Result<String, EditError> {
-        let (field, new) = match self {
-            Self::Place { at, .. } => ("at", at),
-            Self::Mast { height, .. } => ("mast", height),
-            Self::Power { power, .. } => ("power", power),
-            Self::Carry { carry, .. } => ("carry", carry),
-            Self::Method { method } => ("method", method),
-            Self::Set(set) => return set.make(text),
-            Self::CopyEntry(copy) => return copy.make(text),
-            Self::RemoveEntry(gone) => return gone.make(text),
-        };
+        match self {
+            Self::Add { entries } => add::add(text, entries).map(|(text, _)| text),
+            Self::Remove { kind, name } => remove::remove(text, *kind, name),
+            Self::Rename { kind, name, to } => remove::rename(text, *kind, name, to),
+            Self::Set(set) => set.make(text),
+            Self::CopyEntry(copy) => copy.make(text),
+            Self::RemoveEntry(gone) => gone.make(text),
+            _ => self.set(text),
+        }
+    }
+
+    /// What an addition takes for fields that nobody has typed, in words.
+    #[must_use]
+    pub fn taken(&self, text: &str) -> Vec<String> {
+        match self {
+            Self::Add { entries } => add::add(text, entries).map_or_else(|_| vec![], |(_, t)| t),
+            _ => Vec::new(),
+        }
+    }
+
+    /// One field set, in text as the plan has it.
+    fn set(&self, text: &str) -> Result<String, EditError> {
+        let Some((field, new)) = self.field() else { return Ok(text.to_owned()) };
         let mut document: DocumentMut =
             text.parse().map_err(|e: toml_edit::TomlError| EditError::Toml(e.to_string()))?;
         let (kind, name) = self.entry();
@@ -208,6 +323,11 @@ pub fn typed(document: &DocumentMut, kind: &str, name: &str, field: &str) -> Opt
         }
         _ => None,
     }
+}
+
+/// A text as a plan has it.
+fn written(text: &str) -> String {
+    Value::from(text).to_string()
 }
 
 fn name_of(table: &dyn TableLike) -> Option<&str> {

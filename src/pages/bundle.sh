@@ -17,7 +17,7 @@ cmp -s "$here/package-lock.json" "$place/fetched-lock.json" || {
 rm -rf "$place/bundled" "$place"/*.js "$place"/*.css
 cp "$here"/*.js "$here"/*.css "$place/"
 cd "$place"
-node_modules/.bin/esbuild brief.js live.js --bundle --minify --charset=utf8 \
+node_modules/.bin/esbuild brief.js live.js live-start.js --bundle --minify --charset=utf8 \
     --legal-comments=eof --target=es2020 --loader:.png=dataurl --outdir=bundled --log-level=warning
 cp bundled/*.js bundled/*.css "$out/"
 cp node_modules/leaflet/LICENSE "$out/leaflet-licence.txt"

@@ -25,3 +25,6 @@ pub const BRIEF: Page = bundled!("brief");
 
 /// The page on which the lead moves a relay and sees what comes of it.
 pub const LIVE: Page = bundled!("live");
+
+/// The page on which a folder gets its first plan.
+pub const BEGINNING: Page = bundled!("live-start");

@@ -105,7 +105,8 @@ export function createBoard(L, place, { ask, calm, pointed }) {
     });
     marker.addTo(map);
     const element = marker.getElement();
-    element.setAttribute("aria-label", `${kind === "site" ? "Site" : "Post"} ${place.name}. Arrow keys move it.`);
+    element.setAttribute("aria-label", `${kind === "site" ? "Site" : "Post"} ${place.name}. Arrow keys move it, F2 renames it, Delete removes it.`);
+    Object.assign(element.dataset, { kind, name: place.name });
     element.addEventListener("keydown", (event) => step(event, key, marker, send));
     marks.set(key, { marker, state });
     if (hadFocus) element.focus();
@@ -256,6 +257,10 @@ export function createBoard(L, place, { ask, calm, pointed }) {
   return {
     update,
     map,
+    point,
+    cell,
+    /** Columns and rows of the board. */
+    size: () => ({ columns, rows }),
     put,
     /** The coverage as far as it has come. */
     async picture(view) {

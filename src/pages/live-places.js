@@ -5,7 +5,7 @@ function words(post) {
   return post.spots ? `${post.words} (${post.spots} spots)` : post.words;
 }
 
-export function createPlaces(at, { ask, button, found, shown, looked }) {
+export function createPlaces(at, { ask, button, found, shown, looked, tools }) {
   const rows = new Map();
 
   function row(kind, list, name) {
@@ -27,7 +27,7 @@ export function createPlaces(at, { ask, button, found, shown, looked }) {
       const value = input.value.trim();
       if (value !== input.dataset.stands) await ask("change", { change: "place", kind, name, at: value }, input);
     });
-    move.append(summary, label, button("Show it on the map", () => found(kind, name)));
+    move.append(summary, label, button("Show it on the map", () => found(kind, name)), tools(kind, name));
     item.append(patch, press, told, move);
     list.append(item);
     return { item, patch, press, told, input, move };
@@ -66,15 +66,6 @@ export function createPlaces(at, { ask, button, found, shown, looked }) {
         rows.delete(key);
       }
     }
-    const shapes = [...view.areas, ...view.routes];
-    at("shapes-title").hidden = shapes.length === 0;
-    at("shapes").replaceChildren(
-      ...shapes.map((shape) => {
-        const item = document.createElement("li");
-        item.textContent = `${shape.name}: ${shape.spots ? `works in ${shape.spots} spots` : "…"}`;
-        return item;
-      }),
-    );
   }
 
   return { update };

@@ -9,6 +9,9 @@ import { createBoard } from "./live-board.js";
 import { createCheck } from "./live-check.js";
 import { createCompare } from "./live-compare.js";
 import { createForms } from "./live-forms.js";
+import { createDraw } from "./live-draw.js";
+import { createDrop } from "./live-drop.js";
+import { createEntries } from "./live-entries.js";
 import { createPath } from "./live-path.js";
 import { createOffers } from "./live-offers.js";
 import { createPlaces } from "./live-places.js";
@@ -18,7 +21,8 @@ const calm = window.matchMedia("(prefers-reduced-motion: reduce)").matches;
 
 let view = null;
 
-/** Asks the server for a change; what it refuses is shown, and beside what it is about. */
+/** Asks the server for a change; what it refuses is shown, and beside what it is about.
+ * What it answers, or whether it did it. */
 async function ask(action, body = {}, field = null) {
   let answer;
   try {
@@ -36,7 +40,7 @@ async function ask(action, body = {}, field = null) {
     refuse(null);
     const done = await answer.json().catch(() => null);
     if (done?.note) tell(done.note);
-    return true;
+    return done ?? true;
   }
   const refusal = await words(answer);
   field?.setAttribute("aria-invalid", "true");
@@ -100,9 +104,15 @@ function button(text, press) {
   return made;
 }
 
-const board = createBoard(L, at("map"), { ask, calm, pointed: (end) => path.show(end) });
+const board = createBoard(L, at("map"), { ask, calm, pointed: (end) => draw.takes(end) || path.show(end) });
 const path = createPath(at, { marked: (end) => board.mark(end) });
+/** Says what happened, for eyes and for screen readers. */
+const say = (text) => (at("said").textContent = text);
+const draw = createDraw(L, at, board, { ask, say });
+const entries = createEntries(at, { ask, button, say });
+createDrop(at, { ask, button, refuse, say });
 const places = createPlaces(at, {
+  tools: entries.tools,
   ask,
   button,
   found: (kind, name) => board.find(kind, name),
@@ -208,7 +218,9 @@ function show(next) {
   headline();
   underneath();
   board.update(view);
+  draw.update(view);
   places.update(view);
+  entries.update(view);
   compare.update(view);
   offers.update(view);
   forms.update(view);

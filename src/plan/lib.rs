@@ -14,6 +14,7 @@ mod model;
 mod nearest;
 mod position;
 mod read;
+mod references;
 mod resolve;
 mod schema;
 mod typed;
@@ -31,6 +32,9 @@ pub use manual::{FieldTable, field_tables, form_tables};
 pub use model::*;
 pub use nearest::nearest;
 pub use position::{PositionError, Reading, read_position};
-pub use read::{MAX_PLAN_BYTES, files_named, folders_named, read, read_source, read_text};
+pub use read::{
+    MAX_PLAN_BYTES, files_named, folders_named, has_event, read, read_source, read_text,
+};
+pub use references::{Naming, REFERENCES, Reference};
 pub use schema::schema;
 pub use unit_system::UnitSystem;

@@ -87,6 +87,13 @@ pub fn folders_named(path: &Path) -> Vec<PathBuf> {
         .collect()
 }
 
+/// Whether a text says of an event, as every plan does; `None` where it is not TOML.
+#[must_use]
+pub fn has_event(text: &str) -> Option<bool> {
+    let text = text.strip_prefix('\u{feff}').unwrap_or(text);
+    text.parse::<toml::Table>().ok().map(|table| table.contains_key("event"))
+}
+
 /// What a plan says as far as it is TOML; what is wrong with it is told when it is
 /// read.
 fn table_of(path: &Path) -> Option<toml::Table> {

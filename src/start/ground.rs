@@ -4,7 +4,9 @@ use std::path::{Path, PathBuf};
 
 use ndarray::ArrayView2;
 use perchline_plan::{Remark, TerrainInputs};
-use perchline_terrain::{Extent, MissingTiles, Terrain, TerrainError, TerrainSurvey, covered_by};
+use perchline_terrain::{
+    Extent, MissingTiles, Terrain, TerrainError, TerrainSurvey, covered_by, may_be_elevation,
+};
 use perchline_units::{Metres, Position};
 
 use super::StartError;
@@ -22,11 +24,17 @@ const AROUND: Metres = Metres::new(100.0);
 /// plan states larger ones.
 const MOST_CELLS: f64 = 20e6;
 
+/// The most cells of a first map, about: as many as the sample's has. Beyond it the
+/// plan states larger ones for maps; posts are computed as finely as ever.
+const MOST_MAP_CELLS: f64 = 150e3;
+
 /// The terrain of a first plan.
 pub(super) struct Ground {
     terrain: Terrain,
     /// The side of a cell that the plan states, where the file's own are too many.
     pub cell: Option<Metres>,
+    /// The side of a cell of its maps, where the terrain's are too many for a first look.
+    pub map_cell: Option<Metres>,
 }
 
 /// The middle of an elevation file, or of all in a folder, and how far from there it
@@ -42,6 +50,21 @@ pub(super) fn middle_of_file(elevation: &Path) -> Result<Option<(Position, Metre
     // Not to the rim: the plan's margin has to fit.
     let reach = reach.fold(Metres::new(f64::INFINITY), Metres::min) * 0.6;
     Ok(Some((middle, reach)))
+}
+
+/// Elevation that lies in a folder: each file that can be placed, and each folder in it
+/// that holds such. What cannot be read is left out.
+#[must_use]
+pub fn elevation_in(folder: &Path) -> Vec<PathBuf> {
+    let Ok(entries) = std::fs::read_dir(folder) else { return Vec::new() };
+    let is_hidden = |path: &PathBuf| {
+        path.file_name().is_none_or(|name| name.to_string_lossy().starts_with('.'))
+    };
+    let mut paths: Vec<PathBuf> = entries.flatten().map(|entry| entry.path()).collect();
+    paths.retain(|path| !is_hidden(path) && (path.is_dir() || may_be_elevation(path)));
+    paths.sort();
+    paths.retain(|path| covered_by(path).is_ok_and(|covered| covered.is_some()));
+    paths
 }
 
 impl Ground {
@@ -69,7 +92,8 @@ impl Ground {
                 return Err(StartError::Off { what, reason: error.to_string() });
             }
         }
-        Ok(Self { terrain, cell })
+        let map_cell = map_cell(&terrain);
+        Ok(Self { terrain, cell, map_cell })
     }
 
     /// Whether roofs and trees seem to be in the heights already.
@@ -136,6 +160,16 @@ fn larger_cell(survey: &TerrainSurvey) -> Result<Option<Metres>, TerrainError> {
     let (width, height) = grid.cell_size()?;
     let side = width.min(height).value() * (cells / MOST_CELLS).sqrt();
     Ok(Some(Metres::new(side.ceil())))
+}
+
+/// The side of larger cells of maps: whole cells of the terrain together.
+fn map_cell(terrain: &Terrain) -> Option<Metres> {
+    let grid = terrain.grid();
+    let cells = grid.columns() as f64 * grid.rows() as f64;
+    let together = (cells / MOST_MAP_CELLS).sqrt().ceil();
+    // No map takes cells of more than a kilometre.
+    let side = (terrain.spacing() * together).value().round().min(1000.0);
+    (together > 1.0 && side >= 1.0).then(|| Metres::new(side))
 }
 
 /// A cell that no cell of its block, nor of those around it, is higher than.

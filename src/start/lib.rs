@@ -6,6 +6,7 @@
 //! be is written as a placeholder, and every placeholder is told.
 
 mod error;
+mod found;
 mod ground;
 mod places;
 mod region;
@@ -21,7 +22,10 @@ use perchline_terrain::{Extent, MissingTiles, TileSquare};
 use perchline_units::{Degrees, Metres, Position};
 
 pub use error::StartError;
+pub use found::{Found, found_in};
+pub use ground::elevation_in;
 pub use places::{MOST_BYTES, MOST_POSTS};
+pub use region::{on_the_ground, short_mast};
 pub use told::{Elevation, Told};
 
 use ground::Ground;
@@ -126,6 +130,7 @@ pub fn begin(asked: &Asked<'_>) -> Result<Begun, StartError> {
         times: &times,
         elevation: asked.elevation.map(|file| from_folder(asked.folder, file)),
         cell: ground.as_ref().and_then(|ground| ground.cell),
+        map_cell: ground.as_ref().and_then(|ground| ground.map_cell),
         built: ground.as_ref().is_some_and(Ground::is_built),
     };
     let mut files = vec![(PLAN_FILE, draft.text().into_bytes())];

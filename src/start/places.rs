@@ -248,7 +248,7 @@ impl Places {
             self.posts.push(Post { name: "Net Control".to_owned(), at: middle });
             self.placeholder_posts = true;
         }
-        self.name_all();
+        self.name_all(HashSet::new());
         Ok(())
     }
 
@@ -273,9 +273,9 @@ impl Places {
         posts
     }
 
-    /// Names that a plan can hold, no two alike; what was changed is told.
-    fn name_all(&mut self) {
-        let mut taken = HashSet::new();
+    /// Names that a plan can hold, no two alike and none of those in `taken`, which are
+    /// in small letters; what was changed is told.
+    pub fn name_all(&mut self, mut taken: HashSet<String>) {
         let mut changed = Vec::new();
         let posts = self.posts.iter_mut().map(|post| &mut post.name);
         let sites = self.sites.iter_mut().map(|site| &mut site.name);

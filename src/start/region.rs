@@ -58,21 +58,23 @@ impl Region {
         let own = if feet { UnitSystem::Us } else { UnitSystem::Metric };
         Ok(Self { zone_name, zone, units: units.unwrap_or(own), utm: utm(latitude, longitude) })
     }
+}
 
-    /// Height of a short mast in the region's units.
-    pub fn mast(&self) -> &'static str {
-        match self.units {
-            UnitSystem::Metric => "6 m",
-            UnitSystem::Us => "20 ft",
-        }
+/// Height of a short mast, as a plan has it.
+#[must_use]
+pub const fn short_mast(units: UnitSystem) -> &'static str {
+    match units {
+        UnitSystem::Metric => "6 m",
+        UnitSystem::Us => "20 ft",
     }
+}
 
-    /// A roof that is none, in the region's units.
-    pub fn on_the_ground(&self) -> &'static str {
-        match self.units {
-            UnitSystem::Metric => "0 m above ground",
-            UnitSystem::Us => "0 ft above ground",
-        }
+/// A roof that is none, as a plan has it.
+#[must_use]
+pub const fn on_the_ground(units: UnitSystem) -> &'static str {
+    match units {
+        UnitSystem::Metric => "0 m above ground",
+        UnitSystem::Us => "0 ft above ground",
     }
 }
 

@@ -4,7 +4,7 @@ use perchline_plan::UnitSystem;
 use perchline_units::{Metres, Position, printable};
 
 use super::places::{Origin, Places, Site};
-use super::region::Region;
+use super::region::{Region, on_the_ground, short_mast};
 use super::{Asked, RelayKind, SHAPES_FILE, Times};
 
 /// What a plan is written from.
@@ -17,6 +17,8 @@ pub(super) struct Draft<'a> {
     pub elevation: Option<String>,
     /// The side of a cell that the plan states.
     pub cell: Option<Metres>,
+    /// The side of a cell of its maps that it states.
+    pub map_cell: Option<Metres>,
     /// Whether roofs and trees seem to be in the heights already.
     pub built: bool,
 }
@@ -103,8 +105,15 @@ impl Draft<'_> {
                 "the files' own are too many for a first look; finer is truer",
             )
         });
+        let map_cell = self.map_cell.map_or_else(String::new, |cell| {
+            noted(
+                &format!("map.cell = \"{cell:.0}\""),
+                "a first map in seconds; leave it out for the terrain's own cells",
+            )
+        });
         noted(&format!("terrain.files = [{}]", quoted(files)), note)
             + &cell
+            + &map_cell
             + &match self.built {
                 true => noted(
                     "prediction.surroundings = \"open\"",
@@ -194,8 +203,8 @@ impl Draft<'_> {
             "{{ name = {}, at = \"{}\", roof = \"{}\", mast = \"{}\"{notes} }}",
             quoted(&site.name),
             degrees(site.at),
-            self.region.on_the_ground(),
-            self.region.mast()
+            on_the_ground(self.region.units),
+            short_mast(self.region.units)
         )
     }
 

@@ -38,6 +38,12 @@ pub(super) fn is_one(path: &Path) -> bool {
     path.is_dir() || path.to_string_lossy().ends_with('/') || is_archive(path)
 }
 
+/// Whether a file ends as elevation does.
+#[must_use]
+pub fn may_be_elevation(path: &Path) -> bool {
+    path.is_file() && ends_so(path, ENDINGS)
+}
+
 /// What reading an entry of the plan's elevation leads to outside a folder of
 /// that name: the file itself and what it refers to, or what the rasters of a
 /// folder refer to.

@@ -36,7 +36,7 @@ mod window;
 pub use contours::Contour;
 pub use cover::{Building, CoverError};
 pub use error::{PlaceError, TerrainError};
-pub use folder::{covered_by, files_within};
+pub use folder::{covered_by, files_within, may_be_elevation};
 pub use geotiff::write_geotiff;
 pub use grid::{Extent, Grid, Projector};
 pub use mosaic::TerrainSurvey;

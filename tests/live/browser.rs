@@ -46,3 +46,14 @@ fn unsaved_changes_are_decided_on_in_a_browser() {
         assert!(!left("-2").exists() && left("-3").is_dir());
     }
 }
+
+#[test]
+fn what_is_drawn_and_dropped_works_in_a_browser() {
+    let served = serve();
+    let file = served.copy.folder.path().join("walk.gpx");
+    let places = "<wpt lat=\"46.99\" lon=\"-34.9\"><name>Lock</name></wpt><wpt lat=\"46.995\" lon=\"-34.9\"><name>Weir</name></wpt>";
+    let route = "<rte><name>Towpath</name><rtept lat=\"46.99\" lon=\"-34.9\"/><rtept lat=\"46.995\" lon=\"-34.905\"/></rte>";
+    let head = "version=\"1.1\" creator=\"t\" xmlns=\"http://www.topografix.com/GPX/1/1\"";
+    fs::write(&file, format!("<gpx {head}>{places}{route}</gpx>")).unwrap();
+    in_browser("live-draw.mjs", &[&format!("{}/", served.url), file.to_str().unwrap()]);
+}

@@ -8,5 +8,7 @@ mod support;
 mod browser;
 mod clients;
 mod forms;
+mod entries;
+mod newcomer;
 mod page;
 mod recovery;

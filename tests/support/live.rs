@@ -75,6 +75,24 @@ impl Program {
         Self::run(command)
     }
 
+    /// Starts it on a folder.
+    pub fn start_in(folder: &Path) -> Self {
+        let mut command = Command::new(env!("CARGO_BIN_EXE_perchline"));
+        command.arg("live").arg(folder).args(["--port", "0", "--json"]);
+        // The time by which other runs say what is tomorrow.
+        command.env("SOURCE_DATE_EPOCH", "1790000000");
+        Self::run(command)
+    }
+
+    /// Sends a file as a page does; the answer's status and what it says.
+    pub fn send_file(&self, what: &str, name: &str, bytes: &[u8]) -> (u16, Value) {
+        let request = agent().post(format!("{}{what}?name={name}", self.url));
+        let mut answer =
+            request.header("content-type", "application/octet-stream").send(bytes).unwrap();
+        let said = answer.body_mut().read_to_vec().unwrap();
+        (answer.status().as_u16(), serde_json::from_slice(&said).unwrap())
+    }
+
     /// Runs a command that becomes it, with `--json`.
     pub fn run(mut command: Command) -> Self {
         let mut child = command.stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().unwrap();
@@ -269,6 +287,19 @@ impl Served {
             .post(format!("{}/{what}", self.url))
             .header("content-type", "application/json")
             .send(body)
+            .unwrap();
+        let status = answer.status().as_u16();
+        let body = answer.body_mut().read_to_vec().unwrap();
+        Answer { status, aim: 0, stage: String::new(), body }
+    }
+
+    /// Sends a file as a page does.
+    pub fn send_file(&self, what: &str, name: &str, bytes: &[u8]) -> Answer {
+        let mut answer = self
+            .agent
+            .post(format!("{}/{what}?name={name}", self.url))
+            .header("content-type", "application/octet-stream")
+            .send(bytes)
             .unwrap();
         let status = answer.status().as_u16();
         let body = answer.body_mut().read_to_vec().unwrap();

@@ -67,10 +67,10 @@ pub(super) async fn act<T: Serialize + Send + 'static>(
     }
 }
 
-type Body<T> = Result<Json<T>, JsonRejection>;
+pub(super) type Body<T> = Result<Json<T>, JsonRejection>;
 
 /// What was sent, or the reason why it makes no sense.
-fn sent<T>(body: Body<T>) -> Result<T, Box<Response>> {
+pub(super) fn sent<T>(body: Body<T>) -> Result<T, Box<Response>> {
     body.map(|Json(sent)| sent).map_err(|e| Box::new(refuse(e.status(), e.body_text())))
 }
 

@@ -3,11 +3,14 @@
 //! names another host is refused, and no answer may be read by another site.
 
 mod actions;
+mod beginning;
 mod connections;
 mod forms;
+mod draw;
 mod guard;
 mod page;
 mod pictures;
+mod upload;
 
 use std::io;
 use std::net::{Ipv4Addr, SocketAddr};
@@ -18,6 +21,9 @@ use std::time::Duration;
 use axum::Router;
 use axum::extract::DefaultBodyLimit;
 use axum::routing::{get, post};
+
+pub use beginning::{Beginning, NotBegun, Wanted};
+pub use upload::MOST_FILE_BYTES;
 
 use super::desk::Desk;
 
@@ -52,10 +58,11 @@ pub struct Address {
 #[derive(Clone)]
 struct Served {
     desk: Arc<Desk>,
-    token: Arc<str>,
-    port: u16,
+    door: guard::Door,
     /// Held while a sheet is drawn: each takes the memory of a plan of its own.
     sheet: Arc<Mutex<()>>,
+    /// What the last file of places has.
+    found: Arc<Mutex<draw::FoundEntries>>,
 }
 
 /// A listener on loopback, ready to serve.
@@ -92,6 +99,11 @@ impl Listener {
         Ok(Self { socket, token, address })
     }
 
+    /// Who is answered.
+    fn door(&self) -> guard::Door {
+        guard::Door { token: Arc::clone(&self.token), port: self.address.port }
+    }
+
     /// Where it will be found.
     #[must_use]
     pub fn address(&self) -> &Address {
@@ -113,9 +125,9 @@ impl Listener {
             tokio::runtime::Builder::new_multi_thread().worker_threads(2).enable_all().build()?;
         let served = Served {
             desk: Arc::clone(desk),
-            token: Arc::clone(&self.token),
-            port: self.address.port,
+            door: self.door(),
             sheet: Arc::default(),
+            found: Arc::default(),
         };
         let done = runtime.block_on(async {
             let listener = tokio::net::TcpListener::from_std(self.socket)?;
@@ -176,6 +188,9 @@ fn routes(served: Served) -> Router {
         .route("/{token}/reload", post(actions::reload))
         .route("/{token}/recover", post(actions::recover))
         .route("/{token}/discard", post(actions::discard))
+        .route("/{token}/add", post(draw::add))
+        .route("/{token}/read", post(draw::read))
+        .route("/{token}/take", post(draw::take))
         .route("/{token}/path", get(actions::path))
         .route("/{token}/path.png", get(pictures::path))
         .route("/{token}/land.png", get(pictures::land))
@@ -184,7 +199,7 @@ fn routes(served: Served) -> Router {
         .route("/{token}/variant.png", get(pictures::variant))
         .route("/{token}/difference.png", get(pictures::difference))
         .route("/{token}/map.png", get(pictures::map))
-        .layer(axum::middleware::from_fn_with_state(served.clone(), guard::guard))
+        .layer(axum::middleware::from_fn_with_state(served.door.clone(), guard::guard))
         .layer(DefaultBodyLimit::max(MOST_BYTES))
         .with_state(served)
 }

@@ -40,7 +40,8 @@ pub(super) async fn page() -> Response {
                 div id="offers" role="alert" {}
                 main {
                     section class="ground" aria-label="Map" {
-                        div id="map" role="application" aria-label="Map. Arrow keys move it, plus and minus zoom. Tab goes from mark to mark; arrow keys then move the mark." {}
+                        (drawing())
+                        div id="map" role="application" aria-label="Map. Arrow keys move it, plus and minus zoom. Tab goes from mark to mark; arrow keys then move the mark, F2 renames it, Delete removes it." {}
                         p id="progress" role="status" { "Reading the plan." }
                     }
                     div id="tools" class="tools" tabindex="-1" { (tools()) }
@@ -61,6 +62,28 @@ pub(super) async fn page() -> Response {
         }
     };
     ([(header::CONTENT_TYPE, "text/html; charset=utf-8")], page.into_string()).into_response()
+}
+
+/// What adds to the plan.
+fn drawing() -> Markup {
+    html! {
+        div class="draw" role="group" aria-label="Add to the plan" {
+            span { "Add:" }
+            @for (kind, word) in [("post", "Post"), ("site", "Site"), ("area", "Area"), ("route", "Route")] {
+                button type="button" data-add=(kind) aria-pressed="false" { (word) }
+            }
+            button type="button" id="draw-file" { "From a file…" }
+            input type="file" id="draw-file-input" accept=".gpx,.kml,.geojson,.json,.csv" aria-label="File of a route or places" hidden;
+            form id="draw-form" class="asked" hidden {
+                label { span id="draw-label" { "Name" } input id="draw-name" maxlength="80" autocomplete="off"; }
+                button type="submit" { "Add" }
+                button type="button" id="draw-cancel" { "Cancel" }
+            }
+            div id="draw-ask" {}
+        }
+        p id="said" class="said" role="status" { "Add posts, sites, areas and routes here, or drop a file of them onto the map: GPX, KML, GeoJSON or CSV." }
+        div id="found" class="found" role="region" aria-label="What the file holds" hidden {}
+    }
 }
 
 fn tools() -> Markup {
