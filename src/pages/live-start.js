@@ -107,6 +107,11 @@ at("start").addEventListener("submit", async (event) => {
     await follow();
     return;
   }
+  // Another page has made the plan meanwhile: its page stands here now.
+  if (answer?.status === 404) {
+    await follow();
+    return;
+  }
   say("No plan was made.");
   at("make").disabled = false;
   const said = await answer?.json().catch(() => null);
