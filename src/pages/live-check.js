@@ -15,7 +15,7 @@ export function createCheck(at, { button, open, waiting }) {
     box.append(where, told);
     if (place) {
       const to = button("Open it", () => open(place));
-      to.setAttribute("aria-label", `Open ${about ?? field}`);
+      to.setAttribute("aria-label", `Open it: ${about ?? field}`);
       box.append(to);
     }
     return box;

@@ -195,8 +195,8 @@ export function createForms(at, { button, words, waits }) {
 
   // --- what is typed ---------------------------------------------------------
 
-  /** Asks for what was typed into a field; where it is refused alone, together with
-      what else waits in the form: one may only be right with the other. */
+  /** Asks for what was typed into a field together with what else waits in the form,
+      as one may only be right with the other; where that is refused, for it alone. */
   async function take(it) {
     if (!controls.has(it.path) || controls.get(it.path) !== it) return;
     const text = it.read();
@@ -213,14 +213,12 @@ export function createForms(at, { button, words, waits }) {
       say(controls.get("name"), `Give the ${table.one} a name.`);
       return;
     }
-    let paths = here.draft ? [...waiting.keys()] : [it.path];
-    let refused = await set(paths);
-    if (refused && !refused.crossed.length && paths.length < waiting.size) {
-      paths = [...waiting.keys()];
-      refused = await set(paths);
-    }
-    if (refused) tell(refused, it);
-    else taken(paths);
+    const all = [...waiting.keys()];
+    const refused = await set(all);
+    if (!refused) taken(all);
+    else if (all.length === 1 || here.draft || refused.crossed.length) tell(refused, it);
+    else if (await set([it.path])) tell(refused, it);
+    else taken([it.path]);
     waits();
   }
 

@@ -187,7 +187,7 @@ await page.waitForFunction(() => document.getElementById("form-entry").value ===
 
 // What there is to check leads to its field.
 check(/^What to check \(\d+\)$/.test(await page.textContent("#check-title")), "a count in the heading");
-await tabTo(page, '#check button[aria-label^="Open "]');
+await tabTo(page, '#check button[aria-label^="Open it: "]');
 await page.keyboard.press("Enter");
 await page.waitForFunction(() => document.activeElement?.closest("#form"));
 
