@@ -24,7 +24,7 @@ BUILD_PACKAGES := build-essential cmake libclang-dev pkg-config libgdal-dev
 NODE_PACKAGES := nodejs npm
 PACK_PACKAGES := dpkg-dev patchelf python3 xz-utils
 PACK_TEST_PACKAGES := mmdebstrap
-TEST_PACKAGES := gdal-bin python3 python3-pip chromium strace
+TEST_PACKAGES := gdal-bin python3 python3-pip chromium poppler-utils strace
 
 # Installs packages as root, through sudo, or says what is wanted.
 define apt_install
@@ -159,7 +159,7 @@ node:
 # What only the tests use: GDAL's own programs as a reference, pip to fetch a real elevation model, a browser for the pages.
 test-system: node
 	@if command -v gdal_viewshed >/dev/null && python3 -m pip --version >/dev/null 2>&1 \
-		&& { [ "$$(uname)" = Darwin ] || { command -v chromium >/dev/null && command -v strace >/dev/null; }; }; then :; \
+		&& { [ "$$(uname)" = Darwin ] || { command -v chromium >/dev/null && command -v pdftotext >/dev/null && command -v strace >/dev/null; }; }; then :; \
 	elif command -v apt-get >/dev/null; then $(call apt_install,$(TEST_PACKAGES)); \
 	elif command -v brew >/dev/null; then brew install gdal python3 >&2; fi
 

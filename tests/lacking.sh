@@ -22,8 +22,8 @@ have() { for program; do command -v "$program" >/dev/null || return 1; done; }
 have gdal_viewshed gdalwarp gdal_rasterize gdal_translate ogr2ogr ||
     lacks gdal "not all of GDAL's programs are here: nothing is compared with them."
 
-{ have node chromium && cmp -s tests/browser/package-lock.json target/test-browser/fetched-lock.json; } ||
-    lacks browser "no chromium, no node or nothing to drive it with: the pages are not tried in a browser."
+{ have node chromium pdftotext && cmp -s tests/browser/package-lock.json target/test-browser/fetched-lock.json; } ||
+    lacks browser "no chromium, no node, no pdftotext or nothing to drive the browser with: the pages are not tried in a browser."
 
 { have node && cmp -s src/pages/package-lock.json target/pages/fetched-lock.json; } ||
     lacks pages "no node, or nothing to bundle with: that the pages are what their sources give is not checked."

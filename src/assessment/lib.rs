@@ -160,6 +160,7 @@ impl Assessment {
             .chain(strays)
             .chain(remarks::range_remarks(&plan, &propagator))
             .chain(remarks::climate_remark(&propagator))
+            .map(|remark| remarks::without_folders(remark, &plan, &provenance.inputs))
             .collect();
         Ok(Self {
             plan,

@@ -145,9 +145,8 @@ impl Provenance {
 
     fn made_line(&self, with: &str) -> String {
         let inputs = self.inputs.iter().map(|input| {
-            let name = input.path.file_name().map(|n| n.to_string_lossy().into_owned());
             let digest: String = input.sha256.chars().take(12).collect();
-            format!("{} ({digest})", name.unwrap_or_default())
+            format!("{} ({digest})", input.name())
         });
         format!(
             "Made {} with Perchline {}{with}. From: {}",
@@ -165,7 +164,7 @@ impl Provenance {
             self.method, self.k_factor, self.n0, self.time_percent, self.instructions
         );
         for input in &self.inputs {
-            lines += &format!("{}  {}\n", input.sha256, input.path.display());
+            lines += &format!("{}  {}\n", input.sha256, input.name());
         }
         lines
     }

@@ -1,7 +1,7 @@
 //! What a person should know before trusting a prediction of this plan.
 
 use perchline_link::{NOISE_VALID_TO, Propagator, frequencies};
-use perchline_plan::{Plan, Remark};
+use perchline_plan::{InputFile, Plan, Remark};
 use perchline_propagation::p833::Leaves;
 use perchline_propagation::p1411;
 use perchline_propagation::p2108::HEIGHT_GAIN_FREQUENCIES;
@@ -122,4 +122,25 @@ fn farthest(plan: &Plan) -> Metres {
         .iter()
         .flat_map(|site| places.iter().map(|place| site.at.distance(*place)))
         .fold(Metres::new(0.0), Metres::max)
+}
+/// The same with files by their names: remarks stand in what is mailed, and where the
+/// files lie on this machine is nobody else's.
+pub(super) fn without_folders(remark: Remark, plan: &Plan, inputs: &[InputFile]) -> Remark {
+    let mut folders: Vec<String> = inputs
+        .iter()
+        .filter_map(|input| input.path.parent())
+        .chain(plan.file.parent())
+        .filter(|folder| folder.is_absolute())
+        .map(|folder| format!("{}{}", folder.display(), std::path::MAIN_SEPARATOR))
+        .collect();
+    // A folder inside another before that one.
+    folders.sort_by_key(|folder| std::cmp::Reverse(folder.len()));
+    let told = |text: String| {
+        folders.iter().fold(text, |text, folder| match folder.as_str() {
+            // The root alone would take slashes out of words.
+            "/" => text,
+            folder => text.replace(folder, ""),
+        })
+    };
+    Remark { about: told(remark.about), text: told(remark.text) }
 }

@@ -24,13 +24,16 @@ use perchline_power::{
     CrewNeeds, PowerError, StationBudget, after, crew_needs, gaps, station_budgets_hearing,
 };
 use perchline_siting::demand::Demand;
-use perchline_siting::{RankError, RankInputs, Ranking, SiteScore, look_elsewhere, score};
+use perchline_siting::{
+    RankError, RankInputs, Ranking, RouteCourse, SiteScore, look_elsewhere, score,
+};
 use perchline_units::Db;
 
 /// Results that were computed.
 #[derive(Default)]
 pub(super) struct Results {
     demand: OnceLock<Demand>,
+    courses: OnceLock<Vec<RouteCourse>>,
     energy: OnceLock<Energy>,
     cosite: OnceLock<CositeFindings>,
     /// The last map of a site: channel and site by their names.
@@ -170,6 +173,13 @@ impl Assessment {
     #[must_use]
     pub fn demand(&self) -> &Demand {
         self.results.demand.get_or_init(|| Demand::of(&self.plan, &self.terrain))
+    }
+
+    /// The plan's routes on their ground, in the plan's order.
+    #[must_use]
+    pub fn courses(&self) -> &[RouteCourse] {
+        let course = || RouteCourse::all(&self.plan, &self.terrain, self.demand());
+        self.results.courses.get_or_init(course)
     }
 
     /// What stations and crews draw.

@@ -67,6 +67,7 @@ pub(super) fn run(
         plan,
         channel,
         site,
+        courses: session.courses(),
         aids: &aids,
         ranking,
         reserve: reserve.as_ref(),

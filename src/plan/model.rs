@@ -149,10 +149,24 @@ impl Plan {
 /// A file that a result rests on.
 #[derive(Debug, Clone, PartialEq, Eq, serde::Serialize)]
 pub struct InputFile {
-    /// The file's path as opened.
+    /// The file's path as opened; results name the file alone, for they go to others.
+    #[serde(serialize_with = "name_alone")]
     pub path: PathBuf,
     /// Its SHA-256, lower-case hexadecimal.
     pub sha256: String,
+}
+
+impl InputFile {
+    /// The file's name without its folder.
+    #[must_use]
+    pub fn name(&self) -> String {
+        self.path.file_name().map(|name| name.to_string_lossy().into_owned()).unwrap_or_default()
+    }
+}
+
+fn name_alone<S: serde::Serializer>(path: &Path, serializer: S) -> Result<S::Ok, S::Error> {
+    let name = path.file_name().unwrap_or_default();
+    serializer.serialize_str(&name.to_string_lossy())
 }
 
 /// Something a person should know: where it is and what it says.

@@ -37,10 +37,13 @@ impl UnitSystem {
     /// A height: metres with one decimal below ten, or feet.
     #[must_use]
     pub fn height(self, height: Metres) -> String {
+        let feet = height.feet();
+        // What rounds to nothing has no sign.
         match self {
-            Self::Metric if height.value().abs() < 10.0 => format!("{:.1} m", height.value()),
-            Self::Metric => format!("{:.0} m", height.value()),
-            Self::Us => format!("{:.0} ft", height.feet()),
+            Self::Metric if height.value().abs() < 10.0 => format!("{height:.1}"),
+            Self::Metric => format!("{height:.0}"),
+            Self::Us if feet.abs() < 0.5 => "0 ft".to_owned(),
+            Self::Us => format!("{feet:.0} ft"),
         }
     }
 }
@@ -57,5 +60,9 @@ mod tests {
         assert_eq!(UnitSystem::Us.distance(Metres::new(1609.344)), "1.00 mi");
         assert_eq!(UnitSystem::Metric.height(Metres::new(3.04)), "3.0 m");
         assert_eq!(UnitSystem::Us.height(Metres::new(3.048)), "10 ft");
+        for nothing in [-0.04, -0.0, 0.0] {
+            assert_eq!(UnitSystem::Metric.height(Metres::new(nothing)), "0.0 m");
+            assert_eq!(UnitSystem::Us.height(Metres::new(nothing)), "0 ft");
+        }
     }
 }

@@ -40,7 +40,16 @@ pub fn multiples(low: f64, high: f64, step: f64) -> Vec<f64> {
 /// A tick's number with as many decimals as its step needs.
 pub fn label(value: f64, step: f64) -> String {
     let decimals = (-step.log10() - 1e-9).ceil().clamp(0.0, 6.0) as usize;
-    format!("{value:.decimals$}").replace('-', "−")
+    minus(&format!("{value:.decimals$}"))
+}
+
+/// A printed number with a minus as long as a plus; what rounds to nothing has none.
+pub fn minus(number: &str) -> String {
+    match number.strip_prefix('-') {
+        Some(rest) if rest.bytes().all(|b| matches!(b, b'0' | b'.')) => rest.to_owned(),
+        Some(rest) => format!("−{rest}"),
+        None => number.to_owned(),
+    }
 }
 
 /// Steps of latitude and longitude that people read easily, in degrees.
@@ -102,6 +111,14 @@ mod tests {
         assert!(ticks(5.0, 5.0, 4).is_empty() && ticks(0.0, f64::NAN, 4).is_empty());
         approx::assert_relative_eq!(round_down(4_999.0), 2_000.0);
         approx::assert_relative_eq!(round_step(0.021), 0.05);
+    }
+
+    #[test]
+    fn nothing_has_no_sign() {
+        assert_eq!(label(-0.0, 1.0), "0");
+        assert_eq!(label(-0.04, 0.1), "0.0");
+        assert_eq!(label(-0.06, 0.1), "−0.1");
+        assert_eq!(minus("-12.0"), "−12.0");
     }
 
     #[test]

@@ -1,7 +1,7 @@
 //! Placing names on a map so that none touches another, a mark or the frame.
 //!
 //! Each name may stand close to its mark on any side or further off with a
-//! leader line. Names are set one after the other, those in the thickest crowd
+//! leader line; without one it is nearer to its own mark than to any other. Names are set one after the other, those in the thickest crowd
 //! first, and then each is taken up again and moved if a better place has
 //! come free. A name that fits nowhere falls back to its number, which the
 //! list beside the map explains; one that does not fit even so is reported.
@@ -217,7 +217,7 @@ fn best_place(
         if best.as_ref().is_some_and(|(least, _)| *least <= cost) {
             return;
         }
-        if is_free(&candidate, fixed, taken, within) {
+        if is_free(&candidate, fixed, taken, within) && is_clear(&candidate, label, fixed) {
             best = Some((cost, candidate));
         }
     };
@@ -262,7 +262,9 @@ fn last_resort(
     spots.sort_by(|a, b| a.0.total_cmp(&b.0));
     spots.into_iter().find_map(|(_, frame)| {
         let candidate = PlacedLabel { frame, short, leader: leader(label, &frame) };
-        is_free(&candidate, fixed, taken, within).then_some(candidate)
+        let stands =
+            is_free(&candidate, fixed, taken, within) && is_clear(&candidate, label, fixed);
+        stands.then_some(candidate)
     })
 }
 
@@ -330,6 +332,24 @@ fn is_free(place: &PlacedLabel, fixed: &Fixed<'_>, taken: &Taken, within: Frame)
         taken.frames(&near).any(|other| crosses(leader, &other.grown(GAP)))
     };
     !place.leader.is_some_and(under) && !taken.leaders(&roomy).any(|leader| crosses(leader, &roomy))
+}
+
+/// Whether it is clear whose name this is: by a leader, or because its own mark is nearer
+/// than any other.
+fn is_clear(place: &PlacedLabel, label: &Label, fixed: &Fixed<'_>) -> bool {
+    if place.leader.is_some() {
+        return true;
+    }
+    let own = beyond(&place.frame, label);
+    let near = place.frame.grown(own.max(0.0) + GAP);
+    let mut others = touching(&fixed.circles, &near).filter_map(|n| fixed.labels.get(n));
+    !others.any(|other| !std::ptr::eq(other, label) && beyond(&place.frame, other) <= own)
+}
+
+/// From the circle around a label's mark to a box, pixels.
+fn beyond(frame: &Frame, label: &Label) -> f64 {
+    let end = nearest(frame, label.at);
+    (end.0 - label.at.0).hypot(end.1 - label.at.1) - label.radius
 }
 
 /// How many marks and leaders a place's leader gets tangled with.
@@ -402,6 +422,122 @@ mod tests {
             .map(|l| Frame { left: l.at.0, top: l.at.1, width: 0.0, height: 0.0 }.grown(l.radius))
             .collect();
         KeepClear { marks, soft: Vec::new() }
+    }
+
+    /// Marks of a random plan as a map has them: a relay, posts along a route, bunched or
+    /// one on the other, areas.
+    fn random_plan(seed: u64) -> Vec<Label> {
+        let mut state = seed.wrapping_mul(0x9e37_79b9_7f4a_7c15) | 1;
+        let mut next = || {
+            state =
+                state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963);
+            (state >> 33) as f64 / (1u64 << 31) as f64
+        };
+        let posts = 1 + (next() * next() * 80.0) as usize;
+        let areas = (next() * 6.0) as usize;
+        // From all over the sheet to all in one part of it.
+        let spread = 0.15 + 0.85 * next();
+        let middle = (1500.0 * next(), 1100.0 * next());
+        let mut at = || {
+            let about = |middle: f64, size: f64, share: f64| {
+                (middle + (share - 0.5) * size * spread).clamp(0.0, size)
+            };
+            (about(middle.0, 1500.0, next()), about(middle.1, 1100.0, next()))
+        };
+        let mut places: Vec<Point> = (0..=posts + areas).map(|_| at()).collect();
+        // Now and then two stand in one place.
+        if posts > 2 && next() < 0.3 {
+            places[2] = places[1];
+        }
+        let mut labels = Vec::new();
+        for (index, at) in places.into_iter().enumerate() {
+            let width = 60.0 + 280.0 * next();
+            labels.push(match index {
+                0 => Label { at, radius: 25.0, full: (width, 34.0), short: None, rank: 0 },
+                _ if index <= posts => {
+                    let short = (12.0 + 12.0 * index.to_string().len() as f64, 30.0);
+                    Label { at, radius: 13.0, full: (width, 30.0), short: Some(short), rank: 1 }
+                }
+                _ => {
+                    let radius = 2.0 + 58.0 * next();
+                    Label { at, radius, full: (width, 30.0), short: None, rank: 2 }
+                }
+            });
+        }
+        labels
+    }
+
+    /// What is wrong with where labels stand, by looking at every pair: a mark or a name
+    /// covered, a name that leaves the sheet, one without a leader that another mark is
+    /// nearer to.
+    fn wrong(labels: &[Label], places: &[Option<PlacedLabel>], clear: &KeepClear) -> usize {
+        let placed: Vec<(usize, &PlacedLabel)> =
+            places.iter().enumerate().filter_map(|(i, p)| Some((i, p.as_ref()?))).collect();
+        let to_mark = |frame: &Frame, label: &Label| {
+            let x = (frame.left - label.at.0).max(label.at.0 - frame.right()).max(0.0);
+            let y = (frame.top - label.at.1).max(label.at.1 - frame.bottom()).max(0.0);
+            x.hypot(y) - label.radius
+        };
+        let is_wrong = |(index, place): &(usize, &PlacedLabel)| {
+            let own = to_mark(&place.frame, &labels[*index]);
+            let others = || labels.iter().enumerate().filter(|(i, _)| i != index);
+            !SHEET.holds(&place.frame)
+                || clear.marks.iter().any(|mark| mark.overlaps(&place.frame))
+                || placed.iter().any(|(i, p)| i != index && p.frame.overlaps(&place.frame))
+                || (place.leader.is_none()
+                    && others().any(|(_, other)| to_mark(&place.frame, other) <= own))
+        };
+        placed.iter().filter(|place| is_wrong(place)).count()
+    }
+
+    /// Layout alone, on 500 random plans. A name that finds no place has none, and whoever
+    /// draws says so: see `names_without_room_are_told`.
+    #[test]
+    fn labels_are_right_on_five_hundred_random_plans() {
+        let (mut faults, mut set, mut short, mut none) = (0, 0, 0, 0);
+        for seed in 0..500 {
+            let labels = random_plan(seed);
+            // Areas have no mark of their own.
+            let marks = labels.iter().filter(|l| l.rank < 2).map(|l| {
+                Frame { left: l.at.0, top: l.at.1, width: 0.0, height: 0.0 }.grown(l.radius)
+            });
+            let clear = KeepClear { marks: marks.collect(), soft: Vec::new() };
+            let places = place_labels(&labels, SHEET, &clear);
+            assert_eq!(places.len(), labels.len());
+            let found = wrong(&labels, &places, &clear);
+            assert_eq!(found, 0, "plan {seed}: {found} labels are wrong");
+            faults += found;
+            set += places.iter().flatten().count();
+            short += places.iter().flatten().filter(|p| p.short).count();
+            none += places.iter().filter(|p| p.is_none()).count();
+        }
+        println!("figure labels_wrong {faults} labels");
+        println!("{set} labels set, {short} of them as numbers; {none} found no place");
+        assert!(set > 4_000 && short > 50, "{set} {short}: make the plans harder");
+        assert!(none * 10 < set, "{none} of {set} found no place");
+    }
+
+    /// The check itself finds what is wrong.
+    #[test]
+    fn a_label_at_the_wrong_mark_is_wrong() {
+        let mark = |x: f64| Label {
+            at: (x, 500.0),
+            radius: 13.0,
+            full: (60.0, 30.0),
+            short: None,
+            rank: 1,
+        };
+        let labels = [mark(500.0), mark(620.0)];
+        let at = |left: f64| {
+            let frame = Frame { left, top: 485.0, width: 60.0, height: 30.0 };
+            Some(PlacedLabel { frame, short: false, leader: None })
+        };
+        let clear = marks(&labels);
+        assert_eq!(wrong(&labels, &[at(517.0), at(640.0)], &clear), 0);
+        // Nearer to the other, on a mark, on the other name.
+        assert_eq!(wrong(&labels, &[at(545.0), at(640.0)], &clear), 1);
+        assert_eq!(wrong(&labels, &[at(490.0), at(640.0)], &clear), 1);
+        assert_eq!(wrong(&labels, &[at(640.0), at(640.0)], &clear), 2);
     }
 
     fn assert_nothing_touches(labels: &[Label], places: &[Option<PlacedLabel>], clear: &KeepClear) {

@@ -35,6 +35,7 @@ mod print_size;
 pub mod ready;
 pub mod rehearsal;
 pub mod roof_plan;
+pub mod route_strip;
 pub mod screen;
 mod sector_tables;
 mod sheet_layout;

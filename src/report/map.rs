@@ -17,7 +17,7 @@ use ndarray::Array2;
 use perchline_assessment::Assessment;
 use perchline_coverage::Coverage;
 use perchline_plan::{Plan, Remark, Service, UnitSystem};
-use perchline_siting::SiteScore;
+use perchline_siting::{RouteCourse, SiteScore};
 use perchline_terrain::{Building, Grid};
 
 use super::basemap;
@@ -46,6 +46,8 @@ pub struct MapContent<'a> {
     pub coverage: &'a Coverage,
     /// How the site does.
     pub site: &'a SiteScore,
+    /// The plan's routes on their ground, in the plan's order.
+    pub courses: &'a [RouteCourse],
     /// Name of the channel.
     pub channel: &'a str,
     /// What a person should know before trusting it.
@@ -71,6 +73,7 @@ impl<'a> MapContent<'a> {
             buildings: assessment.terrain.buildings(),
             coverage,
             site,
+            courses: assessment.courses(),
             channel,
             remarks: &assessment.remarks,
             provenance: &assessment.provenance,
@@ -101,7 +104,8 @@ pub fn draw_for_print(content: &MapContent<'_>) -> Result<Vec<u8>, ReportError> 
     let [across, down] = A4_ACROSS.map(print_size::pixels).map(f64::round);
     let document = drawn(content, across / f64::from(MAP_SIZE.0))?;
     // Some thousand pixels.
-    print_size::with_print_size(&picture(&document, Some((across as u32, down as u32)))?)
+    let picture = picture(&document, Some((across as u32, down as u32)))?;
+    print_size::with_print_size(&picture, print_size::DOTS_AN_INCH)
 }
 
 /// Width and height of A4 across, millimetres (ISO 216).
@@ -122,8 +126,10 @@ fn drawn(content: &MapContent<'_>, detail: f64) -> Result<String, ReportError> {
     head(&mut layout, content);
     let sheet = layout.sheet();
     ground(sheet, content, &map, detail)?;
-    let unnamed = names::draw(sheet, content, &map)?;
-    frame::draw(sheet, &map, content.plan, unnamed)?;
+    // Below the marks: one at the rim of the map is not cut by the frame's line.
+    frame::border(sheet, &map)?;
+    let missing = names::draw(sheet, content, &map)?;
+    frame::below(sheet, &map, content.plan, names::without_room(&missing).as_deref())?;
     side::draw(&mut layout.side(), content)?;
     foot(&mut layout, content);
     Ok(layout.into_svg())

@@ -23,7 +23,7 @@ use super::path_plot::{self, PathPlot};
 use super::ready::{self, ReadyContent};
 use super::rehearsal::{self, RehearsalWalk};
 use super::roof_plan::{self, RoofPlan};
-use super::{ReportError, geojson, spot_tables};
+use super::{ReportError, geojson, route_strip, spot_tables};
 
 /// One of the files that a result comes as. `W` is what writes it.
 #[derive(Debug, Clone, Copy)]
@@ -96,6 +96,11 @@ pub static SITE_MAP: MapFiles = Files {
     formats: &[
         Format::new(".png", "the map for people", map::write_png),
         Format::new(".geojson", "classes and places", geojson::write_map),
+        Format::new(
+            "-routes.png",
+            "what radio comes to along each route, if there are any",
+            route_strip::write_png,
+        ),
         Format::new("-margin.tif", "governing margin of each cell, dB", map::rasters::write_margin),
         Format::new(
             "-probability.tif",
@@ -113,6 +118,11 @@ pub static BRIEFING: BriefFiles = Files {
         Format::new(".html", "a page for phones and laptops", brief::write_page),
         Format::new("-a4.pdf", "two sheets of A4", brief::write_a4),
         Format::new("-letter.pdf", "two sheets of Letter", brief::write_letter),
+        Format::new(
+            "-slips.pdf",
+            "a slip for each post to cut out, on A4, or on Letter with US units",
+            brief::write_slips,
+        ),
         Format::new(".kml", "places and routes for a globe", brief::write_kml),
         Format::new(".kmz", "the same with the coverage laid on the ground", brief::write_kmz),
         Format::new(".gpx", "GPS units and phones", brief::write_gpx),

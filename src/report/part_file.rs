@@ -426,7 +426,7 @@ fn unpack(file: File) -> Result<Vec<KeptScore>, String> {
 mod tests {
     use super::*;
     use perchline_link::Outcome;
-    use perchline_siting::{PostScore, RouteScore, ShareScore, Stretch};
+    use perchline_siting::{ClassStretch, PostScore, RouteScore, ShareScore, Stretch};
     use perchline_units::{Db, Degrees, Metres, Position};
 
     fn score(site: &str, third: f64) -> SiteScore {
@@ -470,6 +470,12 @@ mod tests {
                 expected_without_contact_m: Metres::new(1e-9),
                 longest_gap: Some(Stretch { from_m: Metres::new(0.1), to_m: Metres::new(0.3) }),
                 gaps: Vec::new(),
+                classes: vec![ClassStretch {
+                    stretch: Stretch { from_m: Metres::new(0.1 + 0.2), to_m: Metres::new(0.7) },
+                    outcome: Outcome::OneWay,
+                    talk_in: Outcome::NoContact,
+                    talk_out: Outcome::Patchy,
+                }],
             }],
             map_share: Some(1.0 / 7.0),
             duplexers: vec![DuplexerScore {

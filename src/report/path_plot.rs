@@ -12,7 +12,7 @@ use super::sheet_layout::{Foot, Head, PLOT_BORDER, SheetLayout};
 use super::svg_page::{Align, Frame, Lettering, Pen, Sheet, render};
 use super::typeface::printable;
 use super::words;
-use super::{Provenance, ReportError};
+use super::{Provenance, ReportError, axis};
 
 const WIDTH: u32 = 2000;
 /// The profile's plotting area.
@@ -112,12 +112,13 @@ fn verdict(study: &PathStudy) -> String {
 
 /// A number with its sign, the minus as long as the plus.
 fn signed(value: f64) -> String {
-    format!("{value:+.1}").replace('-', "−")
+    let number = axis::minus(&format!("{value:.1}"));
+    if number.starts_with('−') { number } else { format!("+{number}") }
 }
 
 /// The same without a plus.
 fn level(value: f64) -> String {
-    format!("{value:.1}").replace('-', "−")
+    axis::minus(&format!("{value:.1}"))
 }
 
 /// A text on a small white ground, so that lines behind do not cut it.

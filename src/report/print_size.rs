@@ -9,6 +9,9 @@ use super::ReportError;
 /// Dots an inch at which pictures for paper are drawn.
 pub(super) const DOTS_AN_INCH: f64 = 300.0;
 
+/// Dots an inch of a drawn sheet: a map of 2480 pixels is A4 across.
+pub(super) const SHEET_DOTS: f64 = 212.0;
+
 /// Millimetres in an inch (exact by definition).
 const MILLIMETRES_AN_INCH: f64 = 25.4;
 
@@ -17,14 +20,14 @@ pub(super) const fn pixels(millimetres: f64) -> f64 {
     millimetres / MILLIMETRES_AN_INCH * DOTS_AN_INCH
 }
 
-/// A picture as PNG, marked with the resolution at which it is meant to be
+/// A picture as PNG, marked with so many dots an inch, at which it is meant to be
 /// printed, so that programs print it in its size (PNG specification, chunk
 /// `pHYs`, pixels a metre).
 ///
 /// # Errors
 /// [`ReportError::Image`] when the picture cannot be packed.
-pub(super) fn with_print_size(image: &RgbImage) -> Result<Vec<u8>, ReportError> {
-    let a_metre = (DOTS_AN_INCH / MILLIMETRES_AN_INCH * 1e3).round();
+pub(super) fn with_print_size(image: &RgbImage, dots: f64) -> Result<Vec<u8>, ReportError> {
+    let a_metre = (dots / MILLIMETRES_AN_INCH * 1e3).round();
     let mut packed = Vec::new();
     let mut encoder = png::Encoder::new(&mut packed, image.width(), image.height());
     encoder.set_color(png::ColorType::Rgb);

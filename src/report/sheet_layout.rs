@@ -211,12 +211,7 @@ impl SheetLayout {
         room: f64,
         smallest: f64,
     ) -> f64 {
-        let text = printable(text);
-        let shrink = (room / lettering.width(&text).max(room)).max(smallest);
-        let lettering = Lettering { size: lettering.size * shrink, ..*lettering };
-        let text = lettering.fitted(&text, room);
-        self.sheet.text(at, &text, &lettering);
-        lettering.width(&text)
+        self.sheet.text_shrunk(at, text, lettering, room, smallest)
     }
 
     /// Draws the foot of a map: single lines, cut where they are too long.

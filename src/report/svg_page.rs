@@ -13,6 +13,7 @@ use svg::node::element::{Circle, Definitions, Group, Image, Line, Path, Rectangl
 
 use super::ReportError;
 use super::palette;
+use super::print_size::{SHEET_DOTS, with_print_size};
 use super::typeface::{self, Cut};
 
 /// A point on the sheet, pixels from its top left corner.
@@ -296,6 +297,24 @@ impl Sheet {
         self.text(at, &lettering.fitted(text, room), lettering);
     }
 
+    /// One line, set smaller down to the share `smallest` where it is wider than `room`
+    /// pixels, and cut where it still is; returns how wide it came out.
+    pub fn text_shrunk(
+        &mut self,
+        at: Point,
+        text: &str,
+        lettering: &Lettering,
+        room: f64,
+        smallest: f64,
+    ) -> f64 {
+        let text = typeface::printable(text);
+        let shrink = (room / lettering.width(&text).max(room)).max(smallest);
+        let lettering = Lettering { size: lettering.size * shrink, ..*lettering };
+        let text = lettering.fitted(&text, room);
+        self.text(at, &text, &lettering);
+        lettering.width(&text)
+    }
+
     /// One line of text centred on `at` that reads upwards.
     pub fn text_upwards(&mut self, at: Point, text: &str, lettering: &Lettering) {
         self.root.append(
@@ -439,9 +458,7 @@ pub fn outline(points: impl IntoIterator<Item = Point>, closed: bool) -> String 
 /// # Errors
 /// [`ReportError`] when the document cannot be read or the picture not be made.
 pub fn render(document: &str) -> Result<Vec<u8>, ReportError> {
-    let mut png = Cursor::new(Vec::new());
-    picture(document, None)?.write_to(&mut png, ImageFormat::Png)?;
-    Ok(png.into_inner())
+    with_print_size(&picture(document, None)?, SHEET_DOTS)
 }
 
 /// A picture of a sheet in its own size in pixels or stretched to another.

@@ -172,9 +172,8 @@ fn made_parts(provenance: &Provenance) -> [String; 2] {
         .inputs
         .iter()
         .map(|i| {
-            let name = i.path.file_name().map(|n| n.to_string_lossy().into_owned());
             let digest: String = i.sha256.chars().take(12).collect();
-            format!("{} ({digest})", name.unwrap_or_default())
+            format!("{} ({digest})", i.name())
         })
         .collect();
     [

@@ -5,6 +5,7 @@ mod against;
 mod aid;
 mod assumed;
 pub mod choose;
+mod course;
 pub mod demand;
 pub mod direct;
 mod fix;
@@ -21,6 +22,7 @@ pub mod trackers;
 pub use against::{Loss, MarginLoss, PostsLost};
 pub use aid::{Aid, AidError, NearSpot, aid};
 pub use assumed::{DuplexerPlace, DuplexerRanking, DuplexerScore};
+pub use course::{PassedPost, RouteCourse, Slowest};
 pub use fix::Remedy;
 pub use rank::{
     Keep, PAIRS_IN_FULL, RankError, RankInputs, look_elsewhere, map_model, map_site, order, rank,
@@ -207,6 +209,23 @@ pub struct RouteScore {
     pub longest_gap: Option<Stretch>,
     /// Every such stretch, in the order of the route.
     pub gaps: Vec<Stretch>,
+    /// What it comes to from its first point to its last, stretch by stretch.
+    pub classes: Vec<ClassStretch>,
+}
+
+/// A stretch of a route of one class.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct ClassStretch {
+    /// Where it is.
+    #[serde(flatten)]
+    pub stretch: Stretch,
+    /// What both directions together come to.
+    pub outcome: Outcome,
+    /// Whether the site hears it: clear in the wanted share of spots, patchy in half of
+    /// them, else no contact.
+    pub talk_in: Outcome,
+    /// Whether it hears the site, in the same classes.
+    pub talk_out: Outcome,
 }
 
 /// A stretch of a route.

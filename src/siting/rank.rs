@@ -23,7 +23,7 @@ use super::fix::extra_mast;
 use super::over_samples::{in_a_row, over_samples};
 use super::reason::reason;
 use super::station_on;
-use super::stretch::{Contact, route_score, share_score};
+use super::stretch::{Contact, EachWay, route_score, share_score};
 use super::{PostScore, Ranking, Remedy, SiteScore};
 
 /// What a ranking is made from.
@@ -341,7 +341,7 @@ pub fn score_without_map(
         .of_kind(Kind::Area)
         .map(|area| {
             let samples = demand.samples_of(area);
-            let (plain, with) = contacts(area.environment, samples);
+            let (plain, with, _) = contacts(area.environment, samples);
             shares_with
                 .push(with.iter().map(|c| share_score("", samples, c).probability).collect());
             share_score(&area.name, samples, &plain)
@@ -351,10 +351,10 @@ pub fn score_without_map(
         .of_kind(Kind::Route)
         .map(|route| {
             let samples = demand.samples_of(route);
-            let (plain, with) = contacts(route.environment, samples);
+            let (plain, with, each_way) = contacts(route.environment, samples);
             shares_with
                 .push(with.iter().map(|c| share_score("", samples, c).probability).collect());
-            route_score(&route.name, samples, &plain)
+            route_score(&route.name, samples, &plain, &each_way)
         })
         .collect();
     let plain = model_anywhere(None);
@@ -525,14 +525,15 @@ pub(super) fn budgets_between(
     }
 }
 
-/// What each of `samples` comes to, and what it comes to by each of `others`, whose
-/// stations hear more noise; nothing where a path crosses a gap.
+/// What each of `samples` comes to, what it comes to by each of `others`, whose
+/// stations hear more noise, and what each direction comes to alone; nothing where a
+/// path crosses a gap.
 fn sample_contacts(
     inputs: &RankInputs<'_>,
     model: &LinkModel,
     others: &[LinkModel],
     samples: &[Sample],
-) -> (Vec<Contact>, Vec<Vec<Contact>>) {
+) -> (Vec<Contact>, Vec<Vec<Contact>>, Vec<EachWay>) {
     let margins = over_samples(inputs.terrain, model.station().at, samples, |sample, profile| {
         model.assess_over(inputs.propagator, profile, sample.at)
     });
@@ -544,7 +545,25 @@ fn sample_contacts(
         let contact = |m: &Option<Margins>| m.as_ref().map(|m| contact_by(model, other, m));
         margins.par_iter().map(contact).collect()
     };
-    (plain, others.iter().map(with).collect())
+    let each_way = margins.iter().map(|m| m.as_ref().map(|m| alone(model, m))).collect();
+    (plain, others.iter().map(with).collect(), each_way)
+}
+
+/// What each direction comes to alone: a margin is over what the wanted share of spots
+/// needs, and without its location allowance over what half of them need.
+fn alone(model: &LinkModel, margins: &Margins) -> (Outcome, Outcome) {
+    let (in_half, out_half) = model.over_needed(margins);
+    let zero = Db::new(0.0);
+    let class = |margin: Db, half: Db| {
+        if margin >= zero {
+            Outcome::Clear
+        } else if half >= zero {
+            Outcome::Patchy
+        } else {
+            Outcome::NoContact
+        }
+    };
+    (class(margins.talk_in_margin, in_half), class(margins.talk_out_margin, out_half))
 }
 
 /// What posts, areas and routes come to with the duplexer of this index; of areas

@@ -4,10 +4,14 @@ use perchline_link::Outcome;
 use perchline_units::Metres;
 
 use super::demand::Sample;
-use super::{RouteScore, ShareScore, Stretch};
+use super::{ClassStretch, RouteScore, ShareScore, Stretch};
 
 /// What one sample comes to; nothing where terrain is missing on the way.
 pub(super) type Contact = Option<(f64, Outcome)>;
+
+/// What talk-in and talk-out come to at one sample, each alone; nothing where terrain is
+/// missing on the way.
+pub(super) type EachWay = Option<(Outcome, Outcome)>;
 
 /// The samples of an area or route together, each by its weight.
 pub(super) fn share_score(name: &str, samples: &[Sample], contacts: &[Contact]) -> ShareScore {
@@ -36,7 +40,12 @@ pub(super) fn mean(samples: &[Sample], values: impl Iterator<Item = Option<f64>>
 }
 
 /// The samples of a route, whose weights are lengths in metres, in order.
-pub(super) fn route_score(name: &str, samples: &[Sample], contacts: &[Contact]) -> RouteScore {
+pub(super) fn route_score(
+    name: &str,
+    samples: &[Sample],
+    contacts: &[Contact],
+    each_way: &[EachWay],
+) -> RouteScore {
     let (mut along, mut without) = (0.0, 0.0);
     let mut gaps: Vec<Stretch> = Vec::new();
     let mut is_open = false;
@@ -61,7 +70,30 @@ pub(super) fn route_score(name: &str, samples: &[Sample], contacts: &[Contact]) 
         expected_without_contact_m: Metres::new(without),
         longest_gap: longest(&gaps),
         gaps,
+        classes: classes(samples, contacts, each_way),
     }
+}
+
+/// Neighbours of one class as one stretch.
+fn classes(samples: &[Sample], contacts: &[Contact], each_way: &[EachWay]) -> Vec<ClassStretch> {
+    let mut along = 0.0;
+    let mut classes: Vec<ClassStretch> = Vec::new();
+    for (sample, (contact, each)) in samples.iter().zip(contacts.iter().zip(each_way)) {
+        let from_m = Metres::new(along);
+        along += sample.weight;
+        let to_m = Metres::new(along);
+        let outcome = contact.map_or(Outcome::Unknown, |(_, outcome)| outcome);
+        let (talk_in, talk_out) = each.unwrap_or((Outcome::Unknown, Outcome::Unknown));
+        let own = ClassStretch { stretch: Stretch { from_m, to_m }, outcome, talk_in, talk_out };
+        let alike = |c: &&mut ClassStretch| {
+            (c.outcome, c.talk_in, c.talk_out) == (outcome, talk_in, talk_out)
+        };
+        match classes.last_mut().filter(alike) {
+            Some(before) => before.stretch.to_m = to_m,
+            None => classes.push(own),
+        }
+    }
+    classes
 }
 
 /// The longest stretch; of several the first.
@@ -85,7 +117,36 @@ mod tests {
         let samples: Vec<_> =
             pieces.iter().map(|(weight, _)| Sample { at, weight: *weight, part: 0.5 }).collect();
         let contacts: Vec<_> = pieces.iter().map(|(_, contact)| *contact).collect();
-        route_score("Course", &samples, &contacts)
+        let each: Vec<EachWay> = contacts.iter().map(|c| c.map(|(_, o)| (o, o))).collect();
+        route_score("Course", &samples, &contacts, &each)
+    }
+
+    #[test]
+    fn neighbours_of_one_class_are_one_stretch_from_end_to_end() {
+        let (good, bad) = (Some((0.999, Outcome::Strong)), Some((0.4, Outcome::OneWay)));
+        let score = route(&[(5.0, good), (6.0, good), (7.0, bad), (8.0, None), (9.0, bad)]);
+        let told: Vec<_> = score
+            .classes
+            .iter()
+            .map(|c| (c.stretch.from_m.value(), c.stretch.to_m.value(), c.outcome))
+            .collect();
+        let expected = [
+            (0.0, 11.0, Outcome::Strong),
+            (11.0, 18.0, Outcome::OneWay),
+            (18.0, 26.0, Outcome::Unknown),
+            (26.0, 35.0, Outcome::OneWay),
+        ];
+        assert_eq!(told, expected);
+        // Apart where one direction alone differs.
+        let at = Position::new(Degrees::new(0.0), Degrees::new(0.0)).unwrap();
+        let samples = [Sample { at, weight: 4.0, part: 0.5 }; 2];
+        let each = [
+            Some((Outcome::NoContact, Outcome::Clear)),
+            Some((Outcome::Clear, Outcome::NoContact)),
+        ];
+        let score = route_score("Course", &samples, &[bad, bad], &each);
+        let ways: Vec<_> = score.classes.iter().map(|c| (c.talk_in, c.talk_out)).collect();
+        assert_eq!(ways, each.map(Option::unwrap));
     }
 
     /// By hand: 20 m at 0.99, 10 m at 0.8, 25 m unknown, 5 m at 0.97, 30 m at 0.1.

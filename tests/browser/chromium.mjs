@@ -24,6 +24,7 @@ const ARGUMENTS = [
 /** Screens that a page is looked at on. */
 export const SCREENS = {
   phone: { width: 390, height: 844 },
+  small: { width: 320, height: 640 },
   laptop: { width: 1366, height: 768 },
 };
 

@@ -7,8 +7,8 @@ mod support;
 
 mod browser;
 mod clients;
-mod forms;
 mod entries;
+mod forms;
 mod newcomer;
 mod page;
 mod recovery;

@@ -81,6 +81,7 @@ fn the_sample_gives_every_file_and_the_page_is_light() {
     let expected = [
         "brief-a4.pdf",
         "brief-letter.pdf",
+        "brief-slips.pdf",
         "brief.gpkg",
         "brief.gpx",
         "brief.html",
@@ -206,6 +207,206 @@ fn each_pdf_has_two_pages_of_its_paper_with_text() {
             assert!(second.contains(part), "{name}: no {part} in {second}");
         }
     }
+}
+
+/// The data that the page's script draws.
+fn page_data(files: &Files) -> Value {
+    let html = text(files, "brief.html");
+    let data = between(&html, "<script type=\"application/json\" id=\"data\">", "</script>");
+    serde_json::from_str(data).unwrap()
+}
+
+/// The letters of the cells, as the page's script reads them.
+fn unpacked(spots: &Value) -> Vec<u8> {
+    let columns = spots["columns"].as_u64().unwrap() as usize;
+    let mut cells: Vec<u8> = Vec::new();
+    let mut runs = spots["runs"].as_str().unwrap().bytes().peekable();
+    while let Some(sign) = runs.next() {
+        let mut count = String::new();
+        while let Some(digit) = runs.next_if(u8::is_ascii_digit) {
+            count.push(char::from(digit));
+        }
+        for _ in 0..count.parse().unwrap_or(1) {
+            cells.push(if sign == b'.' { cells[cells.len() - columns] } else { sign });
+        }
+    }
+    cells
+}
+
+/// What a tap on the page is answered with is what the raster of `coverage` holds there,
+/// cell by cell, read by another library.
+#[test]
+fn the_page_holds_the_classes_of_the_map() {
+    let folder = tempfile::tempdir().unwrap();
+    let output =
+        perchline(folder.path(), &["coverage", SAMPLE, "--site", "Ridge overlook", "--out", "out"]);
+    assert!(output.status.success(), "{}", said(&output));
+    let raster =
+        gdal::Dataset::open(folder.path().join("out/relay-ridge-overlook-probability.tif"))
+            .unwrap();
+    let (columns, rows) = raster.raster_size();
+    let band = raster.rasterband(1).unwrap();
+    let cells = band.read_as::<f32>((0, 0), (columns, rows), (columns, rows), None).unwrap();
+    let data = page_data(sample());
+    let spots = &data["spots"];
+    assert_eq!(spots["across"].as_f64().unwrap(), columns as f64, "told in coarser cells");
+    assert_eq!(spots["down"].as_f64().unwrap(), rows as f64);
+    let letters = unpacked(spots);
+    assert_eq!(letters.len(), columns * rows);
+    let mut seen: BTreeMap<char, usize> = BTreeMap::new();
+    for (letter, probability) in letters.iter().zip(cells.data()) {
+        *seen.entry(char::from(*letter)).or_default() += 1;
+        // At a border between two classes a rounded number tells either.
+        let near = [0.5, 0.95, 0.99].iter().any(|edge| (probability - edge).abs() < 1e-4);
+        let allowed: &[u8] = match probability {
+            p if p.is_nan() => b"u",
+            p if *p >= 0.99 => b"s",
+            p if *p >= 0.95 => b"c",
+            p if *p >= 0.5 => b"p",
+            _ => b"htn",
+        };
+        assert!(near || allowed.contains(letter), "{} at {probability}", char::from(*letter));
+    }
+    assert!(seen.len() > 3 && seen.values().all(|count| *count > 0), "{seen:?}");
+    let classes = spots["classes"].as_object().unwrap();
+    assert!(seen.keys().all(|letter| classes.contains_key(&letter.to_string())));
+    let kilobytes = spots["runs"].as_str().unwrap().len() as f64 / 1e3;
+    println!("figure brief_classes_kilobytes {kilobytes:.0} kB");
+}
+
+/// A slip for every post, on the paper that the plan's units go with.
+#[test]
+fn every_post_has_a_slip() {
+    let slips = lopdf::Document::load_mem(&sample()["brief-slips.pdf"]).unwrap();
+    let pages: Vec<u32> = slips.get_pages().keys().copied().collect();
+    assert_eq!(pages.len(), 2, "16 posts, eight a sheet");
+    let text = slips.extract_text(&pages).unwrap().split_whitespace().collect::<String>();
+    let document: Value = serde_json::from_slice(&sample()["brief.json"]).unwrap();
+    let squeezed = |text: &Value| text.as_str().unwrap().split_whitespace().collect::<String>();
+    let posts = document["result"]["posts"].as_array().unwrap();
+    for post in posts {
+        let name = format!("{}{}", post["number"], squeezed(&post["name"]));
+        assert!(text.contains(&name), "no slip of {name}: {text}");
+        let slip = &post["slip"];
+        for part in ["stand", "hold", "channel"] {
+            assert!(text.contains(&squeezed(&slip[part])), "{name}: no {part}: {}", slip[part]);
+        }
+        for step in slip["silent"].as_array().unwrap() {
+            assert!(text.contains(&squeezed(step)), "{name}: no {step}");
+        }
+    }
+    // Only the members of a group are sent to its channel.
+    let sent = |post: &str| -> bool {
+        let post = posts.iter().find(|p| p["name"] == post).unwrap();
+        let steps = post["slip"]["silent"].as_array().unwrap();
+        steps.iter().any(|step| step.as_str().unwrap().starts_with("Medical:"))
+    };
+    assert!(sent("Medical tent") && !sent("Aid 1"));
+    let us = support::live::copy("ferry-lights.toml", |text| {
+        format!("{text}\n[report]\nunits = \"us\"\n")
+    });
+    let files = brief_in(us.folder.path(), &["plan.toml", "--site", "Hotel", "--paper", "letter"]);
+    let letter = lopdf::Document::load_mem(&files["brief-slips.pdf"]).unwrap();
+    let page = *letter.get_pages().values().next().unwrap();
+    let media = letter.get_dictionary(page).unwrap().get(b"MediaBox").unwrap();
+    let width = media.as_array().unwrap()[2].as_float().unwrap();
+    assert!((width - 612.0).abs() < 0.1, "{width}");
+}
+
+/// Whoever gets a file learns nothing of where it was made.
+#[test]
+fn no_file_that_is_mailed_names_a_folder_of_this_machine() {
+    let sample = support::live::copy("ferry-lights.toml", |text| text);
+    let folder = sample.folder.path().canonicalize().unwrap();
+    let plan = folder.join("plan.toml").display().to_string();
+    let out = folder.join("out").display().to_string();
+    for verb in [&["brief"] as &[&str], &["coverage", "--site", "Hotel"], &["ready"]] {
+        let arguments = [&verb[..1], &[&plan], &verb[1..], &["--out", &out]].concat();
+        let output = perchline(&folder, &arguments);
+        assert!(output.status.success(), "{}", said(&output));
+    }
+    let folder = folder.display().to_string();
+    let holds = |bytes: &[u8]| bytes.windows(folder.len()).any(|part| part == folder.as_bytes());
+    let files = files(Path::new(&out));
+    assert!(files.len() > 15, "{:?}", files.keys());
+    for (name, bytes) in &files {
+        assert!(!holds(bytes), "{name} names {folder}");
+        if name.ends_with(".pdf") {
+            let document = lopdf::Document::load_mem(bytes).unwrap();
+            let pages: Vec<u32> = document.get_pages().keys().copied().collect();
+            let text = document.extract_text(&pages).unwrap();
+            assert!(!text.contains(&folder), "{name} names {folder}");
+            let mut open = document.clone();
+            open.decompress();
+            let mut plain = Vec::new();
+            open.save_to(&mut plain).unwrap();
+            assert!(!holds(&plain), "{name} names {folder}");
+        }
+        if name.ends_with(".kmz") {
+            let mut package = zip::ZipArchive::new(Cursor::new(bytes)).unwrap();
+            for index in 0..package.len() {
+                let mut inside = Vec::new();
+                package.by_index(index).unwrap().read_to_end(&mut inside).unwrap();
+                assert!(!holds(&inside), "{name} names {folder}");
+            }
+        }
+        // Sheets and plots print in their size.
+        if name.ends_with(".png") {
+            let reader = png::Decoder::new(Cursor::new(&bytes[..])).read_info().unwrap();
+            let dims = reader.info().pixel_dims.unwrap_or_else(|| panic!("{name} has no size"));
+            assert_eq!((dims.xppu, dims.unit), (dims.yppu, png::Unit::Meter), "{name}");
+        }
+        let told = String::from_utf8_lossy(bytes);
+        if [".html", ".txt", ".json", ".kml", ".gpx", ".geojson"].iter().any(|e| name.ends_with(e))
+        {
+            let minus = told.match_indices("-0.0").find(|(at, _)| {
+                let after = told[at + 4..].trim_start_matches('0');
+                let before = told[..*at].chars().next_back();
+                !after.starts_with(|c: char| c.is_ascii_digit())
+                    && !before.is_some_and(|c| c.is_ascii_alphanumeric() || "+/-_.".contains(c))
+            });
+            assert!(minus.is_none(), "{name}: -0.0 at {minus:?}");
+        }
+    }
+}
+
+/// The routes are drawn from end to end, and their minutes are the slowest tracker's.
+#[test]
+fn routes_are_told_with_minutes() {
+    let document: Value = serde_json::from_slice(&sample()["brief.json"]).unwrap();
+    let advice = document["result"]["routes"][0]["advice"][0].as_str().unwrap();
+    assert!(advice.ends_with("Minutes are those of Last runners, the slowest on the route."));
+    // 9 minutes a kilometre.
+    let output = perchline(
+        tempfile::tempdir().unwrap().path(),
+        &["coverage", SAMPLE, "--site", "Ridge overlook", "--json"],
+    );
+    let covered: Value = serde_json::from_slice(&output.stdout).unwrap();
+    let route = &covered["result"]["site"]["routes"][0];
+    let metres = |gap: &Value| gap["to_m"].as_f64().unwrap() - gap["from_m"].as_f64().unwrap();
+    let gaps = route["gaps"].as_array().unwrap();
+    for gap in gaps.iter().filter(|gap| metres(gap) >= 100.0) {
+        let minutes = format!("({:.0} min)", (metres(gap) / 1000.0 * 9.0).ceil());
+        assert!(advice.contains(&minutes), "{minutes} not in {advice}");
+    }
+    // The classes run from end to end, and the gaps are where they do not work.
+    let classes = route["classes"].as_array().unwrap();
+    let mut along = 0.0;
+    let mut silent = 0.0;
+    for class in classes {
+        assert_eq!(class["from_m"].as_f64().unwrap(), along);
+        along = class["to_m"].as_f64().unwrap();
+        let works = ["clear", "strong"].contains(&class["outcome"].as_str().unwrap());
+        silent += if works { 0.0 } else { metres(class) };
+        // Both ways work only where each way does.
+        let each = ["talk_in", "talk_out"].iter().all(|way| class[*way] == "clear");
+        assert!(each || !works, "{class}");
+    }
+    assert!((along - route["length_m"].as_f64().unwrap()).abs() < 1e-6);
+    let gaps: f64 = gaps.iter().map(metres).sum();
+    assert!((silent - gaps).abs() < 1e-6, "{silent} {gaps}");
+    let html = text(sample(), "brief.html");
+    assert!(html.contains("<h2 id=\"strips\">"), "the page draws no route");
 }
 
 fn placemarks(kml: &Kml, found: &mut Vec<(String, usize)>) {

@@ -16,6 +16,8 @@ pub fn in_browser(script: &str, arguments: &[&str]) -> bool {
         Some("node")
     } else if !there("chromium") {
         Some("chromium")
+    } else if Command::new("pdftotext").arg("-v").output().is_err() {
+        Some("pdftotext")
     } else if !root.join("target/test-browser/fetched-lock.json").exists() {
         Some("target/test-browser")
     } else {

@@ -5,8 +5,8 @@
 mod actions;
 mod beginning;
 mod connections;
-mod forms;
 mod draw;
+mod forms;
 mod guard;
 mod page;
 mod pictures;

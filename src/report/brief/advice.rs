@@ -66,6 +66,16 @@ pub(super) fn area(inputs: &BriefInputs<'_>) -> Vec<String> {
 
 /// What anybody does who hears nothing.
 pub(super) fn silence(inputs: &BriefInputs<'_>) -> Vec<String> {
+    steps(inputs, |_| true)
+}
+
+/// The same at one post: of the groups and of those without a path it is told what
+/// concerns it.
+pub(super) fn silence_at(inputs: &BriefInputs<'_>, post: &str) -> Vec<String> {
+    steps(inputs, |there| there == post)
+}
+
+fn steps(inputs: &BriefInputs<'_>, concerns: impl Fn(&str) -> bool) -> Vec<String> {
     let mut steps = vec![
         "Walk a few steps where it is safe, hold the radio upright beside your face, and call again.".to_owned(),
     ];
@@ -77,8 +87,14 @@ pub(super) fn silence(inputs: &BriefInputs<'_>) -> Vec<String> {
             words::megahertz(first.frequency_mhz),
         ));
         let apart = inputs.fallback.groups.iter().filter(|group| group.channel != first.channel);
-        steps.extend(apart.map(group_step));
-        let cut_off: Vec<String> = inputs.fallback.cut_off().map(plain).collect();
+        // A group without posts concerns nobody's post, but everybody who reads all of it.
+        let told = |group: &&GroupNet| {
+            group.posts.iter().any(|post| concerns(post))
+                || (group.posts.is_empty() && concerns(""))
+        };
+        steps.extend(apart.filter(told).map(group_step));
+        let cut_off: Vec<String> =
+            inputs.fallback.cut_off().filter(|post| concerns(post)).map(plain).collect();
         if !cut_off.is_empty() {
             steps.push(format!("At {}: no radio path to {control}.", cut_off.join(", ")));
         }

@@ -372,9 +372,8 @@ pub(super) fn made(inputs: &BriefInputs<'_>) -> Vec<String> {
         .inputs
         .iter()
         .map(|input| {
-            let name = input.path.file_name().map(|n| n.to_string_lossy().into_owned());
             let digest: String = input.sha256.chars().take(12).collect();
-            format!("{} ({digest})", plain(&name.unwrap_or_default()))
+            format!("{} ({digest})", plain(&input.name()))
         })
         .collect();
     let mut lines = vec![

@@ -13,6 +13,7 @@ pub(crate) mod page;
 pub(crate) mod picture;
 mod sentences;
 pub(crate) mod sheets;
+mod slip;
 mod text;
 mod times;
 
@@ -27,7 +28,7 @@ use perchline_power::place::SitePlace;
 use perchline_power::{CrewNeeds, StationBudget};
 use perchline_siting::choose::LinkedSites;
 use perchline_siting::direct::Fallback;
-use perchline_siting::{Aid, Ranking, SiteScore};
+use perchline_siting::{Aid, Ranking, RouteCourse, SiteScore};
 use perchline_terrain::Terrain;
 use perchline_units::Position;
 
@@ -41,7 +42,8 @@ pub(super) use page::write_page;
 pub(super) use picture::write_png;
 pub(super) use sentences::{roughly, towards};
 pub use sheets::Paper;
-pub(super) use sheets::{write_a4, write_letter};
+pub(super) use sheets::{write_a4, write_letter, write_slips};
+pub use slip::Slip;
 pub use text::brief_screen;
 
 /// What a briefing is made from.
@@ -53,6 +55,8 @@ pub struct BriefInputs<'a> {
     pub channel: &'a Channel,
     /// How the relay's site does on it.
     pub site: &'a SiteScore,
+    /// The plan's routes on their ground, in the plan's order.
+    pub courses: &'a [RouteCourse],
     /// What helps at each post that fails, in the order of the site's posts.
     pub aids: &'a [Option<Aid>],
     /// All sites, best first, where they were ranked to find this one.
@@ -161,6 +165,8 @@ pub struct PostLine {
     pub sentence: String,
     /// What to do where it does not work; nothing where it does.
     pub advice: Vec<String>,
+    /// What the person there takes along.
+    pub slip: Slip,
 }
 
 /// What a briefing says of an area or a route.
@@ -210,6 +216,7 @@ impl Brief {
                 outcome: post.outcome,
                 sentence: sentences::post(plan, post),
                 advice: advice::post(inputs, index, post),
+                slip: Slip::of(inputs, post),
             })
             .collect();
         Self {
@@ -222,7 +229,12 @@ impl Brief {
             contacts: contacts::lines(plan),
             posts,
             areas: site.areas.iter().map(|area| sentences::area(inputs, area)).collect(),
-            routes: site.routes.iter().map(|route| sentences::route(inputs, route)).collect(),
+            routes: site
+                .routes
+                .iter()
+                .zip(inputs.courses)
+                .map(|(route, course)| sentences::route(inputs, route, course))
+                .collect(),
             silence: advice::silence(inputs),
             care: cautions(plan, Output::Liaison).into_iter().map(Caution::said).collect(),
             missing: words::heading_for_all(plan.houses()),

@@ -29,8 +29,8 @@ pub(crate) fn write_png(
 const LONGEST: [u32; 4] = [1500, 1200, 900, 600];
 
 /// What all pictures together may weigh, bytes: a page holds them in base64, a
-/// third longer, and is to stay under 5 MB.
-const HEAVIEST: usize = 3_500_000;
+/// third longer, beside the classes of all cells, and is to stay under 5 MB.
+const HEAVIEST: usize = 3_300_000;
 
 /// The map's pictures and places, ready for a page.
 pub struct Pictures {
@@ -67,6 +67,8 @@ struct Drawn {
     classes: Vec<u8>,
     lines: Vec<u8>,
     names: Vec<u8>,
+    /// What is said of names that found no place.
+    unnamed: Option<String>,
 }
 
 impl Drawn {
@@ -78,17 +80,18 @@ impl Drawn {
         let size = layers.size(longest)?;
         let land = || png(&layers.land(size)?, Packing::Small);
         let classes = || png(&layers.classes(content.coverage, size)?, Packing::Small);
-        let names = || -> Result<Vec<u8>, ReportError> {
+        let names = || -> Result<(Vec<u8>, Option<String>), ReportError> {
             let mut sheet = Sheet::clear(size.0, size.1);
             let frame = MapFrame::filling(layers.grid, sheet.whole())?;
-            names::draw(&mut sheet, content, &frame)?;
-            render_clear(&sheet.into_svg())
+            let missing = names::draw(&mut sheet, content, &frame)?;
+            Ok((render_clear(&sheet.into_svg())?, names::without_room(&missing)))
         };
         let ((land, classes), (lines, names)) = rayon::join(
             || rayon::join(land, classes),
             || rayon::join(|| layers.lines(size), names),
         );
-        Ok(Self { size, land: land?, classes: classes?, lines: lines?, names: names? })
+        let (names, unnamed) = names?;
+        Ok(Self { size, land: land?, classes: classes?, lines: lines?, names, unnamed })
     }
 
     fn bytes(&self) -> usize {
@@ -156,6 +159,11 @@ impl Pictures {
             ("lines", "", &self.drawn.lines),
             ("names", "", &self.drawn.names),
         ]
+    }
+
+    /// What is said of names that found no place on the picture.
+    pub(super) fn unnamed(&self) -> Option<&str> {
+        self.drawn.unnamed.as_deref()
     }
 
     /// The mark of a post, as an address.

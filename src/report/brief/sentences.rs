@@ -5,10 +5,11 @@ use geo::{Distance, Geodesic, InterpolatePoint};
 
 use perchline_link::{Direction, Outcome};
 use perchline_plan::{Indoors, Plan, UnitSystem};
-use perchline_siting::{PostScore, RouteScore, ShareScore, Stretch};
+use perchline_siting::{PostScore, RouteCourse, RouteScore, ShareScore, Stretch};
 use perchline_units::{Degrees, METRES_PER_MILE, Metres, Position};
 
 use super::{BriefInputs, PlaceLine, advice, plain, words};
+use crate::route_strip::{lasting, pace, shorter, told_gaps};
 
 /// How many posts have radio.
 pub(super) fn headline(posts: &[PostScore]) -> String {
@@ -55,16 +56,24 @@ pub(super) fn post(plan: &Plan, score: &PostScore) -> String {
         Outcome::Patchy => {
             format!("Radio should work in some spots only, about {spots} of 100 {around}.")
         }
-        Outcome::OneWay => match score.budgets.as_ref().map(|b| b.governing) {
-            Some(Direction::TalkOut) => {
-                format!("{here} others hear you, but you will not hear them.")
-            }
-            _ => format!("{here} you hear the others, but they will not hear you."),
-        },
-        Outcome::NoContact => format!("No radio contact is expected {around}."),
-        Outcome::Unknown => {
-            "Not known: the map of the land has a hole there. Count on no radio.".to_owned()
+        Outcome::OneWay => {
+            let governing = score.budgets.as_ref().map(|b| b.governing);
+            one_way(here, governing.unwrap_or(Direction::TalkIn))
         }
+        Outcome::NoContact => format!("No radio contact is expected {around}."),
+        Outcome::Unknown => UNKNOWN.to_owned(),
+    }
+}
+
+/// Where the terrain has a gap on the way.
+pub(super) const UNKNOWN: &str =
+    "Not known: the map of the land has a hole there. Count on no radio.";
+
+/// Who hears whom `here`, where the direction `governing` fails.
+pub(super) fn one_way(here: &str, governing: Direction) -> String {
+    match governing {
+        Direction::TalkOut => format!("{here} others hear you, but you will not hear them."),
+        Direction::TalkIn => format!("{here} you hear the others, but they will not hear you."),
     }
 }
 
@@ -86,7 +95,11 @@ pub(super) fn area(inputs: &BriefInputs<'_>, score: &ShareScore) -> PlaceLine {
 }
 
 /// One sentence on a route, and where its silent stretches are.
-pub(super) fn route(inputs: &BriefInputs<'_>, score: &RouteScore) -> PlaceLine {
+pub(super) fn route(
+    inputs: &BriefInputs<'_>,
+    score: &RouteScore,
+    course: &RouteCourse,
+) -> PlaceLine {
     let share = &score.share;
     let works = share.share >= 1.0;
     let unknown = if share.unknown > 0 { " Part of it is not known." } else { "" };
@@ -97,52 +110,45 @@ pub(super) fn route(inputs: &BriefInputs<'_>, score: &RouteScore) -> PlaceLine {
     } else {
         "Radio should not be counted on along the route: a few spots at best.".to_owned()
     };
-    let advice = gaps(inputs, score).into_iter().collect();
+    let advice = gaps(inputs, score, course).into_iter().collect();
     PlaceLine { name: plain(&share.name), works, sentence: sentence + unknown, advice }
 }
 
-/// A shorter stretch is walked through in a minute or so (ours).
-const SHORTEST_GAP: Metres = Metres::new(100.0);
-
 /// Where the stretches without radio are: every one that is not short, or the
 /// longest where all are.
-fn gaps(inputs: &BriefInputs<'_>, score: &RouteScore) -> Option<String> {
+fn gaps(inputs: &BriefInputs<'_>, score: &RouteScore, course: &RouteCourse) -> Option<String> {
     let units = inputs.plan.units;
-    let (long, short): (Vec<&Stretch>, Vec<&Stretch>) =
-        score.gaps.iter().partition(|gap| gap.length() >= SHORTEST_GAP);
+    let (gaps, more) = told_gaps(score);
     let near = |gap: &Stretch| {
         let middle = (gap.from_m + gap.to_m) / 2.0;
         near_gap(inputs.plan, &score.share.name, middle)
             .map_or_else(String::new, |post| format!(", near {}", plain(&post)))
     };
-    let gap = match long.as_slice() {
-        [] => score.longest_gap?,
-        [only] => **only,
-        _ => {
-            let listed: Vec<String> = long
+    let whose = pace(course).map_or_else(String::new, |pace| format!(" {}", plain(&pace)));
+    let told = match gaps.as_slice() {
+        [] => return None,
+        [only] => format!(
+            "Longest stretch without: {}, beginning {} from the start of the route{}.",
+            lasting(units, course, *only),
+            roughly(units, only.from_m),
+            near(only)
+        ),
+        several => {
+            let listed: Vec<String> = several
                 .iter()
                 .map(|gap| {
-                    let (length, from) = (roughly(units, gap.length()), roughly(units, gap.from_m));
-                    format!("{length} from {from} on{}", near(gap))
+                    let from = roughly(units, gap.from_m);
+                    format!("{} from {from} on{}", lasting(units, course, *gap), near(gap))
                 })
                 .collect();
-            let shorter = match short.len() {
-                0 => String::new(),
-                1 => ", and one shorter".to_owned(),
-                more => format!(", and {more} shorter"),
-            };
-            return Some(format!(
-                "Stretches without, from the start of the route: {}{shorter}.",
-                listed.join("; ")
-            ));
+            format!(
+                "Stretches without, from the start of the route: {}{}.",
+                listed.join("; "),
+                shorter(more)
+            )
         }
     };
-    Some(format!(
-        "Longest stretch without: {}, beginning {} from the start of the route{}.",
-        roughly(units, gap.length()),
-        roughly(units, gap.from_m),
-        near(&gap)
-    ))
+    Some(told + &whose)
 }
 
 /// The post nearest to a place along a route, if one is near enough to name it by.

@@ -5,7 +5,7 @@ use crate::ReportError;
 use crate::entry_lines::{Line, blank, lines};
 use crate::outputs::{OutboxSlot, OutputError};
 use crate::palette;
-use crate::print_size::{pixels, with_print_size};
+use crate::print_size::{DOTS_AN_INCH, pixels, with_print_size};
 use crate::svg_page::{Align, Frame, Lettering, Pen, Sheet, picture};
 
 /// Width and height of a card, millimetres.
@@ -26,7 +26,8 @@ pub(crate) fn write_sides(card: &Card, slot: OutboxSlot<'_>) -> Result<(), Outpu
 }
 
 fn draw(card: &Card) -> Result<Vec<Vec<u8>>, ReportError> {
-    draw_svg(card).iter().map(|side| with_print_size(&picture(side, None)?)).collect()
+    let packed = |side: &String| with_print_size(&picture(side, None)?, DOTS_AN_INCH);
+    draw_svg(card).iter().map(packed).collect()
 }
 
 /// The card as SVG documents: as many sides as it takes.

@@ -19,14 +19,8 @@ pub(crate) fn write_toml(
 /// What made a calibration, as TOML.
 fn made(provenance: &Provenance) -> String {
     let quoted = |text: &str| toml::Value::String(text.to_owned()).to_string();
-    let inputs: Vec<String> = provenance
-        .inputs
-        .iter()
-        .map(|i| {
-            let name = i.path.file_name().map(|n| n.to_string_lossy().into_owned());
-            quoted(&format!("{} {}", i.sha256, name.unwrap_or_default()))
-        })
-        .collect();
+    let inputs: Vec<String> =
+        provenance.inputs.iter().map(|i| quoted(&format!("{} {}", i.sha256, i.name()))).collect();
     format!(
         "by = {}\nmethod = {}\nat = {}\nfrom = [\n  {},\n]\n",
         quoted(&format!("perchline {}", provenance.version)),

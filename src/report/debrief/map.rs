@@ -86,8 +86,9 @@ fn drawn(content: &ReportMap<'_>) -> Result<String, ReportError> {
         )],
         figure: None,
     });
-    let drawn = on_the_ground(layout.sheet(), content, &map)?;
-    frame::draw(layout.sheet(), &map, under.plan, drawn.unnamed)?;
+    let drawn = on_the_ground(layout.sheet(), content, &map, frame::border)?;
+    let said = names::without_room(&drawn.unnamed);
+    frame::below(layout.sheet(), &map, under.plan, said.as_deref())?;
     side(&mut layout.side(), content, drawn.off);
     layout.foot(&Foot {
         notes: &[NOTE.to_owned()],
@@ -104,21 +105,24 @@ pub(super) const NOTE: &str = "Tints and discs: coverage and posts as predicted,
 
 /// What found no place on the map.
 pub(super) struct Drawn {
-    /// Names.
-    pub unnamed: usize,
+    /// Numbers of posts, names of others.
+    pub unnamed: Vec<String>,
     /// Reports that lie off it.
     pub off: usize,
 }
 
-/// Draws the coverage, the plan's places with their names, and on them what was heard.
+/// Draws the coverage, the map's `border`, the plan's places with their names, and on
+/// them what was heard.
 pub(super) fn on_the_ground(
     sheet: &mut Sheet,
     content: &ReportMap<'_>,
     map: &MapFrame,
+    border: impl FnOnce(&mut Sheet, &MapFrame) -> Result<(), ReportError>,
 ) -> Result<Drawn, ReportError> {
     let frame = map.frame();
     let under = content.map;
     ground(sheet, under, map, 1.0)?;
+    border(sheet, map)?;
     let unnamed = names::draw(sheet, under, map)?;
     // What went wrong lies on top.
     let order = [Agreement::AsPredicted, Agreement::Open, Agreement::Better, Agreement::Worse];

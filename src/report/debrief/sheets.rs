@@ -4,8 +4,10 @@
 use crate::ReportError;
 use crate::brief::sheets::flow::{self, Piece};
 use crate::brief::sheets::liaison::fitted_map;
-use crate::brief::sheets::{Paper, blank, foot, pdf, rule};
-use crate::map::frame::{north, scale_bar};
+use crate::brief::sheets::{Paper, SMALLEST, blank, foot, pdf, rule};
+use crate::map::frame::bar_and_north;
+use crate::map::georeference::MapFrame;
+use crate::map::names;
 use crate::outputs::{OutboxSlot, OutputError};
 use crate::palette::{ACCENT, INK};
 use crate::svg_page::{Frame, Lettering, Pen, Sheet};
@@ -92,7 +94,7 @@ fn columns(room: Frame, top: f64) -> [Frame; 2] {
 fn head(sheet: &mut Sheet, document: &DebriefDocument, room: Frame) -> f64 {
     let title = Lettering::new(48.0).bold();
     let text = format!("{}: debrief", document.event);
-    sheet.text_within((room.left, room.top + 44.0), &text, &title, room.width);
+    sheet.text_shrunk((room.left, room.top + 44.0), &text, &title, room.width, SMALLEST);
     let when = match &document.agency {
         Some(agency) => format!("{}  ·  {agency}", document.date),
         None => document.date.clone(),
@@ -118,12 +120,14 @@ fn draw_map(
 ) -> Result<f64, ReportError> {
     let under = content.map;
     let map = fitted_map(under, room, top, MAP_SHARE)?;
-    let drawn = on_the_ground(sheet, content, &map)?;
     let frame = map.frame();
-    sheet.rectangle(frame, 0.0, &Pen::line(INK, 2.4));
+    let line = |sheet: &mut Sheet, map: &MapFrame| {
+        sheet.rectangle(map.frame(), 0.0, &Pen::line(INK, 2.4));
+        Ok(())
+    };
+    let drawn = on_the_ground(sheet, content, &map, line)?;
     let base = frame.bottom() + 40.0;
-    scale_bar(sheet, (frame.left, base), map.pixels_per_metre(), under.plan.units);
-    north(sheet, (frame.right() - 22.0, base - 8.0), &map)?;
+    bar_and_north(sheet, &map, under.plan.units, (room.left, room.right()), base)?;
     let text = Lettering::new(20.0);
     let third = room.width / 3.0;
     for (index, (kind, heard, meaning)) in LEGEND.into_iter().enumerate() {
@@ -135,13 +139,11 @@ fn draw_map(
     }
     let below = frame.bottom() + BELOW + LEGEND.len().div_ceil(3) as f64 * ROW;
     let mut note = format!("Channel {} from {}. {NOTE}", under.channel, under.site.site);
-    for (count, what) in
-        [(drawn.off, "reports lie off this map."), (drawn.unnamed, "names found no place.")]
-    {
-        if count > 0 {
-            note += &format!(" {count} {what}");
-        }
+    if drawn.off > 0 {
+        note += &format!(" {} reports lie off this map.", drawn.off);
     }
+    note +=
+        &names::without_room(&drawn.unnamed).map_or_else(String::new, |said| format!(" {said}"));
     let small = Lettering::new(18.0);
     let y = sheet.paragraph((room.left, below + 22.0), &note, &small, room.width, 22.0);
     Ok(y + 4.0)

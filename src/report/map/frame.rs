@@ -3,7 +3,7 @@
 use crate::ReportError;
 use crate::axis;
 use crate::palette::{INK, PAPER, QUIET};
-use crate::sheet_layout::MAP_SIZE;
+use crate::sheet_layout::{MAP_ROOM, MAP_SIZE};
 use crate::svg_page::{Align, Frame, Lettering, Pen, Point, Sheet, outline};
 use perchline_plan::{Plan, ReferenceGrid, UnitSystem};
 use perchline_units::METRES_PER_MILE;
@@ -20,44 +20,43 @@ const TICK_SIZE: f64 = 18.0;
 const TICK_ROOM: f64 = 210.0;
 /// Longest scale bar.
 const BAR_ROOM: f64 = 420.0;
+/// Size of its numbers.
+const BAR_SIZE: f64 = 20.0;
 
 /// Pixels of a map's sheet on a metre of A4 paper across (ISO 216: 297 mm).
 const PIXELS_PER_PAPER_METRE: f64 = MAP_SIZE.0 as f64 / 0.297;
 
-/// Draws what surrounds the map. `unnamed` names found no place on it.
-pub fn draw(
+/// Draws the map's frame and its coordinates.
+pub fn border(sheet: &mut Sheet, map: &MapFrame) -> Result<(), ReportError> {
+    coordinates(sheet, map)?;
+    sheet.rectangle(map.frame(), 0.0, &Pen::line(INK, 2.4));
+    Ok(())
+}
+
+/// Draws what stands below the map, and `said` of the names that found no place on it.
+pub fn below(
     sheet: &mut Sheet,
     map: &MapFrame,
     plan: &Plan,
-    unnamed: usize,
+    said: Option<&str>,
 ) -> Result<(), ReportError> {
     let units = plan.units;
     let frame = map.frame();
-    let mut told = scale(map);
-    if plan.map.grid == ReferenceGrid::Utm {
-        match GridLines::of(map)? {
-            Some(grid) => told = format!("{told}  ·  {}", grid.told()),
-            None => told.push_str("  ·  no UTM grid here: UTM ends at 80° S and 84° N"),
-        }
-    }
-    coordinates(sheet, map)?;
-    sheet.rectangle(frame, 0.0, &Pen::line(INK, 2.4));
     let base = frame.bottom() + 74.0;
-    let bar_end = scale_bar(sheet, (frame.left, base), map.pixels_per_metre(), units);
-    // Right of the bar also where the map is narrower than that.
-    let north_x = (frame.right() - 22.0).max(bar_end + 120.0);
-    north(sheet, (north_x, base - 8.0), map)?;
+    let (from, to) = bar_and_north(sheet, map, units, (MAP_ROOM.left, MAP_ROOM.right()), base)?;
+    let told = scale_and_grid(map, plan.map.grid)?;
     let small = Lettering::new(TICK_SIZE).quiet();
-    let told_at = bar_end + 70.0;
-    sheet.text_within((told_at, base + 8.0), &told, &small, north_x - 400.0 - told_at);
-    if unnamed > 0 {
-        let names = if unnamed == 1 { "1 name" } else { "names" };
-        let text = if unnamed == 1 {
-            format!("{names} found no room on the map; the list has it.")
-        } else {
-            format!("{unnamed} {names} found no room on the map; the list has them.")
-        };
-        sheet.text((frame.left, base + 40.0), &text, &Lettering::new(TICK_SIZE).oblique());
+    let fits = small.width(&told) <= to - from;
+    if fits {
+        sheet.text((from, base + 8.0), &told, &small);
+    }
+    // Below, what found no room beside the bar.
+    let told = (!fits).then_some(told.as_str());
+    let said: Vec<&str> = told.into_iter().chain(said).collect();
+    if !said.is_empty() {
+        let text = Lettering::new(TICK_SIZE).oblique();
+        let at = (MAP_ROOM.left, base + 40.0);
+        sheet.text_within(at, &said.join("  ·  "), &text, MAP_ROOM.width);
     }
     Ok(())
 }
@@ -71,6 +70,54 @@ fn scale(map: &MapFrame) -> String {
     let (thousands, rest) = (rounded / 1000, rounded % 1000);
     let number = if thousands > 0 { format!("{thousands} {rest:03}") } else { rest.to_string() };
     format!("1:{number} on A4")
+}
+
+/// What stands beside the scale bar.
+fn scale_and_grid(map: &MapFrame, grid: ReferenceGrid) -> Result<String, ReportError> {
+    let scale = scale(map);
+    Ok(match grid {
+        ReferenceGrid::None => scale,
+        ReferenceGrid::Utm => match GridLines::of(map)? {
+            Some(grid) => format!("{scale}  ·  {}", grid.told()),
+            None => format!("{scale}  ·  no UTM grid here: UTM ends at 80° S and 84° N"),
+        },
+    })
+}
+
+/// Draws the scale bar and, right of it, the north arrow with what is said of it, on the
+/// base line `base`: at the map's ends, or where the map is too narrow for both, wider
+/// than it, between `left` and `right`. Returns where the room between the two begins
+/// and ends.
+pub fn bar_and_north(
+    sheet: &mut Sheet,
+    map: &MapFrame,
+    units: UnitSystem,
+    (left, right): (f64, f64),
+    base: f64,
+) -> Result<(f64, f64), ReportError> {
+    let frame = map.frame();
+    let lean = lean(map)?;
+    let (bar_width, label) = bar_size(map.pixels_per_metre(), units);
+    let (bar_left, north_x) =
+        places((frame.left, frame.right()), (left, right), bar_width + label, note_room(lean));
+    scale_bar(sheet, (bar_left, base), map.pixels_per_metre(), units);
+    north(sheet, (north_x, base - 8.0), lean);
+    let free = (bar_left + bar_width + label + BETWEEN, north_x - note_room(lean) - BETWEEN);
+    Ok(free)
+}
+
+/// From the middle of the north arrow to its right end.
+const ARROW: f64 = 22.0;
+/// Free width between the bar and what is said of north.
+const BETWEEN: f64 = 24.0;
+
+/// Where a bar begins that is so wide with its label, and where the middle of the arrow
+/// is, left of which so much is said.
+fn places(map: (f64, f64), room: (f64, f64), bar: f64, said: f64) -> (f64, f64) {
+    let wanted = bar + BETWEEN + said + ARROW;
+    let lacking = (wanted - (map.1 - map.0)).max(0.0);
+    let bar_left = (map.0 - lacking / 2.0).min(room.1 - wanted).max(room.0);
+    (bar_left, (map.1 - ARROW).max(bar_left + bar + BETWEEN + said))
 }
 
 /// Which edge a coordinate stands at.
@@ -173,12 +220,19 @@ fn bar(pixels_per_metre: f64, units: UnitSystem) -> (f64, f64, &'static str) {
     (number * unit, number, name)
 }
 
-/// Draws the bar and returns where it ends.
-pub fn scale_bar(sheet: &mut Sheet, at: Point, pixels_per_metre: f64, units: UnitSystem) -> f64 {
+/// Width of the bar, and how far its last number stands out over its end.
+fn bar_size(pixels_per_metre: f64, units: UnitSystem) -> (f64, f64) {
+    let (metres, number, unit) = bar(pixels_per_metre, units);
+    let label = Lettering::new(BAR_SIZE).width(&format!("{number} {unit}"));
+    (metres * pixels_per_metre, label / 2.0)
+}
+
+/// Draws the bar.
+fn scale_bar(sheet: &mut Sheet, at: Point, pixels_per_metre: f64, units: UnitSystem) {
     let (metres, number, unit) = bar(pixels_per_metre, units);
     let width = metres * pixels_per_metre;
     let (x, y) = at;
-    let lettering = Lettering::new(20.0).aligned(Align::Middle);
+    let lettering = Lettering::new(BAR_SIZE).aligned(Align::Middle);
     let parts = 4;
     for part in 0..parts {
         let left = x + width * f64::from(part) / f64::from(parts);
@@ -192,18 +246,40 @@ pub fn scale_bar(sheet: &mut Sheet, at: Point, pixels_per_metre: f64, units: Uni
         let text = if share == 1.0 { format!("{value} {unit}") } else { format!("{value}") };
         sheet.text((x + width * share, y - 8.0), &text, &lettering.aligned(align));
     }
-    x + width
 }
 
-/// Draws the arrow, and how far true north is off the sheet's upright.
-pub fn north(sheet: &mut Sheet, at: Point, map: &MapFrame) -> Result<(), ReportError> {
+/// How far true north is off the sheet's upright in the middle of the map, clockwise in
+/// radians.
+fn lean(map: &MapFrame) -> Result<f64, ReportError> {
     let frame = map.frame();
-    let Some(centre) = map.positions(&[(0.5, 0.5)])?.first().copied() else { return Ok(()) };
+    let Some(centre) = map.positions(&[(0.5, 0.5)])?.first().copied() else { return Ok(0.0) };
     let reach = Metres::new(frame.height.min(frame.width) / 4.0 / map.pixels_per_metre());
     let (x0, y0) = map.at(centre)?;
     let (x1, y1) = map.at(centre.destination(Degrees::new(0.0), reach))?;
-    let (right, up) = (x1 - x0, y0 - y1);
-    let lean = right.atan2(up);
+    Ok((x1 - x0).atan2(y0 - y1))
+}
+
+/// How the arrow's note is set.
+const NOTE: Lettering = Lettering::new(TICK_SIZE).quiet();
+/// From the middle of the arrow to the right end of the note, and of the letter.
+const NOTE_OFF: f64 = 48.0;
+const LETTER_OFF: f64 = 20.0;
+
+/// What is said of a lean that matters.
+fn note(lean: f64) -> Option<String> {
+    let degrees = lean.to_degrees();
+    let side = if degrees > 0.0 { "right" } else { "left" };
+    let off = degrees.abs();
+    (off > 1.0).then(|| format!("true north is {off:.1}° {side} of the sheet's upright"))
+}
+
+/// Width left of the arrow's middle that its letter and note take.
+fn note_room(lean: f64) -> f64 {
+    note(lean).map_or(NOTE_OFF, |note| NOTE_OFF + NOTE.width(&note))
+}
+
+/// Draws the arrow, and how far true north is off the sheet's upright.
+fn north(sheet: &mut Sheet, at: Point, lean: f64) {
     let (sin, cos) = lean.sin_cos();
     // Turned clockwise by the lean, about the arrow's middle.
     let turn = |x: f64, y: f64| (at.0 + x * cos - y * sin, at.1 + x * sin + y * cos);
@@ -212,15 +288,10 @@ pub fn north(sheet: &mut Sheet, at: Point, map: &MapFrame) -> Result<(), ReportE
     sheet.path(&outline(left_half, true), &Pen::line(INK, 1.8).filled(INK));
     sheet.path(&outline(right_half, true), &Pen::line(INK, 1.8).filled(PAPER));
     let letter = Lettering::new(22.0).bold().aligned(Align::Right);
-    sheet.text((at.0 - 20.0, at.1 + 16.0), "N", &letter);
-    let degrees = lean.to_degrees();
-    if degrees.abs() > 1.0 {
-        let side = if degrees > 0.0 { "right" } else { "left" };
-        let note = format!("true north is {:.1}° {side} of the sheet's upright", degrees.abs());
-        let small = Lettering::new(TICK_SIZE).quiet().aligned(Align::Right);
-        sheet.text((at.0 - 48.0, at.1 + 16.0), &note, &small);
+    sheet.text((at.0 - LETTER_OFF, at.1 + 16.0), "N", &letter);
+    if let Some(note) = note(lean) {
+        sheet.text((at.0 - NOTE_OFF, at.1 + 16.0), &note, &NOTE.aligned(Align::Right));
     }
-    Ok(())
 }
 
 #[cfg(test)]
@@ -236,6 +307,25 @@ mod tests {
                 assert!(width <= BAR_ROOM + 1e-6 && width > BAR_ROOM / 2.6, "{width}");
                 let digit = number / 10f64.powf(number.log10().floor());
                 assert!([1.0, 2.0, 5.0].iter().any(|d| (d - digit).abs() < 1e-9), "{number}");
+            }
+        }
+    }
+
+    /// However narrow the map and wherever it stands, the arrow and what is said of it
+    /// keep right of the bar, and both stay in their room.
+    #[test]
+    fn the_bar_and_the_arrow_keep_apart() {
+        for width in [60.0, 300.0, 700.0, 900.0, 1584.0] {
+            for (lean, bar) in [(0.0f64, 420.0), (0.05, 420.0), (-0.3, 180.0)] {
+                let left = MAP_ROOM.left + ((MAP_ROOM.width - width) / 2.0).floor();
+                let (said, room) = (note_room(lean), (MAP_ROOM.left, MAP_ROOM.right()));
+                let (bar_left, north) = places((left, left + width), room, bar, said);
+                let case = format!("{width} {lean} {bar}: {bar_left} {north}");
+                assert!(bar_left + bar + BETWEEN <= north - said + 1e-6, "{case}");
+                assert!(bar_left >= room.0 && north + ARROW <= room.1 + 1e-6, "{case}");
+                if width > 1500.0 {
+                    assert_eq!((bar_left, north), (left, left + width - ARROW), "{case}");
+                }
             }
         }
     }

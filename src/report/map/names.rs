@@ -44,13 +44,13 @@ impl Name {
     }
 }
 
-/// Draws everything that the plan puts on the ground; returns how many names
-/// found no place.
+/// Draws everything that the plan puts on the ground; returns what found no place: a
+/// post's number, another's name.
 pub fn draw(
     sheet: &mut Sheet,
     content: &MapContent<'_>,
     map: &MapFrame,
-) -> Result<usize, ReportError> {
+) -> Result<Vec<String>, ReportError> {
     let frame = map.frame();
     let mut clear = KeepClear::default();
     let mut labels = Vec::new();
@@ -165,14 +165,28 @@ pub fn draw(
     for (at, outcome) in posts {
         marks::post(sheet, at, outcome);
     }
-    let mut missing = 0;
-    for (name, place) in names.iter().zip(&places) {
+    let mut missing = Vec::new();
+    for (name, place) in names.into_iter().zip(&places) {
         match place {
             Some(place) => name.draw(sheet, place),
-            None => missing += 1,
+            None => missing.push(name.number.unwrap_or(name.text)),
         }
     }
     Ok(missing)
+}
+
+/// What is said of names that found no place; nothing where all did.
+pub fn without_room(missing: &[String]) -> Option<String> {
+    /// So many are told by number or name.
+    const TOLD: usize = 20;
+    let told = missing.get(..TOLD).unwrap_or(missing);
+    let more = match missing.len() - told.len() {
+        0 => String::new(),
+        more => format!(" and {more} more"),
+    };
+    let those = told.join(", ");
+    (!missing.is_empty())
+        .then(|| format!("No room on the map for {those}{more}: the lists have them."))
 }
 
 impl Name {
@@ -228,4 +242,19 @@ fn spread(points: &[Point]) -> Vec<Point> {
     }
     out.extend(points.last());
     out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn names_without_room_are_told() {
+        assert_eq!(without_room(&[]), None);
+        let numbers: Vec<String> = (1..=23).map(|n| n.to_string()).collect();
+        let said = without_room(&numbers[..2]).unwrap();
+        assert_eq!(said, "No room on the map for 1, 2: the lists have them.");
+        let said = without_room(&numbers).unwrap();
+        assert!(said.contains("19, 20 and 3 more:"), "{said}");
+    }
 }

@@ -73,9 +73,15 @@ fn drawn(content: &SpotMap<'_>) -> Result<String, ReportError> {
     // The frame has whole pixels, a few thousand at most.
     let picture = paint(content, frame.width as u32, frame.height as u32)?;
     sheet.image(frame, &picture)?;
+    frame::border(sheet, &map)?;
     grid_lines::draw(sheet, &map, content.plan)?;
     let unnamed = on_the_ground(sheet, content, &map)?;
-    frame::draw(sheet, &map, content.plan, unnamed)?;
+    let said = match unnamed {
+        0 => None,
+        1 => Some("1 name found no room on the map; the list has it.".to_owned()),
+        more => Some(format!("{more} names found no room on the map; the list has them.")),
+    };
+    frame::below(sheet, &map, content.plan, said.as_deref())?;
     side(&mut layout.side(), content)?;
     layout.foot(&Foot {
         notes: &[],

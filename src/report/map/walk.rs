@@ -41,7 +41,8 @@ fn drawn(content: &RehearsalWalk<'_>) -> Result<String, ReportError> {
         figure: None,
     });
     let unnamed = on_the_ground(layout.sheet(), content, &map)?;
-    frame::draw(layout.sheet(), &map, under.plan, unnamed)?;
+    let said = names::without_room(&unnamed);
+    frame::below(layout.sheet(), &map, under.plan, said.as_deref())?;
     side(&mut layout.side(), content);
     // A line each: where, then how.
     let (where_to_walk, how_to_walk) =
@@ -58,15 +59,16 @@ fn drawn(content: &RehearsalWalk<'_>) -> Result<String, ReportError> {
 }
 
 /// The coverage, the plan's places with their names, the legs and the places to call
-/// from; how many names found no place.
+/// from; what found no place.
 fn on_the_ground(
     sheet: &mut Sheet,
     content: &RehearsalWalk<'_>,
     map: &MapFrame,
-) -> Result<usize, ReportError> {
+) -> Result<Vec<String>, ReportError> {
     let under = content.map;
     let frame = map.frame();
     ground(sheet, under, map, 1.0)?;
+    frame::border(sheet, map)?;
     for leg in &content.rehearsal.legs {
         let points =
             leg.over.iter().map(|at| map.at(*at)).collect::<Result<Vec<_>, ReportError>>()?;

@@ -228,8 +228,8 @@ fn end_names(sheet: &mut Sheet, scale: &Scale, study: &PathStudy, units: UnitSys
 /// A small height to one decimal place in metres, whole feet otherwise.
 fn one_decimal(metres: f64, units: UnitSystem) -> String {
     match units {
-        UnitSystem::Metric => format!("{metres:.1} m"),
-        UnitSystem::Us => format!("{:.0} ft", metres / METRES_PER_FOOT),
+        UnitSystem::Metric => axis::minus(&format!("{metres:.1}")) + " m",
+        UnitSystem::Us => axis::minus(&format!("{:.0}", metres / METRES_PER_FOOT)) + " ft",
     }
 }
 

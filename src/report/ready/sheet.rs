@@ -9,7 +9,7 @@ use super::{Line, Ready, ReadyContent};
 use crate::brief::Paper;
 use crate::brief::sheets::flow::{self, Piece};
 use crate::brief::sheets::pdf::{self, About};
-use crate::brief::sheets::{blank, rule};
+use crate::brief::sheets::{SMALLEST, blank, rule};
 use crate::outputs::{OutboxSlot, OutputError};
 use crate::palette::{ACCENT, HAIRLINE, INK, PAPER, QUIET};
 use crate::svg_page::{Align, Frame, Lettering, Pen, Sheet};
@@ -70,7 +70,7 @@ fn draw(content: &ReadyContent<'_>, paper: Paper) -> String {
 fn head(sheet: &mut Sheet, ready: &Ready, room: Frame) -> f64 {
     let title = Lettering::new(36.0).bold();
     let text = format!("{}: ready?", ready.event);
-    sheet.text_within((room.left, room.top + 34.0), &text, &title, room.width);
+    sheet.text_shrunk((room.left, room.top + 34.0), &text, &title, room.width, SMALLEST);
     let when = Lettering::new(25.0);
     sheet.text_within((room.left, room.top + 70.0), &ready.date, &when, room.width);
     let band = Frame { left: room.left, top: room.top + 90.0, width: room.width, height: 112.0 };

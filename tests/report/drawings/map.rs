@@ -1,7 +1,7 @@
 use perchline::coverage::Coverage;
 use perchline::link::Outcome;
 use perchline::plan::UnitSystem;
-use perchline::report::{ReportError, map, words};
+use perchline::report::{ReportError, map, route_strip, words};
 
 use super::town::{Town, ferry, keep, town};
 
@@ -216,4 +216,44 @@ fn layers_that_do_not_fit_their_grid_are_refused() {
         Coverage { outcome: ndarray::Array2::from_elem((4, 4), Outcome::Clear), ..town.coverage };
     let error = map::draw(&town.content()).unwrap_err();
     assert!(error.to_string().contains("coverage"), "{error}");
+}
+
+/// The route is drawn from end to end, its gap with kilometres and minutes, posts at their
+/// kilometre.
+#[test]
+fn a_route_is_a_strip() {
+    let town = ferry(14);
+    let drawing = route_strip::draw_svg(&town.content()).unwrap().unwrap();
+    keep("route-strip.png", &route_strip::draw(&town.content()).unwrap().unwrap());
+    for part in [
+        "Half-marathon course, 21.10 km",
+        "1: 740 m (7 min) from 12.3 km on",
+        "Minutes are those of Last runners",
+        "Both ways",
+        "You are heard",
+        "6 Water stop 3 7.00 km",
+        "70 m",
+        "km",
+    ] {
+        assert!(drawing.contains(part), "{part} is not on the strip");
+    }
+    // Wide enough for every bar: three pictures, and the legend's.
+    assert!(drawing.matches("<image").count() >= 3 + 4);
+    let mut none = ferry(3);
+    none.site.routes.clear();
+    none.courses.clear();
+    assert!(route_strip::draw_svg(&none.content()).unwrap().is_none());
+}
+
+/// A post at the rim of the map: its mark lies over the frame's line, not under it.
+#[test]
+fn a_mark_at_the_rim_is_not_cut() {
+    let town = ferry(14);
+    let drawing = map::draw_svg(&town.content()).unwrap();
+    let frame = drawing.find("stroke-width=\"2.4\"").expect("no frame");
+    let marks: Vec<usize> = drawing.match_indices("<circle").map(|(at, _)| at).collect();
+    let beside = drawing.find("How to read the map").unwrap();
+    let on_the_map = marks.iter().filter(|at| **at < beside);
+    assert!(on_the_map.clone().count() >= 14);
+    assert!(on_the_map.clone().all(|at| *at > frame), "a mark lies under the frame");
 }

@@ -15,7 +15,10 @@ use perchline::plan::{
 use perchline::propagation::Model;
 use perchline::report::Provenance;
 use perchline::report::map::MapContent;
-use perchline::siting::{PostScore, RouteScore, ShareScore, SiteScore, Stretch};
+use perchline::siting::{
+    ClassStretch, PassedPost, PostScore, RouteCourse, RouteScore, ShareScore, SiteScore, Slowest,
+    Stretch,
+};
 use perchline::terrain::Grid;
 use perchline::units::{Db, Dbm, Megahertz, Metres, Percent, Polarization, Position, Refractivity};
 
@@ -26,6 +29,7 @@ pub struct Town {
     pub relief: Array2<u8>,
     pub coverage: Coverage,
     pub site: SiteScore,
+    pub courses: Vec<RouteCourse>,
     pub provenance: Provenance,
 }
 
@@ -39,6 +43,7 @@ impl Town {
             remarks: &self.plan.remarks,
             coverage: &self.coverage,
             site: &self.site,
+            courses: &self.courses,
             channel: "Event net",
             provenance: &self.provenance,
         }
@@ -316,10 +321,50 @@ pub fn town(columns: usize, rows: usize, transform: [f64; 6], crs: &str, posts: 
                     to_m: Metres::new(13_080.0),
                 }),
                 gaps: vec![Stretch { from_m: Metres::new(12_340.0), to_m: Metres::new(13_080.0) }],
+                classes: route_classes(),
             }],
             map_share: Some(0.55),
         },
+        courses: vec![hilly_course()],
         provenance: provenance(),
+    }
+}
+
+/// From end to end, with the gap that the score tells of.
+fn route_classes() -> Vec<ClassStretch> {
+    let (clear, none) = (Outcome::Clear, Outcome::NoContact);
+    let pieces = [
+        (0.0, 12_340.0, Outcome::Strong, clear, clear),
+        (12_340.0, 12_700.0, Outcome::OneWay, none, clear),
+        (12_700.0, 13_080.0, none, none, none),
+        (13_080.0, 21_100.0, clear, clear, clear),
+    ];
+    pieces
+        .into_iter()
+        .map(|(from, to, outcome, talk_in, talk_out)| ClassStretch {
+            stretch: Stretch { from_m: Metres::new(from), to_m: Metres::new(to) },
+            outcome,
+            talk_in,
+            talk_out,
+        })
+        .collect()
+}
+
+/// A course over two hills, with three posts.
+fn hilly_course() -> RouteCourse {
+    let height = |n: u32| 40.0 + 30.0 * (f64::from(n) / 80.0).sin();
+    let passed = |post: usize, along: f64| PassedPost { post, along_m: Metres::new(along) };
+    RouteCourse {
+        route: "Half-marathon course".to_owned(),
+        length_m: Metres::new(21_100.0),
+        ground: (0..844)
+            .map(|n| (Metres::new(12.5 + 25.0 * f64::from(n)), Some(Metres::new(height(n)))))
+            .collect(),
+        posts: vec![passed(0, 10.0), passed(5, 7_000.0), passed(6, 12_900.0)],
+        slowest: Some(Slowest {
+            tracker: "Last runners".to_owned(),
+            speed: perchline::units::MetresPerSecond::new(2.0),
+        }),
     }
 }
 

@@ -9,9 +9,15 @@ use perchline_units::Position;
 
 use super::super::picture::Pictures;
 use super::super::{Brief, PlaceLine};
+use super::spots;
+use perchline_coverage::Coverage;
 
 /// The data, safe inside a `script` element: a `<` could end it.
-pub(super) fn data(brief: &Brief, pictures: &Pictures) -> Result<String, ReportError> {
+pub(super) fn data(
+    brief: &Brief,
+    pictures: &Pictures,
+    coverage: &Coverage,
+) -> Result<String, ReportError> {
     let posts = brief.posts.iter().map(|post| -> Result<Value, ReportError> {
         Ok(json!({
             "number": post.number,
@@ -21,6 +27,8 @@ pub(super) fn data(brief: &Brief, pictures: &Pictures) -> Result<String, ReportE
             "works": post.outcome.works(),
             "sentence": post.sentence,
             "advice": post.advice,
+            "channel": post.slip.channel_name,
+            "silent": post.slip.silent,
         }))
     });
     let told = |lines: &[PlaceLine], shapes: &[Vec<LineString>]| {
@@ -42,6 +50,8 @@ pub(super) fn data(brief: &Brief, pictures: &Pictures) -> Result<String, ReportE
         "width": pictures.ground.0,
         "height": pictures.ground.1,
         "units": pictures.units,
+        "spots": spots::spots(coverage),
+        "earth": spots::earth(&pictures.frame)?,
         "site": {
             "name": pictures.site_name,
             "at": metres(&pictures.frame, pictures.site_at)?,
@@ -56,7 +66,7 @@ pub(super) fn data(brief: &Brief, pictures: &Pictures) -> Result<String, ReportE
 
 /// A position in metres up and to the right of the map's lower left corner, as
 /// the script's map has them, to a decimetre.
-fn metres(frame: &MapFrame, at: Position) -> Result<[f64; 2], ReportError> {
+pub(super) fn metres(frame: &MapFrame, at: Position) -> Result<[f64; 2], ReportError> {
     let (x, y) = frame.at(at)?;
     let whole = frame.frame();
     let scale = frame.pixels_per_metre();

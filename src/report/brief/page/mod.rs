@@ -4,12 +4,15 @@
 mod data;
 mod legend;
 pub(crate) mod policy;
+mod spots;
 
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
 use crate::ReportError;
 use crate::cautions::Caution;
+use crate::map::MapContent;
 use crate::outputs::{OutboxSlot, OutputError};
+use crate::route_strip::{for_page, strips};
 use perchline_link::Outcome;
 use perchline_pages as pages;
 
@@ -22,20 +25,18 @@ pub(crate) fn write_page(
     slot: OutboxSlot<'_>,
 ) -> Result<(), OutputError> {
     let pictures = Pictures::of(content.map, content.terrain)?;
-    slot.bytes(page(content.brief, &pictures)?.as_bytes())
+    slot.bytes(page(content.brief, &pictures, content.map)?.as_bytes())
 }
 
 /// The page.
 ///
 /// # Errors
 /// [`ReportError`] when a picture cannot be packed.
-fn page(brief: &Brief, pictures: &Pictures) -> Result<String, ReportError> {
+fn page(brief: &Brief, pictures: &Pictures, map: &MapContent<'_>) -> Result<String, ReportError> {
     let (script, style) = (pages::BRIEF.script, pages::BRIEF.style);
     let legend = legend::legend(brief, pictures)?;
-    let data = data::data(brief, pictures)?;
-    let fails: Vec<&PostLine> = brief.posts.iter().filter(|p| !p.outcome.works()).collect();
-    let works: Vec<&PostLine> = brief.posts.iter().filter(|p| p.outcome.works()).collect();
-    let places: Vec<&PlaceLine> = brief.areas.iter().chain(&brief.routes).collect();
+    let data = data::data(brief, pictures, map.coverage)?;
+    let strips = for_page(&strips(map.plan, map.site, map.courses, true))?;
     let markup = html! {
         (DOCTYPE)
         html lang="en" {
@@ -57,21 +58,16 @@ fn page(brief: &Brief, pictures: &Pictures) -> Result<String, ReportError> {
                     }
                     p class="headline" { (brief.headline) }
                     @if let Some(line) = brief.missing { p class="caveat" { (line) } }
+                    p { strong { (Caution::Emergency.text()) } }
                     p { (brief.site) }
                 }
                 main {
-                    section class="call" aria-labelledby="call" {
-                        h2 id="call" { "Whom to call" }
-                        p { strong { (Caution::Emergency.text()) } }
-                        (contacts(&brief.contacts))
-                    }
-                    section class="times" aria-labelledby="times" {
-                        h2 id="times" { "Times" }
-                        (entries(&brief.times))
-                    }
+                    (my_post(brief))
                     section class="map" aria-labelledby="map" {
                         h2 id="map" { "Where radio works" }
                         div id="switches" class="switches" {}
+                        div id="here" class="here" hidden {}
+                        div id="answer" class="answer" role="status" hidden {}
                         div id="live" class="live" {}
                         figure id="still" class="still" {
                             div class="stack" {
@@ -80,23 +76,30 @@ fn page(brief: &Brief, pictures: &Pictures) -> Result<String, ReportError> {
                                         height=(pictures.size.1) src=(data_url(png));
                                 }
                             }
+                            @if let Some(said) = pictures.unnamed() { figcaption class="note" { (said) } }
                         }
                         (legend)
                     }
                     section class="posts" aria-labelledby="posts" {
                         h2 id="posts" tabindex="-1" { "Posts, areas and routes" }
-                        @if !fails.is_empty() {
-                            h3 { "Do not count on radio here" }
-                            ul class="lines" { @for post in &fails { (post_line(post, pictures)) } }
+                        (lists(brief, pictures))
+                    }
+                    @if !strips.is_empty() {
+                        section class="strips" aria-labelledby="strips" {
+                            h2 id="strips" { "Along the routes" }
+                            @for (name, width, height, png) in &strips {
+                                img alt={ (name) ": what radio comes to from its start on; the list says the same" }
+                                    width=(width) height=(height) src=(data_url(png));
+                            }
                         }
-                        @if !works.is_empty() {
-                            h3 { "Radio should work here; nobody has walked it" }
-                            ul class="lines" { @for post in &works { (post_line(post, pictures)) } }
-                        }
-                        @if !places.is_empty() {
-                            h3 { "Areas and routes" }
-                            ul class="lines" { @for place in &places { (place_line(place)) } }
-                        }
+                    }
+                    section class="call" aria-labelledby="call" {
+                        h2 id="call" { "Whom to call" }
+                        (contacts(&brief.contacts))
+                    }
+                    section class="times" aria-labelledby="times" {
+                        h2 id="times" { "Times" }
+                        (entries(&brief.times))
                     }
                     section class="silence" aria-labelledby="silence" {
                         h2 id="silence" { "If you hear nothing" }
@@ -119,6 +122,68 @@ fn page(brief: &Brief, pictures: &Pictures) -> Result<String, ReportError> {
         }
     };
     Ok(markup.into_string())
+}
+
+/// Where somebody finds their own post at once; the script fills and shows it.
+fn my_post(brief: &Brief) -> Markup {
+    html! {
+        section id="mine" class="mine" aria-labelledby="mine-head" hidden {
+            h2 id="mine-head" { label for="post" { "My post" } }
+            select id="post" {
+                option value="" { "Choose your post" }
+                @for post in &brief.posts {
+                    option value=(post.number) { (post.number) " " (post.name) }
+                }
+            }
+            div id="mine-told" role="status" {}
+        }
+    }
+}
+
+/// What does not work first; what should is one line with a count, and opens. It is open
+/// for whoever runs no scripts.
+fn lists(brief: &Brief, pictures: &Pictures) -> Markup {
+    let (works, fails): (Vec<&PostLine>, Vec<&PostLine>) =
+        brief.posts.iter().partition(|post| post.outcome.works());
+    let (all_over, partly): (Vec<&PlaceLine>, Vec<&PlaceLine>) =
+        brief.areas.iter().chain(&brief.routes).partition(|place| place.works);
+    html! {
+        @if !fails.is_empty() {
+            h3 { "Do not count on radio here" }
+            ul class="lines" { @for post in &fails { (post_line(post, pictures)) } }
+        }
+        @if !partly.is_empty() {
+            h3 { "Areas and routes with gaps" }
+            ul class="lines" { @for place in &partly { (place_line(place)) } }
+        }
+        @if !works.is_empty() {
+            details open {
+                summary {
+                    h3 {
+                        (counted(works.len(), "post", "posts"))
+                        " where radio should work; nobody has walked it"
+                    }
+                }
+                ul class="lines" { @for post in &works { (post_line(post, pictures)) } }
+            }
+        }
+        @if !all_over.is_empty() {
+            details open {
+                summary {
+                    h3 {
+                        (counted(all_over.len(), "area or route", "areas and routes"))
+                        " where radio should work all over"
+                    }
+                }
+                ul class="lines" { @for place in &all_over { (place_line(place)) } }
+            }
+        }
+    }
+}
+
+/// So many of a thing.
+fn counted(count: usize, one: &str, many: &str) -> String {
+    format!("{count} {}", if count == 1 { one } else { many })
 }
 
 fn contacts(lines: &[ContactLine]) -> Markup {

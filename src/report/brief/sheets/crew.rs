@@ -4,7 +4,7 @@ use crate::Provenance;
 use crate::svg_page::{Frame, Lettering};
 
 use super::flow::{self, Piece};
-use super::{Brief, Paper, blank, foot, rule};
+use super::{Brief, Paper, SMALLEST, blank, foot, rule};
 
 /// Sizes that are tried: 9.9 points and less.
 const SIZES: [f64; 7] = [28.0, 26.0, 24.5, 23.0, 21.5, 20.0, 18.5];
@@ -15,7 +15,7 @@ pub(super) fn draw(brief: &Brief, provenance: &Provenance, paper: Paper) -> Stri
     let (mut sheet, room) = blank(paper);
     let title = Lettering::new(44.0).bold();
     let text = format!("{}: for the radio crew", brief.event);
-    sheet.text_within((room.left, room.top + 40.0), &text, &title, room.width);
+    sheet.text_shrunk((room.left, room.top + 40.0), &text, &title, room.width, SMALLEST);
     let when = Lettering::new(25.0);
     sheet.text_within((room.left, room.top + 76.0), &brief.date, &when, room.width);
     let top = room.top + 92.0;

@@ -3,15 +3,16 @@
 use crate::ReportError;
 use crate::basemap::swatch;
 use crate::cautions::Caution;
-use crate::map::frame::{north, scale_bar};
+use crate::map::frame::bar_and_north;
 use crate::map::georeference::MapFrame;
 use crate::map::{MapContent, ground, marks, names};
 use crate::palette::{ACCENT, INK};
+use crate::route_strip::{RouteStrip, strips};
 use crate::svg_page::{Align, Frame, Lettering, Pen, Sheet};
 use perchline_link::Outcome;
 
 use super::flow::{self, Piece};
-use super::{Brief, Paper, blank, foot, rule};
+use super::{Brief, Paper, SMALLEST, blank, foot, rule};
 use crate::brief::page::shown;
 
 /// Sizes that are tried for the lists: 9.9 points and less.
@@ -34,9 +35,13 @@ pub(super) fn draw(
     let top = calls_and_times(&mut sheet, brief, room, top);
     let pieces = pieces(brief);
     let rows = legend_rows(brief, content);
+    let mut strips = strips(content.plan, content.site, content.courses, false);
+    let more_routes = strips.len().saturating_sub(STRIPS);
+    strips.truncate(STRIPS);
+    let strips_height: f64 = strips.iter().map(|s| s.height(room.width, STRIP_SIZE)).sum();
     let below = |share: f64| -> Result<(MapFrame, [Frame; 2]), ReportError> {
         let map = fitted_map(content, room, top, share)?;
-        let start = map.frame().bottom() + BELOW + rows.len().div_ceil(3) as f64 * ROW + 40.0;
+        let start = strips_top(&map, &rows) + strips_height;
         let width = (room.width - GUTTER) / 2.0;
         let column =
             Frame { left: room.left, top: start, width, height: room.bottom() - 86.0 - start };
@@ -51,29 +56,60 @@ pub(super) fn draw(
         }
     }
     let (map, columns) = chosen;
-    draw_map(&mut sheet, content, &map)?;
+    let missing = draw_map(&mut sheet, content, room, &map)?;
     legend(&mut sheet, content, room, map.frame().bottom() + BELOW, &rows)?;
+    draw_strips(&mut sheet, &strips, room, strips_top(&map, &rows))?;
     let left_out = flow::draw(&mut sheet, &pieces, &columns, &SIZES);
     let caveat = Lettering::new(20.0).bold();
-    let text = if left_out > 0 {
-        format!("{left_out} more lines are in brief.html. {}", brief.caveats.join(" "))
-    } else {
-        brief.caveats.join(" ")
-    };
+    let mut text = brief.caveats.join(" ");
+    if let Some(said) = names::without_room(&missing) {
+        text = format!("{said} {text}");
+    }
+    if more_routes > 0 {
+        text = format!("{more_routes} more routes are drawn in brief.html. {text}");
+    }
+    if left_out > 0 {
+        text = format!("{left_out} more lines are in brief.html. {text}");
+    }
     sheet.paragraph((room.left, room.bottom() - 52.0), &text, &caveat, room.width, 24.0);
     foot(&mut sheet, room, content.provenance, (1, 2), "for the organiser");
     Ok(sheet.into_svg())
 }
 
+/// Routes that are drawn from end to end; more are in the page.
+const STRIPS: usize = 2;
+/// Size of their lettering.
+const STRIP_SIZE: f64 = 18.0;
+
+/// Where they begin: below the legend.
+fn strips_top(map: &MapFrame, rows: &[Outcome]) -> f64 {
+    map.frame().bottom() + BELOW + rows.len().div_ceil(3) as f64 * ROW + 40.0
+}
+
+fn draw_strips(
+    sheet: &mut Sheet,
+    strips: &[RouteStrip<'_>],
+    room: Frame,
+    mut top: f64,
+) -> Result<(), ReportError> {
+    for strip in strips {
+        let height = strip.height(room.width, STRIP_SIZE);
+        strip.draw(sheet, Frame { top, height, ..room }, STRIP_SIZE)?;
+        top += height;
+    }
+    Ok(())
+}
+
 /// The event, and the one sentence that matters; returns where it ends.
 fn head(sheet: &mut Sheet, brief: &Brief, room: Frame) -> f64 {
     let title = Lettering::new(52.0).bold();
-    sheet.text_within((room.left, room.top + 46.0), &brief.event, &title, room.width);
+    sheet.text_shrunk((room.left, room.top + 46.0), &brief.event, &title, room.width, SMALLEST);
     let when = match &brief.agency {
         Some(agency) => format!("{}  ·  {agency}", brief.date),
         None => brief.date.clone(),
     };
-    sheet.text_within((room.left, room.top + 84.0), &when, &Lettering::new(25.0), room.width);
+    let small = Lettering::new(25.0);
+    sheet.text_shrunk((room.left, room.top + 84.0), &when, &small, room.width, SMALLEST);
     let headline = Lettering::new(36.0).bold().in_colour(ACCENT);
     let y = sheet.paragraph(
         (room.left, room.top + 134.0),
@@ -143,7 +179,7 @@ fn calls_and_times(sheet: &mut Sheet, brief: &Brief, room: Frame, top: f64) -> f
 /// The lists: what does not work first, and posts where all should be well last, for
 /// what finds no room is cut from the end.
 fn pieces(brief: &Brief) -> Vec<Piece> {
-    let mut pieces = posts("Do not count on radio here", brief, false);
+    let mut pieces = failing(brief);
     pieces.extend(what_to_do(brief));
     let places = brief.areas.iter().chain(&brief.routes);
     let lines: Vec<Piece> = places
@@ -155,13 +191,13 @@ fn pieces(brief: &Brief) -> Vec<Piece> {
         pieces.push(Piece::title("Areas and routes"));
         pieces.extend(lines);
     }
-    pieces.extend(posts("Radio should work here; nobody has walked it", brief, true));
+    pieces.extend(working(brief));
     pieces
 }
 
-/// The posts that work, or do not, under a title; nothing where there are none.
-fn posts(title: &str, brief: &Brief, works: bool) -> Vec<Piece> {
-    let posts = brief.posts.iter().filter(|post| post.outcome.works() == works);
+/// The posts that fail under a title, each with what to do; nothing where there are none.
+fn failing(brief: &Brief) -> Vec<Piece> {
+    let posts = brief.posts.iter().filter(|post| !post.outcome.works());
     let lines: Vec<Piece> = posts
         .map(|post| {
             Piece::line(&format!("{} {}:", post.number, post.name), &post.sentence)
@@ -172,7 +208,33 @@ fn posts(title: &str, brief: &Brief, works: bool) -> Vec<Piece> {
     if lines.is_empty() {
         return lines;
     }
-    std::iter::once(Piece::title(title)).chain(lines).collect()
+    std::iter::once(Piece::title("Do not count on radio here")).chain(lines).collect()
+}
+
+/// The posts that should work under a title with their number: those of which the same is
+/// said together, so that they do not hide the others.
+fn working(brief: &Brief) -> Vec<Piece> {
+    /// So many names in a piece, for a piece is not cut by the end of a column.
+    const TOGETHER: usize = 8;
+    let mut said: Vec<(Outcome, &str, Vec<String>)> = Vec::new();
+    for post in brief.posts.iter().filter(|post| post.outcome.works()) {
+        let name = format!("{} {}", post.number, post.name);
+        let alike = |(outcome, sentence, names): &&mut (Outcome, &str, Vec<String>)| {
+            *outcome == post.outcome && *sentence == post.sentence && names.len() < TOGETHER
+        };
+        match said.iter_mut().find(alike) {
+            Some((_, _, names)) => names.push(name),
+            None => said.push((post.outcome, &post.sentence, vec![name])),
+        }
+    }
+    let count: usize = said.iter().map(|(_, _, names)| names.len()).sum();
+    let posts = if count == 1 { "post" } else { "posts" };
+    let title = format!("{count} {posts} where radio should work; nobody has walked it");
+    let lines = said.iter().map(|(outcome, sentence, names)| {
+        Piece::line(&format!("{}:", names.join(", ")), sentence).marked(*outcome)
+    });
+    let title = (count > 0).then(|| Piece::title(&title));
+    title.into_iter().chain(lines).collect()
 }
 
 /// What anybody does who hears nothing, and what can hurt.
@@ -207,18 +269,20 @@ pub(crate) fn fitted_map(
     MapFrame::filling(grid, Frame { left, top, width, height })
 }
 
+/// Draws the map; returns what found no place on it.
 fn draw_map(
     sheet: &mut Sheet,
     content: &MapContent<'_>,
+    room: Frame,
     map: &MapFrame,
-) -> Result<(), ReportError> {
+) -> Result<Vec<String>, ReportError> {
     let frame = map.frame();
     ground(sheet, content, map, 1.0)?;
-    names::draw(sheet, content, map)?;
     sheet.rectangle(frame, 0.0, &Pen::line(INK, 2.4));
+    let missing = names::draw(sheet, content, map)?;
     let base = frame.bottom() + 40.0;
-    scale_bar(sheet, (frame.left, base), map.pixels_per_metre(), content.plan.units);
-    north(sheet, (frame.right() - 22.0, base - 8.0), map)
+    bar_and_north(sheet, map, content.plan.units, (room.left, room.right()), base)?;
+    Ok(missing)
 }
 
 /// From the map to the legend: scale bar and arrow stand between.

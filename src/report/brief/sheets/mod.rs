@@ -6,12 +6,15 @@ mod crew;
 pub(crate) mod flow;
 pub(crate) mod liaison;
 pub(crate) mod pdf;
+mod slips;
 
 use crate::outputs::{OutboxSlot, OutputError};
 use crate::svg_page::{Frame, Lettering, Pen, Sheet};
 use crate::{Provenance, palette};
 
 use super::{Brief, BriefContent};
+
+pub(crate) use slips::write_slips;
 
 /// Paper to print on, upright.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -35,6 +38,9 @@ impl Paper {
 
 /// Pixels of a sheet in a millimetre: names of the map come out at 8 points.
 const PIXELS_A_MILLIMETRE: f64 = 8.0;
+
+/// A heading is set smaller, down to this share of its size, before it is cut.
+pub(crate) const SMALLEST: f64 = 0.4;
 
 /// Free border in pixels: printers leave 4 to 6 mm blank, a hole punch needs 11.
 const BORDER: f64 = 11.0 * PIXELS_A_MILLIMETRE;
