@@ -255,7 +255,7 @@ fn text(
             .rows(refused_rows(ranking, units))
             .long_only("what the other sites lose", why_not_lines(ranking, units))
             .short_only(if place == 0 {
-                place_lines(&of_best, units, is_best)
+                place_lines(&of_best, units, |_| false)
             } else {
                 String::new()
             })

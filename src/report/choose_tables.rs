@@ -58,15 +58,17 @@ pub fn choice_screen(plan: &Plan, choice: &Choice, places: &[SitePlace]) -> Scre
     };
     let (of_set, others): (Vec<&SitePlace>, Vec<&SitePlace>) =
         places.iter().partition(|place| taken_up(place));
+    // A screen has what to mind there; the long form the doors and what is not known too.
     let told = |places: Vec<&SitePlace>| {
-        place_lines(&places.into_iter().cloned().collect::<Vec<_>>(), units, taken_up)
+        place_lines(&places.into_iter().cloned().collect::<Vec<_>>(), units, |_| false)
     };
+    let taken_sites = choice.sites.iter().map(|_| true);
     let beside = beside_the_link(plan, choice);
     let standing = format!("\n{}{}", sureness(choice), standings(choice));
     let mut screen = Screen::new(head + &refused(&choice.refused, units))
         .long_only("what was asked, the next best, and the proof", text)
         .both("\n")
-        .rows(Rows::of("", parts(choice, units), "sites"))
+        .rows(Rows::of("", parts(choice, units), "sites").failing(taken_sites, "sites"))
         .short_only(told(of_set))
         .long_only(
             if others.is_empty() { "" } else { "other places" },

@@ -50,7 +50,8 @@ pub(super) fn printed(table: &Table) -> String {
     let wide = |padding: usize, all: &[usize]| all.iter().map(|wide| wide + padding).sum::<usize>();
     let natural: Vec<usize> =
         table.column_max_content_widths().into_iter().map(usize::from).collect();
-    if wide(2, &natural) > COLUMNS {
+    // A blank on both sides, and one between columns.
+    if wide(3, &natural) > COLUMNS {
         let of_row = |row: &Row, index: usize| {
             row.cell_iter().nth(index).map_or(0, |cell| longest_word(&cell.content()))
         };
@@ -60,11 +61,12 @@ pub(super) fn printed(table: &Table) -> String {
                 rows.map(|row| of_row(row, index)).max().unwrap_or(0)
             })
             .collect();
-        let is_room = wide(1, &least) <= COLUMNS;
+        let before = u16::from(wide(2, &least) <= COLUMNS);
+        let is_room = wide(1 + usize::from(before), &least) <= COLUMNS;
         for (column, least) in table.column_iter_mut().zip(least) {
-            column.set_padding((1, 0));
+            column.set_padding((before, 0));
             if is_room {
-                let least = u16::try_from(least + 1).unwrap_or(u16::MAX);
+                let least = u16::try_from(least).unwrap_or(u16::MAX).saturating_add(before);
                 column.set_constraint(ColumnConstraint::LowerBoundary(Width::Fixed(least)));
             }
         }
@@ -228,7 +230,9 @@ pub fn ranking_rows(title: &str, ranking: &Ranking) -> Rows {
             worst.map_or_else(String::new, margin),
         ]);
     }
-    Rows::of(title, out, "sites")
+    // Without the best of them the rest says little.
+    let best = (0..ranking.sites.len()).map(|place| place < BEST);
+    Rows::of(title, out, "sites").failing(best, "sites")
 }
 
 /// The sites that a ranking does not propose for a power line, and why.
@@ -244,6 +248,9 @@ pub fn refused_rows(ranking: &Ranking, units: UnitSystem) -> Rows {
     let name = "sites that power lines forbid";
     Rows::lines("", lines, name).failing(all, name)
 }
+
+/// Sites that a screen shows before anything else of them.
+const BEST: usize = 3;
 
 /// Names of posts that a line lists at most.
 const MOST_NAMED: usize = 4;
