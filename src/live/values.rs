@@ -390,7 +390,7 @@ mod tests {
         let feature = "{ file = \"a.gpx\", name = \"Hill\" }";
         assert_eq!(good("post", "at", feature), feature);
         assert_eq!(good("route", "line", feature), feature);
-        assert_eq!(good("post", "at", "{ file = "), "\"{ file = \"");
+        assert_eq!(good("post", "at", "{ file ="), "\"{ file =\"");
         let bad = |name, field, typed| as_declared(name, field, typed).unwrap_err();
         assert_eq!(bad("pack", "cells", "6.5"), "\"6.5\" is not a whole number; 1 to 40");
         assert_eq!(bad("post", "must", "yes"), "\"yes\" is not true or false");
