@@ -26,12 +26,12 @@ pub(super) fn follow(
         for entry in entries(&document, table) {
             for row in &rows {
                 // A name that another table has as well is that one's first.
-                let taken = row.names.iter().take_while(|name| **name != declared.table);
+                let mut taken = row.names.iter().take_while(|name| **name != declared.table);
                 let is_taken = |name: &&str| {
                     let table = values::table(name);
                     table.is_some_and(|t| values::names(&document, t).iter().any(|n| same(n, old)))
                 };
-                if !taken.into_iter().any(|name| is_taken(&name)) {
+                if !taken.any(is_taken) {
                     let keys: Vec<&str> = row.field.split('.').collect();
                     rename(entry, &keys, (old, new), text, &mut parts);
                 }
@@ -81,7 +81,7 @@ fn rename(
     let inside: Vec<Node<'_>> = if is_list {
         vec![inner]
     } else {
-        (0..inner.len()).filter_map(|index| inner.element(index)).collect()
+        (0..inner.count()).filter_map(|index| inner.element(index)).collect()
     };
     for inner in inside {
         rename(inner, rest, (old, new), text, parts);

@@ -97,7 +97,7 @@ impl<'a> Node<'a> {
 
     /// How many tables or values it holds, where it is a list.
     #[must_use]
-    pub fn len(self) -> usize {
+    pub fn count(self) -> usize {
         match self {
             Self::Item(Item::ArrayOfTables(tables)) => tables.len(),
             _ => self.value().and_then(Value::as_array).map_or(0, Array::len),
@@ -132,7 +132,11 @@ impl<'a> Node<'a> {
 pub fn entries<'a>(root: &'a Table, table: &FieldTable) -> Vec<Node<'a>> {
     let Some(item) = root.get(table.table) else { return Vec::new() };
     let node = Node::Item(item);
-    if table.many { (0..node.len()).filter_map(|i| node.element(i)).collect() } else { vec![node] }
+    if table.many {
+        (0..node.count()).filter_map(|i| node.element(i)).collect()
+    } else {
+        vec![node]
+    }
 }
 
 /// The entry of a table with this name; a table of which there is one has none.
@@ -213,12 +217,13 @@ fn gather(
                 gather(table, node, source, (&format!("{declared}."), &format!("{here}.")), held);
             }
             Written::Tables => {
-                for (index, element) in (0..node.len()).filter_map(|i| Some((i, node.element(i)?)))
+                for (index, element) in
+                    (0..node.count()).filter_map(|i| Some((i, node.element(i)?)))
                 {
                     let inside = format!("{here}[{index}].");
                     gather(table, element, source, (&format!("{declared}."), &inside), held);
                 }
-                held.counts.insert(here, node.len());
+                held.counts.insert(here, node.count());
             }
             _ => {
                 held.values.insert(here, shown(node, source));
@@ -390,7 +395,7 @@ mod tests {
         let feature = "{ file = \"a.gpx\", name = \"Hill\" }";
         assert_eq!(good("post", "at", feature), feature);
         assert_eq!(good("route", "line", feature), feature);
-        assert_eq!(good("post", "at", "{ file = "), "\"{ file = \"");
+        assert_eq!(good("post", "at", "{ file ="), "\"{ file =\"");
         let bad = |name, field, typed| as_declared(name, field, typed).unwrap_err();
         assert_eq!(bad("pack", "cells", "6.5"), "\"6.5\" is not a whole number; 1 to 40");
         assert_eq!(bad("post", "must", "yes"), "\"yes\" is not true or false");

@@ -221,7 +221,11 @@ impl AtTerminal {
             .unwrap();
         let mut screen = BufReader::new(child.stdout.take().unwrap());
         let mut line = String::new();
-        screen.read_line(&mut line).unwrap();
+        // A terminal shows what is said aside as well.
+        while !line.starts_with('{') {
+            line.clear();
+            assert!(screen.read_line(&mut line).unwrap() > 0, "it has ended");
+        }
         let printed: Value =
             serde_json::from_str(line.trim()).unwrap_or_else(|e| panic!("{e}: {line}"));
         let url = printed["address"].as_str().unwrap().to_owned();
