@@ -493,6 +493,7 @@ mod tests {
     /// Layout alone, on 500 random plans. A name that finds no place has none, and whoever
     /// draws says so: see `names_without_room_are_told`.
     #[test]
+    #[expect(clippy::print_stdout, reason = "figures are printed")]
     fn labels_are_right_on_five_hundred_random_plans() {
         let (mut faults, mut set, mut short, mut none) = (0, 0, 0, 0);
         for seed in 0..500 {

@@ -12,7 +12,7 @@ use super::basemap::swatch;
 use super::brief::roughly;
 use super::map::MapContent;
 use super::outputs::{OutboxSlot, OutputError};
-use super::palette::{ACCENT, HAIRLINE, INK, PAPER, QUIET};
+use super::palette::{ACCENT, HAIRLINE, INK, QUIET};
 use super::sheet_layout::{Foot, Head, PLOT_BORDER, SheetLayout};
 use super::svg_page::{Align, Frame, Lettering, Pen, Sheet, outline, render};
 use super::typeface::{printable, wrapped};
@@ -486,10 +486,18 @@ pub(super) fn pace(course: &RouteCourse) -> Option<String> {
     Some(format!("Minutes are those of {}, the slowest on the route.", slowest.tracker))
 }
 
-/// The strips of a briefing for its page, a picture each, with the route's name.
-pub(super) fn for_page(
-    strips: &[RouteStrip<'_>],
-) -> Result<Vec<(String, u32, u32, Vec<u8>)>, ReportError> {
+/// A strip as a picture.
+pub(super) struct StripPicture {
+    /// The route's name.
+    pub name: String,
+    /// Pixels across and down.
+    pub size: (u32, u32),
+    /// The picture as PNG.
+    pub png: Vec<u8>,
+}
+
+/// The strips of a briefing for its page.
+pub(super) fn for_page(strips: &[RouteStrip<'_>]) -> Result<Vec<StripPicture>, ReportError> {
     /// Twice a phone's width, so that the lettering reads on it.
     const ACROSS: u32 = 800;
     const LETTERS: f64 = 26.0;
@@ -499,12 +507,12 @@ pub(super) fn for_page(
             let width = f64::from(ACROSS);
             let height = strip.height(width, LETTERS);
             // Some hundred pixels.
-            let mut sheet = Sheet::new(ACROSS, height.ceil() as u32);
+            let size = (ACROSS, height.ceil() as u32);
+            let mut sheet = Sheet::new(size.0, size.1);
             let frame = Frame { left: 0.0, top: 0.0, width, height };
-            sheet.rectangle(sheet.whole(), 0.0, &Pen::fill(PAPER));
             strip.draw(&mut sheet, frame, LETTERS)?;
             let png = render(&sheet.into_svg())?;
-            Ok((strip.name().to_owned(), ACROSS, height.ceil() as u32, png))
+            Ok(StripPicture { name: strip.name().to_owned(), size, png })
         })
         .collect()
 }

@@ -87,9 +87,10 @@ fn page(brief: &Brief, pictures: &Pictures, map: &MapContent<'_>) -> Result<Stri
                     @if !strips.is_empty() {
                         section class="strips" aria-labelledby="strips" {
                             h2 id="strips" { "Along the routes" }
-                            @for (name, width, height, png) in &strips {
-                                img alt={ (name) ": what radio comes to from its start on; the list says the same" }
-                                    width=(width) height=(height) src=(data_url(png));
+                            @for strip in &strips {
+                                img alt={ (strip.name) ": what radio comes to from its start on; the list says the same" }
+                                    width=(strip.size.0) height=(strip.size.1)
+                                    src=(data_url(&strip.png));
                             }
                         }
                     }

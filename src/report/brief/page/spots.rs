@@ -240,15 +240,16 @@ mod tests {
     /// What the page does to read it again.
     fn unpacked(packed: &Packed) -> Vec<u8> {
         let mut cells: Vec<u8> = Vec::new();
-        let mut rest = packed.runs.as_str();
-        while let Some(sign) = rest.bytes().next() {
-            let digits = rest[1..].bytes().take_while(u8::is_ascii_digit).count();
-            let count = rest[1..=digits].parse().unwrap_or(1);
-            for _ in 0..count {
+        let mut runs = packed.runs.bytes().peekable();
+        while let Some(sign) = runs.next() {
+            let mut count = String::new();
+            while let Some(digit) = runs.next_if(u8::is_ascii_digit) {
+                count.push(char::from(digit));
+            }
+            for _ in 0..count.parse().unwrap_or(1) {
                 let above = cells.len().checked_sub(packed.columns).map(|at| cells[at]);
                 cells.push(if sign == AS_ABOVE { above.unwrap() } else { sign });
             }
-            rest = &rest[1 + digits..];
         }
         cells
     }
