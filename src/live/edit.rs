@@ -13,6 +13,7 @@ use toml_edit::{DocumentMut, Item, TableLike, Value};
 
 pub use add::NewEntry;
 pub use kinds::EntryKind;
+pub(crate) use remove::rename;
 
 use super::set::{CopyEntry, Crossed, RemoveEntry, Set, crossed};
 

@@ -19,7 +19,6 @@ mod lists;
 pub mod offer;
 mod point;
 pub mod recovery;
-mod rename;
 pub mod server;
 pub mod set;
 pub mod values;

@@ -9,9 +9,8 @@ use toml_edit::{Array, ArrayOfTables, Document, DocumentMut, Item, Table, TableL
 
 use perchline_plan::FieldTable;
 
-use super::edit::{EditError, with_line_ends};
+use super::edit::{EditError, EntryKind, rename, with_line_ends};
 use super::lists::{decor, insert_item, remove_item, replace_items};
-use super::rename::follow;
 use super::values::{
     self, Node, Step, empty_table, entries, path, quoted, row, shown, tables, written,
 };
@@ -224,10 +223,16 @@ impl Set {
         let span = old.and_then(Value::span);
         let source = span.clone().and_then(|span| text.get(span));
         let new = written(row, value, source).map_err(|why| self.refused(field, why))?;
+        if row.field == "name"
+            && let Some((old, new)) = self.renames()
+            && let Some(kind) = EntryKind::of_table(declared.table)
+        {
+            return rename(text, kind, old, new);
+        }
         let is_list = |text: &str| text.starts_with('[');
-        let changed = match (span, source) {
+        match (span, source) {
             (Some(span), Some(source)) if !is_list(source) || !is_list(&new) => {
-                splice(text, [(span, new)])
+                Ok(splice(text, [(span, new)]))
             }
             _ => {
                 let new: Value = new.parse().map_err(toml)?;
@@ -235,12 +240,8 @@ impl Set {
                     let entry = entry_mut(document, declared, &self.name)?;
                     put(entry.0, entry.1, &steps, new)
                 })?
-                .ok_or_else(|| self.refused(field, "there is no place for it here".to_owned()))?
+                .ok_or_else(|| self.refused(field, "there is no place for it here".to_owned()))
             }
-        };
-        match self.renames().filter(|_| row.field == "name") {
-            Some((old, new)) => follow(&changed, declared, old, new),
-            None => Ok(changed),
         }
     }
 }

@@ -35,6 +35,6 @@ pub use position::{PositionError, Reading, read_position};
 pub use read::{
     MAX_PLAN_BYTES, files_named, folders_named, has_event, read, read_source, read_text,
 };
-pub use references::{Naming, REFERENCES, Reference};
+pub use references::{Naming, Reference, references};
 pub use schema::schema;
 pub use unit_system::UnitSystem;

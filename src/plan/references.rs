@@ -1,13 +1,17 @@
 //! Which fields of a plan name another entry of it.
 
+use std::sync::LazyLock;
+
+use crate::form_tables;
+
 /// A field that names an entry.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Reference {
     /// The table that holds the field, at the top of the plan.
     pub table: &'static str,
     /// Its name; the fields that lead to it in front, as in `supply.pack`. Lists on
     /// the way hold it in each of their entries.
-    pub field: &'static str,
+    pub field: String,
     /// The tables of which it names an entry: where two have one of that name, the
     /// first.
     pub to: &'static [&'static str],
@@ -28,35 +32,35 @@ pub enum Naming {
     InText,
 }
 
-const fn whole(table: &'static str, field: &'static str, to: &'static [&'static str]) -> Reference {
-    Reference { table, field, to, stands: Naming::Whole }
+/// Every field of a plan that names another entry, by its declaration.
+pub fn references() -> &'static [Reference] {
+    static ALL: LazyLock<Vec<Reference>> = LazyLock::new(|| {
+        let declared = form_tables(&[]).into_iter().flat_map(|table| {
+            let naming = table.fields.into_iter().filter(|row| !row.names.is_empty());
+            naming.map(move |row| Reference {
+                table: table.table,
+                stands: stands(table.table, &row.field),
+                field: row.field,
+                to: row.names,
+            })
+        });
+        // A text for people, in which some of these may stand.
+        let users = Reference {
+            table: "channel",
+            field: "users".to_owned(),
+            to: &["post", "group"],
+            stands: Naming::InText,
+        };
+        declared.chain([users]).collect()
+    });
+    &ALL
 }
 
-/// Every field of a plan that names another entry.
-pub const REFERENCES: &[Reference] = &[
-    whole("contact", "channel", &["channel"]),
-    whole("channel", "station", &["radio"]),
-    whole("channel", "carried", &["radio"]),
-    Reference { table: "channel", field: "users", to: &["post", "group"], stands: Naming::InText },
-    whole("post", "radio", &["radio"]),
-    Reference { table: "group", field: "posts", to: &["post"], stands: Naming::InList },
-    whole("group", "channel", &["channel"]),
-    Reference { table: "group", field: "head", to: &["post"], stands: Naming::OfPosts },
-    whole("group", "net_control", &["post"]),
-    whole("group", "carries", &["crew"]),
-    whole("group", "bridge.post", &["post"]),
-    whole("group", "bridge.to", &["channel", "group"]),
-    whole("fallback", "first", &["channel"]),
-    whole("tracker", "route", &["route"]),
-    whole("tracker", "channel", &["channel"]),
-    whole("tracker", "radio", &["radio"]),
-    whole("choose", "channel", &["channel"]),
-    whole("choose", "channels", &["channel"]),
-    whole("choose", "spare", &["post", "site"]),
-    whole("choose", "link.radio", &["radio"]),
-    whole("station", "channel", &["channel"]),
-    whole("station", "site", &["site"]),
-    whole("station", "beside", &["station"]),
-    whole("station", "supply.pack", &["pack"]),
-    whole("crew", "pack", &["pack"]),
-];
+/// How names stand in a declared field.
+fn stands(table: &str, field: &str) -> Naming {
+    match (table, field) {
+        ("group", "posts") => Naming::InList,
+        ("group", "head") => Naming::OfPosts,
+        _ => Naming::Whole,
+    }
+}

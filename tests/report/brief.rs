@@ -238,8 +238,10 @@ fn unpacked(spots: &Value) -> Vec<u8> {
 #[test]
 fn the_page_holds_the_classes_of_the_map() {
     let folder = tempfile::tempdir().unwrap();
-    let output =
-        perchline(folder.path(), &["coverage", SAMPLE, "--site", "Ridge overlook", "--out", "out"]);
+    let output = perchline_long(
+        folder.path(),
+        &["coverage", SAMPLE, "--site", "Ridge overlook", "--out", "out"],
+    );
     assert!(output.status.success(), "{}", said(&output));
     let raster =
         gdal::Dataset::open(folder.path().join("out/relay-ridge-overlook-probability.tif"))
@@ -322,7 +324,7 @@ fn no_file_that_is_mailed_names_a_folder_of_this_machine() {
     let out = folder.join("out").display().to_string();
     for verb in [&["brief"] as &[&str], &["coverage", "--site", "Hotel"], &["ready"]] {
         let arguments = [&verb[..1], &[&plan], &verb[1..], &["--out", &out]].concat();
-        let output = perchline(&folder, &arguments);
+        let output = perchline_long(&folder, &arguments);
         assert!(output.status.success(), "{}", said(&output));
     }
     let folder = folder.display().to_string();
@@ -377,7 +379,7 @@ fn routes_are_told_with_minutes() {
     let advice = document["result"]["routes"][0]["advice"][0].as_str().unwrap();
     assert!(advice.ends_with("Minutes are those of Last runners, the slowest on the route."));
     // 9 minutes a kilometre.
-    let output = perchline(
+    let output = perchline_long(
         tempfile::tempdir().unwrap().path(),
         &["coverage", SAMPLE, "--site", "Ridge overlook", "--json"],
     );

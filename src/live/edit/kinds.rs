@@ -72,6 +72,12 @@ impl EntryKind {
         }
     }
 
+    /// The kind whose table this is; `None` for a table of which there is one.
+    #[must_use]
+    pub fn of_table(table: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|kind| kind.table() == table)
+    }
+
     /// The word for it.
     #[must_use]
     pub const fn word(self) -> &'static str {

@@ -2,7 +2,7 @@
 
 use std::ops::Range;
 
-use perchline_plan::{Naming, REFERENCES, Reference};
+use perchline_plan::{Naming, Reference, references};
 use perchline_units::shown;
 use toml_edit::{Array, Item, TableLike, Value};
 
@@ -24,7 +24,7 @@ pub(super) struct Named<'d> {
 /// Every place that names the entry of this kind and name.
 pub(super) fn naming<'d>(source: &'d Source<'_>, kind: EntryKind, name: &str) -> Vec<Named<'d>> {
     let mut all = Vec::new();
-    for rule in REFERENCES.iter().filter(|rule| rule.to.contains(&kind.table())) {
+    for rule in references().iter().filter(|rule| rule.to.contains(&kind.table())) {
         for (label, fields) in holders(source, rule.table) {
             if rule.stands == Naming::OfPosts && !lists_post(fields, name) {
                 continue;

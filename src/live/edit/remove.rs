@@ -1,11 +1,14 @@
 //! An entry of a plan taken away, and another name for one.
 
+use std::ops::Range;
+
 use perchline_plan::Naming;
 use serde_json::Value as Json;
 
 use super::references::{Named, naming, renamed, without};
 use super::source::{Cut, Source};
 use super::{EditError, EntryKind, written};
+use crate::values::quoted;
 
 /// The text without an entry. Lists that stay right without it lose its name;
 /// whatever else names it keeps it in the plan.
@@ -78,7 +81,7 @@ fn let_go(source: &Source<'_>, place: &Named<'_>, name: &str) -> Option<Vec<Cut>
 }
 
 /// The text with another name for an entry, wherever the plan names it.
-pub(super) fn rename(
+pub(crate) fn rename(
     text: &str,
     kind: EntryKind,
     name: &str,
@@ -88,15 +91,16 @@ pub(super) fn rename(
     let entry = source.entry(kind.table(), name)?;
     let own = entry.fields.get("name").and_then(toml_edit::Item::span);
     let Some(own) = own else { return Err(scattered(kind, name)) };
-    let new = written(to.trim());
-    let mut cuts = vec![Cut { from: own, new: new.clone() }];
+    // In the quotes that stand there.
+    let named = |at: &Range<usize>| quoted(to.trim(), source.text.get(at.clone()));
+    let mut cuts = vec![Cut { new: named(&own), from: own }];
     for place in naming(&source, kind, name) {
         let new = match place.rule.stands {
             Naming::InText if to.contains([',', ';']) => {
                 return Err(EditError::NotInText { name: to.trim().to_owned(), by: place.label });
             }
             Naming::InText => written(&renamed(place.text, name, to.trim())),
-            _ => new.clone(),
+            _ => named(&place.span),
         };
         cuts.push(Cut { from: place.span, new });
     }

@@ -145,7 +145,7 @@ fn crossing(line: &[Point], value: impl Fn(&Point) -> f64, wanted: f64) -> Optio
         let (from, to) = (value(a), value(b));
         let t = (wanted - from) / (to - from);
         (from != to && (0.0..=1.0).contains(&t))
-            .then(|| (a.0 + t * (b.0 - a.0), a.1 + t * (b.1 - a.1)))
+            .then_some((a.0 + t * (b.0 - a.0), a.1 + t * (b.1 - a.1)))
     })
 }
 
