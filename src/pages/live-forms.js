@@ -3,7 +3,7 @@
 // the reason beside it, until it is put right or Escape is pressed.
 
 /** Tables whose entries the map makes. */
-const MAPPED = ["post", "site", "area", "route", "group"];
+const MAPPED = ["post", "site", "area", "route"];
 
 export function createForms(at, { button, words, waits }) {
   let declared = [];

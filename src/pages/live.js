@@ -12,6 +12,7 @@ import { createForms } from "./live-forms.js";
 import { createDraw } from "./live-draw.js";
 import { createDrop } from "./live-drop.js";
 import { createEntries } from "./live-entries.js";
+import { createNight } from "./live-night.js";
 import { createPath } from "./live-path.js";
 import { createOffers } from "./live-offers.js";
 import { createPlaces } from "./live-places.js";
@@ -104,6 +105,7 @@ function button(text, press) {
   return made;
 }
 
+createNight(at("screen"));
 const board = createBoard(L, at("map"), { ask, calm, pointed: (end) => draw.takes(end) || path.show(end) });
 const path = createPath(at, { marked: (end) => board.mark(end) });
 /** Says what happened, for eyes and for screen readers. */

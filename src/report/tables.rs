@@ -1,8 +1,8 @@
 //! Results as tables for a terminal.
 
 use comfy_table::{
-    Cell, CellAlignment, ColumnConstraint, ContentArrangement, LineStyle, Row, Table, TableStyle,
-    Width,
+    Cell, CellAlignment, Column, ColumnConstraint, ContentArrangement, LineStyle, Row, Table,
+    TableStyle, Width,
 };
 
 use perchline_assessment::{Assessment, RoofConflict};
@@ -47,7 +47,12 @@ fn laid_out(header: Row) -> Table {
 /// words and numbers stay whole while there is room for them.
 pub(super) fn printed(table: &Table) -> String {
     let mut table = table.clone();
-    let wide = |padding: usize, all: &[usize]| all.iter().map(|wide| wide + padding).sum::<usize>();
+    let is_hidden = |column: &Column| matches!(column.constraint(), Some(ColumnConstraint::Hidden));
+    let hidden: Vec<bool> = table.column_iter().map(is_hidden).collect();
+    let wide = |padding: usize, all: &[usize]| {
+        let shown = all.iter().zip(&hidden).filter(|(_, hidden)| !**hidden);
+        shown.map(|(wide, _)| wide + padding).sum::<usize>()
+    };
     let natural: Vec<usize> =
         table.column_max_content_widths().into_iter().map(usize::from).collect();
     // A blank on both sides, and one between columns.
@@ -63,9 +68,9 @@ pub(super) fn printed(table: &Table) -> String {
             .collect();
         let before = u16::from(wide(2, &least) <= COLUMNS);
         let is_room = wide(1 + usize::from(before), &least) <= COLUMNS;
-        for (column, least) in table.column_iter_mut().zip(least) {
+        for ((column, least), hidden) in table.column_iter_mut().zip(least).zip(&hidden) {
             column.set_padding((before, 0));
-            if is_room {
+            if is_room && !hidden {
                 let least = u16::try_from(least).unwrap_or(u16::MAX).saturating_add(before);
                 column.set_constraint(ColumnConstraint::LowerBoundary(Width::Fixed(least)));
             }

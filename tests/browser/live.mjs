@@ -96,6 +96,43 @@ let faults = await seriousFaults(page);
   await page.waitForFunction(() => document.getElementById("undo").disabled);
 }
 
+// By night: dark, and red for the eyes; the choice is kept, and the system's followed.
+{
+  const paper = () => page.evaluate(() => getComputedStyle(document.body).backgroundColor);
+  const day = await paper();
+  await page.selectOption("#screen", "night");
+  check((await paper()) !== day, "the page stays light at night");
+  faults = faults.concat(await seriousFaults(page));
+  await look(page, "live-night");
+  await page.selectOption("#screen", "red");
+  await look(page, "live-red");
+  // Of red light alone: nothing on the screen is green or blue.
+  const colours = await page.evaluate(async (shot) => {
+    const image = new Image();
+    image.src = `data:image/png;base64,${shot}`;
+    await image.decode();
+    const canvas = Object.assign(document.createElement("canvas"), { width: image.width, height: image.height });
+    const pen = canvas.getContext("2d");
+    pen.drawImage(image, 0, 0);
+    const { data } = pen.getImageData(0, 0, image.width, image.height);
+    let [red, other] = [0, 0];
+    for (let at = 0; at < data.length; at += 4) {
+      red = Math.max(red, data[at]);
+      other = Math.max(other, data[at + 1], data[at + 2]);
+    }
+    return { red, other };
+  }, (await page.screenshot()).toString("base64"));
+  check(colours.red > 150 && colours.other < 8, `red light has other colours: ${JSON.stringify(colours)}`);
+  await page.reload();
+  await complete(page);
+  check((await page.inputValue("#screen")) === "red", "the choice of the screen is forgotten");
+  await page.selectOption("#screen", "system");
+  check((await paper()) === day, "the page does not follow the system by day");
+  await page.emulateMedia({ colorScheme: "dark" });
+  check((await paper()) !== day, "the page does not follow the system by night");
+  await page.emulateMedia({ colorScheme: "light" });
+}
+
 // Two at one table.
 const second = await visit(browser, "laptop");
 await second.page.goto(address);

@@ -34,6 +34,12 @@ pub(super) async fn page() -> Response {
                         button type="button" id="redo" { "Redo" }
                         button type="button" id="save" { "Save the plan" }
                         a id="sheet" class="button" href="map.png" download="coverage.png" { "Map to print" }
+                        select id="screen" aria-label="Screen" {
+                            option value="system" { "Screen: as the system" }
+                            option value="day" { "Screen: day" }
+                            option value="night" { "Screen: night" }
+                            option value="red" { "Screen: night, red" }
+                        }
                     }
                 }
                 div id="alerts" role="alert" {}

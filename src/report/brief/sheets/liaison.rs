@@ -20,6 +20,8 @@ const SIZES: [f64; 6] = [28.0, 26.0, 24.5, 23.0, 21.5, 20.0];
 /// Shares of the sheet's height that the map may take, the first that lets the
 /// lists be read.
 const MAPS: [f64; 5] = [0.40, 0.35, 0.30, 0.25, 0.20];
+/// The least share of the map where routes are drawn below it.
+const LEAST_WITH_STRIPS: f64 = 0.35;
 /// Smallest size of the lists for which the map gives way.
 const READABLE: f64 = 23.0;
 /// Free width between columns.
@@ -36,26 +38,37 @@ pub(super) fn draw(
     let pieces = pieces(brief);
     let rows = legend_rows(brief, content);
     let mut strips = strips(content.plan, content.site, content.courses, false);
-    let more_routes = strips.len().saturating_sub(STRIPS);
+    let routes = strips.len();
     strips.truncate(STRIPS);
     let strips_height: f64 = strips.iter().map(|s| s.height(room.width, STRIP_SIZE)).sum();
-    let below = |share: f64| -> Result<(MapFrame, [Frame; 2]), ReportError> {
+    let below = |share: f64, strips: f64| -> Result<(MapFrame, [Frame; 2]), ReportError> {
         let map = fitted_map(content, room, top, share)?;
-        let start = strips_top(&map, &rows) + strips_height;
+        let start = strips_top(&map, &rows) + strips;
         let width = (room.width - GUTTER) / 2.0;
         let column =
             Frame { left: room.left, top: start, width, height: room.bottom() - 86.0 - start };
         let other = Frame { left: room.left + width + GUTTER, ..column };
         Ok((map, [column, other]))
     };
-    let mut chosen = below(MAPS[0])?;
-    for share in MAPS {
-        chosen = below(share)?;
-        if flow::fits(&pieces, &chosen.1, READABLE) {
+    // The map comes before the routes from end to end, which the page has as well.
+    let with_strips = MAPS.into_iter().filter(|share| *share >= LEAST_WITH_STRIPS);
+    let tried = with_strips.map(|share| (share, strips_height));
+    let mut chosen = None;
+    for (share, height) in tried.chain(MAPS.into_iter().map(|share| (share, 0.0))) {
+        let layout = below(share, height)?;
+        let fits = flow::fits(&pieces, &layout.1, READABLE);
+        chosen = Some((layout, height > 0.0));
+        if fits {
             break;
         }
     }
-    let (map, columns) = chosen;
+    let Some(((map, columns), has_strips)) = chosen else {
+        return Err(ReportError::Empty { columns: 0, rows: 0 });
+    };
+    if !has_strips {
+        strips.clear();
+    }
+    let more_routes = routes - strips.len();
     let missing = draw_map(&mut sheet, content, room, &map)?;
     legend(&mut sheet, content, room, map.frame().bottom() + BELOW, &rows)?;
     draw_strips(&mut sheet, &strips, room, strips_top(&map, &rows))?;
@@ -66,10 +79,17 @@ pub(super) fn draw(
         text = format!("{said} {text}");
     }
     if more_routes > 0 {
-        text = format!("{more_routes} more routes are drawn in brief.html. {text}");
+        let more = match (more_routes, strips.is_empty()) {
+            (1, true) => "The route is drawn from end to end in brief.html.".to_owned(),
+            (_, true) => "Routes are drawn from end to end in brief.html.".to_owned(),
+            (1, false) => "1 more route is drawn in brief.html.".to_owned(),
+            (more, false) => format!("{more} more routes are drawn in brief.html."),
+        };
+        text = format!("{more} {text}");
     }
     if left_out > 0 {
-        text = format!("{left_out} more lines are in brief.html. {text}");
+        let lines = if left_out == 1 { "line is" } else { "lines are" };
+        text = format!("{left_out} more {lines} in brief.html. {text}");
     }
     sheet.paragraph((room.left, room.bottom() - 52.0), &text, &caveat, room.width, 24.0);
     foot(&mut sheet, room, content.provenance, (1, 2), "for the organiser");
