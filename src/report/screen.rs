@@ -47,6 +47,8 @@ pub struct Rows {
     all: &'static str,
     /// Whether a screen has no use for those that do not fail.
     only_failing: bool,
+    /// How many are shown before other rows get room.
+    least: usize,
 }
 
 #[derive(Debug, Clone)]
@@ -69,7 +71,7 @@ impl Rows {
 
     fn new(title: String, kind: Kind, name: &'static str) -> Self {
         let (failing, named) = (Vec::new(), [name; 2]);
-        Self { title, kind, failing, named, all: name, only_failing: false }
+        Self { title, kind, failing, named, all: name, only_failing: false, least: 0 }
     }
 
     /// Shows these first, whose name is `name`.
@@ -92,6 +94,12 @@ impl Rows {
     /// Leaves the others to the long form.
     pub(super) const fn only_failing(mut self) -> Self {
         self.only_failing = true;
+        self
+    }
+
+    /// Shows so many before other rows get room: they are what was asked for.
+    pub(super) const fn at_least(mut self, rows: usize) -> Self {
+        self.least = rows;
         self
     }
 
@@ -146,9 +154,10 @@ impl Rows {
         }
         let (shown, left) = order.split_at(most.min(order.len()));
         let text = self.title.clone() + &self.written(shown);
-        let bad = left.iter().filter(|row| self.fails(**row)).count();
-        let good = left.len() - bad;
         let [fail, work] = self.named;
+        let is_bad = |row: &&usize| fail != work && self.fails(**row);
+        let bad = left.iter().filter(is_bad).count();
+        let good = left.len() - bad;
         match (bad, good) {
             (0, 0) => text,
             (0, n) => format!("{text} … and {n} more {}: --long\n", counted(n, work)),
@@ -261,6 +270,11 @@ impl Screen {
         let room = LINES.saturating_sub(lines(below));
         let fits = |shown: &[usize]| lines(&self.written(shown)) <= room;
         let mut shown = vec![0; all.len()];
+        for (place, rows) in rows.iter().enumerate() {
+            let least = rows.least.min(rows.count());
+            let most = (1..=least).rev().map(|rows| set(&shown, place, rows)).find(|m| fits(m));
+            shown = most.unwrap_or(shown);
+        }
         // A row for each in turn of those that fail, as long as there is room.
         for row in 0..bad.iter().copied().max().unwrap_or(0).min(LINES) {
             for place in 0..shown.len() {
