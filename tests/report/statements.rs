@@ -408,7 +408,9 @@ fn group_cards(said: &mut Statements, out: &Path, direct: &Value) {
     let first = &direct["first_channel"];
     let channel = text(first, "channel");
     let named = channels(direct);
-    let on_top = format!("{:.3} MHz", first["frequency_mhz"].as_f64().unwrap());
+    // As people read a frequency: three digits, a fourth where there is one.
+    let digits = format!("{:.4}", first["frequency_mhz"].as_f64().unwrap());
+    let on_top = format!("{} MHz", digits.strip_suffix('0').unwrap_or(&digits));
     said.add("first channel's frequency".to_owned(), "direct", &on_top.into());
     let mut cards = 0;
     for entry in fs::read_dir(out).unwrap() {

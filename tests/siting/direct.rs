@@ -139,7 +139,7 @@ fn the_sample_s_cards_name_every_post() {
     let names = [names, groups].concat();
     let cards: Vec<String> = names.iter().map(|name| read(&format!("card-{name}.txt"))).collect();
     for (name, card) in names.iter().zip(&cards) {
-        assert!(card.contains("146.550MHz"), "{name}: {card}");
+        assert!(card.contains("146.5575MHz"), "{name}: {card}");
         assert!(name == "net-control" || card.contains("heldatthehead"), "{name}: {card}");
     }
     let control = &cards[0];
@@ -184,7 +184,7 @@ fn how_radios_are_held_is_said_and_counts() {
     let [held, of, worn] = counts[..] else { panic!("{line}") };
     assert!(worn < held && held <= of && of == 15, "{worn} {held} {of}");
     assert!(line.contains("at DAQ 3.4,"), "{line}");
-    for part in ["voice at DAQ 3.0 in 95.0 %", "146.550 MHz, DAQ 3.0, radios held at the head"] {
+    for part in ["voice at DAQ 3.0 in 95.0 %", "146.5575 MHz, DAQ 3.0, radios held at the head"] {
         assert!(text.contains(part), "no {part} in {text}");
     }
     let json = |more: &[&str]| -> Value {
