@@ -402,15 +402,19 @@ fn channel_cards(said: &mut Statements, out: &Path, direct: &Value) {
     }
 }
 
+/// A frequency as people read it: three digits, a fourth where there is one.
+fn megahertz(mhz: f64) -> String {
+    let digits = format!("{mhz:.4}");
+    digits.strip_suffix('0').unwrap_or(&digits).to_owned()
+}
+
 /// The cards of a plan with groups: on each the first channel is the same, and whom
 /// posts call is what `direct` says.
 fn group_cards(said: &mut Statements, out: &Path, direct: &Value) {
     let first = &direct["first_channel"];
     let channel = text(first, "channel");
     let named = channels(direct);
-    // As people read a frequency: three digits, a fourth where there is one.
-    let digits = format!("{:.4}", first["frequency_mhz"].as_f64().unwrap());
-    let on_top = format!("{} MHz", digits.strip_suffix('0').unwrap_or(&digits));
+    let on_top = format!("{} MHz", megahertz(first["frequency_mhz"].as_f64().unwrap()));
     said.add("first channel's frequency".to_owned(), "direct", &on_top.into());
     let mut cards = 0;
     for entry in fs::read_dir(out).unwrap() {
@@ -468,7 +472,8 @@ fn first_steps(said: &mut Statements, direct: &Value, brief: &Value) {
         let control = text(&group["net"]["net_control"], "post");
         let mhz = group["frequency_mhz"].as_f64().unwrap();
         let channel = text(group, "channel");
-        let wanted = format!("then channel {channel} ({mhz:.3}), call {control}.");
+        let mhz = megahertz(mhz);
+        let wanted = format!("then channel {channel} ({mhz}), call {control}.");
         said.add(of, "direct", &wanted.into());
     }
 }
