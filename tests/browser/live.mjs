@@ -129,8 +129,10 @@ let faults = await seriousFaults(page);
   await page.selectOption("#screen", "system");
   check((await paper()) === day, "the page does not follow the system by day");
   await page.emulateMedia({ colorScheme: "dark" });
+  await page.waitForFunction(() => document.documentElement.dataset.screen === "night");
   check((await paper()) !== day, "the page does not follow the system by night");
   await page.emulateMedia({ colorScheme: "light" });
+  await page.waitForFunction(() => !document.documentElement.dataset.screen);
 }
 
 // Two at one table.

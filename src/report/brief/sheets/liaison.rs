@@ -24,6 +24,8 @@ const MAPS: [f64; 5] = [0.40, 0.35, 0.30, 0.25, 0.20];
 const LEAST_WITH_STRIPS: f64 = 0.35;
 /// Smallest size of the lists for which the map gives way.
 const READABLE: f64 = 23.0;
+/// Size of whom to call and of the times: 8.6 points.
+const CALL_SIZE: f64 = 24.5;
 /// Free width between columns.
 const GUTTER: f64 = 40.0;
 
@@ -168,8 +170,8 @@ fn calls_and_times(sheet: &mut Sheet, brief: &Brief, room: Frame, top: f64) -> f
         brief.times.iter().map(|entry| Piece::line(&format!("{}:", entry.head), &entry.body)),
     );
     let width = (room.width - GUTTER) / 2.0;
-    let mut size = SIZES[0];
-    for smaller in SIZES {
+    let mut size = CALL_SIZE;
+    for smaller in SIZES.into_iter().filter(|size| *size <= CALL_SIZE) {
         size = smaller;
         let tall = |pieces: &[Piece]| flow::height(pieces, width, size) <= MOST;
         if tall(&calls) && tall(&times) {
@@ -201,15 +203,22 @@ fn calls_and_times(sheet: &mut Sheet, brief: &Brief, room: Frame, top: f64) -> f
 fn pieces(brief: &Brief) -> Vec<Piece> {
     let mut pieces = failing(brief);
     pieces.extend(what_to_do(brief));
-    let places = brief.areas.iter().chain(&brief.routes);
-    let lines: Vec<Piece> = places
-        .map(|place| {
-            Piece::line(&format!("{}:", place.name), &place.sentence).advised(&place.advice)
-        })
-        .collect();
-    if !lines.is_empty() {
+    // Areas of which the same is said are named together.
+    let mut said: Vec<(Vec<&str>, &str, &[String])> = Vec::new();
+    for place in brief.areas.iter().chain(&brief.routes) {
+        let alike = said.iter_mut().find(|(_, sentence, advice)| {
+            *sentence == place.sentence && advice.is_empty() && place.advice.is_empty()
+        });
+        match alike {
+            Some((names, ..)) => names.push(&place.name),
+            None => said.push((vec![&place.name], &place.sentence, &place.advice)),
+        }
+    }
+    if !said.is_empty() {
         pieces.push(Piece::title("Areas and routes"));
-        pieces.extend(lines);
+        pieces.extend(said.iter().map(|(names, sentence, advice)| {
+            Piece::line(&format!("{}:", names.join(", ")), sentence).advised(advice)
+        }));
     }
     pieces.extend(working(brief));
     pieces
