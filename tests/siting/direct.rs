@@ -151,7 +151,7 @@ fn the_sample_s_cards_name_every_post() {
         assert!(others > 0, "{name} has no card");
     }
     let medical = read("card-medical-everybody-else.txt");
-    assert!(medical.contains("Then:workonMedicalsimplex,146.580MHz:callMedicaltent"), "{medical}");
+    assert!(medical.contains("Then:workonMedicalsimplex,146.5875MHz:callMedicaltent"), "{medical}");
     let looks = concat!(env!("CARGO_MANIFEST_DIR"), "/target/looks");
     fs::create_dir_all(looks).unwrap();
     let pictures: Vec<_> = fs::read_dir(&out)
