@@ -254,7 +254,7 @@ impl Caution {
                 Some("Road and rail: high-visibility clothing, clear of carriageway and track.")
             }
             Self::PowerLine => {
-                Some("No mast nearer a power line than its fall + 3.05 m (10 ft), or 1.5 heights.")
+                Some("No mast within 1.5 x its height of a power line, or fall + 3.05 m (10 ft).")
             }
             Self::Thunder => {
                 Some("Off roof and ridge at the first thunder, until 30 minutes after the last.")

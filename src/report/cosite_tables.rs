@@ -65,11 +65,14 @@ fn roof_screen(roof: &Roofmates, units: UnitSystem) -> Screen {
         ]);
     }
     let notes: String = roof.pairs.iter().map(pair_notes).collect();
-    let fixes = roof.pairs.iter().map(|pair| {
+    let to_fix = roof.pairs.iter().filter(|pair| pair.missing_db.is_some());
+    let fixes = to_fix.clone().map(|pair| {
         format!(" {} in {}, to fix it: {}\n", pair.from, pair.to, fix_words(pair, units))
     });
     let bad = || roof.pairs.iter().map(Interference::is_too_much);
-    let fixes = Rows::lines("", fixes.collect(), "").failing(bad(), "fixes").only_failing();
+    let fixes = Rows::lines("", fixes.collect(), "")
+        .failing(to_fix.map(Interference::is_too_much), "fixes")
+        .only_failing();
     Screen::default()
         .rows(
             Rows::of(title + "\n", out, "pairs with nothing to fix")

@@ -272,9 +272,17 @@ fn kit_screen(kit: &StationKit) -> Screen {
         kit.loads.iter().map(trip_line).collect()
     };
     let list = format!("{}\n", printed(&out));
+    let in_brief = format!(
+        "{}{site}: {} go up, in {} {} for each of {} people.\n",
+        kit.station,
+        both(kit.weight_kg),
+        kit.trips,
+        if kit.trips == 1 { "trip" } else { "trips" },
+        kit.carriers,
+    );
     Screen::default()
-        .both(title)
-        .long_only("what goes up, trip by trip", list)
+        .short_only(in_brief)
+        .long_only("what goes up, trip by trip", title + &list)
         .both(ballast_is)
         .both(refused)
         .long_only("what goes up, trip by trip", carried + &not_counted)
