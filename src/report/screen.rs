@@ -10,6 +10,9 @@ use super::text_lines::{COLUMNS, folded};
 /// Lines of a screen, with what made it.
 pub const LINES: usize = 40;
 
+/// So many remarks are on a screen before anything else has room: what a result assumes.
+const FOREMOST: usize = 2;
+
 /// A text in parts, of which the less important give way on a screen.
 #[derive(Debug, Clone, Default)]
 pub struct Screen {
@@ -221,7 +224,7 @@ impl Screen {
         let line = |r: &Remark| format!("note: {}: {}\n", r.about, r.text);
         let lines = remarks.iter().map(line).collect();
         let all = remarks.iter().map(|_| true);
-        self.rows(Rows::lines("", lines, "notes").failing(all, "notes"))
+        self.rows(Rows::lines("", lines, "notes").failing(all, "notes").at_least(FOREMOST))
     }
 
     /// Adds what can hurt whoever does what `output` of this plan says.

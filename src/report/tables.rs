@@ -237,7 +237,7 @@ pub fn ranking_rows(title: &str, ranking: &Ranking) -> Rows {
     }
     // Without the best of them the rest says little.
     let best = (0..ranking.sites.len()).map(|place| place < BEST);
-    Rows::of(title, out, "sites").failing(best, "sites").at_least(ranking.sites.len())
+    Rows::of(title, out, "sites").failing(best, "sites").at_least(BEST)
 }
 
 /// The sites that a ranking does not propose for a power line, and why.
