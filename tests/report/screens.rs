@@ -50,7 +50,10 @@ fn widest(text: &str) -> usize {
 
 /// What a screen may never lack, where the long text has it.
 const LIVES: [(&str, &str); 4] = [
-    ("A mast stands farther from any power line", "No mast nearer a power line"),
+    (
+        "A mast stands farther from any power line",
+        "No mast within 1.5 x its height of a power line",
+    ),
     ("At the first thunder everybody leaves", "Off roof and ridge at the first thunder"),
     ("Nobody alone on a roof", "Nobody alone on a roof"),
     ("Ballast goes up only where the owner", "Ballast only where the owner"),
