@@ -63,15 +63,6 @@ impl Frame {
             && other.bottom() <= self.bottom()
     }
 
-    /// Whether the two have more than an edge in common.
-    #[must_use]
-    pub fn meets(&self, other: &Self) -> bool {
-        self.left < other.right()
-            && other.left < self.right()
-            && self.top < other.bottom()
-            && other.top < self.bottom()
-    }
-
     /// The frame moved out by `by` on every side.
     #[must_use]
     pub fn grown(&self, by: f64) -> Self {

@@ -282,23 +282,19 @@ impl Served {
 
     /// Sends whatever this is, as JSON.
     pub fn post_text(&self, what: &str, body: &str) -> Answer {
-        let mut answer = self
-            .agent
-            .post(format!("{}/{what}", self.url))
-            .header("content-type", "application/json")
-            .send(body)
-            .unwrap();
-        let status = answer.status().as_u16();
-        let body = answer.body_mut().read_to_vec().unwrap();
-        Answer { status, aim: 0, stage: String::new(), body }
+        self.send(what, "application/json", body.as_bytes())
     }
 
     /// Sends a file as a page does.
     pub fn send_file(&self, what: &str, name: &str, bytes: &[u8]) -> Answer {
+        self.send(&format!("{what}?name={name}"), "application/octet-stream", bytes)
+    }
+
+    fn send(&self, what: &str, kind: &str, bytes: &[u8]) -> Answer {
         let mut answer = self
             .agent
-            .post(format!("{}/{what}?name={name}", self.url))
-            .header("content-type", "application/octet-stream")
+            .post(format!("{}/{what}", self.url))
+            .header("content-type", kind)
             .send(bytes)
             .unwrap();
         let status = answer.status().as_u16();

@@ -149,14 +149,7 @@ async fn form(State(begun): State<Begun>) -> Response {
     let page = html! {
         (DOCTYPE)
         html lang="en" {
-            head {
-                meta charset="utf-8";
-                meta name="viewport" content="width=device-width, initial-scale=1";
-                title { "Perchline: a first plan" }
-                link rel="stylesheet" href="live.css";
-                link rel="stylesheet" href="start.css";
-                link rel="icon" href="data:,";
-            }
+            (page::head("Perchline: a first plan", &["live.css", "start.css"]))
             body class="start" {
                 noscript { p class="bar" { "This page needs JavaScript." } }
                 header class="bar" {

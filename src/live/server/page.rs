@@ -11,18 +11,27 @@ use perchline_report::cautions::IN_A_LINE;
 use perchline_report::palette::{Rgb, base, pattern_colour};
 use perchline_report::{layers, words};
 
+/// The head of a page with this title and these style sheets.
+pub(super) fn head(title: &str, styles: &[&str]) -> Markup {
+    html! {
+        head {
+            meta charset="utf-8";
+            meta name="viewport" content="width=device-width, initial-scale=1";
+            title { (title) }
+            @for style in styles {
+                link rel="stylesheet" href=(style);
+            }
+            link rel="icon" href="data:,";
+        }
+    }
+}
+
 /// The page; what changes on it comes from `state`.
 pub(super) async fn page() -> Response {
     let page = html! {
         (DOCTYPE)
         html lang="en" {
-            head {
-                meta charset="utf-8";
-                meta name="viewport" content="width=device-width, initial-scale=1";
-                title { "Perchline: the plan at hand" }
-                link rel="stylesheet" href="live.css";
-                link rel="icon" href="data:,";
-            }
+            (head("Perchline: the plan at hand", &["live.css"]))
             body {
                 a class="skip" href="#tools" { "Past the map to the plan" }
                 noscript { p class="bar" { "This page needs JavaScript." } }

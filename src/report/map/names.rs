@@ -117,7 +117,7 @@ pub fn draw(
     for other in content.plan.sites.iter().filter(|other| other.name != content.site.site) {
         let Some(at) = inside(map.at(other.at)?, inset(frame, OTHER_SITE_RADIUS)) else { continue };
         let own = square(at, OTHER_SITE_RADIUS);
-        if clear.marks.iter().all(|mark| !mark.meets(&own)) {
+        if clear.marks.iter().all(|mark| !mark.overlaps(&own)) {
             marks::other_site(sheet, at);
             clear.marks.push(own);
         }

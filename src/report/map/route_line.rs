@@ -110,8 +110,8 @@ impl RouteLine {
             let Some((at, _)) = self.at(number * unit) else { continue };
             let own = box_around(at);
             let free = map.frame().holds(&own)
-                && taken.iter().all(|other| !own.meets(other))
-                && marks.iter().all(|(_, other)| !own.meets(&box_around(*other)));
+                && taken.iter().all(|other| !own.overlaps(other))
+                && marks.iter().all(|(_, other)| !own.overlaps(&box_around(*other)));
             if free {
                 marks.push((number, at));
             }
@@ -126,7 +126,7 @@ impl RouteLine {
         while metres < self.length() {
             if let Some((at, way)) = self.at(metres)
                 && map.frame().holds(&box_around(at))
-                && taken.iter().all(|other| !box_around(at).meets(other))
+                && taken.iter().all(|other| !box_around(at).overlaps(other))
             {
                 arrow(sheet, at, way);
             }

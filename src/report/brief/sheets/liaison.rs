@@ -55,18 +55,14 @@ pub(super) fn draw(
     // The map comes before the routes from end to end, which the page has as well.
     let with_strips = MAPS.into_iter().filter(|share| *share >= LEAST_WITH_STRIPS);
     let tried = with_strips.map(|share| (share, strips_height));
-    let mut chosen = None;
+    let (mut chosen, mut has_strips) = (below(MAPS[0], 0.0)?, false);
     for (share, height) in tried.chain(MAPS.into_iter().map(|share| (share, 0.0))) {
-        let layout = below(share, height)?;
-        let fits = flow::fits(&pieces, &layout.1, READABLE);
-        chosen = Some((layout, height > 0.0));
-        if fits {
+        (chosen, has_strips) = (below(share, height)?, height > 0.0);
+        if flow::fits(&pieces, &chosen.1, READABLE) {
             break;
         }
     }
-    let Some(((map, columns), has_strips)) = chosen else {
-        return Err(ReportError::Empty { columns: 0, rows: 0 });
-    };
+    let (map, columns) = chosen;
     if !has_strips {
         strips.clear();
     }
