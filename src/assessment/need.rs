@@ -22,6 +22,10 @@ const FILLED: f64 = 20.0;
 const MEANS: f64 = 24.0;
 /// A cell that is resampled: read, in GDAL's hands, and what comes of it.
 const RESAMPLED: f64 = 16.0;
+/// A cell of a file on another grid than the window's, and a cell of the window
+/// that says which file it is from.
+const OWN: f64 = 4.0;
+const OWNER: f64 = 2.0;
 /// Map tiles at the most, as they are put together and drawn.
 const TILES: f64 = 600e6;
 /// A cell with what stands on it: cover, surface, trees, what is left without
@@ -177,6 +181,7 @@ impl Survey {
         let window = terrain.grid();
         let resampled = terrain.resampled_cells().map_err(wrong)?;
         let unpacked = terrain.held_bytes() as f64;
+        let own_cells = terrain.own_cells().map_err(wrong)?;
         let (width, height) = window.cell_size().map_err(wrong)?;
         let cell = width.min(height);
         let cells = window.columns() as f64 * window.rows() as f64;
@@ -190,6 +195,7 @@ impl Survey {
         let area = cells * width.value() * height.value();
         let map_cells = (area / map_cell.value().powi(2)).min(cells * finer);
         let covered = if plan.is_covered() { COVERED } else { GROUND };
+        let owned = if own_cells > 0.0 { OWNER } else { 0.0 };
         let filled = if plan.terrain.fill_gaps { FILLED } else { 0.0 };
         let means = if plan.terrain.cell.is_some() { MEANS } else { 0.0 };
         Ok(Self {
@@ -199,8 +205,8 @@ impl Survey {
             map_cell,
             surface: surface.filter(|_| finer > 1.0),
             finer,
-            per_terrain_cell: covered.max(filled).max(means),
-            resampled: resampled * RESAMPLED + unpacked,
+            per_terrain_cell: covered.max(filled).max(means) + owned,
+            resampled: resampled * RESAMPLED + own_cells * OWN + unpacked,
             tiles: if plan.map.tiles.is_some() { TILES } else { 0.0 },
             map_cells,
             holds: holds.into(),

@@ -111,8 +111,9 @@ fn digest_with(program: &str, provenance: &Provenance, terrain: &Terrain, grid: 
     }
     digest.update(format!("{timeless:?} {program} {grid:?} {:?}", terrain.grid()));
     // Files that a virtual raster refers to are not among the inputs; heights are.
-    for layer in [Some(terrain.heights()), terrain.cover(), terrain.woods()] {
-        for row in layer.iter().flat_map(|layer| layer.rows()) {
+    let window = [Some(terrain.heights()), terrain.cover(), terrain.woods()];
+    for layer in window.into_iter().flatten().chain(terrain.own_heights()) {
+        for row in layer.rows() {
             let bytes: Vec<u8> = row.iter().flat_map(|height| height.to_le_bytes()).collect();
             digest.update(bytes);
         }

@@ -13,7 +13,7 @@ use perchline_units::Metres;
 
 /// Heights of the window while files are read.
 pub(super) enum WindowHeights {
-    Cells { rect: Rect, heights: Array2<f32> },
+    Cells { rect: Rect, heights: Array2<f32>, from: Array2<u16> },
     Larger { rect: Rect, factor: usize, means: Box<Means> },
 }
 
@@ -21,7 +21,8 @@ impl WindowHeights {
     pub fn new(rect: Rect, factor: usize) -> Self {
         let shape = (rect.rows, rect.columns);
         if factor <= 1 {
-            return Self::Cells { rect, heights: Array2::from_elem(shape, f32::NAN) };
+            let heights = Array2::from_elem(shape, f32::NAN);
+            return Self::Cells { rect, heights, from: Array2::default((0, 0)) };
         }
         let origin = (rect.column * factor as isize, rect.row * factor as isize);
         Self::Larger { rect, factor, means: Box::new(Means::new(factor, origin, shape)) }
@@ -38,7 +39,7 @@ impl WindowHeights {
     ) -> Result<Overlap, TerrainError> {
         let mut overlap = Overlap::default();
         match self {
-            Self::Cells { rect, heights } => {
+            Self::Cells { rect, heights, .. } => {
                 let mut target = heights.slice_mut(inside(*rect, part));
                 let source =
                     Rect { column: part.column - offset.0, row: part.row - offset.1, ..part };
@@ -67,10 +68,22 @@ impl WindowHeights {
     }
 
     /// Lays heights of the window's own cells under what is there of `part`,
-    /// and compares them with it.
-    pub fn lay(&mut self, part: Rect, laid: &Array2<f32>) -> Overlap {
+    /// and compares them with it. The cells that have their height from there are
+    /// noted as those of file `number`.
+    pub fn lay(&mut self, part: Rect, laid: &Array2<f32>, number: u16) -> Overlap {
         match self {
-            Self::Cells { rect, heights } => {
+            Self::Cells { rect, heights, from } => {
+                if from.is_empty() {
+                    *from = Array2::default(heights.dim());
+                }
+                let target = heights.slice(inside(*rect, part));
+                Zip::from(from.slice_mut(inside(*rect, part))).and(target).and(laid).for_each(
+                    |from, target, laid| {
+                        if target.is_nan() && !laid.is_nan() {
+                            *from = number;
+                        }
+                    },
+                );
                 lay_under(heights.slice_mut(inside(*rect, part)), &laid.view())
             }
             Self::Larger { rect, means, .. } => {
@@ -79,16 +92,18 @@ impl WindowHeights {
         }
     }
 
-    pub fn heights(self) -> Array2<f32> {
+    /// The heights, and for each cell the number of the file that it is from; no
+    /// cells where no file was numbered.
+    pub fn heights(self) -> (Array2<f32>, Array2<u16>) {
         match self {
-            Self::Cells { heights, .. } => heights,
-            Self::Larger { means, .. } => means.heights(),
+            Self::Cells { heights, from, .. } => (heights, from),
+            Self::Larger { means, .. } => (means.heights(), Array2::default((0, 0))),
         }
     }
 }
 
 /// Row and column of the first cell of a part of the window.
-fn place_in(rect: Rect, part: Rect) -> (usize, usize) {
+pub(super) fn place_in(rect: Rect, part: Rect) -> (usize, usize) {
     ((part.row - rect.row) as usize, (part.column - rect.column) as usize)
 }
 
@@ -129,13 +144,19 @@ fn lay_under(target: ArrayViewMut2<'_, f32>, heights: &ArrayView2<'_, f32>) -> O
     overlap
 }
 
+/// A part of a file on the window's cells, and on those that it was resampled from.
+pub(super) struct Resampled {
+    pub heights: Array2<f32>,
+    pub from: (Grid, Array2<f32>),
+}
+
 /// A file resampled to these cells of the window, each of `factor` of the first
 /// file's a side; `None` where the file has nothing there.
 pub(super) fn warp(
     tile: &mut Tile,
     part: &Grid,
     factor: usize,
-) -> Result<Option<Array2<f32>>, TerrainError> {
+) -> Result<Option<Resampled>, TerrainError> {
     let Some(Source { rect, means }) = Source::of(tile, part, factor)? else {
         return Ok(None);
     };
@@ -165,9 +186,9 @@ pub(super) fn warp(
         })?
         .into_shape_and_vec();
     let shape = (part.rows(), part.columns());
-    let heights = Array2::from_shape_vec(shape, cells)
+    let resampled = Array2::from_shape_vec(shape, cells)
         .map_err(|_| TerrainError::Shape { found: (0, 0), grid: shape })?;
-    Ok(Some(heights))
+    Ok(Some(Resampled { heights: resampled, from: (from, heights) }))
 }
 
 /// What a file is resampled from.

@@ -3,8 +3,9 @@
 use gdal::GeoTransformEx;
 use ndarray::Array2;
 
-use super::ground::{Source, WindowHeights, check_size, warp};
+use super::ground::{Resampled, Source, WindowHeights, check_size, place_in, warp};
 use super::overlap::Overlap;
+use super::own_cells::{OwnCells, OwnFile};
 use super::tile::{Rect, Tile, remark};
 use super::{Extent, Grid, MissingTiles, Projector, TerrainError, folder, gaps};
 use perchline_plan::{InputFile, Remark, TerrainInputs};
@@ -24,6 +25,8 @@ const RIM_STEPS: usize = 20;
 pub(super) struct Mosaic {
     pub grid: Grid,
     pub heights: Array2<f32>,
+    /// Files on another grid.
+    pub own_cells: Option<OwnCells>,
     pub files: Vec<InputFile>,
     pub remarks: Vec<Remark>,
     /// The rectangle around all files, where PROJ can place them.
@@ -111,17 +114,35 @@ impl TerrainSurvey {
     /// # Errors
     /// [`TerrainError`] when PROJ cannot place a file on the earth.
     pub fn resampled_cells(&self) -> Result<f64, TerrainError> {
-        let mut most = 0.0f64;
+        let cells = |(part, source): &(Rect, Source)| source.cells() + part.cells() as f64;
+        Ok(self.sources()?.iter().map(cells).fold(0.0, f64::max))
+    }
+
+    /// Cells of files on another grid that are kept beside the window's.
+    ///
+    /// # Errors
+    /// [`TerrainError`] when PROJ cannot place a file on the earth.
+    pub fn own_cells(&self) -> Result<f64, TerrainError> {
+        if self.factor > 1 {
+            return Ok(0.0);
+        }
+        Ok(self.sources()?.into_iter().map(|(_, source)| source.cells()).sum())
+    }
+
+    /// What is resampled: the part of the window that each such file lies in, and
+    /// what it is made from.
+    fn sources(&self) -> Result<Vec<(Rect, Source)>, TerrainError> {
+        let mut sources = Vec::new();
         for (tile, footprint) in self.tiles.iter().zip(&self.footprints) {
             if footprint.is_some_and(|f| f.aligned.is_some()) {
                 continue;
             }
             let Some(part) = part(*footprint, self.rect) else { continue };
             if let Some(source) = Source::of(tile, &cells(&self.frame, part), self.factor)? {
-                most = most.max(source.cells() + part.cells() as f64);
+                sources.push((part, source));
             }
         }
-        Ok(most)
+        Ok(sources)
     }
 
     /// Reads the window.
@@ -130,6 +151,7 @@ impl TerrainSurvey {
         check_size(rect, &grid)?;
         let mut remarks = std::mem::take(&mut self.remarks);
         let mut files = Vec::new();
+        let mut own = Vec::new();
         let mut ground = WindowHeights::new(rect, factor);
         for (tile, footprint) in self.tiles.iter_mut().zip(&self.footprints) {
             let Some(part) = part(*footprint, rect) else {
@@ -140,9 +162,22 @@ impl TerrainSurvey {
             let overlap = match footprint.as_ref().and_then(|f| f.aligned) {
                 Some(offset) => ground.read(tile, offset, part)?,
                 None => {
-                    let heights = warp(tile, &cells(&self.frame, part), factor)?;
-                    tile.remarks.push(resampled(tile, &self.frame)?);
-                    heights.map_or_else(Overlap::default, |heights| ground.lay(part, &heights))
+                    let found = warp(tile, &cells(&self.frame, part), factor)?;
+                    tile.remarks.push(resampled(tile, &self.frame, factor)?);
+                    match found {
+                        Some(Resampled { heights, from }) => {
+                            // Numbers from 1 on, as far as they go.
+                            let number = u16::try_from(own.len() + 1).unwrap_or(0);
+                            if factor == 1 && number > 0 {
+                                let (first, size) = (place_in(rect, part), heights.dim());
+                                let first = (first.1, first.0);
+                                let from = (&from.0, from.1);
+                                own.push(OwnFile::new(from, &grid, first, (size.1, size.0))?);
+                            }
+                            ground.lay(part, &heights, number)
+                        }
+                        None => Overlap::default(),
+                    }
                 }
             };
             tile.remarks.extend(overlap.told(&tile.file));
@@ -153,7 +188,7 @@ impl TerrainSurvey {
             }
             remarks.append(&mut tile.remarks);
         }
-        let mut heights = ground.heights();
+        let (mut heights, from) = ground.heights();
         if heights.iter().all(|h| h.is_nan()) {
             let names: Vec<_> = files.iter().map(|f| f.path.display().to_string()).collect();
             return Err(TerrainError::AllVoid {
@@ -181,20 +216,25 @@ impl TerrainSurvey {
         remarks.extend(gaps::report(&grid, &mut heights, self.fill_gaps)?);
         let covered =
             self.tiles.iter().filter_map(|tile| tile.grid.bounds().ok()).reduce(Extent::union);
-        Ok(Mosaic { grid, heights, files, remarks, covered, missing: self.missing })
+        let own_cells = OwnCells::new(from, own);
+        Ok(Mosaic { grid, heights, own_cells, files, remarks, covered, missing: self.missing })
     }
 }
 
 /// What is told of a file whose cells are not those of the window's `frame`.
-fn resampled(tile: &Tile, frame: &Grid) -> Result<Remark, TerrainError> {
-    let mut text =
-        "its cells are not those of the first file: resampled to them (bilinear)".to_owned();
+fn resampled(tile: &Tile, frame: &Grid, factor: usize) -> Result<Remark, TerrainError> {
+    let mut text = if factor == 1 {
+        "its cells are not those of the first file: paths and coverage take its heights from its own cells, relief and contours from these resampled (bilinear)"
+    } else {
+        "its cells are not those of the first file: resampled to them (bilinear)"
+    }
+    .to_owned();
     let side = |grid: &Grid| -> Result<f64, TerrainError> {
         let (width, height) = grid.cell_size()?;
         Ok(width.min(height).value())
     };
     if side(&tile.grid)? < FINER * side(frame)? {
-        text += "; they are finer, and crests and roofs between the first file's cells are lost: name this file first to keep them";
+        text += "; they are finer, and crests and roofs between points a cell of the first file apart are lost: name this file first to keep them";
     }
     Ok(remark(&tile.file, text))
 }

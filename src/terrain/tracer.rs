@@ -39,7 +39,7 @@ impl<'a> Tracer<'a> {
         let start = projector.to_cell(from).unwrap_or((f64::INFINITY, f64::INFINITY));
         let mut tracer = Self { terrain, projector, from, start, ground: 0.0, roofs: Roofs::NONE };
         tracer.ground = match tracer.sampler().height(start.0, start.1) {
-            Sample::Height(height) => height,
+            Sample::Height(height) => terrain.own_height(start, height),
             Sample::Gap => return Err(PlaceError::Gap { at: from }),
             Sample::Outside => return Err(tracer.outside(from)),
         };
@@ -89,7 +89,7 @@ impl<'a> Tracer<'a> {
                 sampler.inner_height(column, row)
             }));
             // At the rim and near gaps a second, careful look decides.
-            for (step, height) in (0..points).zip(heights).filter(|(_, h)| h.is_nan()) {
+            for (step, height) in (0..points).zip(&mut *heights).filter(|(_, h)| h.is_nan()) {
                 let (column, row) = curve.at(share(step));
                 match sampler.height(column, row) {
                     Sample::Height(found) => *height = found,
@@ -97,6 +97,11 @@ impl<'a> Tracer<'a> {
                         failed = Some((share(step), other));
                         break;
                     }
+                }
+            }
+            if self.terrain.has_own_cells() {
+                for (step, height) in (0..points).zip(heights) {
+                    *height = self.terrain.own_height(curve.at(share(step)), *height);
                 }
             }
         });
@@ -201,6 +206,7 @@ pub(super) enum Sample {
 }
 
 /// Bilinear heights from the cells of a window.
+#[derive(Clone, Copy)]
 pub(super) struct Sampler<'a> {
     heights: &'a [f32],
     columns: usize,

@@ -7,6 +7,8 @@ use ndarray::{Array2, ArrayView2};
 
 use super::cover::Standing;
 use super::mosaic::TerrainSurvey;
+use super::own_cells::{OwnCells, OwnGround};
+use super::tracer::Sampler;
 use super::{
     Extent, Grid, GroundPicture, MissingTiles, PlaceError, TerrainError, TilesError, Tracer,
     surface_model,
@@ -27,6 +29,8 @@ pub struct Terrain {
     /// The smaller side of a cell on the ground, in metres.
     spacing: f64,
     heights: Array2<f32>,
+    /// Files on another grid.
+    pub(super) own_cells: Option<Arc<OwnCells>>,
     /// What stands on the ground, metres, 0 where it is bare; and both together.
     cover: Option<Cover>,
     /// The buildings among it, in order of ascending height.
@@ -61,8 +65,8 @@ impl Terrain {
     /// Reads the window that covers `extent` out of the plan's elevation files.
     ///
     /// The window's coordinate system and cells are those of the first file;
-    /// other files are resampled to it where theirs differ. Only the window is
-    /// read. Where files overlap the first that has a height wins. Nothing is
+    /// other files are resampled to it where theirs differ, and their own cells
+    /// kept for paths. Only the window is read. Where files overlap the first that has a height wins. Nothing is
     /// fetched from a network.
     ///
     /// # Errors
@@ -78,6 +82,7 @@ impl Terrain {
     pub fn surveyed(survey: TerrainSurvey) -> Result<Self, TerrainError> {
         let mosaic = survey.read()?;
         let mut terrain = Self::from_heights(mosaic.grid, mosaic.heights)?;
+        terrain.own_cells = mosaic.own_cells.map(Arc::new);
         terrain.files = mosaic.files;
         terrain.remarks = mosaic.remarks;
         terrain.covered = mosaic.covered.unwrap_or(terrain.bounds);
@@ -116,6 +121,7 @@ impl Terrain {
             gap_cells: heights.iter().filter(|h| h.is_nan()).count(),
             grid,
             heights,
+            own_cells: None,
             cover: None,
             buildings: Arc::default(),
             water: None,
@@ -290,6 +296,28 @@ impl Terrain {
     /// The heights one row after another.
     pub(super) fn flat(&self) -> &[f32] {
         self.heights.as_slice().unwrap_or_default()
+    }
+
+    /// The ground of files on another grid than the window's, in their own cells;
+    /// `None` where the window's are all there are.
+    #[must_use]
+    pub fn own_ground(&self) -> Option<OwnGround<'_>> {
+        Some(OwnGround::new(self.own_cells.as_deref()?, Sampler::new(self)))
+    }
+
+    /// Heights above sea level of those files, each on its own cells.
+    pub fn own_heights(&self) -> impl Iterator<Item = ArrayView2<'_, f32>> {
+        self.own_cells.iter().flat_map(|own| own.heights())
+    }
+
+    /// Whether the window holds a file on another grid.
+    pub(super) const fn has_own_cells(&self) -> bool {
+        self.own_cells.is_some()
+    }
+
+    /// The ground height at a fractional cell where the window's cells give `window`.
+    pub(super) fn own_height(&self, cell: (f64, f64), window: f64) -> f64 {
+        self.own_cells.as_ref().map_or(window, |own| own.height(cell, window))
     }
 
     /// The elevation files that the window was read from, in the plan's order.

@@ -8,10 +8,10 @@ use crate::support::{PLAN, read_plan, real, write_plan_raster};
 use perchline::coverage::sweep::{cover_coarsely, map_shares};
 use perchline::coverage::{Coverage, cover};
 use perchline::link::{LinkModel, Outcome, Terminal};
-use perchline::plan::{Plan, Roof};
+use perchline::plan::{Plan, Roof, TerrainInputs};
 use perchline::propagation::{Profile, method};
-use perchline::terrain::{Grid, Terrain};
-use perchline::units::{Megahertz, Metres, Position};
+use perchline::terrain::{Extent, Grid, Terrain, write_geotiff};
+use perchline::units::{Degrees, Megahertz, Metres, Position};
 use rayon::prelude::*;
 
 /// Cells in a thousand whose class may differ.
@@ -134,6 +134,54 @@ fn over_made_up_ground_classes_are_those_of_own_profiles() {
         println!("{land:?}: {map:.3} of 1000 cells flip, {rays:.3} by rays alone");
         assert!(map <= limit, "{land:?}: {map} of 1000 cells flip, {rays} by rays alone");
     }
+}
+
+/// Ground in two files, of which the second lies on another grid: a map samples it
+/// from its own cells, as a profile does.
+#[test]
+fn over_a_tile_on_another_grid_classes_are_those_of_own_profiles() {
+    let plan = plan();
+    let folder = tempfile::tempdir().unwrap();
+    let file = |name: &str| folder.path().join(name);
+    let written = |name: &str, grid: Grid| {
+        let terrain = Land::Rough.terrain(grid, 5, |_, _| false);
+        write_geotiff(&file(name), terrain.grid(), terrain.heights(), "ground", &[]).unwrap();
+    };
+    // The western fifth in UTM, all of it in degrees under that.
+    let transform = [500_000.0, 30.0, 0.0, 5_250_000.0, 0.0, -30.0];
+    written("west.tif", Grid::new(80, 377, transform, "EPSG:32632").unwrap());
+    let step = 1.0 / 3600.0;
+    let transform = [9.0 - 10.0 * step, 1.4 * step, 0.0, 47.403, 0.0, -step];
+    written("whole.tif", Grid::new(430, 400, transform, "EPSG:4326").unwrap());
+    let inputs = TerrainInputs {
+        files: vec![file("west.tif"), file("whole.tif")],
+        height_unit: None,
+        crs: None,
+        fill_gaps: false,
+        cell: None,
+    };
+    let at = |latitude: f64, longitude: f64| {
+        Position::new(Degrees::new(latitude), Degrees::new(longitude)).unwrap()
+    };
+    let extent = Extent { south_west: at(47.31, 9.005), north_east: at(47.395, 9.15) };
+    let terrain = Terrain::open(&inputs, extent).unwrap();
+    assert!(terrain.own_ground().is_some());
+    let window = Terrain::from_heights(terrain.grid().clone(), terrain.heights().to_owned());
+    for method in ["delta-bullington", "bullington"] {
+        let [map, rays] = compare(&plan, &terrain, method);
+        println!("two grids, {method}: {map:.3} of 1000 cells flip, {rays:.3} by rays alone");
+        assert!(map <= LIMIT, "{method}: {map} of 1000 cells flip, {rays} by rays alone");
+    }
+    // What the window's cells alone would have said is another map.
+    let (model, with) = (
+        model(&plan, &terrain, 17.0),
+        propagator(perchline::propagation::method("delta-bullington").unwrap()),
+    );
+    let stop = AtomicBool::new(false);
+    let of_window = window.unwrap();
+    let map = cover(&of_window, of_window.grid(), &model, &with, &|| (), &stop).unwrap();
+    let lost = flips(&map, &own(&terrain, &model, "delta-bullington"));
+    assert!(lost > 5.0 * LIMIT, "the window alone would do: {lost} of 1000");
 }
 
 /// The losses that a search reads are left as the rays tell them; the shares of

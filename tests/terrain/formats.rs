@@ -8,6 +8,7 @@ use std::time::{Duration, Instant};
 use gdal::Dataset;
 use gdal::raster::{Buffer, GdalType, RasterCreationOptions};
 use gdal::spatial_ref::SpatialRef;
+use geo::{Geodesic, InterpolatePoint};
 use perchline::plan::{HeightUnit, TerrainInputs};
 use perchline::terrain::{Extent, PlaceError, Terrain, TerrainError};
 use perchline::units::{Degrees, Metres, Position};
@@ -530,6 +531,71 @@ fn two_tiles_in_different_systems_join_without_a_step() {
         assert_eq!(terrain.files().len(), 2);
         assert!(remarks(&terrain).contains("resampled"), "{}", remarks(&terrain));
     }
+}
+
+/// A height of 100 to 130 m that no neighbour tells.
+fn crest(row: usize, column: usize) -> f64 {
+    100.0 + (row * 7919 + column * 104_729) as f64 % 31.0
+}
+
+/// Bilinear between the centres of `GEOGRAPHIC`, by hand.
+fn between_crests(at: Position) -> f64 {
+    let step = SIDE / CELLS as f64;
+    let x = (at.longitude().value() - WEST) / step - 0.5;
+    let y = (SOUTH + SIDE - at.latitude().value()) / step - 0.5;
+    let (column, row) = (x.floor() as usize, y.floor() as usize);
+    let (right, down) = (x.fract(), y.fract());
+    let mix = |a: f64, b: f64, t: f64| a + (b - a) * t;
+    mix(
+        mix(crest(row, column), crest(row, column + 1), right),
+        mix(crest(row + 1, column), crest(row + 1, column + 1), right),
+        down,
+    )
+}
+
+/// The terrain as its window's cells alone have it.
+fn of_window(terrain: &Terrain) -> Terrain {
+    Terrain::from_heights(terrain.grid().clone(), terrain.heights().to_owned()).unwrap()
+}
+
+#[test]
+fn a_tile_on_another_grid_is_sampled_from_its_own_cells() {
+    let dir = TempDir::new().unwrap();
+    // The west in UTM, level; rough ground in degrees beyond it.
+    let west =
+        Made { size: (120, 320), ..UTM }.write::<f32>(&dir.path().join("west.tif"), |_, _| 90.0);
+    let whole = GEOGRAPHIC.write::<f32>(&dir.path().join("whole.tif"), |r, c| crest(r, c) as f32);
+    let terrain = Terrain::open(&inputs(&[&west, &whole]), inner()).unwrap();
+    let resampled = of_window(&terrain);
+    let (mut worst, mut lost) = (0f64, 0f64);
+    for step in 0..400 {
+        let share = f64::from(step) / 400.0;
+        let place = at(46.972 + 0.046 * share, -34.999 + 0.018 * (17.0 * share).fract());
+        let own = between_crests(place);
+        worst = worst.max((terrain.ground(place).unwrap().value() - own).abs());
+        lost = lost.max((resampled.ground(place).unwrap().value() - own).abs());
+    }
+    // The way from grid to grid is known to a hundredth of a cell at worst.
+    assert!(worst < 0.05, "{worst} m");
+    assert!(lost > 5.0, "the window alone would do: {lost} m");
+
+    // A path has them too, and the level ground before it.
+    let (from, to) = (at(46.98, -35.018), at(47.01, -34.982));
+    let profile = terrain.profile(from, to).unwrap();
+    let length = from.distance(to).value();
+    assert_eq!(profile.heights().first(), Some(&90.0));
+    let mut beyond = 0;
+    for (distance, height) in profile.distances().iter().zip(profile.heights()) {
+        let point = Geodesic.point_at_ratio_between(from.point(), to.point(), distance / length);
+        let place = Position::from_point(point).unwrap();
+        if place.longitude().value() > -35.0 {
+            // A path is off by a fiftieth of a cell, and these crests are steep.
+            let own = between_crests(place);
+            assert!((height - own).abs() < 0.3, "{place:?}: {height} against {own}");
+            beyond += 1;
+        }
+    }
+    assert!(beyond > 30, "{beyond} of {}", profile.heights().len());
 }
 
 #[test]

@@ -115,6 +115,49 @@ fn remarked(terrain: &Terrain, parts: &[&str]) {
 
 const BUILDINGS: &str = "[buildings]\nfiles = [\"b.geojson\"]\n";
 
+/// A height of 60 to 90 m that no neighbour tells.
+fn crest(row: usize, column: usize) -> f64 {
+    60.0 + (row * 7919 + column * 104_729) as f64 % 31.0
+}
+
+#[test]
+fn finer_cells_keep_ground_that_lies_on_another_grid() {
+    let place = Place::new();
+    let (left, top) = (MIDDLE.0 - 2000.0, MIDDLE.1 + 2000.0);
+    // The western half level, in cells of 20 m; beside it others, 7 m off.
+    let written = |name: &str, size, origin: (f64, f64), height: &dyn Fn(usize, usize) -> f32| {
+        let transform = utm_transform(origin.0, origin.1, 20.0);
+        write_raster(&place.path(name), size, transform, Some(UTM_25N), Some(-9999.0), height);
+    };
+    written("terrain.tif", (100, 200), (left, top), &|_, _| 50.0);
+    written("east.tif", (200, 200), (left + 7.0, top + 7.0), &|c, r| crest(r, c) as f32);
+    place.footprints("houses.geojson", &[(r#"{"height": 9}"#, &square(200.0, 0.0, 20.0))]);
+    let tables = "[buildings]\nfiles = [\"houses.geojson\"]\ncell = \"5 m\"\n";
+    let plan = place.plan(tables, |text| text.replace("terrain.tif", "terrain.tif\", \"east.tif"));
+    let terrain = open(&plan).unwrap();
+    assert!(terrain.spacing().value() < 5.1, "{}", terrain.spacing());
+    for step in 0..300 {
+        let share = f64::from(step) / 300.0;
+        let (east, north) = (60.0 + 500.0 * share, -400.0 + 800.0 * (17.0 * share).fract());
+        let x = (MIDDLE.0 + east - left - 7.0) / 20.0 - 0.5;
+        let y = (top + 7.0 - MIDDLE.1 - north) / 20.0 - 0.5;
+        let (column, row) = (x as usize, y as usize);
+        let mix = |a: f64, b: f64, t: f64| a + (b - a) * t;
+        let upper = mix(crest(row, column), crest(row, column + 1), x.fract());
+        let lower = mix(crest(row + 1, column), crest(row + 1, column + 1), x.fract());
+        let own = mix(upper, lower, y.fract());
+        let found = terrain.ground(at(east, north)).unwrap().value();
+        assert!((found - own).abs() < 0.01, "{east:.0} {north:.0}: {found} against {own}");
+    }
+    // At the seam nothing jumps by more than the ground does.
+    let seam = |east: f64| terrain.ground(at(east, 100.0)).unwrap().value();
+    for step in 0..400 {
+        let east = -40.0 + 0.2 * f64::from(step);
+        let rise = (seam(east + 0.2) - seam(east)).abs();
+        assert!(rise < 1.5, "{rise} m over 0.2 m at {east}");
+    }
+}
+
 #[test]
 fn heights_come_from_attributes_then_storeys_then_the_default() {
     let place = Place::new();

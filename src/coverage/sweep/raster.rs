@@ -7,6 +7,8 @@ use std::ops::Range;
 
 use pulp::Simd;
 
+use perchline_terrain::OwnGround;
+
 use super::registers::{
     LANE_NUMBERS, LANES, Lanes, Mask, Part, Register, index, larger, parts, smaller,
 };
@@ -21,6 +23,8 @@ pub(super) struct HeightRaster<'a> {
     last: (f32, f32),
     /// The greatest column and row that start a pair of neighbours.
     corner: (f32, f32),
+    /// Ground on another grid, which adds to what these heights say.
+    own: Option<OwnGround<'a>>,
 }
 
 impl<'a> HeightRaster<'a> {
@@ -35,7 +39,13 @@ impl<'a> HeightRaster<'a> {
             columns,
             last: ((columns - 1) as f32, (rows - 1) as f32),
             corner: ((columns - 2) as f32, (rows - 2) as f32),
+            own: None,
         })
+    }
+
+    /// The same with ground that is known in the cells of another grid.
+    pub(super) fn with_own(self, own: Option<OwnGround<'a>>) -> Self {
+        Self { own, ..self }
     }
 
     /// The last centre's column and row, counted from the first centre.
@@ -79,7 +89,19 @@ impl<'a> HeightRaster<'a> {
         let (left, top, right, down) = self.split(x, y);
         let [a, b, c, d] = self.four((index(top) * self.columns as u32 + index(left)) as usize);
         let (upper, lower) = (a + (b - a) * right, c + (d - c) * right);
-        upper + (lower - upper) * down
+        let height = upper + (lower - upper) * down;
+        match &self.own {
+            Some(own) => height + own_above(own, x, y),
+            None => height,
+        }
+    }
+
+    /// Adds to heights at these places what ground on another grid has more.
+    #[inline(never)]
+    fn add_own(own: &OwnGround<'_>, x: &Lanes, y: &Lanes, heights: &mut Lanes) {
+        for l in 0..LANES {
+            heights[l] += own_above(own, x[l], y[l]);
+        }
     }
 
     /// The heights at one place a lane, wherever they lie.
@@ -112,8 +134,16 @@ impl<'a> HeightRaster<'a> {
             let (a, b, c, d) = (at.load(a), at.load(b), at.load(c), at.load(d));
             bilinear(a, b, c, d, (at.load(&right), at.load(&down))).store(&mut heights, part);
         }
+        if let Some(own) = &self.own {
+            Self::add_own(own, x, y, &mut heights);
+        }
         heights
     }
+}
+
+/// What ground on another grid has more at a place, metres.
+fn own_above(own: &OwnGround<'_>, x: f32, y: f32) -> f32 {
+    own.above_window((f64::from(x) + 0.5, f64::from(y) + 0.5)) as f32
 }
 
 #[inline(always)]
@@ -264,6 +294,10 @@ impl Strip {
             );
             let (upper, under) = (lower.select(two, one), lower.select(three, two));
             (upper + (under - upper) * across).store(&mut heights, part);
+        }
+        if let Some(own) = &raster.own {
+            let (x, y) = if self.by_columns { (v, u) } else { (u, v) };
+            HeightRaster::add_own(own, x, y, &mut heights);
         }
         heights
     }

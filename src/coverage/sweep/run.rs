@@ -57,7 +57,11 @@ impl Task<'_> {
         let heights = self.terrain.heights().to_slice().unwrap_or_default();
         let surface = self.terrain.surface().to_slice().unwrap_or_default();
         let cleared = self.terrain.cleared_surface().and_then(|c| c.to_slice());
-        let raster = |heights| HeightRaster::new(heights, grid.columns(), grid.rows());
+        let own = self.terrain.own_ground();
+        let raster = |heights| {
+            let raster = HeightRaster::new(heights, grid.columns(), grid.rows())?;
+            Some(raster.with_own(own))
+        };
         let (Some(form), Some(map), Some(surface), Some(ground)) = (
             self.propagator.method.swept(),
             georeference::map_grid(grid, self.grid),

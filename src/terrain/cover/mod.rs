@@ -181,7 +181,11 @@ impl Terrain {
             return Ok(self);
         };
         let heights = refine::heights(&self, &grid);
+        let own = self.grid();
+        let (across, down) = (grid.columns() / own.columns(), grid.rows() / own.rows());
         let mut finer = Self::from_heights(grid, heights)?;
+        let own_cells = self.own_cells.map(Arc::unwrap_or_clone);
+        finer.own_cells = own_cells.map(|own| Arc::new(own.cut(across, down)));
         finer.covered = self.covered;
         finer.missing = self.missing;
         finer.files = self.files;

@@ -42,8 +42,9 @@ pub(super) fn heights(terrain: &Terrain, finer: &Grid) -> Array2<f32> {
     fine.outer_iter_mut().into_par_iter().enumerate().for_each(|(row, mut cells)| {
         let y = (row as f64 + 0.5) * down;
         for (column, height) in cells.iter_mut().enumerate() {
-            if let Sample::Height(found) = sampler.height((column as f64 + 0.5) * across, y) {
-                *height = found as f32;
+            let x = (column as f64 + 0.5) * across;
+            if let Sample::Height(found) = sampler.height(x, y) {
+                *height = terrain.own_height((x, y), found) as f32;
             }
         }
     });
