@@ -12,7 +12,7 @@ use super::horizons::{Horizons, SightLines, receiver_slopes};
 use super::loss::{Wave, bullington, knife_edge};
 use super::obstruction::NO_HINT;
 use super::own_path::Courses;
-use super::registers::{LANES, Lanes, Part, Register, larger, parts, smaller};
+use super::registers::{ALL_LANES, LANES, Lanes, Part, Register, larger, parts, parts_of, smaller};
 use super::smooth_earth::{self, SmoothEarth, SmoothPath};
 use perchline_propagation::SweptForm;
 
@@ -22,6 +22,9 @@ pub(super) struct PairFound {
     horizons: Horizons,
     /// Where a surface is fitted.
     fit: Option<(PathIntegrals, Protrusions)>,
+    /// The losses of cells whose horizons were looked at again, without what the
+    /// smooth earth adds.
+    blocked: BatchLosses,
 }
 
 /// The losses of a batch for every pair of antennas, added to `found`: receiver
@@ -77,17 +80,19 @@ pub(super) fn add_losses<S: Simd>(
                 let lines = (&lines, &mut hints);
                 horizons.obstruct_by_rays(simd, setup, fan, count, cells, lines);
             }
-            let mut losses = losses(simd, setup, cells, &lines, horizons);
+            let wanted = (ALL_LANES, setup.weighs_doubts);
+            let mut losses = losses(simd, setup, cells, (&lines, horizons), wanted);
             let mut fit = None;
             if let (Some(integrals), Some(earths)) = (&integrals, &setup.smooth_earths) {
                 let lines = (&lines, *above_ground, &mut bare_horizons);
                 let over = fit::protrusions(simd, setup, fan, batch, both, lines);
                 let antennas = (*mast, *above_ground);
-                let heights = fit::effective_heights(simd, cells, integrals, &over, antennas);
-                add_smooth_earth(simd, earths, cells, &heights, &mut losses);
+                let heights =
+                    fit::effective_heights(simd, cells, integrals, &over, antennas, ALL_LANES);
+                add_smooth_earth(simd, earths, cells, (&heights, ALL_LANES), &mut losses);
                 fit = Some((*integrals, over));
             }
-            pairs.push(PairFound { horizons: *horizons, fit });
+            pairs.push(PairFound { horizons: *horizons, fit, blocked: BatchLosses::EMPTY });
             found.push(losses);
         }
     }
@@ -155,15 +160,17 @@ impl PairFound {
                 (Look::AtAllOfIt, None) => {}
             }
         }
-        let mut losses = losses(simd, setup, cells, &lines, &self.horizons);
-        losses.doubt = [0.0; LANES];
+        if look == Look::AtHorizons {
+            let lines = (&lines, &self.horizons);
+            self.blocked = losses(simd, setup, cells, lines, (lanes, false));
+        }
+        let mut losses = self.blocked;
         if let (Some((integrals, over)), Some(earths)) = (&self.fit, &setup.smooth_earths) {
             let antennas = (mast, above_ground);
-            let heights = fit::effective_heights(simd, cells, integrals, over, antennas);
-            let without = losses.talk_out;
-            add_smooth_earth(simd, earths, cells, &heights, &mut losses);
+            let heights = fit::effective_heights(simd, cells, integrals, over, antennas, lanes);
+            add_smooth_earth(simd, earths, cells, (&heights, lanes), &mut losses);
             if look == Look::AtHorizons {
-                doubt_the_fit(&without, &mut losses);
+                doubt_the_fit(&self.blocked.talk_out, &mut losses);
             }
         }
         losses
@@ -179,20 +186,21 @@ fn slopes<S: Simd>(simd: S, cells: &CellGeometry, receiver: &Lanes, mast: f32, s
     }
 }
 
-/// The losses of the cells, without what the smooth earth adds.
+/// The losses of the cells, without what the smooth earth adds: of some lanes, with
+/// doubts or without.
 #[inline(always)]
 fn losses<S: Simd>(
     simd: S,
     setup: &Setup<'_>,
     cells: &CellGeometry,
-    lines: &SightLines<'_>,
-    horizons: &Horizons,
+    (lines, horizons): (&SightLines<'_>, &Horizons),
+    (lanes, doubts): (u32, bool),
 ) -> BatchLosses {
     let mut out = BatchLosses { distance: cells.distance, ..BatchLosses::EMPTY };
     let curvature = setup.station.curvature as f32;
     let single_edge = setup.form == SweptForm::SingleEdge;
     let rays_apart = if setup.smooth_earths.is_some() { 1.0 } else { WIDE_GAP };
-    for part in 0..parts::<S>() {
+    for part in parts_of::<S>(lanes) {
         let at = Part { simd, part };
         let (distance, slope) = (at.load(&cells.distance), at.load(lines.slope));
         let up = at.load(&horizons.station_slope);
@@ -207,7 +215,7 @@ fn losses<S: Simd>(
         let deciding = if single_edge { worst } else { clear.select(worst, over.sqrt()) };
         let root = distance.sqrt();
         let obstruction = root * deciding;
-        if setup.weighs_doubts {
+        if doubts {
             let doubts = (
                 at.load(&horizons.station_doubt) * rays_apart,
                 at.load(&horizons.receiver_doubt) * rays_apart,
@@ -225,11 +233,11 @@ fn losses<S: Simd>(
         total(setup.form, talk_out, obstruction, distance, spreading)
             .store(&mut out.talk_out, part);
     }
-    if setup.weighs_doubts {
+    if doubts {
         out.doubt = evened(&out.doubt);
     }
-    let lanes = horizons.station_slope.iter().zip(lines.slope);
-    for (clear, (horizon, slope)) in out.line_of_sight.iter_mut().zip(lanes) {
+    let slopes = horizons.station_slope.iter().zip(lines.slope);
+    for (clear, (horizon, slope)) in out.line_of_sight.iter_mut().zip(slopes) {
         *clear = horizon < slope;
     }
     out
@@ -311,16 +319,17 @@ fn total<S: Simd>(
     spreading + wave.free_space_at_1_m + diffraction
 }
 
-/// Adds what the smooth earth costs beyond Bullington's construction.
+/// Adds to the losses of some lanes what the smooth earth costs beyond Bullington's
+/// construction.
 #[inline(always)]
 fn add_smooth_earth<S: Simd>(
     simd: S,
     earths: &[SmoothEarth; 2],
     cells: &CellGeometry,
-    heights: &EffectiveHeights,
+    (heights, lanes): (&EffectiveHeights, u32),
     losses: &mut BatchLosses,
 ) {
-    for part in 0..parts::<S>() {
+    for part in parts_of::<S>(lanes) {
         let at = Part { simd, part };
         let path = SmoothPath {
             distance: at.load(&cells.distance),

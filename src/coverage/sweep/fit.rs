@@ -14,7 +14,7 @@ use super::foreground::Foreground;
 use super::geometry::{Batch, Setup};
 use super::horizons::SightLines;
 use super::hull::{highest_over, tangent};
-use super::registers::{LANES, Lanes, Part, Register, interpolate, larger, parts};
+use super::registers::{LANES, Lanes, Part, Register, interpolate, larger, parts, parts_of};
 
 /// Heights of both antennas over the smooth surface, metres.
 #[derive(Debug, Clone, Copy)]
@@ -175,7 +175,7 @@ pub(super) fn protrusions<S: Simd>(
 }
 
 /// The effective heights of antennas `mast` metres above datum and `receiver`
-/// metres above the ground of the cells.
+/// metres above the ground of the cells; those of other lanes mean nothing.
 #[inline(always)]
 pub(super) fn effective_heights<S: Simd>(
     simd: S,
@@ -183,10 +183,11 @@ pub(super) fn effective_heights<S: Simd>(
     integrals: &PathIntegrals,
     over: &Protrusions,
     (mast, receiver): (f32, f32),
+    lanes: u32,
 ) -> EffectiveHeights {
     let blank = [0f32; LANES];
     let mut heights = EffectiveHeights { station: blank, receiver: blank };
-    for part in 0..parts::<S>() {
+    for part in parts_of::<S>(lanes) {
         let at = Part { simd, part };
         let inverse = Register::splat(simd, 1.0) / at.load(&cells.distance);
         let first = at.load(&integrals.first) * inverse;

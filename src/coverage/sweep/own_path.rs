@@ -11,7 +11,7 @@ use super::foreground::Foreground;
 use super::geometry::{Batch, Setup};
 use super::horizons::{Horizons, SightLines};
 use super::obstruction::BLOCK;
-use super::registers::{LANE_NUMBERS, LANES, Lanes, Part, Register, larger, parts};
+use super::registers::{LANE_NUMBERS, LANES, Lanes, Part, Register, larger, parts, parts_of};
 use super::transform::{DEGREE, StationFrame};
 
 /// By how much of the difference between the two rays a block of the path in
@@ -111,14 +111,30 @@ impl OwnPath {
         if let Some(slope) = bare {
             self.over_bare_foreground(simd, setup, foreground, (lane, slope), &mut found);
         }
-        let seen = self.most_likely(simd, setup, &rays);
+        let groups = rays.count.div_ceil(LANES);
+        let mut kept = [Bounds::NOTHING; KEPT_GROUPS];
+        let mut likely = MostLikely::NOTHING;
+        for group in 0..groups {
+            let bounds = self.bounds(simd, setup, &rays, (group, bare));
+            likely.count(simd, &bounds, group);
+            if let Some(kept) = kept.get_mut(group) {
+                *kept = bounds;
+            }
+        }
+        let seen = likely.blocks();
         for block in seen.into_iter().flatten() {
             self.look_at(simd, setup, (block, bare), &mut found);
         }
         // From the far end, where obstruction weighs most.
-        for group in (0..rays.count.div_ceil(LANES)).rev() {
-            let bounds = self.bounds(simd, setup, &rays, (group, bare));
-            let mut left = self.candidates(simd, &bounds, bare, found);
+        for group in (0..groups).rev() {
+            let anew;
+            let bounds = if let Some(kept) = kept.get(group) {
+                kept
+            } else {
+                anew = self.bounds(simd, setup, &rays, (group, bare));
+                &anew
+            };
+            let mut left = self.candidates(simd, bounds, bare, found);
             for seen in seen.into_iter().flatten().filter(|seen| seen / LANES == group) {
                 left &= !(1 << (seen % LANES));
             }
@@ -126,7 +142,7 @@ impl OwnPath {
                 left ^= 1 << block;
                 let block = group * LANES + block as usize;
                 self.look_at(simd, setup, (block, bare), &mut found);
-                left &= self.candidates(simd, &bounds, bare, found);
+                left &= self.candidates(simd, bounds, bare, found);
             }
         }
         horizons.station_slope[lane] = found.up;
@@ -168,7 +184,7 @@ impl OwnPath {
         let curvature = setup.station.curvature as f32;
         let mut bare: Lanes = [0.0; LANES];
         for k in 0..FOREGROUND_POINTS {
-            for part in 0..parts::<S>() {
+            for part in parts_of::<S>(1 << lane) {
                 let at = Part { simd, part };
                 foreground.bare(at, k, curvature).store(&mut bare, part);
             }
@@ -178,29 +194,6 @@ impl OwnPath {
             found.from_station = larger(excess / place, found.from_station);
             found.from_receiver = larger(excess / (self.distance - place), found.from_receiver);
         }
-    }
-
-    /// The blocks that most likely hold the horizons of both ends.
-    #[inline(always)]
-    fn most_likely<S: Simd>(
-        &self,
-        simd: S,
-        setup: &Setup<'_>,
-        rays: &BothRays<'_>,
-    ) -> [Option<usize>; 2] {
-        let mut best = [(f32::NEG_INFINITY, None); 2];
-        for group in 0..rays.count.div_ceil(LANES) {
-            let bounds = self.bounds(simd, setup, rays, (group, None));
-            for ((most, at), lanes) in best.iter_mut().zip([&bounds.up, &bounds.back]) {
-                for (block, value) in lanes.iter().enumerate() {
-                    if *value > *most {
-                        (*most, *at) = (*value, Some(group * LANES + block));
-                    }
-                }
-            }
-        }
-        let [(_, up), (_, back)] = best;
-        [up, back.filter(|back| Some(*back) != up)]
     }
 
     /// What the blocks of a group may come to at most.
@@ -214,15 +207,7 @@ impl OwnPath {
     ) -> Bounds {
         let spacing = setup.station.spacing as f32;
         let curvature = setup.station.curvature as f32;
-        let blank = [f32::NEG_INFINITY; LANES];
-        let mut bounds = Bounds {
-            up: blank,
-            back: blank,
-            worst: blank,
-            highest: blank,
-            from_station: blank,
-            from_receiver: blank,
-        };
+        let mut bounds = Bounds::NOTHING;
         let length = BLOCK as f32 * spacing;
         let farthest = self.distance * (1.0 - FOREGROUND_POINTS as f32 / self.steps);
         for part in 0..parts::<S>() {
@@ -414,7 +399,41 @@ impl OwnPath {
     }
 }
 
+/// Groups of blocks of which the bounds are worked out once.
+const KEPT_GROUPS: usize = 4;
+
+/// The blocks that most likely hold the horizons of both ends, and what they may
+/// come to.
+struct MostLikely([(f32, Option<usize>); 2]);
+
+impl MostLikely {
+    const NOTHING: Self = Self([(f32::NEG_INFINITY, None); 2]);
+
+    /// Counts the blocks of a group.
+    #[inline(always)]
+    fn count<S: Simd>(&mut self, simd: S, bounds: &Bounds, group: usize) {
+        for ((most, at), lanes) in self.0.iter_mut().zip([&bounds.up, &bounds.back]) {
+            let load = |part| Register::load(simd, lanes, part);
+            let largest =
+                (1..parts::<S>()).fold(load(0), |most, part| load(part).max(most)).largest();
+            if largest > *most {
+                let all = Register::splat(simd, largest);
+                let less =
+                    (0..parts::<S>()).fold(0, |bits, part| bits | all.above(load(part)).bits(part));
+                (*most, *at) = (largest, Some(group * LANES + less.trailing_ones() as usize));
+            }
+        }
+    }
+
+    /// At the station's end, and at the receiver's if that is another one.
+    fn blocks(&self) -> [Option<usize>; 2] {
+        let [(_, up), (_, back)] = self.0;
+        [up, back.filter(|back| Some(*back) != up)]
+    }
+}
+
 /// What each block of a group may come to at most, as in [`Found`].
+#[derive(Clone, Copy)]
 struct Bounds {
     up: Lanes,
     back: Lanes,
@@ -422,6 +441,17 @@ struct Bounds {
     highest: Lanes,
     from_station: Lanes,
     from_receiver: Lanes,
+}
+
+impl Bounds {
+    const NOTHING: Self = Self {
+        up: [f32::NEG_INFINITY; LANES],
+        back: [f32::NEG_INFINITY; LANES],
+        worst: [f32::NEG_INFINITY; LANES],
+        highest: [f32::NEG_INFINITY; LANES],
+        from_station: [f32::NEG_INFINITY; LANES],
+        from_receiver: [f32::NEG_INFINITY; LANES],
+    };
 }
 
 impl Found {

@@ -82,6 +82,16 @@ pub(super) const fn parts<S: Simd>() -> usize {
     LANES / S::F32_LANES
 }
 
+/// All lanes, as bits.
+pub(super) const ALL_LANES: u32 = u32::MAX;
+
+/// The parts that hold some of these lanes.
+#[inline(always)]
+pub(super) fn parts_of<S: Simd>(lanes: u32) -> impl Iterator<Item = usize> {
+    let first = if S::F32_LANES < 32 { (1 << S::F32_LANES) - 1 } else { ALL_LANES };
+    (0..parts::<S>()).filter(move |part| lanes & first << (part * S::F32_LANES) != 0)
+}
+
 impl<S: Simd> Register<S> {
     /// The same number in every lane.
     #[inline(always)]
