@@ -11,7 +11,7 @@ use super::geometry::{Batch, BatchLosses, Setup};
 use super::horizons::{Horizons, SightLines, receiver_slopes};
 use super::loss::{Wave, bullington, knife_edge};
 use super::obstruction::NO_HINT;
-use super::own_path::Courses;
+use super::own_path::{Courses, OverForegrounds};
 use super::registers::{ALL_LANES, LANES, Lanes, Part, Register, larger, parts, parts_of, smaller};
 use super::smooth_earth::{self, SmoothEarth, SmoothPath};
 use perchline_propagation::SweptForm;
@@ -142,22 +142,26 @@ impl PairFound {
         let receiver = cells.receiver_heights(simd, above_ground);
         slopes(simd, cells, &receiver, mast, &mut slope);
         let lines = SightLines { number, mast, receiver: &receiver, slope: &slope };
+        let foregrounds = (look == Look::AtHorizons).then(|| {
+            let over = self.fit.as_ref().map(|(_, over)| over);
+            OverForegrounds::of(simd, setup, (cells, foreground), (&lines, over), lanes)
+        });
         for lane in (0..batch.count).filter(|lane| lanes & 1 << lane != 0) {
             if cells.sampled_whole(lane) {
                 continue;
             }
             let path = courses.path_to(batch, cells, &lines, lane);
-            match (look, &mut self.fit) {
-                (Look::AtHorizons, fit) => {
-                    let both = (cells, foreground);
+            match (&foregrounds, &mut self.fit) {
+                (Some(foregrounds), fit) => {
+                    let both = (cells, foregrounds);
                     let over = fit.as_mut().map(|(_, over)| over);
                     path.look(simd, setup, fan, both, (number, lane), (&mut self.horizons, over));
                 }
-                (Look::AtAllOfIt, Some((integrals, _))) => {
+                (None, Some((integrals, _))) => {
                     (integrals.first[lane], integrals.second[lane]) =
                         path.integrals(simd, setup, cells.ground[lane]);
                 }
-                (Look::AtAllOfIt, None) => {}
+                (None, None) => {}
             }
         }
         if look == Look::AtHorizons {

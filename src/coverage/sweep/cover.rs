@@ -129,7 +129,7 @@ fn code(outcome: Outcome) -> u8 {
 
 impl LossSink for CoverageLayers {
     fn take(&self, _: AntennaPair, span: CellSpan, known: &KnownLanes, losses: &BatchLosses) {
-        let [talk_in, talk_out] = self.margins.of(losses);
+        let [talk_in, talk_out] = self.margins.left_or_of(losses);
         let lanes = known.iter().zip(talk_in.iter().zip(talk_out)).zip(losses.line_of_sight);
         for (cell, ((known, (talk_in, talk_out)), clear)) in span.cells().zip(lanes) {
             if !known {
@@ -147,11 +147,11 @@ impl LossSink for CoverageLayers {
         }
     }
 
-    fn undecided(&self, _: AntennaPair, known: &KnownLanes, losses: &BatchLosses) -> u32 {
-        match &self.boundaries {
-            Some(boundaries) => boundaries.undecided(&self.margins.of(losses), known, losses),
-            None => 0,
-        }
+    fn undecided(&self, _: AntennaPair, known: &KnownLanes, losses: &mut BatchLosses) -> u32 {
+        let Some(boundaries) = &self.boundaries else { return 0 };
+        let margins = self.margins.of(losses);
+        losses.margins = Some(margins);
+        boundaries.undecided(&margins, known, losses)
     }
 
     fn weighs_doubts(&self) -> bool {

@@ -150,6 +150,9 @@ pub(super) struct BatchLosses {
     /// By how much the losses may be off, dB: an estimate from how the two rays
     /// beside each cell differ.
     pub doubt: Lanes,
+    /// Margins of talk-in and talk-out that come of these losses, dB, where whoever
+    /// takes them has worked them out already.
+    pub margins: Option<[Lanes; 2]>,
 }
 
 /// The same for one cell.
@@ -172,6 +175,7 @@ impl BatchLosses {
         line_of_sight: [true; LANES],
         distance: [0.0; LANES],
         doubt: [0.0; LANES],
+        margins: None,
     };
 
     /// Those of a single cell, in every lane.
@@ -194,6 +198,7 @@ impl BatchLosses {
         self.receiver_take_off[lane] = cell.receiver_take_off;
         self.line_of_sight[lane] = cell.line_of_sight;
         self.doubt[lane] = 0.0;
+        self.margins = None;
     }
 
     /// The same of one lane of others.
@@ -204,5 +209,6 @@ impl BatchLosses {
         self.receiver_take_off[lane] = other.receiver_take_off[lane];
         self.line_of_sight[lane] = other.line_of_sight[lane];
         self.doubt[lane] = other.doubt[lane];
+        self.margins = None;
     }
 }

@@ -124,7 +124,7 @@ impl LossSink for WorkingCells {
         let Some([working, all]) = self.own().and_then(|counts| counts.get(pair.mast)) else {
             return;
         };
-        let [talk_in, talk_out] = mast.margins.of(losses);
+        let [talk_in, talk_out] = mast.margins.left_or_of(losses);
         let lanes = known.iter().zip(talk_in.iter().zip(talk_out)).take(span.count);
         let (mut works, mut are_known) = (0, 0);
         for (known, (talk_in, talk_out)) in lanes {
@@ -138,9 +138,11 @@ impl LossSink for WorkingCells {
     }
 
     // By the same classes as a coverage, so that both share the same cells.
-    fn undecided(&self, pair: AntennaPair, known: &KnownLanes, losses: &BatchLosses) -> u32 {
+    fn undecided(&self, pair: AntennaPair, known: &KnownLanes, losses: &mut BatchLosses) -> u32 {
         let Some(mast) = self.masts.get(pair.mast) else { return 0 };
-        mast.boundaries.undecided(&mast.margins.of(losses), known, losses)
+        let margins = mast.margins.of(losses);
+        losses.margins = Some(margins);
+        mast.boundaries.undecided(&margins, known, losses)
     }
 
     fn weighs_doubts(&self) -> bool {

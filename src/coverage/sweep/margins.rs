@@ -66,6 +66,11 @@ impl Margins {
         }
     }
 
+    /// The same, as they were left with the losses or anew.
+    pub(super) fn left_or_of(&self, losses: &BatchLosses) -> [Lanes; 2] {
+        losses.margins.unwrap_or_else(|| self.of(losses))
+    }
+
     /// Margins of talk-in and talk-out for the cells of a batch, dB. Those of
     /// cells that are not known mean nothing.
     pub(super) fn of(&self, losses: &BatchLosses) -> [Lanes; 2] {

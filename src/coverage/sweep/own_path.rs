@@ -56,6 +56,87 @@ struct Found {
     from_receiver: f32,
 }
 
+/// The same for each path of a batch.
+struct FoundLanes {
+    up: Lanes,
+    back: Lanes,
+    worst: Lanes,
+    highest: Lanes,
+    from_station: Lanes,
+    from_receiver: Lanes,
+}
+
+/// What the foregrounds of some cells alone come to.
+pub(super) struct OverForegrounds(FoundLanes);
+
+impl OverForegrounds {
+    /// Of `lanes` of a batch, over the bare earth where `over` has a line to it;
+    /// what stands in other lanes means nothing.
+    #[inline(always)]
+    pub(super) fn of<S: Simd>(
+        simd: S,
+        setup: &Setup<'_>,
+        (cells, foreground): (&CellGeometry, &Foreground),
+        (lines, over): (&SightLines<'_>, Option<&Protrusions>),
+        lanes: u32,
+    ) -> Self {
+        let curvature = setup.station.curvature as f32;
+        let blank = [f32::NEG_INFINITY; LANES];
+        let mut found = FoundLanes {
+            up: blank,
+            back: blank,
+            worst: blank,
+            highest: blank,
+            from_station: blank,
+            from_receiver: blank,
+        };
+        for part in parts_of::<S>(lanes) {
+            let at = Part { simd, part };
+            let distance = at.load(&cells.distance);
+            let (slope, receiver) = (at.load(lines.slope), at.load(lines.receiver));
+            let none = Register::splat(simd, f32::NEG_INFINITY);
+            let (mut up, mut back, mut worst) = (none, none, none);
+            let (mut highest, mut from_station, mut from_receiver) = (none, none, none);
+            for k in 0..FOREGROUND_POINTS {
+                let (place, height) =
+                    (at.load(&foreground.distance[k]), at.load(&foreground.height[k]));
+                let rise = (height - lines.mast) / place;
+                let rest = distance - place;
+                let excess = rise - slope;
+                up = rise.max(up);
+                back = ((height - receiver) / rest).max(back);
+                worst = (excess * excess.abs() * place / rest).max(worst);
+                let Some(over) = over else { continue };
+                let bare = foreground.bare(at, k, curvature);
+                let excess = bare - lines.mast - at.load(&over.slope) * place;
+                highest = excess.max(highest);
+                from_station = (excess / place).max(from_station);
+                from_receiver = (excess / rest).max(from_receiver);
+            }
+            up.store(&mut found.up, part);
+            back.store(&mut found.back, part);
+            worst.store(&mut found.worst, part);
+            highest.store(&mut found.highest, part);
+            from_station.store(&mut found.from_station, part);
+            from_receiver.store(&mut found.from_receiver, part);
+        }
+        Self(found)
+    }
+
+    /// Of one lane.
+    fn lane(&self, lane: usize) -> Found {
+        let Self(found) = self;
+        Found {
+            up: found.up[lane],
+            back: found.back[lane],
+            worst: found.worst[lane],
+            highest: found.highest[lane],
+            from_station: found.from_station[lane],
+            from_receiver: found.from_receiver[lane],
+        }
+    }
+}
+
 /// The steepest slopes from a mast of the blocks of both rays.
 #[derive(Clone, Copy)]
 struct BothRays<'a> {
@@ -101,16 +182,13 @@ impl OwnPath {
         simd: S,
         setup: &Setup<'_>,
         fan: &Fan,
-        (cells, foreground): (&CellGeometry, &Foreground),
+        (cells, foregrounds): (&CellGeometry, &OverForegrounds),
         (number, lane): (usize, usize),
         (horizons, over): (&mut Horizons, Option<&mut Protrusions>),
     ) {
         let Some(rays) = BothRays::of(setup, fan, cells, (number, lane)) else { return };
         let bare = over.as_ref().map(|over| over.slope[lane]);
-        let mut found = self.over_foreground(foreground, lane);
-        if let Some(slope) = bare {
-            self.over_bare_foreground(simd, setup, foreground, (lane, slope), &mut found);
-        }
+        let mut found = foregrounds.lane(lane);
         let groups = rays.count.div_ceil(LANES);
         let mut kept = [Bounds::NOTHING; KEPT_GROUPS];
         let mut likely = MostLikely::NOTHING;
@@ -153,46 +231,6 @@ impl OwnPath {
             over.highest[lane] = found.highest;
             over.from_station[lane] = found.from_station;
             over.from_receiver[lane] = found.from_receiver;
-        }
-    }
-
-    /// What the foreground alone comes to.
-    fn over_foreground(&self, foreground: &Foreground, lane: usize) -> Found {
-        let mut found = Found::NOTHING;
-        for k in 0..FOREGROUND_POINTS {
-            let (place, height) = (foreground.distance[k][lane], foreground.height[k][lane]);
-            let rise = (height - self.mast) / place;
-            let rest = self.distance - place;
-            let excess = rise - self.slope;
-            found.up = larger(rise, found.up);
-            found.back = larger((height - self.receiver) / rest, found.back);
-            found.worst = larger(excess * excess.abs() * place / rest, found.worst);
-        }
-        found
-    }
-
-    /// The same over the bare earth, where the line has this slope.
-    #[inline(always)]
-    fn over_bare_foreground<S: Simd>(
-        &self,
-        simd: S,
-        setup: &Setup<'_>,
-        foreground: &Foreground,
-        (lane, slope): (usize, f32),
-        found: &mut Found,
-    ) {
-        let curvature = setup.station.curvature as f32;
-        let mut bare: Lanes = [0.0; LANES];
-        for k in 0..FOREGROUND_POINTS {
-            for part in parts_of::<S>(1 << lane) {
-                let at = Part { simd, part };
-                foreground.bare(at, k, curvature).store(&mut bare, part);
-            }
-            let place = foreground.distance[k][lane];
-            let excess = bare[lane] - self.mast - slope * place;
-            found.highest = larger(excess, found.highest);
-            found.from_station = larger(excess / place, found.from_station);
-            found.from_receiver = larger(excess / (self.distance - place), found.from_receiver);
         }
     }
 
@@ -451,17 +489,6 @@ impl Bounds {
         highest: [f32::NEG_INFINITY; LANES],
         from_station: [f32::NEG_INFINITY; LANES],
         from_receiver: [f32::NEG_INFINITY; LANES],
-    };
-}
-
-impl Found {
-    const NOTHING: Self = Self {
-        up: f32::NEG_INFINITY,
-        back: f32::NEG_INFINITY,
-        worst: f32::NEG_INFINITY,
-        highest: f32::NEG_INFINITY,
-        from_station: f32::NEG_INFINITY,
-        from_receiver: f32::NEG_INFINITY,
     };
 }
 

@@ -109,8 +109,8 @@ pub(super) trait LossSink: Sync {
 
     /// The lanes, as bits, whose cells would come to something else if their
     /// losses were off by as much as they may be. They are looked at on their own
-    /// paths before they are taken.
-    fn undecided(&self, _: AntennaPair, _: &KnownLanes, _: &BatchLosses) -> u32 {
+    /// paths before they are taken. Margins may be left with the losses.
+    fn undecided(&self, _: AntennaPair, _: &KnownLanes, _: &mut BatchLosses) -> u32 {
         0
     }
 

@@ -145,7 +145,7 @@ impl Sweep<'_> {
             let mut known = states.map(|state| state == CellState::Known);
             let mut among = u32::MAX;
             for look in [Look::AtHorizons, Look::AtAllOfIt] {
-                let Some(losses) = found.get(number) else { break };
+                let Some(losses) = found.get_mut(number) else { break };
                 among &= sink.undecided(pair, &known, losses);
                 if among == 0 {
                     break;
