@@ -112,7 +112,7 @@ pub(super) enum Look {
 /// most, at least and as a share of what the smooth earth adds, dB.
 const FIT_DOUBT: f32 = 2.0;
 const LEAST_FIT_DOUBT: f32 = 0.005;
-const FIT_SHARE: f32 = 0.08;
+const FIT_SHARE: f32 = 0.065;
 
 /// Adds to the doubts what a surface leaves in doubt that is fitted to the rays;
 /// `without` are losses without what the smooth earth adds.
@@ -289,7 +289,7 @@ fn evened(doubt: &Lanes) -> Lanes {
 const MOST_COUNTED: f32 = 8.0;
 
 /// All cells are in doubt by so many times the mean.
-const TIMES_USUAL: f32 = 1.5;
+const TIMES_USUAL: f32 = 1.4;
 
 /// A number and by how much it may be off.
 type Doubted<S> = (Register<S>, Register<S>);

@@ -149,8 +149,7 @@ impl LossSink for CoverageLayers {
 
     fn undecided(&self, _: AntennaPair, known: &KnownLanes, losses: &mut BatchLosses) -> u32 {
         let Some(boundaries) = &self.boundaries else { return 0 };
-        let margins = self.margins.of(losses);
-        losses.margins = Some(margins);
+        let margins = self.margins.leave(losses);
         boundaries.undecided(&margins, known, losses)
     }
 

@@ -150,9 +150,16 @@ pub(super) struct BatchLosses {
     /// By how much the losses may be off, dB: an estimate from how the two rays
     /// beside each cell differ.
     pub doubt: Lanes,
-    /// Margins of talk-in and talk-out that come of these losses, dB, where whoever
-    /// takes them has worked them out already.
-    pub margins: Option<[Lanes; 2]>,
+    /// What whoever takes these losses has made of them already.
+    pub margins: Option<LeftMargins>,
+}
+
+/// Margins of talk-in and talk-out that were left with losses, dB.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct LeftMargins {
+    pub of: [Lanes; 2],
+    /// The lanes, as bits, whose losses are others since.
+    pub stale: u32,
 }
 
 /// The same for one cell.
@@ -198,7 +205,7 @@ impl BatchLosses {
         self.receiver_take_off[lane] = cell.receiver_take_off;
         self.line_of_sight[lane] = cell.line_of_sight;
         self.doubt[lane] = 0.0;
-        self.margins = None;
+        self.changed(lane);
     }
 
     /// The same of one lane of others.
@@ -209,6 +216,12 @@ impl BatchLosses {
         self.receiver_take_off[lane] = other.receiver_take_off[lane];
         self.line_of_sight[lane] = other.line_of_sight[lane];
         self.doubt[lane] = other.doubt[lane];
-        self.margins = None;
+        self.changed(lane);
+    }
+
+    fn changed(&mut self, lane: usize) {
+        if let Some(margins) = &mut self.margins {
+            margins.stale |= 1 << lane;
+        }
     }
 }

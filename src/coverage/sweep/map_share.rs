@@ -140,8 +140,7 @@ impl LossSink for WorkingCells {
     // By the same classes as a coverage, so that both share the same cells.
     fn undecided(&self, pair: AntennaPair, known: &KnownLanes, losses: &mut BatchLosses) -> u32 {
         let Some(mast) = self.masts.get(pair.mast) else { return 0 };
-        let margins = mast.margins.of(losses);
-        losses.margins = Some(margins);
+        let margins = mast.margins.leave(losses);
         mast.boundaries.undecided(&margins, known, losses)
     }
 

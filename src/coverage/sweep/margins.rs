@@ -1,6 +1,6 @@
 //! From losses to margins: antenna gains by the slope of the path, from a table.
 
-use super::geometry::BatchLosses;
+use super::geometry::{BatchLosses, LeftMargins};
 use super::registers::{LANES, Lanes};
 use super::task::KnownLanes;
 use perchline_link::{Chances, LinkModel, Loss, Outcome, PathLosses, Terminal, gain_towards};
@@ -33,12 +33,13 @@ impl Gains {
     /// Both over their gain towards the horizon, dB, for the cells of a batch.
     #[inline(always)]
     fn along(&self, losses: &BatchLosses) -> Lanes {
-        let mut gain: Lanes = [0.0; LANES];
-        let slopes = losses.station_take_off.iter().zip(&losses.receiver_take_off);
-        for (gain, (at_origin, at_cell)) in gain.iter_mut().zip(slopes) {
-            *gain = self.origin.towards(*at_origin) + self.cell.towards(*at_cell);
-        }
-        gain
+        std::array::from_fn(|lane| self.of_lane(losses, lane))
+    }
+
+    #[inline(always)]
+    fn of_lane(&self, losses: &BatchLosses, lane: usize) -> f32 {
+        self.origin.towards(losses.station_take_off[lane])
+            + self.cell.towards(losses.receiver_take_off[lane])
     }
 }
 
@@ -66,9 +67,28 @@ impl Margins {
         }
     }
 
-    /// The same, as they were left with the losses or anew.
+    /// The same as [`Margins::of`], of which only those are worked out that were not
+    /// left with the losses.
     pub(super) fn left_or_of(&self, losses: &BatchLosses) -> [Lanes; 2] {
-        losses.margins.unwrap_or_else(|| self.of(losses))
+        let Some(LeftMargins { of: mut margins, mut stale }) = losses.margins else {
+            return self.of(losses);
+        };
+        while stale != 0 {
+            let lane = stale.trailing_zeros() as usize;
+            stale &= stale - 1;
+            let inward = self.gains.of_lane(losses, lane);
+            let outward = self.gains_out.as_ref().map_or(inward, |g| g.of_lane(losses, lane));
+            margins[0][lane] = self.lossless[0] + inward - losses.talk_in[lane];
+            margins[1][lane] = self.lossless[1] + outward - losses.talk_out[lane];
+        }
+        margins
+    }
+
+    /// The same, and leaves them with the losses.
+    pub(super) fn leave(&self, losses: &mut BatchLosses) -> [Lanes; 2] {
+        let margins = self.left_or_of(losses);
+        losses.margins = Some(LeftMargins { of: margins, stale: 0 });
+        margins
     }
 
     /// Margins of talk-in and talk-out for the cells of a batch, dB. Those of
@@ -92,7 +112,8 @@ impl Margins {
 pub(super) struct Boundaries {
     chances: Chances,
     /// The least and the greatest margin of the weaker direction, dB, at which a
-    /// class of both directions begins, whatever the stronger one's is.
+    /// class of both directions begins, whatever the stronger one's is and whichever
+    /// of the two it is: outcomes do not tell them apart.
     weaker: [(f32, f32); 3],
     /// The margin of the better direction, dB, at which it alone works.
     better: f32,
@@ -129,21 +150,23 @@ impl Boundaries {
         losses: &BatchLosses,
     ) -> u32 {
         let [talk_in, talk_out] = margins;
-        let mut near = [false; LANES];
-        for (lane, near) in near.iter_mut().enumerate() {
+        let (mut near, mut surely) = ([false; LANES], [false; LANES]);
+        for (lane, (near, surely)) in near.iter_mut().zip(&mut surely).enumerate() {
             let doubt = losses.doubt[lane];
             let (a, b) = (talk_in[lane], talk_out[lane]);
             let (weaker, better) = (if a < b { a } else { b }, if a < b { b } else { a });
             *near = (better - self.better).abs() <= doubt + ROUNDING;
             for (least, greatest) in self.weaker {
                 *near |= weaker + doubt >= least && weaker - doubt <= greatest;
+                // The class begins in between, whatever the other direction's margin is.
+                *surely |= weaker + doubt >= greatest && weaker - doubt <= least;
             }
         }
         let mut lanes = 0;
-        for (lane, near) in near.into_iter().enumerate() {
+        for (lane, (near, surely)) in near.into_iter().zip(surely).enumerate() {
             if near
                 && known[lane]
-                && self.changes(talk_in[lane], talk_out[lane], losses.doubt[lane])
+                && (surely || self.changes(talk_in[lane], talk_out[lane], losses.doubt[lane]))
             {
                 lanes |= 1 << lane;
             }
@@ -242,8 +265,50 @@ impl GainTable {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use perchline_link::{DesenseAtTimes, Spread};
     use perchline_plan::Pattern;
     use perchline_units::Dbi;
+
+    /// Undecided are the cells whose outcome differs between the ends of what their
+    /// losses may be, and no others, by whatever shortcut that is found.
+    #[test]
+    fn undecided_is_what_would_come_to_another_outcome() {
+        let spread = Spread::new(Db::new(7.0), 0.9);
+        let desense = DesenseAtTimes { share: 0.1, cost_db: Db::new(12.0) };
+        for chances in [
+            Chances::new(spread, 0.95),
+            Chances::new(spread, 0.95).with_desense(Some(desense)),
+            Chances::new(Spread::new(Db::new(3.0), 0.4), 0.9),
+        ] {
+            let boundaries = Boundaries::new(&chances);
+            let mut counts = [0, 0];
+            for step in 0..6000_u16 {
+                // Every lane another mixture of margins and doubts.
+                let value = |lane: usize, by: f32, span: f32| {
+                    ((f32::from(step) + lane as f32 * 0.37) * by).rem_euclid(span) - span / 2.0
+                };
+                let talk_in = std::array::from_fn(|lane| value(lane, 0.173, 60.0));
+                let talk_out = std::array::from_fn(|lane| talk_in[lane] + value(lane, 0.291, 20.0));
+                let doubt = std::array::from_fn(|lane| value(lane, 0.057, 12.0).abs());
+                let losses = BatchLosses { doubt, ..BatchLosses::EMPTY };
+                let found = boundaries.undecided(&[talk_in, talk_out], &[true; LANES], &losses);
+                for lane in 0..LANES {
+                    let of = |off: f32| chances.of(talk_in[lane] + off, talk_out[lane] + off).1;
+                    let differs = of(-doubt[lane]) != of(doubt[lane]);
+                    counts[usize::from(differs)] += 1;
+                    assert_eq!(
+                        found & 1 << lane != 0,
+                        differs,
+                        "{} dB, {} dB, off by {} dB",
+                        talk_in[lane],
+                        talk_out[lane],
+                        doubt[lane]
+                    );
+                }
+            }
+            assert!(counts.iter().all(|count| *count > 5000), "{counts:?}");
+        }
+    }
 
     #[test]
     fn the_table_keeps_within_a_hundredth_of_a_decibel() {
