@@ -2,11 +2,11 @@
 
 use std::path::Path;
 
-use gdal::DriverManager;
 use gdal::spatial_ref::SpatialRef;
 use gdal::vector::{
     Defn, Feature as Row, LayerAccess, LayerOptions, OGRFieldType, OGRwkbGeometryType, ToGdal,
 };
+use gdal::{Dataset, DriverManager};
 use geo::Geometry;
 
 use super::VectorError;
@@ -74,13 +74,36 @@ pub struct Table {
     pub features: Vec<(Geometry, Vec<FieldValue>)>,
 }
 
-/// Writes layers into a new GeoPackage (OGC 12-128). `made_at`, an RFC 3339 time
+/// How a layer looks in a program that applies styles.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct LayerStyle {
+    /// The layer's name.
+    pub layer: &'static str,
+    /// A Styled Layer Descriptor.
+    pub descriptor: String,
+    /// The same as a style document of desktop programs.
+    pub document: String,
+}
+
+/// The table in which desktop programs look for styles (a convention that GDAL's own
+/// tools keep, no part of the standard).
+const STYLES: &str = "layer_styles";
+
+/// The column that GDAL gives geometries.
+const GEOMETRY: &str = "geom";
+
+/// Writes layers into a new GeoPackage (OGC 12-128), with styles for them. `made_at`, an RFC 3339 time
 /// in UTC, stands in it as the time of the last change, so that the same features
 /// give the same bytes with the same GDAL.
 ///
 /// # Errors
 /// [`VectorError::Write`] when the file cannot be written.
-pub fn write_geopackage(path: &Path, layers: &[Table], made_at: &str) -> Result<(), VectorError> {
+pub fn write_geopackage(
+    path: &Path,
+    layers: &[Table],
+    styles: &[LayerStyle],
+    made_at: &str,
+) -> Result<(), VectorError> {
     drivers::ensure();
     let write = || -> gdal::errors::Result<()> {
         gdal::config::set_thread_local_config_option(NOW, &with_milliseconds(made_at))?;
@@ -110,12 +133,66 @@ pub fn write_geopackage(path: &Path, layers: &[Table], made_at: &str) -> Result<
                 row.create(&layer)?;
             }
         }
+        if !styles.is_empty() {
+            write_styles(&mut package, styles, made_at)?;
+        }
         package.close()
     };
     let done = write();
     // Fails only for a text with a NUL inside.
     drop(gdal::config::clear_thread_local_config_option(NOW));
     done.map_err(|e| VectorError::Write { file: path.to_owned(), reason: e.to_string() })
+}
+
+/// Writes styles into the table where they are looked for, each the default of its layer.
+fn write_styles(
+    package: &mut Dataset,
+    styles: &[LayerStyle],
+    made_at: &str,
+) -> gdal::errors::Result<()> {
+    let table = package.create_layer(LayerOptions {
+        name: STYLES,
+        srs: None,
+        ty: OGRwkbGeometryType::wkbNone,
+        options: None,
+    })?;
+    let text = [
+        "f_table_catalog",
+        "f_table_schema",
+        "f_table_name",
+        "f_geometry_column",
+        "styleName",
+        "styleQML",
+        "styleSLD",
+        "description",
+        "owner",
+        "update_time",
+    ];
+    let fields: Vec<_> = text.iter().map(|name| (*name, OGRFieldType::OFTString)).collect();
+    table.create_defn_fields(&fields)?;
+    table.create_defn_fields(&[("useAsDefault", OGRFieldType::OFTInteger)])?;
+    let definition = Defn::from_layer(&table);
+    for LayerStyle { layer, descriptor, document } in styles {
+        let mut row = Row::new(&definition)?;
+        let values = [
+            "",
+            "",
+            layer,
+            GEOMETRY,
+            layer,
+            document,
+            descriptor,
+            "Colours of the maps",
+            "",
+            made_at,
+        ];
+        for (index, value) in values.into_iter().enumerate() {
+            row.set_field_string(index, value)?;
+        }
+        row.set_field_integer(text.len(), 1)?;
+        row.create(&table)?;
+    }
+    Ok(())
 }
 
 /// What GDAL takes for the present time in a GeoPackage.
@@ -167,15 +244,20 @@ mod tests {
         };
         let write = |name: &str| {
             let path = folder.path().join(name);
-            write_geopackage(&path, std::slice::from_ref(&table), "2026-12-05T10:00:00Z").unwrap();
+            write_geopackage(&path, std::slice::from_ref(&table), &[], "2026-12-05T10:00:00Z")
+                .unwrap();
             std::fs::read(path).unwrap()
         };
         assert!(write("a.gpkg") == write("b.gpkg"));
         let path = folder.path().join("a.gpkg");
         let found = crate::find(&path, None, "Aid; \"3\" Łódź", crate::Wanted::Point);
         assert_eq!(found.unwrap().geometry, geo::point! { x: -34.9, y: 47.0 }.into());
-        let there =
-            write_geopackage(&folder.path().join("no/where.gpkg"), &[], "2026-12-05T10:00:00Z");
+        let there = write_geopackage(
+            &folder.path().join("no/where.gpkg"),
+            &[],
+            &[],
+            "2026-12-05T10:00:00Z",
+        );
         assert!(there.unwrap_err().to_string().contains("where.gpkg"));
     }
 }

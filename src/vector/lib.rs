@@ -21,7 +21,7 @@ use geo::Geometry;
 
 pub use error::VectorError;
 pub use footprint::{Footprint, Footprints, HouseFields, Refused, footprints, houses};
-pub use geopackage::{FieldKind, FieldValue, Shape, Table, write_geopackage};
+pub use geopackage::{FieldKind, FieldValue, LayerStyle, Shape, Table, write_geopackage};
 pub use line::lines;
 pub use places::{NamedPlace, places};
 pub use shape::MOST_CORNERS;

@@ -144,7 +144,7 @@ impl Pieces {
             fields: vec![("height", FieldKind::Number)],
             features: vec![(house.into(), vec![FieldValue::Number(9.0)])],
         };
-        write_geopackage(&package, &[places, houses], "2026-01-01T00:00:00Z").unwrap();
+        write_geopackage(&package, &[places, houses], &[], "2026-01-01T00:00:00Z").unwrap();
         let package = fs::read(&package).unwrap();
         fs::remove_dir_all(&made).unwrap();
         Self {

@@ -433,8 +433,10 @@ fn read_kml(bytes: &[u8]) -> Vec<(String, usize)> {
 #[test]
 fn globes_and_gps_units_get_every_place() {
     let marks = read_kml(&sample()["brief.kml"]);
-    // 16 posts, 6 sites, a route, 3 areas.
-    assert_eq!(marks.len(), 26);
+    // 16 posts, 6 sites, a route, its gaps, 3 areas.
+    let gaps = marks.iter().filter(|(name, _)| name.starts_with("Gap of ")).count();
+    assert_eq!(marks.len(), 26 + gaps);
+    assert!(gaps >= 1, "{marks:?}");
     assert!(marks.iter().all(|(_, geometry)| *geometry == 1), "{marks:?}");
     assert!(marks.iter().any(|(name, _)| name == "13 Safety boat landing"));
 
@@ -463,8 +465,18 @@ fn globes_and_gps_units_get_every_place() {
     let landing = at(47.0190, -34.8972);
     assert!(landing[0] < 0xd0 && landing[3] > 0, "{landing:?}");
 
+    looks_by_outcome(&kml, &mut package);
+
     let gpx = gpx::read(&sample()["brief.gpx"][..]).unwrap();
     assert_eq!(gpx.waypoints.len(), 22);
+    let symbol = |name: &str| {
+        let mut points = gpx.waypoints.iter();
+        points.find(|w| w.name.as_deref() == Some(name)).unwrap().symbol.clone()
+    };
+    assert_eq!(symbol("13 Safety boat landing").as_deref(), Some("Flag, Blue"));
+    assert_eq!(symbol("3 Finish").as_deref(), Some("Flag, Green"));
+    assert_eq!(symbol("Ridge overlook").as_deref(), Some("Tall Tower"));
+    assert_eq!(symbol("Hotel"), None);
     assert_eq!(gpx.tracks.len(), 1);
     assert!(gpx.tracks[0].segments[0].points.len() > 20);
     let landing =
@@ -472,6 +484,35 @@ fn globes_and_gps_units_get_every_place() {
     let landing = landing.unwrap();
     assert!((landing.point().y() - 47.01971).abs() < 1e-6);
     assert!(landing.description.as_ref().unwrap().contains("in some spots only"));
+}
+
+/// Every place has a style that the document states, a post that of its outcome; every
+/// picture that a style names lies in the package, and no address leads elsewhere.
+fn looks_by_outcome(kml: &str, package: &mut zip::ZipArchive<Cursor<&Vec<u8>>>) {
+    let mut used = Vec::new();
+    for mark in kml.split("<Placemark").skip(1) {
+        let style = between(mark, "<styleUrl>#", "</styleUrl>");
+        assert!(kml.contains(&format!("<Style id=\"{style}\">")), "{style} is not stated");
+        used.push((between(mark, "<name>", "</name>"), style));
+    }
+    let of = |name: &str| used.iter().find(|(own, _)| *own == name).map(|(_, style)| *style);
+    assert_eq!(of("13 Safety boat landing"), Some("post-patchy"));
+    assert_eq!(of("Ridge overlook"), Some("relay"));
+    assert_eq!(of("Hotel"), Some("site"));
+    assert!(used.iter().any(|(name, style)| name.starts_with("Gap of") && *style == "gap"));
+    let named: Vec<&str> =
+        kml.split("<href>").skip(1).map(|rest| rest.split('<').next().unwrap()).collect();
+    assert!(named.len() >= 9, "{named:?}");
+    for picture in named {
+        let mut bytes = Vec::new();
+        package.by_name(picture).unwrap().read_to_end(&mut bytes).unwrap();
+        assert!(image::load_from_memory(&bytes).unwrap().to_rgba8().pixels().any(|p| p.0[3] > 0));
+    }
+    // Alone, the document names no picture, and pins have the colours of the map.
+    let alone = text(sample(), "brief.kml");
+    assert!(!alone.contains("<href>"));
+    let patchy = between(&alone, "<Style id=\"post-patchy\">", "</Style>");
+    assert!(patchy.contains("<color>ff9daa88</color>"), "{patchy}");
 }
 
 #[test]
@@ -487,6 +528,7 @@ fn map_programs_get_a_layer_a_kind() {
     };
     assert_eq!(counts[..4], named(&[("posts", 16), ("sites", 6), ("areas", 3), ("routes", 1)]));
     assert_eq!(counts[4].0, "coverage");
+    styled(&package);
     assert!((3..=6).contains(&counts[4].1));
     let mut posts = package.layer_by_name("posts").unwrap();
     let landing = posts.features().nth(12).unwrap();
@@ -495,6 +537,49 @@ fn map_programs_get_a_layer_a_kind() {
     assert_eq!(name, "Safety boat landing");
     let probability = landing.field_as_double(field("probability")).unwrap().unwrap();
     assert!((0.5..0.95).contains(&probability));
+}
+
+/// Each layer has one default style, in both forms, which tells its outcomes apart. The
+/// open form is held to Styled Layer Descriptor 1.1 (OGC 05-078r4) by its elements.
+fn styled(package: &gdal::Dataset) {
+    let mut styles = package.layer_by_name("layer_styles").unwrap();
+    let mut layers = Vec::new();
+    for style in styles.features() {
+        let field = |name: &str| {
+            let index = style.field_index(name).unwrap();
+            style.field_as_string(index).unwrap().unwrap_or_default()
+        };
+        let layer = field("f_table_name");
+        assert_eq!(
+            (field("f_geometry_column").as_str(), field("useAsDefault").as_str()),
+            ("geom", "1")
+        );
+        let (open, own) = (field("styleSLD"), field("styleQML"));
+        assert!(open.contains(&format!("<se:Name>{layer}</se:Name>")), "{open}");
+        assert!(open.contains("version=\"1.1.0\""));
+        for form in [&open, &own] {
+            let tree = roxmltree::Document::parse(form).unwrap();
+            assert!(tree.descendants().count() > 10);
+        }
+        if layer == "posts" || layer == "coverage" {
+            let tree = roxmltree::Document::parse(&open).unwrap();
+            let rule = ("http://www.opengis.net/se", "Rule");
+            let rules = tree.descendants().filter(|node| node.has_tag_name(rule)).count();
+            assert_eq!(rules, 6, "{open}");
+            let mut features = package.layer_by_name(&layer).unwrap();
+            for feature in features.features() {
+                let index = feature.field_index("outcome").unwrap();
+                let outcome = feature.field_as_string(index).unwrap().unwrap();
+                assert!(
+                    open.contains(&format!("<ogc:Literal>{outcome}</ogc:Literal>")),
+                    "{outcome}"
+                );
+                assert!(own.contains(&format!("<category value=\"{outcome}\"")), "{outcome}");
+            }
+        }
+        layers.push(layer);
+    }
+    assert_eq!(layers, ["posts", "sites", "areas", "routes", "coverage"]);
 }
 
 /// PNG specification, chunk `pHYs`: 300 dots an inch are 11811 a metre.

@@ -501,7 +501,7 @@ fn package(trap: &Trap, change: impl Fn(&Connection)) {
             vec![FieldValue::Text("Aid 1".to_owned())],
         )],
     };
-    write_geopackage(&file, &[table], "2026-01-01T00:00:00Z").unwrap();
+    write_geopackage(&file, &[table], &[], "2026-01-01T00:00:00Z").unwrap();
     let connection = Connection::open(&file).unwrap();
     change(&connection);
     drop(connection);

@@ -10,7 +10,7 @@ use perchline_siting::ShareScore;
 use perchline_vector::{FieldKind, FieldValue, Shape, Table};
 
 use super::super::plain;
-use super::{Brief, BriefContent, BriefInputs, made, told, told_of_site};
+use super::{Brief, BriefContent, BriefInputs, made, sheet_styles, told, told_of_site};
 
 use FieldKind::{Number, Text, Whole};
 
@@ -28,7 +28,9 @@ pub(crate) fn write_geopackage(
         routes(brief, inputs),
         classes(brief, inputs, map.coverage)?,
     ];
-    slot.by(|file| perchline_vector::write_geopackage(file, &tables, &inputs.provenance.made_at))
+    let made_at = &inputs.provenance.made_at;
+    let styles = sheet_styles::styles();
+    slot.by(|file| perchline_vector::write_geopackage(file, &tables, &styles, made_at))
 }
 
 fn posts(brief: &Brief, inputs: &BriefInputs<'_>) -> Table {

@@ -7,6 +7,7 @@ use crate::ReportError;
 use crate::outputs::{OutboxSlot, OutputError};
 
 use super::super::plain;
+use super::styles::gps_symbol;
 use super::{BriefContent, made, title, told, told_of_site};
 
 /// Writes posts and sites as waypoints, routes as tracks, which every unit draws
@@ -22,12 +23,13 @@ pub(crate) fn write_gpx(
             post.at.point(),
             &format!("{} {}", post.number, post.name),
             told(&post.sentence, &post.advice),
-            "post",
+            ("post", Some(gps_symbol(post.outcome))),
         )
     });
     let sites = plan.sites.iter().map(|site| {
         let told = told_of_site(inputs, &site.name);
-        waypoint(site.at.point(), &plain(&site.name), told, "site")
+        let symbol = (site.name == inputs.site.site).then_some(RELAY);
+        waypoint(site.at.point(), &plain(&site.name), told, ("site", symbol))
     });
     let tracks = plan.routes.iter().zip(&brief.routes).map(|(route, line)| Track {
         name: Some(line.name.clone()),
@@ -55,11 +57,15 @@ pub(crate) fn write_gpx(
     slot.bytes(&bytes)
 }
 
-fn waypoint(at: Point, name: &str, told: String, kind: &str) -> Waypoint {
+/// The relay's symbol, by a name that GPS units commonly have (from memory).
+const RELAY: &str = "Tall Tower";
+
+fn waypoint(at: Point, name: &str, told: String, (kind, symbol): (&str, Option<&str>)) -> Waypoint {
     let mut waypoint = Waypoint::new(rounded(at));
     waypoint.name = Some(name.to_owned());
     waypoint.description = Some(told);
     waypoint.type_ = Some(kind.to_owned());
+    waypoint.symbol = symbol.map(str::to_owned);
     waypoint
 }
 
