@@ -481,6 +481,30 @@ impl Desk {
         Ok(note)
     }
 
+    /// Saves to a new file of this name beside the plan's, and works on that one from
+    /// now on. The file before keeps what it holds.
+    ///
+    /// # Errors
+    /// [`Refused`] where the name is taken or makes no sense, or the file cannot be
+    /// written; nothing was written then.
+    pub fn save_as(&self, name: &str) -> Result<String, Refused> {
+        let mut state = self.lock();
+        let text = state.text().to_owned();
+        let before = state.file.named().display().to_string();
+        let (file, kept) = state.file.write_as(name, &text).map_err(Refused::Now)?;
+        state.file = file;
+        state.kept = kept;
+        state.underneath = None;
+        self.recovery.turn_to(&state.file);
+        // Its name stands in what is told of it; the text is the same, and sound.
+        let told = state.take(&text).err().map_or_else(String::new, |error| format!(" {error}"));
+        self.tell(&mut state);
+        Ok(format!(
+            "Saved as {}. The page works on that file now; {before} keeps what it holds.{told}",
+            state.file.named().display()
+        ))
+    }
+
     /// Reloads the file in place of what is on the desk, which can be come
     /// back to.
     ///

@@ -5,6 +5,7 @@ mod add;
 mod kinds;
 mod references;
 mod remove;
+mod reshape;
 mod source;
 
 use perchline_units::shown;
@@ -14,6 +15,7 @@ use toml_edit::{DocumentMut, Item, TableLike, Value};
 pub use add::NewEntry;
 pub use kinds::EntryKind;
 pub(crate) use remove::rename;
+pub use reshape::Corner;
 
 use super::set::{CopyEntry, Crossed, RemoveEntry, Set, crossed};
 
@@ -74,6 +76,16 @@ pub enum Change {
         kind: EntryKind,
         /// Its name.
         name: String,
+    },
+    /// An area or a route gets other points.
+    #[serde(skip)]
+    Reshape {
+        /// Which of the two.
+        kind: EntryKind,
+        /// Its name.
+        name: String,
+        /// Its points.
+        corners: Vec<Corner>,
     },
     /// An entry gets another name, wherever the plan names it.
     Rename {
@@ -202,7 +214,9 @@ impl Change {
             Self::Add { entries } => {
                 entries.first().map_or(("", ""), |entry| (entry.kind().table(), entry.name()))
             }
-            Self::Remove { kind, name } | Self::Rename { kind, name, .. } => (kind.table(), name),
+            Self::Remove { kind, name }
+            | Self::Reshape { kind, name, .. }
+            | Self::Rename { kind, name, .. } => (kind.table(), name),
         }
     }
 
@@ -230,6 +244,7 @@ impl Change {
             | Self::RemoveEntry(_)
             | Self::Add { .. }
             | Self::Remove { .. }
+            | Self::Reshape { .. }
             | Self::Rename { .. } => return None,
         })
     }
@@ -243,6 +258,7 @@ impl Change {
             Self::Add { entries } => add::add(text, entries).map(|(text, _)| text),
             Self::Remove { kind, name } => remove::remove(text, *kind, name),
             Self::Rename { kind, name, to } => remove::rename(text, *kind, name, to),
+            Self::Reshape { kind, name, corners } => reshape::reshape(text, *kind, name, corners),
             Self::Set(set) => set.make(text),
             Self::CopyEntry(copy) => copy.make(text),
             Self::RemoveEntry(gone) => gone.make(text),

@@ -193,6 +193,49 @@ impl PlanFile {
         self.read().is_ok_and(|found| found == *kept)
     }
 
+    /// Writes `text` into a new file of this name in the plan's folder and takes that
+    /// file, over nothing that is there. The old one stays as it is.
+    ///
+    /// # Errors
+    /// A sentence that says what to do; nothing was written then.
+    pub fn write_as(&self, name: &str, text: &str) -> Result<(Self, Kept), String> {
+        let name = new_name(name)?;
+        let folder = self.folder();
+        let failed = |error: io::Error| {
+            format!(
+                "{name} cannot be written into {}: {error}; nothing was written. Check that the folder may be written to and the disk has room, then save again.",
+                folder.display()
+            )
+        };
+        let place = folder.join(&name);
+        clear_leftovers(folder, folder);
+        let mut beside = beside(folder).map_err(failed)?;
+        beside.write_all(text.as_bytes()).map_err(failed)?;
+        // The old plan may be gone: that is a reason to save under another name.
+        if let Ok(old) = self.there() {
+            as_before(beside.as_file(), &old).map_err(failed)?;
+        }
+        beside.as_file().sync_all().map_err(failed)?;
+        let taken = |error: &io::Error| error.kind() == io::ErrorKind::AlreadyExists;
+        let held = match beside.persist_noclobber(&place) {
+            Ok(held) => held,
+            Err(refused) if taken(&refused.error) || fs::symlink_metadata(&place).is_ok() => {
+                return Err(format!(
+                    "{name} is there already in {}; nothing was written. Choose another name.",
+                    folder.display()
+                ));
+            }
+            // Some file systems cannot rename with that care: the name was free a moment ago.
+            Err(refused) => refused.file.persist(&place).map_err(|e| failed(e.error))?,
+        };
+        delivered_elsewhere();
+        on_disk(folder);
+        let named = self.named.with_file_name(&name);
+        // It was locked before it had the plan's name.
+        let file = Self { named, place, held: Some(held), warning: None };
+        Ok((file, Kept { text: text.to_owned() }))
+    }
+
     /// Writes `text` beside the file, then puts it in its place with the same
     /// owner and permissions: whoever reads the file meets the old plan or the
     /// new one. Says what else there is to know.
@@ -244,6 +287,38 @@ impl PlanFile {
         self.held = Some(held);
         Ok((Kept { text: text.to_owned() }, note))
     }
+}
+
+/// Letters of the longest name of a plan's file.
+const LONGEST_NAME: usize = 100;
+
+/// What a new plan's file is called: a plain name that ends as plans do.
+fn new_name(typed: &str) -> Result<String, String> {
+    let typed = typed.trim();
+    let refused = |why: &str| {
+        let shown = perchline_units::shown(typed);
+        Err(format!(
+            "\"{shown}\" {why}; nothing was written. Type a plain name, such as evening.toml: the file goes beside the plan."
+        ))
+    };
+    let stem = typed.strip_suffix(".toml").unwrap_or(typed);
+    if stem.is_empty() {
+        return refused("is no name of a file");
+    }
+    // What some system takes for a folder, a drive or a pattern.
+    if let Some(letter) = stem.chars().find(|c| c.is_control() || "/\\:*?\"<>|".contains(*c)) {
+        return refused(&format!("has {letter:?} in it"));
+    }
+    if stem.starts_with('.') {
+        return refused("begins with a full stop, as hidden files do");
+    }
+    if stem.ends_with(['.', ' ']) {
+        return refused("ends with a full stop or a space before .toml");
+    }
+    if stem.chars().count() > LONGEST_NAME {
+        return refused(&format!("has more than {LONGEST_NAME} letters"));
+    }
+    Ok(format!("{stem}.toml"))
 }
 
 /// Opens a file and locks it; one that was replaced in between is opened again.

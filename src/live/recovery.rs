@@ -38,7 +38,8 @@ pub(super) struct Unsaved {
 #[derive(Debug)]
 pub(super) struct Recovery {
     folder: PathBuf,
-    names: Vec<PathBuf>,
+    /// The names that it may have.
+    names: Mutex<Vec<PathBuf>>,
     wanted: Mutex<Wanted>,
     wake: Condvar,
     own: Mutex<Own>,
@@ -113,7 +114,7 @@ impl Recovery {
         let folder = file.folder().to_owned();
         let warning = beside(&folder).err().map(|error| cannot(&folder, &error));
         Self {
-            names: names(file.place()),
+            names: Mutex::new(names(file.place())),
             wanted: Mutex::new(Wanted { unsaved: None, number: 0, ended: false }),
             wake: Condvar::new(),
             own: Mutex::default(),
@@ -133,6 +134,14 @@ impl Recovery {
         wanted.unsaved = unsaved.map(Arc::new);
         wanted.number += 1;
         self.wake.notify_all();
+    }
+
+    /// Keeps what is unsaved of the plan in `file` from now on, in the same folder;
+    /// what was kept of the one before goes, as it is in that file.
+    pub(super) fn turn_to(&self, file: &PlanFile) {
+        self.keep(None);
+        self.settle();
+        *locked(&self.names) = names(file.place());
     }
 
     /// Ends [`Recovery::wait`]; what is kept stays.
@@ -219,7 +228,8 @@ impl Recovery {
     }
 
     fn put_where_free(&self, mut new: tempfile::NamedTempFile) -> io::Result<(PathBuf, File)> {
-        for path in &self.names {
+        let names = locked(&self.names);
+        for path in names.iter() {
             if fs::symlink_metadata(path).is_ok() {
                 continue;
             }
@@ -233,7 +243,7 @@ impl Recovery {
                 },
             }
         }
-        let last = self.names.last().map_or_else(String::new, |path| path.display().to_string());
+        let last = names.last().map_or_else(String::new, |path| path.display().to_string());
         Err(io::Error::other(format!(
             "all names up to {last} are taken: decide on what they hold, or move them away"
         )))

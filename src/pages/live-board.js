@@ -12,7 +12,7 @@ function face(kind, name, state) {
   return box;
 }
 
-export function createBoard(L, place, { ask, calm, pointed }) {
+export function createBoard(L, place, { ask, calm, pointed, taken }) {
   const map = L.map(place, {
     crs: L.CRS.Simple,
     attributionControl: false,
@@ -98,8 +98,10 @@ export function createBoard(L, place, { ask, calm, pointed }) {
       dropped = performance.now();
       send(cell(marker.getLatLng()), false);
     });
+    // While something is drawn, a click on a mark is a point where the mark stands.
+    marker.on("dblclick", () => map.fire("dblclick"));
     marker.on("click", () => {
-      if (isDrop()) return;
+      if (isDrop() || taken(cell(marker.getLatLng()))) return;
       if (kind === "post") pointed({ post: place.name });
       else ask("look", { site: place.name, channel: last.look.channel });
     });
@@ -259,6 +261,8 @@ export function createBoard(L, place, { ask, calm, pointed }) {
     map,
     point,
     cell,
+    /** Something was dropped: the click that may follow is none. */
+    dropped: () => (dropped = performance.now()),
     /** Columns and rows of the board. */
     size: () => ({ columns, rows }),
     put,

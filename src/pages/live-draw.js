@@ -23,13 +23,16 @@ export function createDraw(L, at, board, { ask, say }) {
   let mark = null;
   let naming = false;
   let view = null;
+  /** The shape that gets what is drawn, where it is there already. */
+  let again = null;
 
   const isLine = () => KINDS[kind].least > 1;
   const latlng = (cell) => board.point(cell);
 
-  function begin(wanted) {
+  function begin(wanted, name = null) {
     if (kind) end();
     kind = wanted;
+    again = name;
     points = [];
     place.classList.add("drawing");
     map.doubleClickZoom.disable();
@@ -43,12 +46,12 @@ export function createDraw(L, at, board, { ask, say }) {
       zIndexOffset: 5000,
     }).addTo(map);
     for (const one of document.querySelectorAll("[data-add]")) {
-      one.setAttribute("aria-pressed", String(one.dataset.add === kind));
+      one.setAttribute("aria-pressed", String(!again && one.dataset.add === kind));
     }
     place.focus({ preventScroll: true });
     say(
       isLine()
-        ? `${KINDS[kind].title}: click point after point; Enter or a double click ends it, Backspace takes the last back. By keyboard: arrow keys move the cross, Space sets a point. Esc cancels.`
+        ? `${again ?? KINDS[kind].title}: click point after point; Enter or a double click ends it, Backspace takes the last back. By keyboard: arrow keys move the cross, Space sets a point. Esc cancels.`
         : `${KINDS[kind].title}: click where it is. By keyboard: arrow keys move the cross, Enter puts it there. Esc cancels.`,
     );
   }
@@ -56,6 +59,7 @@ export function createDraw(L, at, board, { ask, say }) {
   function end() {
     const was = kind;
     kind = null;
+    again = null;
     naming = false;
     points = [];
     form.hidden = true;
@@ -73,8 +77,9 @@ export function createDraw(L, at, board, { ask, say }) {
   }
 
   function cancel() {
+    const did = again ? "changed" : "added";
     end();
-    say("Nothing was added.");
+    say(`Nothing was ${did}.`);
   }
 
   function inside({ column, row }) {
@@ -132,7 +137,17 @@ export function createDraw(L, at, board, { ask, say }) {
       say(`A ${word} has ${least} points at least; ${points.length} ${points.length === 1 ? "is" : "are"} set.`);
       return;
     }
-    askName();
+    if (again) replace();
+    else askName();
+  }
+
+  /** Gives the shape that was there the points that were drawn. */
+  async function replace() {
+    const name = again;
+    const body = { kind, name, points: points.map(({ column, row }) => [column, row]) };
+    if (!(await ask("reshape", body))) return;
+    end();
+    say(`${name} is drawn anew. Undo takes it back.`);
   }
 
   /** A name that nothing has yet: "Post 4". */
@@ -209,10 +224,12 @@ export function createDraw(L, at, board, { ask, say }) {
   }
 
   return {
+    /** Draws a shape anew that is there. */
+    redraw: (wanted, name) => begin(wanted, name),
     /** Takes a click on the map while something is drawn; tells whether it did. */
     takes(end) {
       if (!kind) return false;
-      if (end.column !== undefined) set(inside(end));
+      set(inside(end));
       return true;
     },
     update(next) {

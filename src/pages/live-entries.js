@@ -1,7 +1,7 @@
 // Names changed and entries taken away, asked for where they stand: in the lists, and
 // for the mark that has the keyboard. And the list of areas and routes.
 
-export function createEntries(at, { ask, button, say }) {
+export function createEntries(at, { ask, button, say, points }) {
   const rows = new Map();
 
   /** Buttons that change the name of an entry or take it away. */
@@ -113,7 +113,7 @@ export function createEntries(at, { ask, button, say }) {
         const item = document.createElement("li");
         const text = document.createElement("span");
         const more = document.createElement("details");
-        more.append(Object.assign(document.createElement("summary"), { textContent: "Change" }), tools(kind, shape.name));
+        more.append(Object.assign(document.createElement("summary"), { textContent: "Change" }), points(kind, shape.name), tools(kind, shape.name));
         item.append(text, more);
         rows.set(key, { item, text });
       }

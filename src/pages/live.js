@@ -15,6 +15,8 @@ import { createEntries } from "./live-entries.js";
 import { createNight } from "./live-night.js";
 import { createPath } from "./live-path.js";
 import { createOffers } from "./live-offers.js";
+import { createShape } from "./live-shape.js";
+import { createSaveAs } from "./live-save-as.js";
 import { createPlaces } from "./live-places.js";
 
 const at = (id) => document.getElementById(id);
@@ -106,12 +108,18 @@ function button(text, press) {
 }
 
 createNight(at("screen"));
-const board = createBoard(L, at("map"), { ask, calm, pointed: (end) => draw.takes(end) || path.show(end) });
+const board = createBoard(L, at("map"), {
+  ask,
+  calm,
+  pointed: (end) => draw.takes(end) || path.show(end),
+  taken: (end) => draw.takes(end),
+});
 const path = createPath(at, { marked: (end) => board.mark(end) });
 /** Says what happened, for eyes and for screen readers. */
 const say = (text) => (at("said").textContent = text);
 const draw = createDraw(L, at, board, { ask, say });
-const entries = createEntries(at, { ask, button, say });
+const shape = createShape(L, at, board, { ask, button, say, redraw: draw.redraw });
+const entries = createEntries(at, { ask, button, say, points: shape.tools });
 createDrop(at, { ask, button, refuse, say });
 const places = createPlaces(at, {
   tools: entries.tools,
@@ -123,6 +131,7 @@ const places = createPlaces(at, {
 });
 const compare = createCompare(at, board, { ask, button });
 const offers = createOffers(at, { ask, button, notice });
+const saveAs = createSaveAs(at, { ask });
 const forms = createForms(at, { button, words, waits: () => check.draw() });
 const check = createCheck(at, { button, open: (place) => forms.open(place), waiting: () => forms.waiting() });
 
@@ -221,10 +230,12 @@ function show(next) {
   underneath();
   board.update(view);
   draw.update(view);
+  shape.update(view);
   places.update(view);
   entries.update(view);
   compare.update(view);
   offers.update(view);
+  saveAs.update(view);
   forms.update(view);
   check.update(view);
 }

@@ -18,7 +18,7 @@ use std::path::{Path, PathBuf};
 use jiff::civil::DateTime;
 use jiff::{Timestamp, ToSpan};
 use perchline_plan::UnitSystem;
-use perchline_terrain::{Extent, MissingTiles, TileSquare};
+use perchline_terrain::{Extent, MissingTiles};
 use perchline_units::{Degrees, Metres, Position};
 
 pub use error::StartError;
@@ -119,7 +119,7 @@ pub fn begin(asked: &Asked<'_>) -> Result<Begun, StartError> {
     };
     let missing = match &ground {
         Some(ground) => ground.missing().cloned(),
-        None => Some(MissingTiles(TileSquare::of(extent))),
+        None => Some(MissingTiles::of(extent)),
     };
     let suggested = ground.as_ref().map_or_else(Vec::new, |ground| ground.heights_near(&places));
     places.take_suggested(&suggested, middle);

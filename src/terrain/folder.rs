@@ -140,7 +140,7 @@ pub(super) fn search(
     if !folder.exists() {
         return Err(wrong(format!(
             "there is no such folder; make it and put elevation of the place into it: {}",
-            wanted(&MissingTiles(TileSquare::of(extent)))
+            wanted(&MissingTiles::of(extent))
         )));
     }
     let mut list = List::default();
@@ -243,10 +243,10 @@ pub(super) fn settle(
     let placeless = bounds.len() < tiles.len();
     let is_covered = |square: &TileSquare| placeless || covered(square.part_of(extent), &bounds);
     let missing: Vec<_> = TileSquare::of(extent).into_iter().filter(|s| !is_covered(s)).collect();
-    let missing = MissingTiles(missing);
+    let missing = MissingTiles { squares: missing, extent };
     let broken: Vec<String> = folders.iter().flat_map(|f| f.broken.iter().cloned()).collect();
     let wrong = |reason: String| TerrainError::Folder { folder: first.folder.clone(), reason };
-    if !broken.is_empty() && !missing.0.is_empty() {
+    if !broken.is_empty() && !missing.squares.is_empty() {
         return Err(wrong(format!(
             "elevation is missing at {extent}, and these cannot be read: {}. Get them again, or take them away to work without",
             some_of(&broken)
@@ -271,12 +271,12 @@ pub(super) fn settle(
             ));
         }
     }
-    if !missing.0.is_empty() {
+    if !missing.squares.is_empty() {
         let text =
             format!("elevation of a part of the map is missing; it is in {}", wanted(&missing));
         remarks.push(remark(&first.folder, text));
     }
-    Ok((remarks, (!missing.0.is_empty()).then_some(missing)))
+    Ok((remarks, (!missing.squares.is_empty()).then_some(missing)))
 }
 
 impl Found {
@@ -298,7 +298,7 @@ impl Found {
 
 /// Names of tiles, and where they are told of.
 fn wanted(missing: &MissingTiles) -> String {
-    format!("{missing} (as the open sets name it; docs/data.md says who publishes it)")
+    format!("{missing} (as open sets name it; docs/data.md says who publishes it)")
 }
 
 /// Whether rectangles cover all of a part of a square that is asked about.

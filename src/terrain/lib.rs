@@ -19,6 +19,7 @@ mod grid;
 mod ground;
 mod means;
 mod mosaic;
+mod national_tiles;
 mod overlap;
 mod own_cells;
 mod packed;

@@ -4,6 +4,7 @@
 use std::fmt;
 
 use super::Extent;
+use super::national_tiles::national_tiles;
 
 /// The most squares that are listed by name.
 const MOST_NAMED: usize = 12;
@@ -144,21 +145,35 @@ fn number(text: &str, least: usize, most: usize) -> Option<(i32, &str)> {
 }
 
 /// Squares of which nothing is there, told by the names that their tiles have.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct MissingTiles(pub Vec<TileSquare>);
+#[derive(Debug, Clone, PartialEq)]
+pub struct MissingTiles {
+    /// The squares.
+    pub squares: Vec<TileSquare>,
+    /// The place that they are wanted for.
+    pub extent: Extent,
+}
+
+impl MissingTiles {
+    /// All of a place.
+    #[must_use]
+    pub fn of(extent: Extent) -> Self {
+        Self { squares: TileSquare::of(extent), extent }
+    }
+}
 
 impl fmt::Display for MissingTiles {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let named = self.0.iter().take(MOST_NAMED).map(|square| {
+        let named = self.squares.iter().take(MOST_NAMED).map(|square| {
             let more =
                 square.united_states().map_or_else(String::new, |name| format!(" or {name}"));
             format!("{} or {}{more}", square.srtm(), square.global_30())
         });
         f.write_str(&named.collect::<Vec<_>>().join(", "))?;
-        match self.0.len().saturating_sub(MOST_NAMED) {
-            0 => Ok(()),
-            more => write!(f, ", and {more} squares more"),
+        match self.squares.len().saturating_sub(MOST_NAMED) {
+            0 => {}
+            more => write!(f, ", and {more} squares more")?,
         }
+        national_tiles(self.extent).map_or(Ok(()), |names| write!(f, "; {names}"))
     }
 }
 
@@ -238,9 +253,12 @@ mod tests {
 
     #[test]
     fn many_missing_squares_are_counted() {
-        let all = MissingTiles(TileSquare::of(extent(46.0, -35.0, 50.0, -30.0)));
+        let all = MissingTiles::of(extent(46.0, -35.0, 50.0, -30.0));
         let text = all.to_string();
         assert!(text.starts_with("N49W035.hgt or Copernicus"), "{text}");
         assert!(text.ends_with("and 8 squares more"), "{text}");
+        let edinburgh = MissingTiles::of(extent(55.94, -3.22, 55.96, -3.18)).to_string();
+        assert!(edinburgh.starts_with("N55W004.hgt or"), "{edinburgh}");
+        assert!(edinburgh.ends_with("; in Great Britain squares NT27 of the national grid"));
     }
 }

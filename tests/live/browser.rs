@@ -57,3 +57,18 @@ fn what_is_drawn_and_dropped_works_in_a_browser() {
     fs::write(&file, format!("<gpx {head}>{places}{route}</gpx>")).unwrap();
     in_browser("live-draw.mjs", &[&format!("{}/", served.url), file.to_str().unwrap()]);
 }
+
+#[test]
+fn shapes_are_changed_and_the_plan_is_saved_under_another_name_in_a_browser() {
+    let served = serve();
+    let folder = served.copy.folder.path();
+    // Nothing but its length: no byte of it is read.
+    let large = folder.join("large.gpx");
+    fs::File::create(&large).unwrap().set_len(200 * 1024 * 1024).unwrap();
+    let plan = fs::read_to_string(&served.copy.plan).unwrap();
+    if in_browser("live-shape.mjs", &[&format!("{}/", served.url), large.to_str().unwrap()]) {
+        assert_eq!(fs::read_to_string(&served.copy.plan).unwrap(), plan);
+        let evening = fs::read_to_string(folder.join("evening.toml")).unwrap();
+        assert!(evening.contains("name = \"Detour\"") && evening.len() > plan.len());
+    }
+}

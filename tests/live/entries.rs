@@ -484,3 +484,64 @@ fn files_that_are_of_no_use_are_told_and_change_nothing() {
     let left = fs::read_dir(served.copy.folder.path()).unwrap().count();
     assert_eq!(left, 2, "the plan and its terrain");
 }
+
+/// Points that stay are the same points; what cannot be a shape is refused, and the
+/// plan stays as it was.
+#[test]
+fn a_shape_gets_other_points_by_numbers_and_places() {
+    let served = serve();
+    let text = || served.desk.lock().text().to_owned();
+    let before = text();
+    let entries = json!([
+        { "kind": "route", "name": "Towpath", "points": [[20.0, 20.0], [40.0, 20.0], [40.0, 40.0]] },
+        { "kind": "area", "name": "Meadow", "points": [[20.0, 20.0], [40.0, 20.0], [40.0, 40.0]] },
+    ]);
+    assert_eq!(served.post("add", &json!({ "entries": entries })).status, 200);
+    let with = text();
+    let shape = |list: &str, name: &str| -> Vec<(f64, f64)> {
+        let state = served.get("state").json();
+        let shapes = state[list].as_array().unwrap();
+        let found = shapes.iter().find(|shape| shape["name"] == name).unwrap();
+        serde_json::from_value(found["points"].clone()).unwrap()
+    };
+    let reshape = |kind: &str, name: &str, points: Value| {
+        served.post("reshape", &json!({ "kind": kind, "name": name, "points": points }))
+    };
+    let close = |found: &[(f64, f64)], wanted: &[(f64, f64)]| {
+        assert_eq!(found.len(), wanted.len(), "{found:?}");
+        for (found, wanted) in found.iter().zip(wanted) {
+            // Degrees of six decimals are a tenth of a metre.
+            let off = (found.0 - wanted.0).hypot(found.1 - wanted.1);
+            assert!(off < 0.05, "{found:?} is not {wanted:?}");
+        }
+    };
+    assert_eq!(reshape("route", "Towpath", json!([0, [50.0, 25.0], 2])).status, 200);
+    close(&shape("routes", "Towpath"), &[(20.0, 20.0), (50.0, 25.0), (40.0, 40.0)]);
+    assert_eq!(reshape("area", "Meadow", json!([0, 1, 2, [20.0, 40.0]])).status, 200);
+    let square = [(20.0, 20.0), (40.0, 20.0), (40.0, 40.0), (20.0, 40.0), (20.0, 20.0)];
+    close(&shape("areas", "Meadow"), &square);
+    assert_eq!(reshape("area", "Meadow", json!([1, 2, 3])).status, 200);
+    close(&shape("areas", "Meadow"), &[square[1], square[2], square[3], square[1]]);
+    let now = text();
+    for (kind, name, points, why) in [
+        ("route", "Towpath", json!([0]), "has 2 points at least"),
+        ("area", "Meadow", json!([0, 1]), "has 3 points at least"),
+        ("route", "Canal", json!([[1.0, 1.0], [2.0, 2.0]]), "is not in the plan any more"),
+        ("route", "Towpath", json!([0, 9]), "a point off the map"),
+        ("route", "Towpath", json!([0, [-5.0, 2.0]]), "a point off the map"),
+        ("post", "Start", json!([[1.0, 1.0], [2.0, 2.0]]), "has no points to move"),
+    ] {
+        let answer = reshape(kind, name, points);
+        assert_eq!(answer.status, 422, "{why}");
+        let said = answer.json()["text"].as_str().unwrap().to_owned();
+        assert!(said.contains(why), "{why}: {said}");
+    }
+    assert_eq!(reshape("route", "Towpath", json!([0, "north"])).status, 422);
+    assert_eq!(text(), now);
+    for _ in 0..3 {
+        assert_eq!(served.post("undo", &json!({})).status, 200);
+    }
+    assert_eq!(text(), with);
+    assert_eq!(served.post("undo", &json!({})).status, 200);
+    assert_eq!(text(), before);
+}

@@ -98,6 +98,59 @@ fn unsaved_text_is_in_its_file_soon_and_goes_when_nothing_is_unsaved() {
 }
 
 #[test]
+fn a_plan_saved_under_another_name_is_worked_on_there() {
+    let served = serve_copy(small());
+    let folder = served.copy.folder.path().to_owned();
+    let plan = fs::read_to_string(&served.copy.plan).unwrap();
+    mast(&served, "7 m");
+    wait_for("the text", SOON, || unsaved(&served.copy).exists());
+    // What is no plain name, and what is taken: nothing is written.
+    for (name, why) in [
+        ("", "is no name of a file"),
+        (".toml", "is no name of a file"),
+        ("../up.toml", "has '/' in it"),
+        ("a\\b", "in it"),
+        ("a\u{7}b", "in it"),
+        (".hidden", "begins with a full stop"),
+        ("plan. ", "ends with a full stop"),
+        (&"x".repeat(101), "more than 100 letters"),
+        ("plan.toml", "is there already"),
+        ("plan", "is there already"),
+    ] {
+        let answer = served.post("save-as", &json!({ "name": name }));
+        let text = answer.json()["text"].as_str().unwrap().to_owned();
+        assert_eq!(answer.status, 422, "{name:?}");
+        assert!(text.contains(why) && text.contains("nothing was written"), "{name:?}: {text}");
+    }
+    assert_eq!(names(&folder), ["plan.toml", "plan.toml.unsaved"]);
+    let answer = served.post("save-as", &json!({ "name": " evening " }));
+    assert_eq!(answer.status, 200);
+    let note = answer.json()["note"].as_str().unwrap().to_owned();
+    assert!(note.contains("evening.toml. The page works on that file now"), "{note}");
+    assert_eq!(names(&folder), ["evening.toml", "plan.toml"], "nothing is unsaved any more");
+    assert_eq!(fs::read_to_string(&served.copy.plan).unwrap(), plan, "the plan is as it was");
+    let evening = folder.join("evening.toml");
+    assert!(holds(&evening, &with_mast(&plan, "7 m")));
+    let state = served.get("state").json();
+    assert!(state["file"].as_str().unwrap().ends_with("evening.toml"), "{state}");
+    assert_eq!(state["changed"], json!(false));
+    // Changes, what is kept of them, and the lock are of the new file; the old one is free.
+    mast(&served, "8 m");
+    let kept = folder.join("evening.toml.unsaved");
+    wait_for("the next", SOON, || holds(&kept, &with_mast(&plan, "8 m")));
+    assert!(PlanFile::open(&evening).unwrap_err().contains("has this plan open"));
+    drop(PlanFile::open(&served.copy.plan).unwrap());
+    assert_eq!(served.post("save", &json!({ "over": false })).status, 200);
+    assert!(holds(&evening, &with_mast(&plan, "8 m")));
+    assert_eq!(names(&folder), ["evening.toml", "plan.toml"]);
+    // A plan that was taken away is saved all the same, under another name.
+    fs::remove_file(&evening).unwrap();
+    assert_eq!(served.post("save", &json!({ "over": false })).status, 422);
+    assert_eq!(served.post("save-as", &json!({ "name": "late.toml" })).status, 200);
+    assert!(holds(&folder.join("late.toml"), &with_mast(&plan, "8 m")));
+}
+
+#[test]
 fn an_ordinary_end_keeps_what_is_unsaved_and_the_next_start_offers_it() {
     let sample = small();
     let plan = fs::read_to_string(&sample.plan).unwrap();

@@ -181,7 +181,7 @@ fn units(source: &Source<'_>) -> UnitSystem {
 }
 
 /// Positions as a list, some a line.
-fn points(source: &Source<'_>, points: &[String]) -> String {
+pub(super) fn points(source: &Source<'_>, points: &[String]) -> String {
     const A_LINE: usize = 4;
     let end = source.line_end;
     let lines: String = points

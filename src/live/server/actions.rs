@@ -196,6 +196,16 @@ pub(super) async fn save(State(served): State<Served>, body: Body<Over>) -> Resp
     }
 }
 
+/// Saves the plan to a new file.
+pub(super) async fn save_as(State(served): State<Served>, body: Body<Name>) -> Response {
+    match sent(body) {
+        Ok(Name { name }) => {
+            act(served, move |desk| Ok(json!({ "note": desk.save_as(&name)? }))).await
+        }
+        Err(refusal) => *refusal,
+    }
+}
+
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(super) struct Offered {

@@ -7,7 +7,7 @@ use axum::extract::{Query, State};
 use axum::response::Response;
 use geo::{Coord, LineString, SimplifyIdx};
 use perchline_start::{Found, StartError, found_in};
-use perchline_units::Position;
+use perchline_units::{Position, shown};
 use serde::{Deserialize, Serialize};
 use serde_json::json;
 
@@ -16,7 +16,7 @@ use super::actions::{Body, act, sent};
 use super::upload::Upload;
 use crate::board::Board;
 use crate::desk::{Desk, Refused};
-use crate::edit::{Change, EntryKind, NewEntry};
+use crate::edit::{Change, Corner, EntryKind, NewEntry};
 use crate::view::degrees;
 
 /// Points of a line beyond which it is thinned: they stand in the plan as text.
@@ -91,6 +91,75 @@ pub(super) async fn add(State(served): State<Served>, body: Body<Add>) -> Respon
         made(desk, entries)
     })
     .await
+}
+
+/// A point of a shape: one of those that it has, or another place on the board.
+#[derive(Deserialize)]
+#[serde(untagged)]
+enum Point {
+    Kept(usize),
+    At(f64, f64),
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct Reshape {
+    kind: EntryKind,
+    name: String,
+    points: Vec<Point>,
+}
+
+/// Gives an area or a route other points.
+pub(super) async fn reshape(State(served): State<Served>, body: Body<Reshape>) -> Response {
+    match sent(body) {
+        Ok(asked) => act(served, move |desk| desk.change(&asked.change(desk)?, false)).await,
+        Err(refusal) => *refusal,
+    }
+}
+
+impl Reshape {
+    fn change(self, desk: &Desk) -> Result<Change, Refused> {
+        let Self { kind, name, points } = self;
+        let (opened, board) = {
+            let state = desk.lock();
+            (Arc::clone(&state.opened), Arc::clone(&state.board))
+        };
+        let now = |text: &str| Refused::Now(format!("{} \"{}\" {text}", kind.word(), shown(&name)));
+        let plan = &opened.plan;
+        let (least, line) = match kind {
+            EntryKind::Area => {
+                let area = plan.areas.iter().find(|area| area.name == name);
+                let outline = area.map(|area| &area.outline);
+                if outline.is_some_and(|outline| !outline.interiors().is_empty()) {
+                    return Err(now(
+                        "has a hole, which a list of points cannot hold: change it in its file",
+                    ));
+                }
+                (3, outline.map(geo::Polygon::exterior))
+            }
+            EntryKind::Route => {
+                (2, plan.routes.iter().find(|route| route.name == name).map(|route| &route.line))
+            }
+            _ => return Err(now("has no points to move")),
+        };
+        let line = line.ok_or_else(|| now("is not in the plan any more"))?;
+        if points.len() < least {
+            return Err(now(&format!("has {least} points at least")));
+        }
+        let corner = |point: &Point| {
+            let (kept, at) = match *point {
+                Point::Kept(index) => {
+                    let there = line.0.get(index).map(|at| Position::from_point((*at).into()));
+                    (Some(index), there.and_then(Result::ok))
+                }
+                Point::At(column, row) => (None, board.place(column, row)),
+            };
+            let at = at.map(degrees).ok_or_else(|| now("would have a point off the map"))?;
+            Ok(Corner { kept, at })
+        };
+        let corners = points.iter().map(corner).collect::<Result<_, Refused>>()?;
+        Ok(Change::Reshape { kind, name: name.clone(), corners })
+    }
 }
 
 /// Makes the entries part of the plan; what was taken for them that nobody has typed.

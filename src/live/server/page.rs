@@ -42,6 +42,7 @@ pub(super) async fn page() -> Response {
                         button type="button" id="undo" { "Undo" }
                         button type="button" id="redo" { "Redo" }
                         button type="button" id="save" { "Save the plan" }
+                        button type="button" id="save-as" aria-expanded="false" aria-controls="save-as-form" { "Save as…" }
                         a id="sheet" class="button" href="map.png" download="coverage.png" { "Map to print" }
                         select id="screen" aria-label="Screen" {
                             option value="system" { "Screen: as the system" }
@@ -49,6 +50,11 @@ pub(super) async fn page() -> Response {
                             option value="night" { "Screen: night" }
                             option value="red" { "Screen: night, red" }
                         }
+                    }
+                    form id="save-as-form" class="asked" hidden {
+                        label { "Name of the new file, beside the plan" input id="save-as-name" maxlength="105" autocomplete="off" spellcheck="false"; }
+                        button type="submit" { "Save" }
+                        button type="button" id="save-as-cancel" { "Cancel" }
                     }
                 }
                 div id="alerts" role="alert" {}
@@ -95,6 +101,7 @@ fn drawing() -> Markup {
                 button type="button" id="draw-cancel" { "Cancel" }
             }
             div id="draw-ask" {}
+            div id="shape-bar" class="asked" role="group" aria-label="Points of a shape" hidden {}
         }
         p id="said" class="said" role="status" { "Add posts, sites, areas and routes here, or drop a file of them onto the map: GPX, KML, GeoJSON or CSV." }
         div id="found" class="found" role="region" aria-label="What the file holds" hidden {}

@@ -1,0 +1,152 @@
+// Points of a route and an area moved, added and taken away, by mouse and by keyboard,
+// a shape drawn anew, a plan saved under another name, and a file that is too large.
+//
+// node live-shape.mjs ADDRESS LARGE: a server of the sample, and a file of 200 MB.
+
+import { check, look, seriousFaults, start, visit } from "./chromium.mjs";
+
+const [address, large] = process.argv.slice(2);
+const browser = await start();
+const { page, faults: said } = await visit(browser, "laptop");
+const complete = (after = -1) =>
+  page.waitForFunction(
+    (last) => document.body.dataset.stage === "scored" && Number(document.getElementById("map").dataset.aim) > last,
+    after,
+  );
+const aim = () => page.evaluate(() => Number(document.getElementById("map").dataset.aim));
+const state = () => page.evaluate(async () => (await fetch("state")).json());
+const points = async (list, name) => (await state())[list].find((entry) => entry.name === name).points;
+const told = (part) =>
+  page.waitForFunction((text) => document.getElementById("said").textContent.includes(text), part);
+const label = () => page.evaluate(() => document.activeElement.getAttribute("aria-label") ?? "");
+const near = (a, b, off) => Math.hypot(a[0] - b[0], a[1] - b[1]) <= off;
+
+await page.goto(address);
+await complete();
+const box = await page.locator("#map").boundingBox();
+const at = (x, y) => [box.x + box.width * x, box.y + box.height * y];
+
+// A route of three points, made here, so that the corners are known.
+await page.click('[data-add="route"]');
+for (const spot of [[0.3, 0.4], [0.5, 0.4]]) {
+  await page.mouse.click(...at(...spot));
+  await page.waitForTimeout(350);
+}
+await page.mouse.dblclick(...at(0.5, 0.7));
+await page.waitForSelector("#draw-form:not([hidden])");
+await page.keyboard.type("Detour");
+let last = await aim();
+await page.keyboard.press("Enter");
+await complete(last);
+const before = await points("routes", "Detour");
+check(before.length === 3, `the route has ${before.length} points`);
+
+// By keyboard: the first handle has the focus; arrow keys move it, Enter adds, Delete takes away.
+const row = page.locator("#shapes li", { hasText: "Detour" });
+await row.locator("summary").click();
+await row.locator("button", { hasText: "Move points" }).focus();
+await page.keyboard.press("Enter");
+await page.waitForSelector(".handle:focus");
+check((await label()).startsWith("Point 1 of 3 of Detour"), `the focus is on ${await label()}`);
+let faults = await seriousFaults(page);
+await look(page, "shape-handles");
+last = await aim();
+await page.keyboard.press("Shift+ArrowRight");
+await told("Point 1 of Detour is moved");
+await complete(last);
+const moved = await points("routes", "Detour");
+check(near(moved[0], [before[0][0] + 10, before[0][1]], 0.05), `${moved[0]} is not ten cells right of ${before[0]}`);
+check(near(moved[1], before[1], 0.001) && near(moved[2], before[2], 0.001), "another point moved too");
+await page.waitForSelector(".handle:focus");
+check((await label()).startsWith("Point 1 of 3"), "the focus left the handle");
+last = await aim();
+await page.keyboard.press("Enter");
+await told("a point more");
+await complete(last);
+const more = await points("routes", "Detour");
+const middle = [(moved[0][0] + moved[1][0]) / 2, (moved[0][1] + moved[1][1]) / 2];
+check(more.length === 4 && near(more[1], middle, 0.05), "the new point is not halfway");
+await page.waitForSelector(".handle:focus");
+check((await label()).startsWith("Point 2 of 4"), `the focus is on ${await label()}`);
+last = await aim();
+await page.keyboard.press("Delete");
+await told("a point less");
+await complete(last);
+check((await points("routes", "Detour")).length === 3, "the point is still there");
+
+// By mouse: a handle follows the hand, and no path opens where it is dropped.
+const drag = async (handle, across, down) => {
+  const spot = await handle.boundingBox();
+  const [x, y] = [spot.x + spot.width / 2, spot.y + spot.height / 2];
+  await page.mouse.move(x, y);
+  await page.mouse.down();
+  await page.mouse.move(x + across / 2, y + down / 2, { steps: 4 });
+  await page.mouse.move(x + across, y + down, { steps: 4 });
+  await page.mouse.up();
+};
+last = await aim();
+await drag(page.locator(".handle:not(.half)").nth(2), 60, 0);
+await told("Point 3 of Detour is moved");
+await complete(last);
+check((await points("routes", "Detour"))[2][0] > before[2][0] + 1, "the handle did not follow the mouse");
+check(await page.locator("#path").isHidden(), "a path opened where a handle was dropped");
+last = await aim();
+await drag(page.locator(".handle.half").first(), 0, 40);
+await told("a point more");
+await complete(last);
+check((await points("routes", "Detour")).length === 4, "the small handle did not become a point");
+
+// A route keeps two points; undo goes a step back; Esc ends it.
+await page.click("#undo");
+await page.waitForFunction(() => document.querySelectorAll(".handle:not(.half)").length === 3);
+await page.locator(".handle:not(.half)").first().focus();
+for (const left of [2, 2]) {
+  await page.keyboard.press("Delete");
+  await page.waitForFunction((count) => document.querySelectorAll(".handle:not(.half)").length === count, left);
+  await page.waitForTimeout(300);
+}
+const alert = await page.textContent("#alerts");
+check(alert.includes('route "Detour" has 2 points at least'), `it says ${alert}`);
+await page.keyboard.press("Escape");
+check((await page.locator(".handle").count()) === 0, "Esc leaves the handles");
+
+// Drawn anew: the name stays, the points are others.
+last = await aim();
+await row.locator("button", { hasText: "Draw anew" }).click();
+const brook = await page.locator('.leaflet-marker-icon[data-name="Brook crossing"]').boundingBox();
+await page.mouse.click(brook.x + brook.width / 2, brook.y + brook.height / 2);
+await told("Point 1 is set");
+await page.waitForTimeout(350);
+await page.mouse.dblclick(...at(0.45, 0.85));
+await told("Detour is drawn anew");
+await complete(last);
+const anew = await points("routes", "Detour");
+const crossing = (await state()).posts.find(({ name }) => name === "Brook crossing").at;
+check(anew.length === 2, `it has ${anew.length} points`);
+check(near(anew[0], [crossing.column, crossing.row], 0.05), "a click on a mark is no point where it stands");
+
+// Saved under another name: the page works on that file from then on.
+const file = await page.textContent("#file");
+await page.click("#save-as");
+check((await page.inputValue("#save-as-name")) === "plan-2.toml", "no free name is proposed");
+await page.fill("#save-as-name", "../up.toml");
+await page.keyboard.press("Enter");
+await page.waitForSelector("#save-as-name[aria-invalid=true]");
+faults = faults.concat(await seriousFaults(page));
+await page.fill("#save-as-name", "evening");
+await page.keyboard.press("Enter");
+await page.waitForFunction(() => document.getElementById("file").textContent.endsWith("evening.toml"));
+check(file.includes("not saved") && (await page.locator("#save-as-form").isHidden()), "the form stays");
+check((await page.textContent("#alerts")).includes("Saved as"), "it is not told");
+
+// A file of 200 MB is refused before it is sent.
+const asked = [];
+page.on("request", (request) => asked.push(request.url()));
+await page.setInputFiles("#draw-file-input", large);
+await page.waitForFunction(() => document.getElementById("alerts").textContent.includes("8 MB is the most"));
+check(!asked.some((url) => url.includes("/read")), "the file was sent");
+
+const others = said.filter((text) => !text.includes("status of 422"));
+check(others.length === 0, `the console says: ${others.join("; ")}`);
+check(faults.length === 0, faults.join("\n"));
+await browser.close();
