@@ -5,7 +5,7 @@
 # To hand it on: make package (a Debian package and an archive with all libraries, in
 # target/package), make package-test (both tried on bare systems).
 # The others: make check (format, lints, docs), make figures, make sweep-errors,
-# make bench. Long ones, whose results docs/trust.md and docs/scale.md record:
+# make bench, make looks (every picture of both samples on one sheet). Long ones, whose results docs/trust.md and docs/scale.md record:
 # make big-raster, make large, make fuzz, make fuzz-files, make mutants, make line-coverage, make supply.
 
 SHELL := /bin/bash
@@ -40,7 +40,7 @@ endef
 # PERCHLINE_SKIP from outside is taken as it is: set to nothing, all is checked.
 lacking = export PERCHLINE_SKIP="$${PERCHLINE_SKIP-$$(sh tests/lacking.sh)}"
 
-.PHONY: demo test build install package package-test check figures sweep-errors bench big-raster large fuzz fuzz-files mutants line-coverage pages supply rust system node test-system test-data
+.PHONY: demo test build install package package-test check figures sweep-errors bench looks big-raster large fuzz fuzz-files mutants line-coverage pages supply rust system node test-system test-data
 
 demo: build
 	$(PERCHLINE) rank $(PLAN) --out demo-out
@@ -91,6 +91,10 @@ sweep-errors: system
 
 bench: system
 	cargo bench --locked --bench engine
+
+# All that people look at, of both samples, on one sheet in target/looks.
+looks: build test-system test-data
+	@tests/looks.sh $(PERCHLINE)
 
 # A raster of 40,000 x 40,000 cells: wants half a gigabyte of disk.
 big-raster: system
