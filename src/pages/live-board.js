@@ -261,6 +261,13 @@ export function createBoard(L, place, { ask, calm, pointed, taken }) {
     map,
     point,
     cell,
+    /** Where the mark of an element stands, in columns and rows. */
+    at(element) {
+      const found = [...marks.values()].find(({ marker }) => marker.getElement() === element);
+      return found ? cell(found.marker.getLatLng()) : null;
+    },
+    /** Whether a mark is held. */
+    holds: () => held !== null,
     /** Something was dropped: the click that may follow is none. */
     dropped: () => (dropped = performance.now()),
     /** Columns and rows of the board. */

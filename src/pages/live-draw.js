@@ -224,6 +224,8 @@ export function createDraw(L, at, board, { ask, say }) {
   }
 
   return {
+    /** Whether something is drawn. */
+    isOn: () => kind !== null,
     /** Draws a shape anew that is there. */
     redraw: (wanted, name) => begin(wanted, name),
     /** Takes a click on the map while something is drawn; tells whether it did. */

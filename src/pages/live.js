@@ -12,6 +12,7 @@ import { createForms } from "./live-forms.js";
 import { createDraw } from "./live-draw.js";
 import { createDrop } from "./live-drop.js";
 import { createEntries } from "./live-entries.js";
+import { createHere } from "./live-here.js";
 import { createNight } from "./live-night.js";
 import { createPath } from "./live-path.js";
 import { createOffers } from "./live-offers.js";
@@ -131,6 +132,7 @@ const places = createPlaces(at, {
 });
 const compare = createCompare(at, board, { ask, button });
 const offers = createOffers(at, { ask, button, notice });
+const here = createHere(L, at, board, { busy: () => board.holds() || draw.isOn() });
 const saveAs = createSaveAs(at, { ask });
 const forms = createForms(at, { button, words, waits: () => check.draw() });
 const check = createCheck(at, { button, open: (place) => forms.open(place), waiting: () => forms.waiting() });
@@ -286,6 +288,7 @@ async function refresh() {
       if (answer?.ok) {
         show(await answer.json());
         await board.picture(view);
+        here.refresh(view);
         compare.pictures(view);
         path.refresh(view);
       } else if (answer) {

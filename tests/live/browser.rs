@@ -72,3 +72,9 @@ fn shapes_are_changed_and_the_plan_is_saved_under_another_name_in_a_browser() {
         assert!(evening.contains("name = \"Detour\"") && evening.len() > plan.len());
     }
 }
+
+#[test]
+fn the_value_under_the_pointer_follows_in_a_browser() {
+    let served = serve();
+    in_browser("live-here.mjs", &[&format!("{}/", served.url)]);
+}

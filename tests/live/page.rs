@@ -124,6 +124,49 @@ fn a_drag_to_the_same_spot_costs_no_step() {
     assert_eq!(served.get("state").json()["can_undo"], true);
 }
 
+/// What is said of a point is what the map shows there, and the way to it is that of the
+/// path.
+#[test]
+fn the_value_under_the_pointer_is_that_of_the_map() {
+    let served = serve();
+    served.settled();
+    let picture = served.desk.lock().latest.picture.clone().unwrap();
+    let coverage = &picture.coverage;
+    let (rows, columns) = coverage.outcome.dim();
+    let mut seen = std::collections::BTreeSet::new();
+    for step in 1..40 {
+        let (column, row) = (columns * step / 40, rows * ((step * 7) % 40) / 40);
+        let query = format!("here?column={}&row={}", column as f64 + 0.3, row as f64 + 0.8);
+        let told = served.get(&query).json();
+        let cell = (row, column);
+        let outcome = serde_json::to_value(coverage.outcome[cell]).unwrap();
+        assert_eq!(told["outcome"], outcome, "{cell:?}");
+        assert_eq!(told["coarse"], false);
+        assert_eq!(told["at"], json!([column as f64 + 0.5, row as f64 + 0.5]));
+        let figures = told["lines"][1].as_str().unwrap();
+        for (way, layer) in
+            [("Talk-in", &coverage.talk_in_margin), ("talk-out", &coverage.talk_out_margin)]
+        {
+            let margin = f64::from(layer[cell]);
+            let side = if margin < -0.05 { "short" } else { "in hand" };
+            let wanted = format!("{way} {:.1} dB {side}", margin.abs());
+            assert!(figures.contains(&wanted), "{wanted}: {figures}");
+        }
+        // The ground runs from the station to the cell, and the line starts at its antenna.
+        let points = told["profile"]["points"].as_array().unwrap();
+        let along: Vec<f64> = points.iter().map(|p| p[0].as_f64().unwrap()).collect();
+        assert!(along.is_sorted() && points.len() <= 90, "{along:?}");
+        let antenna = told["profile"]["antennas"][0].as_f64().unwrap();
+        assert!(antenna > points[0][1].as_f64().unwrap(), "{told}");
+        seen.insert(outcome.to_string());
+    }
+    assert!(seen.len() >= 3, "one corner of the map alone: {seen:?}");
+    for off in ["here?column=-1&row=5", "here?column=5&row=1e9", "here?column=nan&row=5"] {
+        assert_eq!(served.get(off).status, 422, "{off}");
+    }
+    assert_eq!(served.get("here?column=5").status, 400);
+}
+
 /// One engine: what the page shows is what `coverage` computes, cell for cell.
 #[test]
 fn the_picture_is_of_the_engine_of_every_verb() {

@@ -1,7 +1,7 @@
 //! The points of an area or a route. Those that stay keep their text, with the
 //! comments beside them, as far as only single points change.
 
-use toml_edit::{Array, Item, Value};
+use toml_edit::{Array, Item};
 
 use super::source::{Cut, Source};
 use super::{EditError, EntryKind, written};

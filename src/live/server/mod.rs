@@ -8,6 +8,7 @@ mod connections;
 mod draw;
 mod forms;
 mod guard;
+mod here;
 mod page;
 mod pictures;
 mod upload;
@@ -193,6 +194,7 @@ fn routes(served: Served) -> Router {
         .route("/{token}/reshape", post(draw::reshape))
         .route("/{token}/read", post(draw::read))
         .route("/{token}/take", post(draw::take))
+        .route("/{token}/here", get(here::here))
         .route("/{token}/path", get(actions::path))
         .route("/{token}/path.png", get(pictures::path))
         .route("/{token}/land.png", get(pictures::land))

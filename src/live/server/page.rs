@@ -63,6 +63,7 @@ pub(super) async fn page() -> Response {
                     section class="ground" aria-label="Map" {
                         (drawing())
                         div id="map" role="application" aria-label="Map. Arrow keys move it, plus and minus zoom. Tab goes from mark to mark; arrow keys then move the mark, F2 renames it, Delete removes it." {}
+                        div id="here" class="here" hidden {}
                         p id="progress" role="status" { "Reading the plan." }
                     }
                     div id="tools" class="tools" tabindex="-1" { (tools()) }
@@ -132,6 +133,7 @@ fn tools() -> Markup {
                 label { input type="checkbox" id="show-coverage" checked; " Coverage" }
                 label { input type="checkbox" id="show-lines" checked; span id="lines-word" { " Contours, roads, houses" } }
                 label { input type="checkbox" id="show-names" checked; " Names" }
+                label { input type="checkbox" id="show-here" checked; " Value under the pointer" }
             }
             p class="hint" { "Predictions, not measurements: test the relay from the posts before the start. " (IN_A_LINE) }
         }
