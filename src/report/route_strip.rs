@@ -9,7 +9,7 @@ use perchline_siting::{ClassStretch, RouteCourse, RouteScore, SiteScore, Stretch
 use perchline_units::{METRES_PER_FOOT, METRES_PER_MILE, Metres};
 
 use super::basemap::swatch;
-use super::brief::roughly;
+use super::brief::{along, roughly};
 use super::map::MapContent;
 use super::outputs::{OutboxSlot, OutputError};
 use super::palette::{ACCENT, HAIRLINE, INK, QUIET};
@@ -414,7 +414,7 @@ impl RouteStrip<'_> {
             texts.push("No stretch without radio both ways.".to_owned());
         } else {
             let each = gaps.iter().zip(1usize..).map(|(gap, number)| {
-                let from = roughly(units, gap.from_m);
+                let from = along(units, gap.from_m);
                 format!("{number}: {} from {from} on", lasting(units, self.course, *gap))
             });
             let all = each.collect::<Vec<_>>().join("; ");

@@ -455,7 +455,7 @@ fn first_steps(said: &mut Statements, direct: &Value, brief: &Value) {
     let (frequency, rest) = rest.split_once(") and call ").unwrap();
     let title = format!("If the relay falls silent: {channel}, {frequency} MHz");
     said.add(format!("without a relay, {channel}: title"), "brief", &title.into());
-    let control = rest.split_once(", or the nearest").unwrap().0;
+    let control = rest.split_once(", or the post").unwrap().0;
     let of = format!("without a relay, {channel}: net control");
     said.add(of.clone(), "direct", &first["net_control"]);
     said.add(of, "brief", &control.into());

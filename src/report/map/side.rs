@@ -2,6 +2,7 @@
 
 use crate::ReportError;
 use crate::basemap::swatch;
+use crate::brief::{along, roughly};
 use crate::palette::{ACCENT, HAIRLINE, INK};
 use crate::sheet_layout::{Marked, Side};
 use crate::svg_page::{Align, Frame, Lettering, Pen, Point, Sheet};
@@ -280,8 +281,8 @@ fn share_list(sheet: &mut Sheet, content: &MapContent<'_>, rows: &Rows, shown: u
             let units = content.plan.units;
             text = format!(
                 "{text}, gap of {} from {}",
-                units.distance(gap.length()),
-                units.distance(gap.from_m)
+                roughly(units, gap.length()),
+                along(units, gap.from_m)
             );
         }
         if line + 1 == shown && all.len() > shown {
