@@ -277,12 +277,12 @@ pub fn power(energy: &Energy) -> String {
             let (name, by) = (&budget.station, by.unwrap_or_default());
             match pack_fix(budget)? {
                 Fix::LargerPack { capacity_ah, or_change_by, .. } if or_change_by.is_empty() => {
-                    Some(format!("{name} a pack of {capacity_ah:.1}"))
+                    Some(format!("for {name} a pack of {capacity_ah:.1}"))
                 }
                 Fix::LargerPack { capacity_ah, .. } => {
-                    Some(format!("{name} a pack of {capacity_ah:.1} or a change by {by}"))
+                    Some(format!("for {name} a pack of {capacity_ah:.1} or a change by {by}"))
                 }
-                _ => Some(format!("{name} a change of packs by {by}")),
+                _ => Some(format!("for {name} a change of packs by {by}")),
             }
         })
         .collect();

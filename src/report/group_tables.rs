@@ -217,7 +217,7 @@ pub fn ways_screen(plan: &Plan, fallback: &Fallback) -> Screen {
         ]);
     }
     let title = format!(
-        "How each post gets its words to {}, on {} where no channel is named:\n{} of {} posts should reach it over links that work\n",
+        "How each post's words get to {}, on {} if no channel is named:\n{} of {} posts should reach it over links that work\n",
         first.net_control,
         first.channel,
         fallback.reaching(),

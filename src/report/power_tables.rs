@@ -68,16 +68,22 @@ fn of_station(budget: &StationBudget) -> String {
     if let Some(fix) = remedy(budget) {
         text += &format!("  {fix}\n");
     }
-    text += &match &budget.enough {
-        Some(pack) => format!(
-            "  Smallest common pack of these cells, new, that ends with {:.0} % left as expected: {:.1}, about {:.1}; it ends with {}.\n",
-            RESERVE * 100.0,
-            pack.capacity_ah,
-            pack.weight_kg,
-            percent(pack.left_at_end)
-        ),
-        None => "  No common pack of these cells ends with enough left: change the cells, the converter or the low-voltage cutoff.\n".to_owned(),
-    };
+    match &budget.enough {
+        // Then the remedy names it.
+        Some(_) if matches!(pack_fix(budget), Some(Fix::LargerPack { .. })) => {}
+        Some(pack) => {
+            text += &format!(
+                "  Smallest common pack of these cells, new, that ends with {:.0} % left as expected: {:.1}, about {:.1}; it ends with {}.\n",
+                RESERVE * 100.0,
+                pack.capacity_ah,
+                pack.weight_kg,
+                percent(pack.left_at_end)
+            );
+        }
+        None => {
+            text += "  No common pack of these cells ends with enough left: change the cells, the converter or the low-voltage cutoff.\n";
+        }
+    }
     if !budget.changes.is_empty() {
         text += &format!(
             "  A pack is changed with {:.0} % left, or a quarter of an hour before it dies.\n",
@@ -113,7 +119,6 @@ pub(super) fn pack_words(fix: &Fix, day: &ZonedDateTime) -> Option<String> {
             capacity_ah,
             weight_kg,
             left_in_poor_case,
-            in_place_of,
             or_change_by,
             sets_short,
             ..
@@ -121,14 +126,10 @@ pub(super) fn pack_words(fix: &Fix, day: &ZonedDateTime) -> Option<String> {
             let change = if or_change_by.is_empty() {
                 String::new()
             } else {
-                format!(
-                    " Or bring {}, charged, and change by {}.",
-                    sets(*sets_short),
-                    by(or_change_by)
-                )
+                format!(", or {}, charged, to change in by {}", sets(*sets_short), by(or_change_by))
             };
             Some(format!(
-                "Bring a pack of {capacity_ah:.1} or more of the same cells in place of {in_place_of}, about {weight_kg:.1} ({} left in the poor case).{change}",
+                "Bring a pack of at least {capacity_ah:.1} (same cells, about {weight_kg:.1}; {} left in the poor case){change}.",
                 percent(*left_in_poor_case)
             ))
         }

@@ -12,7 +12,6 @@ use perchline_propagation::method;
 use perchline_siting::{Loss, PostScore, Ranking, Remedy, RouteScore, SiteScore, Stretch};
 use perchline_units::Metres;
 
-use super::brief::{along, roughly};
 use super::place_words::refused_mast;
 use super::screen::{Rows, Screen};
 use super::text_lines::{COLUMNS, columns, wrapped};
@@ -404,13 +403,13 @@ fn route_table(routes: &[RouteScore], units: UnitSystem) -> String {
         table(["Route", "Length", "All gaps", "Longest gap", "from", "to"], &[1, 2, 3, 4, 5]);
     for route in routes {
         let gap = |value: fn(Stretch) -> Metres| {
-            route.longest_gap.map_or_else(|| "none".to_owned(), |gap| along(units, value(gap)))
+            route.longest_gap.map_or_else(|| "none".to_owned(), |gap| units.distance(value(gap)))
         };
         let all = route.gaps.iter().fold(Metres::new(0.0), |sum, gap| sum + gap.length());
         out.add_row([
             route.share.name.clone(),
             units.distance(route.length_m),
-            if route.gaps.is_empty() { "none".to_owned() } else { roughly(units, all) },
+            if route.gaps.is_empty() { "none".to_owned() } else { units.distance(all) },
             gap(Stretch::length),
             gap(|g| g.from_m),
             gap(|g| g.to_m),

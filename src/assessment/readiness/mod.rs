@@ -395,8 +395,6 @@ pub enum Fix {
         weight_kg: Kilograms,
         /// Share of its charge left at the end of the poor case.
         left_in_poor_case: f64,
-        /// What it takes the place of: "1 x LiFePO4 20".
-        in_place_of: String,
         /// By when packs of the plan's kind would have to be changed instead; none
         /// where that is not needed or does not help.
         or_change_by: Vec<ZonedDateTime>,

@@ -31,7 +31,6 @@ fn larger(budget: &StationBudget, pack: &StandardPack) -> Fix {
         capacity_ah: pack.capacity_ah,
         weight_kg: pack.weight_kg,
         left_in_poor_case: pack.left_in_poor_case,
-        in_place_of: format!("{} x {}", budget.packs, budget.pack),
         or_change_by: budget.changes.clone(),
         sets_short: budget.sets_short(),
     }

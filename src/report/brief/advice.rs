@@ -177,9 +177,9 @@ fn relayed(inputs: &BriefInputs<'_>, post: &str) -> Option<String> {
     let held = fallback.first_net().is_some_and(|net| is_at_the_head(net, post));
     let held = if held { ", the radio beside your face" } else { "" };
     let (other, channel) = (plain(&call.post), plain(&call.channel));
-    let relays = if way.calls.len() > 1 { ": it relays" } else { "" };
+    let relays = if way.calls.len() > 1 { "; it relays" } else { "" };
     Some(format!(
-        "Agree with {other} before that it listens on channel {channel} too, and call it there{held}{relays}."
+        "Agree with {other} before the event that it also listens on channel {channel}; call it there{held}{relays}."
     ))
 }
 

@@ -247,7 +247,14 @@ fn kit(kit: &StationKit) -> Entry {
 fn station(inputs: &BriefInputs<'_>, budget: &StationBudget) -> Entry {
     let at = |moment| crate::power_tables::clock(moment, &inputs.plan.event.starts);
     let fix = remedy(budget).map_or_else(String::new, |fix| format!(" {fix}"));
-    let body = format!("on {} to {}: {}{fix}", at(&budget.on), at(&budget.off), verdict(budget));
+    let body = format!(
+        "on {} to {}, {} x {}: {}{fix}",
+        at(&budget.on),
+        at(&budget.off),
+        budget.packs,
+        budget.pack,
+        verdict(budget)
+    );
     Entry::new(&*budget.station, body)
 }
 

@@ -40,7 +40,7 @@ pub use contacts::ContactLine;
 pub(super) use exchange::{write_geopackage, write_gpx, write_kml, write_kmz};
 pub(super) use page::write_page;
 pub(super) use picture::write_png;
-pub(super) use sentences::{along, roughly, towards};
+pub(super) use sentences::{roughly, towards};
 pub use sheets::Paper;
 pub(super) use sheets::{write_a4, write_letter, write_slips};
 pub use slip::Slip;

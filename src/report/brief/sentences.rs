@@ -130,14 +130,14 @@ fn gaps(inputs: &BriefInputs<'_>, score: &RouteScore, course: &RouteCourse) -> O
         [only] => format!(
             "Longest stretch without: {}, beginning {} from the start of the route{}.",
             lasting(units, course, *only),
-            along(units, only.from_m),
+            units.distance(only.from_m),
             near(only)
         ),
         several => {
             let listed: Vec<String> = several
                 .iter()
                 .map(|gap| {
-                    let from = along(units, gap.from_m);
+                    let from = units.distance(gap.from_m);
                     format!("{} from {from} on{}", lasting(units, course, *gap), near(gap))
                 })
                 .collect();
@@ -194,17 +194,6 @@ pub(crate) fn roughly(units: UnitSystem, distance: Metres) -> String {
     }
 }
 
-/// How far along a route, as one says it: nothing at its start.
-pub(crate) fn along(units: UnitSystem, distance: Metres) -> String {
-    /// Half of the least step of metres.
-    const AT_THE_START: Metres = Metres::new(5.0);
-    match units {
-        UnitSystem::Metric if distance < AT_THE_START => "0 m".to_owned(),
-        UnitSystem::Us if distance < AT_THE_START => "0 ft".to_owned(),
-        _ => roughly(units, distance),
-    }
-}
-
 /// A bearing as one of eight directions.
 pub(crate) fn towards(bearing: Degrees) -> &'static str {
     const NAMES: [&str; 8] =
@@ -222,8 +211,6 @@ mod tests {
     fn distances_are_round_and_directions_named() {
         assert_eq!(roughly(UnitSystem::Metric, Metres::new(743.0)), "740 m");
         assert_eq!(roughly(UnitSystem::Metric, Metres::new(2.0)), "10 m");
-        assert_eq!(along(UnitSystem::Metric, Metres::new(2.0)), "0 m");
-        assert_eq!(along(UnitSystem::Metric, Metres::new(743.0)), "740 m");
         assert_eq!(roughly(UnitSystem::Metric, Metres::new(996.0)), "1.0 km");
         assert_eq!(roughly(UnitSystem::Us, Metres::new(100.0)), "350 ft");
         assert_eq!(roughly(UnitSystem::Us, Metres::new(1609.3)), "1.0 miles");

@@ -35,8 +35,20 @@ fn called(way: &WordsWay, said: Option<&str>) -> String {
     }
 }
 
-/// The calls one after the other; channels are named where one is not `said`.
+/// The calls one after the other; channels are named where one is not `said`, once
+/// where all are the same.
 pub(crate) fn calls(calls: &[Call], said: Option<&str>) -> String {
+    let first = calls.first().map(|call| call.channel.as_str());
+    let alike = calls.iter().all(|call| Some(call.channel.as_str()) == first);
+    match first {
+        Some(channel) if alike && first != said => {
+            format!("on {channel}, {}", one_after_the_other(calls, first))
+        }
+        _ => one_after_the_other(calls, said),
+    }
+}
+
+fn one_after_the_other(calls: &[Call], said: Option<&str>) -> String {
     let named = calls.iter().any(|call| Some(call.channel.as_str()) != said);
     let on = |call: &Call| if named { format!(" on {}", call.channel) } else { String::new() };
     match calls {
@@ -97,6 +109,6 @@ mod tests {
             ]
         );
         let named = &entries(&ways[2..3], None)[0];
-        assert_eq!(named.body, "call Net Control on Simplex.");
+        assert_eq!(named.body, "on Simplex, call Net Control.");
     }
 }

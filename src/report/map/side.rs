@@ -2,7 +2,6 @@
 
 use crate::ReportError;
 use crate::basemap::swatch;
-use crate::brief::{along, roughly};
 use crate::palette::{ACCENT, HAIRLINE, INK};
 use crate::sheet_layout::{Marked, Side};
 use crate::svg_page::{Align, Frame, Lettering, Pen, Point, Sheet};
@@ -281,8 +280,8 @@ fn share_list(sheet: &mut Sheet, content: &MapContent<'_>, rows: &Rows, shown: u
             let units = content.plan.units;
             text = format!(
                 "{text}, gap of {} from {}",
-                roughly(units, gap.length()),
-                along(units, gap.from_m)
+                units.distance(gap.length()),
+                units.distance(gap.from_m)
             );
         }
         if line + 1 == shown && all.len() > shown {

@@ -114,7 +114,7 @@ impl Ready {
             date: plan.event.starts.strftime("%A %-d %B %Y").to_string(),
             verdict: readiness.verdict,
             headline: words::headline(readiness, &reasons),
-            missing: trade::heading(plan.houses()),
+            missing: trade::lacking(plan.houses()),
             reasons,
             places: readiness.places.iter().map(|place| speech.place(place)).collect(),
             must: speech.must(readiness),

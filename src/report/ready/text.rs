@@ -45,7 +45,7 @@ pub fn ready_screen(content: &ReadyContent<'_>) -> Screen {
         .rows(listed("Then, what gains most first", &ready.next, "steps").called("what to do next"))
         .short_only(format!("\n{}", in_brief(&ready.cautions)))
         .long_only("", format!("\nTake care\n{}", ready.care.iter().map(item).collect::<String>()))
-        .both(format!("\n{POOR_CASE} In brackets: the verb that tells more.\n"))
+        .both(format!("\n{POOR_CASE} [verb]: it tells more.\n"))
         .short_made(made.clone())
         .long_only("", made)
 }

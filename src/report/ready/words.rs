@@ -11,7 +11,7 @@ use perchline_plan::Plan;
 use perchline_siting::Stretch;
 
 use super::{Line, Speech};
-use crate::brief::{along, lower, roughly, towards};
+use crate::brief::{lower, roughly, towards};
 use crate::cautions::{Caution, Output, cautions};
 use crate::place_words::mind;
 use crate::power_tables::{clock, dies_words, pack_words};
@@ -100,9 +100,9 @@ impl Speech<'_> {
     fn stretch(&self, gap: Stretch) -> String {
         format!(
             "the longest gap is {}, from {} to {} along it",
-            roughly(self.units, gap.length()),
-            along(self.units, gap.from_m),
-            along(self.units, gap.to_m)
+            self.units.distance(gap.length()),
+            self.units.distance(gap.from_m),
+            self.units.distance(gap.to_m)
         )
     }
 
@@ -208,7 +208,7 @@ impl Speech<'_> {
             }
             Matter::Trackers { site, trackers } => {
                 let heard: Vec<String> = trackers.iter().map(|t| self.tracker(t)).collect();
-                format!("Beacons that should get through by {site}: {}.", heard.join(", "))
+                format!("Beacons that the digipeater on {site} should get: {}.", heard.join(", "))
             }
         }
     }
@@ -217,8 +217,8 @@ impl Speech<'_> {
         let silence = heard.silence.map_or_else(String::new, |silence| {
             format!(
                 " (silent for {} from {})",
-                roughly(self.units, silence.length()),
-                along(self.units, silence.from_m)
+                self.units.distance(silence.length()),
+                self.units.distance(silence.from_m)
             )
         });
         format!("{} {}{silence}", heard.tracker, trade::percent(heard.through))
