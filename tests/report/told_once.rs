@@ -56,7 +56,7 @@ fn a_battery_and_its_remedy_are_one_sentence_everywhere() {
             .find(|section| text(&section["title"]).starts_with("Batteries"))
             .unwrap();
         let mut stations = 0;
-        for reason in list(&ready["reasons"]).iter().filter(|r| r["verb"] == "power") {
+        for reason in list(&ready["said"]["reasons"]).iter().filter(|r| r["verb"] == "power") {
             let (name, sentence) = text(&reason["says"]).split_once(": ").unwrap();
             if !sentence.starts_with("its pack DIES") {
                 continue;

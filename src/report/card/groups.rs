@@ -294,10 +294,13 @@ pub(crate) fn whole_group(group: &GroupNet) -> Entry {
         .filter(|bridge| !bridge.is_deaf())
         .map(|bridge| bridge.who.as_str())
         .collect();
-    let through =
-        if bridges.is_empty() { String::new() } else { format!(", bridge {}", bridges.join(", ")) };
+    let who = match bridges.as_slice() {
+        [] => format!("head {}", group.head),
+        [only] if *only == group.head => format!("head and bridge {only}"),
+        some => format!("head {}, bridge {}", group.head, some.join(", ")),
+    };
     let on = format!("{}, {}", group.channel, megahertz(group.frequency_mhz));
-    entry(&group.group, format!("on {on}; head {}{through}.", group.head))
+    entry(&group.group, format!("on {on}; {who}."))
 }
 
 /// Whom its head leads, and through whom net control of the group reaches them.

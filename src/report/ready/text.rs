@@ -30,7 +30,7 @@ pub fn ready_screen(content: &ReadyContent<'_>) -> Screen {
             Rows::lines("", reasons(&ready.reasons), "")
                 .failing(ready.reasons.iter().map(|_| true), "conditions"),
         )
-        .rows(listed("Must-have posts", &must, "places").called("must-have posts"))
+        .rows(listed("Must-have posts", &must, "lines").called("must-have posts").at_least(1))
         .rows(
             findings("Works in part only", &ready.fails, "places")
                 .called("where it works in part only"),
@@ -45,7 +45,7 @@ pub fn ready_screen(content: &ReadyContent<'_>) -> Screen {
         .rows(listed("Then, what gains most first", &ready.next, "steps").called("what to do next"))
         .short_only(format!("\n{}", in_brief(&ready.cautions)))
         .long_only("", format!("\nTake care\n{}", ready.care.iter().map(item).collect::<String>()))
-        .both(format!("\n{POOR_CASE} [verb]: it tells more.\n"))
+        .both(format!("{POOR_CASE} [verb]: it tells more.\n"))
         .short_made(made.clone())
         .long_only("", made)
 }

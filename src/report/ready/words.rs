@@ -146,7 +146,7 @@ impl Speech<'_> {
                 "{channel}: the plan says nothing of its station's battery, so nobody knows how long it runs."
             ),
             Matter::Spares { crew, people, packs_each: Some(packs) } => format!(
-                "{crew}: in the poor case each of {people} people needs {packs} {} for the shift.",
+                "{crew}: in the poor case each of {people} people needs {packs} {}.",
                 if *packs == 1 { "pack" } else { "packs" }
             ),
             Matter::Spares { crew, packs_each: None, .. } => {
