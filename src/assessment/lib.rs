@@ -18,6 +18,7 @@ pub use provenance::{Provenance, digest, digest_of_parts, fixed_time, now};
 pub use readiness::{
     Bar, BarKind, Decided, FallbackReach, Finding, Fix, Gravity, Matter, Readiness, ReadinessError,
     Standing, Step, Stood, Thinnest, Timeline, TrackerHeard, Unknown, UnknownMatter, Verdict,
+    pack_fix,
 };
 pub use results::{CositeFindings, Energy, Reserve, RoofConflict, SiteMap};
 pub use studies::Ranked;

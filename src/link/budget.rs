@@ -186,6 +186,14 @@ impl LinkBudgets {
         self.budget(self.governing)
     }
 
+    /// What people are told that it lacks: the margin of the weaker direction turned
+    /// round, as tables have it; where each direction alone would do, what both lack.
+    #[must_use]
+    pub fn shortfall_db(&self) -> Db {
+        let margin = self.governing_budget().margin_db;
+        if margin < Db::new(0.0) { -margin } else { self.missing_db }
+    }
+
     /// The budget of a direction.
     #[must_use]
     pub const fn budget(&self, direction: Direction) -> &Budget {

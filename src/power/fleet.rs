@@ -32,7 +32,7 @@ pub struct LoadingLine {
     pub weight_kg: Kilograms,
     /// For something with a battery of its own: how long that lasts as expected.
     pub lasts_h: Option<Hours>,
-    /// For the same: how long in the poor case; nothing for the radio's packs.
+    /// For the same: how long in the poor case.
     pub poor_lasts_h: Option<Hours>,
     /// For the same: energy that is missing until the end of the shift in the
     /// poor case, of each that is in use.
@@ -80,6 +80,8 @@ pub struct CrewNeeds {
     pub shift_h: Hours,
     /// Run time of the first pack as planned; nothing if it outlasts the shift by a day.
     pub pack_lasts_h: Option<Hours>,
+    /// The same in the poor case.
+    pub poor_pack_lasts_h: Option<Hours>,
     /// Packs that each needs to run through the shift in the poor case, the one
     /// on the radio included; nothing if no number does.
     pub packs_each: Option<u32>,
@@ -117,12 +119,15 @@ fn needs(plan: &Plan, crew: &Crew, pack: &Pack) -> Result<CrewNeeds, PowerError>
     };
     let longest = crew.shift + Hours::new(24.0);
     let first = rundown.run(&air, longest).stopped.map(|(at, _)| at);
-    let packs_each = packs_for(&rundown, &air, crew.shift);
+    let poor = poor_case(&rundown);
+    let poor_first = poor.run(&air.clone().warmer(POOR_WARMER), longest).stopped.map(|(at, _)| at);
+    let packs_each = packs_for(&poor, &air, crew.shift);
     let carried = packs_each.unwrap_or(1);
     let mut lines = vec![
         LoadingLine::of("hand-held".to_owned(), 1, crew.radio_weight.unwrap_or(TYPICAL_RADIO)),
         LoadingLine {
             lasts_h: first,
+            poor_lasts_h: poor_first,
             ..LoadingLine::of(format!("pack, {}", pack.name), carried, pack_weight(pack))
         },
     ];
@@ -133,6 +138,7 @@ fn needs(plan: &Plan, crew: &Crew, pack: &Pack) -> Result<CrewNeeds, PowerError>
         people: crew.people,
         shift_h: crew.shift,
         pack_lasts_h: first,
+        poor_pack_lasts_h: poor_first,
         packs_each,
         spares_total: packs_each.map(|n| (n - 1) * crew.people),
         lines,
@@ -255,13 +261,17 @@ const POOR_TRAFFIC: f64 = 1.25;
 /// (typical, from memory).
 const TYPICAL_RADIO: Kilograms = Kilograms::new(0.18);
 
-/// Packs until the end of the shift in the poor case.
-fn packs_for(rundown: &Rundown, air: &SiteAir, shift: Hours) -> Option<u32> {
-    let poor = Rundown {
+/// The same packs and radios in the poor case.
+fn poor_case(rundown: &Rundown) -> Rundown {
+    Rundown {
         battery: rundown.battery.scaled(POOR_CAPACITY),
         load: rundown.load.busier(POOR_TRAFFIC),
         ..rundown.clone()
-    };
+    }
+}
+
+/// Packs until the end of the shift in the poor case.
+fn packs_for(poor: &Rundown, air: &SiteAir, shift: Hours) -> Option<u32> {
     let mut at = Hours::new(0.0);
     for packs in 1..=MOST_PACKS {
         let air = air.later(at).warmer(POOR_WARMER);

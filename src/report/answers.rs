@@ -1,13 +1,13 @@
 //! The answer of a verb in three lines at most: what comes out, what fails, what to
 //! do. Everything else stands below it.
 
-use perchline_assessment::{CositeFindings, Energy, RoofConflict};
+use perchline_assessment::{CositeFindings, Energy, Fix, RoofConflict, pack_fix};
 use perchline_heard::rehearsal::Rehearsal;
 use perchline_link::{Outcome, PathStudy};
 use perchline_plan::UnitSystem;
 use perchline_power::StationBudget;
 use perchline_siting::choose::Choice;
-use perchline_siting::direct::Fallback;
+use perchline_siting::direct::{Fallback, Way};
 use perchline_siting::masts::MastStudy;
 use perchline_siting::spots::SpotSearch;
 use perchline_siting::trackers::TrackerStudy;
@@ -126,7 +126,7 @@ pub fn path(study: &PathStudy) -> String {
         "Limiting direction: {}, margin {margin:+.1}.",
         words::way_of(study, budgets.governing)
     );
-    let missing = budgets.missing_db;
+    let missing = budgets.shortfall_db();
     let third = match budgets.outcome {
         Outcome::Strong | Outcome::Clear => {
             "To do: a test call from there before anyone relies on it.".to_owned()
@@ -153,10 +153,10 @@ pub fn tracked(studies: &[&TrackerStudy], units: UnitSystem) -> String {
         }
     }
     let first = format!(
-        "Digipeater on {}: of {}, heard least, {} of beacons should get through.",
+        "Digipeater on {}: {} of the beacons of {}, heard least, should get through.",
         sites.join(" and "),
-        least.tracker,
-        words::percent(least.through)
+        words::percent(least.through),
+        least.tracker
     );
     let silent = scores().filter_map(|score| Some((score, score.along.longest_silence()?)));
     let Some((score, silence)) =
@@ -210,14 +210,20 @@ pub fn without_relay(fallback: &Fallback) -> String {
         ]);
     };
     let cut_off: Vec<&str> = fallback.cut_off().collect();
-    let fails = if cut_off.is_empty() {
-        "No post is without a radio path; nothing was walked.".to_owned()
-    } else {
-        format!("No radio path: {}.", few(&cut_off))
-    };
+    let patchy = fallback.ways.iter().filter(|way| way.way == Way::Patchy);
+    let patchy: Vec<&str> = patchy.map(|way| way.post.as_str()).collect();
+    let mut fails = Vec::new();
+    if !patchy.is_empty() {
+        fails.push(format!("From some spots only: {}.", few(&patchy)));
+    }
+    if !cut_off.is_empty() {
+        fails.push(format!("No radio path: {}.", few(&cut_off)));
+    }
+    fails.push("Not walked.".to_owned());
+    let fails = fails.join(" ");
     answer(&[
         format!(
-            "Everybody to {}, {} MHz; {} of {} posts should reach {}.",
+            "Everybody changes to {}, {} MHz: {} of {} posts should reach {}.",
             first.channel,
             words::megahertz(first.frequency_mhz),
             fallback.reaching(),
@@ -243,14 +249,19 @@ pub fn power(energy: &Energy) -> String {
         let each = dying.iter().map(|budget| {
             let at = budget.poor.dies_at.as_ref();
             let at = at.map_or_else(|| "?".to_owned(), |at| clock(at, &budget.on));
-            format!("{} at {at}", budget.station)
+            format!(
+                "{} DIES at {at}, needed until {}",
+                budget.station,
+                clock(&budget.off, &budget.on)
+            )
         });
-        format!("In the poor case DIES: {}.", each.collect::<Vec<_>>().join(", "))
+        format!("In the poor case {}.", each.collect::<Vec<_>>().join("; "))
     };
     let crews: Vec<String> = energy
         .crews()
         .iter()
         .map(|crew| match (crew.packs_each, crew.spares_total) {
+            (Some(1), _) => format!("{} 1 pack each", crew.crew),
             (Some(each), Some(spares)) => {
                 format!("{} {each} packs each, {spares} spare in all", crew.crew)
             }
@@ -259,17 +270,26 @@ pub fn power(energy: &Energy) -> String {
         .collect();
     let crews =
         if crews.is_empty() { String::new() } else { format!("Crews: {}.", crews.join("; ")) };
-    let changes: Vec<String> = dying
+    let fixes: Vec<String> = dying
         .iter()
         .filter_map(|budget| {
-            let at = budget.changes.first()?;
-            Some(format!("{} by {}", budget.station, clock(at, &budget.on)))
+            let by = budget.changes.first().map(|at| clock(at, &budget.on));
+            let (name, by) = (&budget.station, by.unwrap_or_default());
+            match pack_fix(budget)? {
+                Fix::LargerPack { capacity_ah, or_change_by, .. } if or_change_by.is_empty() => {
+                    Some(format!("for {name} a pack of {capacity_ah:.1}"))
+                }
+                Fix::LargerPack { capacity_ah, .. } => {
+                    Some(format!("for {name} a pack of {capacity_ah:.1} or a change by {by}"))
+                }
+                _ => Some(format!("for {name} a change of packs by {by}")),
+            }
         })
         .collect();
-    let to_do = if !changes.is_empty() {
-        format!("To do: change packs of {}, or larger ones.", changes.join(", "))
+    let to_do = if !fixes.is_empty() {
+        format!("To do: {}.", fixes.join("; "))
     } else if !dying.is_empty() {
-        "To do: larger packs (below).".to_owned()
+        "To do: no pack of these cells does; other cells or less load (--long).".to_owned()
     } else {
         "To do: run one pack down at home; these are typical curves.".to_owned()
     };
@@ -400,13 +420,22 @@ pub fn spots(search: &SpotSearch) -> String {
 /// Of `cosite`: who disturbs whom, what falls into a channel, what to do.
 #[must_use]
 pub fn shared(findings: &CositeFindings) -> String {
-    let pairs = findings.roofs.iter().flat_map(|roof| &roof.pairs);
+    let pairs =
+        findings.roofs.iter().flat_map(|roof| roof.pairs.iter().map(move |pair| (roof, pair)));
     let worst = pairs
-        .filter(|pair| pair.is_too_much())
-        .max_by(|a, b| a.desense_db.value().total_cmp(&b.desense_db.value()));
+        .filter(|(_, pair)| pair.is_too_much())
+        .max_by(|(_, a), (_, b)| a.desense_db.value().total_cmp(&b.desense_db.value()));
     let first = worst.map_or_else(
         || "On no shared roof does a station desense another too much.".to_owned(),
-        |pair| format!("On one roof {} desenses {} by {:.0}.", pair.from, pair.to, pair.desense_db),
+        |(roof, pair)| {
+            // A roof that nothing puts them on together is only looked at.
+            let (when, desenses) = if roof.settled {
+                ("On one roof", "desenses")
+            } else {
+                ("If they shared a roof,", "would desense")
+            };
+            format!("{when} {} {desenses} {} by {:.0}.", pair.from, pair.to, pair.desense_db)
+        },
     );
     let inside =
         findings.products.iter().chain(&findings.harmonics).filter(|hit| hit.inside).count();

@@ -66,9 +66,9 @@ fn roof_screen(roof: &Roofmates, units: UnitSystem) -> Screen {
     }
     let notes: String = roof.pairs.iter().map(pair_notes).collect();
     let to_fix = roof.pairs.iter().filter(|pair| pair.missing_db.is_some());
-    let fixes = to_fix.clone().map(|pair| {
-        format!(" {} in {}, to fix it: {}\n", pair.from, pair.to, fix_words(pair, units))
-    });
+    let fixes = to_fix
+        .clone()
+        .map(|pair| format!(" To fix {} in {}: {}\n", pair.from, pair.to, fix_words(pair, units)));
     let bad = || roof.pairs.iter().map(Interference::is_too_much);
     let fixes = Rows::lines("", fixes.collect(), "")
         .failing(to_fix.map(Interference::is_too_much), "fixes")
@@ -249,7 +249,7 @@ fn exposure_screen(exposures: &[StationExposure], units: UnitSystem) -> Screen {
     };
     let minutes = |people| averaging_minutes(standard, people);
     let title = format!(
-        "Distance from each antenna in its main beam ({name}; uncontrolled: the general public, averaged over {} min; controlled: the crew, over {})\n",
+        "Distance from each antenna in its main beam ({name}; uncontrolled: the general public, averaged over {} min; controlled: the crew, over {} min)\n",
         minutes(perchline_power::exposure::People::Uncontrolled),
         minutes(perchline_power::exposure::People::Controlled),
     );

@@ -65,9 +65,10 @@ pub fn direct_text(plan: &Plan, net: &DirectNet, compared: Option<&DirectNet>) -
     text += &splits(net);
     if let Some(worn) = compared {
         text += &format!(
-            "Held so {} of {} posts reach net control; worn as with the relay, at DAQ {}, {}: --carry hip shows how.\n",
+            "Held so, {} of {} posts should reach {}; worn as with the relay, at DAQ {}, {} should (--carry hip shows how).\n",
             net.reaching(),
             net.chains.len(),
+            net.net_control.post,
             worn.terms.audio_quality,
             worn.reaching()
         );
@@ -89,7 +90,7 @@ pub fn cards_text<'c>(cards: impl IntoIterator<Item = &'c Card>) -> String {
 /// Margins of every post at every other, in whole decibels.
 fn matrix(net: &DirectNet) -> String {
     let mut text =
-        "Margin in dB of the post in the row at the post in the column; below 0 fewer spots than wanted.\n"
+        "Margin in dB, whole ones rounded down: the row's post transmits, the column's\nreceives. Below 0 it works in fewer spots than wanted.\n"
             .to_owned();
     let numbered: Vec<(usize, &String)> = net.posts.iter().enumerate().collect();
     let margin = |from: usize, to: usize| {
@@ -106,7 +107,8 @@ fn matrix(net: &DirectNet) -> String {
             let cells = block.iter().map(|(to, _)| match margin(*number, *to) {
                 None => "·".to_owned(),
                 Some(None) => "?".to_owned(),
-                Some(Some(margin)) => format!("{:+.0}", margin.value().floor()),
+                // A sum with nothing has no sign where it is nothing.
+                Some(Some(margin)) => format!("{:+.0}", margin.value().floor() + 0.0),
             });
             let away = if net.stay.contains(from) { "" } else { " *" };
             let row = [(number + 1).to_string(), format!("{from}{away}")];
@@ -133,7 +135,10 @@ fn chains(net: &DirectNet, units: UnitSystem) -> String {
     } else {
         "proposed: the best connected post; say net_control = true at the right one"
     };
-    let mut out = table(["Post", "To net control", "Weakest link", "Straight there"], &[2, 3]);
+    let mut out = table(
+        ["Post", "To net control", "Both ways, weakest link", "Distance to net control"],
+        &[2, 3],
+    );
     let places: HashMap<&String, usize> = net.posts.iter().zip(0..).collect();
     let place = |post: &String| places.get(post).copied();
     for chain in net.ways() {
@@ -155,7 +160,7 @@ fn chains(net: &DirectNet, units: UnitSystem) -> String {
     let away = if away == 0 {
         String::new()
     } else {
-        "* on its group's channel: it changes to this one to call, and relays nothing here.\n"
+        "* It stays on its group's channel, changes to this one to call, and relays nothing here.\n"
             .to_owned()
     };
     format!("{away}\nNet control: {} ({why})\n{}\n{passing}", control.post, printed(&out))

@@ -41,8 +41,12 @@ pub fn group_text(plan: &Plan, fallback: &Fallback, group: &GroupNet) -> String 
     }
     if group.people > 0 {
         text += &format!(
-            "{} people who are at no post: where they are is not known, so nothing is predicted for them.\n",
-            group.people
+            "{} at no post: where they are is not known, so nothing is predicted for them.\n",
+            if group.people == 1 {
+                "1 person".to_owned()
+            } else {
+                format!("{} people", group.people)
+            }
         );
     }
     for bridge in &group.bridges {
@@ -139,8 +143,8 @@ fn on_channels(fallback: &Fallback, way: &WordsWay) -> String {
     let through = through.join(", then ");
     let words = way_words(way.way, if through.is_empty() { None } else { Some(&through) });
     match way.calls.last() {
-        Some(last) => format!("{words}, on {}", last.channel),
-        None => words,
+        Some(last) if !on_first => format!("{words}, on {}", last.channel),
+        _ => words,
     }
 }
 
@@ -165,20 +169,26 @@ fn bridge_text(units: UnitSystem, group: &GroupNet, bridge: &BridgeScore) -> Str
 }
 
 fn side_text(side: &BridgeSide) -> String {
-    let patchy: Vec<String> = side.patchy.iter().map(|post| format!("{post} (patchy)")).collect();
-    let reached = [side.works.as_slice(), patchy.as_slice()].concat();
-    if reached.is_empty() {
-        return format!("on {} it reaches NOBODY", side.channel);
-    }
-    format!("on {} it reaches {}", side.channel, reached.join(", "))
+    let works = side.works.join(", ");
+    let patchy = format!("from some spots only {}", side.patchy.join(", "));
+    let reached = match (side.works.is_empty(), side.patchy.is_empty()) {
+        (true, true) => "NOBODY".to_owned(),
+        (false, true) => works,
+        (true, false) => patchy,
+        (false, false) => format!("{works}, and {patchy}"),
+    };
+    format!("on {} it should reach {reached}", side.channel)
 }
 
 /// What two radios of a bridge do to each other.
 fn two_radios_text(units: UnitSystem, radios: &TwoRadios) -> String {
     let more = if radios.overloaded { " or more, its front end overloaded" } else { "" };
     let apart = match radios.needed_m {
-        Some(needed) => format!("two people {} apart hear both", units.distance(needed)),
-        None => format!("no distance up to {} is enough", units.distance(FARTHEST)),
+        Some(needed) => format!("two people {} apart should hear both", units.distance(needed)),
+        None => format!(
+            "two people would have to stand more than {} apart to hear both",
+            units.distance(FARTHEST)
+        ),
     };
     format!(
         "  Its two radios are {:.0} kHz apart: {} from each other the one that sends desenses the other by {:.0}{more}. Listen on both, transmit on one at a time, say so first; {apart}.\n",
@@ -197,7 +207,7 @@ pub fn ways_screen(plan: &Plan, fallback: &Fallback) -> Screen {
         let post = plan.posts.iter().position(|known| known.name == post)?;
         Some(plan.group_of(post)?.name.as_str())
     };
-    let mut out = table(["Post", "Group", "To net control", "Weakest link"], &[3]);
+    let mut out = table(["Post", "Group", "To net control", "Both ways, weakest link"], &[3]);
     for way in &fallback.ways {
         out.add_row([
             way.post.clone(),
@@ -207,8 +217,9 @@ pub fn ways_screen(plan: &Plan, fallback: &Fallback) -> Screen {
         ]);
     }
     let title = format!(
-        "How words get to {}, net control of the event: {} of {} posts over links that work\n",
+        "How each post's words get to {}, on {} if no channel is named:\n{} of {} posts should reach it over links that work\n",
         first.net_control,
+        first.channel,
         fallback.reaching(),
         fallback.ways.len(),
     );

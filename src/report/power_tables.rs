@@ -2,7 +2,7 @@
 
 use jiff::ZonedDateTime;
 
-use perchline_assessment::Energy;
+use perchline_assessment::{Energy, Fix, pack_fix};
 use perchline_plan::Plan;
 use perchline_power::discharge::Stop;
 use perchline_power::kit::{CarriedLoad, MOST_TRIPS, StationKit, TWO_LIFT};
@@ -16,32 +16,28 @@ use super::cautions::Output;
 use super::place_words::{both, mind};
 use super::screen::{Rows, Screen};
 use super::tables::{printed, table};
+use super::words::percent;
 
-/// Stations, one a line: how long each runs, when it dies, what is left.
+/// Stations, one a line: when each pack dies, or what is left at the end.
 fn budget_rows(title: String, budgets: &[StationBudget]) -> Rows {
-    let mut out = table(
-        ["Station", "Packs", "Wanted", "Runs", "From poor to good", "Dies at", "Margin", "Left"],
-        &[2, 3, 4, 6, 7],
-    );
+    let mut out =
+        table(["Station", "Packs", "Wanted", "Poor case", "As expected", "Good case"], &[]);
     for budget in budgets {
         out.add_row([
             budget.station.clone(),
-            format!("{} x {}, {:.1} in all", budget.packs, budget.pack, budget.rated_ah),
-            budget.wanted_h.clock(),
-            runs(&budget.expected, budget),
-            format!("{} to {}", runs(&budget.poor, budget), runs(&budget.good, budget)),
-            budget
-                .expected
-                .dies_at
-                .as_ref()
-                .map_or_else(|| "runs on".to_owned(), |t| clock(t, &budget.on)),
-            margin(&budget.expected),
-            format!("{:.0} %", budget.expected.left_at_end * 100.0),
+            format!("{} x {}, {:.1}", budget.packs, budget.pack, budget.rated_ah),
+            format!("{} from {}", budget.wanted_h.clock(), budget.on.strftime("%H:%M")),
+            ends(&budget.poor, budget),
+            ends(&budget.expected, budget),
+            ends(&budget.good, budget),
         ]);
     }
     let dies = budgets.iter().map(|budget| !budget.poor.lasts());
     Rows::of(title, out, "that should run").failing(dies, "dying").called("stations")
 }
+
+/// What the poor case is, in a line.
+pub(super) const POOR_CASE: &str = "Poor case: a tired pack, a colder night, more traffic.";
 
 /// What each station's budget means, in sentences.
 fn budget_words(budgets: &[StationBudget]) -> String {
@@ -60,32 +56,85 @@ fn of_station(budget: &StationBudget) -> String {
         budget.on.strftime("%H:%M"),
     );
     text += &heard(budget);
-    text += &format!("  {}\n", verdict(budget));
-    text += &match &budget.enough {
-        Some(pack) => format!(
-            "  The smallest common pack of these cells that ends with {:.0} % left, new: {:.1}, about {:.1} ({:.0} % left).\n",
-            RESERVE * 100.0,
-            pack.capacity_ah,
-            pack.weight_kg,
-            pack.left_at_end * 100.0
-        ),
-        None => "  No common pack of these cells ends with enough left: change the cells, the converter or the low-voltage cutoff.\n".to_owned(),
-    };
-    if !budget.changes.is_empty() {
-        let times: Vec<_> = budget.changes.iter().map(|t| clock(t, &budget.on)).collect();
-        let short = match budget.sets_short() {
-            0 => String::new(),
-            1 => "; one set more has to be there".to_owned(),
-            sets => format!("; {sets} sets more have to be there"),
+    text += &format!("  {}\n", capital(&verdict(budget)));
+    if let Some(why) = budget.poor.why.filter(|_| !budget.poor.lasts()) {
+        text += match why {
+            Stop::Sag => {
+                "  It dies when its voltage falls below the low-voltage cutoff while it transmits.\n"
+            }
+            Stop::Empty => "  It dies when the pack is empty.\n",
         };
+    }
+    if let Some(fix) = remedy(budget) {
+        text += &format!("  {fix}\n");
+    }
+    match &budget.enough {
+        // Then the remedy names it.
+        Some(_) if matches!(pack_fix(budget), Some(Fix::LargerPack { .. })) => {}
+        Some(pack) => {
+            text += &format!(
+                "  Smallest common pack of these cells, new, that ends with {:.0} % left as expected: {:.1}, about {:.1}; it ends with {}.\n",
+                RESERVE * 100.0,
+                pack.capacity_ah,
+                pack.weight_kg,
+                percent(pack.left_at_end)
+            );
+        }
+        None => {
+            text += "  No common pack of these cells ends with enough left: change the cells, the converter or the low-voltage cutoff.\n";
+        }
+    }
+    if !budget.changes.is_empty() {
         text += &format!(
-            "  To run through even in the poor case, change packs by {} ({:.0} % left, or a quarter of an hour to go){short}.\n",
-            times.join(", "),
+            "  A pack is changed with {:.0} % left, or a quarter of an hour before it dies.\n",
             CHANGE_AT * 100.0
         );
     }
-    text += &format!("  Packs to carry up: {:.1}.\n", budget.weight_kg);
+    text += &format!("  Weight of the packs that go up: {:.1}.\n", budget.weight_kg);
     text
+}
+
+/// What keeps a station on the air to the end, in a sentence: the same on every page.
+pub(super) fn remedy(budget: &StationBudget) -> Option<String> {
+    pack_fix(budget).and_then(|fix| pack_words(&fix, &budget.on))
+}
+
+/// A fix of a station's pack in words; nothing for any other fix.
+pub(super) fn pack_words(fix: &Fix, day: &ZonedDateTime) -> Option<String> {
+    let by = |at: &[ZonedDateTime]| -> String {
+        at.iter().map(|at| clock(at, day)).collect::<Vec<_>>().join(" and ")
+    };
+    let sets = |count: u32| match count {
+        1 => "1 more set".to_owned(),
+        more => format!("{more} more sets"),
+    };
+    match fix {
+        Fix::ChangePacks { at, sets_short: 0, .. } => {
+            Some(format!("Charge the spare packs tonight and change by {}.", by(at)))
+        }
+        Fix::ChangePacks { at, sets_short, .. } => {
+            Some(format!("Bring {}, charged, and change by {}.", sets(*sets_short), by(at)))
+        }
+        Fix::LargerPack {
+            capacity_ah,
+            weight_kg,
+            left_in_poor_case,
+            or_change_by,
+            sets_short,
+            ..
+        } => {
+            let change = if or_change_by.is_empty() {
+                String::new()
+            } else {
+                format!(", or {}, charged, to change in by {}", sets(*sets_short), by(or_change_by))
+            };
+            Some(format!(
+                "Bring a pack of at least {capacity_ah:.1} (same cells, about {weight_kg:.1}; {} left in the poor case){change}.",
+                percent(*left_in_poor_case)
+            ))
+        }
+        _ => None,
+    }
 }
 
 /// What a digipeater is taken to hear; nothing for a voice station.
@@ -101,43 +150,54 @@ fn heard(budget: &StationBudget) -> String {
     }
 }
 
+/// How a station's battery does, in a sentence that may follow its name: the poor case
+/// first. The same on every page.
 pub(super) fn verdict(budget: &StationBudget) -> String {
-    let expected = &budget.expected;
-    let why = match expected.why {
-        Some(Stop::Sag) => "its voltage falls below the low-voltage cutoff while it transmits",
-        Some(Stop::Empty) => "the pack is empty",
-        None => "",
-    };
-    let poor = &budget.poor;
-    let poor_dies = poor.dies_at.as_ref().filter(|_| !poor.lasts());
-    let hand = expected.margin_h.map_or_else(|| "more than a day".to_owned(), Hours::clock);
-    let left = |run: &Run| format!("{:.0} %", run.left_at_end * 100.0);
-    match (&expected.dies_at, expected.margin_h, poor_dies) {
-        (Some(dies), Some(margin), poor) if margin.value() < 0.0 => {
-            let poor = poor.unwrap_or(dies);
-            format!(
-                "DIES at {} in the poor case and at {} as expected, {} before it may be switched off: {why}.",
-                clock(poor, &budget.on),
-                clock(dies, &budget.on),
-                (-margin).clock()
-            )
-        }
-        (_, _, Some(dies)) => format!(
-            "MAY DIE at {}: with a tired pack, a colder night and more traffic; as expected it runs on with {hand} in hand and {} left.",
-            clock(dies, &budget.on),
-            left(expected)
-        ),
-        _ if poor.left_at_end < ONLY_JUST => format!(
-            "Only just: the poor case ends with {} left; as expected it is {}, with {hand} in hand.",
-            left(poor),
-            left(expected)
-        ),
-        _ => format!(
-            "Runs to the end in the poor case too, with {} left then; as expected it is {}, with {hand} in hand.",
-            left(poor),
-            left(expected)
-        ),
+    let (expected, poor) = (&budget.expected, &budget.poor);
+    let left = |run: &Run| percent(run.left_at_end);
+    if let (Some(dies), Some(margin)) = (&poor.dies_at, poor.margin_h.filter(|_| !poor.lasts())) {
+        let as_expected = expected.dies_at.as_ref().filter(|_| !expected.lasts());
+        return dies_words(dies, (-margin, &budget.off), as_expected, &budget.on);
     }
+    let hand = expected.margin_h.map_or_else(|| "more than a day".to_owned(), Hours::clock);
+    if poor.left_at_end < ONLY_JUST {
+        return format!(
+            "only just: the poor case ends with {} left; as expected it is {}, with {hand} in hand.",
+            left(poor),
+            left(expected)
+        );
+    }
+    format!(
+        "should run to the end in the poor case too, with {} left then; as expected it is {}, with {hand} in hand.",
+        left(poor),
+        left(expected)
+    )
+}
+
+/// That a pack dies in the poor case, how long before it may be switched off, and how
+/// that is as expected.
+pub(super) fn dies_words(
+    dies: &ZonedDateTime,
+    (early, off): (Hours, &ZonedDateTime),
+    as_expected: Option<&ZonedDateTime>,
+    day: &ZonedDateTime,
+) -> String {
+    let expected = as_expected.map_or_else(
+        || "as expected it should run to the end".to_owned(),
+        |at| format!("as expected at {}", clock(at, day)),
+    );
+    format!(
+        "its pack DIES at {} in the poor case, {} before it may be switched off at {}; {expected}.",
+        clock(dies, day),
+        early.clock(),
+        clock(off, day)
+    )
+}
+
+/// A sentence with its first letter large.
+fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }
 
 /// One line for each station, for the end of a ranking; on a screen for those that die.
@@ -154,8 +214,17 @@ pub fn power_rows(budgets: &[StationBudget]) -> Rows {
 /// Crews, one a line.
 fn crew_rows(crews: &[CrewNeeds]) -> Rows {
     let mut out = table(
-        ["Crew", "People", "Shift", "A pack lasts", "Packs each", "Spares in all", "Weight each"],
-        &[1, 2, 3, 4, 5, 6],
+        [
+            "Crew",
+            "People",
+            "Shift",
+            "A pack runs, poor case",
+            "As expected",
+            "Packs each",
+            "Spares in all",
+            "Weight each",
+        ],
+        &[1, 2, 3, 4, 5, 6, 7],
     );
     for crew in crews {
         let number =
@@ -164,13 +233,19 @@ fn crew_rows(crews: &[CrewNeeds]) -> Rows {
             crew.crew.clone(),
             crew.people.to_string(),
             crew.shift_h.clock(),
-            crew.pack_lasts_h.map_or_else(|| "a day more".to_owned(), Hours::clock),
+            lasts(crew.poor_pack_lasts_h),
+            lasts(crew.pack_lasts_h),
             number(crew.packs_each),
             number(crew.spares_total),
             both(crew.weight_each_kg),
         ]);
     }
     Rows::of("", out, "crews")
+}
+
+/// How long a pack runs.
+pub(super) fn lasts(run: Option<Hours>) -> String {
+    run.map_or_else(|| "more than a day".to_owned(), Hours::clock)
 }
 
 fn loading_list(crew: &CrewNeeds) -> String {
@@ -327,21 +402,12 @@ fn weight(kilograms: Kilograms) -> String {
     }
 }
 
-fn runs(run: &Run, budget: &StationBudget) -> String {
-    run.run_time_h.map_or_else(
-        || format!("over {}", (budget.wanted_h + Hours::new(24.0)).clock()),
-        Hours::clock,
-    )
-}
-
-fn margin(run: &Run) -> String {
-    run.margin_h.map_or_else(
-        || "over a day".to_owned(),
-        |margin| {
-            let plus = if margin.value() >= 0.0 { "+" } else { "" };
-            format!("{plus}{}", margin.clock())
-        },
-    )
+/// When a run dies, or what it has left when it may be switched off.
+fn ends(run: &Run, budget: &StationBudget) -> String {
+    match run.dies_at.as_ref().filter(|_| !run.lasts()) {
+        Some(dies) => format!("dies {}", clock(dies, &budget.on)),
+        None => format!("{} left", percent(run.left_at_end)),
+    }
 }
 
 /// A time as on a clock; with the date where it is another day than `day`, and
@@ -356,7 +422,7 @@ pub(super) fn clock(moment: &ZonedDateTime, day: &ZonedDateTime) -> String {
 #[must_use]
 pub fn power_screen(plan: &Plan, energy: &Energy, places: &[SitePlace]) -> Screen {
     let (budgets, crews) = (energy.stations(), energy.crews());
-    let title = format!("{}: staying on the air\n", plan.event.name);
+    let title = format!("{}: staying on the air\n{POOR_CASE}\n", plan.event.name);
     let mut screen = if budgets.is_empty() {
         Screen::new(title)
     } else {

@@ -125,7 +125,7 @@ pub(super) fn leg_line(leg: &Leg, units: UnitSystem) -> String {
 pub(super) fn total(rehearsal: &Rehearsal, units: UnitSystem) -> String {
     let (hours, minutes) = (rehearsal.minutes / 60, rehearsal.minutes % 60);
     format!(
-        "All: {}, {hours} h {minutes:02} min with {MINUTES_A_PLACE} min at each place",
+        "In all: {}, {hours} h {minutes:02} min with {MINUTES_A_PLACE} min at each place",
         units.distance(rehearsal.distance_m)
     )
 }
@@ -136,7 +136,7 @@ pub fn rehearsal_screen(plan: &Plan, rehearsal: &Rehearsal) -> Screen {
     let units = plan.units;
     let rival = match &rehearsal.rival {
         Some(rival) => format!(
-            "{} leads {rival} by {:.1} points of weighted coverage, give or take {:.1}; after these calls {:.1}",
+            "{} leads {rival} by {:.1} points of weighted coverage, give or take {:.1}; these calls should bring that down to {:.1}",
             rehearsal.site,
             rehearsal.lead * 100.0,
             rehearsal.sd_before * 100.0,

@@ -9,7 +9,6 @@ use perchline_siting::{ClassStretch, RouteCourse, RouteScore, SiteScore, Stretch
 use perchline_units::{METRES_PER_FOOT, METRES_PER_MILE, Metres};
 
 use super::basemap::swatch;
-use super::brief::roughly;
 use super::map::MapContent;
 use super::outputs::{OutboxSlot, OutputError};
 use super::palette::{ACCENT, HAIRLINE, INK, QUIET};
@@ -414,7 +413,7 @@ impl RouteStrip<'_> {
             texts.push("No stretch without radio both ways.".to_owned());
         } else {
             let each = gaps.iter().zip(1usize..).map(|(gap, number)| {
-                let from = roughly(units, gap.from_m);
+                let from = units.distance(gap.from_m);
                 format!("{number}: {} from {from} on", lasting(units, self.course, *gap))
             });
             let all = each.collect::<Vec<_>>().join("; ");
@@ -470,7 +469,7 @@ pub(super) fn shorter(count: usize) -> String {
 
 /// How long a stretch is, and how many minutes the slowest are in it, if that is known.
 pub(super) fn lasting(units: UnitSystem, course: &RouteCourse, gap: Stretch) -> String {
-    let length = roughly(units, gap.length());
+    let length = units.distance(gap.length());
     match &course.slowest {
         // Somebody is in it for a part of the last minute too.
         Some(slowest) => {

@@ -399,24 +399,26 @@ fn route_table(routes: &[RouteScore], units: UnitSystem) -> String {
     if routes.is_empty() {
         return String::new();
     }
-    let mut out = table(
-        ["Route", "Length", "Without contact", "Longest gap", "from", "to"],
-        &[1, 2, 3, 4, 5],
-    );
+    let mut out =
+        table(["Route", "Length", "All gaps", "Longest gap", "from", "to"], &[1, 2, 3, 4, 5]);
     for route in routes {
         let gap = |value: fn(Stretch) -> Metres| {
             route.longest_gap.map_or_else(|| "none".to_owned(), |gap| units.distance(value(gap)))
         };
+        let all = route.gaps.iter().fold(Metres::new(0.0), |sum, gap| sum + gap.length());
         out.add_row([
             route.share.name.clone(),
             units.distance(route.length_m),
-            units.distance(route.expected_without_contact_m),
+            if route.gaps.is_empty() { "none".to_owned() } else { units.distance(all) },
             gap(Stretch::length),
             gap(|g| g.from_m),
             gap(|g| g.to_m),
         ]);
     }
-    format!("\n{}\n", printed(&out))
+    format!(
+        "\n{}\n A gap: there radio works both ways in fewer spots than wanted.\n",
+        printed(&out)
+    )
 }
 
 fn margin(post: &PostScore) -> String {

@@ -9,7 +9,7 @@ use perchline_units::Seconds;
 
 use super::screen::{Rows, Screen};
 use super::tables::table;
-use super::words::percent;
+use super::words::{percent, spots};
 
 /// Everything about one packet channel's trackers.
 #[must_use]
@@ -46,16 +46,16 @@ fn heard(digipeater: &Digipeater) -> String {
         more => format!("{more:.0} times, as digipeaters repeat each other's"),
     };
     text += &format!(
-        "{} hears about {:.0} of the trackers' beacons an hour and sends each {often}; perchline power expects so many of a station that the plan puts there, and all that are sent in the poor case.\n",
+        "{} should hear about {:.0} of the trackers' beacons an hour and sends each {often}. perchline power counts so many for a station that the plan puts there, and all that are sent in the poor case.\n",
         digipeater.site, digipeater.heard_an_hour
     );
     if let Some(heard) = &digipeater.to_net_control {
         text += &match heard.share {
             Some(share) => format!(
-                "{} hears the digipeater on {} in {} of spots.\n",
+                "{} should hear the digipeater on {} in {} spots.\n",
                 heard.post,
                 digipeater.site,
-                percent(share)
+                spots(share)
             ),
             None => format!(
                 "Whether {} hears {} is not known: terrain is missing on the way.\n",

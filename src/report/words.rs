@@ -171,6 +171,15 @@ pub const fn heading(houses: Houses) -> Option<&'static str> {
     }
 }
 
+/// The same in a line, where what settles it is told below.
+#[must_use]
+pub const fn lacking(houses: Houses) -> Option<&'static str> {
+    match houses {
+        Houses::Unknown => Some(LESS_IN_A_TOWN),
+        Houses::Stated | Houses::OnFile => None,
+    }
+}
+
 /// The same for people without radio knowledge.
 #[must_use]
 pub const fn heading_for_all(houses: Houses) -> Option<&'static str> {
@@ -183,6 +192,9 @@ pub const fn heading_for_all(houses: Houses) -> Option<&'static str> {
 }
 
 /// The range is common practice, no source.
+const LESS_IN_A_TOWN: &str = "No buildings in this plan: in a town expect 15 to 25 dB less.";
+
+/// The same, with what to do.
 const NO_BUILDINGS: &str = "No buildings in this plan: in a town expect 15 to 25 dB less. Say surroundings = \"town\", \"suburb\", \"village\" or \"open\" under [prediction].";
 
 const BARE: &str =
@@ -211,6 +223,11 @@ pub(super) fn first_of<S: AsRef<str>>(names: &[S], most: usize) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn what_is_lacking_begins_the_heading() {
+        assert!(NO_BUILDINGS.starts_with(LESS_IN_A_TOWN));
+    }
 
     #[test]
     fn a_share_is_never_rounded_to_all_or_nothing() {

@@ -95,7 +95,7 @@ pub fn reason(study: &PathStudy, units: UnitSystem) -> String {
                 study.budgets.missing_db
             ) + &near
         }
-        _ => format!("{view}; {way} lacks {:.1}{noise}{near}", study.budgets.missing_db),
+        _ => format!("{view}; {way} lacks {:.1}{noise}{near}", study.budgets.shortfall_db()),
     }
 }
 

@@ -378,22 +378,30 @@ fn a_verdict_is_that_of_the_poor_case() {
     };
     let just = says(&|b| runs_on(b, 0.14));
     assert!(
-        just.starts_with("power, Relay: Only just: the poor case ends with 14 % left"),
+        just.starts_with("power, Relay: only just: the poor case ends with 14 % left"),
         "{just}"
     );
     let fine = says(&|b| runs_on(b, 0.2));
-    assert!(fine.contains("Runs to the end in the poor case too, with 20 % left"), "{fine}");
+    assert!(fine.contains("should run to the end in the poor case too, with 20 % left"), "{fine}");
     let tired = says(&|b| {
         runs_on(b, 0.0);
         b.poor.margin_h = Some(Hours::new(-1.0));
         b.poor.dies_at = Some(b.on.clone());
     });
-    assert!(tired.starts_with("power, Relay: MAY DIE at"), "{tired}");
+    assert!(
+        tired.starts_with("power, Relay: its pack DIES at")
+            && tired.contains("as expected it should run to the end"),
+        "{tired}"
+    );
     let dead = says(&|b| {
         b.expected.margin_h = Some(Hours::new(-1.0));
         b.expected.dies_at = Some(b.off.clone());
         b.poor.margin_h = Some(Hours::new(-1.5));
         b.poor.dies_at = Some(b.on.clone());
     });
-    assert!(dead.contains("DIES at 15:00 in the poor case and at"), "{dead}");
+    assert!(
+        dead.contains("its pack DIES at 15:00 in the poor case, ")
+            && dead.contains("; as expected at "),
+        "{dead}"
+    );
 }

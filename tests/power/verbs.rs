@@ -23,9 +23,9 @@ fn the_sample_s_digipeater_dies_and_says_what_would_do() {
     for part in [
         "DIES at",
         "while it transmits",
-        "smallest common pack",
+        "Bring a pack of at least 3.0 Ah",
         "loading list",
-        "change packs by",
+        "to change in by",
         "guardrail or parapet",
     ] {
         assert!(text.contains(part), "no {part:?} in\n{text}");

@@ -286,6 +286,8 @@ fn every_post_has_a_slip() {
     let document: Value = serde_json::from_slice(&sample()["brief.json"]).unwrap();
     let squeezed = |text: &Value| text.as_str().unwrap().split_whitespace().collect::<String>();
     let posts = document["result"]["posts"].as_array().unwrap();
+    let emergencies = text.matches("Lifeatrisk:callthelocalemergencynumberfirst").count();
+    assert_eq!(emergencies, posts.len(), "each slip says whom to call first");
     for post in posts {
         let name = format!("{}{}", post["number"], squeezed(&post["name"]));
         assert!(text.contains(&name), "no slip of {name}: {text}");
@@ -797,7 +799,7 @@ fn silent_stretches_and_the_digipeater_are_told() {
     let advice = document["result"]["routes"][0]["advice"][0].as_str().unwrap();
     assert_eq!(advice.matches(" from ").count(), long.len() + 1, "{advice}");
     for gap in long {
-        let from = format!("from {:.1} km on", gap["from_m"].as_f64().unwrap() / 1000.0);
+        let from = format!("from {:.2} km on", gap["from_m"].as_f64().unwrap() / 1000.0);
         assert!(advice.contains(&from), "{from}: {advice}");
     }
     assert!(told.contains("The digipeater stands on Car park."), "{told}");

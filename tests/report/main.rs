@@ -16,3 +16,4 @@ mod outputs;
 mod ready;
 mod screens;
 mod statements;
+mod told_once;

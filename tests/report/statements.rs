@@ -225,10 +225,19 @@ fn calls_of<'l>(lines: &'l [String], channels: &[String]) -> Vec<Called<'l>> {
     for line in lines {
         let Some((posts, rest)) = line.split_once(": ") else { continue };
         let posts = posts.split(", ").collect();
-        if let Some(rest) = rest.strip_prefix("call ") {
+        // A channel on which all calls are made is named before them.
+        let all_on = channels.iter().find_map(|channel| {
+            Some((channel, rest.strip_prefix(&format!("on {channel}, call "))?))
+        });
+        let called = all_on.map(|(_, rest)| rest).or_else(|| rest.strip_prefix("call "));
+        if let Some(rest) = called {
             let (call, after) = rest.split_once('.').unwrap();
             let way = if after.contains("Patchy") { "patchy" } else { "works" };
-            found.push((posts, hops(call, channels), way));
+            let mut hops = hops(call, channels);
+            if let Some((channel, _)) = all_on {
+                hops.iter_mut().for_each(|(_, on)| *on = Some(channel.clone()));
+            }
+            found.push((posts, hops, way));
         } else if rest.starts_with("no radio path") {
             found.push((posts, Vec::new(), "nothing"));
         }
@@ -313,6 +322,49 @@ fn reached(said: &mut Statements, lines: &[String]) {
     }
 }
 
+/// Whom the slip of each post has it call, and for whom it relays.
+fn slips(said: &mut Statements, direct: &Value, brief: &Value) {
+    let first = text(&direct["first_channel"], "channel");
+    for post in list(&brief["posts"]) {
+        let name = text(post, "name");
+        for step in list(&post["slip"]["silent"]).map(|step| step.as_str().unwrap()) {
+            let own = [format!("call {name}"), format!("Telephone {name},")];
+            assert!(!own.iter().any(|own| step.contains(own)), "{name} is told: {step}");
+            let call = step.strip_prefix("Change to channel ").and_then(|s| s.split_once(" and "));
+            let call = call.or_else(|| step.strip_prefix("For ")?.split_once(": "));
+            let Some((_, call)) = call else { continue };
+            let line = if step.contains("no radio path") {
+                format!("{name}: no radio path")
+            } else {
+                format!("{name}: {call}")
+            };
+            ways_called(said, "slip", (first, &channels(direct)), &[line]);
+        }
+        let steps = list(&post["slip"]["silent"]).map(|step| step.as_str().unwrap());
+        let relays: Vec<&str> = steps
+            .filter_map(|step| step.strip_prefix("Relay for ")?.strip_suffix('.'))
+            .flat_map(|posts| posts.split(", "))
+            .collect();
+        let through = |way: &&Value| {
+            let calls: Vec<&Value> = list(&way["calls"]).collect();
+            calls.iter().rev().skip(1).any(|call| call["post"] == name)
+        };
+        let whose: Vec<&str> =
+            list(&direct["ways"]).filter(through).map(|way| text(way, "post")).collect();
+        said.add(format!("{name} relays for"), "slip", &relays.into());
+        said.add(format!("{name} relays for"), "direct", &whose.into());
+        // Where the relay does not work, whom to call in its place is the same post.
+        let agreed = list(&post["advice"]).find_map(|advice| {
+            advice.as_str().unwrap().strip_prefix("Agree with ")?.split_once(" before the event")
+        });
+        if let Some((other, _)) = agreed {
+            let way = list(&direct["ways"]).find(|way| way["post"] == name).unwrap();
+            said.add(format!("{name}: agrees with"), "brief", &other.into());
+            said.add(format!("{name}: agrees with"), "direct", &way["calls"][0]["post"]);
+        }
+    }
+}
+
 /// Lines of a card, those that go on after a blank joined.
 fn joined(lines: &[&str]) -> Vec<String> {
     let mut whole: Vec<String> = Vec::new();
@@ -363,6 +415,7 @@ fn without_relay(said: &mut Statements, folder: &Path, plan: &str, brief: &Value
     if grouped {
         group_cards(said, out.path(), &direct);
     }
+    slips(said, &direct, brief);
     let page = list(&brief["crew"]).find(|s| text(s, "title").starts_with("If the relay falls"));
     let page = page.unwrap();
     let channel = text(first, "channel");
@@ -455,7 +508,7 @@ fn first_steps(said: &mut Statements, direct: &Value, brief: &Value) {
     let (frequency, rest) = rest.split_once(") and call ").unwrap();
     let title = format!("If the relay falls silent: {channel}, {frequency} MHz");
     said.add(format!("without a relay, {channel}: title"), "brief", &title.into());
-    let control = rest.split_once(", or the nearest").unwrap().0;
+    let control = rest.split_once(", or the post").unwrap().0;
     let of = format!("without a relay, {channel}: net control");
     said.add(of.clone(), "direct", &first["net_control"]);
     said.add(of, "brief", &control.into());
@@ -626,6 +679,11 @@ fn readiness(said: &mut Statements, folder: &Path, plan: &str, channel: &str, be
                 said.add(format!("{of}: outcome"), "ready", &matter["outcome"]);
                 let probability = &matter["probability"];
                 said.add(format!("{of}: probability_both_ways"), "ready", probability);
+                // What is told as short is the margin, unless either way alone would do.
+                if matter["short_db"] != matter["missing_db"] {
+                    let margin = -matter["short_db"].as_f64().unwrap();
+                    said.add(format!("{of}: governing_margin_db"), "ready", &margin.into());
+                }
             }
             kind @ ("area" | "route") => {
                 let of = format!("{channel}, {best}, {}: share", text(matter, kind));

@@ -57,6 +57,7 @@ impl Judged<'_> {
                 outcome: post.outcome,
                 probability: post.probability,
                 missing_db: post.remedy.as_ref().map(|remedy| remedy.missing_db),
+                short_db: post.budgets.as_ref().map(|budgets| budgets.shortfall_db()),
                 limiting: post.budgets.as_ref().map(|budgets| budgets.governing),
             };
             let fixes = self.on_the_spot(score, post, aid.as_ref());

@@ -14,6 +14,7 @@ mod steps;
 mod timeline;
 mod unknowns;
 
+pub use packs::pack_fix;
 pub use steps::Step;
 pub use timeline::{Bar, BarKind, Timeline};
 pub use unknowns::{Unknown, UnknownMatter};
@@ -133,6 +134,9 @@ pub enum Matter {
         probability: Option<f64>,
         /// What both directions lack; nothing where terrain is missing.
         missing_db: Option<Db>,
+        /// What the limiting direction lacks, as tables have it; nothing where terrain
+        /// is missing.
+        short_db: Option<Db>,
         /// The limiting direction; nothing where terrain is missing.
         limiting: Option<Direction>,
     },
@@ -257,6 +261,8 @@ pub enum Matter {
         who: String,
         /// By how much.
         desense_db: Db,
+        /// Whether the front end is overloaded, so that it is worse than stated.
+        overloaded: bool,
     },
     /// Posts that have no radio path to net control without the relay.
     CutOff {
@@ -389,6 +395,11 @@ pub enum Fix {
         weight_kg: Kilograms,
         /// Share of its charge left at the end of the poor case.
         left_in_poor_case: f64,
+        /// By when packs of the plan's kind would have to be changed instead; none
+        /// where that is not needed or does not help.
+        or_change_by: Vec<ZonedDateTime>,
+        /// Sets that would have to be brought for that.
+        sets_short: u32,
     },
     /// More mast.
     MoreMast {
@@ -773,8 +784,8 @@ impl Judged<'_> {
                 }
                 if let Some(two) = &bridge.two_radios {
                     let (group, who) = name();
-                    let desense_db = two.desense_db;
-                    let matter = Matter::TwoRadios { group, who, desense_db };
+                    let (desense_db, overloaded) = (two.desense_db, two.overloaded);
+                    let matter = Matter::TwoRadios { group, who, desense_db, overloaded };
                     self.find(Gravity::Told, matter, None, "direct");
                 }
             }

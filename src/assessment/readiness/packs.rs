@@ -1,9 +1,40 @@
 //! Which pack dies first, and what people carry.
 
-use perchline_power::{CrewNeeds, ONLY_JUST, StationBudget};
+use perchline_power::{CrewNeeds, ONLY_JUST, StandardPack, StationBudget};
 use perchline_units::Hours;
 
 use super::{Fix, Gravity, Judged, Matter};
+
+/// What keeps a station on the air to the end in the poor case; nothing where its pack
+/// lasts, or where neither a larger pack nor a change of packs does.
+#[must_use]
+pub fn pack_fix(budget: &StationBudget) -> Option<Fix> {
+    if budget.poor.lasts() {
+        return None;
+    }
+    let change = || Fix::ChangePacks {
+        station: budget.station.clone(),
+        at: budget.changes.clone(),
+        sets_short: budget.sets_short(),
+    };
+    // What lies ready costs a climb; what has to be bought is a larger pack.
+    if !budget.changes.is_empty() && budget.sets_short() == 0 {
+        return Some(change());
+    }
+    let larger = budget.enough.as_ref().map(|pack| larger(budget, pack));
+    larger.or_else(|| (!budget.changes.is_empty()).then(change))
+}
+
+fn larger(budget: &StationBudget, pack: &StandardPack) -> Fix {
+    Fix::LargerPack {
+        station: budget.station.clone(),
+        capacity_ah: pack.capacity_ah,
+        weight_kg: pack.weight_kg,
+        left_in_poor_case: pack.left_in_poor_case,
+        or_change_by: budget.changes.clone(),
+        sets_short: budget.sets_short(),
+    }
+}
 
 impl Judged<'_> {
     /// Packs of stations and crews, the one that dies first before tear-down first.
@@ -45,24 +76,7 @@ impl Judged<'_> {
             off: budget.off.clone(),
             expected_dies_at: budget.expected.dies_at.clone().filter(|_| !budget.expected.lasts()),
         };
-        let change = || Fix::ChangePacks {
-            station: station(),
-            at: budget.changes.clone(),
-            sets_short: budget.sets_short(),
-        };
-        let larger = budget.enough.as_ref().map(|pack| Fix::LargerPack {
-            station: station(),
-            capacity_ah: pack.capacity_ah,
-            weight_kg: pack.weight_kg,
-            left_in_poor_case: pack.left_in_poor_case,
-        });
-        // What lies ready costs a climb; what has to be bought is a larger pack.
-        let fix = if !budget.changes.is_empty() && budget.sets_short() == 0 {
-            Some(change())
-        } else {
-            larger.or_else(|| (!budget.changes.is_empty()).then(change))
-        };
-        self.require(matter, fix, "power");
+        self.require(matter, pack_fix(budget), "power");
     }
 
     fn only_just(&mut self, budget: &StationBudget) {
@@ -70,12 +84,7 @@ impl Judged<'_> {
         if left < ONLY_JUST {
             let station = budget.station.clone();
             let better = budget.enough.as_ref().filter(|pack| pack.left_in_poor_case > left);
-            let larger = better.map(|pack| Fix::LargerPack {
-                station: station.clone(),
-                capacity_ah: pack.capacity_ah,
-                weight_kg: pack.weight_kg,
-                left_in_poor_case: pack.left_in_poor_case,
-            });
+            let larger = better.map(|pack| larger(budget, pack));
             self.find(Gravity::Told, Matter::OnlyJust { station, left }, larger, "power");
         }
     }

@@ -2,11 +2,12 @@
 
 use perchline_plan::Carry;
 use perchline_siting::PostScore;
-use perchline_siting::direct::{DirectNet, GroupNet, PairScore};
+use perchline_siting::direct::{DirectNet, GroupNet, Way, WordsWay};
 use perchline_units::Metres;
 
 use super::sentences::{roughly, towards};
 use super::{BriefInputs, plain, words};
+use crate::card::{calls, telephone as telephone_of};
 
 /// What a person at a failing post can do, the best first; nothing at others.
 pub(super) fn post(inputs: &BriefInputs<'_>, index: usize, score: &PostScore) -> Vec<String> {
@@ -29,15 +30,7 @@ pub(super) fn post(inputs: &BriefInputs<'_>, index: usize, score: &PostScore) ->
             ));
         }
     }
-    if let Some((net, other)) = neighbour(inputs, &score.post) {
-        let held =
-            if is_at_the_head(net, &score.post) { ", hold the radio to your face," } else { "" };
-        advice.push(format!(
-            "Change to channel {}{held} and call {}, who relays it.",
-            plain(&net.channel),
-            plain(other)
-        ));
-    }
+    advice.extend(relayed(inputs, &score.post));
     // A better way than legs and telephones is known: they are in the steps for
     // everybody.
     if advice.is_empty() {
@@ -47,10 +40,10 @@ pub(super) fn post(inputs: &BriefInputs<'_>, index: usize, score: &PostScore) ->
                     "Send somebody to {} ({} away){}.",
                     plain(name),
                     roughly(units, away),
-                    telephone(inputs)
+                    telephone(inputs, |name| name == score.post)
                 )
             }
-            None => format!("Send somebody{}.", telephone(inputs)),
+            None => format!("Send somebody{}.", telephone(inputs, |name| name == score.post)),
         });
     }
     advice
@@ -60,105 +53,139 @@ pub(super) fn post(inputs: &BriefInputs<'_>, index: usize, score: &PostScore) ->
 pub(super) fn area(inputs: &BriefInputs<'_>) -> Vec<String> {
     vec![format!(
         "Try the places that are light on the map, only where it is safe and allowed{}.",
-        telephone(inputs)
+        telephone(inputs, |_| false)
     )]
 }
 
-/// What anybody does who hears nothing.
+/// What anybody does who hears nothing; whom to call at each post its slip names.
 pub(super) fn silence(inputs: &BriefInputs<'_>) -> Vec<String> {
-    steps(inputs, |_| true)
-}
-
-/// The same at one post: of the groups and of those without a path it is told what
-/// concerns it.
-pub(super) fn silence_at(inputs: &BriefInputs<'_>, post: &str) -> Vec<String> {
-    steps(inputs, |there| there == post)
-}
-
-fn steps(inputs: &BriefInputs<'_>, concerns: impl Fn(&str) -> bool) -> Vec<String> {
-    let mut steps = vec![
-        "Walk a few steps where it is safe, hold the radio upright beside your face, and call again.".to_owned(),
-    ];
+    let mut steps = vec![WALK.to_owned()];
     if let Some(first) = &inputs.fallback.first {
         let control = plain(&first.net_control);
         steps.push(format!(
-            "Change to channel {} ({}) and call {control}, or the nearest post that answers.",
+            "Change to channel {} ({}) and call {control}, or the post that your slip names.",
             plain(&first.channel),
             words::megahertz(first.frequency_mhz),
         ));
         let apart = inputs.fallback.groups.iter().filter(|group| group.channel != first.channel);
-        // A group without posts concerns nobody's post, but everybody who reads all of it.
-        let told = |group: &&GroupNet| {
-            group.posts.iter().any(|post| concerns(post))
-                || (group.posts.is_empty() && concerns(""))
-        };
-        steps.extend(apart.filter(told).map(group_step));
-        let cut_off: Vec<String> =
-            inputs.fallback.cut_off().filter(|post| concerns(post)).map(plain).collect();
+        steps.extend(apart.map(|group| group_step(group, None)));
+        let cut_off: Vec<String> = inputs.fallback.cut_off().map(plain).collect();
         if !cut_off.is_empty() {
             steps.push(format!("At {}: no radio path to {control}.", cut_off.join(", ")));
         }
     }
-    let phone = inputs.plan.contacts.iter().find_map(|c| Some((&c.name, c.phone.as_ref()?)));
-    steps.push(match phone {
+    steps.push(last_resort(inputs, |_| false));
+    steps
+}
+
+/// The same at one post: whom it calls and for whom it relays, as the cards have it.
+/// Nobody is told to call the post at which they stand.
+pub(super) fn silence_at(inputs: &BriefInputs<'_>, post: &str) -> Vec<String> {
+    let fallback = inputs.fallback;
+    let Some(first) = &fallback.first else {
+        return vec![WALK.to_owned(), last_resort(inputs, |name| name == post)];
+    };
+    let channel = format!("{} ({})", plain(&first.channel), words::megahertz(first.frequency_mhz));
+    let control = plain(&first.net_control);
+    let mut steps = Vec::new();
+    if post == first.net_control {
+        steps.push(format!(
+            "Listen on channel {channel} as soon as the relay is silent, call the roll, stay there."
+        ));
+    } else {
+        steps.push(WALK.to_owned());
+    }
+    let group = fallback.groups.iter().find(|group| group.posts.iter().any(|p| p == post));
+    let apart = group.filter(|group| group.channel != first.channel);
+    if let Some(way) = fallback.way_of(post) {
+        let called = called(way, apart.is_none().then_some(first.channel.as_str()));
+        let called = called.unwrap_or_else(|| {
+            format!("call {control} all the same; no radio path there is expected.")
+        });
+        match apart {
+            None => steps.push(format!("Change to channel {channel} and {called}")),
+            Some(group) => {
+                steps.push(format!("Change to channel {channel} and answer {control}."));
+                steps.push(group_step(group, Some(post)));
+                steps.push(format!("For {control}: {called}"));
+            }
+        }
+    }
+    let relayed: Vec<String> = fallback.relayed_by(post).map(plain).collect();
+    if !relayed.is_empty() {
+        steps.push(format!("Relay for {}.", relayed.join(", ")));
+    }
+    steps.push(last_resort(inputs, |name| name == post));
+    steps
+}
+
+/// What everybody does first who hears nothing.
+const WALK: &str =
+    "Walk a few steps where it is safe, hold the radio upright beside your face, and call again.";
+
+/// Whom a post calls and how that goes; nothing where there is no way.
+fn called(way: &WordsWay, said: Option<&str>) -> Option<String> {
+    let patchy = match way.way {
+        Way::Works => "",
+        Way::Patchy => " Patchy: move, try again.",
+        Way::Nothing => return None,
+    };
+    Some(format!("{}.{patchy}", plain(&calls(&way.calls, said))))
+}
+
+/// Where no radio answers; nobody telephones the post at which they stand.
+fn last_resort(inputs: &BriefInputs<'_>, reads: impl Fn(&str) -> bool) -> String {
+    match telephone_of(inputs.plan, reads) {
         Some((name, phone)) => {
             format!("Telephone {}, {}, or send somebody.", plain(name), plain(phone))
         }
         None => "Send somebody to the nearest post that answers.".to_owned(),
-    });
-    steps
+    }
 }
 
-/// What those of a group do after that.
-fn group_step(group: &GroupNet) -> String {
+/// What those of a group do after that, of whom one may stand at `post`.
+fn group_step(group: &GroupNet, post: Option<&str>) -> String {
     let control = group.net.as_ref().map_or(&group.head, |net| &net.net_control.post);
+    let what = if post == Some(control.as_str()) {
+        "run the net".to_owned()
+    } else {
+        format!("call {}", plain(control))
+    };
     format!(
-        "{}: then channel {} ({}), call {}.",
+        "{}: then channel {} ({}), {what}.",
         plain(&group.group),
         plain(&group.channel),
-        words::megahertz(group.frequency_mhz),
-        plain(control)
+        words::megahertz(group.frequency_mhz)
     )
 }
 
-/// `, or telephone NAME, NUMBER`, if the plan has a number.
-fn telephone(inputs: &BriefInputs<'_>) -> String {
-    inputs
-        .plan
-        .contacts
-        .iter()
-        .find_map(|contact| {
-            let phone = contact.phone.as_ref()?;
-            Some(format!(", or telephone {}, {}", plain(&contact.name), plain(phone)))
-        })
-        .unwrap_or_default()
+/// `, or telephone NAME, NUMBER`, if the plan has a number of somebody who `reads` it not.
+fn telephone(inputs: &BriefInputs<'_>, reads: impl Fn(&str) -> bool) -> String {
+    telephone_of(inputs.plan, reads).map_or_else(String::new, |(name, phone)| {
+        format!(", or telephone {}, {}", plain(name), plain(phone))
+    })
 }
 
-/// The post that hears this one without the relay and is heard by it, and works
-/// with the relay itself; of several the surest.
-fn neighbour<'a>(inputs: &BriefInputs<'a>, post: &str) -> Option<(&'a DirectNet, &'a str)> {
-    let on_the_relay =
-        |name: &str| inputs.site.posts.iter().any(|p| p.post == name && p.outcome.works());
-    let nets = inputs.fallback.nets.iter().map(std::sync::Arc::as_ref);
-    let links = nets.flat_map(|net| net.pairs.iter().map(move |pair| (net, pair)));
-    links
-        .filter(|(_, pair)| pair.outcome.works())
-        .filter_map(|(net, pair)| Some((net, pair, other_end(pair, post)?)))
-        .filter(|(net, _, other)| on_the_relay(other) && net.stay.iter().any(|p| p == other))
-        .max_by(|(_, a, _), (_, b, _)| {
-            let spare = |pair: &PairScore| pair.spare_db.map_or(f64::MIN, |db| db.value());
-            spare(a).total_cmp(&spare(b))
-        })
-        .map(|(net, _, other)| (net, other))
+/// The post that a failing post calls without the relay, where that one works with the
+/// relay itself: the same that its card names. Nobody listens there unless it is agreed.
+fn relayed(inputs: &BriefInputs<'_>, post: &str) -> Option<String> {
+    let fallback = inputs.fallback;
+    let way = fallback.way_of(post).filter(|way| way.way == Way::Works)?;
+    let call = way.calls.first()?;
+    let mut served = inputs.site.posts.iter().filter(|p| p.outcome.works());
+    served.find(|served| served.post == call.post)?;
+    let held = fallback.first_net().is_some_and(|net| is_at_the_head(net, post));
+    let held = if held { ", the radio beside your face" } else { "" };
+    let (other, channel) = (plain(&call.post), plain(&call.channel));
+    let relays = if way.calls.len() > 1 { "; it relays" } else { "" };
+    Some(format!(
+        "Agree with {other} before the event that it also listens on channel {channel}; call it there{held}{relays}."
+    ))
 }
 
 /// Whether a net counts with the radio of this post at the head.
 fn is_at_the_head(net: &DirectNet, post: &str) -> bool {
     net.terms.held == Some(Carry::Head.words()) && net.terms.but_at.iter().all(|(at, _)| at != post)
-}
-
-fn other_end<'a>(pair: &'a PairScore, post: &str) -> Option<&'a str> {
-    if pair.from == post { Some(&pair.to) } else { (pair.to == post).then_some(pair.from.as_str()) }
 }
 
 /// The nearest post with radio.

@@ -5,17 +5,16 @@ use crate::cautions::{Caution, Output, UNNAMED, cautions, is_a_roof};
 use crate::channel_sheet::sheet_lines;
 use crate::choose_tables::linked_sentence;
 use crate::place_words::{both, facts, mind, not_stated};
-use crate::power_tables::verdict;
+use crate::power_tables::{POOR_CASE, lasts, remedy, verdict};
 use perchline_assessment::{DigipeaterSite, WhyThere};
-use perchline_plan::{Roof, Site, Stands};
+use perchline_plan::{Roof, Site, SitePower, Stands};
 use perchline_power::exposure::StationExposure;
 use perchline_power::kit::StationKit;
 use perchline_power::place::SitePlace;
 use perchline_power::{CrewNeeds, LoadingLine, StationBudget};
 use perchline_siting::SiteScore;
-use perchline_units::Hours;
 
-use super::{BriefInputs, Entry, Section, plain, words};
+use super::{BriefInputs, Entry, Section, plain, roughly, towards, words};
 
 /// Every section that has something to say.
 pub(super) fn sections(inputs: &BriefInputs<'_>) -> Vec<Section> {
@@ -64,13 +63,24 @@ fn sites(inputs: &BriefInputs<'_>) -> Vec<Entry> {
         }
     }
     entries.extend(reserve(inputs));
-    let fixed = inputs.site.posts.iter().filter_map(|post| {
+    let fixed = inputs.site.posts.iter().enumerate().filter_map(|(index, post)| {
         let remedy = post.remedy.as_ref()?;
+        let aid = inputs.aids.get(index).and_then(Option::as_ref);
+        let at_head =
+            aid.filter(|aid| aid.held_at_the_head).map(|_| "the radio beside the face".to_owned());
+        let spot = aid.and_then(|aid| aid.spot).map(|spot| {
+            let away = roughly(plan.units, spot.distance_m);
+            format!("standing {away} {} of it", towards(spot.bearing_degrees))
+        });
         let mast =
             remedy.extra_mast_m.map(|extra| format!("{} more mast", plan.units.height(extra)));
+        // As many other sites as are read; rank names all of them.
         let others = (!remedy.other_sites.is_empty())
-            .then(|| format!("the relay on {}", remedy.other_sites.join(" or ")));
-        let ways: Vec<String> = mast.into_iter().chain(others).collect();
+            .then(|| format!("the relay on {}", words::first_of(&remedy.other_sites, 2)));
+        let none = (mast.is_none() && others.is_none() && remedy.refused_by_line_m.is_none())
+            .then(|| "no mast and no other site would".to_owned());
+        let ways: Vec<String> =
+            at_head.into_iter().chain(spot).chain(mast).chain(others).chain(none).collect();
         let refused = remedy.refused_by_line_m.map(|extra| {
             format!(
                 "NO longer mast: {} more could fall into the power line",
@@ -78,14 +88,9 @@ fn sites(inputs: &BriefInputs<'_>) -> Vec<Entry> {
             )
         });
         let ways: Vec<String> = ways.into_iter().chain(refused).collect();
-        let ways = if ways.is_empty() {
-            "neither a mast nor another site".to_owned()
-        } else {
-            ways.join("; ")
-        };
         Some(Entry::new(
             format!("{} falls short", post.post),
-            format!("{}. What fixes it: {ways}.", post.reason),
+            format!("{}. What should fix it: {}.", post.reason, ways.join("; ")),
         ))
     });
     entries.extend(fixed);
@@ -212,7 +217,12 @@ fn channels(inputs: &BriefInputs<'_>) -> Vec<Entry> {
 fn batteries(inputs: &BriefInputs<'_>) -> Vec<Entry> {
     let stations = inputs.power.iter().map(|budget| station(inputs, budget));
     let kits = inputs.kits.iter().map(kit);
-    stations.chain(kits).chain(inputs.crews.iter().map(crew)).collect()
+    let mut entries: Vec<Entry> =
+        stations.chain(kits).chain(inputs.crews.iter().map(crew)).collect();
+    if let Some((head, body)) = POOR_CASE.split_once(": ").filter(|_| !entries.is_empty()) {
+        entries.push(Entry::new(head, body));
+    }
+    entries
 }
 
 /// What goes up to a station, and whether the people who carry get it up.
@@ -232,38 +242,37 @@ fn kit(kit: &StationKit) -> Entry {
     Entry::new(format!("Up to {}", kit.station), body)
 }
 
+/// How a station's battery does and what keeps it on the air, as `power` and `ready`
+/// say it.
 fn station(inputs: &BriefInputs<'_>, budget: &StationBudget) -> Entry {
     let at = |moment| crate::power_tables::clock(moment, &inputs.plan.event.starts);
-    let mut body = format!(
-        "on {} to {}, {} x {}. {}",
+    let fix = remedy(budget).map_or_else(String::new, |fix| format!(" {fix}"));
+    let body = format!(
+        "on {} to {}, {} x {}: {}{fix}",
         at(&budget.on),
         at(&budget.off),
         budget.packs,
         budget.pack,
         verdict(budget)
     );
-    if !budget.changes.is_empty() {
-        let changes: Vec<String> = budget.changes.iter().map(at).collect();
-        let short = match budget.sets_short() {
-            0 => String::new(),
-            sets => format!(" ({sets} more to bring)"),
-        };
-        body += &format!(" Change packs by {}{short}.", changes.join(", "));
-    }
     Entry::new(&*budget.station, body)
 }
 
 fn crew(crew: &CrewNeeds) -> Entry {
-    let lasts = crew.pack_lasts_h.map_or_else(|| "more than a day".to_owned(), Hours::clock);
     let packs = crew.packs_each.map_or_else(
         || "no number of packs lasts the shift".to_owned(),
-        |packs| format!("{packs} each"),
+        |packs| if packs == 1 { "1 pack each".to_owned() } else { format!("{packs} packs each") },
     );
-    let spares = crew.spares_total.map_or_else(String::new, |n| format!(", {n} spare in all"));
+    let spares = match crew.spares_total {
+        None | Some(0) => String::new(),
+        Some(spares) => format!(", {spares} spare in all"),
+    };
     let body = format!(
-        "{} people for {}; a pack lasts {lasts}: {packs}{spares}.",
+        "{} people for {}. A pack runs {} in the poor case, {} as expected: {packs}{spares}.",
         crew.people,
-        crew.shift_h.clock()
+        crew.shift_h.clock(),
+        lasts(crew.poor_pack_lasts_h),
+        lasts(crew.pack_lasts_h)
     );
     Entry::new(&*crew.crew, body)
 }
@@ -280,7 +289,7 @@ fn fallback(inputs: &BriefInputs<'_>) -> Section {
     let entries = if fallback.groups.is_empty() {
         card.entries
     } else {
-        let ways = way_entries(&fallback.ways, &net.channel);
+        let ways = way_entries(&fallback.ways, Some(&net.channel));
         let order = fallback.first.as_ref().map(|first| card_order(first, net));
         order.into_iter().chain(fallback.groups.iter().map(whole_group)).chain(ways).collect()
     };
@@ -296,6 +305,8 @@ fn care(inputs: &BriefInputs<'_>) -> Vec<Entry> {
         match caution {
             Caution::Climb if !changes => continue,
             Caution::Edge | Caution::Load if !sites.iter().any(|site| is_a_roof(site)) => continue,
+            Caution::Mains if !sites.iter().any(|site| has_mains(site)) => continue,
+            Caution::Generator if sites.iter().all(|site| has_mains(site)) => continue,
             _ => {}
         }
         // The head says what some texts begin with.
@@ -313,6 +324,10 @@ fn care(inputs: &BriefInputs<'_>) -> Vec<Entry> {
     }
     entries.push(Entry::new("Sources", format!("{UNNAMED}.")));
     entries
+}
+
+fn has_mains(site: &Site) -> bool {
+    site.power == Some(SitePower::Mains)
 }
 
 /// What the plan tells of wires at a site.

@@ -128,21 +128,21 @@ fn gaps(inputs: &BriefInputs<'_>, score: &RouteScore, course: &RouteCourse) -> O
     let told = match gaps.as_slice() {
         [] => return None,
         [only] => format!(
-            "Longest stretch without: {}, beginning {} from the start of the route{}.",
+            "Longest stretch without radio: {}, beginning {} from the start of the route{}.",
             lasting(units, course, *only),
-            roughly(units, only.from_m),
+            units.distance(only.from_m),
             near(only)
         ),
         several => {
             let listed: Vec<String> = several
                 .iter()
                 .map(|gap| {
-                    let from = roughly(units, gap.from_m);
+                    let from = units.distance(gap.from_m);
                     format!("{} from {from} on{}", lasting(units, course, *gap), near(gap))
                 })
                 .collect();
             format!(
-                "Stretches without, from the start of the route: {}{}.",
+                "Stretches without radio, from the start of the route: {}{}.",
                 listed.join("; "),
                 shorter(more)
             )

@@ -30,7 +30,9 @@ pub fn brief_screen(plan: &Plan, brief: &Brief) -> Screen {
     let wide = places
         .map(|place| format!("  {}: {}\n{}", place.name, place.sentence, advice(&place.advice)));
     let silence = (1..).zip(&brief.silence).map(|(number, step)| format!("  {number}. {step}\n"));
-    let care = brief.care.iter().map(|line| format!("  {line}\n")).collect::<String>();
+    // Whom to call where a life is at risk stands at the head.
+    let care = brief.care.iter().filter(|line| *line != Caution::Emergency.text());
+    let care = care.map(|line| format!("  {line}\n")).collect::<String>();
     let crew = brief.crew.iter().map(|part| section(&part.title, &part.entries));
     let first = brief.made.first().map(|line| format!("{line}\n")).unwrap_or_default();
     let made = brief.made.iter().map(|line| format!("{line}\n")).collect::<String>();

@@ -3,6 +3,7 @@
 use jiff::ZonedDateTime;
 
 use crate::power_tables::clock;
+use perchline_assessment::{Fix, pack_fix};
 use perchline_power::StationBudget;
 
 use super::{BriefInputs, Entry};
@@ -43,17 +44,27 @@ pub(super) fn relay<'a>(inputs: &BriefInputs<'a>) -> Option<&'a StationBudget> {
 }
 
 /// Until when a station runs, for somebody who leans on it: with a tired pack on
-/// a colder night.
+/// a colder night, and what the crew's page has to keep it on the air.
 fn until(budget: &StationBudget, at: &impl Fn(&ZonedDateTime) -> String) -> String {
     let off = at(&budget.off);
     if budget.poor.lasts() {
         return off;
     }
-    let changes: Vec<String> = budget.changes.iter().map(at).collect();
     let dies = budget.poor.dies_at.as_ref().map_or_else(String::new, at);
-    if changes.is_empty() {
-        return format!("{dies} for sure, not until {off}");
+    let by = |changes: &[ZonedDateTime]| {
+        let changes: Vec<String> = changes.iter().map(at).collect();
+        format!("if its batteries are changed by {}", changes.join(" and "))
+    };
+    match pack_fix(budget) {
+        Some(Fix::ChangePacks { at: changes, .. }) => {
+            format!("{off}, {}; else {dies}", by(&changes))
+        }
+        Some(Fix::LargerPack { or_change_by, .. }) if or_change_by.is_empty() => {
+            format!("{off} with a larger battery; else {dies}")
+        }
+        Some(Fix::LargerPack { or_change_by, .. }) => {
+            format!("{off} with a larger battery, or {}; else {dies}", by(&or_change_by))
+        }
+        _ => format!("{dies}; nothing known keeps it on until {off}"),
     }
-    let by = format!("{off}, if its batteries are changed by {}", changes.join(", "));
-    if budget.sets_short() == 0 { by } else { format!("{by}; otherwise {dies}") }
 }

@@ -37,22 +37,28 @@ fn draw_svg(card: &Card) -> Vec<String> {
     let room = across - 2.0 * left;
     let floor = down - left - 24.0;
     let mut sides: Vec<Vec<(f64, Line)>> = vec![Vec::new()];
-    let mut y = BAND + LEADING + 6.0;
-    for line in
-        card.entries.iter().flat_map(|entry| lines(&entry.head, &entry.body, SIZE_OF_TEXT, room))
-    {
-        let started = sides.last().is_some_and(|side| !side.is_empty());
-        let top = y + if line.opens && started { GAP } else { 0.0 };
-        if top > floor && started {
-            sides.push(Vec::new());
-            y = BAND + LEADING + 6.0;
-        } else {
-            y = top;
+    let first = BAND + LEADING + 6.0;
+    let mut y = first;
+    for entry in &card.entries {
+        let lines = lines(&entry.head, &entry.body, SIZE_OF_TEXT, room);
+        // An entry is parted only where no side holds it.
+        let below = (lines.len().max(1) - 1) as f64 * LEADING;
+        let mut needed = if first + below <= floor { below } else { 0.0 };
+        for line in lines {
+            let started = sides.last().is_some_and(|side| !side.is_empty());
+            let top = y + if line.opens && started { GAP } else { 0.0 };
+            if top + needed > floor && started {
+                sides.push(Vec::new());
+                y = first;
+            } else {
+                y = top;
+            }
+            needed = 0.0;
+            if let Some(side) = sides.last_mut() {
+                side.push((y, line));
+            }
+            y += LEADING;
         }
-        if let Some(side) = sides.last_mut() {
-            side.push((y, line));
-        }
-        y += LEADING;
     }
     let count = sides.len();
     sides

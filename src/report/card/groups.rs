@@ -49,6 +49,10 @@ pub fn cards(
 
 /// The role of whoever leads a group.
 const HEAD: &str = "head";
+/// The role of those who listen to a second channel.
+const BRIDGE: &str = "bridge";
+/// The role of everybody else in it.
+const OTHERS: &str = "everybody else";
 
 /// How good a way is, over how many, and both in words.
 type How = (Way, usize, String);
@@ -123,9 +127,11 @@ impl Deck<'_> {
         if ways.is_empty() {
             return None;
         }
-        let mut entries = vec![change(first), everybody(&net.terms)];
-        entries.extend(way_entries(&ways, &first.channel));
-        entries.push(self.silence(Some(first)));
+        // Net control has a card of its own.
+        let reads = |name: &str| is_alone(name) && name != first.net_control;
+        let mut entries = vec![change(first, reads), everybody(&net.terms)];
+        entries.extend(way_entries(&ways, Some(&first.channel)));
+        entries.push(self.silence(Some(first), reads));
         let title = "If the relay falls silent".to_owned();
         let card = self.card(title, (&first.channel, first.frequency_mhz), entries);
         let channels = vec![first.channel.clone()];
@@ -135,9 +141,9 @@ impl Deck<'_> {
     fn group(&self, group: &GroupNet) -> Vec<NamedCard> {
         let mut roles = vec![(HEAD, self.head(group))];
         if !group.bridges.is_empty() {
-            roles.push(("bridge", self.bridges(group)));
+            roles.push((BRIDGE, self.bridges(group)));
         }
-        roles.push(("everybody else", Vec::new()));
+        roles.push((OTHERS, Vec::new()));
         roles.into_iter().map(|(role, own)| self.role(group, role, own)).collect()
     }
 
@@ -148,28 +154,43 @@ impl Deck<'_> {
             .map_or((group.channel.as_str(), group.frequency_mhz), |first| {
                 (first.channel.as_str(), first.frequency_mhz)
             });
-        let mut entries: Vec<Entry> = first.map(change).into_iter().collect();
-        entries.push(self.then(group, role == HEAD));
+        let reads = |name: &str| group.posts.iter().any(|post| post == name);
+        let mut entries: Vec<Entry> = first.map(|first| change(first, reads)).into_iter().collect();
+        entries.push(self.then(group, role));
         entries.push(match self.fallback.first_net().map(Arc::as_ref).or(group.net.as_ref()) {
             Some(net) => everybody(&net.terms),
             None => entry("Everybody", MANNERS.to_owned()),
         });
         entries.extend(own);
-        let ways = self.ways_of(|name| group.posts.iter().any(|post| post == name));
-        entries.extend(way_entries(&ways, channel));
-        entries.push(self.silence(first));
+        let ways = self.ways_of(reads);
+        // Who works on another channel than the first is told on which each call is.
+        let said = (group.channel == channel).then_some(channel);
+        entries.extend(way_entries(&ways, said));
+        entries.push(self.silence(first, reads));
         let card = self.card(format!("{}, {role}", group.group), (channel, frequency), entries);
         let channels = vec![group.channel.clone()];
         NamedCard { whose: format!("{} {role}", group.group), channels, card }
     }
 
-    /// What the group does once it has answered on the first channel.
-    fn then(&self, group: &GroupNet, is_head: bool) -> Entry {
+    /// What the group does once it has answered on the first channel. Nobody is told to
+    /// call the post at which they stand.
+    fn then(&self, group: &GroupNet, role: &str) -> Entry {
         let control = group.net.as_ref().map(|net| net.net_control.post.as_str());
+        let bridges = |name: &str| group.bridges.iter().any(|bridge| bridge.who == name);
+        let reads = |name: &str| match role {
+            HEAD => name == group.head,
+            BRIDGE => bridges(name),
+            _ => name != group.head && !bridges(name),
+        };
+        let is_head = role == HEAD;
         let call = match control {
             Some(control) if is_head && control == group.head => "run the net".to_owned(),
+            Some(control) if reads(control) => {
+                format!("{control} runs the net, the others call it")
+            }
             Some(control) => format!("call {control}, which runs the net"),
             None if is_head => "call your people".to_owned(),
+            None if reads(&group.head) => format!("{} leads, the others call it", group.head),
             None => format!("call {}", group.head),
         };
         let stays = self.fallback.first.as_ref().is_some_and(|f| f.channel == group.channel);
@@ -204,17 +225,11 @@ impl Deck<'_> {
             return vec![entry(&bridge.who, "no channel to bridge to is known.".to_owned())];
         };
         let mut body = format!("listen on {} and {}", group.channel, to);
-        let whose: Vec<&str> = self
-            .fallback
-            .ways
-            .iter()
-            .filter(|way| way.through().any(|post| post == bridge.who))
-            .map(|way| way.post.as_str())
-            .collect();
+        let whose: Vec<&str> = self.fallback.relayed_by(&bridge.who).collect();
         if !whose.is_empty() {
             body += &format!("; relay for {}", whose.join(", "));
         }
-        let own = bridge.own.as_ref().map(|side| heard(side, group.posts.len()));
+        let own = bridge.own.as_ref().map(heard);
         let mut entries = vec![entry(&bridge.who, format!("{body}."))];
         entries.extend(own.map(|own| entry(&format!("You reach on {}", group.channel), own)));
         if bridge.two_radios.is_some() {
@@ -226,10 +241,10 @@ impl Deck<'_> {
         entries
     }
 
-    /// What to do where nobody answers.
-    fn silence(&self, first: Option<&FirstChannel>) -> Entry {
+    /// What to do where nobody answers; nobody who `reads` it is to telephone themselves.
+    fn silence(&self, first: Option<&FirstChannel>, reads: impl Fn(&str) -> bool) -> Entry {
         let again = first.map_or_else(String::new, |first| format!(" on {}", first.channel));
-        let phone = self.plan.contacts.iter().find_map(|c| Some((&c.name, c.phone.as_ref()?)));
+        let phone = telephone(self.plan, reads);
         let phone = phone
             .map_or_else(String::new, |(name, phone)| format!("telephone {name}, {phone}, or "));
         let body = format!(
@@ -252,10 +267,23 @@ fn megahertz(frequency: Megahertz) -> String {
     format!("{} MHz", words::megahertz(frequency))
 }
 
-/// What everybody does first.
-fn change(first: &FirstChannel) -> Entry {
+/// What everybody does first; net control answers nobody where it `reads` it itself.
+fn change(first: &FirstChannel, reads: impl Fn(&str) -> bool) -> Entry {
     let on = format!("{}, {}", first.channel, megahertz(first.frequency_mhz));
-    entry("Relay silent", format!("change to {on}, answer {}.", first.net_control))
+    let control = &first.net_control;
+    let body = if reads(control) {
+        format!("change to {on}; {control} calls the roll, the others answer.")
+    } else {
+        format!("change to {on}, answer {control}.")
+    };
+    entry("Relay silent", body)
+}
+
+/// Whom to telephone: the first of the plan's contacts with a number who is none of
+/// those that read it.
+pub(crate) fn telephone(plan: &Plan, reads: impl Fn(&str) -> bool) -> Option<(&str, &str)> {
+    let known = plan.contacts.iter().filter(|contact| !reads(&contact.name));
+    known.into_iter().find_map(|contact| Some((contact.name.as_str(), contact.phone.as_deref()?)))
 }
 
 /// A group for others: its channel, who leads it, who bridges it.
@@ -266,28 +294,29 @@ pub(crate) fn whole_group(group: &GroupNet) -> Entry {
         .filter(|bridge| !bridge.is_deaf())
         .map(|bridge| bridge.who.as_str())
         .collect();
-    let through =
-        if bridges.is_empty() { String::new() } else { format!(", bridge {}", bridges.join(", ")) };
+    let who = match bridges.as_slice() {
+        [] => format!("head {}", group.head),
+        [only] if *only == group.head => format!("head and bridge {only}"),
+        some => format!("head {}, bridge {}", group.head, some.join(", ")),
+    };
     let on = format!("{}, {}", group.channel, megahertz(group.frequency_mhz));
-    entry(&group.group, format!("on {on}; head {}{through}.", group.head))
+    entry(&group.group, format!("on {on}; {who}."))
 }
 
-/// What its head does, and whom of the group its net control reaches.
+/// Whom its head leads, and through whom net control of the group reaches them.
 fn leads(group: &GroupNet) -> String {
     let Some(net) = &group.net else {
-        return format!("{} people; where they are is not known.", group.people);
+        let people = if group.people == 1 { "person" } else { "people" };
+        return format!("{} {people}, who may be anywhere.", group.people);
     };
     let control = &net.net_control.post;
     let own: Vec<WordsWay> = net.ways().filter(|way| group.posts.contains(&way.post)).collect();
-    let runs = if group.head == *control {
-        "run the net".to_owned()
-    } else {
-        format!("{control} runs the net")
-    };
     let roll: Vec<String> = own
         .iter()
+        .filter(|way| way.post != group.head)
         .map(|way| {
             let call = match way.through().last() {
+                Some(through) if through == group.head => format!("{} through you", way.post),
                 Some(through) => format!("{} through {through}", way.post),
                 None => way.post.clone(),
             };
@@ -298,23 +327,30 @@ fn leads(group: &GroupNet) -> String {
             }
         })
         .collect();
-    let roll = if roll.is_empty() { String::new() } else { format!(" for {}", roll.join(", ")) };
     let people = match group.people {
-        0 => String::new(),
-        people => format!("; {people} more anywhere"),
+        0 => None,
+        1 => Some("1 person, who may be anywhere".to_owned()),
+        people => Some(format!("{people} people, who may be anywhere")),
     };
-    format!("{runs}{roll}{people}.")
+    let reached =
+        if group.head == *control { String::new() } else { format!(", as {control} reaches them") };
+    let led: Vec<String> = (!roll.is_empty())
+        .then(|| format!("{}{reached}", roll.join(", ")))
+        .into_iter()
+        .chain(people)
+        .collect();
+    if led.is_empty() { "nobody but you.".to_owned() } else { format!("{}.", led.join("; ")) }
 }
 
-/// Whom a bridge reaches on one side, of `posts` posts.
-fn heard(side: &BridgeSide, posts: usize) -> String {
+/// Whom a bridge reaches on one side.
+fn heard(side: &BridgeSide) -> String {
     let listed = |names: &[String], after: &str| {
         let names: Vec<String> = names.iter().map(|name| format!("{name}{after}")).collect();
         names
     };
     let names = [listed(&side.works, ""), listed(&side.patchy, " (patchy)")].concat();
     if names.is_empty() {
-        return format!("none of {} posts.", posts.saturating_sub(1));
+        return "nobody of the group.".to_owned();
     }
     stop(&names.join(", "))
 }

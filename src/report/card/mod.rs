@@ -8,11 +8,11 @@ mod text;
 mod ways;
 
 pub(super) use drawing::write_sides;
-pub(crate) use groups::whole_group;
 pub use groups::{NamedCard, cards};
+pub(crate) use groups::{telephone, whole_group};
 pub use text::card_text;
 pub(super) use text::write_text;
-pub(crate) use ways::entries as way_entries;
+pub(crate) use ways::{calls, entries as way_entries};
 
 use perchline_plan::Plan;
 use perchline_siting::direct::{DirectNet, FirstChannel, SplitBy, Terms, WordsWay};
@@ -72,7 +72,7 @@ impl Card {
         }
         entries.push(everybody(&net.terms));
         let ways: Vec<WordsWay> = net.ways().collect();
-        entries.extend(way_entries(&ways, &net.channel));
+        entries.extend(way_entries(&ways, Some(&net.channel)));
         entries.extend(net.cuts.iter().map(|cut| split(cut, control)));
         let title = "If the relay falls silent".to_owned();
         Self::with(plan, provenance, title, (&net.channel, net.frequency_mhz), entries)

@@ -22,21 +22,44 @@ pub fn card_text(card: &Card) -> Vec<String> {
     let mut head = wrapped(&format!("{}: {} MHz", card.title, card.frequency));
     head.extend(wrapped(&format!("{}. {}", card.channel, card.event)));
     let foot = wrapped(&card.foot);
-    let body: Vec<String> =
-        card.entries.iter().flat_map(|e| wrapped(&format!("{} {}", e.head, e.body))).collect();
+    let body: Vec<Vec<String>> =
+        card.entries.iter().map(|e| wrapped(&format!("{} {}", e.head, e.body))).collect();
     // Head and foot stand on every side; where there are several, so does a
     // line with the side's number.
     let free = LINES.saturating_sub(head.len() + foot.len());
-    let room = if body.len() <= free { free } else { free.saturating_sub(1) }.max(1);
-    let sides = body.len().div_ceil(room).max(1);
-    body.chunks(room)
-        .enumerate()
-        .map(|(side, lines)| {
-            let number = (sides > 1).then(|| format!("Side {} of {sides}", side + 1));
-            let all = head.iter().chain(&number).chain(lines).chain(&foot);
+    let count: usize = body.iter().map(Vec::len).sum();
+    let room = if count <= free { free } else { free.saturating_sub(1) }.max(1);
+    let sides = sides(&body, room);
+    let of = sides.len();
+    (1..)
+        .zip(&sides)
+        .map(|(side, lines): (usize, _)| {
+            let number = (of > 1).then(|| format!("Side {side} of {of}"));
+            let all = head.iter().chain(&number).chain(lines.iter().copied()).chain(&foot);
             all.map(|line| format!("{line}\n")).collect()
         })
         .collect()
+}
+
+/// Lines of entries, `room` a side: an entry is parted only where no side holds it.
+fn sides(entries: &[Vec<String>], room: usize) -> Vec<Vec<&String>> {
+    let mut done: Vec<Vec<&String>> = Vec::new();
+    let mut side: Vec<&String> = Vec::new();
+    for lines in entries {
+        let left = room.saturating_sub(side.len());
+        if lines.len() > left && lines.len() <= room {
+            done.push(std::mem::take(&mut side));
+        }
+        for line in lines {
+            if side.len() == room {
+                done.push(std::mem::take(&mut side));
+            }
+            side.push(line);
+        }
+    }
+    done.push(side);
+    done.retain(|side| !side.is_empty());
+    if done.is_empty() { vec![Vec::new()] } else { done }
 }
 
 /// A text in lines of a card.
@@ -58,6 +81,22 @@ mod tests {
             frequency: "146.550".to_owned(),
             entries: vec![Entry { head: "Call Start:".to_owned(), body: names.join(", ") }],
             foot: "A prediction.".to_owned(),
+        }
+    }
+
+    /// Nobody reads half a sentence on one side and turns the card for the rest.
+    #[test]
+    fn an_entry_stays_on_one_side() {
+        let mut long = card(3, "Aid ");
+        let entry = |n: usize| Entry {
+            head: format!("Post {n}:"),
+            body: "call Aid 1, who relays through Start to Net Control.".to_owned(),
+        };
+        long.entries = (0..9).map(entry).collect();
+        let sides = card_text(&long);
+        assert!(sides.len() > 1);
+        for side in &sides {
+            assert_eq!(side.matches("Post ").count(), side.matches("Control.").count(), "{side}");
         }
     }
 

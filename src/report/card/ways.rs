@@ -5,8 +5,9 @@ use perchline_siting::direct::{Call, Way, WordsWay};
 use super::Entry;
 
 /// Who calls whom, those with the shortest way first; posts with the same way
-/// together. `first` is the channel that everybody is on if nothing is said.
-pub(crate) fn entries(ways: &[WordsWay], first: &str) -> Vec<Entry> {
+/// together. `said` is the channel that everybody is on if nothing is said; nothing
+/// where every call names its own.
+pub(crate) fn entries(ways: &[WordsWay], said: Option<&str>) -> Vec<Entry> {
     let mut groups: Vec<(&WordsWay, Vec<&str>)> = Vec::new();
     for way in ways {
         let alike = |(known, _): &&mut (&WordsWay, Vec<&str>)| {
@@ -20,13 +21,13 @@ pub(crate) fn entries(ways: &[WordsWay], first: &str) -> Vec<Entry> {
     groups.sort_by_key(|(way, _)| (way.way, way.calls.len()));
     groups
         .into_iter()
-        .map(|(way, posts)| Entry::new(format!("{}:", posts.join(", ")), called(way, first)))
+        .map(|(way, posts)| Entry::new(format!("{}:", posts.join(", ")), called(way, said)))
         .collect()
 }
 
 /// Whom to call, in a sentence.
-fn called(way: &WordsWay, first: &str) -> String {
-    let call = calls(&way.calls, first);
+fn called(way: &WordsWay, said: Option<&str>) -> String {
+    let call = calls(&way.calls, said);
     match way.way {
         Way::Works => format!("{call}."),
         Way::Patchy => format!("{call}. Patchy: move, try again."),
@@ -34,9 +35,21 @@ fn called(way: &WordsWay, first: &str) -> String {
     }
 }
 
-/// The calls one after the other; channels are named where one is not `first`.
-fn calls(calls: &[Call], first: &str) -> String {
-    let named = calls.iter().any(|call| call.channel != first);
+/// The calls one after the other; channels are named where one is not `said`, once
+/// where all are the same.
+pub(crate) fn calls(calls: &[Call], said: Option<&str>) -> String {
+    let first = calls.first().map(|call| call.channel.as_str());
+    let alike = calls.iter().all(|call| Some(call.channel.as_str()) == first);
+    match first {
+        Some(channel) if alike && first != said => {
+            format!("on {channel}, {}", one_after_the_other(calls, first))
+        }
+        _ => one_after_the_other(calls, said),
+    }
+}
+
+fn one_after_the_other(calls: &[Call], said: Option<&str>) -> String {
+    let named = calls.iter().any(|call| Some(call.channel.as_str()) != said);
     let on = |call: &Call| if named { format!(" on {}", call.channel) } else { String::new() };
     match calls {
         [] => String::new(),
@@ -81,8 +94,10 @@ mod tests {
             way("Aid 2", Way::Works, &[("Net Control", "Simplex")]),
             way("Aid 4", Way::Works, &[("A", "Simplex"), ("B", "Simplex"), ("Net", "Simplex")]),
         ];
-        let said: Vec<String> =
-            entries(&ways, "Simplex").iter().map(|e| format!("{} {}", e.head, e.body)).collect();
+        let said: Vec<String> = entries(&ways, Some("Simplex"))
+            .iter()
+            .map(|e| format!("{} {}", e.head, e.body))
+            .collect();
         assert_eq!(
             said,
             [
@@ -93,5 +108,7 @@ mod tests {
                 "Aid 3: no radio path, send somebody.",
             ]
         );
+        let named = &entries(&ways[2..3], None)[0];
+        assert_eq!(named.body, "on Simplex, call Net Control.");
     }
 }

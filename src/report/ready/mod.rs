@@ -14,6 +14,7 @@ use perchline_plan::{Plan, UnitSystem};
 
 use super::Provenance;
 use super::cautions::Caution;
+use super::words as trade;
 
 pub(super) use sheet::write_a4;
 pub use text::ready_screen;
@@ -41,6 +42,8 @@ pub struct Ready {
     pub verdict: Verdict,
     /// The same in a sentence.
     pub headline: String,
+    /// What the plan lacks that every number suffers from.
+    pub missing: Option<&'static str>,
     /// Why not, or what has to be done first.
     pub reasons: Vec<Line>,
     /// Where the relay and the digipeaters stand.
@@ -111,6 +114,7 @@ impl Ready {
             date: plan.event.starts.strftime("%A %-d %B %Y").to_string(),
             verdict: readiness.verdict,
             headline: words::headline(readiness, &reasons),
+            missing: trade::lacking(plan.houses()),
             reasons,
             places: readiness.places.iter().map(|place| speech.place(place)).collect(),
             must: speech.must(readiness),

@@ -12,6 +12,7 @@ use crate::brief::sheets::pdf::{self, About};
 use crate::brief::sheets::{SMALLEST, blank, rule};
 use crate::outputs::{OutboxSlot, OutputError};
 use crate::palette::{ACCENT, HAIRLINE, INK, PAPER, QUIET};
+use crate::power_tables::POOR_CASE;
 use crate::svg_page::{Align, Frame, Lettering, Pen, Sheet};
 use crate::typeface::wrapped;
 
@@ -92,7 +93,9 @@ fn head(sheet: &mut Sheet, ready: &Ready, room: Frame) -> f64 {
         (word, (at.0, band.top + if several { 44.0 } else { 68.0 }))
     };
     sheet.paragraph(at, &ready.headline, &word, room, 42.0);
-    band.bottom() + 22.0
+    let Some(missing) = ready.missing else { return band.bottom() + 22.0 };
+    let caveat = Lettering::new(22.0).bold().in_colour(ACCENT);
+    sheet.paragraph((band.left, band.bottom() + 30.0), missing, &caveat, band.width, 28.0)
 }
 
 /// Why not, or what has to be done first; returns where the next begins.
@@ -179,7 +182,8 @@ fn bars(sheet: &mut Sheet, timeline: &Timeline, room: Frame, top: f64) -> f64 {
     let key = Lettering::new(20.0).quiet();
     let legend = "Filled: runs. Dashed: should still run. Cross: dies. Line across: change packs. Thin: roof open.";
     sheet.text((room.left, first + height + 12.0), legend, &key);
-    first + height + 30.0
+    sheet.text((room.left, first + height + 38.0), POOR_CASE, &key);
+    first + height + 56.0
 }
 
 /// Everything below the bars.
@@ -201,7 +205,7 @@ fn pieces(ready: &Ready) -> Vec<Piece> {
     let must: Vec<String> = ready.must.iter().chain(&ready.places).cloned().collect();
     [
         listed("Must-have posts", plain(&must)),
-        listed("Not covered all over", found(&ready.fails)),
+        listed("Works in part only", found(&ready.fails)),
         listed("If the relay dies", plain(&ready.fallback)),
         listed("Not known", plain(&ready.unknowns)),
         listed("Also", found(&ready.told)),

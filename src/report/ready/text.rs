@@ -5,7 +5,7 @@ use perchline_assessment::{Bar, BarKind, Timeline};
 
 use super::{Line, ReadyContent};
 use crate::cautions::in_brief;
-use crate::power_tables::clock;
+use crate::power_tables::{POOR_CASE, clock};
 use crate::screen::{Rows, Screen};
 use crate::text_lines::{COLUMNS, padded, wrapped};
 
@@ -18,7 +18,8 @@ const HOURS: usize = 48;
 #[must_use]
 pub fn ready_screen(content: &ReadyContent<'_>) -> Screen {
     let ReadyContent { ready, timeline, provenance } = *content;
-    let title = paragraph(&format!("{}, {}: {}", ready.event, ready.date, ready.headline), 0);
+    let title = paragraph(&format!("{}, {}: {}", ready.event, ready.date, ready.headline), 0)
+        + &ready.missing.map_or_else(String::new, |line| paragraph(line, 2));
     let listed = |title: &str, lines: &[String], name| {
         Rows::lines(format!("\n{title}\n"), lines.iter().map(item).collect(), name)
     };
@@ -29,9 +30,9 @@ pub fn ready_screen(content: &ReadyContent<'_>) -> Screen {
             Rows::lines("", reasons(&ready.reasons), "")
                 .failing(ready.reasons.iter().map(|_| true), "conditions"),
         )
-        .rows(listed("Must-have posts", &must, "places").called("must-have posts"))
+        .rows(listed("Must-have posts", &must, "lines").called("must-have posts").at_least(1))
         .rows(
-            findings("Not covered all over", &ready.fails, "places")
+            findings("Works in part only", &ready.fails, "places")
                 .called("where it works in part only"),
         )
         .rows(listed("If the relay dies", &ready.fallback, "lines").called("without the relay"))
@@ -44,7 +45,7 @@ pub fn ready_screen(content: &ReadyContent<'_>) -> Screen {
         .rows(listed("Then, what gains most first", &ready.next, "steps").called("what to do next"))
         .short_only(format!("\n{}", in_brief(&ready.cautions)))
         .long_only("", format!("\nTake care\n{}", ready.care.iter().map(item).collect::<String>()))
-        .both("\nIn brackets: the verb of perchline that tells more.\n")
+        .both(format!("{POOR_CASE} [verb]: it tells more.\n"))
         .short_made(made.clone())
         .long_only("", made)
 }

@@ -14,7 +14,7 @@ use super::{Line, Speech};
 use crate::brief::{lower, roughly, towards};
 use crate::cautions::{Caution, Output, cautions};
 use crate::place_words::mind;
-use crate::power_tables::clock;
+use crate::power_tables::{clock, dies_words, pack_words};
 use crate::words as trade;
 
 /// The verdict in a sentence; a no with its first reason.
@@ -41,16 +41,21 @@ pub fn to_mind(plan: &Plan, readiness: &Readiness) -> Vec<Caution> {
     let any = |of: fn(&Fix) -> bool| readiness.next.iter().any(|step| of(&step.act));
     let on_foot =
         any(|fix| matches!(fix, Fix::MovePost { .. } | Fix::Runner | Fix::Rehearse { .. }));
-    let climbs = any(|fix| {
-        matches!(
-            fix,
-            Fix::MoreMast { .. }
-                | Fix::Separate { .. }
-                | Fix::MoreRelays { .. }
-                | Fix::OtherSite { .. }
-                | Fix::ChangePacks { .. }
-        )
+    let changes = any(|fix| match fix {
+        Fix::ChangePacks { .. } => true,
+        Fix::LargerPack { or_change_by, .. } => !or_change_by.is_empty(),
+        _ => false,
     });
+    let climbs = changes
+        || any(|fix| {
+            matches!(
+                fix,
+                Fix::MoreMast { .. }
+                    | Fix::Separate { .. }
+                    | Fix::MoreRelays { .. }
+                    | Fix::OtherSite { .. }
+            )
+        });
     let masts = any(|fix| {
         matches!(fix, Fix::MoreMast { .. } | Fix::MoreRelays { .. } | Fix::OtherSite { .. })
     });
@@ -67,7 +72,7 @@ pub fn to_mind(plan: &Plan, readiness: &Readiness) -> Vec<Caution> {
         Caution::Walking | Caution::Traffic => on_foot,
         Caution::Edge | Caution::Ice | Caution::Antenna => climbs,
         Caution::PowerLine | Caution::Mast | Caution::Load => masts,
-        Caution::Climb => any(|fix| matches!(fix, Fix::ChangePacks { .. })),
+        Caution::Climb => changes,
         Caution::Pack | Caution::Charging | Caution::LeadAcid => packs,
         Caution::HandHeld => any(|fix| matches!(fix, Fix::HoldAtHead { .. })),
         // A relay stands on a roof or a ridge whatever is done.
@@ -108,13 +113,13 @@ impl Speech<'_> {
             Matter::SiteUnavailable { site } => {
                 format!("{site} may not be used: the plan marks it as not available.")
             }
-            Matter::Post { post, must, outcome, probability, missing_db, limiting } => {
+            Matter::Post { post, must, outcome, probability, short_db, limiting, .. } => {
                 let name = if *must { format!("{post} (must have)") } else { post.clone() };
                 let spots = probability.map_or_else(String::new, |p| {
-                    format!(", works both ways in {} spots", trade::spots(p))
+                    format!(", should work both ways in {} spots", trade::spots(p))
                 });
                 let lacks =
-                    missing_db.map_or_else(String::new, |missing| format!("; {missing:.1} short"));
+                    short_db.map_or_else(String::new, |short| format!("; {short:.1} short"));
                 format!("{name}: {}{spots}{lacks}.", outcome_words(*outcome, *limiting))
             }
             Matter::Area { area, share } => {
@@ -122,29 +127,27 @@ impl Speech<'_> {
             }
             Matter::Route { route, share, gap } => {
                 let gap = gap.map_or_else(String::new, |gap| format!("; {}", self.stretch(gap)));
-                format!("{route}: radio should work along {}{gap}.", trade::percent(*share))
+                format!("{route}: radio should work along {} of it{gap}.", trade::percent(*share))
             }
             Matter::Pack { station, dies_at, early_h, off, expected_dies_at } => {
-                let expected = expected_dies_at.as_ref().map_or_else(
-                    || "as expected it runs to the end".to_owned(),
-                    |at| format!("as expected at {}", self.at(at)),
+                let told = dies_words(
+                    dies_at,
+                    (*early_h, off),
+                    expected_dies_at.as_ref(),
+                    &self.plan.event.starts,
                 );
-                format!(
-                    "{station}: in the poor case its pack dies at {}, {} before it may be switched off at {}; {expected}.",
-                    self.at(dies_at),
-                    early_h.clock(),
-                    self.at(off)
-                )
+                format!("{station}: {told}")
             }
             Matter::OnlyJust { station, left } => format!(
-                "{station}: only just. In the poor case {} of the charge is left at the end.",
+                "{station}: only just: the poor case ends with {} left.",
                 trade::percent(*left)
             ),
             Matter::NoSupply { channel } => format!(
                 "{channel}: the plan says nothing of its station's battery, so nobody knows how long it runs."
             ),
             Matter::Spares { crew, people, packs_each: Some(packs) } => format!(
-                "{crew}: in the poor case each of {people} people needs {packs} packs for the shift."
+                "{crew}: in the poor case each of {people} people needs {packs} {}.",
+                if *packs == 1 { "pack" } else { "packs" }
             ),
             Matter::Spares { crew, packs_each: None, .. } => {
                 format!("{crew}: in the poor case no number of packs lasts the shift.")
@@ -160,10 +163,10 @@ impl Speech<'_> {
             Matter::SharedRoof { site, channel, desense_db, instead } => {
                 let place = instead.as_ref().map_or_else(
                     || "No other site may be used.".to_owned(),
-                    |other| format!("It is counted on {other}."),
+                    |other| format!("The station of channel {channel} is counted on {other}."),
                 );
                 format!(
-                    "{site} is the best site for channel {channel} too, but there it costs {desense_db:.0} of desense. {place}"
+                    "{site} is the best site for channel {channel} too, but both stations there would cost {desense_db:.0} of desense. {place}"
                 )
             }
             Matter::Duplexer { isolation_db, posts_covered, perfect_posts, .. } => format!(
@@ -181,8 +184,9 @@ impl Speech<'_> {
                 "{who} is to relay for {group}, but nobody hears it on {}.",
                 on.join(" or ")
             ),
-            Matter::TwoRadios { group, who, desense_db } => format!(
-                "{who} ({group}) has two radios; the one that sends desenses the other by {desense_db:.0}. Listen on both, transmit on one at a time."
+            Matter::TwoRadios { group, who, desense_db, overloaded } => format!(
+                "{who} ({group}) has two radios; the one that sends desenses the other by {desense_db:.0}{}. Listen on both, transmit on one at a time.",
+                if *overloaded { " or more (its front end is overloaded)" } else { "" }
             ),
             Matter::CutOff { channel, net_control, must, others } => {
                 let mut named = must.clone();
@@ -204,7 +208,7 @@ impl Speech<'_> {
             }
             Matter::Trackers { site, trackers } => {
                 let heard: Vec<String> = trackers.iter().map(|t| self.tracker(t)).collect();
-                format!("Beacons that should get through from {site}: {}.", heard.join(", "))
+                format!("Beacons that the digipeater on {site} should get: {}.", heard.join(", "))
             }
         }
     }
@@ -238,14 +242,8 @@ impl Speech<'_> {
             Fix::PowerBank { what, short_wh, .. } => format!(
                 "{short_wh:.1} more for each {what}, from a power bank in an inner pocket."
             ),
-            Fix::ChangePacks { at, sets_short, .. } => {
-                let by: Vec<String> = at.iter().map(|at| self.at(at)).collect();
-                let bring = match sets_short {
-                    0 => String::new(),
-                    1 => "; bring one more set".to_owned(),
-                    sets => format!("; bring {sets} more sets"),
-                };
-                format!("Charge the spare packs tonight and change by {}{bring}.", by.join(", "))
+            Fix::ChangePacks { .. } | Fix::LargerPack { .. } => {
+                pack_words(fix, &self.plan.event.starts).unwrap_or_default()
             }
             Fix::Opened { site, key_holder, phone, from, until } => {
                 let who = match (key_holder, phone) {
@@ -263,10 +261,6 @@ impl Speech<'_> {
             Fix::MoreCarriers { .. } => {
                 "Send more people, or take it up in smaller pieces.".to_owned()
             }
-            Fix::LargerPack { capacity_ah, weight_kg, left_in_poor_case, .. } => format!(
-                "Bring in its place a pack of {capacity_ah:.1} or more of the same cells, about {weight_kg:.1} ({} left in the poor case).",
-                trade::percent(*left_in_poor_case)
-            ),
             Fix::MoreMast { site, extra_m } => {
                 format!("{} more mast on {site}.", self.units.height(*extra_m))
             }
@@ -311,11 +305,11 @@ impl Speech<'_> {
             Decided::Asked => "the site asked about",
             Decided::Plan => "by the plan",
             Decided::Best => "the best site",
-            Decided::Apart => "the best site apart from the relay",
+            Decided::Apart => "the best site away from the relay",
         };
         let posts = place.posts.map_or_else(String::new, |(works, all)| {
             let worn = place.worn.map_or_else(String::new, |worn| format!(", radio {worn}"));
-            format!("; {works} of {all} posts{worn}")
+            format!("; {works} of {all} posts should work{worn}")
         });
         let next =
             place.next_best.as_ref().map_or_else(String::new, |next| format!("; next best {next}"));
@@ -335,14 +329,15 @@ impl Speech<'_> {
         let mut lines = vec![format!("{met} of {all} must-have posts should work.")];
         if let Some(thin) = thinnest {
             let margin = thin.margin_db.map_or_else(String::new, |db| format!(", {db:.1} in hand"));
-            let sure = thin
-                .sure
-                .map_or_else(String::new, |sure| format!("; {} sure of that", trade::sure(sure)));
+            let wanted = trade::per_hundred(self.plan.prediction.reliability);
+            let sure = thin.sure.map_or_else(
+                || format!(" ({wanted} wanted)"),
+                |sure| format!("; {} sure that the {wanted} wanted do", trade::sure(sure)),
+            );
             lines.push(format!(
-                "Thinnest: {}, {} spots, {} wanted{margin}{sure}.",
+                "Least to spare: {}{margin}; should work in {} spots{sure}.",
                 thin.post,
-                trade::spots(thin.probability),
-                trade::per_hundred(self.plan.prediction.reliability)
+                trade::spots(thin.probability)
             ));
         }
         lines
@@ -354,7 +349,7 @@ impl Speech<'_> {
         };
         let held = reach.held.map_or_else(String::new, |held| format!(", radio {held}"));
         let mut lines = vec![format!(
-            "Everybody changes to {} ({} MHz){held}: {} of {} posts reach {}.",
+            "Everybody changes to {} ({} MHz){held}: {} of {} posts should reach {}.",
             reach.channel,
             trade::megahertz(reach.frequency_mhz),
             reach.reaching,

@@ -148,6 +148,19 @@ impl Fallback {
         Self { first: first_channel, nets, groups, ways, remarks }
     }
 
+    /// How a post's words get to net control: every page has them go this way. Nothing
+    /// for net control itself, and where there is no first channel.
+    #[must_use]
+    pub fn way_of(&self, post: &str) -> Option<&WordsWay> {
+        self.ways.iter().find(|way| way.post == post)
+    }
+
+    /// The posts whose words another one relays, in the plan's order.
+    pub fn relayed_by<'a>(&'a self, post: &'a str) -> impl Iterator<Item = &'a str> {
+        let through = move |way: &&WordsWay| way.through().any(|between| between == post);
+        self.ways.iter().filter(through).map(|way| way.post.as_str())
+    }
+
     /// The place in the plan of the channel that everybody changes to first: the
     /// plan's own, else the one on which most posts reach net control, over links
     /// that work, then over patchy ones, then the first of the plan. A channel that

@@ -137,7 +137,9 @@ fn head(sheet: &mut Sheet, brief: &Brief, room: Frame) -> f64 {
         42.0,
     );
     let site = Lettering::new(25.0);
-    sheet.paragraph((room.left, y - 6.0), &brief.site, &site, room.width, 30.0) - 12.0
+    let y = sheet.paragraph((room.left, y - 6.0), &brief.site, &site, room.width, 30.0);
+    let Some(missing) = brief.missing else { return y - 12.0 };
+    sheet.paragraph((room.left, y), missing, &site.bold(), room.width, 30.0) - 12.0
 }
 
 /// Whom to call beside the times; returns where both end.

@@ -1,5 +1,6 @@
 //! Sheets to cut up, a slip for the person at each post.
 
+use crate::cautions::Caution;
 use crate::outputs::{OutboxSlot, OutputError};
 use crate::palette::QUIET;
 use crate::svg_page::{Frame, Lettering, Pen, Sheet};
@@ -87,6 +88,10 @@ fn slip(sheet: &mut Sheet, brief: &Brief, post: &PostLine, frame: Frame, made: &
         Piece::line("Radio:", &slip.hold),
         Piece::line("Channel:", &slip.channel),
     ];
+    let emergency = Caution::Emergency.text();
+    if let Some((head, what)) = emergency.split_once(": ") {
+        pieces.push(Piece::line(&format!("{head}:"), what));
+    }
     let steps = (1..).zip(&slip.silent).map(|(number, step)| format!("{number}. {step}"));
     pieces.push(Piece::line("Silent?", &steps.collect::<Vec<_>>().join(" ")));
     let text = Frame { top: inner.top + 68.0, height: inner.height - 68.0 - 22.0, ..inner };
