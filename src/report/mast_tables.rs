@@ -35,7 +35,7 @@ pub fn mast_screen(plan: &Plan, channel: &str, studies: &[&MastStudy]) -> Screen
     let units = plan.units;
     let title = format!("{}: how much mast, channel {channel}\n", plan.event.name);
     let mut summary = table(
-        ["Site", "Planned mast", "Coverage", "Knee", "Coverage", "All must-have posts from"],
+        ["Site", "Planned mast", "Coverage", "Knee", "Coverage there", "All must-have posts from"],
         &[1, 2, 3, 4],
     );
     for study in studies {
@@ -112,7 +112,7 @@ pub fn mast_screen(plan: &Plan, channel: &str, studies: &[&MastStudy]) -> Screen
 pub(super) fn refused(study: &MastStudy, units: UnitSystem) -> Option<String> {
     let Some(line) = study.power_line_m else {
         return Some(format!(
-            "{}: how near the next power line is, is not stated; look before any mast goes up.",
+            "{}: the plan states no distance to a power line; look before a mast goes up.",
             study.site
         ));
     };
@@ -148,5 +148,5 @@ fn least(study: &MastStudy, units: UnitSystem) -> String {
             None => format!("{} is not known", m.post),
         })
         .collect();
-    format!("no height to {} does: {}", units.height(highest), missing.join(", "))
+    format!("no height up to {}: {}", units.height(highest), missing.join(", "))
 }
