@@ -88,7 +88,13 @@ pub fn mast_screen(plan: &Plan, channel: &str, studies: &[&MastStudy]) -> Screen
         let mut before: Option<f64> = None;
         for score in &study.heights {
             let adds = before.map_or_else(String::new, |b| {
-                format!("{:+.1}", (score.weighted_probability - b) * 100.0).replace('-', "−")
+                let adds = format!("{:+.1}", (score.weighted_probability - b) * 100.0);
+                // What rounds to nothing has no sign.
+                if ["+0.0", "-0.0"].contains(&adds.as_str()) {
+                    "0.0".to_owned()
+                } else {
+                    adds.replace('-', "−")
+                }
             });
             before = Some(score.weighted_probability);
             out.add_row([

@@ -154,9 +154,9 @@ pub(super) fn line_rule(plan: &Plan, search: &SpotSearch) -> String {
     let refused = match (search.cells_by_lines, search.roofs_by_lines) {
         (0, 0) => String::new(),
         (cells, roofs) => format!(
-            "REFUSED: {} and {}, where the mast could fall into a power line that the plan states for a site. ",
+            "REFUSED: {}{}, where the mast could fall into a power line that the plan states for a site. ",
             counted(cells, "cell"),
-            counted(roofs, "roof")
+            if roofs == 0 { String::new() } else { format!(" and {}", counted(roofs, "roof")) }
         ),
     };
     format!(

@@ -9,9 +9,7 @@ use rand_pcg::Pcg64Mcg;
 use rand_pcg::rand_core::{Rng, SeedableRng};
 
 use crate::support::powered::{DIGIPEATER, PACKET};
-use crate::support::{
-    PLAN, SIMPLEX, as_printed, changed, perchline_long, printed, write_plan_raster,
-};
+use crate::support::{PLAN, SIMPLEX, as_printed, changed, perchline_long, write_plan_raster};
 use perchline::assessment::{
     Assessment, Decided, Fix, Gravity, Matter, Readiness, UnknownMatter, Verdict,
 };
