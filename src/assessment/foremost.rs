@@ -1,7 +1,7 @@
 //! What may turn a result over, and so stands above it.
 
 use perchline_plan::{Channel, Plan, Remark};
-use perchline_power::sharing::{DUPLEXERS_TRIED, Interference, duplexer_is_assumed, heard_on};
+use perchline_power::sharing::{Interference, duplexer_is_assumed, heard_on};
 use perchline_terrain::Terrain;
 
 use super::contradictions;
@@ -38,14 +38,11 @@ pub(crate) fn placeholder_remark(plan: &Plan) -> Option<Remark> {
 
 /// That the relay's duplexer counts as perfect, where the plan states none.
 fn duplexer_remark(plan: &Plan, channel: &Channel) -> Option<Remark> {
-    let tried = DUPLEXERS_TRIED.map(|isolation| format!("{isolation:.0}")).join(" and ");
     duplexer_is_assumed(plan, channel).then(|| Remark {
         about: format!("channel \"{}\"", channel.name),
-        text: format!(
-            "the relay's duplexer is not stated and counts as perfect, which none is; perchline \
-             rank shows the order with {tried}. State it: roof = {{ duplexer = \"80 dB\" }} in the \
-             relay's [[station]]"
-        ),
+        text: "its duplexer is not stated and counts as perfect. State it in [[station]]: \
+               roof = { duplexer = \"80 dB\" }"
+            .to_owned(),
     })
 }
 

@@ -1,6 +1,7 @@
 //! What a plan comes to: computed when it is first asked for, once, and then read
 //! by whatever tells of it.
 
+use std::sync::atomic::AtomicBool;
 use std::sync::{Arc, Mutex, OnceLock, PoisonError};
 
 use serde::Serialize;
@@ -18,7 +19,7 @@ use perchline_power::products::{
     smallest_change,
 };
 use perchline_power::sharing::{
-    DuplexerNeed, Roofmates, duplexer_needs, kept_together, roofs, worst_on_one_roof,
+    DuplexerNeed, Interference, Roofmates, duplexer_needs, kept_together, roofs, worst_on_one_roof,
 };
 use perchline_power::{
     CrewNeeds, PowerError, StationBudget, after, crew_needs, gaps, station_budgets_hearing,
@@ -281,6 +282,53 @@ impl Assessment {
         conflicts
     }
 
+    /// What keeps the station of `channel` off a site: a relay that has it, or a station
+    /// of the same kind whose channel comes first, and the two disturb each other there.
+    /// Told of one site as [`Assessment::roof_conflicts`] tells it of the best.
+    ///
+    /// # Errors
+    /// [`RankError`] as for [`Assessment::ranking`].
+    pub fn conflict_on(
+        &self,
+        channel: &Channel,
+        site: &Site,
+    ) -> Result<Option<RoofConflict>, RankError> {
+        let plan = &self.plan;
+        let never = AtomicBool::new(false);
+        let inputs = &self.rank_inputs(self.terrain.grid(), &|| (), &never);
+        let Some(place) = plan.sites.iter().position(|known| known.name == site.name) else {
+            return Ok(None);
+        };
+        let is_relay = |c: &Channel| matches!(c.service, Service::Relay { .. });
+        let before = plan.channels.iter().take_while(|c| c.name != channel.name).count();
+        let stays = |(index, other): &(usize, &Channel)| {
+            let (other, own) = (is_relay(other), is_relay(channel));
+            (other && !own) || (other == own && *index < before)
+        };
+        let others = plan.channels.iter().enumerate().filter(|(_, c)| c.has_station());
+        for (_, other) in others.filter(stays) {
+            let both = [other, channel];
+            // What the plan itself puts on one roof is in every margin already.
+            let is_here = |c: &Channel| self.settled(c).is_some_and(|s| s.name == site.name);
+            if kept_together(plan, both) || (is_here(other) && is_here(channel)) {
+                continue;
+            }
+            let Some(pair) = worst_on_one_roof(plan, both, place) else { continue };
+            let has_it = match self.settled(other) {
+                Some(settled) => settled.name == site.name,
+                None => {
+                    let order = self.order(inputs, other)?;
+                    order.sites.first().is_some_and(|best| best.site == site.name)
+                }
+            };
+            if has_it {
+                let order = self.order(inputs, channel)?;
+                return Ok(Some(moved(plan, both, &site.name, pair, &order)));
+            }
+        }
+        Ok(None)
+    }
+
     /// The same for two channels; `ranking` is of the one that goes elsewhere.
     fn conflict(
         &self,
@@ -296,23 +344,51 @@ impl Assessment {
             return None;
         }
         let pair = worst_on_one_roof(plan, [stays, goes], place(&best.site)?)?;
-        let kept_together = kept_together(plan, [stays, goes]);
-        // Anywhere but on this roof they stand apart.
-        let instead = ranking
-            .sites
-            .iter()
-            .find(|s| s.site != best.site && s.may_be_used())
-            .filter(|_| !kept_together);
-        Some(RoofConflict {
-            site: best.site.clone(),
-            from: pair.from,
-            to: pair.to,
-            desense_db: pair.desense_db,
-            overloaded: pair.overloaded,
-            channel: goes.name.clone(),
-            kept_together,
-            instead: instead.map(|site| site.site.clone()),
-        })
+        Some(moved(plan, [stays, goes], &best.site, pair, ranking))
+    }
+}
+
+/// What two stations do to each other on a site, and where the second goes by its
+/// ranking.
+fn moved(
+    plan: &Plan,
+    [stays, goes]: [&Channel; 2],
+    site: &str,
+    pair: Interference,
+    ranking: &Ranking,
+) -> RoofConflict {
+    let kept_together = kept_together(plan, [stays, goes]);
+    // Anywhere but on this roof they stand apart.
+    let other = ranking.sites.iter().find(|s| s.site != site && s.may_be_used());
+    RoofConflict {
+        site: site.to_owned(),
+        from: pair.from,
+        to: pair.to,
+        desense_db: pair.desense_db,
+        overloaded: pair.overloaded,
+        channel: goes.name.clone(),
+        kept_together,
+        instead: other.filter(|_| !kept_together).map(|other| other.site.clone()),
+    }
+}
+
+impl RoofConflict {
+    /// The site that a ranking proposes: its first, or, where the station of another
+    /// channel keeps it off that one, the next best.
+    #[must_use]
+    pub fn proposed<'r>(conflicts: &[Self], ranking: &'r Ranking) -> Option<&'r SiteScore> {
+        let first = ranking.sites.first()?;
+        let conflict = Self::of(conflicts, ranking);
+        let instead = conflict.and_then(|conflict| conflict.instead.as_ref());
+        let other = instead.and_then(|name| ranking.sites.iter().find(|s| s.site == *name));
+        Some(other.unwrap_or(first))
+    }
+
+    /// What keeps the station of a ranking off its first site.
+    #[must_use]
+    pub fn of<'c>(conflicts: &'c [Self], ranking: &Ranking) -> Option<&'c Self> {
+        let first = ranking.sites.first()?;
+        conflicts.iter().find(|c| c.channel == ranking.channel && c.site == first.site)
     }
 }
 

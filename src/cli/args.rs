@@ -26,8 +26,10 @@ pub const ALL_METHODS: &str = "all";
 #[command(
     name = "perchline",
     version,
-    about = "Choose relay sites for an event's hand-held radios, and know who can hear and be heard",
-    after_help = "Exit codes: 0 done; 2 something in the command, the plan or the terrain must be fixed (nothing was written); 1 anything else; 130 interrupted."
+    about = "Find the site for an event's radio relay, and who should hear it and be heard",
+    subcommand_value_name = "VERB",
+    subcommand_help_heading = "Verbs, in the order of the work",
+    after_help = "Begin with perchline start FOLDER; perchline help VERB tells more of a verb.\nExit codes: 0 done; 2 something in the command, the plan or the terrain must be\nfixed (nothing was written); 1 anything else; 130 interrupted."
 )]
 pub struct Cli {
     /// What to do.
@@ -38,24 +40,11 @@ pub struct Cli {
 /// The verbs.
 #[derive(Debug, Subcommand)]
 pub enum Verb {
-    /// Make a first plan out of a place, a route or an elevation file, and say what is still missing in it
+    /// Make a first plan from a place, a route or an elevation file
     Start(StartArgs),
-    /// Read the plan and its terrain, and tell everything that is wrong or odd
+    /// Read the plan and its terrain, and say what is wrong or odd
     Check(PlanArgs),
-    /// Say whether to go, the evening before: what stands against it, the cheapest fix, what to do next
-    #[command(after_help = files(&READY.named()))]
-    Ready {
-        /// What to read and where to write
-        #[command(flatten)]
-        common: PlanArgs,
-        /// The relay's site; that of the plan or the best one if not given
-        #[arg(long, value_name = "NAME")]
-        site: Option<String>,
-        /// The relay channel; the plan's first if not given
-        #[arg(long, value_name = "NAME")]
-        channel: Option<String>,
-    },
-    /// Rank every candidate site, say which posts work and why, and draw the best site's map
+    /// Rank the candidate sites, say why posts fail, draw maps
     #[command(after_help = files(&SITE_MAP.named()))]
     Rank {
         /// What to read and where to write
@@ -75,35 +64,7 @@ pub enum Verb {
         #[arg(long, value_name = "DIR")]
         gather: Option<PathBuf>,
     },
-    /// Choose the best set of sites for several relays, say how sure that is and which post uses which
-    Choose {
-        /// What to read and where to write
-        #[command(flatten)]
-        common: PlanArgs,
-        /// Relays at hand, in place of the plan's number
-        #[arg(long, value_name = "N", value_parser = clap::value_parser!(u8).range(1..=ChooseInputs::MOST_RELAYS as i64))]
-        relays: Option<u8>,
-        /// The relay channel; the plan's own or its first if not given
-        #[arg(long, value_name = "NAME")]
-        channel: Option<String>,
-        /// Count the whole map as an area of weight 1
-        #[arg(long)]
-        whole_area: bool,
-    },
-    /// Map one site's coverage
-    #[command(after_help = files(&SITE_MAP.named()))]
-    Coverage {
-        /// What to read and where to write
-        #[command(flatten)]
-        common: PlanArgs,
-        /// The site, as the plan names it
-        #[arg(long, value_name = "NAME")]
-        site: String,
-        /// The channel; the plan's first relay or packet channel if not given
-        #[arg(long, value_name = "NAME")]
-        channel: Option<String>,
-    },
-    /// Explain one link: profile, obstructions and both budgets
+    /// Explain one link: what lies in its way, what it loses
     #[command(after_help = files(&PATH_PLOT.named()), mut_arg("method", |method| method
         .value_parser(clap::builder::PossibleValuesParser::new(
             METHODS.iter().map(|m| m.name()).chain([ALL_METHODS]),
@@ -124,45 +85,35 @@ pub enum Verb {
         #[arg(long, value_name = "NAME")]
         channel: Option<String>,
     },
-    /// Say what everybody does when the relay falls silent: the first channel, each group on its own, who hears whom and who relays; write the fallback cards
-    #[command(after_help = files(&CARD.named()))]
-    Direct {
+    /// Map what one site serves
+    #[command(after_help = files(&SITE_MAP.named()))]
+    Coverage {
         /// What to read and where to write
         #[command(flatten)]
         common: PlanArgs,
-        /// The simplex channel; every one if not given
+        /// The site, as the plan names it
+        #[arg(long, value_name = "NAME")]
+        site: String,
+        /// The channel; the plan's first relay or packet channel if not given
         #[arg(long, value_name = "NAME")]
         channel: Option<String>,
-        /// Where everybody holds the radio, in place of what [fallback] and the posts say
-        #[arg(long, value_enum)]
-        carry: Option<Worn>,
     },
-    /// Say what digipeaters hear of the trackers along their routes, and how busy the channel is
-    Trackers {
+    /// Choose the best set of sites for several relays
+    Choose {
         /// What to read and where to write
         #[command(flatten)]
         common: PlanArgs,
-        /// Site of a digipeater, as the plan names it (repeatable)
-        #[arg(long, value_name = "NAME", required = true)]
-        site: Vec<String>,
-    },
-    /// Write the briefing for the organiser: a page and two sheets of paper, and files for phones, GPS units and map programs
-    #[command(after_help = files(&BRIEFING.named()))]
-    Brief {
-        /// What to read and where to write
-        #[command(flatten)]
-        common: PlanArgs,
-        /// The relay's site; the best of the ranking if not given
-        #[arg(long, value_name = "NAME")]
-        site: Option<String>,
-        /// The relay channel; the plan's first if not given
+        /// Relays at hand, in place of the plan's number
+        #[arg(long, value_name = "N", value_parser = clap::value_parser!(u8).range(1..=ChooseInputs::MOST_RELAYS as i64))]
+        relays: Option<u8>,
+        /// The relay channel; the plan's own or its first if not given
         #[arg(long, value_name = "NAME")]
         channel: Option<String>,
-        /// Paper of the two sheets
-        #[arg(long, value_enum, default_value_t = Papers::Both)]
-        paper: Papers,
+        /// Count the whole map as an area of weight 1
+        #[arg(long)]
+        whole_area: bool,
     },
-    /// Say how much mast each site needs: coverage against the antenna's height over the roof
+    /// Say how much mast each site needs
     #[command(after_help = files(&MASTS.named()))]
     Masts {
         /// What to read and where to write
@@ -175,7 +126,7 @@ pub enum Verb {
         #[arg(long, value_name = "NAME")]
         channel: Option<String>,
     },
-    /// Search every cell of open ground and every roof for spots that nobody listed
+    /// Search open ground and roofs for spots that nobody listed
     #[command(after_help = files(&outputs::SPOTS.named()))]
     Search {
         /// What to read and where to write
@@ -191,12 +142,34 @@ pub enum Verb {
         #[arg(long, value_name = "HEIGHT")]
         mast: Option<String>,
     },
-    /// Say how long every station runs on its packs in the cold, and what each person carries
-    Power(PlanArgs),
-    /// Check what shares a roof and the air: desense, intermodulation products, distances to keep, masts; write the channel sheet
+    /// Say what digipeaters hear of the trackers along their routes
+    Trackers {
+        /// What to read and where to write
+        #[command(flatten)]
+        common: PlanArgs,
+        /// Site of a digipeater, as the plan names it (repeatable)
+        #[arg(long, value_name = "NAME", required = true)]
+        site: Vec<String>,
+    },
+    /// Say who disturbs whom on a roof, and how far to stay away
     #[command(after_help = files(&[CHANNELS.named(), ROOF.named()].concat()))]
     Cosite(PlanArgs),
-    /// Say where test calls before the event teach most about which site is best, as a walk
+    /// Say how long batteries run in the cold, and what people carry
+    Power(PlanArgs),
+    /// Say what to do when the relay falls silent; make the cards
+    #[command(after_help = files(&CARD.named()))]
+    Direct {
+        /// What to read and where to write
+        #[command(flatten)]
+        common: PlanArgs,
+        /// The simplex channel; every one if not given
+        #[arg(long, value_name = "NAME")]
+        channel: Option<String>,
+        /// Where everybody holds the radio, in place of what [fallback] and the posts say
+        #[arg(long, value_enum)]
+        carry: Option<Worn>,
+    },
+    /// Plan a walk of test calls that tell most about the best site
     #[command(after_help = files(&REHEARSAL.named()))]
     Rehearse {
         /// What to read and where to write
@@ -212,7 +185,36 @@ pub enum Verb {
         #[arg(long, value_name = "N", default_value_t = 4, value_parser = clap::value_parser!(u8).range(1..=24))]
         hours: u8,
     },
-    /// Set what was heard on the day against what was predicted, and learn from it
+    /// Say on the evening before whether to go, and what to do first
+    #[command(after_help = files(&READY.named()))]
+    Ready {
+        /// What to read and where to write
+        #[command(flatten)]
+        common: PlanArgs,
+        /// The relay's site; that of the plan or the best one if not given
+        #[arg(long, value_name = "NAME")]
+        site: Option<String>,
+        /// The relay channel; the plan's first if not given
+        #[arg(long, value_name = "NAME")]
+        channel: Option<String>,
+    },
+    /// Write the organiser's briefing: page, paper and map files
+    #[command(after_help = files(&BRIEFING.named()))]
+    Brief {
+        /// What to read and where to write
+        #[command(flatten)]
+        common: PlanArgs,
+        /// The relay's site; the best of the ranking if not given
+        #[arg(long, value_name = "NAME")]
+        site: Option<String>,
+        /// The relay channel; the plan's first if not given
+        #[arg(long, value_name = "NAME")]
+        channel: Option<String>,
+        /// Paper of the two sheets
+        #[arg(long, value_enum, default_value_t = Papers::Both)]
+        paper: Papers,
+    },
+    /// Compare what was heard on the day with what was predicted
     #[command(after_help = files(&[DEBRIEF.named(), REPORT_MAP.named()].concat()))]
     Debrief {
         /// What to read and where to write
@@ -222,9 +224,9 @@ pub enum Verb {
         #[command(flatten)]
         wanted: DebriefArgs,
     },
-    /// Open a page on this machine on which a plan is made and changed and the coverage follows
+    /// Open the plan in the browser: move a site, watch its coverage
     Live(LiveArgs),
-    /// Write shell completions, the man pages and the plan file's JSON Schema into a folder
+    /// Write shell completions, manual pages and the schema of the plan file
     Extras {
         /// The folder
         #[arg(long, value_name = "DIR", default_value = ".")]

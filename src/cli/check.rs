@@ -1,14 +1,31 @@
 //! `perchline check`: has the plan problems, and what does it stand on.
 
 use perchline_assessment::{Holds, Need};
+use perchline_plan::{Plan, Remark};
 use perchline_report::documents::Checked;
 use perchline_report::screen::Screen;
-use perchline_report::tables::plan_summary;
+use perchline_report::tables::{missing, plan_summary};
+use perchline_report::words::SURROUNDINGS;
 
 use super::args::PlanArgs;
 use super::failure::Failure;
 use super::files::{By, Document, Told, hand_out};
 use super::session::Session;
+
+/// What comes after a check.
+fn to_do(args: &PlanArgs, plan: &Plan, remarks: &[Remark]) -> String {
+    let verb = if plan.sites.is_empty() { "search" } else { "rank" };
+    let notes = if remarks.is_empty() { "" } else { "read the notes, then " };
+    format!("To do: {notes}perchline {verb} {}\n\n", args.plan.display())
+}
+
+/// What the plan lacks of what stands around its radios, and how it says it.
+fn surroundings(plan: &Plan) -> String {
+    match missing(plan).trim_end() {
+        "" => String::new(),
+        lacks => format!("note: {} {SURROUNDINGS}\n", lacks.trim_end_matches('.')),
+    }
+}
 
 pub(super) fn run(args: &PlanArgs) -> Result<(), Failure> {
     let session = Session::open(args, |_| 1)?;
@@ -28,7 +45,8 @@ pub(super) fn run(args: &PlanArgs) -> Result<(), Failure> {
         format!("{} to {} above sea", plan.units.height(low), plan.units.height(high))
     });
     let text = format!(
-        "No problem found in the plan; nothing was walked.\n{}terrain: {} x {} cells of {:.1} x {:.1}, heights {heights}\nmemory: about {:.1} GB at the most while one map is made{}\n",
+        "No problem found in the plan; nothing was walked.\n{}{}terrain: {} x {} cells of {:.1} x {:.1}, heights {heights}\nmemory: about {:.1} GB at the most while one map is made{}\n{}",
+        to_do(args, plan, &session.remarks),
         plan_summary(plan),
         grid.columns(),
         grid.rows(),
@@ -43,6 +61,7 @@ pub(super) fn run(args: &PlanArgs) -> Result<(), Failure> {
                 plan.posts.len()
             ),
         },
+        surroundings(plan),
     );
     let text = Screen::new(text).remarks(&session.remarks);
     hand_out(&session, args, Told { document: &document, text: &text, by: By::Said }, |outbox| {

@@ -2,7 +2,7 @@
 
 use perchline_assessment::{Holds, SiteMap};
 use perchline_link::Outcome;
-use perchline_report::answers;
+use perchline_report::answers::{self, Against};
 use perchline_report::cautions::{Output, said};
 use perchline_report::documents::SiteCoverage;
 use perchline_report::outbox::file_stems;
@@ -27,6 +27,8 @@ pub(super) fn run(args: &PlanArgs, site: &str, channel: Option<&str>) -> Result<
     let map = session
         .site_map(&inputs, channel, site)
         .map_err(|e| Failure::Input(format!("{}: {e}", plan.file.display())))?;
+    let against = Against::of(&session, channel, site)
+        .map_err(|e| Failure::Input(format!("{}: {e}", plan.file.display())))?;
     let SiteMap { score: scored, coverage } = &*map;
     let shares: Vec<_> = Outcome::ALL.iter().map(|o| (*o, coverage.share(*o))).collect();
     let document = Document {
@@ -34,6 +36,7 @@ pub(super) fn run(args: &PlanArgs, site: &str, channel: Option<&str>) -> Result<
         remarks: &session.remarks,
         cautions: said(plan, Output::Coverage),
         result: SiteCoverage {
+            against: &against,
             channel: &channel.name,
             site: scored,
             shares: shares.clone(),
@@ -48,7 +51,7 @@ pub(super) fn run(args: &PlanArgs, site: &str, channel: Option<&str>) -> Result<
         )
     });
     let title = format!("{}: {} on channel {}\n", plan.event.name, site.name, channel.name);
-    let text = Screen::new(answers::covered(&channel.name, scored, plan.units) + &title)
+    let text = Screen::new(answers::covered(&channel.name, scored, &against, plan.units) + &title)
         .and(heading(&session))
         .long_only("", site_headline(scored) + "\n")
         .both(of_map.collect::<String>())

@@ -10,7 +10,7 @@ use serde_json::{Value, json};
 use perchline_assessment::{Holds, SiteMap};
 use perchline_heard::compare::{Compared, compare};
 use perchline_heard::learn::learn;
-use perchline_heard::log::{self, Defaults};
+use perchline_heard::log::{self, Defaults, Log, Rejected};
 use perchline_heard::packs;
 use perchline_heard::routes::route_misses;
 use perchline_heard::summary::{agreement, fallback_use, groups, levels};
@@ -58,17 +58,7 @@ pub(super) fn run(args: &PlanArgs, wanted: &DebriefArgs) -> Result<(), Failure> 
     session.begin("reading the logs", 0, "what was predicted");
     let mut log = log::read(&wanted.logs, plan, &defaults).map_err(Failure::input)?;
     if log.reports.is_empty() {
-        let reasons: Vec<String> = log
-            .rejected
-            .iter()
-            .take(5)
-            .map(|r| format!("{}:{}: {}", r.origin.file.display(), r.origin.line, r.reason))
-            .collect();
-        return Err(Failure::Input(format!(
-            "none of {} rows can be used:\n{}",
-            log.rows,
-            reasons.join("\n")
-        )));
+        return Err(Failure::Input(none_usable(&log)));
     }
     let budgets = session.energy().stations();
     session.begin("what was predicted", 0, "what it teaches");
@@ -153,6 +143,29 @@ pub(super) fn run(args: &PlanArgs, wanted: &DebriefArgs) -> Result<(), Failure> 
         Told { document: &document, text: &text, by: By::Other(made) },
         |outbox| files(outbox, &session, &debrief, &written, &provenance),
     )
+}
+
+/// Why no row of the logs can be used: each reason once, with its first row and how many
+/// more have it.
+fn none_usable(log: &Log) -> String {
+    const REASONS: usize = 5;
+    let mut reasons: Vec<(&Rejected, usize)> = Vec::new();
+    for row in &log.rejected {
+        match reasons.iter_mut().find(|(first, _)| first.reason == row.reason) {
+            Some((_, rows)) => *rows += 1,
+            None => reasons.push((row, 1)),
+        }
+    }
+    let told = reasons.iter().take(REASONS).map(|(first, rows)| {
+        let more = match rows - 1 {
+            0 => String::new(),
+            1 => " (and 1 more row)".to_owned(),
+            more => format!(" (and {more} more rows)"),
+        };
+        let origin = &first.origin;
+        format!("\n{}:{}: {}{more}", origin.file.display(), origin.line, first.reason)
+    });
+    format!("none of {} rows can be used:{}", log.rows, told.collect::<String>())
 }
 
 /// How many rows the logs have at the most, before they are read.

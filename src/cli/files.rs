@@ -1,7 +1,5 @@
 //! The files that verbs write.
 
-use std::io::IsTerminal;
-
 use ndarray::Array2;
 use perchline_coverage::Coverage;
 pub(super) use perchline_report::documents::Document;
@@ -96,11 +94,7 @@ pub(super) fn hand_out<T: Serialize>(
             return print_json(&session.timed(document));
         }
         let text = if args.long { text.long() } else { text.short(&made) } + &made;
-        // Whoever reads it in a file or by a program has a sentence a line.
-        if std::io::stdout().is_terminal() {
-            return print(&folded(&text, COLUMNS));
-        }
-        print(&text)
+        print(&folded(&text, COLUMNS))
     };
     // A file takes what it is given or has no room for it, and then nothing is
     // changed in the folder. A reader may take its time; results do not wait for it.

@@ -49,7 +49,9 @@ use failure::Failure;
 /// Runs the program on the process's own arguments.
 #[must_use]
 pub fn run() -> ExitCode {
-    let command = Cli::command().long_version(LONG_VERSION.as_str());
+    let mut command = Cli::command().long_version(LONG_VERSION.as_str());
+    command.build();
+    let command = command.mut_subcommand("help", |help| help.about("Say what a verb does"));
     let cli = match command.try_get_matches().and_then(|found| Cli::from_arg_matches(&found)) {
         Ok(cli) => cli,
         Err(told) => return tell_usage(&told),

@@ -2,7 +2,7 @@
 
 use perchline_link::{Comparison, LinkModel, Terminal, study};
 use perchline_plan::{Channel, Service};
-use perchline_report::answers;
+use perchline_report::answers::{self, Against};
 use perchline_report::cautions::{Output, said};
 use perchline_report::comparison::{comparison_json, comparison_table};
 use perchline_report::documents::PathLink;
@@ -52,6 +52,7 @@ pub(super) fn run(
     let study = study(&session.terrain, &session.propagator, &model, channel).map_err(|e| {
         Failure::Input(format!("{}: \"{from}\" to \"{to}\": {e}", plan.file.display()))
     })?;
+    let against = against(&session, channel, from)?;
     let compared = (args.method.as_deref() == Some(ALL_METHODS)).then(|| {
         let model = |method: &str| {
             let mut plan = plan.clone();
@@ -66,6 +67,7 @@ pub(super) fn run(
         cautions: said(plan, Output::Path),
         result: PathLink::of(
             &study,
+            &against,
             compared.as_ref().map(|c| comparison_json(&study, c, plan.units)),
         ),
     };
@@ -73,7 +75,7 @@ pub(super) fn run(
         Some(compared) => comparison_table(&study, compared, plan.units),
         None => path_tables(&study, plan.units),
     };
-    let text = Screen::new(answers::path(&study))
+    let text = Screen::new(answers::path(&study, &against, plan.units))
         .and(heading(&session))
         .and(tables)
         .long_only("notes", remark_lines(session.further_remarks()))
@@ -84,13 +86,27 @@ pub(super) fn run(
         Told { document: &document, text: &text, by: By::Prediction },
         |outbox| {
             let ends = file_stems([from, to]).join("-to-");
-            let plot =
-                PathPlot { study: &study, units: plan.units, provenance: &session.provenance };
+            let plot = PathPlot {
+                study: &study,
+                against: &against,
+                units: plan.units,
+                provenance: &session.provenance,
+            };
             put_all(outbox, &PATH_PLOT, &ends, &plot).map_err(Failure::output)?;
             let tables = format!("{}.json", PATH_PLOT.stem(&ends));
             outbox.put_json(&tables, &session.timed(&document)).map_err(Failure::output)
         },
     )
+}
+
+/// What keeps the station of `channel` off the site of this name; nothing where there is
+/// no station.
+fn against(session: &Session, channel: &Channel, site: &str) -> Result<Against, Failure> {
+    if !channel.has_station() {
+        return Ok(Against::default());
+    }
+    Against::of(session, channel, session.site(site)?)
+        .map_err(|e| Failure::Input(format!("{}: {e}", session.plan.file.display())))
 }
 
 /// The channel asked for, or the first that suits the ends.

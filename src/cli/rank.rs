@@ -10,7 +10,7 @@ use perchline_report::answers;
 use perchline_report::cautions::{Output, said};
 use perchline_report::choose_tables::linked_lines;
 use perchline_report::digest;
-use perchline_report::documents::{Place, Rankings};
+use perchline_report::documents::{Place, Proposed, Rankings};
 use perchline_report::outbox::{KeptMaps, file_stems, forget_maps};
 use perchline_report::part_file::{FoundPart, find};
 use perchline_report::place_words::place_lines;
@@ -114,6 +114,7 @@ pub(super) fn run(
             event: &plan.event.name,
             caveats: caveats(session.plan.houses()),
             rankings: &rankings,
+            proposed: Proposed::all(&rankings, &conflicts),
             roof_conflicts: &conflicts,
             linked: &linked,
             power: energy.stations(),
@@ -121,7 +122,13 @@ pub(super) fn run(
         },
     };
     let further = remarks.get(session.foremost().len()..).unwrap_or_default();
-    let text = text(&session, &rankings, (&conflicts, &linked, &places), further);
+    let text = text(&session, &rankings, (&conflicts, &linked, &places), further)
+        .both(if args.out.is_some() && maps == Maps::Best {
+            maps_of(&rankings, &conflicts)
+        } else {
+            String::new()
+        })
+        .and(closing(plan, Output::Rank));
     tell(
         &session,
         args,
@@ -129,16 +136,34 @@ pub(super) fn run(
         Told { document: &document, text: &text, by: By::Prediction },
         |outbox| {
             let relief = session.relief()?;
+            let proposed = |ranking: &Ranking| {
+                let first = ranking.sites.first()?;
+                let site = RoofConflict::proposed(&conflicts, ranking)?;
+                (maps == Maps::Best && site.site != first.site).then(|| site.site.clone())
+            };
             let channel_stems = file_stems(rankings.iter().map(|r| r.channel.as_str()));
             for ((ranked, channel), channel_stem) in
                 ranked.iter().zip(&channels).zip(&channel_stems)
             {
                 let Ranked { ranking, coverages } = &**ranked;
                 let site_stems = file_stems(ranking.sites.iter().map(|s| s.site.as_str()));
-                for ((site, coverage), stem) in ranking.sites.iter().zip(coverages).zip(&site_stems)
-                {
+                let instead = proposed(ranking);
+                let drawn = |place: usize, name: &str| match &instead {
+                    Some(instead) => instead == name,
+                    None => place < coverages.len(),
+                };
+                for (place, (site, stem)) in ranking.sites.iter().zip(&site_stems).enumerate() {
+                    if !drawn(place, &site.site) {
+                        continue;
+                    }
                     let stem = format!("{channel_stem}-{stem}");
                     let site = score_in_full(&inputs, channel, site).map_err(wrong)?;
+                    let other = instead.as_ref().and_then(|name| named_site(plan, name));
+                    let other = other.map(|site| map_site(&inputs, channel, site)).transpose();
+                    let other = other.map_err(wrong)?;
+                    let Some(coverage) = other.as_ref().or_else(|| coverages.get(place)) else {
+                        continue;
+                    };
                     add_map(outbox, &session, &relief, &stem, &ranking.channel, &site, coverage)?;
                 }
             }
@@ -148,6 +173,21 @@ pub(super) fn run(
     interrupt::keeps(None);
     args.out.iter().for_each(|out| forget_maps(out));
     Ok(())
+}
+
+/// The site of this name.
+fn named_site<'p>(plan: &'p Plan, name: &str) -> Option<&'p Site> {
+    plan.sites.iter().find(|site| site.name == name)
+}
+
+/// Which sites the maps show: those that are proposed.
+fn maps_of(rankings: &[&Ranking], conflicts: &[RoofConflict]) -> String {
+    let of = |ranking: &&Ranking| {
+        let site = RoofConflict::proposed(conflicts, ranking)?;
+        Some(format!("{} from {}", ranking.channel, site.site))
+    };
+    let all: Vec<String> = rankings.iter().filter_map(of).collect();
+    if all.is_empty() { String::new() } else { format!("The maps show {}.\n", all.join(", ")) }
 }
 
 /// How words would get to the best site of each channel from linked relays elsewhere.
@@ -238,32 +278,32 @@ fn text(
     remarks: &[Remark],
 ) -> Screen {
     let units = session.plan.units;
-    let mut text =
-        Screen::new(answers::ranked(rankings, conflicts, units)).and(heading(session)).both("\n");
+    let mut text = Screen::new(answers::ranked(&session.plan, rankings, conflicts))
+        .long_only("", format!("{}\n", session.plan.event.name))
+        .and(heading(session))
+        .both(roof_conflict_lines(conflicts))
+        .both("\n");
     for (place, ranking) in rankings.iter().enumerate() {
         let title = format!(
-            "{}: sites for channel {}, best first\n",
-            session.plan.event.name, ranking.channel
+            "Sites for channel {}, best first; posts and map: share clear both ways\n",
+            ranking.channel
         );
-        let best = ranking.sites.first();
-        let is_best = |at: &SitePlace| best.is_some_and(|best| best.site == at.site);
+        let proposed = RoofConflict::proposed(conflicts, ranking);
+        let is_proposed = |at: &SitePlace| proposed.is_some_and(|site| site.site == at.site);
         let own: Vec<_> = places.iter().filter(|p| p.channel == ranking.channel).cloned().collect();
-        let of_best: Vec<_> = own.iter().filter(|place| is_best(place)).cloned().collect();
+        let of_proposed: Vec<_> = own.iter().filter(|at| is_proposed(at)).cloned().collect();
         let of_channel = linked.iter().filter(|linked| linked.channel == ranking.channel);
         text = text
-            .rows(ranking_rows(&title, ranking))
+            .rows(ranking_rows(&title, ranking, conflicts))
             .rows(refused_rows(ranking, units))
             .long_only("what the other sites lose", why_not_lines(ranking, units))
-            .short_only(if place == 0 {
-                place_lines(&of_best, units, |_| false)
-            } else {
-                String::new()
-            })
-            .long_only("the other places", place_lines(&own, units, is_best))
+            .short_only(place_lines(&of_proposed, units, |_| false))
+            .long_only("the other places", place_lines(&own, units, is_proposed))
             .long_only("links between relays", of_channel.map(linked_lines).collect::<String>())
             .long_only("duplexers", duplexer_table(ranking));
-        if let Some(best) = best {
-            let tables = site_tables(&format!("\n{}, post by post\n", best.site), best, units);
+        if let Some(site) = proposed {
+            let title = format!("\n{} from {}, post by post\n", ranking.channel, site.site);
+            let tables = site_tables(&title, site, units);
             // The posts of the first channel are what an event is planned for.
             text = match place {
                 0 => text.and(tables),
@@ -272,8 +312,5 @@ fn text(
         }
         text = text.both("\n");
     }
-    text.long_only("shared roofs", roof_conflict_lines(conflicts))
-        .rows(power_rows(session.energy().stations()))
-        .long_only("notes", remark_lines(remarks))
-        .and(closing(&session.plan, Output::Rank))
+    text.rows(power_rows(session.energy().stations())).long_only("notes", remark_lines(remarks))
 }

@@ -63,7 +63,7 @@ function start() {
   const land = picture("land").addTo(map);
   land.setZIndex(1);
   const layers = [
-    ["Where radio works", picture("classes").setZIndex(2), true],
+    ["Where radio should work", picture("classes").setZIndex(2), true],
     ["Roads, houses and heights", picture("lines").setZIndex(3), true],
   ];
   if (data.routes.length > 0) layers.push(["Routes", shapes(data.routes, false, (at) => ask.tell(at)), true]);

@@ -126,6 +126,10 @@ impl Plan {
     }
 }
 
+/// What houses and trees of a town take where a plan knows none (common practice, no
+/// source): told wherever one is missing them.
+pub const TOWN_LOSS: &str = "15 to 25 dB";
+
 /// What a plan knows of the houses on its ground.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Houses {

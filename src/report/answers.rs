@@ -1,25 +1,28 @@
 //! The answer of a verb in three lines at most: what comes out, what fails, what to
 //! do. Everything else stands below it.
 
-use perchline_assessment::{CositeFindings, Energy, Fix, RoofConflict, pack_fix};
+use perchline_assessment::{Assessment, CositeFindings, Energy, Fix, RoofConflict, pack_fix};
 use perchline_heard::rehearsal::Rehearsal;
 use perchline_link::{Outcome, PathStudy};
-use perchline_plan::UnitSystem;
+use perchline_plan::{Channel, Plan, Service, Site, UnitSystem};
 use perchline_power::StationBudget;
+use perchline_power::mast::{RefusedMast, refused_mast};
 use perchline_siting::choose::Choice;
 use perchline_siting::direct::{Fallback, Way};
 use perchline_siting::masts::MastStudy;
 use perchline_siting::spots::SpotSearch;
 use perchline_siting::trackers::TrackerStudy;
-use perchline_siting::{PostScore, Ranking, SiteScore};
-use perchline_units::Metres;
+use perchline_siting::{PostScore, RankError, Ranking, SiteScore, at_once};
+use perchline_units::{Db, Metres};
+use serde::Serialize;
 
 use super::debrief::DebriefDocument;
 use super::place_words::lower_mast;
 use super::power_tables::clock;
+use super::spot_tables::position;
 use super::text_lines::wrapped;
 use super::tracker_tables::minutes;
-use super::words;
+use super::words::{self, capital};
 
 /// Letters in a line.
 const COLUMNS: usize = 80;
@@ -41,56 +44,114 @@ fn few<S: AsRef<str>>(names: &[S]) -> String {
     words::first_of(names, NAMED)
 }
 
-/// Of `rank`: the best site of each channel, what fails from that of the first, and
+/// Of `rank`: the site for each station, which posts fail from that of the first, and
 /// what to do.
 #[must_use]
-pub fn ranked(rankings: &[&Ranking], conflicts: &[RoofConflict], units: UnitSystem) -> String {
-    let best = |ranking: &Ranking| -> Option<String> {
-        let site = ranking.sites.first()?;
-        let may = match (site.available, &site.refused_mast) {
-            (false, _) => " (NOT AVAILABLE)",
-            (true, Some(_)) => " (NOT AS PLANNED: power line too near)",
-            (true, None) => "",
-        };
-        let taken = conflicts.iter().find(|c| c.channel == ranking.channel && c.site == site.site);
-        let name = match taken.map(|conflict| &conflict.instead) {
-            None => site.site.clone(),
-            Some(Some(other)) => format!("{other} (NOT on the same)"),
-            Some(None) => format!("{} (NOT BOTH there)", site.site),
-        };
-        Some(format!("{}: {name}{may}", ranking.channel))
-    };
-    let bests: Vec<String> = rankings.iter().filter_map(|ranking| best(ranking)).collect();
-    let Some(site) = rankings.first().and_then(|ranking| ranking.sites.first()) else {
+pub fn ranked(plan: &Plan, rankings: &[&Ranking], conflicts: &[RoofConflict]) -> String {
+    let proposals: Vec<Proposal<'_>> =
+        rankings.iter().filter_map(|ranking| Proposal::of(plan, ranking, conflicts)).collect();
+    let Some(first) = proposals.first() else {
         return answer(&["No site to rank.".to_owned()]);
     };
-    let serves = format!(
-        "{} of {} posts should work there.",
-        site.posts_covered,
-        site.counted_posts().count()
-    );
+    let alone = proposals.len() == 1;
+    let bests: Vec<String> = proposals
+        .iter()
+        .enumerate()
+        .map(|(place, proposal)| {
+            let alike = proposals.iter().filter(|p| p.station == proposal.station).count();
+            proposal.words(alike > 1, place > 0)
+        })
+        .collect();
+    let site = first.site;
+    let whose = if alone { String::new() } else { format!("{}: ", capital(first.station)) };
+    let serves = format!("{whose}{}{}", should_work(site), fails(site));
     answer(&[
-        format!("Best site for {}.", bests.join("; ")),
-        serves + &fails(site),
+        format!("Best: {}.", bests.join("; ")),
+        serves,
         match &site.refused_mast {
-            Some(mast) => format!("To do: another mast or site; {}.", lower_mast(mast, units)),
-            None => fix(site, units),
+            Some(mast) => format!("To do: another mast or site; {}.", lower_mast(mast, plan.units)),
+            None => fix(site, plan.units),
         },
     ])
 }
 
-/// Posts that fail from a site, those that must work first.
-fn failing(site: &SiteScore) -> Vec<&PostScore> {
-    let fails = || site.counted_posts().filter(|post| !post.outcome.works());
-    fails().filter(|post| post.must).chain(fails().filter(|post| !post.must)).collect()
+/// Where a ranking puts its station.
+struct Proposal<'r> {
+    /// What the station is: "relay", "digipeater".
+    station: &'static str,
+    channel: &'r str,
+    site: &'r SiteScore,
+    /// What is in the way there that no other site avoids.
+    conflict: bool,
 }
 
+impl<'r> Proposal<'r> {
+    fn of(plan: &Plan, ranking: &'r Ranking, conflicts: &[RoofConflict]) -> Option<Self> {
+        let channel = plan.channels.iter().find(|c| c.name == ranking.channel)?;
+        Some(Self {
+            station: words::station(channel.service),
+            channel: &ranking.channel,
+            site: RoofConflict::proposed(conflicts, ranking)?,
+            conflict: RoofConflict::of(conflicts, ranking).is_some_and(|c| c.instead.is_none()),
+        })
+    }
+
+    /// The same in words; with its channel where it is not the only station of its
+    /// kind, with its posts where no line below has them.
+    fn words(&self, named: bool, with_posts: bool) -> String {
+        let site = self.site;
+        let of = if named { format!(" of {}", self.channel) } else { String::new() };
+        let may = match (site.available, &site.refused_mast) {
+            (false, _) => " (NOT AVAILABLE)",
+            (true, Some(_)) => " (NOT AS PLANNED: power line too near)",
+            (true, None) if self.conflict => " (NOT BOTH there)",
+            (true, None) => "",
+        };
+        let failing: Vec<&str> = failing(site).iter().map(|post| post.post.as_str()).collect();
+        let without =
+            if failing.is_empty() { String::new() } else { format!(", not {}", few(&failing)) };
+        let posts = if with_posts {
+            format!(" ({} of {} posts{without})", site.posts_covered, site.counted_posts().count())
+        } else {
+            String::new()
+        };
+        format!("{}{of} on {}{may}{posts}", self.station, site.site)
+    }
+}
+
+/// How many of a site's posts should work.
+fn should_work(site: &SiteScore) -> String {
+    format!("{} of {} posts should work.", site.posts_covered, site.counted_posts().count())
+}
+
+/// Posts that fail from a site, those that must work first, then the worst.
+fn failing(site: &SiteScore) -> Vec<&PostScore> {
+    let margin = |post: &PostScore| post.governing_margin_db.map_or(f64::MIN, Db::value);
+    let mut failing: Vec<&PostScore> =
+        site.counted_posts().filter(|post| !post.outcome.works()).collect();
+    failing.sort_by(|a, b| b.must.cmp(&a.must).then(margin(a).total_cmp(&margin(b))));
+    failing
+}
+
+/// Those by name, the worst marked; the one with least in hand where none fails.
 fn fails(site: &SiteScore) -> String {
-    let name = |post: &PostScore| {
-        if post.must { format!("{} (MUST HAVE)", post.post) } else { post.post.clone() }
+    let is_worst = |post: &PostScore| site.worst_post.as_deref() == Some(post.post.as_str());
+    let failing = failing(site);
+    let name = |post: &&PostScore| match (post.must, is_worst(post) && failing.len() > 1) {
+        (true, true) => format!("{} (MUST HAVE, worst)", post.post),
+        (true, false) => format!("{} (MUST HAVE)", post.post),
+        (false, true) => format!("{} (worst)", post.post),
+        (false, false) => post.post.clone(),
     };
-    let names: Vec<String> = failing(site).into_iter().map(name).collect();
-    if names.is_empty() { String::new() } else { format!(" Not: {}.", few(&names)) }
+    let names: Vec<String> = failing.iter().map(name).collect();
+    if !names.is_empty() {
+        return format!(" Not: {}.", few(&names));
+    }
+    let thinnest = site.counted_posts().find(|post| is_worst(post));
+    let margin = thinnest.and_then(|post| Some((post, post.governing_margin_db?)));
+    margin.map_or_else(String::new, |(post, margin)| {
+        format!(" Thinnest: {}, margin {margin:+.1}.", post.post)
+    })
 }
 
 /// What fixes a must-have post that fails; else what comes next. Another site for the
@@ -101,7 +162,7 @@ fn fix(site: &SiteScore, units: UnitSystem) -> String {
         return "To do: test calls (perchline rehearse), then perchline ready.".to_owned();
     };
     let mast = remedy.extra_mast_m.map(|extra| format!("{} more mast", units.height(extra)));
-    let other = remedy.other_sites.first().map(|other| format!("the relay on {other}"));
+    let other = remedy.other_sites.first().map(|other| format!("another site, {other}"));
     let ways: Vec<String> = mast.into_iter().chain(other).collect();
     if ways.is_empty() {
         return format!("To do: no mast and no site fixes {}; move it or telephone.", post.post);
@@ -109,33 +170,99 @@ fn fix(site: &SiteScore, units: UnitSystem) -> String {
     format!("To do for {}: {}.", post.post, ways.join(", or "))
 }
 
-/// Of `path`: whether it works, what limits it and what blocks it.
+/// What keeps a station off a site, as `rank` has it, whatever it would serve from
+/// there.
+#[derive(Debug, Clone, Default, PartialEq, Serialize)]
+pub struct Against {
+    /// Whether the plan says that the site may not be used.
+    pub not_available: bool,
+    /// The mast that a power line forbids.
+    pub refused_mast: Option<RefusedMast>,
+    /// The station that has the roof and with which it does not go.
+    pub conflict: Option<RoofConflict>,
+}
+
+impl Against {
+    /// Of the station of `channel` on a site.
+    ///
+    /// # Errors
+    /// [`RankError`] when a site or post does not fit the terrain.
+    pub fn of(assessment: &Assessment, channel: &Channel, site: &Site) -> Result<Self, RankError> {
+        Ok(Self {
+            not_available: !site.available,
+            refused_mast: refused_mast(&assessment.plan, channel, site),
+            conflict: assessment.conflict_on(channel, site)?,
+        })
+    }
+
+    /// What is in the way, with what to do, each in a sentence; nothing if nothing is.
+    fn told(&self, site: &str, units: UnitSystem) -> Option<[String; 2]> {
+        if self.not_available {
+            return Some([
+                format!("{site} is NOT AVAILABLE, the plan says."),
+                "To do: another site (perchline rank).".to_owned(),
+            ]);
+        }
+        if let Some(mast) = &self.refused_mast {
+            return Some([
+                format!("NO MAST as planned on {site}: the power line is too near."),
+                format!("To do: another mast or site; {}.", lower_mast(mast, units)),
+            ]);
+        }
+        let RoofConflict { from, to, desense_db, instead, .. } = self.conflict.as_ref()?;
+        let other = instead.as_ref().map_or_else(
+            || "To do: separate or filter the two (perchline cosite).".to_owned(),
+            |other| format!("To do: take {other} (perchline rank), or filter (perchline cosite)."),
+        );
+        Some([format!("NOT on {site}: there {from} desenses {to} by {desense_db:.0}."), other])
+    }
+}
+
+/// Of `path`: whether it works, what limits it and what to do; what keeps the station
+/// off the site comes before all.
 #[must_use]
-pub fn path(study: &PathStudy) -> String {
+pub fn path(study: &PathStudy, against: &Against, units: UnitSystem) -> String {
+    let link = format!("{} to {} on {}", study.from.name, study.to.name, study.channel);
+    answer(&verdict(study, against, units, &link))
+}
+
+/// The same for the head of a drawing that names the link by itself: what comes out.
+pub(super) fn path_verdict(study: &PathStudy, against: &Against, units: UnitSystem) -> String {
+    let [first, second, _] = verdict(study, against, units, "Both ways");
+    format!("{first} {second}")
+}
+
+/// What comes of a link, what limits it, what to do.
+fn verdict(study: &PathStudy, against: &Against, units: UnitSystem, link: &str) -> [String; 3] {
     let budgets = &study.budgets;
     let margin = budgets.governing_budget().margin_db;
-    let first = format!(
-        "{} to {} on {}: {} in {} spots.",
-        study.from.name,
-        study.to.name,
-        study.channel,
-        if budgets.outcome.works() { "should work" } else { "falls short, works" },
-        words::spots(budgets.probability)
-    );
-    let second = format!(
-        "Limiting direction: {}, margin {margin:+.1}.",
-        words::way_of(study, budgets.governing)
-    );
-    let missing = budgets.shortfall_db();
-    let third = match budgets.outcome {
-        Outcome::Strong | Outcome::Clear => {
+    let (spots, wanted) = (words::spots(budgets.probability), words::per_hundred(budgets.wanted));
+    let works = budgets.outcome.works();
+    if let Some([why, to_do]) = against.told(&study.from.name, units) {
+        let alone = if works { "should work in" } else { "would fall short," };
+        return [why, format!("{link} without that: {alone} {spots} spots."), to_do];
+    }
+    let first = if works {
+        format!("{link}: should work in {spots} spots.")
+    } else {
+        format!("{link}: falls short, {spots} spots, {wanted} wanted.")
+    };
+    let limits = format!("{}, margin {margin:+.1}", words::ends_of(study, budgets.governing));
+    let both = at_once(study).filter(|_| !works);
+    let both = both.map_or_else(String::new, |lacks| format!(", both ways at once -{lacks}"));
+    let missing = budgets.missing_db;
+    let to_do = match (budgets.outcome, study.service) {
+        (Outcome::Strong | Outcome::Clear, _) => {
             "To do: a test call from there before anyone relies on it.".to_owned()
         }
+        (_, Service::Simplex { .. }) => {
+            format!("To do: {missing:.1} more: radios at the head, or a post that relays.")
+        }
         _ => format!(
-            "To do: {missing:.1} more: the radio at the head, more mast, or another site (perchline rank)."
+            "To do: {missing:.1} more: radio at the head, more mast, other site (perchline rank)."
         ),
     };
-    answer(&[first, second, third])
+    [first, format!("Limiting direction: {limits}{both}."), to_do]
 }
 
 /// Of `trackers`: who is heard least, where nobody knows for longest, what one more
@@ -300,44 +427,56 @@ pub fn power(energy: &Energy) -> String {
 #[must_use]
 pub fn chosen(choice: &Choice) -> String {
     let set = &choice.first;
+    let relays = if set.sites.len() == 1 { "relay" } else { "relays" };
     let first = format!(
-        "Best: {}, {} of {} posts, weighted coverage {}.",
+        "Best: {relays} on {}; {} of {} posts should work.",
         set.sites.join(" and "),
         set.posts_covered,
         choice.sectors.posts.len(),
-        words::contact(set.weighted_probability)
     );
-    let short = choice.relays.saturating_sub(set.sites.len());
-    let second = match short {
-        0 => String::new(),
-        _ => format!("{short} of {} relays adds nothing within the limits.", choice.relays),
+    let fails = choice
+        .sectors
+        .posts
+        .iter()
+        .filter(|sector| !sector.first.as_ref().is_some_and(|duty| duty.outcome.works()));
+    let fails: Vec<&str> = fails.map(|sector| sector.post.as_str()).collect();
+    let fails = if fails.is_empty() { String::new() } else { format!("Not: {}. ", few(&fails)) };
+    let spare = match choice.relays.saturating_sub(set.sites.len()) {
+        0 => "",
+        1 => "One more relay adds nothing within the limits. ",
+        _ => "More relays add nothing within the limits. ",
     };
-    let third = choice.runner_up.as_ref().map_or_else(
+    let next = choice.runner_up.as_ref().map_or_else(
         || "No other set keeps what is asked.".to_owned(),
-        |next| {
-            format!(
-                "If that fails: {}, {} posts (how sure: below).",
-                next.sites.join(" and "),
-                next.posts_covered
-            )
-        },
+        |next| format!("Next best: {}, {} posts.", next.sites.join(" and "), next.posts_covered),
     );
-    answer(&[first, second, third])
+    let to_do = if set.sites.len() > 1 {
+        "To do: ask the owners, and your coordinator for the channels (below)."
+    } else {
+        "To do: ask the owner, then test calls (perchline rehearse)."
+    };
+    answer(&[first, format!("{fails}{spare}{next}"), to_do.to_owned()])
 }
 
-/// Of `coverage`: how much one site serves, what fails, what to do.
+/// Of `coverage`: how much one site serves, what fails, what to do; what keeps the
+/// station off the site comes before all.
 #[must_use]
-pub fn covered(channel: &str, site: &SiteScore, units: UnitSystem) -> String {
+pub fn covered(channel: &str, site: &SiteScore, against: &Against, units: UnitSystem) -> String {
     let map = site
         .map_share
         .map_or_else(String::new, |share| format!(", {} of the map", words::percent(share)));
-    let serves = format!(
-        "{} for {channel}: {} of {} posts should work{map}.",
-        site.site,
-        site.posts_covered,
-        site.counted_posts().count()
-    );
-    answer(&[serves, fails(site).trim_start().to_owned(), fix(site, units)])
+    let serves = |when: &str| {
+        format!(
+            "{} for {channel}{when}: {} of {} posts should work{map}.",
+            site.site,
+            site.posts_covered,
+            site.counted_posts().count()
+        )
+    };
+    match against.told(&site.site, units) {
+        Some([why, to_do]) => answer(&[why, serves(" without that"), to_do]),
+        None => answer(&[serves(""), fails(site).trim_start().to_owned(), fix(site, units)]),
+    }
 }
 
 /// Of `masts`: the best site at its planned mast, which heights a power line refuses,
@@ -358,9 +497,10 @@ pub fn masts(studies: &[&MastStudy], units: UnitSystem) -> String {
         || "No site may have its planned mast.".to_owned(),
         |(study, probability)| {
             format!(
-                "Best at its planned mast: {}, {}, weighted coverage {}.",
+                "Best at its planned mast: {}, {} (knee {}), coverage {}.",
                 study.site,
                 units.height(study.planned_mast_m),
+                units.height(study.knee_m),
                 words::contact(probability)
             )
         },
@@ -397,7 +537,10 @@ pub fn spots(search: &SpotSearch) -> String {
     };
     let listed = search.best_listed.as_ref().map_or_else(String::new, |listed| {
         let coverage = words::contact(listed.weighted_probability);
-        format!("Best listed site: {}, {coverage}. ", listed.name)
+        format!(
+            "Best listed site: {}, {} of {} posts, {coverage}. ",
+            listed.name, listed.posts_covered, listed.posts
+        )
     });
     let rank = &best.rank;
     let misses = if rank.missed_must_posts.is_empty() {
@@ -407,9 +550,10 @@ pub fn spots(search: &SpotSearch) -> String {
     };
     answer(&[
         format!(
-            "Best spot: {:.5}, {:.5}, weighted coverage {}.",
-            rank.at.latitude().value(),
-            rank.at.longitude().value(),
+            "Best spot: {}, {} of {} posts should work, coverage {}.",
+            position(rank.at),
+            rank.posts_covered,
+            rank.posts,
             words::contact(rank.weighted_probability)
         ),
         (listed + &misses).trim_end().to_owned(),

@@ -17,6 +17,9 @@ use super::sector_tables::sector_screen;
 use super::tables::{printed, table};
 use super::words;
 
+/// Sites of a set that a screen shows before anything else of them.
+const MOST: usize = 4;
+
 /// Sets shown with how often each came out best.
 const STANDINGS: usize = 6;
 
@@ -25,8 +28,7 @@ const STANDINGS: usize = 6;
 pub fn choice_screen(plan: &Plan, choice: &Choice, places: &[SitePlace]) -> Screen {
     let units = plan.units;
     let head = format!(
-        "{}: sites for {} on channel {}, from {} that may be used\n",
-        plan.event.name,
+        "Sites for {} on channel {}, from {} that may be used\n",
         if choice.relays == 1 { "a relay".to_owned() } else { format!("{} relays", choice.relays) },
         choice.channel,
         choice.candidates
@@ -65,10 +67,16 @@ pub fn choice_screen(plan: &Plan, choice: &Choice, places: &[SitePlace]) -> Scre
     let taken_sites = choice.sites.iter().map(|_| true);
     let beside = beside_the_link(plan, choice);
     let standing = format!("\n{}{}", sureness(choice), standings(choice));
-    let mut screen = Screen::new(head + &refused(&choice.refused, units))
+    let mut screen = Screen::default()
+        .long_only("", format!("{}\n", plan.event.name))
+        .both(head + &refused(&choice.refused, units))
         .long_only("what was asked, the next best, and the proof", text)
         .both("\n")
-        .rows(Rows::of("", parts(choice, units), "sites").failing(taken_sites, "sites"))
+        .rows(
+            Rows::of("", parts(choice, units), "sites")
+                .failing(taken_sites, "sites")
+                .at_least(MOST),
+        )
         .short_only(told(of_set))
         .long_only(
             if others.is_empty() { "" } else { "other places" },
@@ -81,7 +89,9 @@ pub fn choice_screen(plan: &Plan, choice: &Choice, places: &[SitePlace]) -> Scre
         .both("\n")
         .and(sector_screen(&choice.sectors));
     if let Some(packet) = &choice.digipeater {
-        screen = screen.long_only("the digipeater", digipeater(packet));
+        let told = digipeater(packet);
+        let first = told.split_inclusive('\n').next().unwrap_or_default().to_owned();
+        screen = screen.short_only(first).long_only("why the digipeater goes there", told);
     }
     let has_channels = choice.sites.iter().all(|part| part.channel.is_some());
     if taken > 1 && has_channels {
@@ -156,15 +166,15 @@ fn parts(choice: &Choice, units: UnitSystem) -> Table {
             "Adds to the rest",
             "Door",
             "Mast",
-            "If it can't be had, best is",
-            "Coverage",
+            "Best without it",
+            "Coverage then",
         ],
         &[1, 2, 4, 6],
     );
     for part in &choice.sites {
         let (without, contact) = match &part.without {
             Some(set) => (listed(&set.sites), words::contact(set.weighted_probability)),
-            None => ("nothing that keeps what is asked".to_owned(), String::new()),
+            None => ("no other set".to_owned(), String::new()),
         };
         out.add_row([
             part.site.clone(),
@@ -203,7 +213,7 @@ fn links(choice: &Choice, units: UnitSystem) -> Screen {
     }
     let chains = choice.chains.iter().map(|chain| {
         let RelayChain { from, to, .. } = chain;
-        format!("From {from} to {to}, net control's relay: {}.\n", over_links(chain))
+        format!("{from} links to {to}, net control's relay: {}.\n", over_links(chain))
     });
     Screen::default().rows(Rows::of("\n", out, "links")).both(chains.collect::<String>())
 }
@@ -230,7 +240,7 @@ pub fn linked_lines(linked: &LinkedSites) -> String {
     let without = |site: &String| format!("  {site}: no radio path from roof to roof\n");
     let chains = linked.chains.iter().map(reach);
     let lines: String = chains.chain(linked.without.iter().map(without)).collect();
-    format!("Links to a relay on {} from a second relay on\n{lines}", linked.to)
+    format!("A second relay would link to the one on {} from\n{lines}", linked.to)
 }
 
 /// The same in one sentence.

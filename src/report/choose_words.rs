@@ -48,11 +48,11 @@ pub(super) fn barred(barred: &[Barred]) -> String {
     let line = |Barred { site, from, to, desense_db, by_link }: &Barred| {
         if *by_link {
             return format!(
-                "Not {site}: {from} would desense {to} by {desense_db:.1} or more on one roof; put the link's antenna farther away ([choose.link] along and above), or filters between them ([station.roof] of the relay).\n"
+                "Not {site}: {from} would desense {to} by {desense_db:.0} or more on one roof; put the link's antenna farther away ([choose.link] along and above), or filters between them ([station.roof] of the relay).\n"
             );
         }
         format!(
-            "Not {site}: by the plan another station stands there, and {from} would desense {to} by {desense_db:.1}; perchline cosite tells what would fix it.\n"
+            "Not {site}: by the plan another station stands there, and {from} would desense {to} by {desense_db:.0}; perchline cosite tells what would fix it.\n"
         )
     };
     barred.iter().map(line).collect()
@@ -126,7 +126,7 @@ pub(super) fn sureness(choice: &Choice) -> String {
 /// Where the packet digipeater goes.
 pub(super) fn digipeater(choice: &DigipeaterChoice) -> String {
     let measure = match choice.measure {
-        Measure::BeaconsThrough => "of the trackers' beacons get through",
+        Measure::BeaconsThrough => "of the trackers' beacons should get through",
         Measure::WeightedProbability => "weighted coverage",
     };
     let mut text = match &choice.site {
@@ -143,7 +143,7 @@ pub(super) fn digipeater(choice: &DigipeaterChoice) -> String {
     for refused in &choice.refused {
         let why = match &refused.why {
             Refusal::Desensed { from, to, desense_db } => format!(
-                "a relay stands there, and {from} would desense {to} by {desense_db:.1}; cosite says what would fix it"
+                "a relay stands there, and {from} would desense {to} by {desense_db:.0}; perchline cosite says what would fix it"
             ),
             Refusal::NotJudged => "a relay stands there, and the plan has no [[station]] for both, so what they do to each other is not known".to_owned(),
             Refusal::Apart => "no relay stands there, and the plan puts the digipeater beside one".to_owned(),
@@ -190,7 +190,7 @@ pub fn impossible(
             let each: Vec<String> = some
                 .iter()
                 .map(|b| {
-                    format!("{} ({} would desense {} by {:.1})", b.site, b.from, b.to, b.desense_db)
+                    format!("{} ({} would desense {} by {:.0})", b.site, b.from, b.to, b.desense_db)
                 })
                 .collect();
             format!(". Left out for what stands on the roof beside the relay: {}", each.join(", "))

@@ -30,7 +30,8 @@ pub fn comparison_table(study: &PathStudy, compared: &Comparison, units: UnitSys
         format!("{way}, {} MHz", words::megahertz(budget.frequency_mhz))
     });
     let [inward, outward] = &ways;
-    let header = ["Method", inward, outward, "Over free space", "Margin", "Model", "Outside"];
+    let header =
+        ["Method", inward, outward, "Over free space", "Margin", "Model", "Outside its range"];
     let mut out = table(header, &[1, 2, 3, 4]);
     for method in &compared.methods {
         let losses = &method.losses;
@@ -49,8 +50,16 @@ pub fn comparison_table(study: &PathStudy, compared: &Comparison, units: UnitSys
     {
         column.set_constraint(ColumnConstraint::Hidden);
     }
+    // A column that tells nothing is left out.
+    let stand_in = compared.methods.iter().any(|method| models(method) != method.method);
+    let is_outside = compared.methods.iter().any(|method| !method.outside.is_empty());
+    for (index, told) in [(5, stand_in), (6, is_outside)] {
+        if let Some(column) = out.column_mut(index).filter(|_| !told) {
+            column.set_constraint(ColumnConstraint::Hidden);
+        }
+    }
     Screen::default()
-        .rows(Rows::of(path_headline(study, units) + "\n", out, "methods"))
+        .rows(Rows::of(path_headline(study, units) + ".\n", out, "methods"))
         .both(explanation(study, compared, units) + "\n")
 }
 
@@ -114,10 +123,10 @@ fn explanation(study: &PathStudy, compared: &Comparison, units: UnitSystem) -> S
     let seen = ridges(study, compared, units);
     if spread >= ALIKE {
         format!(
-            "Free space aside, they differ by {spread:.1}, from {lowest} ({least:.1}) to {highest} ({most:.1}): {seen}{causes}. Plan for the worst."
+            "Free space aside, they differ by {spread:.0}, from {lowest} ({least:.0}) to {highest} ({most:.0}): {seen}{causes}. Plan for the worst."
         )
     } else {
-        format!("Free space aside, they agree within {spread:.1}: {seen}{causes}. Any will do.")
+        format!("Free space aside, they agree within {spread:.1}: {seen}{causes}.")
     }
 }
 
@@ -148,26 +157,26 @@ fn words_for(difference: &Difference, compared: &Comparison) -> String {
     let change_of_many = if less { "take off" } else { "add" };
     match cause {
         Cause::OtherRidges => {
-            format!("the ridges beside the worst {change_of_many} {amount:.1} ({with})")
+            format!("the ridges beside the worst {change_of_many} {amount:.0} ({with})")
         }
         Cause::Horizons => format!(
-            "{with} {change} {amount:.1} over that edge alone, for its horizons and a fixed allowance"
+            "{with} {change} {amount:.0} over that edge alone, for its horizons and a fixed allowance"
         ),
         Cause::Shoulders => format!(
-            "{with} {change} {amount:.1} over that edge alone, for its shoulders and a fixed allowance"
+            "{with} {change} {amount:.0} over that edge alone, for its shoulders and a fixed allowance"
         ),
         Cause::SmoothEarth => {
             let counting = compared.methods.iter().filter(|m| m.counted.smooth_earth);
             let names: Vec<_> = counting.map(|m| m.method).collect();
             let names = names.join(" and ");
-            format!("smooth ground under low antennas {change} {amount:.1}, which {names} count")
+            format!("smooth ground under low antennas {change} {amount:.0}, which {names} count")
         }
         Cause::Climate(Model::Method(_)) if less => {
-            format!("scatter, ducts and the share of time take off {amount:.1} in {with}")
+            format!("scatter, ducts and the share of time take off {amount:.0} in {with}")
         }
-        Cause::Climate(Model::Method(_)) => format!("{with} has {amount:.1} more than {without}"),
+        Cause::Climate(Model::Method(_)) => format!("{with} has {amount:.0} more than {without}"),
         Cause::Climate(model) => {
-            format!("on so short a path {with} hands over ({model}), which {change} {amount:.1}")
+            format!("on so short a path {with} hands over ({model}), which {change} {amount:.0}")
         }
     }
 }

@@ -29,6 +29,7 @@ use perchline_terrain::Grid;
 use perchline_units::{Db, Degrees, Metres};
 
 use super::Provenance;
+use super::answers::Against;
 use super::cautions::Said;
 use super::debrief::Change;
 use super::place_words::mind;
@@ -113,6 +114,8 @@ pub struct Rankings<'a> {
     pub caveats: &'a [&'a str],
     /// A ranking a channel.
     pub rankings: &'a [&'a Ranking],
+    /// The site that is proposed for each channel's station.
+    pub proposed: Vec<Proposed<'a>>,
     /// Where channels lead on one roof and disturb each other there.
     pub roof_conflicts: &'a [RoofConflict],
     /// From where linked relays reach the best site of a channel, where the plan links
@@ -122,6 +125,26 @@ pub struct Rankings<'a> {
     pub power: &'a [StationBudget],
     /// Each site as a place where people work, a channel after the other.
     pub places: Vec<Place<'a>>,
+}
+
+/// Where the station of a channel goes: to the first site of its ranking, or to the next
+/// best where another station keeps it off that one.
+#[derive(Debug, Serialize)]
+pub struct Proposed<'a> {
+    channel: &'a str,
+    site: &'a str,
+}
+
+impl<'a> Proposed<'a> {
+    /// Of each ranking that has a site.
+    #[must_use]
+    pub fn all(rankings: &[&'a Ranking], conflicts: &[RoofConflict]) -> Vec<Self> {
+        let of = |ranking: &&'a Ranking| {
+            let site = RoofConflict::proposed(conflicts, ranking)?;
+            Some(Self { channel: &ranking.channel, site: &site.site })
+        };
+        rankings.iter().filter_map(of).collect()
+    }
 }
 
 /// A site as a place where people work, with what to mind there.
@@ -143,6 +166,8 @@ impl<'a> Place<'a> {
 /// Of `coverage`: one site.
 #[derive(Debug, Serialize)]
 pub struct SiteCoverage<'a> {
+    /// What keeps the station off the site, whatever it would serve from there.
+    pub against: &'a Against,
     /// The channel.
     pub channel: &'a str,
     /// How the site does.
@@ -156,6 +181,7 @@ pub struct SiteCoverage<'a> {
 /// Of `path`: one link.
 #[derive(Debug, Serialize)]
 pub struct PathLink<'a> {
+    against: &'a Against,
     bearing_deg: Degrees,
     budgets: &'a LinkBudgets,
     channel: &'a str,
@@ -182,9 +208,10 @@ pub struct PathEdge {
 }
 
 impl<'a> PathLink<'a> {
-    /// Of a link, and what other methods make of it, if they were asked.
+    /// Of a link, what keeps its station off the site, and what other methods make of it,
+    /// if they were asked.
     #[must_use]
-    pub fn of(study: &'a PathStudy, comparison: Option<Value>) -> Self {
+    pub fn of(study: &'a PathStudy, against: &'a Against, comparison: Option<Value>) -> Self {
         let edge = |edge: &Edge| PathEdge {
             distance_m: edge.distance,
             height_m: edge.height,
@@ -192,6 +219,7 @@ impl<'a> PathLink<'a> {
             nu: edge.nu,
         };
         Self {
+            against,
             bearing_deg: study.bearing,
             budgets: &study.budgets,
             channel: &study.channel,

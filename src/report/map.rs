@@ -164,11 +164,16 @@ fn head(layout: &mut SheetLayout, content: &MapContent<'_>) {
     if let Some(agency) = &event.agency {
         when = format!("{when}  ·  {agency}");
     }
-    let covered = site.posts.iter().filter(|p| p.outcome.works()).count();
-    let posts = if site.posts.len() == 1 { "post" } else { "posts" };
+    // As in the ranking: a post that no tracker passes does not count.
+    let counted = site.counted_posts().count();
+    let posts = if counted == 1 { "post" } else { "posts" };
+    let posts = match site.posts.len() - counted {
+        0 => posts.to_owned(),
+        _ => format!("{posts} that trackers pass"),
+    };
     let missed = site.missed_must_posts();
     let caption = if missed.is_empty() {
-        format!("{posts} should work both ways")
+        format!("{posts} should work")
     } else {
         format!("{posts}; misses must-have {}", missed.join(", "))
     };
@@ -181,7 +186,7 @@ fn head(layout: &mut SheetLayout, content: &MapContent<'_>) {
         (true, Some(_)) => " (POWER LINE TOO NEAR FOR ITS MAST)",
         (true, None) => "",
     };
-    let place = format!("{} on {}{closed}", capital(station(content)), site.site);
+    let place = format!("{} on {}{closed}", words::capital(station(content)), site.site);
     let channel = format!(
         "antenna {antenna} above the ground  ·  channel {}{}",
         content.channel,
@@ -192,7 +197,7 @@ fn head(layout: &mut SheetLayout, content: &MapContent<'_>) {
         subtitle: &when,
         lead: &[(&place, Lettering::new(29.0).bold()), (&channel, Lettering::new(25.0).quiet())],
         figure: Some(Figure {
-            figure: &format!("{covered} of {}", site.posts.len()),
+            figure: &format!("{} of {counted}", site.posts_covered),
             caption: &caption,
             warns: !missed.is_empty(),
         }),
@@ -223,11 +228,6 @@ fn frequencies(content: &MapContent<'_>) -> String {
         }
         None => String::new(),
     }
-}
-
-fn capital(word: &str) -> String {
-    let mut letters = word.chars();
-    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }
 
 fn foot(layout: &mut SheetLayout, content: &MapContent<'_>) {

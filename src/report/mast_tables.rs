@@ -35,7 +35,7 @@ pub fn mast_screen(plan: &Plan, channel: &str, studies: &[&MastStudy]) -> Screen
     let units = plan.units;
     let title = format!("{}: how much mast, channel {channel}\n", plan.event.name);
     let mut summary = table(
-        ["Site", "Planned mast", "Coverage", "Knee", "Coverage", "All must-have posts from"],
+        ["Site", "Planned mast", "Coverage", "Knee", "Coverage there", "All must-have posts from"],
         &[1, 2, 3, 4],
     );
     for study in studies {
@@ -88,7 +88,13 @@ pub fn mast_screen(plan: &Plan, channel: &str, studies: &[&MastStudy]) -> Screen
         let mut before: Option<f64> = None;
         for score in &study.heights {
             let adds = before.map_or_else(String::new, |b| {
-                format!("{:+.1}", (score.weighted_probability - b) * 100.0).replace('-', "−")
+                let adds = format!("{:+.1}", (score.weighted_probability - b) * 100.0);
+                // What rounds to nothing has no sign.
+                if ["+0.0", "-0.0"].contains(&adds.as_str()) {
+                    "0.0".to_owned()
+                } else {
+                    adds.replace('-', "−")
+                }
             });
             before = Some(score.weighted_probability);
             out.add_row([
@@ -112,7 +118,7 @@ pub fn mast_screen(plan: &Plan, channel: &str, studies: &[&MastStudy]) -> Screen
 pub(super) fn refused(study: &MastStudy, units: UnitSystem) -> Option<String> {
     let Some(line) = study.power_line_m else {
         return Some(format!(
-            "{}: how near the next power line is, is not stated; look before any mast goes up.",
+            "{}: the plan states no distance to a power line; look before a mast goes up.",
             study.site
         ));
     };
@@ -148,5 +154,5 @@ fn least(study: &MastStudy, units: UnitSystem) -> String {
             None => format!("{} is not known", m.post),
         })
         .collect();
-    format!("no height to {} does: {}", units.height(highest), missing.join(", "))
+    format!("no height up to {}: {}", units.height(highest), missing.join(", "))
 }

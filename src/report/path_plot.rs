@@ -6,6 +6,7 @@ mod waterfall;
 use perchline_link::{BudgetLine, PathStudy};
 use perchline_plan::{Houses, UnitSystem};
 
+use super::answers::{Against, path_verdict};
 use super::outputs::{OutboxSlot, OutputError};
 use super::palette;
 use super::sheet_layout::{Foot, Head, PLOT_BORDER, SheetLayout};
@@ -23,6 +24,8 @@ const PROFILE: Frame = Frame { left: 170.0, top: 284.0, width: 1750.0, height: 4
 pub struct PathPlot<'a> {
     /// The link.
     pub study: &'a PathStudy,
+    /// What keeps the station off the site, whatever the link would come to.
+    pub against: &'a Against,
     /// The units of the report.
     pub units: UnitSystem,
     /// What it was made with.
@@ -46,7 +49,7 @@ pub(super) fn write_png(content: &PathPlot<'_>, slot: OutboxSlot<'_>) -> Result<
 /// The plot as an SVG document.
 #[must_use]
 pub fn draw_svg(content: &PathPlot<'_>) -> String {
-    let PathPlot { study, units, provenance } = *content;
+    let PathPlot { study, against, units, provenance } = *content;
     let edges = profile::edges_height(study.edges.len());
     let budgets_top = PROFILE.bottom() + 120.0 + edges;
     let lines = study.budgets.talk_in.lines.len().max(study.budgets.talk_out.lines.len());
@@ -62,7 +65,7 @@ pub fn draw_svg(content: &PathPlot<'_>) -> String {
         remark: None,
     };
     let mut layout = SheetLayout::plot(WIDTH, foot_top + foot.height_on_plot(WIDTH));
-    head(&mut layout, study, units);
+    head(&mut layout, study, against, units);
     let sheet = layout.sheet();
     profile::draw(sheet, PROFILE, study, units);
     let gap = 90.0;
@@ -76,7 +79,7 @@ pub fn draw_svg(content: &PathPlot<'_>) -> String {
     layout.into_svg()
 }
 
-fn head(layout: &mut SheetLayout, study: &PathStudy, units: UnitSystem) {
+fn head(layout: &mut SheetLayout, study: &PathStudy, against: &Against, units: UnitSystem) {
     let facts = format!(
         "Channel {}  ·  {} at {:.0}° from true north  ·  method {}",
         study.channel,
@@ -88,26 +91,9 @@ fn head(layout: &mut SheetLayout, study: &PathStudy, units: UnitSystem) {
     layout.head(&Head {
         title: &format!("{} to {}", study.from.name, study.to.name),
         subtitle: &facts,
-        lead: &[(&verdict(study), sentence)],
+        lead: &[(&path_verdict(study, against, units), sentence)],
         figure: None,
     });
-}
-
-/// What the link comes to, in one sentence.
-fn verdict(study: &PathStudy) -> String {
-    let budgets = &study.budgets;
-    let margin = budgets.governing_budget().margin_db.value();
-    let amount = if margin >= 0.0 {
-        format!("{margin:.1} dB in hand")
-    } else {
-        format!("{:.1} dB too little", -margin)
-    };
-    format!(
-        "{}: works in {} spots. The limiting direction, {}, has {amount}.",
-        words::short(budgets.outcome),
-        words::spots(budgets.probability),
-        words::way_of(study, budgets.governing)
-    )
 }
 
 /// A number with its sign, the minus as long as the plus.

@@ -10,7 +10,7 @@ use super::words;
 /// Posts with their first and reserve relays, then areas and routes.
 pub(super) fn sector_screen(sectors: &Sectors) -> Screen {
     let mut out = table(
-        ["Post", "Uses relay on", "Outcome", "Spots", "Margin", "Reserve", "Spots"],
+        ["Post", "Uses relay on", "Outcome", "Spots", "Margin", "Reserve", "Its spots"],
         &[3, 4, 6],
     );
     for sector in &sectors.posts {
@@ -31,7 +31,7 @@ pub(super) fn sector_screen(sectors: &Sectors) -> Screen {
         "Each post has the relay that serves it best (balance = true in [choose] shares them out)."
             .to_owned()
     };
-    let title = "Which post uses which relay (* must-have; spots: of 100 around the post, both ways; margin: of the limiting direction)\n";
+    let title = "Which post uses which relay (*: must work; spots: of 100 around the post)\n";
     let works = |duty: &Duty| duty.outcome.works();
     let fails = sectors.posts.iter().map(|sector| !sector.first.as_ref().is_some_and(works));
     Screen::default()
@@ -81,9 +81,9 @@ fn wide_text(sectors: &Sectors) -> String {
         out.add_row(cells.chain(each).chain(either));
     }
     let note = if several {
-        "Contact: mean over the spots there, each with the best relay for it; needed in: share of the spots where the others are worse by more than 1 of 100.\n"
+        "Coverage: the mean over the spots there, each with the best relay for it. Needed in: share of the spots where the others are worse by more than 1 of 100.\n"
     } else {
-        "Contact: mean over the spots there.\n"
+        "Coverage: the mean over the spots there.\n"
     };
     format!("{}\n{note}\n", printed(&out))
 }

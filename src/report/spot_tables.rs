@@ -18,7 +18,17 @@ use super::words::contact;
 pub fn spot_screen(plan: &Plan, search: &SpotSearch) -> Screen {
     let units = plan.units;
     let mut out = table(
-        ["", "Where", "Stands on", "Ground", "Antenna", "Coverage", "Must-have", "Road", "Slope"],
+        [
+            "",
+            "Where",
+            "Stands on",
+            "Ground",
+            "Antenna over ground",
+            "Coverage",
+            "Must-have",
+            "To road",
+            "Slope",
+        ],
         &[0, 3, 4, 5, 7, 8],
     );
     for (number, spot) in search.spots.iter().enumerate() {
@@ -98,7 +108,7 @@ fn plain(name: &str) -> String {
 }
 
 /// Decimal degrees with the digits that a search gives a spot.
-fn position(at: Position) -> String {
+pub(super) fn position(at: Position) -> String {
     format!("{:.6}, {:.6}", at.latitude().value(), at.longitude().value())
 }
 
@@ -144,7 +154,9 @@ pub(super) fn line_rule(plan: &Plan, search: &SpotSearch) -> String {
     let refused = match (search.cells_by_lines, search.roofs_by_lines) {
         (0, 0) => String::new(),
         (cells, roofs) => format!(
-            "REFUSED: {cells} cells and {roofs} roofs, where the mast could fall into a power line that the plan states for a site. "
+            "REFUSED: {}{}, where the mast could fall into a power line that the plan states for a site. ",
+            counted(cells, "cell"),
+            if roofs == 0 { String::new() } else { format!(" and {}", counted(roofs, "roof")) }
         ),
     };
     format!(
@@ -152,6 +164,11 @@ pub(super) fn line_rule(plan: &Plan, search: &SpotSearch) -> String {
         plan.units.height(plan.search.mast),
         plan.units.height(clear_of_lines(plan.search.mast))
     )
+}
+
+/// So many things of a name.
+fn counted(count: usize, one: &str) -> String {
+    if count == 1 { format!("1 {one}") } else { format!("{count} {one}s") }
 }
 
 /// What the search went over, and how good its best is: before and after what power

@@ -6,7 +6,7 @@ use comfy_table::{
 };
 
 use perchline_assessment::{Assessment, RoofConflict};
-use perchline_link::{Budget, NoiseSource, PathStudy};
+use perchline_link::{Budget, PathStudy};
 use perchline_plan::{Plan, Remark, UnitSystem};
 use perchline_propagation::method;
 use perchline_siting::{Loss, PostScore, Ranking, Remedy, RouteScore, SiteScore, Stretch};
@@ -210,13 +210,15 @@ pub fn site_headline(site: &SiteScore) -> String {
     )
 }
 
-/// The ranking, one line a site, best first, under a title.
+/// The ranking, one line a site, best first, under a title; the site on which the
+/// station of another channel is in the way is marked.
 #[must_use]
-pub fn ranking_rows(title: &str, ranking: &Ranking) -> Rows {
+pub fn ranking_rows(title: &str, ranking: &Ranking, conflicts: &[RoofConflict]) -> Rows {
     let mut out = table(
-        ["", "Site", "Posts clear", "Must-have", "Coverage", "Map", "Worst post", "Margin"],
+        ["", "Site", "Posts", "Must-have", "Coverage", "Map", "Worst post", "Margin"],
         &[0, 2, 4, 5, 7],
     );
+    let conflict = RoofConflict::of(conflicts, ranking);
     for (place, site) in ranking.sites.iter().enumerate() {
         let worst =
             site.worst_post.as_deref().and_then(|w| site.posts.iter().find(|p| p.post == w));
@@ -225,6 +227,9 @@ pub fn ranking_rows(title: &str, ranking: &Ranking) -> Rows {
             match (site.available, &site.refused_mast) {
                 (false, _) => format!("{} (not available)", site.site),
                 (true, Some(_)) => format!("{} (POWER LINE)", site.site),
+                (true, None) if conflict.is_some_and(|c| c.site == site.site) => {
+                    format!("{} (ROOF TAKEN)", site.site)
+                }
                 (true, None) => site.site.clone(),
             },
             format!("{} of {}", site.posts_covered, site.counted_posts().count()),
@@ -301,8 +306,11 @@ fn why_not(loss: &Loss, units: UnitSystem) -> String {
         Some(db) => format!("{db:.1} less margin at {}", margin.post),
         None => format!("not known at {}", margin.post),
     });
-    let contact = (loss.weighted_probability.abs() >= 5e-4)
-        .then(|| format!("{:+.1} % of weighted coverage", -loss.weighted_probability * 100.0));
+    let contact = (loss.weighted_probability.abs() >= 5e-4).then(|| {
+        let lower = if loss.weighted_probability > 0.0 { "lower" } else { "higher" };
+        let points = loss.weighted_probability.abs() * 100.0;
+        format!("weighted coverage {points:.1} points {lower}")
+    });
     let all = [may_not, must, lost, gained, route, margin, contact];
     let all: Vec<String> = all.into_iter().flatten().collect();
     let all = if all.is_empty() { "as good".to_owned() } else { all.join("; ") };
@@ -349,7 +357,7 @@ pub fn duplexer_table(ranking: &Ranking) -> String {
 pub fn site_tables(title: &str, site: &SiteScore, units: UnitSystem) -> Screen {
     let fails = || site.posts.iter().map(|post| !post.outcome.works());
     let mut posts = table(
-        ["Post", "Outcome", "Works in", "Sure", "Margin", "Limiting", "Distance", "Sight"],
+        ["Post", "Outcome", "Spots", "Sure", "Margin", "Limiting", "Distance", "Sight"],
         &[2, 3, 4, 6],
     );
     for post in &site.posts {
@@ -377,13 +385,16 @@ pub fn site_tables(title: &str, site: &SiteScore, units: UnitSystem) -> Screen {
             share.unknown.to_string(),
         ]);
     }
-    let starred = if site.posts.iter().any(|p| p.must) { " * must work\n" } else { "" };
+    let starred = if site.posts.iter().any(|p| p.must) { " * Must work.\n" } else { "" };
+    let legend = format!(
+        "{starred} Spots: how many of 100 around the post should work both ways. Sure: how sure it is that the wanted share does. Margin: of the limiting direction.\n"
+    );
     let why: Vec<String> = site.posts.iter().map(|post| why(post, units)).collect();
     Screen::default()
         .rows(
             Rows::of(title, posts, "that should work").failing(fails(), "failing").called("posts"),
         )
-        .long_only("", starred)
+        .long_only("what the columns mean", legend)
         .rows(Rows::of("\n", shares, "areas and routes"))
         .long_only("routes", route_table(&site.routes, units))
         .rows(
@@ -429,7 +440,7 @@ fn why(post: &PostScore, units: UnitSystem) -> String {
     let fix = post
         .remedy
         .as_ref()
-        .map_or_else(String::new, |r| format!("   to fix it: {}\n", remedy_words(r, units)));
+        .map_or_else(String::new, |r| format!("   To fix it: {}\n", remedy_words(r, units)));
     let model = post
         .budgets
         .as_ref()
@@ -446,39 +457,40 @@ fn remedy_words(remedy: &Remedy, units: UnitSystem) -> String {
             format!("{} more mast, or {:.1} from elsewhere", units.height(extra), remedy.missing_db)
         }
         (None, Some(extra)) => format!(
-            "{:.1} more: no mast, the power line there refuses the {} more that it takes",
+            "{:.1} more. The mast would have to be {} higher, and the power line there refuses that",
             remedy.missing_db,
             units.height(extra)
         ),
         (None, None) => format!(
-            "{:.1} more: no mast up to {} does it",
+            "{:.1} more. Not even {} more mast gives that",
             remedy.missing_db,
             units.height(Remedy::HIGHEST_MAST)
         ),
     };
     match remedy.other_sites.as_slice() {
-        [] => format!("{mast}; no other site reaches it"),
+        [] => format!("{mast}. No other site reaches it."),
         sites => {
             let more = match remedy.more_other_sites {
                 0 => String::new(),
                 more => format!(" and {more} more"),
             };
-            format!("{mast}; reached from {}{more}", sites.join(", "))
+            format!("{mast}. Sites that reach it: {}{more}.", sites.join(", "))
         }
     }
 }
 
-/// The ends of a link, its length, and what the ground leaves of the view.
+/// The length of a link, where it points, and what the ground leaves of its line of
+/// sight.
 pub(super) fn path_headline(study: &PathStudy, units: UnitSystem) -> String {
     let view = match study.clearance {
         Some(c) if c.line_of_sight => format!(
-            "in view; least clearance {:.2} of the first Fresnel radius, {} from {}",
+            "line of sight, with {:.2} of the first Fresnel radius clear {} from {}",
             c.worst_ratio,
             units.distance(c.worst_distance),
             study.from.name
         ),
         Some(c) => format!(
-            "out of view: ground first blocks it {} from {}; at the worst point it blocks line of sight by {}",
+            "no line of sight: first blocked {} from {}, at the worst point by {}",
             c.first_obstruction.map_or_else(String::new, |(d, _)| units.distance(d)),
             study.from.name,
             units.height(-c.worst_clearance)
@@ -486,10 +498,7 @@ pub(super) fn path_headline(study: &PathStudy, units: UnitSystem) -> String {
         None => "too short for any ground between".to_owned(),
     };
     format!(
-        "{} to {} on {}: {}, bearing {:.0}° true, {view}",
-        study.from.name,
-        study.to.name,
-        study.channel,
+        "{} away, bearing {:.0}° true; {view}",
         units.distance(study.distance),
         study.bearing.value()
     )
@@ -506,28 +515,26 @@ pub fn path_tables(study: &PathStudy, units: UnitSystem) -> Screen {
         .iter()
         .map(|e| {
             format!(
-                "  edge {} from {}, {} above sea: nu {:.2}, {:.1}\n",
+                "  edge {} from {}, {} above sea: costs {:.1} (nu {:.2})\n",
                 units.distance(e.distance),
                 study.from.name,
                 units.height(e.height),
-                e.nu,
-                e.loss
+                e.loss,
+                e.nu
             )
         })
         .collect();
     let head = format!(
-        "{}\npropagation method {}\n",
+        "{}.\nPropagation method {}.\n",
         path_headline(study, units),
         words::method_of(study)
     );
     let sure = format!(
-        "\n{}: works both ways in {} spots; {} sure that {} do. The limiting direction, {}, has a margin of {:.1}.\n",
+        "\n{}: {} spots should work both ways; {} sure that the wanted {} do.\n",
         words::short(budgets.outcome),
         words::spots(budgets.probability),
         words::sure(budgets.sure),
         words::per_hundred(budgets.wanted),
-        words::way_of(study, budgets.governing),
-        budgets.governing_budget().margin_db,
     );
     Screen::new(head)
         .rows(Rows::lines("", edges, "edges"))
@@ -538,7 +545,7 @@ pub fn path_tables(study: &PathStudy, units: UnitSystem) -> Screen {
 
 fn budget_table(study: &PathStudy, budget: &Budget) -> String {
     let way = words::way_of(study, budget.direction);
-    let title = format!("{way} at {:.3}", budget.frequency_mhz);
+    let title = format!("{way} at {} MHz", words::megahertz(budget.frequency_mhz));
     let mut out = table([title.as_str(), "Change", "Level"], &[1, 2]);
     let mut row = |label: String, change: String, level: String| {
         out.add_row([label, change, level]);
@@ -552,13 +559,9 @@ fn budget_table(study: &PathStudy, budget: &Budget) -> String {
         );
     }
     let noise = budget.noise;
-    let source = match noise.governed_by {
-        NoiseSource::Receiver => "the receiver's own governs",
-        NoiseSource::Environment => "the surroundings govern",
-    };
     row(
         format!(
-            "noise{}: receiver {:.1}, surroundings {:.1} ({source}, cost {:.1})",
+            "noise{}: receiver {:.1}, surroundings {:.1}, which cost {:.1}",
             if noise.measured { " as measured" } else { "" },
             noise.receiver_dbm,
             noise.environment_dbm,
@@ -642,19 +645,17 @@ pub fn plan_summary(plan: &Plan) -> String {
 pub fn roof_conflict_lines(conflicts: &[RoofConflict]) -> String {
     let line = |conflict: &RoofConflict| {
         let RoofConflict { site, from, to, desense_db, channel, instead, .. } = conflict;
-        let overloaded = if conflict.overloaded { " or more (front end overloaded)" } else { "" };
+        let overloaded = if conflict.overloaded { " or more" } else { "" };
         let instead = match instead {
-            Some(other) => {
-                format!("Put channel {channel} on another site; {other} is its next best.")
-            }
+            Some(other) => format!("{channel} goes to {other} (more: perchline cosite)."),
             None if conflict.kept_together => {
                 "The plan keeps the two beside each other: filter them, or separate them."
                     .to_owned()
             }
-            None => format!("No other site for channel {channel} may be used."),
+            None => format!("No other site for {channel} may be used."),
         };
         format!(
-            "Not both on {site}: there {from} desenses {to} by {desense_db:.1}{overloaded}. {instead} perchline cosite and perchline choose tell more.\n"
+            "Not both on {site}: there {from} desenses {to} by {desense_db:.0}{overloaded}. {instead}\n"
         )
     };
     conflicts.iter().map(line).collect()

@@ -95,6 +95,22 @@ pub fn way_of(study: &PathStudy, direction: Direction) -> String {
     }
 }
 
+/// The same within a sentence: "talk-in (Aid 3 to Hotel)".
+pub fn ends_of(study: &PathStudy, direction: Direction) -> String {
+    let (speaking, hearing) = study.ends(direction);
+    let ends = format!("{} to {}", speaking.name, hearing.name);
+    match study.service {
+        Service::Simplex { .. } => ends,
+        _ => format!("{} ({ends})", way(direction)),
+    }
+}
+
+/// A word with its first letter large, for the beginning of a sentence.
+pub(super) fn capital(word: &str) -> String {
+    let mut letters = word.chars();
+    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
+}
+
 /// The method of a study, and what stands in for it on a short path.
 pub fn method_of(study: &PathStudy) -> String {
     let models = [study.budgets.talk_in.model, study.budgets.talk_out.model];
@@ -195,10 +211,13 @@ pub const fn heading_for_all(houses: Houses) -> Option<&'static str> {
 const LESS_IN_A_TOWN: &str = "No buildings in this plan: in a town expect 15 to 25 dB less.";
 
 /// The same, with what to do.
-const NO_BUILDINGS: &str = "No buildings in this plan: in a town expect 15 to 25 dB less. Say surroundings = \"town\", \"suburb\", \"village\" or \"open\" under [prediction].";
+const NO_BUILDINGS: &str =
+    "No buildings in this plan: in a town expect 15 to 25 dB less. Set surroundings.";
 
-const BARE: &str =
-    "A prediction from bare terrain: buildings and trees are not in it and will make it worse.";
+/// What surroundings a plan may state, and where.
+pub const SURROUNDINGS: &str = "under [prediction]: \"town\", \"suburb\", \"village\" or \"open\"";
+
+const BARE: &str = "A prediction from bare terrain: buildings and trees will make it worse.";
 
 const WALK: &str = "Walk it with the real radios before anyone relies on it.";
 
@@ -222,6 +241,8 @@ pub(super) fn first_of<S: AsRef<str>>(names: &[S], most: usize) -> String {
 
 #[cfg(test)]
 mod tests {
+    use perchline_plan::TOWN_LOSS;
+
     use super::*;
 
     #[test]
@@ -249,6 +270,11 @@ mod tests {
         assert_eq!(clear(0.975), "Clear both ways: 97.5 of 100 spots or more");
         assert!(legend(Outcome::Strong, 0.95).contains("99 of 100"));
         assert!(legend(Outcome::Strong, 0.999).contains("99.9 of 100"));
+    }
+
+    #[test]
+    fn the_loss_of_a_town_has_one_number() {
+        assert!(NO_BUILDINGS.contains(TOWN_LOSS), "{NO_BUILDINGS}");
     }
 
     #[test]

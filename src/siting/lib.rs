@@ -28,7 +28,7 @@ pub use rank::{
     Keep, PAIRS_IN_FULL, RankError, RankInputs, look_elsewhere, map_model, map_site, order, rank,
     rank_by_maps, rank_scored, score, score_in_full, score_without_map, sites_in_full,
 };
-pub use reason::reason;
+pub use reason::{at_once, reason};
 pub use site_losses::SiteLosses;
 pub use station::station_on;
 

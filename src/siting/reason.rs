@@ -28,24 +28,21 @@ pub fn reason(study: &PathStudy, units: UnitSystem) -> String {
     let view = match study.clearance {
         Some(c) if !c.line_of_sight => match c.first_obstruction {
             Some((distance, _)) => format!(
-                "{} {} from {} blocks the view, {} at the worst",
+                "{} {} from {} blocks line of sight, by {} at the worst",
                 standing(&study.profile, distance),
                 units.distance(distance),
                 study.from.name,
                 units.height(-c.worst_clearance)
             ),
-            None => "ground blocks the view".to_owned(),
+            None => "ground blocks line of sight".to_owned(),
         },
         Some(c) if c.worst_ratio < 0.6 && margin < AMPLE => format!(
-            "in view, but {} {} from {} comes close to the line",
-            match standing(&study.profile, c.worst_distance) {
-                "ground" => "the ground",
-                other => other,
-            },
+            "line of sight, but {} {} from {} comes close to it",
+            standing(&study.profile, c.worst_distance),
             units.distance(c.worst_distance),
             study.from.name
         ),
-        _ => "in clear view".to_owned(),
+        _ => "clear line of sight".to_owned(),
     };
     let noise = match budget.noise.governed_by {
         NoiseSource::Environment if budget.noise.environment_cost_db.value() >= 3.0 => {
@@ -95,13 +92,25 @@ pub fn reason(study: &PathStudy, units: UnitSystem) -> String {
                 study.budgets.missing_db
             ) + &near
         }
-        _ => format!("{view}; {way} lacks {:.1}{noise}{near}", study.budgets.shortfall_db()),
+        _ => {
+            let both = at_once(study);
+            let both = both.map_or_else(String::new, |b| format!(", both ways at once {b}"));
+            format!("{view}; {way} lacks {:.1}{both}{noise}{near}", -margin)
+        }
     }
+}
+
+/// What both ways at once lack, where that reads as more than the limiting direction
+/// lacks by itself.
+#[must_use]
+pub fn at_once(study: &PathStudy) -> Option<String> {
+    let alone = format!("{:.1}", -study.budgets.governing_budget().margin_db);
+    Some(format!("{:.1}", study.budgets.missing_db)).filter(|both| *both != alone)
 }
 
 /// What the point of a profile at this distance is made of.
 fn standing(profile: &Profile, distance: Metres) -> &'static str {
     let at = profile.distances().partition_point(|d| *d < distance.value());
     let covered = profile.cover().get(at).is_some_and(|cover| *cover > 0.0);
-    if covered { "what stands on the ground" } else { "ground" }
+    if covered { "a roof or a tree" } else { "ground" }
 }

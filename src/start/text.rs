@@ -1,6 +1,6 @@
 //! The text of a first plan.
 
-use perchline_plan::UnitSystem;
+use perchline_plan::{TOWN_LOSS, UnitSystem};
 use perchline_units::{Metres, Position, printable};
 
 use super::places::{Origin, Places, Site};
@@ -121,7 +121,9 @@ impl Draft<'_> {
                 ),
                 false => noted(
                     "prediction.surroundings = \"suburb\"",
-                    "SET: \"town\", \"suburb\", \"village\" or \"open\"; houses cost 10 dB and more",
+                    &format!(
+                        "SET: \"town\", \"suburb\", \"village\" or \"open\"; a town takes {TOWN_LOSS}"
+                    ),
                 ),
             }
     }

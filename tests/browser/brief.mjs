@@ -277,7 +277,7 @@ const middle = async (page, number) => {
   // The switches.
   const pictures = () => page.locator("#live .leaflet-image-layer").count();
   const all = await pictures();
-  await page.getByRole("checkbox", { name: "Where radio works" }).focus();
+  await page.getByRole("checkbox", { name: "Where radio should work" }).focus();
   await page.keyboard.press("Space");
   check((await pictures()) === all - 1, "a switch takes no layer off");
   await page.keyboard.press("Space");

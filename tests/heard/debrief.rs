@@ -393,7 +393,7 @@ fn the_document_says_what_the_json_says() {
         let [from, to] =
             ["from_m", "to_m"].map(|name| format!("{:.1}", miss[name].as_f64().unwrap() / 1000.0));
         let span = if from == to { from } else { format!("{from} to {to}") };
-        let told = format!("{}, km {span}", miss["route"].as_str().unwrap());
+        let told = format!("{}, {span} km", miss["route"].as_str().unwrap());
         assert!(page.contains(&told), "{told}");
     }
     let escaped = |text: &str| {

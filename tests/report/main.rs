@@ -8,6 +8,7 @@ mod support;
 mod brief;
 mod browser;
 mod cautions;
+mod contradictions;
 mod docs_figures;
 mod drawings;
 mod headings;

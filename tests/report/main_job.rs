@@ -219,3 +219,16 @@ fn the_readme_s_plan_is_enough() {
         assert!(said.contains(lacking), "no {lacking:?} in\n{ready}");
     }
 }
+
+/// The answer that the README shows is the one that the sample gives.
+#[test]
+fn the_readme_s_answer_is_the_sample_s() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let readme = fs::read_to_string(root.join("README.md")).unwrap();
+    let (_, from) = readme.split_once("```text\n").unwrap();
+    let (shown, _) = from.split_once("```").unwrap();
+    let output = perchline(root, &["rank", SAMPLE, "--maps", "none"]);
+    assert!(output.status.success(), "{}", said(&output));
+    assert!(shown.lines().count() == 3, "{shown}");
+    assert!(printed(&output).starts_with(shown), "{}", printed(&output));
+}

@@ -9,7 +9,7 @@ use rand_pcg::Pcg64Mcg;
 use rand_pcg::rand_core::{Rng, SeedableRng};
 
 use crate::support::powered::{DIGIPEATER, PACKET};
-use crate::support::{PLAN, SIMPLEX, changed, perchline_long, printed, write_plan_raster};
+use crate::support::{PLAN, SIMPLEX, as_printed, changed, perchline_long, write_plan_raster};
 use perchline::assessment::{
     Assessment, Decided, Fix, Gravity, Matter, Readiness, UnknownMatter, Verdict,
 };
@@ -601,7 +601,7 @@ fn the_sample_is_told_on_one_screen_and_one_sheet() {
     let plan = concat!(env!("CARGO_MANIFEST_DIR"), "/sample-terrain/ferry-lights.toml");
     let output = perchline_long(folder.path(), &["ready", plan, "--out", "out"]);
     assert!(output.status.success());
-    let text = printed(&output);
+    let text = as_printed(&output);
     assert!(
         text.starts_with("Ferry Lights half marathon, Saturday 5 December 2026: GO, IF"),
         "{text}"

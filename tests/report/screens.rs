@@ -1,13 +1,13 @@
-//! What every verb prints for both plans of the sample, as a terminal of 80 columns
-//! shows it: no line is wider, and without --long all of it stands on one screen.
+//! What every verb prints for both plans of the sample, on a terminal of 80 columns and
+//! into a pipe alike: no line is wider, and without --long all of it stands on one screen.
 
 use std::fs;
 use std::path::{Path, PathBuf};
 
 use perchline::report::screen::LINES;
-use perchline::report::{COLUMNS, columns, folded};
+use perchline::report::{COLUMNS, columns};
 
-use crate::support::{perchline, perchline_long, printed, said};
+use crate::support::{as_printed, perchline, perchline_long, said};
 
 fn folder() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-terrain")
@@ -36,12 +36,12 @@ fn verbs<'a>(plan: &'a str, log: &'a str) -> Vec<Vec<&'a str>> {
     ]
 }
 
-/// As a terminal shows it; `long` for all of it.
+/// As it is printed; `long` for all of it.
 fn shown(arguments: &[&str], long: bool) -> String {
     let run = if long { perchline_long } else { perchline };
     let output = run(&folder(), arguments);
     assert!(output.status.success(), "{arguments:?}: {}", said(&output));
-    folded(&printed(&output), COLUMNS)
+    as_printed(&output)
 }
 
 fn widest(text: &str) -> usize {
@@ -83,6 +83,11 @@ fn every_verb_fits_a_screen_of_eighty_columns() {
                 wrong.push(format!("{name}: {lines} lines"));
             }
             most = most.max(lines);
+            // An empty line stands under the answer: three sentences, folded or not.
+            let begins_with_it = !["check", "ready", "brief"].contains(&arguments[0]);
+            if begins_with_it && short.lines().take(6).all(|line| !line.is_empty()) {
+                wrong.push(format!("{name}: the answer does not end within five lines"));
+            }
             // Both begin with the answer and end with what made them.
             assert_eq!(short.lines().next(), long.lines().next(), "{arguments:?}");
             if !["check", "brief"].contains(&arguments[0]) {
@@ -115,7 +120,7 @@ fn names_in_any_script_stand_in_line() {
         let output =
             perchline_long(beside.path(), &[&arguments[..1], &[plan], &arguments[1..]].concat());
         assert!(output.status.success(), "{}", said(&output));
-        printed(&output)
+        as_printed(&output)
     };
     // The bar of the station begins in the column in which that of the other name does.
     let begins = |text: &str, name: &str| {

@@ -54,7 +54,7 @@ fn a_site_whose_mast_a_line_forbids_stands_last_and_says_what_would_do() {
     {
         assert!((refused[field].as_f64().unwrap() - metres).abs() < 1e-9, "{field}: {refused}");
     }
-    assert!(text.starts_with(&format!("Best site for Event: {other}.")), "{text}");
+    assert!(text.starts_with(&format!("Best: relay on {other}.")), "{text}");
     let why = format!("Not proposed, {best}: a power line 6.0 m away forbids its mast of 3.0 m");
     assert!(text.contains(&why) && text.contains("one of 1.0 m or less would do"), "{text}");
     assert!(text.contains(&format!("{best} (POWER")), "{text}");

@@ -24,6 +24,7 @@ use gdal::raster::{Buffer, GdalType, RasterCreationOptions};
 use gdal::spatial_ref::SpatialRef;
 use perchline::plan::{self, Plan};
 use perchline::propagation::METHODS;
+use perchline::report::{COLUMNS, columns};
 use perchline::terrain::{Extent, Terrain};
 use perchline::units::{Degrees, Position};
 
@@ -283,7 +284,36 @@ pub fn said(output: &Output) -> String {
     String::from_utf8_lossy(&output.stderr).into_owned()
 }
 
-/// What the program printed.
+/// What the program printed, each sentence in one line again: lines end at 80 columns,
+/// and what is left of a sentence goes on set in by two more.
 pub fn printed(output: &Output) -> String {
+    let mut text = String::new();
+    let mut before = "";
+    let mut lead = None;
+    for line in as_printed(output).lines() {
+        let indent = |line: &str| line.len() - line.trim_start().len();
+        let next = line.split_whitespace().next().unwrap_or_default();
+        let from = lead.unwrap_or_else(|| indent(before));
+        let is_row = before.trim().contains("  ") || before.trim_start().starts_with('─');
+        let goes_on = !before.is_empty()
+            && !is_row
+            && !next.is_empty()
+            && indent(line) == from + 2
+            && columns(before) + 1 + columns(next) > COLUMNS;
+        if goes_on {
+            text.pop();
+            text += &format!(" {}\n", line.trim_start());
+            lead = Some(from);
+        } else {
+            text += &format!("{line}\n");
+            lead = None;
+        }
+        before = line;
+    }
+    text
+}
+
+/// What the program printed, line by line as it stands.
+pub fn as_printed(output: &Output) -> String {
     String::from_utf8_lossy(&output.stdout).into_owned()
 }

@@ -14,9 +14,11 @@ use crate::desk::{self, Desk, Refused};
 use crate::point::path_to;
 use crate::work::{Picture, Stage};
 use perchline_assessment::Assessment;
+use perchline_report::answers::Against;
 use perchline_report::layers::{Packing, difference as differ, png};
 use perchline_report::signature::signed;
 use perchline_report::{map, path_plot};
+use perchline_siting::RankError;
 
 /// Makes a picture off the server's own threads.
 async fn picture(
@@ -122,14 +124,27 @@ pub(super) async fn path(State(served): State<Served>, Query(end): Query<PathEnd
         let end = end.on(desk)?;
         let (opened, look) = present(desk);
         let study = path_to(&opened, &look, &end).map_err(Refused::Now)?;
+        let against = against(&opened, &look).map_err(now)?;
         let content = path_plot::PathPlot {
             study: &study,
+            against: &against,
             units: opened.plan.units,
             provenance: &opened.provenance,
         };
         path_plot::draw(&content).map_err(now)
     })
     .await
+}
+
+/// What keeps the station that is looked at off its site; nothing where there is none.
+fn against(opened: &Assessment, look: &desk::Look) -> Result<Against, RankError> {
+    let plan = &opened.plan;
+    let channel = plan.channels.iter().find(|channel| channel.name == look.channel);
+    let site = plan.sites.iter().find(|site| site.name == look.site);
+    match (channel.filter(|channel| channel.has_station()), site) {
+        (Some(channel), Some(site)) => Against::of(opened, channel, site),
+        _ => Ok(Against::default()),
+    }
 }
 
 fn present(desk: &Desk) -> (Arc<Assessment>, desk::Look) {

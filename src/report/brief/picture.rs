@@ -155,7 +155,11 @@ impl Pictures {
     pub(super) fn stack(&self) -> [(&'static str, &'static str, &[u8]); 4] {
         [
             ("land", "Map of the ground", &self.drawn.land),
-            ("classes", "Where radio works; the lists below say the same", &self.drawn.classes),
+            (
+                "classes",
+                "Where radio should work; the lists below say the same",
+                &self.drawn.classes,
+            ),
             ("lines", "", &self.drawn.lines),
             ("names", "", &self.drawn.names),
         ]

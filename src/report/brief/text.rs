@@ -9,10 +9,11 @@ use crate::screen::{Rows, Screen};
 /// The briefing of this plan in lines.
 #[must_use]
 pub fn brief_screen(plan: &Plan, brief: &Brief) -> Screen {
-    let agency = brief.agency.as_ref().map_or_else(String::new, |agency| format!(", {agency}"));
+    let agency =
+        brief.agency.as_ref().map_or_else(String::new, |agency| format!("For {agency}.\n"));
     let missing = brief.missing.map(|line| format!("{line}\n")).unwrap_or_default();
     let head = format!(
-        "{}\n{}{agency}\n\n{}\n{}\n{missing}",
+        "{}, {}\n{}\n{}\n{agency}{missing}",
         brief.event, brief.date, brief.headline, brief.site
     );
     let contacts = brief.contacts.iter().map(|contact| {

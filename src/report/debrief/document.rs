@@ -204,16 +204,16 @@ fn routes(debrief: &Debrief, plan: &Plan) -> Vec<Entry> {
     debrief.routes.iter().map(entry).collect()
 }
 
-/// A stretch of a route by its marks: "Half marathon, km 7.1 to 7.9, near Aid 4".
+/// A stretch of a route by its marks: "Half marathon, 7.1 to 7.9 km, near Aid 4".
 pub(super) fn stretch(miss: &RouteMiss, units: UnitSystem) -> String {
-    let (word, length) = match units {
+    let (unit, length) = match units {
         UnitSystem::Metric => ("km", 1000.0),
-        UnitSystem::Us => ("mile", METRES_PER_MILE),
+        UnitSystem::Us => ("mi", METRES_PER_MILE),
     };
     let [from, to] = [miss.from_m, miss.to_m].map(|at| format!("{:.1}", at.value() / length));
     let span = if from == to { from } else { format!("{from} to {to}") };
     let near = miss.near.as_ref().map_or_else(String::new, |post| format!(", near {post}"));
-    format!("{}, {word} {span}{near}", miss.route)
+    format!("{}, {span} {unit}{near}", miss.route)
 }
 
 fn batteries(debrief: &Debrief) -> Vec<Entry> {

@@ -231,11 +231,11 @@ pub fn verdict(debrief: &Debrief) -> String {
             "Too few reports to change anything: {have} where it takes {want}. The published values stay; the corrections above show where they point."
         ),
         Verdict::NoGain => format!(
-            "The corrections do not clearly predict better: tried on reports that they were not made from they gain {:.3} a report in log-probability, give or take {:.3}. The published values stay.",
+            "The corrections do not clearly predict better. Tried on reports that they were not made from, they gain {:.3} a report in log-probability, give or take {:.3}. The published values stay.",
             validation.gain, validation.gain_sd
         ),
         Verdict::Worth => format!(
-            "The corrections predict better: tried on reports that they were not made from they gain {:.3} a report in log-probability, give or take {:.3}. They are in calibration.toml, for --calibration of the other verbs.",
+            "The corrections predict better. Tried on reports that they were not made from, they gain {:.3} a report in log-probability, give or take {:.3}. They are in calibration.toml, for --calibration of the other verbs.",
             validation.gain, validation.gain_sd
         ),
     }

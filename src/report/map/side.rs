@@ -49,7 +49,7 @@ fn legend(side: &mut Side<'_>, content: &MapContent<'_>) -> Result<(), ReportErr
         )?;
     }
     side.skip(6.0);
-    let station = super::capital(super::station(content));
+    let station = words::capital(super::station(content));
     let relay: &dyn Fn(&mut Sheet, Point) = &|sheet, at| marks::site(sheet, at, 18.0);
     let mut row: Vec<Marked<'_>> = vec![(relay, &station)];
     if !content.plan.areas.is_empty() {
@@ -159,7 +159,7 @@ fn lists(side: &mut Side<'_>, content: &MapContent<'_>) {
     if shares > 0 {
         let top = rows.top + (used as f64 + 0.9) * height + 14.0;
         side.skip(top - side.y());
-        side.heading("Areas and routes", "share that works both ways");
+        side.heading("Areas and routes", "share clear both ways");
         share_list(side.sheet(), content, &Rows { top: top + height * 0.45, ..rows }, shown_shares);
     }
 }

@@ -165,7 +165,7 @@ pub struct Rank {
     pub missed_must_posts: Vec<String>,
     /// Number of posts that work both ways.
     pub posts_covered: usize,
-    /// Number of posts.
+    /// Number of posts that count.
     pub posts: usize,
 }
 
@@ -179,7 +179,7 @@ impl Rank {
             weighted_probability: score.weighted_probability,
             missed_must_posts: score.missed_must_posts().into_iter().map(str::to_owned).collect(),
             posts_covered: score.posts_covered,
-            posts: score.posts.len(),
+            posts: score.counted_posts().count(),
         }
     }
 }

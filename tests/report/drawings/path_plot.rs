@@ -2,6 +2,7 @@ use perchline::link::{End, Outcome, PathStudy};
 use perchline::plan::{Service, UnitSystem};
 use perchline::propagation::clearance::TakeOff;
 use perchline::propagation::{Edge, EffectiveEarth, Profile};
+use perchline::report::answers::Against;
 use perchline::report::path_plot::{self, PathPlot};
 use perchline::units::{Db, Degrees, Megahertz, Metres};
 
@@ -65,11 +66,22 @@ fn study(length: f64, hills: usize, outcome: Outcome, margin: f64) -> PathStudy 
 }
 
 fn svg(study: &PathStudy, units: UnitSystem) -> String {
-    path_plot::draw_svg(&PathPlot { study, units, provenance: &provenance() })
+    path_plot::draw_svg(&PathPlot {
+        study,
+        against: &Against::default(),
+        units,
+        provenance: &provenance(),
+    })
 }
 
 fn png(study: &PathStudy, units: UnitSystem) -> Vec<u8> {
-    path_plot::draw(&PathPlot { study, units, provenance: &provenance() }).unwrap()
+    path_plot::draw(&PathPlot {
+        study,
+        against: &Against::default(),
+        units,
+        provenance: &provenance(),
+    })
+    .unwrap()
 }
 
 #[test]
@@ -91,8 +103,8 @@ fn texts(study: &PathStudy, units: UnitSystem) -> Vec<String> {
 fn the_plot_says_which_way_is_weaker_and_by_how_much() {
     let words = texts(&study(5_640.0, 2, Outcome::Patchy, -3.4), UnitSystem::Metric);
     for wanted in [
-        "Patchy: works in 79 of 100 spots. The limiting direction, talk-in: Back of the ridge to Grain \
-         elevator, has 3.4 dB too little.",
+        "Both ways: falls short, 79 of 100 spots, 95 wanted. Limiting direction: talk-in (Back of the \
+         ridge to Grain elevator), margin -3.4 dB.",
         "147.900 MHz · the limiting direction",
         "Margin: short by, dB",
         "−3.4",
@@ -110,7 +122,12 @@ fn the_plot_says_what_made_it() {
     let mut made = provenance();
     for (inputs, lines) in [(1, 1), (40, 7)] {
         made.inputs.resize(inputs, made.inputs[0].clone());
-        let content = PathPlot { study: &study, units: UnitSystem::Metric, provenance: &made };
+        let content = PathPlot {
+            study: &study,
+            against: &Against::default(),
+            units: UnitSystem::Metric,
+            provenance: &made,
+        };
         let drawing = path_plot::draw_svg(&content);
         let number = |text: &str, name: &str| {
             let (_, rest) = text.split_once(&format!(" {name}=\"")).unwrap();

@@ -229,7 +229,7 @@ fn ground_overlay(extent: Extent) -> Element {
     parent(
         "GroundOverlay",
         vec![
-            text("name", "Where radio works"),
+            text("name", "Where radio should work"),
             parent("Icon", vec![text("href", PICTURE)]),
             parent(
                 "LatLonBox",

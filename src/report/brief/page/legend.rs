@@ -38,7 +38,7 @@ pub(super) fn legend(brief: &Brief, pictures: &Pictures) -> Result<Markup, Repor
         }
         p class="note" {
             "Tint: a radio carried as usual, in the open. Mark: the post itself. "
-            "It is a prediction; by it the plan counts a place as working from "
+            "It is a prediction: a place counts as working from "
             (pictures.wanted) " of 100 spots on."
         }
     })

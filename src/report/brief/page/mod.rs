@@ -64,7 +64,7 @@ fn page(brief: &Brief, pictures: &Pictures, map: &MapContent<'_>) -> Result<Stri
                 main {
                     (my_post(brief))
                     section class="map" aria-labelledby="map" {
-                        h2 id="map" { "Where radio works" }
+                        h2 id="map" { "Where radio should work" }
                         div id="switches" class="switches" {}
                         div id="here" class="here" hidden {}
                         div id="answer" class="answer" role="status" hidden {}
@@ -280,9 +280,9 @@ pub(super) const fn shown(outcome: Outcome) -> &'static str {
     match outcome {
         Outcome::Strong => "Should work all around",
         Outcome::Clear => "Should work nearly all around",
-        Outcome::Patchy => "Works in some spots: move and try again",
+        Outcome::Patchy => "May work in some spots: move and try again",
         Outcome::OneWay => "One hears, the other does not",
-        Outcome::NoContact => "Does not work",
+        Outcome::NoContact => "Should not be counted on",
         Outcome::Unknown => "Not known",
     }
 }
