@@ -174,7 +174,7 @@ fn side_text(side: &BridgeSide) -> String {
     let reached = match (side.works.is_empty(), side.patchy.is_empty()) {
         (true, true) => "NOBODY".to_owned(),
         (false, true) => works,
-        (true, false) => patchy,
+        (true, false) => format!("{} from some spots only", side.patchy.join(", ")),
         (false, false) => format!("{works}, and {patchy}"),
     };
     format!("on {} it should reach {reached}", side.channel)

@@ -355,7 +355,7 @@ fn slips(said: &mut Statements, direct: &Value, brief: &Value) {
         said.add(format!("{name} relays for"), "direct", &whose.into());
         // Where the relay does not work, whom to call in its place is the same post.
         let agreed = list(&post["advice"]).find_map(|advice| {
-            advice.as_str().unwrap().strip_prefix("Agree with ")?.split_once(" before the event")
+            advice.as_str().unwrap().strip_prefix("Agree with ")?.split_once(" that it listens")
         });
         if let Some((other, _)) = agreed {
             let way = list(&direct["ways"]).find(|way| way["post"] == name).unwrap();

@@ -175,11 +175,11 @@ fn relayed(inputs: &BriefInputs<'_>, post: &str) -> Option<String> {
     let mut served = inputs.site.posts.iter().filter(|p| p.outcome.works());
     served.find(|served| served.post == call.post)?;
     let held = fallback.first_net().is_some_and(|net| is_at_the_head(net, post));
-    let held = if held { ", the radio beside your face" } else { "" };
-    let (other, channel) = (plain(&call.post), plain(&call.channel));
-    let relays = if way.calls.len() > 1 { "; it relays" } else { "" };
+    let held = if held { ", radio at your face" } else { "" };
     Some(format!(
-        "Agree with {other} before the event that it also listens on channel {channel}; call it there{held}{relays}."
+        "Agree with {} that it listens on channel {} too; call it there{held}.",
+        plain(&call.post),
+        plain(&call.channel)
     ))
 }
 

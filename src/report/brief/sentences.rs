@@ -128,7 +128,7 @@ fn gaps(inputs: &BriefInputs<'_>, score: &RouteScore, course: &RouteCourse) -> O
     let told = match gaps.as_slice() {
         [] => return None,
         [only] => format!(
-            "Longest stretch without radio: {}, beginning {} from the start of the route{}.",
+            "Longest stretch without: {}, beginning {} from the start of the route{}.",
             lasting(units, course, *only),
             units.distance(only.from_m),
             near(only)
@@ -142,7 +142,7 @@ fn gaps(inputs: &BriefInputs<'_>, score: &RouteScore, course: &RouteCourse) -> O
                 })
                 .collect();
             format!(
-                "Stretches without radio, from the start of the route: {}{}.",
+                "Stretches without, from the start of the route: {}{}.",
                 listed.join("; "),
                 shorter(more)
             )

@@ -53,17 +53,17 @@ fn until(budget: &StationBudget, at: &impl Fn(&ZonedDateTime) -> String) -> Stri
     let dies = budget.poor.dies_at.as_ref().map_or_else(String::new, at);
     let by = |changes: &[ZonedDateTime]| {
         let changes: Vec<String> = changes.iter().map(at).collect();
-        format!("if its batteries are changed by {}", changes.join(" and "))
+        format!("a change by {}", changes.join(" and "))
     };
     match pack_fix(budget) {
         Some(Fix::ChangePacks { at: changes, .. }) => {
-            format!("{off}, {}; else {dies}", by(&changes))
+            format!("{off} with {} of its battery; else {dies}", by(&changes))
         }
         Some(Fix::LargerPack { or_change_by, .. }) if or_change_by.is_empty() => {
             format!("{off} with a larger battery; else {dies}")
         }
         Some(Fix::LargerPack { or_change_by, .. }) => {
-            format!("{off} with a larger battery, or {}; else {dies}", by(&or_change_by))
+            format!("{off} with a larger battery or {}; else {dies}", by(&or_change_by))
         }
         _ => format!("{dies}; nothing known keeps it on until {off}"),
     }

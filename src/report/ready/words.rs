@@ -445,8 +445,12 @@ const fn outcome_words(outcome: Outcome, limiting: Option<Direction>) -> &'stati
     match (outcome, limiting) {
         (Outcome::Strong | Outcome::Clear, _) => "works",
         (Outcome::Patchy, _) => "patchy",
-        (Outcome::OneWay, Some(Direction::TalkIn)) => "hears the relay, is not heard",
-        (Outcome::OneWay, Some(Direction::TalkOut)) => "is heard, does not hear the relay",
+        (Outcome::OneWay, Some(Direction::TalkIn)) => {
+            "hears the relay, is not heard in enough spots"
+        }
+        (Outcome::OneWay, Some(Direction::TalkOut)) => {
+            "is heard, does not hear the relay in enough spots"
+        }
         (Outcome::OneWay, None) => "one direction only",
         (Outcome::NoContact, _) => "no contact expected",
         (Outcome::Unknown, _) => "not known: the terrain file has a gap on the way",

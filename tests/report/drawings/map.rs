@@ -227,7 +227,7 @@ fn a_route_is_a_strip() {
     keep("route-strip.png", &route_strip::draw(&town.content()).unwrap().unwrap());
     for part in [
         "Half-marathon course, 21.10 km",
-        "1: 740 m (7 min) from 12.3 km on",
+        "1: 740 m (7 min) from 12.34 km on",
         "Minutes are those of Last runners",
         "Both ways",
         "You are heard",
