@@ -5,7 +5,7 @@
 use std::fs;
 use std::path::Path;
 
-use crate::support::{perchline_long, plan_head, said, write_plan_raster};
+use crate::support::{perchline_long, plan_head, printed, said, write_plan_raster};
 use approx::assert_abs_diff_eq;
 use serde_json::Value;
 
@@ -474,7 +474,7 @@ fn a_losing_site_is_told_what_it_loses() {
     write_wall(folder.path());
     fs::write(folder.path().join("plan.toml"), &plan).unwrap();
     let output = perchline_long(folder.path(), &["rank", "plan.toml", "--maps", "none"]);
-    let text = String::from_utf8(output.stdout).unwrap();
+    let text = printed(&output);
     let line =
         text.lines().skip_while(|l| *l != "What the others lose against West").nth(1).unwrap();
     for part in [
