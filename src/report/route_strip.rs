@@ -422,7 +422,7 @@ impl RouteStrip<'_> {
         }
         let names = self.course.posts.iter().filter_map(|passed| {
             let post = self.plan.posts.get(passed.post)?;
-            let along = roughly(units, passed.along_m);
+            let along = units.distance(passed.along_m);
             Some(format!("{} {} {along}", passed.post + 1, post.name))
         });
         let names = names.collect::<Vec<_>>().join("; ");
