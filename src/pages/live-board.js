@@ -46,7 +46,11 @@ export function createBoard(L, place, { ask, calm, pointed, taken }) {
   // A browser may take the end of a drag for a click on what lies below.
   let dropped = -Infinity;
   const isDrop = () => performance.now() - dropped < 100;
-  map.on("click", (event) => isDrop() || pointed(cell(event.latlng)));
+  map.on("click", (event) => {
+    const { column, row } = cell(event.latlng);
+    const on = column >= 0 && row >= 0 && column <= columns && row <= rows;
+    if (on && !isDrop()) pointed({ column, row });
+  });
 
   /** Sends where a mark is dragged to, one request at a time. */
   function sender(kind, name) {

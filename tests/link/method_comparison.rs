@@ -95,7 +95,7 @@ fn a_short_path_names_the_model_that_stands_in() {
     let ends = ["--from", "Hotel", "--to", "Aid 1"];
     let text = printed(&path(&folder, &ends));
     let near = |text: &str| text.contains("two-ray");
-    assert!(text.contains("propagation method p1812, here"), "{text}");
+    assert!(text.contains("Propagation method p1812, here"), "{text}");
     assert!(text.contains("terrain (two-ray)"), "{text}");
     let json_ends: Vec<_> = ends.iter().chain(&["--json"]).copied().collect();
     let document = json(&path(&folder, &json_ends));
@@ -106,7 +106,7 @@ fn a_short_path_names_the_model_that_stands_in() {
     assert!(lines.len() == 1 && lines[0].contains("Aid 1") && near(lines[0]), "{ranked}");
     // Asked for another method, nothing stands in.
     let other: Vec<_> = ends.iter().chain(&["--method", "bullington"]).copied().collect();
-    assert!(printed(&path(&folder, &other)).contains("propagation method bullington\n"));
+    assert!(printed(&path(&folder, &other)).contains("Propagation method bullington.\n"));
 }
 
 /// A simplex channel has one frequency, and a line has one loss.

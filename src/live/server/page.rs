@@ -63,7 +63,7 @@ pub(super) async fn page() -> Response {
                     section class="ground" aria-label="Map" {
                         (drawing())
                         div id="map" role="application" aria-label="Map. Arrow keys move it, plus and minus zoom. Tab goes from mark to mark; arrow keys then move the mark, F2 renames it, Delete removes it." {}
-                        div id="here" class="here" hidden {}
+                        div id="here" class="value" hidden {}
                         p id="progress" role="status" { "Reading the plan." }
                     }
                     div id="tools" class="tools" tabindex="-1" { (tools()) }
