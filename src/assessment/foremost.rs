@@ -21,14 +21,16 @@ pub(super) fn remarks(plan: &Plan, terrain: &Terrain) -> Vec<Remark> {
         .collect()
 }
 
+/// Channels whose frequencies are nobody's yet.
+pub(crate) fn placeholders(plan: &Plan) -> Vec<String> {
+    let channels = plan.channels.iter().filter(|channel| channel.placeholder);
+    channels.map(|channel| channel.name.clone()).collect()
+}
+
 /// That frequencies are nobody's yet.
-pub(crate) fn placeholder_remark(plan: &Plan) -> Option<Remark> {
-    let names: Vec<String> = plan
-        .channels
-        .iter()
-        .filter(|channel| channel.placeholder)
-        .map(|channel| format!("\"{}\"", channel.name))
-        .collect();
+fn placeholder_remark(plan: &Plan) -> Option<Remark> {
+    let names: Vec<String> =
+        placeholders(plan).into_iter().map(|channel| format!("\"{channel}\"")).collect();
     (!names.is_empty()).then(|| Remark {
         about: format!("channel {}", names.join(", ")),
         text: "the frequencies are placeholders: set those that your coordinator gives you, then delete placeholder = true"
@@ -41,7 +43,7 @@ fn duplexer_remark(plan: &Plan, channel: &Channel) -> Option<Remark> {
     duplexer_is_assumed(plan, channel).then(|| Remark {
         about: format!("channel \"{}\"", channel.name),
         text: "its duplexer is not stated and counts as perfect. State it in [[station]]: \
-               roof = { duplexer = \"80 dB\" }"
+               roof = { duplexer = \"85 dB\" }"
             .to_owned(),
     })
 }

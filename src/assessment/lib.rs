@@ -20,7 +20,7 @@ pub use readiness::{
     Standing, Step, Stood, Thinnest, Timeline, TrackerHeard, Unknown, UnknownMatter, Verdict,
     pack_fix,
 };
-pub use results::{CositeFindings, Energy, Reserve, RoofConflict, SiteMap};
+pub use results::{CositeFindings, Energy, Reserve, RoofConflict, SiteMap, power_lacks};
 pub use studies::Ranked;
 
 use std::path::Path;

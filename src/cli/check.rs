@@ -1,6 +1,6 @@
 //! `perchline check`: has the plan problems, and what does it stand on.
 
-use perchline_assessment::{Holds, Need};
+use perchline_assessment::{Holds, Need, power_lacks};
 use perchline_plan::{Plan, Remark};
 use perchline_report::documents::Checked;
 use perchline_report::screen::Screen;
@@ -30,11 +30,12 @@ fn surroundings(plan: &Plan) -> String {
 pub(super) fn run(args: &PlanArgs) -> Result<(), Failure> {
     let session = Session::open(args, |_| 1)?;
     let plan = &session.plan;
+    let remarks: Vec<Remark> = session.remarks.iter().cloned().chain(power_lacks(plan)).collect();
     // This verb finds nothing of sites and posts; those that it is asked for do.
     let need = Need { results: Holds::most(plan).results(), ..session.need };
     let document = Document {
         provenance: &session.provenance,
-        remarks: &session.remarks,
+        remarks: &remarks,
         // It sends nobody anywhere.
         cautions: Vec::new(),
         result: Checked::of(plan, session.terrain.grid(), &need),
@@ -46,7 +47,7 @@ pub(super) fn run(args: &PlanArgs) -> Result<(), Failure> {
     });
     let text = format!(
         "No problem found in the plan; nothing was walked.\n{}{}terrain: {} x {} cells of {:.1} x {:.1}, heights {heights}\nmemory: about {:.1} GB at the most while one map is made{}\n{}",
-        to_do(args, plan, &session.remarks),
+        to_do(args, plan, &remarks),
         plan_summary(plan),
         grid.columns(),
         grid.rows(),
@@ -63,7 +64,7 @@ pub(super) fn run(args: &PlanArgs) -> Result<(), Failure> {
         },
         surroundings(plan),
     );
-    let text = Screen::new(text).remarks(&session.remarks);
+    let text = Screen::new(text).remarks(&remarks);
     hand_out(&session, args, Told { document: &document, text: &text, by: By::Said }, |outbox| {
         outbox.put_json("check.json", &session.timed(&document)).map_err(Failure::output)
     })

@@ -94,6 +94,24 @@ fn work(folder: &Path, verbs: &[&str]) {
     }
 }
 
+/// Frequencies that are nobody's are marked wherever somebody could take them along, and
+/// no verdict is without them.
+fn placeholders_are_marked(folder: &Path) {
+    work(folder, &["direct"]);
+    let read = |file: &str| fs::read_to_string(folder.join(file)).unwrap();
+    let brief: serde_json::Value = serde_json::from_str(&read("out-brief/brief.json")).unwrap();
+    let posts = brief["result"]["posts"].as_array().unwrap();
+    assert!(!posts.is_empty());
+    for post in posts {
+        let channel = post["slip"]["channel"].as_str().unwrap();
+        assert!(channel.ends_with("PLACEHOLDER: not to be used."), "{channel}");
+    }
+    let card = read("out-direct/card-simplex.txt");
+    assert!(card.contains("PLACEHOLDER: these frequencies are nobody's"), "{card}");
+    let ready: serde_json::Value = serde_json::from_str(&read("out-ready/ready.json")).unwrap();
+    assert_ne!(ready["result"]["readiness"]["verdict"], "go", "{ready}");
+}
+
 fn with_hills(folder: &Path) {
     let sample = Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-terrain/ostlers-ferry.tif");
     fs::copy(sample, folder.join("hills.tif")).unwrap();
@@ -112,6 +130,8 @@ fn a_stranger_has_a_plan_from_a_route_and_hills() {
     );
     assert!(said.contains("perchline rank event/plan.toml"), "{said}");
     assert!(said.contains("frequencies, which are placeholders"), "{said}");
+    work(folder.path(), &["ready", "brief"]);
+    placeholders_are_marked(folder.path());
     let plan = read_plan(&folder.path().join("event/plan.toml"));
     let names: Vec<_> = plan.posts.iter().map(|post| post.name.as_str()).collect();
     assert_eq!(names, ["Net Control", "Finish & tent", "補給所 3"]);

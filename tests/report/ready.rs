@@ -130,6 +130,31 @@ fn a_pack_that_no_size_mends_stops() {
     expect(&text, plain, Verdict::No, &["Relay: its pack DIES at .. -> none"]);
 }
 
+/// What is known of a battery never makes the verdict better than knowing nothing of it.
+#[test]
+fn a_pack_of_which_nobody_knows_how_cold_it_gets_is_a_condition() {
+    let text = changed(&sound(), &[("kept_at = \"20 °C\"\n", "")]);
+    let parts = ["Relay: the plan does not say how cold its pack gets .. -> Add a [forecast]"];
+    expect(&text, plain, Verdict::GoIf, &parts);
+}
+
+#[test]
+fn frequencies_that_are_placeholders_are_a_condition() {
+    let text = changed(&sound(), &[("kind = \"relay\"", "kind = \"relay\"\nplaceholder = true")]);
+    let parts = ["Relay: the frequencies are placeholders .. -> Set the frequencies"];
+    expect(&text, plain, Verdict::GoIf, &parts);
+}
+
+/// Without a crew nobody has looked at hand-held batteries, and that is said.
+#[test]
+fn a_plan_without_crews_says_that_hand_helds_were_not_looked_at() {
+    let unknown = |text: &str| {
+        let readiness = judged(&opened(text, plain));
+        readiness.unknowns.iter().any(|unknown| unknown.matter == UnknownMatter::HandHelds)
+    };
+    assert!(unknown(&sound()));
+}
+
 #[test]
 fn a_relay_of_whose_battery_nothing_is_known_is_a_condition() {
     let text = sound().replace(POWERED, "");

@@ -36,7 +36,7 @@ use rayon::prelude::*;
 use serde::Serialize;
 
 use super::studies::Ranked;
-use super::{Assessment, SiteMap, WhyThere};
+use super::{Assessment, SiteMap, WhyThere, foremost};
 
 /// Whether to go.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
@@ -180,6 +180,17 @@ pub enum Matter {
     NoSupply {
         /// The channel.
         channel: String,
+    },
+    /// A station or crew of whose pack's temperature the plan says nothing, so that
+    /// nobody knows how long it runs.
+    NoTemperature {
+        /// The station or crew.
+        name: String,
+    },
+    /// Channels whose frequencies are placeholders.
+    Placeholders {
+        /// Their names.
+        channels: Vec<String>,
     },
     /// A crew whose hand-helds need more than the pack on the radio.
     Spares {
@@ -444,6 +455,15 @@ pub enum Fix {
         /// The channel.
         channel: String,
     },
+    /// The plan says how cold it gets, or where packs are kept warm.
+    StateTemperature,
+    /// The frequencies are set that the coordinator gave.
+    SetFrequencies {
+        /// Their channels.
+        channels: Vec<String>,
+    },
+    /// The plan says what each person carries.
+    StateCrews,
     /// The plan says which posts the event leans on.
     NameMustPosts,
     /// The plan names buildings or a class of surroundings.
@@ -517,6 +537,8 @@ pub struct FallbackReach {
     pub net_control: String,
     /// Posts that reach it.
     pub reaching: usize,
+    /// Those of them that reach it only through another post.
+    pub through_others: Vec<String>,
     /// Posts that reach it from some spots only.
     pub patchy: Vec<String>,
     /// Posts that have no radio path to it.
@@ -647,6 +669,7 @@ impl Assessment {
             worn: self.plan.radio(channel.carried).carry.map(Carry::words),
             next_best: self.reserve(&order, channel, &score.site).next,
         });
+        judged.placeholders();
         judged.site(score);
         judged.posts(score, coverage)?;
         judged.parts(score);
@@ -680,6 +703,15 @@ impl Judged<'_> {
     fn require(&mut self, matter: Matter, fix: Option<Fix>, verb: &'static str) {
         let gravity = if fix.is_some() { Gravity::Condition } else { Gravity::Stops };
         self.find(gravity, matter, fix, verb);
+    }
+
+    /// Frequencies that are nobody's: what is printed with them may not be handed out.
+    fn placeholders(&mut self) {
+        let channels = foremost::placeholders(&self.assessment.plan);
+        if !channels.is_empty() {
+            let fix = Fix::SetFrequencies { channels: channels.clone() };
+            self.require(Matter::Placeholders { channels }, Some(fix), "check");
+        }
     }
 
     fn without_a_site(mut self) -> Readiness {
@@ -740,6 +772,8 @@ impl Judged<'_> {
             return Ok(None);
         };
         let patchy = fallback.ways.iter().filter(|way| way.way == Way::Patchy);
+        let works = fallback.ways.iter().filter(|way| way.way == Way::Works);
+        let relayed = works.filter(|way| way.through().next().is_some());
         let terms = fallback.first_net().map(|net| &net.terms);
         let reach = FallbackReach {
             channel: first.channel.clone(),
@@ -748,6 +782,7 @@ impl Judged<'_> {
             audio_quality: terms.map_or("", |terms| terms.audio_quality),
             net_control: first.net_control.clone(),
             reaching: fallback.reaching(),
+            through_others: relayed.map(|way| way.post.clone()).collect(),
             patchy: patchy.map(|way| way.post.clone()).collect(),
             cut_off: fallback.cut_off().map(str::to_owned).collect(),
             posts: fallback.ways.len(),

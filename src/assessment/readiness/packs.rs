@@ -58,6 +58,20 @@ impl Judged<'_> {
         for crew in energy.crews() {
             self.crew(crew);
         }
+        self.without_temperature();
+    }
+
+    /// Stations and crews whose packs nobody can judge.
+    fn without_temperature(&mut self) {
+        let (plan, energy) = (&self.assessment.plan, self.assessment.energy());
+        let stations = plan.power.stations.iter().map(|station| &station.name);
+        let crews = plan.power.crews.iter().map(|crew| &crew.name);
+        let stations = stations.filter(|_| energy.stations.is_err());
+        let names: Vec<String> =
+            stations.chain(crews.filter(|_| energy.crews.is_err())).cloned().collect();
+        for name in names {
+            self.require(Matter::NoTemperature { name }, Some(Fix::StateTemperature), "power");
+        }
     }
 
     fn pack(&mut self, budget: &StationBudget) {

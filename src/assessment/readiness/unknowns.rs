@@ -6,7 +6,7 @@ use perchline_units::Db;
 use serde::Serialize;
 
 use super::{Fix, Gravity, Judged, Matter};
-use crate::{contradictions, foremost};
+use crate::contradictions;
 
 /// What a town without buildings in the plan costs in the poor case (common practice,
 /// no source; the same as the heading of every result says).
@@ -58,6 +58,8 @@ pub enum UnknownMatter {
         /// What it says.
         text: String,
     },
+    /// The plan has no crew: whether hand-helds last the shift was not looked at.
+    HandHelds,
     /// Voice channels with a relay of their own that were not judged.
     OtherChannels {
         /// Their names.
@@ -75,9 +77,8 @@ impl Judged<'_> {
         if !score.duplexers.is_empty() {
             unknowns.push(self.duplexers(score));
         }
-        let contradictions = foremost::placeholder_remark(plan)
+        let contradictions = contradictions::zone_remark(plan)
             .into_iter()
-            .chain(contradictions::zone_remark(plan))
             .chain(contradictions::cell_remark(plan, &self.assessment.terrain));
         unknowns.extend(contradictions.map(remarked));
         let gaps = score.posts.iter().filter(|post| post.probability.is_none());
@@ -99,8 +100,15 @@ impl Judged<'_> {
                 settled_by: None,
             });
         }
-        let energy = self.assessment.energy().remarks();
-        unknowns.extend(energy.into_iter().map(remarked));
+        // Why a budget is missing is a condition, and said there.
+        unknowns.extend(self.assessment.energy().gaps.iter().cloned().map(remarked));
+        if plan.power.crews.is_empty() {
+            unknowns.push(Unknown {
+                matter: UnknownMatter::HandHelds,
+                could_turn: true,
+                settled_by: Some(Fix::StateCrews),
+            });
+        }
         unknowns
     }
 

@@ -65,14 +65,16 @@ fn channel(inputs: &BriefInputs<'_>) -> String {
     let channel = inputs.channel;
     let name = plain(&channel.name);
     let tone = channel.tone.map_or_else(String::new, |tone| format!(", tone {tone:.1} Hz"));
+    // Whoever holds the slip sees nothing else.
+    let nobodys = if channel.placeholder { " PLACEHOLDER: not to be used." } else { "" };
     match channel.service {
         Service::Relay { input, output, .. } => format!(
-            "{name}: transmit {}, receive {} MHz{tone}.",
+            "{name}: transmit {}, receive {} MHz{tone}.{nobodys}",
             words::megahertz(input),
             words::megahertz(output)
         ),
         Service::Simplex { frequency } | Service::Packet { frequency, .. } => {
-            format!("{name}: {} MHz{tone}.", words::megahertz(frequency))
+            format!("{name}: {} MHz{tone}.{nobodys}", words::megahertz(frequency))
         }
     }
 }

@@ -84,8 +84,12 @@ impl Card {
         provenance: &Provenance,
         title: String,
         (channel, frequency): (&str, Megahertz),
-        entries: Vec<Entry>,
+        mut entries: Vec<Entry>,
     ) -> Self {
+        if plan.channels.iter().any(|channel| channel.placeholder) {
+            let body = "these frequencies are nobody's: not to be handed out.".to_owned();
+            entries.insert(0, Entry::new("PLACEHOLDER:".to_owned(), body));
+        }
         let digest: String = plan.sha256.chars().take(8).collect();
         let date = provenance.made_at.get(..10).unwrap_or(&provenance.made_at);
         Self {

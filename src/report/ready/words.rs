@@ -145,6 +145,13 @@ impl Speech<'_> {
             Matter::NoSupply { channel } => format!(
                 "{channel}: the plan says nothing of its station's battery, so nobody knows how long it runs."
             ),
+            Matter::NoTemperature { name } => format!(
+                "{name}: the plan does not say how cold its pack gets, so nobody knows how long it runs."
+            ),
+            Matter::Placeholders { channels } => format!(
+                "{}: the frequencies are placeholders; nothing printed with them may be handed out.",
+                few(channels)
+            ),
             Matter::Spares { crew, people, packs_each: Some(packs) } => format!(
                 "{crew}: in the poor case each of {people} people needs {packs} {}.",
                 if *packs == 1 { "pack" } else { "packs" }
@@ -288,6 +295,15 @@ impl Speech<'_> {
             Fix::StateSupply { channel } => {
                 format!("Add a [[station]] for channel {channel} with its pack to the plan.")
             }
+            Fix::StateTemperature => {
+                "Add a [forecast] with from and hourly to the plan, or kept_at = \"20 °C\" for a pack that is kept indoors.".to_owned()
+            }
+            Fix::SetFrequencies { .. } => {
+                "Set the frequencies that your coordinator gives you, then delete placeholder = true.".to_owned()
+            }
+            Fix::StateCrews => {
+                "Add a [[crew]] with its people, radio, pack and shift to the plan.".to_owned()
+            }
             Fix::NameMustPosts => {
                 "Say must = true at the posts that the event leans on.".to_owned()
             }
@@ -356,6 +372,9 @@ impl Speech<'_> {
             reach.posts,
             reach.net_control
         )];
+        if !reach.through_others.is_empty() {
+            lines.push(format!("Only through another post: {}.", few(&reach.through_others)));
+        }
         if !reach.patchy.is_empty() {
             lines.push(format!("From some spots only: {}.", few(&reach.patchy)));
         }
@@ -402,6 +421,9 @@ impl Speech<'_> {
                 format!("{post}: the terrain file has a gap on the way.")
             }
             UnknownMatter::Remark { about, text } => format!("{about}: {text}."),
+            UnknownMatter::HandHelds => {
+                "Hand-held batteries: the plan has no [[crew]], so nobody knows whether they last the shift.".to_owned()
+            }
             UnknownMatter::OtherChannels { channels } => {
                 format!("Not judged here: channel {} (--channel).", channels.join(", "))
             }
