@@ -41,6 +41,7 @@ impl Draft<'_> {
             self.sites(),
             self.radios(),
             self.channels(),
+            self.power(),
         ]
         .concat()
     }
@@ -257,7 +258,30 @@ channel = [
 "
         .to_owned()
     }
+
+    /// Batteries and cold, to be taken up once they are known.
+    fn power(&self) -> String {
+        let from = self.times.starts;
+        let cold = match self.region.units {
+            UnitSystem::Metric => "6 °C",
+            UnitSystem::Us => "43 °F",
+        };
+        let hours = format!("\"{cold}\", ").repeat(8);
+        format!(
+            "
+# SET: cold and batteries; take the # away and set yours, then \"perchline power\" tells how long they run.
+# forecast = {{ from = {from}, hourly = [{}] }}
+# pack = [{{ name = \"relay pack\", chemistry = \"lifepo4\", cells = 4, capacity = \"20 Ah\" }}, {{ name = \"hand-held pack\", chemistry = \"li-ion\", cells = 2, capacity = \"2 Ah\" }}]
+# {POWER}
+",
+            hours.trim_end_matches(", ")
+        )
+    }
 }
+
+/// What batteries last is worked out once a person says what there is: lines to take up.
+const POWER: &str = "station = [{ name = \"Relay\", channel = \"Relay\", currents = { transmit = \"6 A\", receive = \"0.5 A\", standby = \"0.4 A\" }, traffic = { keyed = \"25 %\", listening = \"10 %\" }, supply = { pack = \"relay pack\", cutoff = \"11.0 V\" }, roof = { duplexer = \"85 dB\" } }]
+# crew = [{ name = \"Posts\", people = 8, pack = \"hand-held pack\", cutoff = \"6.4 V\", currents = { transmit = \"1.5 A\", receive = \"0.25 A\", standby = \"0.07 A\" }, traffic = { keyed = \"5 %\", listening = \"20 %\" } }]";
 
 /// A receiver as is usual.
 const RECEIVER: &str = "sensitivity = \"0.25 uV\", bandwidth = \"12.5 kHz\"";

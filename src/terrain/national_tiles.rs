@@ -107,7 +107,8 @@ impl Squares {
             }
         };
         let (columns, rows) = (across.1 - across.0 + 1.0, up.1 - up.0 + 1.0);
-        if !(columns * rows <= MOST) {
+        // A place that PROJ puts nowhere has no number of squares.
+        if (columns * rows).is_nan() || columns * rows > MOST {
             return None;
         }
         let steps = |(first, last): (f64, f64)| {

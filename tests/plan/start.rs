@@ -94,6 +94,26 @@ fn work(folder: &Path, verbs: &[&str]) {
     }
 }
 
+/// What stands there to be taken up is sound as it stands: batteries are worked out.
+fn batteries_are_taken_up(folder: &Path) {
+    let file = folder.join("event/plan.toml");
+    let plan = fs::read_to_string(&file).unwrap();
+    let mut taken = plan.clone();
+    for entry in ["forecast", "pack", "station", "crew"] {
+        let line = format!("\n# {entry} = ");
+        assert_eq!(taken.matches(&line).count(), 1, "{entry}");
+        taken = taken.replace(&line, &format!("\n{entry} = "));
+    }
+    fs::write(&file, taken).unwrap();
+    work(folder, &["check"]);
+    let output = perchline(folder, &["power", "event/plan.toml", "--json"]);
+    assert!(output.status.success(), "{}", said(&output));
+    let power: serde_json::Value = serde_json::from_slice(&output.stdout).unwrap();
+    assert_eq!(power["result"]["stations"].as_array().unwrap().len(), 1, "{power}");
+    assert_eq!(power["result"]["crews"].as_array().unwrap().len(), 1, "{power}");
+    fs::write(&file, plan).unwrap();
+}
+
 /// Frequencies that are nobody's are marked wherever somebody could take them along, and
 /// no verdict is without them.
 fn placeholders_are_marked(folder: &Path) {
@@ -132,6 +152,7 @@ fn a_stranger_has_a_plan_from_a_route_and_hills() {
     assert!(said.contains("frequencies, which are placeholders"), "{said}");
     work(folder.path(), &["ready", "brief"]);
     placeholders_are_marked(folder.path());
+    batteries_are_taken_up(folder.path());
     let plan = read_plan(&folder.path().join("event/plan.toml"));
     let names: Vec<_> = plan.posts.iter().map(|post| post.name.as_str()).collect();
     assert_eq!(names, ["Net Control", "Finish & tent", "補給所 3"]);

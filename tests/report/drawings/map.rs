@@ -231,7 +231,7 @@ fn a_route_is_a_strip() {
         "Minutes are those of Last runners",
         "Both ways",
         "You are heard",
-        "6 Water stop 3 7.0 km",
+        "6 Water stop 3 7.00 km",
         "70 m",
         "km",
     ] {

@@ -68,6 +68,9 @@ enum Symbol {
     },
 }
 
+/// A layer of a symbol in the style document: its class and its properties.
+type StyledLayer = (&'static str, Vec<(&'static str, String)>);
+
 fn hex([red, green, blue]: [u8; 3]) -> String {
     format!("#{red:02x}{green:02x}{blue:02x}")
 }
@@ -178,7 +181,7 @@ impl Symbol {
     }
 
     /// The kind of symbol and its layers, each a class and its properties.
-    fn layers(&self) -> (&'static str, Vec<(&'static str, Vec<(&'static str, String)>)>) {
+    fn layers(&self) -> (&'static str, Vec<StyledLayer>) {
         let pixels = |name, value: u32| (name, value.to_string());
         let unit = |name| (name, "Pixel".to_owned());
         match self {
