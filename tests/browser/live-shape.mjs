@@ -123,7 +123,7 @@ await complete(last);
 const anew = await points("routes", "Detour");
 const crossing = (await state()).posts.find(({ name }) => name === "Brook crossing").at;
 check(anew.length === 2, `it has ${anew.length} points`);
-check(near(anew[0], [crossing.column, crossing.row], 0.05), "a click on a mark is no point where it stands");
+check(near(anew[0], [crossing.column, crossing.row], 1), "a click on a mark is no point where it stands");
 
 // Saved under another name: the page works on that file from then on.
 const file = await page.textContent("#file");
