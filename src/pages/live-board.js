@@ -12,7 +12,7 @@ function face(kind, name, state) {
   return box;
 }
 
-export function createBoard(L, place, { ask, calm, pointed, taken }) {
+export function createBoard(L, place, { ask, calm, pointed }) {
   const map = L.map(place, {
     crs: L.CRS.Simple,
     attributionControl: false,
@@ -102,10 +102,8 @@ export function createBoard(L, place, { ask, calm, pointed, taken }) {
       dropped = performance.now();
       send(cell(marker.getLatLng()), false);
     });
-    // While something is drawn, a click on a mark is a point where the mark stands.
-    marker.on("dblclick", () => map.fire("dblclick"));
     marker.on("click", () => {
-      if (isDrop() || taken(cell(marker.getLatLng()))) return;
+      if (isDrop()) return;
       if (kind === "post") pointed({ post: place.name });
       else ask("look", { site: place.name, channel: last.look.channel });
     });

@@ -109,12 +109,7 @@ function button(text, press) {
 }
 
 createNight(at("screen"));
-const board = createBoard(L, at("map"), {
-  ask,
-  calm,
-  pointed: (end) => draw.takes(end) || path.show(end),
-  taken: (end) => draw.takes(end),
-});
+const board = createBoard(L, at("map"), { ask, calm, pointed: (end) => draw.takes(end) || path.show(end) });
 const path = createPath(at, { marked: (end) => board.mark(end) });
 /** Says what happened, for eyes and for screen readers. */
 const say = (text) => (at("said").textContent = text);
