@@ -246,8 +246,7 @@ radio = [
 
     fn channels(&self) -> String {
         "
-# SET: these frequencies are placeholders and nobody's. Write those that your coordinator gives
-# you, and delete placeholder = true: until then every result says so. input: where the relay receives.
+# SET: these frequencies are placeholders and nobody's. Write your coordinator's, and delete placeholder = true. input: where the relay receives.
 channel = [
   { name = \"Relay\", kind = \"relay\", placeholder = true, input = \"146.0 MHz\", output = \"146.6 MHz\", carried = \"hand-held\", station = \"portable relay\" },
   # Without the relay, from radio to radio.
