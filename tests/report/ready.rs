@@ -141,7 +141,7 @@ fn a_pack_of_which_nobody_knows_how_cold_it_gets_is_a_condition() {
 #[test]
 fn frequencies_that_are_placeholders_are_a_condition() {
     let text = changed(&sound(), &[("kind = \"relay\"", "kind = \"relay\"\nplaceholder = true")]);
-    let parts = ["Relay: the frequencies are placeholders .. -> Set the frequencies"];
+    let parts = ["Event: the frequencies are placeholders .. -> Set the frequencies"];
     expect(&text, plain, Verdict::GoIf, &parts);
 }
 
