@@ -22,8 +22,8 @@ use perchline_power::sharing::{
     DuplexerNeed, Interference, Roofmates, duplexer_needs, kept_together, roofs, worst_on_one_roof,
 };
 use perchline_power::{
-    CrewNeeds, PowerError, StationBudget, after, crew_needs, gaps, station_budgets,
-    station_budgets_hearing,
+    CrewNeeds, PowerError, StationBudget, after, crew_needs, gaps, station_budgets_hearing,
+    without_temperature,
 };
 use perchline_siting::demand::Demand;
 use perchline_siting::{
@@ -82,26 +82,21 @@ impl Energy {
     /// and why budgets are missing.
     #[must_use]
     pub fn remarks(&self) -> Vec<Remark> {
-        let lacking = self.stations.as_ref().err().or(self.crews.as_ref().err());
-        let lacking =
-            lacking.map(|error| Remark { about: "power".to_owned(), text: error.to_string() });
-        self.gaps.iter().cloned().chain(lacking).collect()
+        let first = self.stations.as_ref().err().or(self.crews.as_ref().err());
+        self.gaps.iter().cloned().chain(first.map(lacking)).collect()
     }
+}
+
+/// Why there is no budget.
+fn lacking(error: &PowerError) -> Remark {
+    Remark { about: "power".to_owned(), text: error.to_string() }
 }
 
 /// What a plan with stations or crews lacks for their power budgets: gaps of the
 /// forecast, and why there are no budgets. Nothing is worked out for it but these.
 #[must_use]
 pub fn power_lacks(plan: &Plan) -> Vec<Remark> {
-    if plan.power.stations.is_empty() && plan.power.crews.is_empty() {
-        return Vec::new();
-    }
-    let stations = station_budgets(plan).err().filter(|_| !plan.power.stations.is_empty());
-    let crews = || crew_needs(plan).err().filter(|_| !plan.power.crews.is_empty());
-    let lacking = stations.or_else(crews);
-    let lacking =
-        lacking.map(|error| Remark { about: "power".to_owned(), text: error.to_string() });
-    forecast_gaps(plan).into_iter().chain(lacking).collect()
+    forecast_gaps(plan).into_iter().chain(without_temperature(plan).iter().map(lacking)).collect()
 }
 
 /// What shares a roof and the air.

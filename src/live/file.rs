@@ -208,14 +208,8 @@ impl PlanFile {
             )
         };
         let place = folder.join(&name);
-        clear_leftovers(folder, folder);
-        let mut beside = beside(folder).map_err(failed)?;
-        beside.write_all(text.as_bytes()).map_err(failed)?;
         // The old plan may be gone: that is a reason to save under another name.
-        if let Ok(old) = self.there() {
-            as_before(beside.as_file(), &old).map_err(failed)?;
-        }
-        beside.as_file().sync_all().map_err(failed)?;
+        let beside = laid_beside(folder, text, self.there().ok().as_ref()).map_err(failed)?;
         let taken = |error: &io::Error| error.kind() == io::ErrorKind::AlreadyExists;
         let held = match beside.persist_noclobber(&place) {
             Ok(held) => held,
@@ -269,11 +263,7 @@ impl PlanFile {
             _ => failed(error),
         })?;
         let folder = self.folder();
-        clear_leftovers(folder, folder);
-        let mut beside = beside(folder).map_err(failed)?;
-        beside.write_all(text.as_bytes()).map_err(failed)?;
-        as_before(beside.as_file(), &old).map_err(failed)?;
-        beside.as_file().sync_all().map_err(failed)?;
+        let beside = laid_beside(folder, text, Some(&old)).map_err(failed)?;
         let held = beside.persist(&self.place).map_err(|e| failed(e.error))?;
         delivered_elsewhere();
         on_disk(folder);
@@ -342,6 +332,19 @@ pub(super) fn beside(folder: &Path) -> io::Result<NamedTempFile> {
     let beside = tempfile::Builder::new().prefix(HIDDEN).tempfile_in(folder)?;
     // Where nothing can be locked nothing is cleared either.
     drop(beside.as_file().lock());
+    Ok(beside)
+}
+
+/// A text whole on the disk in a hidden file in `folder`, with the owner and the
+/// permissions of what it comes after, where there is something.
+fn laid_beside(folder: &Path, text: &str, old: Option<&Metadata>) -> io::Result<NamedTempFile> {
+    clear_leftovers(folder, folder);
+    let mut beside = beside(folder)?;
+    beside.write_all(text.as_bytes())?;
+    if let Some(old) = old {
+        as_before(beside.as_file(), old)?;
+    }
+    beside.as_file().sync_all()?;
     Ok(beside)
 }
 

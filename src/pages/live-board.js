@@ -1,6 +1,13 @@
 // The map: land, coverage and lines in cells of the plan's own grid, with marks
 // that can be dragged, by mouse, finger or arrow keys.
 
+/** Where an arrow key leads in columns and rows, with Shift ten cells; null for others. */
+export function arrow(event) {
+  const ways = { ArrowUp: [0, -1], ArrowDown: [0, 1], ArrowLeft: [-1, 0], ArrowRight: [1, 0] };
+  const by = event.shiftKey ? 10 : 1;
+  return ways[event.key]?.map((cells) => cells * by) ?? null;
+}
+
 /** A mark's element; its name is text. */
 function face(kind, name, state) {
   const box = document.createElement("span");
@@ -41,15 +48,20 @@ export function createBoard(L, place, { ask, calm, pointed }) {
 
   const point = ({ column, row }) => L.latLng(rows - row, column);
   const cell = (latlng) => ({ column: latlng.lng, row: rows - latlng.lat });
+  const isOn = ({ column, row }) => column >= 0 && row >= 0 && column <= columns && row <= rows;
+  /** The nearest place on the board, by so much beside another. */
+  const inside = ({ column, row }, [across, down] = [0, 0]) => ({
+    column: Math.min(columns, Math.max(0, column + across)),
+    row: Math.min(rows, Math.max(0, row + down)),
+  });
   const bounds = (wide, high) => L.latLngBounds([rows - high, 0], [rows, wide]);
 
   // A browser may take the end of a drag for a click on what lies below.
   let dropped = -Infinity;
   const isDrop = () => performance.now() - dropped < 100;
   map.on("click", (event) => {
-    const { column, row } = cell(event.latlng);
-    const on = column >= 0 && row >= 0 && column <= columns && row <= rows;
-    if (on && !isDrop()) pointed({ column, row });
+    const end = cell(event.latlng);
+    if (isOn(end) && !isDrop()) pointed(end);
   });
 
   /** Sends where a mark is dragged to, one request at a time. */
@@ -120,17 +132,11 @@ export function createBoard(L, place, { ask, calm, pointed }) {
 
   /** Moves a mark by a cell, or by ten, and asks once the keys rest. */
   function step(event, key, marker, send) {
-    const ways = { ArrowUp: [0, -1], ArrowDown: [0, 1], ArrowLeft: [-1, 0], ArrowRight: [1, 0] };
-    const way = ways[event.key];
+    const way = arrow(event);
     if (!way) return;
     event.preventDefault();
     event.stopPropagation();
-    const by = event.shiftKey ? 10 : 1;
-    const from = cell(marker.getLatLng());
-    const to = {
-      column: Math.min(columns, Math.max(0, from.column + way[0] * by)),
-      row: Math.min(rows, Math.max(0, from.row + way[1] * by)),
-    };
+    const to = inside(cell(marker.getLatLng()), way);
     held = key;
     marker.setLatLng(point(to));
     clearTimeout(pauses.get(key));
@@ -272,8 +278,8 @@ export function createBoard(L, place, { ask, calm, pointed }) {
     holds: () => held !== null,
     /** Something was dropped: the click that may follow is none. */
     dropped: () => (dropped = performance.now()),
-    /** Columns and rows of the board. */
-    size: () => ({ columns, rows }),
+    isOn,
+    inside,
     put,
     /** The coverage as far as it has come. */
     async picture(view) {

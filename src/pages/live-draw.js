@@ -1,6 +1,8 @@
 // Posts, sites, areas and routes put on the map: by clicks, or by keyboard with a
 // cross that the arrow keys move.
 
+import { arrow } from "./live-board.js";
+
 const KINDS = {
   post: { word: "post", title: "Post", least: 1 },
   site: { word: "site", title: "Site", least: 1 },
@@ -38,7 +40,7 @@ export function createDraw(L, at, board, { ask, say }) {
     map.doubleClickZoom.disable();
     map.keyboard.disable();
     preview.addTo(map);
-    cross = inside(board.cell(map.getCenter()));
+    cross = board.inside(board.cell(map.getCenter()));
     mark = L.marker(latlng(cross), {
       icon: L.divIcon({ className: "cross", iconSize: [25, 25] }),
       interactive: false,
@@ -80,14 +82,6 @@ export function createDraw(L, at, board, { ask, say }) {
     const did = again ? "changed" : "added";
     end();
     say(`Nothing was ${did}.`);
-  }
-
-  function inside({ column, row }) {
-    const { columns, rows } = board.size();
-    return {
-      column: Math.min(columns, Math.max(0, column)),
-      row: Math.min(rows, Math.max(0, row)),
-    };
   }
 
   /** Sets a point where a click or the cross is. */
@@ -195,8 +189,7 @@ export function createDraw(L, at, board, { ask, say }) {
 
   place.addEventListener("keydown", (event) => {
     if (!kind || naming) return;
-    const ways = { ArrowUp: [0, -1], ArrowDown: [0, 1], ArrowLeft: [-1, 0], ArrowRight: [1, 0] };
-    const way = ways[event.key];
+    const way = arrow(event);
     const does = {
       " ": () => set({ ...cross }),
       Enter: () => (isLine() ? finish() : set({ ...cross })),
@@ -206,8 +199,7 @@ export function createDraw(L, at, board, { ask, say }) {
       "-": () => map.zoomOut(),
     };
     if (way) {
-      const by = event.shiftKey ? 10 : 1;
-      cross = inside({ column: cross.column + way[0] * by, row: cross.row + way[1] * by });
+      cross = board.inside(cross, way);
       mark.setLatLng(latlng(cross));
       map.panInside(latlng(cross), { padding: [40, 40], animate: false });
     } else if (does[event.key]) {
@@ -231,7 +223,7 @@ export function createDraw(L, at, board, { ask, say }) {
     /** Takes a click on the map while something is drawn; tells whether it did. */
     takes(end) {
       if (!kind) return false;
-      set(inside(end));
+      set(board.inside(end));
       return true;
     },
     update(next) {

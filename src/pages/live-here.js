@@ -32,11 +32,6 @@ export function createHere(L, at, board, { busy }) {
 
   const isOn = () => at("show-here").checked && place.dataset.picture !== undefined;
 
-  function isOnBoard({ column, row }) {
-    const { columns, rows } = board.size();
-    return column >= 0 && row >= 0 && column < columns && row < rows;
-  }
-
   function hide() {
     wanted = null;
     box.hidden = true;
@@ -45,7 +40,7 @@ export function createHere(L, at, board, { busy }) {
 
   /** Asks for a point, the latest only, one question at a time. */
   async function ask(cell) {
-    if (!isOn() || !isOnBoard(cell) || busy()) {
+    if (!isOn() || !board.isOn(cell) || busy()) {
       hide();
       return;
     }

@@ -1,6 +1,8 @@
 // The points of an area or a route: moved, added and taken away, by hand or by
 // keyboard.
 
+import { arrow } from "./live-board.js";
+
 /** Handles beyond this would lie on each other: such a shape is drawn anew. */
 const MOST_HANDLES = 200;
 
@@ -26,11 +28,6 @@ export function createShape(L, at, board, { ask, button, say, redraw }) {
     return (closed ? points.slice(0, -1) : points).map(([column, row]) => ({ column, row }));
   }
 
-  function inside({ column, row }) {
-    const { columns, rows } = board.size();
-    return { column: Math.min(columns, Math.max(0, column)), row: Math.min(rows, Math.max(0, row)) };
-  }
-
   /** Asks for points: numbers of those that stay, and places of others. */
   async function send(points, focus, done) {
     focused = focus;
@@ -48,13 +45,13 @@ export function createShape(L, at, board, { ask, button, say, redraw }) {
 
   function move(index, cell, count) {
     const points = numbers(count);
-    points[index] = place(inside(cell));
+    points[index] = place(board.inside(cell));
     return send(points, index, `Point ${index + 1} of ${edited.name} is moved.`);
   }
 
   function insert(index, cell, count) {
     const points = numbers(count);
-    points.splice(index, 0, place(inside(cell)));
+    points.splice(index, 0, place(board.inside(cell)));
     return send(points, index, `${edited.name} has a point more.`);
   }
 
@@ -64,6 +61,8 @@ export function createShape(L, at, board, { ask, button, say, redraw }) {
     return send(points, Math.min(index, count - 2), `${edited.name} has a point less.`);
   }
 
+  /** The point that comes next; behind an area's last its first. */
+  const after = (points, index) => points[index + 1] ?? (edited.kind === "area" ? points[0] : null);
   const between = (a, b) => ({ column: (a.column + b.column) / 2, row: (a.row + b.row) / 2 });
 
   function handle(points, index) {
@@ -85,20 +84,17 @@ export function createShape(L, at, board, { ask, button, say, redraw }) {
   }
 
   function key(event, points, index, marker) {
-    const ways = { ArrowUp: [0, -1], ArrowDown: [0, 1], ArrowLeft: [-1, 0], ArrowRight: [1, 0] };
-    const way = ways[event.key];
+    const way = arrow(event);
     if (event.key === "Escape") {
       close();
     } else if (event.key === "Delete" || event.key === "Backspace") {
       remove(index, points.length);
     } else if (event.key === "Enter") {
-      const next = points[index + 1] ?? (edited.kind === "area" ? points[0] : null);
+      const next = after(points, index);
       const { column, row } = points[index];
       insert(index + 1, next ? between(points[index], next) : { column: column + 5, row }, points.length);
     } else if (way) {
-      const by = event.shiftKey ? 10 : 1;
-      const from = board.cell(marker.getLatLng());
-      marker.setLatLng(board.point(inside({ column: from.column + way[0] * by, row: from.row + way[1] * by })));
+      marker.setLatLng(board.point(board.inside(board.cell(marker.getLatLng()), way)));
       clearTimeout(pause);
       pause = setTimeout(() => move(index, board.cell(marker.getLatLng()), points.length), 300);
     } else {
@@ -110,7 +106,7 @@ export function createShape(L, at, board, { ask, button, say, redraw }) {
 
   /** The handle halfway to the next point: dragged, it becomes one. */
   function halfway(points, index) {
-    const next = points[index + 1] ?? (edited.kind === "area" ? points[0] : null);
+    const next = after(points, index);
     if (!next) return;
     const icon = L.divIcon({ className: "handle half", iconSize: [24, 24] });
     const marker = L.marker(board.point(between(points[index], next)), {

@@ -3,7 +3,7 @@
 use geo::Contains;
 
 use super::{Plan, Post};
-use perchline_units::{Metres, Position};
+use perchline_units::{Db, Metres, Position};
 
 /// Class of what stands around a place.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -129,6 +129,9 @@ impl Plan {
 /// What houses and trees of a town take where a plan knows none (common practice, no
 /// source): told wherever one is missing them.
 pub const TOWN_LOSS: &str = "15 to 25 dB";
+
+/// The upper end of [`TOWN_LOSS`].
+pub const MOST_TOWN_LOSS: Db = Db::new(25.0);
 
 /// What a plan knows of the houses on its ground.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -22,7 +22,7 @@ mod unit_system;
 
 pub use calibration::{CARRIES, Calibration, CalibrationError, Surroundings};
 pub use classes::{ClassMapping, CoverClass, CoverKind, MappingError};
-pub use clutter::{Clutter, ClutterClass, Houses, TOWN_LOSS};
+pub use clutter::{Clutter, ClutterClass, Houses, MOST_TOWN_LOSS, TOWN_LOSS};
 pub use error::{PlanError, Problem};
 pub use feed_line::{CABLES, Cable};
 pub use field::{Allowed, FieldRow, Written};

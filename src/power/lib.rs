@@ -28,4 +28,5 @@ pub use budget::{
 pub use error::PowerError;
 pub use fleet::{CrewNeeds, HEAVY, LoadingLine, Recharge, crew_needs};
 pub use load::Load;
+pub use site_air::without_temperature;
 pub use weather::{Weather, after, elapsed, gaps};

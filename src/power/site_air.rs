@@ -29,6 +29,22 @@ struct Panel {
     sky: f64,
 }
 
+/// Whether nothing says how warm a pack is.
+const fn is_without(plan: &Plan, kept_at: Option<Celsius>) -> bool {
+    plan.power.forecast.is_none() && kept_at.is_none()
+}
+
+/// Why stations and crews of a plan have no budget: nothing says how warm their packs
+/// are. All of them, in the plan's order.
+#[must_use]
+pub fn without_temperature(plan: &Plan) -> Vec<PowerError> {
+    let stations = plan.power.stations.iter();
+    let stations = stations.map(|s| ("station", &s.name, s.supply.kept_at));
+    let crews = plan.power.crews.iter().map(|crew| ("crew", &crew.name, crew.kept_at));
+    let lacking = stations.chain(crews).filter(|(_, _, kept_at)| is_without(plan, *kept_at));
+    lacking.map(|(kind, name, _)| PowerError::NoTemperature { kind, name: name.clone() }).collect()
+}
+
 impl SiteAir {
     /// The air of the plan's forecast, or of `kept_at`.
     ///
@@ -40,10 +56,10 @@ impl SiteAir {
         kept_at: Option<Celsius>,
         (kind, name): (&'static str, &str),
     ) -> Result<Self, PowerError> {
-        let weather = plan.power.forecast.as_ref().map(Weather::of);
-        if weather.is_none() && kept_at.is_none() {
+        if is_without(plan, kept_at) {
             return Err(PowerError::NoTemperature { kind, name: name.to_owned() });
         }
+        let weather = plan.power.forecast.as_ref().map(Weather::of);
         Ok(Self { from: from.clone(), weather, kept_at, offset: 0.0, panel: None })
     }
 

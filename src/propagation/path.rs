@@ -46,6 +46,14 @@ impl EffectiveEarth {
     pub const fn radius(self) -> Metres {
         self.radius
     }
+
+    /// How high the curve of the earth stands over the chord of a path of this length,
+    /// so far from one end: d (D - d) / (2 a).
+    #[must_use]
+    pub fn bulge(self, length: Metres, along: Metres) -> Metres {
+        let (length, along) = (length.value(), along.value());
+        Metres::new(along * (length - along) / (2.0 * self.radius.value()))
+    }
 }
 
 impl Default for EffectiveEarth {

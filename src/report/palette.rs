@@ -12,6 +12,12 @@ use perchline_link::Outcome;
 /// A colour as 8-bit sRGB.
 pub type Rgb = [u8; 3];
 
+/// A colour as style sheets and drawings write it, `#rrggbb`.
+#[must_use]
+pub fn hex([red, green, blue]: Rgb) -> String {
+    format!("#{red:02x}{green:02x}{blue:02x}")
+}
+
 /// Dark text and thin lines.
 pub const INK: &str = "#1d2433";
 /// Text of second rank.

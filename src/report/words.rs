@@ -75,6 +75,19 @@ pub const fn short(outcome: Outcome) -> &'static str {
     }
 }
 
+/// A class by a name without spaces, for styles and files; the same as in JSON.
+#[must_use]
+pub const fn id(outcome: Outcome) -> &'static str {
+    match outcome {
+        Outcome::Strong => "strong",
+        Outcome::Clear => "clear",
+        Outcome::Patchy => "patchy",
+        Outcome::OneWay => "one-way",
+        Outcome::NoContact => "no-contact",
+        Outcome::Unknown => "unknown",
+    }
+}
+
 /// The station's name in a sentence.
 pub const fn station(service: Service) -> &'static str {
     match service {
@@ -241,13 +254,20 @@ pub(super) fn first_of<S: AsRef<str>>(names: &[S], most: usize) -> String {
 
 #[cfg(test)]
 mod tests {
-    use perchline_plan::TOWN_LOSS;
+    use perchline_plan::{MOST_TOWN_LOSS, TOWN_LOSS};
 
     use super::*;
 
     #[test]
     fn what_is_lacking_begins_the_heading() {
         assert!(NO_BUILDINGS.starts_with(LESS_IN_A_TOWN));
+    }
+
+    #[test]
+    fn classes_are_called_as_in_json() {
+        for outcome in Outcome::ALL {
+            assert_eq!(serde_json::to_value(outcome).unwrap(), id(outcome));
+        }
     }
 
     #[test]
@@ -275,6 +295,7 @@ mod tests {
     #[test]
     fn the_loss_of_a_town_has_one_number() {
         assert!(NO_BUILDINGS.contains(TOWN_LOSS), "{NO_BUILDINGS}");
+        assert!(TOWN_LOSS.ends_with(&format!(" to {MOST_TOWN_LOSS:.0}")), "{TOWN_LOSS}");
     }
 
     #[test]

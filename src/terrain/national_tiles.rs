@@ -85,26 +85,18 @@ impl Squares {
         /// More squares than anybody downloads one by one.
         const MOST: f64 = 2_000.0;
         let (low, high) = (extent.south_west, extent.north_east);
-        let corners = [
-            (low.latitude().value(), low.longitude().value()),
-            (low.latitude().value(), high.longitude().value()),
-            (high.latitude().value(), low.longitude().value()),
-            (high.latitude().value(), high.longitude().value()),
-        ];
+        let (south, north) = (low.latitude().value(), high.latitude().value());
+        let (west, east) = (low.longitude().value(), high.longitude().value());
+        let mut x = [west, east, west, east];
+        let mut y = [south, south, north, north];
         let (across, up, name) = match self {
             Self::Metres { crs, side, name } => {
                 let earth = spatial_ref("EPSG:4326").ok()?;
                 let to = CoordTransform::new(&earth, &spatial_ref(crs).ok()?).ok()?;
-                let mut x: Vec<f64> = corners.iter().map(|(_, longitude)| *longitude).collect();
-                let mut y: Vec<f64> = corners.iter().map(|(latitude, _)| *latitude).collect();
                 to.transform_coords(&mut x, &mut y, &mut []).ok()?;
                 (whole(&x, *side), whole(&y, *side), *name)
             }
-            Self::Minutes { name } => {
-                let x: Vec<f64> = corners.iter().map(|(_, longitude)| *longitude).collect();
-                let y: Vec<f64> = corners.iter().map(|(latitude, _)| *latitude).collect();
-                (whole(&x, 7.5 / 60.0), whole(&y, 5.0 / 60.0), *name)
-            }
+            Self::Minutes { name } => (whole(&x, 7.5 / 60.0), whole(&y, 5.0 / 60.0), *name),
         };
         let (columns, rows) = (across.1 - across.0 + 1.0, up.1 - up.0 + 1.0);
         // A place that PROJ puts nowhere has no number of squares.

@@ -66,8 +66,8 @@ impl Terrain {
     ///
     /// The window's coordinate system and cells are those of the first file;
     /// other files are resampled to it where theirs differ, and their own cells
-    /// kept for paths. Only the window is read. Where files overlap the first that has a height wins. Nothing is
-    /// fetched from a network.
+    /// kept for paths. Only the window is read. Where files overlap the first that has
+    /// a height wins. Nothing is fetched from a network.
     ///
     /// # Errors
     /// [`TerrainError`] names the file and what to do about it.

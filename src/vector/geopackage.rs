@@ -85,16 +85,16 @@ pub struct LayerStyle {
     pub document: String,
 }
 
-/// The table in which desktop programs look for styles (a convention that GDAL's own
-/// tools keep, no part of the standard).
+/// The table in which desktop programs look for styles: a convention of theirs, no part
+/// of the standard.
 const STYLES: &str = "layer_styles";
 
 /// The column that GDAL gives geometries.
 const GEOMETRY: &str = "geom";
 
-/// Writes layers into a new GeoPackage (OGC 12-128), with styles for them. `made_at`, an RFC 3339 time
-/// in UTC, stands in it as the time of the last change, so that the same features
-/// give the same bytes with the same GDAL.
+/// Writes layers into a new GeoPackage (OGC 12-128), with styles for them. `made_at`,
+/// an RFC 3339 time in UTC, stands in it as the time of the last change, so that the
+/// same features give the same bytes with the same GDAL.
 ///
 /// # Errors
 /// [`VectorError::Write`] when the file cannot be written.

@@ -4,22 +4,14 @@
 // two places.
 
 import { check, look, seriousFaults, start, visit } from "./chromium.mjs";
+import { follow } from "./live-page.mjs";
 
 const [address, gpx] = process.argv.slice(2);
 const browser = await start();
 const { page, faults: said } = await visit(browser, "laptop");
 
-const complete = (after = -1) =>
-  page.waitForFunction(
-    (last) => document.body.dataset.stage === "scored" && Number(document.getElementById("map").dataset.aim) > last,
-    after,
-  );
-const aim = () => page.evaluate(() => Number(document.getElementById("map").dataset.aim));
+const { state, named, aim, complete, told } = follow(page);
 const status = () => page.textContent("#said");
-const state = () => page.evaluate(async () => (await fetch("state")).json());
-const named = async (list, name) => (await state())[list].find((entry) => entry.name === name);
-const told = (part) =>
-  page.waitForFunction((text) => document.getElementById("said").textContent.includes(text), part);
 const focused = () =>
   page.evaluate(() => document.activeElement.dataset.add ?? document.activeElement.id);
 const undo = async () => {

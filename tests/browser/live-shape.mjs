@@ -4,20 +4,13 @@
 // node live-shape.mjs ADDRESS LARGE: a server of the sample, and a file of 200 MB.
 
 import { check, look, seriousFaults, start, visit } from "./chromium.mjs";
+import { follow } from "./live-page.mjs";
 
 const [address, large] = process.argv.slice(2);
 const browser = await start();
 const { page, faults: said } = await visit(browser, "laptop");
-const complete = (after = -1) =>
-  page.waitForFunction(
-    (last) => document.body.dataset.stage === "scored" && Number(document.getElementById("map").dataset.aim) > last,
-    after,
-  );
-const aim = () => page.evaluate(() => Number(document.getElementById("map").dataset.aim));
-const state = () => page.evaluate(async () => (await fetch("state")).json());
-const points = async (list, name) => (await state())[list].find((entry) => entry.name === name).points;
-const told = (part) =>
-  page.waitForFunction((text) => document.getElementById("said").textContent.includes(text), part);
+const { named, aim, complete, told } = follow(page);
+const points = async (list, name) => (await named(list, name)).points;
 const label = () => page.evaluate(() => document.activeElement.getAttribute("aria-label") ?? "");
 const near = (a, b, off) => Math.hypot(a[0] - b[0], a[1] - b[1]) <= off;
 
@@ -121,7 +114,7 @@ await page.mouse.dblclick(...at(0.45, 0.85));
 await told("Detour is drawn anew");
 await complete(last);
 const anew = await points("routes", "Detour");
-const crossing = (await state()).posts.find(({ name }) => name === "Brook crossing").at;
+const crossing = (await named("posts", "Brook crossing")).at;
 check(anew.length === 2, `it has ${anew.length} points`);
 check(near(anew[0], [crossing.column, crossing.row], 1), "a click on a mark is no point where it stands");
 

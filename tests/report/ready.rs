@@ -138,6 +138,17 @@ fn a_pack_of_which_nobody_knows_how_cold_it_gets_is_a_condition() {
     expect(&text, plain, Verdict::GoIf, &parts);
 }
 
+/// Each station is judged by itself: one whose pack is kept warm is not told of.
+#[test]
+fn only_packs_without_a_temperature_are_told_of() {
+    let supply = "[station.supply]\npack = \"large pack\"\ncutoff = \"11.0 V\"\n";
+    let text = sound() + PACKET + DIGIPEATER + supply;
+    let (verdict, reasons) = told(&text, plain);
+    assert_eq!(verdict, Verdict::GoIf, "{reasons}");
+    let cold: Vec<&str> = reasons.lines().filter(|line| line.contains("how cold")).collect();
+    assert!(cold.len() == 1 && cold[0].starts_with("Digipeater:"), "{reasons}");
+}
+
 #[test]
 fn frequencies_that_are_placeholders_are_a_condition() {
     let text = changed(&sound(), &[("kind = \"relay\"", "kind = \"relay\"\nplaceholder = true")]);

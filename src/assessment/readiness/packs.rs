@@ -1,6 +1,8 @@
 //! Which pack dies first, and what people carry.
 
-use perchline_power::{CrewNeeds, ONLY_JUST, StandardPack, StationBudget};
+use perchline_power::{
+    CrewNeeds, ONLY_JUST, PowerError, StandardPack, StationBudget, without_temperature,
+};
 use perchline_units::Hours;
 
 use super::{Fix, Gravity, Judged, Matter};
@@ -63,14 +65,10 @@ impl Judged<'_> {
 
     /// Stations and crews whose packs nobody can judge.
     fn without_temperature(&mut self) {
-        let (plan, energy) = (&self.assessment.plan, self.assessment.energy());
-        let stations = plan.power.stations.iter().map(|station| &station.name);
-        let crews = plan.power.crews.iter().map(|crew| &crew.name);
-        let stations = stations.filter(|_| energy.stations.is_err());
-        let names: Vec<String> =
-            stations.chain(crews.filter(|_| energy.crews.is_err())).cloned().collect();
-        for name in names {
-            self.require(Matter::NoTemperature { name }, Some(Fix::StateTemperature), "power");
+        for lacking in without_temperature(&self.assessment.plan) {
+            if let PowerError::NoTemperature { name, .. } = lacking {
+                self.require(Matter::NoTemperature { name }, Some(Fix::StateTemperature), "power");
+            }
         }
     }
 

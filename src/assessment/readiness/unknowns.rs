@@ -1,16 +1,12 @@
 //! What is not known, and whether it could turn the verdict.
 
-use perchline_plan::{Houses, Remark};
+use perchline_plan::{Houses, MOST_TOWN_LOSS, Remark};
 use perchline_siting::SiteScore;
 use perchline_units::Db;
 use serde::Serialize;
 
 use super::{Fix, Gravity, Judged, Matter};
 use crate::contradictions;
-
-/// What a town without buildings in the plan costs in the poor case (common practice,
-/// no source; the same as the heading of every result says).
-const HOUSES_COST: Db = Db::new(25.0);
 
 /// Something that is not known.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -159,12 +155,12 @@ fn houses(score: &SiteScore) -> Unknown {
         .posts
         .iter()
         .filter(|post| post.must && post.outcome.works())
-        .filter(|post| post.governing_margin_db.is_none_or(|margin| margin < HOUSES_COST))
+        .filter(|post| post.governing_margin_db.is_none_or(|margin| margin < MOST_TOWN_LOSS))
         .map(|post| post.post.clone())
         .collect();
     Unknown {
         could_turn: !must_posts.is_empty(),
-        matter: UnknownMatter::Houses { must_posts, cost_db: HOUSES_COST },
+        matter: UnknownMatter::Houses { must_posts, cost_db: MOST_TOWN_LOSS },
         settled_by: Some(Fix::StateHouses),
     }
 }

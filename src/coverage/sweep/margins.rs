@@ -30,14 +30,9 @@ impl Gains {
         Self { origin: GainTable::of(&origin), cell: GainTable::of(&cell) }
     }
 
-    /// Both over their gain towards the horizon, dB, for the cells of a batch.
+    /// Both over their gain towards the horizon, dB, for a cell of a batch.
     #[inline(always)]
-    fn along(&self, losses: &BatchLosses) -> Lanes {
-        std::array::from_fn(|lane| self.of_lane(losses, lane))
-    }
-
-    #[inline(always)]
-    fn of_lane(&self, losses: &BatchLosses, lane: usize) -> f32 {
+    fn along(&self, losses: &BatchLosses, lane: usize) -> f32 {
         self.origin.towards(losses.station_take_off[lane])
             + self.cell.towards(losses.receiver_take_off[lane])
     }
@@ -76,10 +71,7 @@ impl Margins {
         while stale != 0 {
             let lane = stale.trailing_zeros() as usize;
             stale &= stale - 1;
-            let inward = self.gains.of_lane(losses, lane);
-            let outward = self.gains_out.as_ref().map_or(inward, |g| g.of_lane(losses, lane));
-            margins[0][lane] = self.lossless[0] + inward - losses.talk_in[lane];
-            margins[1][lane] = self.lossless[1] + outward - losses.talk_out[lane];
+            self.put_lane(losses, lane, &mut margins);
         }
         margins
     }
@@ -94,17 +86,20 @@ impl Margins {
     /// Margins of talk-in and talk-out for the cells of a batch, dB. Those of
     /// cells that are not known mean nothing.
     pub(super) fn of(&self, losses: &BatchLosses) -> [Lanes; 2] {
-        let inward = self.gains.along(losses);
-        let outward = self.gains_out.as_ref().map_or(inward, |gains| gains.along(losses));
         let mut margins = [[0.0; LANES]; 2];
-        let ways = [(inward, &losses.talk_in), (outward, &losses.talk_out)];
-        for ((margin, lossless), (gains, losses)) in margins.iter_mut().zip(self.lossless).zip(ways)
-        {
-            for (margin, (gain, loss)) in margin.iter_mut().zip(gains.iter().zip(losses)) {
-                *margin = lossless + gain - loss;
-            }
+        for lane in 0..LANES {
+            self.put_lane(losses, lane, &mut margins);
         }
         margins
+    }
+
+    /// Puts those of one cell.
+    #[inline(always)]
+    fn put_lane(&self, losses: &BatchLosses, lane: usize, [talk_in, talk_out]: &mut [Lanes; 2]) {
+        let inward = self.gains.along(losses, lane);
+        let outward = self.gains_out.as_ref().map_or(inward, |gains| gains.along(losses, lane));
+        talk_in[lane] = self.lossless[0] + inward - losses.talk_in[lane];
+        talk_out[lane] = self.lossless[1] + outward - losses.talk_out[lane];
     }
 }
 

@@ -41,33 +41,24 @@ pub(super) struct OwnPath {
     slope: f32,
 }
 
-/// What has been found on it so far, as in [`Horizons`].
+/// What has been found on a path so far, as in [`Horizons`]; of a path a lane with
+/// lanes for `T`.
 #[derive(Clone, Copy)]
-struct Found {
+struct Found<T = f32> {
     /// Steepest slope from the station antenna.
-    up: f32,
+    up: T,
     /// Steepest slope from the receiver antenna, looking back.
-    back: f32,
+    back: T,
     /// The largest obstruction, as a signed square.
-    worst: f32,
+    worst: T,
     /// Over the bare earth, as in [`Protrusions`].
-    highest: f32,
-    from_station: f32,
-    from_receiver: f32,
-}
-
-/// The same for each path of a batch.
-struct FoundLanes {
-    up: Lanes,
-    back: Lanes,
-    worst: Lanes,
-    highest: Lanes,
-    from_station: Lanes,
-    from_receiver: Lanes,
+    highest: T,
+    from_station: T,
+    from_receiver: T,
 }
 
 /// What the foregrounds of some cells alone come to.
-pub(super) struct OverForegrounds(FoundLanes);
+pub(super) struct OverForegrounds(Found<Lanes>);
 
 impl OverForegrounds {
     /// Of `lanes` of a batch, over the bare earth where `over` has a line to it;
@@ -81,15 +72,7 @@ impl OverForegrounds {
         lanes: u32,
     ) -> Self {
         let curvature = setup.station.curvature as f32;
-        let blank = [f32::NEG_INFINITY; LANES];
-        let mut found = FoundLanes {
-            up: blank,
-            back: blank,
-            worst: blank,
-            highest: blank,
-            from_station: blank,
-            from_receiver: blank,
-        };
+        let mut found = Found::<Lanes>::NOTHING;
         for part in parts_of::<S>(lanes) {
             let at = Part { simd, part };
             let distance = at.load(&cells.distance);
@@ -470,16 +453,8 @@ impl MostLikely {
     }
 }
 
-/// What each block of a group may come to at most, as in [`Found`].
-#[derive(Clone, Copy)]
-struct Bounds {
-    up: Lanes,
-    back: Lanes,
-    worst: Lanes,
-    highest: Lanes,
-    from_station: Lanes,
-    from_receiver: Lanes,
-}
+/// What each block of a group may come to at most.
+type Bounds = Found<Lanes>;
 
 impl Bounds {
     const NOTHING: Self = Self {

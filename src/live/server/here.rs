@@ -10,6 +10,7 @@ use perchline_coverage::Coverage;
 use perchline_link::{End as LinkEnd, Outcome, PathStudy};
 use perchline_plan::UnitSystem;
 use perchline_report::words;
+use perchline_units::Metres;
 use serde::{Deserialize, Serialize};
 
 use super::Served;
@@ -136,17 +137,14 @@ impl Cell {
 impl Ground {
     fn along(study: &PathStudy) -> Self {
         let profile = &study.profile;
-        let length = profile.length().value();
-        let curve = 2.0 * study.earth.radius().value();
+        let raised = |along: f64| study.earth.bulge(profile.length(), Metres::new(along)).value();
         // Where nothing stands on the ground there is no list of it.
         let cover = profile.cover().iter().copied().chain(std::iter::repeat(0.0));
         let tops: Vec<(f64, f64)> = profile
             .distances()
             .iter()
             .zip(profile.heights().iter().zip(cover))
-            .map(|(&along, (ground, cover))| {
-                (along, ground + cover + along * (length - along) / curve)
-            })
+            .map(|(&along, (ground, cover))| (along, ground + cover + raised(along)))
             .collect();
         // The highest of each group stays: crests are what matters.
         let group = tops.len().div_ceil(MOST_POINTS).max(1);

@@ -8,7 +8,7 @@ use crate::desk::LONGEST_NAME;
 use perchline_link::Outcome;
 use perchline_pages::LIVE;
 use perchline_report::cautions::IN_A_LINE;
-use perchline_report::palette::{Rgb, base, pattern_colour};
+use perchline_report::palette::{base, hex, pattern_colour};
 use perchline_report::{layers, words};
 
 /// The head of a page with this title and these style sheets.
@@ -125,7 +125,7 @@ fn tools() -> Markup {
             h2 { "How to read the map" }
             ul class="legend" {
                 @for outcome in Outcome::ALL {
-                    li { span class={ "patch " (class(outcome)) } {} (words::meaning(outcome)) }
+                    li { span class={ "patch " (words::id(outcome)) } {} (words::meaning(outcome)) }
                 }
             }
             fieldset {
@@ -212,18 +212,6 @@ fn tools() -> Markup {
     }
 }
 
-/// The class of an outcome's marks in the style sheet.
-const fn class(outcome: Outcome) -> &'static str {
-    match outcome {
-        Outcome::Strong => "strong",
-        Outcome::Clear => "clear",
-        Outcome::Patchy => "patchy",
-        Outcome::OneWay => "one-way",
-        Outcome::NoContact => "no-contact",
-        Outcome::Unknown => "unknown",
-    }
-}
-
 /// Its script.
 pub(super) async fn script() -> Response {
     let kind = [(header::CONTENT_TYPE, "text/javascript; charset=utf-8")];
@@ -238,9 +226,8 @@ pub(super) async fn style() -> Response {
 
 /// The colours of the classes, of their patterns and of what changes.
 fn colours() -> String {
-    let hex = |[red, green, blue]: Rgb| format!("#{red:02x}{green:02x}{blue:02x}");
     let classes = Outcome::ALL.into_iter().flat_map(|outcome| {
-        let name = format!("class-{}", class(outcome));
+        let name = format!("class-{}", words::id(outcome));
         let mark = pattern_colour(outcome).map(|mark| (format!("{name}-mark"), mark));
         [Some((name, base(outcome))), mark].into_iter().flatten()
     });

@@ -128,7 +128,7 @@ impl Pictures {
             units: plan.units.word(),
             site_name: plain(&content.site.site),
             site_at: content.site.at,
-            site_mark: site_mark(),
+            site_mark: as_address(marks::site_alone()),
             areas: plan
                 .areas
                 .iter()
@@ -145,7 +145,10 @@ impl Pictures {
                 .collect(),
             wanted: words::hundredths(content.coverage.reliability),
             drawn,
-            marks: Outcome::ALL.into_iter().map(|o| (o, post_mark(o))).collect(),
+            marks: Outcome::ALL
+                .into_iter()
+                .map(|o| (o, as_address(marks::post_alone(o))))
+                .collect(),
             frame,
         })
     }
@@ -179,16 +182,9 @@ impl Pictures {
 /// Metres in a degree of latitude, near enough for leaving out detail.
 const METRES_A_DEGREE: f64 = 111_320.0;
 
-fn post_mark(outcome: Outcome) -> String {
-    let mut sheet = Sheet::clear(30, 30);
-    marks::post(&mut sheet, (15.0, 15.0), outcome);
-    data_url("image/svg+xml", sheet.into_svg().as_bytes())
-}
-
-fn site_mark() -> String {
-    let mut sheet = Sheet::clear(52, 52);
-    marks::site(&mut sheet, (26.0, 26.0), marks::SITE_RADIUS);
-    data_url("image/svg+xml", sheet.into_svg().as_bytes())
+/// A mark as an address.
+fn as_address(mark: Sheet) -> String {
+    data_url("image/svg+xml", mark.into_svg().as_bytes())
 }
 
 /// A picture inside an address (RFC 2397).

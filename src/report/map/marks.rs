@@ -83,6 +83,30 @@ pub fn other_site(sheet: &mut Sheet, at: Point) {
     }
 }
 
+/// A post's mark by itself, on clear ground.
+pub fn post_alone(outcome: Outcome) -> Sheet {
+    alone(POST_RADIUS + 2.0, |sheet, at| post(sheet, at, outcome))
+}
+
+/// The relay's mark by itself.
+pub fn site_alone() -> Sheet {
+    alone(SITE_RADIUS + 1.0, |sheet, at| site(sheet, at, SITE_RADIUS))
+}
+
+/// The mark of another site by itself.
+pub fn other_site_alone() -> Sheet {
+    alone(POST_RADIUS + 2.0, other_site)
+}
+
+/// A mark in the middle of a sheet of twice `half` pixels a side.
+fn alone(half: f64, mark: impl FnOnce(&mut Sheet, Point)) -> Sheet {
+    // Marks are some tens of pixels.
+    let side = (2.0 * half).round() as u32;
+    let mut sheet = Sheet::clear(side, side);
+    mark(&mut sheet, (half, half));
+    sheet
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

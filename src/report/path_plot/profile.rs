@@ -13,6 +13,7 @@ use perchline_plan::UnitSystem;
 use perchline_propagation::EffectiveEarth;
 use perchline_units::METRES_PER_FOOT;
 use perchline_units::METRES_PER_MILE;
+use perchline_units::Metres;
 
 use super::plate;
 
@@ -54,7 +55,7 @@ impl Scale {
 /// The link's geometry over the chord between sea level at both ends.
 struct Geometry {
     length: f64,
-    earth: f64,
+    earth: EffectiveEarth,
     from: f64,
     to: f64,
     wavelength: f64,
@@ -65,7 +66,7 @@ impl Geometry {
         Self {
             // A profile has two points or more, so a length; the floor only keeps division safe.
             length: study.profile.length().value().max(1e-3),
-            earth: study.earth.radius().value(),
+            earth: study.earth,
             from: (study.from.ground + study.from.antenna).value(),
             to: (study.to.ground + study.to.antenna).value(),
             wavelength: study.budgets.talk_out.frequency_mhz.wavelength().value(),
@@ -73,7 +74,7 @@ impl Geometry {
     }
 
     fn bulge(&self, d: f64) -> f64 {
-        d * (self.length - d) / (2.0 * self.earth)
+        self.earth.bulge(Metres::new(self.length), Metres::new(d)).value()
     }
 
     fn ray(&self, d: f64) -> f64 {
@@ -300,7 +301,8 @@ fn key(sheet: &mut Sheet, frame: Frame, study: &PathStudy, geometry: &Geometry, 
             Pen::line(GROUND, 12.0),
             format!(
                 "ground, lifted by the earth's curve at k = {:.2}: {rise} in the middle",
-                geometry.earth / EffectiveEarth::from_k_factor(1.0).radius().value()
+                geometry.earth.radius().value()
+                    / EffectiveEarth::from_k_factor(1.0).radius().value()
             ),
         ),
     ];

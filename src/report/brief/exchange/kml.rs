@@ -79,7 +79,7 @@ fn document(content: &BriefContent<'_>, picture: Option<Extent>) -> Result<Vec<u
     let packed = picture.is_some();
     elements.extend(Outcome::ALL.into_iter().map(|outcome| {
         let picture = packed.then(|| styles::picture_of(outcome));
-        Kml::Element(icon(&post_style(outcome), &tint(outcome), picture, "0.9"))
+        Kml::Element(icon(&styles::post_id(outcome), &tint(outcome), picture, "0.9"))
     }));
     let site = |id: &str, picture: &str, scale: &str| {
         Kml::Element(icon(id, ROUTE, packed.then(|| picture.to_owned()), scale))
@@ -91,7 +91,7 @@ fn document(content: &BriefContent<'_>, picture: Option<Extent>) -> Result<Vec<u
         placemark(
             &format!("{} {}", post.number, post.name),
             told(&post.sentence, &post.advice),
-            &post_style(post.outcome),
+            &styles::post_id(post.outcome),
             point(post.at),
         )
     });
@@ -174,10 +174,6 @@ fn style(id: &str, colour: &str, fill: &str, width: &str) -> Element {
             ],
         )
     }
-}
-
-fn post_style(outcome: Outcome) -> String {
-    format!("post-{}", styles::word(outcome))
 }
 
 /// The colour of an outcome on the maps.

@@ -6,7 +6,7 @@
 use perchline_link::Outcome;
 use perchline_vector::LayerStyle;
 
-use crate::palette::{ACCENT, INK, PAPER, base, pattern_colour};
+use crate::palette::{ACCENT, INK, PAPER, base, hex, pattern_colour};
 use crate::words;
 
 /// Styles of all layers.
@@ -70,10 +70,6 @@ enum Symbol {
 
 /// A layer of a symbol in the style document: its class and its properties.
 type StyledLayer = (&'static str, Vec<(&'static str, String)>);
-
-fn hex([red, green, blue]: [u8; 3]) -> String {
-    format!("#{red:02x}{green:02x}{blue:02x}")
-}
 
 /// A post: told apart by its shape as well as by its colour.
 fn post(outcome: Outcome) -> Rule {
