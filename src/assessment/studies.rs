@@ -13,7 +13,7 @@ use perchline_siting::direct::{DirectLinks, DirectNet, Fallback, Held};
 use perchline_siting::masts::{MastStudy, heights, mast_study};
 use perchline_siting::spots::{SpotError, SpotSearch, SpotTask, search};
 use perchline_siting::trackers::{TrackerInputs, TrackerStudy, tracker_study};
-use perchline_siting::{Keep, RankError, RankInputs, Ranking, map_site, order, rank_by_maps};
+use perchline_siting::{Keep, RankError, RankInputs, Ranking, map_site, order, rank, rank_by_maps};
 use perchline_terrain::Grid;
 use perchline_units::Metres;
 
@@ -87,24 +87,28 @@ impl Assessment {
         channel: &Channel,
         keep: Keep,
     ) -> Result<Arc<Ranked>, RankError> {
-        self.ranking_by_maps(inputs, channel, keep, |site| map_site(inputs, channel, site))
+        self.ranking_with(inputs, channel, keep, || {
+            let (ranking, coverages) = rank(inputs, channel, keep)?;
+            Ok(Ranked { ranking, coverages })
+        })
     }
 
-    /// The same with each site's map out of `map`, which may have one at hand.
+    /// The same for several channels, with each site's maps, one a channel, out of
+    /// `map`, which may have some at hand.
     ///
     /// # Errors
     /// [`RankError`] as for [`Assessment::ranking`], and whatever `map` ends in.
-    pub fn ranking_by_maps(
+    pub fn rankings_by_maps(
         &self,
         inputs: &RankInputs<'_>,
-        channel: &Channel,
+        channels: &[&Channel],
         keep: Keep,
-        map: impl FnMut(&Site) -> Result<Coverage, RankError>,
-    ) -> Result<Arc<Ranked>, RankError> {
-        self.ranking_with(inputs, channel, keep, || {
-            let (ranking, coverages) = rank_by_maps(inputs, channel, keep, map)?;
-            Ok(Ranked { ranking, coverages })
-        })
+        map: impl FnMut(&Site) -> Result<Vec<Coverage>, RankError>,
+    ) -> Result<Vec<Arc<Ranked>>, RankError> {
+        let made = rank_by_maps(inputs, channels, keep, map)?;
+        let made = made.into_iter().map(|(ranking, coverages)| Ranked { ranking, coverages });
+        let told = channels.iter().zip(made);
+        told.map(|(channel, made)| self.ranking_with(inputs, channel, keep, || Ok(made))).collect()
     }
 
     /// The same out of `make`, which may have it at hand.

@@ -4,12 +4,12 @@
 use std::collections::BTreeMap;
 
 use perchline_assessment::{Holds, Ranked};
-use perchline_plan::Channel;
+use perchline_plan::{Channel, Site};
 use perchline_report::digest_of_parts;
 use perchline_report::part_file::{FoundPart, KeptScore, PartOf, Share, pack};
 use perchline_report::screen::Screen;
 use perchline_siting::{
-    Keep, RankError, RankInputs, SiteScore, map_site, rank_scored, score_without_map,
+    Keep, RankError, RankInputs, SiteScore, map_site_on, rank_scored, score_without_map,
 };
 use perchline_terrain::Grid;
 
@@ -30,21 +30,22 @@ pub(super) fn run(args: &PlanArgs, channel: Option<&str>, share: Share) -> Resul
     let progress = session.begin("maps of the sites", steps, "the scores");
     let row_done = || progress.inc(1);
     let inputs = session.rank_inputs(&grid, &row_done);
-    let scored = |channel: &&Channel| {
-        own()
-            .map(|(place, site)| {
-                let share = map_site(&inputs, channel, site)?.working_share();
-                let score = score_without_map(&inputs, channel, site, Some(share))?;
-                Ok(KeptScore { channel: channel.name.clone(), place, score })
-            })
-            .collect::<Result<Vec<_>, RankError>>()
+    let scored = |(place, site): (usize, &Site)| {
+        let maps = map_site_on(&inputs, &channels, site)?;
+        let scores = channels.iter().zip(maps).map(|(channel, map)| {
+            let share = Some(map.working_share());
+            let score = score_without_map(&inputs, channel, site, share)?;
+            Ok(KeptScore { channel: channel.name.clone(), place, score })
+        });
+        scores.collect::<Result<Vec<_>, RankError>>()
     };
-    let scores = channels
-        .iter()
+    let mut scores = own()
         .map(scored)
         .collect::<Result<Vec<_>, _>>()
         .map_err(|e| Failure::Input(format!("{}: {e}", plan.file.display())))?
         .concat();
+    // Channel by channel.
+    scores.sort_by_key(|score| channels.iter().position(|c| c.name == score.channel));
     session.end();
     let (bytes, sha256) = pack(&scores).map_err(Failure::output)?;
     let part = PartOf {

@@ -23,7 +23,7 @@ use perchline_report::tables::{
 use perchline_report::words::{caveats, closing};
 use perchline_siting::choose::LinkedSites;
 use perchline_siting::{
-    Keep, RankError, RankInputs, Ranking, map_site, score_in_full, sites_in_full,
+    Keep, RankError, RankInputs, Ranking, map_site, map_site_on, score_in_full, sites_in_full,
 };
 
 use super::args::{Maps, PlanArgs};
@@ -46,8 +46,9 @@ pub(super) fn run(
         let channels = ranked_channels(plan, channel);
         let kept = match maps {
             Maps::All => plan.sites.len() * channels,
-            Maps::Best => channels + 1,
-            Maps::None => 1,
+            // Those of a site on all channels are made at a time.
+            Maps::Best => 2 * channels,
+            Maps::None => channels,
         };
         Holds::maps(kept).rankings(plan, channels).site(plan)
     })?;
@@ -68,31 +69,30 @@ pub(super) fn run(
     let wrong = |e: RankError| Failure::Input(format!("{}: {e}", plan.file.display()));
     let gathered = gather.is_some().then(|| Gathered::of(&session, &channels, &grid, &found));
     let gathered = gathered.transpose()?;
-    let ranked = channels
-        .iter()
-        .map(|channel| {
-            if let Some(gathered) = &gathered {
-                return session.ranking_with(&inputs, channel, keep, || {
-                    gathered.ranked(&inputs, channel, keep)
-                });
-            }
-            session.ranking_by_maps(&inputs, channel, keep, |site| match &mut kept {
-                Some(kept) => {
-                    let coverage = map_once(&inputs, channel, site, kept)?;
-                    let all = plan.sites.len() * channels.len();
-                    interrupt::keeps((kept.held() > 0).then(|| {
-                        format!(
-                            "Maps of {} of {all} are kept beside the results: the same command continues from there.",
-                            kept.held()
-                        )
-                    }));
-                    Ok(coverage)
-                }
-                None => map_site(&inputs, channel, site),
+    let ranked = match &gathered {
+        Some(gathered) => channels
+            .iter()
+            .map(|channel| {
+                let ranked = || gathered.ranked(&inputs, channel, keep);
+                session.ranking_with(&inputs, channel, keep, ranked)
             })
-        })
-        .collect::<Result<Vec<_>, _>>()
-        .map_err(wrong)?;
+            .collect::<Result<Vec<_>, _>>(),
+        None => session.rankings_by_maps(&inputs, &channels, keep, |site| match &mut kept {
+            Some(kept) => {
+                let coverages = map_once(&inputs, &channels, site, kept)?;
+                let all = plan.sites.len() * channels.len();
+                interrupt::keeps((kept.held() > 0).then(|| {
+                    format!(
+                        "Maps of {} of {all} are kept beside the results: the same command continues from there.",
+                        kept.held()
+                    )
+                }));
+                Ok(coverages)
+            }
+            None => map_site_on(&inputs, &channels, site),
+        }),
+    }
+    .map_err(wrong)?;
     if let Some(found) = kept.map(|kept| kept.found()).filter(|found| *found > 0) {
         let maps = if found == 1 { "map" } else { "maps" };
         say(&format!("Took {found} {maps} that an interrupted run had kept."));
@@ -241,24 +241,33 @@ fn ranked_channels(plan: &Plan, named: Option<&str>) -> usize {
     named.map_or_else(|| plan.channels.iter().filter(|c| c.has_station()).count(), |_| 1)
 }
 
-/// A site's map as an interrupted run kept it, or computed and kept.
+/// A site's maps, one a channel, as an interrupted run kept them, or computed and kept.
 fn map_once(
     inputs: &RankInputs<'_>,
-    channel: &Channel,
+    channels: &[&Channel],
     site: &Site,
     kept: &mut KeptMaps,
-) -> Result<Coverage, RankError> {
+) -> Result<Vec<Coverage>, RankError> {
     let plan = inputs.plan;
-    let place = plan.channels.iter().position(|c| c.name == channel.name).unwrap_or_default()
-        * plan.sites.len()
-        + plan.sites.iter().position(|s| s.name == site.name).unwrap_or_default();
-    if let Some(coverage) = kept.find(place, inputs.grid) {
-        (0..inputs.grid.rows()).for_each(|_| (inputs.row_done)());
-        return Ok(coverage);
+    let place = |channel: &Channel| {
+        plan.channels.iter().position(|c| c.name == channel.name).unwrap_or_default()
+            * plan.sites.len()
+            + plan.sites.iter().position(|s| s.name == site.name).unwrap_or_default()
+    };
+    let mut found: Vec<Option<Coverage>> =
+        channels.iter().map(|channel| kept.find(place(channel), inputs.grid)).collect();
+    let at_hand = found.iter().flatten().count();
+    (0..inputs.grid.rows() * at_hand).for_each(|_| (inputs.row_done)());
+    let left = channels.iter().zip(&found).filter(|(_, found)| found.is_none());
+    let left: Vec<&Channel> = left.map(|(channel, _)| *channel).collect();
+    if !left.is_empty() {
+        let empty = found.iter_mut().zip(channels).filter(|(found, _)| found.is_none());
+        for ((slot, channel), coverage) in empty.zip(map_site_on(inputs, &left, site)?) {
+            kept.keep(place(channel), &coverage);
+            *slot = Some(coverage);
+        }
     }
-    let coverage = map_site(inputs, channel, site)?;
-    kept.keep(place, &coverage);
-    Ok(coverage)
+    Ok(found.into_iter().flatten().collect())
 }
 
 impl From<Maps> for Keep {

@@ -46,12 +46,16 @@ const SETTINGS: &[(&str, &str)] = &[
 ];
 
 /// A driver off the register.
-struct Aside(Driver);
+struct Aside {
+    driver: Driver,
+    /// Asked for its list of options.
+    options: Once,
+}
 
 // SAFETY: a driver is a pointer to an object that GDAL makes once and never
 // changes or frees after it was taken off the register (its list of options, which
-// it makes when first asked, is asked for before); creating datasets with
-// it touches nothing that threads share (GDAL's thread-safety rules bind
+// it makes when first asked, is asked for before it is handed out); creating datasets
+// with it touches nothing that threads share (GDAL's thread-safety rules bind
 // datasets, not drivers).
 #[allow(unsafe_code, reason = "the binding's type is a bare pointer")]
 unsafe impl Send for Aside {}
@@ -77,8 +81,7 @@ pub fn ensure() {
         }
         for (name, aside) in [(MEMORY, &MEMORY_DRIVER), (CLOUD, &CLOUD_DRIVER)] {
             if let Ok(driver) = DriverManager::get_driver_by_name(name) {
-                drop(driver.metadata_item("DMD_CREATIONOPTIONLIST", ""));
-                let _ = aside.set(Aside(driver));
+                let _ = aside.set(Aside { driver, options: Once::new() });
             }
         }
         // From the end: those behind a deregistered one move up.
@@ -115,10 +118,13 @@ pub fn cloud_optimised() -> gdal::errors::Result<&'static Driver> {
 }
 
 fn kept(aside: &'static OnceLock<Aside>, lacking: &str) -> gdal::errors::Result<&'static Driver> {
-    aside.get().map(|aside| &aside.0).ok_or_else(|| GdalError::NullPointer {
+    let aside = aside.get().ok_or_else(|| GdalError::NullPointer {
         method_name: "GDALGetDriverByName",
         msg: lacking.to_owned(),
-    })
+    })?;
+    // Of cloud-optimised GeoTIFFs it takes milliseconds: only for who needs it.
+    aside.options.call_once(|| drop(aside.driver.metadata_item("DMD_CREATIONOPTIONLIST", "")));
+    Ok(&aside.driver)
 }
 
 /// The names of all formats that can be opened now, sorted.

@@ -63,19 +63,80 @@ pub fn cover(
     row_done: &(dyn Fn() + Sync),
     stop: &AtomicBool,
 ) -> Result<Coverage, PlaceError> {
-    // The sweep knows no way along streets, and it is one only for a low station.
+    if may_be_swept(terrain, model, propagator)?
+        && let Some(swept) = sweep::cover(terrain, grid, &[model], propagator, row_done, stop)?
+        && let Some(coverage) = swept.into_iter().next()
+    {
+        return quarters::among_houses(coverage, terrain, model, propagator);
+    }
+    plain::cover(terrain, grid, model, propagator, row_done, stop)
+}
+
+/// The same for several channels, one coverage a model: those whose antennas are at the
+/// same places and heights share one pass over the terrain, which takes little more
+/// than one of them. Each is what [`cover`] makes of it alone; `row_done` is called as
+/// many times as there are rows for each.
+///
+/// # Errors
+/// [`PlaceError`] as for [`cover`].
+pub fn cover_all(
+    terrain: &Terrain,
+    grid: &Grid,
+    models: &[LinkModel],
+    propagator: &Propagator,
+    row_done: &(dyn Fn() + Sync),
+    stop: &AtomicBool,
+) -> Result<Vec<Coverage>, PlaceError> {
+    let ends = |model: &LinkModel| {
+        let (station, carried) = (model.station(), model.carried());
+        (station.at, station.antenna, carried.antenna)
+    };
+    let mut found: Vec<Option<Coverage>> = models.iter().map(|_| None).collect();
+    for (first, model) in models.iter().enumerate() {
+        if found.get(first).is_none_or(Option::is_some) {
+            continue;
+        }
+        let mut shared = Vec::new();
+        for (place, other) in models.iter().enumerate().skip(first) {
+            if ends(other) == ends(model) && may_be_swept(terrain, other, propagator)? {
+                shared.push((place, other));
+            }
+        }
+        let (places, sharing): (Vec<usize>, Vec<&LinkModel>) = shared.into_iter().unzip();
+        let rows_done = || sharing.iter().for_each(|_| row_done());
+        let swept = if places.first() == Some(&first) {
+            sweep::cover(terrain, grid, &sharing, propagator, &rows_done, stop)?
+        } else {
+            None
+        };
+        match swept {
+            Some(swept) => {
+                for ((coverage, model), place) in swept.into_iter().zip(&sharing).zip(places) {
+                    let among = quarters::among_houses(coverage, terrain, model, propagator)?;
+                    found.get_mut(place).map(|slot| slot.insert(among));
+                }
+            }
+            None => {
+                let plain = plain::cover(terrain, grid, model, propagator, row_done, stop)?;
+                found.get_mut(first).map(|slot| slot.insert(plain));
+            }
+        }
+    }
+    Ok(found.into_iter().flatten().collect())
+}
+
+/// Whether the sweep counts all that there is on the paths of a link. It knows no way
+/// along streets, and it is one only for a low station.
+fn may_be_swept(
+    terrain: &Terrain,
+    model: &LinkModel,
+    propagator: &Propagator,
+) -> Result<bool, PlaceError> {
     let station = model.station();
-    if model.station_is_below_roofs()
+    Ok(!(model.station_is_below_roofs()
         || sea_counts(terrain, model, propagator)
         || (terrain.has_houses()
-            && streets::is_low(terrain.tracer(station.at)?.roofs(), station.antenna))
-    {
-        return plain::cover(terrain, grid, model, propagator, row_done, stop);
-    }
-    match sweep::cover(terrain, grid, model, propagator, row_done, stop)? {
-        Some(coverage) => quarters::among_houses(coverage, terrain, model, propagator),
-        None => plain::cover(terrain, grid, model, propagator, row_done, stop),
-    }
+            && streets::is_low(terrain.tracer(station.at)?.roofs(), station.antenna))))
 }
 
 /// Whether the map of a link holds more than the sweep by itself counts: houses that the

@@ -25,8 +25,8 @@ pub use assumed::{DuplexerPlace, DuplexerRanking, DuplexerScore};
 pub use course::{PassedPost, RouteCourse, Slowest};
 pub use fix::Remedy;
 pub use rank::{
-    Keep, PAIRS_IN_FULL, RankError, RankInputs, look_elsewhere, map_model, map_site, order, rank,
-    rank_by_maps, rank_scored, score, score_in_full, score_without_map, sites_in_full,
+    Keep, PAIRS_IN_FULL, RankError, RankInputs, look_elsewhere, map_model, map_site, map_site_on,
+    order, rank, rank_by_maps, rank_scored, score, score_in_full, score_without_map, sites_in_full,
 };
 pub use reason::{at_once, reason};
 pub use site_losses::SiteLosses;

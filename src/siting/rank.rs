@@ -5,7 +5,7 @@ use std::sync::atomic::{self, AtomicBool};
 
 use rayon::prelude::*;
 
-use perchline_coverage::{Coverage, cover};
+use perchline_coverage::{Coverage, cover, cover_all};
 use perchline_link::{
     LinkBudgets, LinkModel, Margins, Outcome, Propagator, Terminal, TerminalError, study,
     study_over,
@@ -116,35 +116,63 @@ pub fn rank(
     channel: &Channel,
     keep: Keep,
 ) -> Result<(Ranking, Vec<Coverage>), RankError> {
-    rank_by_maps(inputs, channel, keep, |site| map_site(inputs, channel, site))
+    let mut mapped = Mapped::of(order(inputs, channel)?, keep);
+    for site in &inputs.plan.sites {
+        mapped.add(site, map_site(inputs, channel, site)?);
+    }
+    Ok(mapped.done())
 }
 
-/// The same with each site's coverage out of `map`, which may have one at hand.
+/// The same for several channels, with each site's coverages, one a channel, out of
+/// `map`, which may have some at hand.
 ///
 /// # Errors
 /// [`RankError`] as for [`rank`], and whatever `map` ends in.
 pub fn rank_by_maps(
     inputs: &RankInputs<'_>,
-    channel: &Channel,
+    channels: &[&Channel],
     keep: Keep,
-    mut map: impl FnMut(&Site) -> Result<Coverage, RankError>,
-) -> Result<(Ranking, Vec<Coverage>), RankError> {
-    let mut ranking = order(inputs, channel)?;
-    let kept = keep.of(ranking.sites.len());
-    let mut coverages: Vec<Option<Coverage>> = ranking.sites.iter().map(|_| None).collect();
+    mut map: impl FnMut(&Site) -> Result<Vec<Coverage>, RankError>,
+) -> Result<Vec<(Ranking, Vec<Coverage>)>, RankError> {
+    let orders = channels.iter().map(|channel| order(inputs, channel));
+    let mut mapped =
+        orders.map(|order| Ok(Mapped::of(order?, keep))).collect::<Result<Vec<_>, RankError>>()?;
     for site in &inputs.plan.sites {
-        let coverage = map(site)?;
-        let Some(place) = ranking.sites.iter().position(|score| score.site == site.name) else {
-            continue;
-        };
-        if let Some(score) = ranking.sites.get_mut(place) {
+        for (mapped, coverage) in mapped.iter_mut().zip(map(site)?) {
+            mapped.add(site, coverage);
+        }
+    }
+    Ok(mapped.into_iter().map(Mapped::done).collect())
+}
+
+/// A ranking whose sites are being mapped.
+struct Mapped {
+    ranking: Ranking,
+    /// Of how many sites, the best, the coverage is kept.
+    kept: usize,
+    coverages: Vec<Option<Coverage>>,
+}
+
+impl Mapped {
+    fn of(ranking: Ranking, keep: Keep) -> Self {
+        let coverages = ranking.sites.iter().map(|_| None).collect();
+        Self { kept: keep.of(ranking.sites.len()), ranking, coverages }
+    }
+
+    fn add(&mut self, site: &Site, coverage: Coverage) {
+        let sites = &mut self.ranking.sites;
+        let Some(place) = sites.iter().position(|score| score.site == site.name) else { return };
+        if let Some(score) = sites.get_mut(place) {
             score.map_share = Some(coverage.working_share());
         }
-        if let Some(known) = coverages.get_mut(place).filter(|_| place < kept) {
+        if let Some(known) = self.coverages.get_mut(place).filter(|_| place < self.kept) {
             *known = Some(coverage);
         }
     }
-    Ok((ranking, coverages.into_iter().flatten().collect()))
+
+    fn done(self) -> (Ranking, Vec<Coverage>) {
+        (self.ranking, self.coverages.into_iter().flatten().collect())
+    }
 }
 
 /// The ranking without a map: what orders sites are posts, areas and routes, over
@@ -290,6 +318,29 @@ pub fn map_site(
         return Err(RankError::Stopped);
     }
     Ok(coverage)
+}
+
+/// Coverages of the stations of several channels on a site, in the channels' order:
+/// those whose antennas are at the same heights share one pass over the terrain.
+///
+/// # Errors
+/// [`RankError`] as for [`map_site`].
+pub fn map_site_on(
+    inputs: &RankInputs<'_>,
+    channels: &[&Channel],
+    site: &Site,
+) -> Result<Vec<Coverage>, RankError> {
+    let RankInputs { plan, terrain, propagator, grid, row_done, stop, .. } = *inputs;
+    let models = channels.iter().map(|channel| map_model(plan, terrain, channel, site));
+    let models = models.collect::<Result<Vec<_>, _>>()?;
+    let found =
+        cover_all(terrain, grid, &models, propagator, row_done, stop).map_err(|source| {
+            RankError::Path { from: site.name.clone(), to: "the map".to_owned(), source }
+        })?;
+    if stop.load(atomic::Ordering::Relaxed) {
+        return Err(RankError::Stopped);
+    }
+    Ok(found)
 }
 
 /// The link between the station of `channel` on a site and a carried radio

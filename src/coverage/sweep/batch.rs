@@ -7,7 +7,7 @@ use super::cell_geometry::CellGeometry;
 use super::fan::Fan;
 use super::fit::{self, EffectiveHeights, PathIntegrals, Protrusions};
 use super::foreground::Foreground;
-use super::geometry::{Batch, BatchLosses, Setup};
+use super::geometry::{Batch, BatchLosses, Setup, Waves};
 use super::horizons::{Horizons, SightLines, receiver_slopes};
 use super::loss::{Wave, bullington, knife_edge};
 use super::obstruction::NO_HINT;
@@ -20,16 +20,47 @@ use perchline_propagation::SweptForm;
 #[derive(Clone, Copy)]
 pub(super) struct PairFound {
     horizons: Horizons,
-    /// Where a surface is fitted.
-    fit: Option<(PathIntegrals, Protrusions)>,
-    /// The losses of cells whose horizons were looked at again, without what the
-    /// smooth earth adds.
+    /// Where a surface is fitted: to the rays, and to the cells' own paths where those
+    /// were looked at.
+    fit: Option<Fit>,
+    /// The losses of cells whose horizons were looked at again for one channel,
+    /// without what the smooth earth adds.
     blocked: BatchLosses,
+    /// The lanes, as bits, that were looked at already, for whichever channel.
+    looked: Looked,
 }
 
-/// The losses of a batch for every pair of antennas, added to `found`: receiver
-/// by receiver, and of each mast by mast. What they were made of is left in
-/// `pairs`; `horizons` is scratch.
+/// What decides on the surface that is fitted to the bare earth.
+#[derive(Clone, Copy)]
+struct Fit {
+    by_rays: PathIntegrals,
+    own: PathIntegrals,
+    over: Protrusions,
+}
+
+/// Lanes that were looked at, as bits.
+#[derive(Clone, Copy, Default)]
+struct Looked {
+    at_horizons: u32,
+    at_all_of_it: u32,
+}
+
+impl Looked {
+    /// Those of `lanes` that were not looked at yet, and are from now on.
+    fn anew(&mut self, look: Look, lanes: u32) -> u32 {
+        let looked = match look {
+            Look::AtHorizons => &mut self.at_horizons,
+            Look::AtAllOfIt => &mut self.at_all_of_it,
+        };
+        let anew = lanes & !*looked;
+        *looked |= lanes;
+        anew
+    }
+}
+
+/// The losses of a batch for every combination, added to `found`: receiver by
+/// receiver, of each mast by mast, and of each channel by channel. What they were made
+/// of is left in `pairs`, without channels; `horizons` is scratch.
 #[inline(always)]
 pub(super) fn add_losses<S: Simd>(
     simd: S,
@@ -80,20 +111,26 @@ pub(super) fn add_losses<S: Simd>(
                 let lines = (&lines, &mut hints);
                 horizons.obstruct_by_rays(simd, setup, fan, count, cells, lines);
             }
-            let wanted = (ALL_LANES, setup.weighs_doubts);
-            let mut losses = losses(simd, setup, cells, (&lines, horizons), wanted);
-            let mut fit = None;
-            if let (Some(integrals), Some(earths)) = (&integrals, &setup.smooth_earths) {
+            let fit = integrals.as_ref().map(|integrals| {
                 let lines = (&lines, *above_ground, &mut bare_horizons);
                 let over = fit::protrusions(simd, setup, fan, batch, both, lines);
-                let antennas = (*mast, *above_ground);
-                let heights =
-                    fit::effective_heights(simd, cells, integrals, &over, antennas, ALL_LANES);
-                add_smooth_earth(simd, earths, cells, (&heights, ALL_LANES), &mut losses);
-                fit = Some((*integrals, over));
+                Fit { by_rays: *integrals, own: *integrals, over }
+            });
+            let heights = fit.as_ref().map(|fit| {
+                let (antennas, lanes) = ((*mast, *above_ground), ALL_LANES);
+                fit::effective_heights(simd, cells, &fit.by_rays, &fit.over, antennas, lanes)
+            });
+            for waves in &setup.channels {
+                let wanted = (ALL_LANES, setup.weighs_doubts);
+                let over = &horizons.as_told_by_rays(setup, waves, cells);
+                let mut losses = losses(simd, setup, waves, cells, (&lines, over), wanted);
+                if let (Some(heights), Some(earths)) = (&heights, &waves.smooth_earths) {
+                    add_smooth_earth(simd, earths, cells, (heights, ALL_LANES), &mut losses);
+                }
+                found.push(losses);
             }
-            pairs.push(PairFound { horizons: *horizons, fit, blocked: BatchLosses::EMPTY });
-            found.push(losses);
+            let (blocked, looked) = (BatchLosses::EMPTY, Looked::default());
+            pairs.push(PairFound { horizons: *horizons, fit, blocked, looked });
         }
     }
 }
@@ -125,9 +162,9 @@ fn doubt_the_fit(without: &Lanes, losses: &mut BatchLosses) {
 }
 
 impl PairFound {
-    /// The losses once more, with the cells of `lanes` looked at on their own
-    /// paths; those of other lanes mean nothing. `mast` and `above_ground` are
-    /// the pair of antennas.
+    /// The losses of one channel once more, with the cells of `lanes` looked at on
+    /// their own paths; those of other lanes mean nothing. `mast` and `above_ground`
+    /// are the pair of antennas.
     #[inline(always)]
     pub(super) fn look_again<S: Simd>(
         &mut self,
@@ -136,17 +173,18 @@ impl PairFound {
         (courses, lanes, look): (Courses<'_>, u32, Look),
         (fan, foreground): (&Fan, &Foreground),
         (batch, cells): (&Batch, &CellGeometry),
-        (number, mast, above_ground): (usize, f32, f32),
+        (waves, (number, mast, above_ground)): (&Waves, (usize, f32, f32)),
     ) -> BatchLosses {
         let mut slope = [0f32; LANES];
         let receiver = cells.receiver_heights(simd, above_ground);
         slopes(simd, cells, &receiver, mast, &mut slope);
         let lines = SightLines { number, mast, receiver: &receiver, slope: &slope };
-        let foregrounds = (look == Look::AtHorizons).then(|| {
-            let over = self.fit.as_ref().map(|(_, over)| over);
-            OverForegrounds::of(simd, setup, (cells, foreground), (&lines, over), lanes)
+        let anew = self.looked.anew(look, lanes);
+        let foregrounds = (look == Look::AtHorizons && anew != 0).then(|| {
+            let over = self.fit.as_ref().map(|fit| &fit.over);
+            OverForegrounds::of(simd, setup, (cells, foreground), (&lines, over), anew)
         });
-        for lane in (0..batch.count).filter(|lane| lanes & 1 << lane != 0) {
+        for lane in (0..batch.count).filter(|lane| anew & 1 << lane != 0) {
             if cells.sampled_whole(lane) {
                 continue;
             }
@@ -154,11 +192,11 @@ impl PairFound {
             match (&foregrounds, &mut self.fit) {
                 (Some(foregrounds), fit) => {
                     let both = (cells, foregrounds);
-                    let over = fit.as_mut().map(|(_, over)| over);
+                    let over = fit.as_mut().map(|fit| &mut fit.over);
                     path.look(simd, setup, fan, both, (number, lane), (&mut self.horizons, over));
                 }
-                (None, Some((integrals, _))) => {
-                    (integrals.first[lane], integrals.second[lane]) =
+                (None, Some(Fit { own, .. })) => {
+                    (own.first[lane], own.second[lane]) =
                         path.integrals(simd, setup, cells.ground[lane]);
                 }
                 (None, None) => {}
@@ -166,10 +204,12 @@ impl PairFound {
         }
         if look == Look::AtHorizons {
             let lines = (&lines, &self.horizons);
-            self.blocked = losses(simd, setup, cells, lines, (lanes, false));
+            self.blocked = losses(simd, setup, waves, cells, lines, (lanes, false));
         }
         let mut losses = self.blocked;
-        if let (Some((integrals, over)), Some(earths)) = (&self.fit, &setup.smooth_earths) {
+        if let (Some(Fit { by_rays, own, over }), Some(earths)) = (&self.fit, &waves.smooth_earths)
+        {
+            let integrals = if look == Look::AtHorizons { by_rays } else { own };
             let antennas = (mast, above_ground);
             let heights = fit::effective_heights(simd, cells, integrals, over, antennas, lanes);
             add_smooth_earth(simd, earths, cells, (&heights, lanes), &mut losses);
@@ -190,12 +230,13 @@ fn slopes<S: Simd>(simd: S, cells: &CellGeometry, receiver: &Lanes, mast: f32, s
     }
 }
 
-/// The losses of the cells, without what the smooth earth adds: of some lanes, with
-/// doubts or without.
+/// The losses of the cells for one channel, without what the smooth earth adds: of some
+/// lanes, with doubts or without.
 #[inline(always)]
 fn losses<S: Simd>(
     simd: S,
     setup: &Setup<'_>,
+    waves: &Waves,
     cells: &CellGeometry,
     (lines, horizons): (&SightLines<'_>, &Horizons),
     (lanes, doubts): (u32, bool),
@@ -203,7 +244,7 @@ fn losses<S: Simd>(
     let mut out = BatchLosses { distance: cells.distance, ..BatchLosses::EMPTY };
     let curvature = setup.station.curvature as f32;
     let single_edge = setup.form == SweptForm::SingleEdge;
-    let rays_apart = if setup.smooth_earths.is_some() { 1.0 } else { WIDE_GAP };
+    let rays_apart = if waves.smooth_earths.is_some() { 1.0 } else { WIDE_GAP };
     for part in parts_of::<S>(lanes) {
         let at = Part { simd, part };
         let (distance, slope) = (at.load(&cells.distance), at.load(lines.slope));
@@ -225,14 +266,14 @@ fn losses<S: Simd>(
                 at.load(&horizons.receiver_doubt) * rays_apart,
             );
             let ends = ((up - slope, doubts.0), (back + slope, doubts.1));
-            let doubt = in_doubt(&setup.waves, ends, (deciding, root));
+            let doubt = in_doubt(&waves.of, ends, (deciding, root));
             doubt.store(&mut out.doubt, part);
         }
         let rise = at.load(lines.receiver) + at.load(&cells.drop) - lines.mast;
         let square = (distance * distance + rise * rise).at_least(1.0);
         // Free-space loss by P.525-4 equation (4).
         let spreading = square.decibels() * 0.5;
-        let [talk_in, talk_out] = &setup.waves;
+        let [talk_in, talk_out] = &waves.of;
         total(setup.form, talk_in, obstruction, distance, spreading).store(&mut out.talk_in, part);
         total(setup.form, talk_out, obstruction, distance, spreading)
             .store(&mut out.talk_out, part);

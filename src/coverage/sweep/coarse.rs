@@ -38,7 +38,9 @@ pub fn cover_coarsely(
     let transform = [x, xc * wide, xr * wide, y, yc * wide, yr * wide];
     let grid = Grid::new(grid.columns() / every, grid.rows() / every, transform, grid.crs())?;
     let options = Options { ray_gap: (every > 1).then_some(2.0 * wide), ..Options::default() };
-    match cover_with(terrain, &grid, model, propagator, (&options, false), &|| (), stop)? {
+    let options = (&options, false);
+    let swept = cover_with(terrain, &grid, &[model], propagator, options, &|| (), stop)?;
+    match swept.and_then(|mut one| one.pop()) {
         Some(coverage) => Ok(coverage),
         None => plain::cover(terrain, &grid, model, propagator, &|| (), stop),
     }

@@ -7,24 +7,26 @@ use rayon::prelude::*;
 use super::geometry::BatchLosses;
 use super::layer_store::{CodeLayer, NumberLayer};
 use super::margins::{Boundaries, Margins};
-use super::task::{AntennaPair, CellSpan, KnownLanes, LossSink, Options, Task};
+use super::task::{CellSpan, Combination, KnownLanes, LossSink, Options, Task};
 use crate::Coverage;
 use perchline_link::{Chances, LinkModel, Outcome, Propagator};
 use perchline_terrain::{Grid, PlaceError, Terrain};
 
-/// Coverage by the sweep; `None` where only the plain engine can do it.
+/// Coverages by the sweep, one a model; `None` where only the plain engine can do it.
+/// The models have their antennas at the same places and heights: they share one pass
+/// over the terrain, and each comes to what it would alone.
 ///
 /// # Errors
 /// [`PlaceError`] as for [`crate::cover`].
 pub(crate) fn cover(
     terrain: &Terrain,
     grid: &Grid,
-    model: &LinkModel,
+    models: &[&LinkModel],
     propagator: &Propagator,
     row_done: &(dyn Fn() + Sync),
     stop: &AtomicBool,
-) -> Result<Option<Coverage>, PlaceError> {
-    cover_with(terrain, grid, model, propagator, (&Options::default(), true), row_done, stop)
+) -> Result<Option<Vec<Coverage>>, PlaceError> {
+    cover_with(terrain, grid, models, propagator, (&Options::default(), true), row_done, stop)
 }
 
 /// The same with other options; without `exact`, undecided cells are left as the
@@ -32,21 +34,25 @@ pub(crate) fn cover(
 pub(super) fn cover_with(
     terrain: &Terrain,
     grid: &Grid,
-    model: &LinkModel,
+    models: &[&LinkModel],
     propagator: &Propagator,
     (options, exact): (&Options, bool),
     row_done: &(dyn Fn() + Sync),
     stop: &AtomicBool,
-) -> Result<Option<Coverage>, PlaceError> {
-    let (station, carried) = (model.station(), model.carried());
-    let layers = CoverageLayers::new(model, grid.rows() * grid.columns(), exact);
+) -> Result<Option<Vec<Coverage>>, PlaceError> {
+    let Some(first) = models.first() else { return Ok(Some(Vec::new())) };
+    let (station, carried) = (first.station(), first.carried());
+    let cells = grid.rows() * grid.columns();
+    let layers = models.iter().map(|model| CoverageLayers::new(model, cells, exact)).collect();
+    let layers = ByChannel { layers, exact };
+    let channels: Vec<_> = models.iter().map(|model| model.frequencies()).collect();
     let task = Task {
         terrain,
         grid,
         at: station.at,
         masts: &[station.antenna],
         receivers: &[carried.antenna],
-        frequencies: model.frequencies(),
+        channels: &channels,
         propagator,
         options,
         row_done,
@@ -55,7 +61,30 @@ pub(super) fn cover_with(
     if !task.run(&layers)? {
         return Ok(None);
     }
-    Ok(Some(layers.into_coverage(grid, model)))
+    let coverages = layers.layers.into_iter().zip(models);
+    Ok(Some(coverages.map(|(layers, model)| layers.into_coverage(grid, model)).collect()))
+}
+
+/// The coverages of all channels in the making.
+struct ByChannel {
+    layers: Vec<CoverageLayers>,
+    exact: bool,
+}
+
+impl LossSink for ByChannel {
+    fn take(&self, which: Combination, span: CellSpan, known: &KnownLanes, losses: &BatchLosses) {
+        if let Some(layers) = self.layers.get(which.channel) {
+            layers.take(span, known, losses);
+        }
+    }
+
+    fn undecided(&self, which: Combination, known: &KnownLanes, losses: &mut BatchLosses) -> u32 {
+        self.layers.get(which.channel).map_or(0, |layers| layers.undecided(known, losses))
+    }
+
+    fn weighs_doubts(&self) -> bool {
+        self.exact
+    }
 }
 
 /// The layers of a coverage in the making.
@@ -119,16 +148,8 @@ impl CoverageLayers {
             unknown_cells,
         }
     }
-}
 
-/// The code of an outcome.
-#[inline(always)]
-fn code(outcome: Outcome) -> u8 {
-    OUTCOMES.iter().position(|o| *o == outcome).unwrap_or(0) as u8
-}
-
-impl LossSink for CoverageLayers {
-    fn take(&self, _: AntennaPair, span: CellSpan, known: &KnownLanes, losses: &BatchLosses) {
+    fn take(&self, span: CellSpan, known: &KnownLanes, losses: &BatchLosses) {
         let [talk_in, talk_out] = self.margins.left_or_of(losses);
         let lanes = known.iter().zip(talk_in.iter().zip(talk_out)).zip(losses.line_of_sight);
         for (cell, ((known, (talk_in, talk_out)), clear)) in span.cells().zip(lanes) {
@@ -147,13 +168,15 @@ impl LossSink for CoverageLayers {
         }
     }
 
-    fn undecided(&self, _: AntennaPair, known: &KnownLanes, losses: &mut BatchLosses) -> u32 {
+    fn undecided(&self, known: &KnownLanes, losses: &mut BatchLosses) -> u32 {
         let Some(boundaries) = &self.boundaries else { return 0 };
         let margins = self.margins.leave(losses);
         boundaries.undecided(&margins, known, losses)
     }
+}
 
-    fn weighs_doubts(&self) -> bool {
-        self.boundaries.is_some()
-    }
+/// The code of an outcome.
+#[inline(always)]
+fn code(outcome: Outcome) -> u8 {
+    OUTCOMES.iter().position(|o| *o == outcome).unwrap_or(0) as u8
 }

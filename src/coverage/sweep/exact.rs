@@ -8,7 +8,7 @@ use rayon::prelude::*;
 
 use super::geometry::{BatchLosses, CellLosses};
 use super::registers::LANES;
-use super::task::{AntennaPair, CellProfiles, CellSpan, LossSink, Task};
+use super::task::{CellProfiles, CellSpan, Combination, LossSink, Task};
 use perchline_link::PathLosses;
 use perchline_propagation::{Profile, clearance};
 use perchline_terrain::{PlaceError, Projector, Tracer};
@@ -72,19 +72,19 @@ impl ExactCells<'_> {
     }
 }
 
-/// The losses over a profile for every pair of antennas, mast by mast.
+/// The losses over a profile for every combination, mast by mast.
 fn losses(task: &Task<'_>, profile: &Profile, place: Position) -> Vec<CellLosses> {
-    let Task { masts, receivers, frequencies, .. } = *task;
+    let Task { masts, receivers, channels, .. } = *task;
     let propagator = task.propagator.between(task.at, place);
     let pairs = masts.iter().flat_map(|m| receivers.iter().map(move |r| (*m, *r)));
-    pairs
-        .map(|(mast, receiver)| {
-            // The sweep has no way along streets, so that its layers are of one kind.
-            let losses = propagator.slice(profile, mast, receiver, frequencies);
-            let path = propagator.path(profile, mast, receiver, frequencies.1);
-            cell_losses(&losses, clearance::line_of_sight(&path))
-        })
-        .collect()
+    let all = pairs.flat_map(|(m, r)| channels.iter().map(move |c| (m, r, *c)));
+    all.map(|(mast, receiver, frequencies)| {
+        // The sweep has no way along streets, so that its layers are of one kind.
+        let losses = propagator.slice(profile, mast, receiver, frequencies);
+        let path = propagator.path(profile, mast, receiver, frequencies.1);
+        cell_losses(&losses, clearance::line_of_sight(&path))
+    })
+    .collect()
 }
 
 fn cell_losses(losses: &PathLosses, line_of_sight: bool) -> CellLosses {
@@ -98,7 +98,7 @@ fn cell_losses(losses: &PathLosses, line_of_sight: bool) -> CellLosses {
     }
 }
 
-/// Computes a cell by its own profile and hands it to `sink` for every pair of antennas.
+/// Computes a cell by its own profile and hands it to `sink` for every combination.
 pub(super) fn hand_over(
     task: &Task<'_>,
     profiles: &mut dyn CellProfiles,
@@ -107,14 +107,14 @@ pub(super) fn hand_over(
 ) {
     let known = profiles.losses(cell);
     let span = CellSpan::single(cell);
-    for mast in 0..task.masts.len() {
-        for receiver in 0..task.receivers.len() {
-            let number = mast * task.receivers.len() + receiver;
-            let losses = known.as_ref().and_then(|all| all.get(number));
-            let known = [losses.is_some(); LANES];
-            let losses = losses.map_or(BatchLosses::EMPTY, BatchLosses::of_one);
-            sink.take(AntennaPair { mast, receiver }, span, &known, &losses);
-        }
+    let (receivers, channels) = (task.receivers.len(), task.channels.len());
+    for number in 0..task.masts.len() * receivers * channels {
+        let pair = number / channels;
+        let (mast, receiver, channel) = (pair / receivers, pair % receivers, number % channels);
+        let losses = known.as_ref().and_then(|all| all.get(number));
+        let known = [losses.is_some(); LANES];
+        let losses = losses.map_or(BatchLosses::EMPTY, BatchLosses::of_one);
+        sink.take(Combination { mast, receiver, channel }, span, &known, &losses);
     }
 }
 

@@ -148,6 +148,11 @@ impl Fan {
         }));
     }
 
+    /// Points that every ray has so far; whole blocks.
+    pub(super) fn filled(&self) -> usize {
+        self.filled
+    }
+
     /// Follows every ray at least up to a point, if it is that long.
     #[inline(always)]
     pub(super) fn extend_to<S: Simd>(

@@ -80,6 +80,24 @@ impl StationGeometry {
     }
 }
 
+/// The frequencies of one channel.
+#[derive(Clone)]
+pub(super) struct Waves {
+    /// Talk-in and talk-out.
+    pub of: [Wave; 2],
+    /// Both over a smooth earth, where the method counts it.
+    pub smooth_earths: Option<[SmoothEarth; 2]>,
+}
+
+impl Waves {
+    /// The least 2 / lambda of both, 1/m.
+    #[inline(always)]
+    pub(super) fn longest(&self) -> f32 {
+        let [a, b] = &self.of;
+        a.two_over_wavelength.min(b.two_over_wavelength)
+    }
+}
+
 /// Everything that is the same for all cells of a sweep.
 #[derive(Clone)]
 pub(super) struct Setup<'a> {
@@ -87,11 +105,9 @@ pub(super) struct Setup<'a> {
     pub station: StationGeometry,
     /// Heights of the receiver antenna, metres above the ground of its cell.
     pub receivers: Vec<f32>,
-    /// Talk-in and talk-out.
-    pub waves: [Wave; 2],
+    /// The channels that share the sweep.
+    pub channels: Vec<Waves>,
     pub form: SweptForm,
-    /// Talk-in and talk-out over a smooth earth, where the method counts it.
-    pub smooth_earths: Option<[SmoothEarth; 2]>,
     /// Whether somebody asks by how much losses may be off.
     pub weighs_doubts: bool,
 }
@@ -132,7 +148,8 @@ pub(super) struct Batch {
     pub layout: Layout,
 }
 
-/// What a sweep computes for a batch of cells and one pair of antenna heights.
+/// What a sweep computes for a batch of cells, one pair of antenna heights and one
+/// channel.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct BatchLosses {
     /// Basic transmission loss of talk-in, dB.

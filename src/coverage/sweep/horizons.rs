@@ -9,7 +9,7 @@ use pulp::Simd;
 use super::cell_geometry::{CellGeometry, FOREGROUND_POINTS};
 use super::fan::Fan;
 use super::foreground::Foreground;
-use super::geometry::{Batch, Setup};
+use super::geometry::{Batch, Setup, Waves};
 use super::hull::tangent;
 use super::obstruction::{RayPoints, SightLine, dominant_obstruction};
 use super::registers::{LANES, Lanes, Part, Register, interpolate, larger, parts};
@@ -129,6 +129,28 @@ impl Horizons {
         }
     }
 
+    /// The same as one channel alone would have found them, whatever others shared the
+    /// sweep.
+    #[inline(always)]
+    pub(super) fn as_told_by_rays(
+        &self,
+        setup: &Setup<'_>,
+        waves: &Waves,
+        cells: &CellGeometry,
+    ) -> Self {
+        let mut own = *self;
+        if setup.channels.len() > 1 && setup.form != SweptForm::FreeSpace {
+            let longest = waves.longest();
+            for (obstruction, distance) in own.obstruction.iter_mut().zip(&cells.distance) {
+                let least = least_that_counts(longest, *distance);
+                // As the search leaves it, which goes by squares.
+                let least = -(least * least).sqrt();
+                *obstruction = larger(*obstruction, least);
+            }
+        }
+        own
+    }
+
     /// Counts the points of the rays in the obstruction too, where the method
     /// needs them. `hints` speed up the search from mast to mast.
     #[inline(always)]
@@ -144,16 +166,15 @@ impl Horizons {
         let SightLines { number, mast, slope, .. } = *lines;
         let masts = setup.station.masts.len();
         let spacing = setup.station.spacing as f32;
-        // Below nu = -0.78 at both frequencies nothing counts.
-        let [a, b] = &setup.waves;
-        let longest = a.two_over_wavelength.min(b.two_over_wavelength);
+        // Below nu = -0.78 at all frequencies nothing counts.
+        let longest = setup.channels.iter().map(Waves::longest).fold(f32::INFINITY, f32::min);
         let always = setup.form == SweptForm::SingleEdge;
         for l in 0..count {
             let blocked = self.station_slope[l] >= slope[l];
             if cells.sampled_whole(l) || (blocked && !always) {
                 continue;
             }
-            let least = larger(self.obstruction[l], -0.8 / (longest * cells.distance[l]).sqrt());
+            let least = larger(self.obstruction[l], least_that_counts(longest, cells.distance[l]));
             let line = SightLine { distance: cells.distance[l], slope: slope[l], mast };
             // The closer ray is enough: on a clear path the foreground counts
             // most, and that is the cell's own.
@@ -172,6 +193,13 @@ impl Horizons {
             self.obstruction[l] = dominant_obstruction(simd, ray, line, least, &mut hints[l]);
         }
     }
+}
+
+/// The largest obstruction that surely counts for nothing where the least 2 / lambda is
+/// `longest`, 1/m, over a distance in metres.
+#[inline(always)]
+fn least_that_counts(longest: f32, distance: f32) -> f32 {
+    -0.8 / (longest * distance).sqrt()
 }
 
 /// By how much a slope may be off that is interpolated between those of two

@@ -7,7 +7,7 @@ use ndarray::Array2;
 use super::exact;
 use super::geometry::BatchLosses;
 use super::layer_store::NumberLayer;
-use super::task::{AntennaPair, CellSpan, KnownLanes, LossSink, Options, Task};
+use super::task::{CellSpan, Combination, KnownLanes, LossSink, Options, Task};
 use perchline_link::Propagator;
 use perchline_plan::TerrainInputs;
 use perchline_terrain::{Extent, Grid, PlaceError, Terrain, TerrainError};
@@ -86,7 +86,7 @@ pub fn losses(
         at,
         masts,
         receivers,
-        frequencies,
+        channels: &[frequencies],
         propagator,
         options,
         row_done: &|| (),
@@ -150,8 +150,8 @@ struct PairLayers {
 }
 
 impl LossSink for PairLayers {
-    fn take(&self, pair: AntennaPair, span: CellSpan, known: &KnownLanes, losses: &BatchLosses) {
-        let number = pair.mast * self.receivers + pair.receiver;
+    fn take(&self, which: Combination, span: CellSpan, known: &KnownLanes, losses: &BatchLosses) {
+        let number = which.mast * self.receivers + which.receiver;
         let lanes = known.iter().zip(losses.talk_in.iter().zip(losses.talk_out));
         for (cell, (known, (inward, outward))) in span.cells().zip(lanes) {
             let place = 2 * (cell * self.pairs + number);

@@ -5,7 +5,7 @@ use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 use super::exact;
 use super::geometry::BatchLosses;
 use super::margins::{Boundaries, Margins};
-use super::task::{AntennaPair, CellSpan, KnownLanes, LossSink, Options, Task};
+use super::task::{CellSpan, Combination, KnownLanes, LossSink, Options, Task};
 use perchline_link::{Chances, LinkModel, Propagator};
 use perchline_terrain::{Grid, PlaceError, Terrain};
 use perchline_units::Metres;
@@ -55,7 +55,7 @@ pub fn map_shares(
         at: first.station().at,
         masts: &masts,
         receivers: &[first.carried().antenna],
-        frequencies: first.frequencies(),
+        channels: &[first.frequencies()],
         propagator,
         options: &Options::default(),
         row_done,
@@ -119,9 +119,9 @@ impl WorkingCells {
 }
 
 impl LossSink for WorkingCells {
-    fn take(&self, pair: AntennaPair, span: CellSpan, known: &KnownLanes, losses: &BatchLosses) {
-        let Some(mast) = self.masts.get(pair.mast) else { return };
-        let Some([working, all]) = self.own().and_then(|counts| counts.get(pair.mast)) else {
+    fn take(&self, which: Combination, span: CellSpan, known: &KnownLanes, losses: &BatchLosses) {
+        let Some(mast) = self.masts.get(which.mast) else { return };
+        let Some([working, all]) = self.own().and_then(|counts| counts.get(which.mast)) else {
             return;
         };
         let [talk_in, talk_out] = mast.margins.left_or_of(losses);
@@ -138,8 +138,8 @@ impl LossSink for WorkingCells {
     }
 
     // By the same classes as a coverage, so that both share the same cells.
-    fn undecided(&self, pair: AntennaPair, known: &KnownLanes, losses: &mut BatchLosses) -> u32 {
-        let Some(mast) = self.masts.get(pair.mast) else { return 0 };
+    fn undecided(&self, which: Combination, known: &KnownLanes, losses: &mut BatchLosses) -> u32 {
+        let Some(mast) = self.masts.get(which.mast) else { return 0 };
         let margins = mast.margins.leave(losses);
         mast.boundaries.undecided(&margins, known, losses)
     }

@@ -33,7 +33,7 @@
 //! 3. Shared types: `geometry -> task`. What is the same for all cells, a batch
 //!    of sixteen of them, their losses; what is to be swept and who takes the
 //!    losses.
-//! 4. A batch: `fan -> cell_geometry -> foreground -> doubt -> horizons -> fit ->
+//! 4. A batch: `fan -> trees -> cell_geometry -> foreground -> doubt -> horizons -> fit ->
 //!    own_path -> batch -> scratch -> woods`. From terrain to losses.
 //! 5. A run: `walk -> georeference -> exact -> run`. All batches of a wedge, all
 //!    wedges on all threads.
@@ -67,6 +67,7 @@ mod foreground;
 mod horizons;
 mod own_path;
 mod scratch;
+mod trees;
 mod woods;
 
 mod exact;

@@ -9,12 +9,12 @@ use std::sync::atomic::AtomicBool;
 use pulp::{Arch, Scalar, Simd, WithSimd};
 
 use super::cell_geometry::{FOREGROUND_POINTS, SAMPLED_WHOLE_STEPS};
-use super::geometry::{BatchLosses, CellLosses, Setup, StationGeometry, TerrainLayers};
+use super::geometry::{BatchLosses, CellLosses, Setup, StationGeometry, TerrainLayers, Waves};
 use super::loss::Wave;
 use super::raster::HeightRaster;
 use super::scratch::Scratch;
 use super::smooth_earth::SmoothEarth;
-use super::task::{AntennaPair, CellProfiles, CellSpan, KnownLanes, LossSink};
+use super::task::{CellProfiles, CellSpan, Combination, KnownLanes, LossSink};
 use super::transform::{PolynomialTransform, StationFrame};
 use super::walk::Sweep;
 use super::wedge::{MapGrid, Wedge};
@@ -91,7 +91,7 @@ fn land(hills: f64, rough: f64, houses: bool) -> Land {
 struct Keep(Mutex<Vec<[f32; 2]>>);
 
 impl LossSink for Keep {
-    fn take(&self, _: AntennaPair, span: CellSpan, _: &KnownLanes, losses: &BatchLosses) {
+    fn take(&self, _: Combination, span: CellSpan, _: &KnownLanes, losses: &BatchLosses) {
         let mut all = self.0.lock().unwrap();
         for (l, cell) in span.cells().enumerate() {
             all[cell] = [losses.talk_in[l], losses.talk_out[l]];
@@ -167,9 +167,11 @@ fn swept(land: &Land, form: SweptForm, portable: bool) -> Vec<[f32; 2]> {
             fits_surface,
         ),
         receivers: vec![CARRIED as f32],
-        waves: frequency.map(|f| Wave::new(f.wavelength().value())),
+        channels: vec![Waves {
+            of: frequency.map(|f| Wave::new(f.wavelength().value())),
+            smooth_earths: fits_surface.then(|| frequency.map(smooth_earth)),
+        }],
         form,
-        smooth_earths: fits_surface.then(|| frequency.map(smooth_earth)),
         weighs_doubts: false,
     };
     let woods = bare_earth.filter(|_| form != SweptForm::FreeSpace).map(|ground| Woods {
@@ -177,7 +179,7 @@ fn swept(land: &Land, form: SweptForm, portable: bool) -> Vec<[f32; 2]> {
             terrain: TerrainLayers { surface: ground, bare_earth: None, gaps: None },
             ..setup.clone()
         },
-        foliage: frequency.map(|f| Foliage::of(Leaves::at(f).unwrap())),
+        foliage: vec![frequency.map(|f| Foliage::of(Leaves::at(f).unwrap()))],
     });
     let sweep = Sweep {
         setup,

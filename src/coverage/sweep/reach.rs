@@ -8,7 +8,7 @@ use super::exact;
 use super::geometry::BatchLosses;
 use super::layer_store::NumberLayer;
 use super::margins::Margins;
-use super::task::{AntennaPair, CellSpan, KnownLanes, LossSink, Options, Task};
+use super::task::{CellSpan, Combination, KnownLanes, LossSink, Options, Task};
 use perchline_link::{Chances, LinkModel, Propagator};
 use perchline_terrain::{Grid, PlaceError, Terrain};
 
@@ -46,7 +46,7 @@ pub fn reach(
         at: carried.at,
         masts: &[carried.antenna],
         receivers: &[station.antenna],
-        frequencies: model.frequencies(),
+        channels: &[model.frequencies()],
         propagator,
         options,
         row_done: &|| (),
@@ -67,7 +67,7 @@ struct ProbabilityLayer {
 }
 
 impl LossSink for ProbabilityLayer {
-    fn take(&self, _: AntennaPair, span: CellSpan, known: &KnownLanes, losses: &BatchLosses) {
+    fn take(&self, _: Combination, span: CellSpan, known: &KnownLanes, losses: &BatchLosses) {
         let [talk_in, talk_out] = self.margins.of(losses);
         let lanes = known.iter().zip(talk_in.iter().zip(talk_out));
         for (cell, (known, (talk_in, talk_out))) in span.cells().zip(lanes) {

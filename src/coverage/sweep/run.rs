@@ -7,7 +7,7 @@ use rayon::prelude::*;
 
 use super::exact::{self, Exact};
 use super::gaps::GapMap;
-use super::geometry::{Setup, StationGeometry, TerrainLayers};
+use super::geometry::{Setup, StationGeometry, TerrainLayers, Waves};
 use super::georeference;
 use super::loss::Wave;
 use super::raster::HeightRaster;
@@ -21,7 +21,7 @@ use perchline_link::Propagator;
 use perchline_propagation::p833::Leaves;
 use perchline_propagation::{GroundConstants, SweptForm};
 use perchline_terrain::PlaceError;
-use perchline_units::Metres;
+use perchline_units::{Megahertz, Metres};
 
 /// Wedges a quadrant at most; a power of two.
 const WEDGES: usize = 256;
@@ -123,8 +123,14 @@ impl Task<'_> {
         let spacing = self.terrain.spacing().value();
         let fits_surface = form == SweptForm::DeltaBullington;
         let Propagator { earth, polarization, .. } = *self.propagator;
-        let frequencies = [self.frequencies.0, self.frequencies.1];
         let smooth_earth = |f| SmoothEarth::new(f, earth, GroundConstants::LAND, polarization);
+        let waves = |(talk_in, talk_out): &(Megahertz, Megahertz)| {
+            let frequencies = [*talk_in, *talk_out];
+            Waves {
+                of: frequencies.map(|f| Wave::new(f.wavelength().value())),
+                smooth_earths: fits_surface.then(|| frequencies.map(smooth_earth)),
+            }
+        };
         Setup {
             terrain,
             station: StationGeometry::new(
@@ -136,9 +142,8 @@ impl Task<'_> {
                 fits_surface,
             ),
             receivers: self.receivers.iter().map(|r| r.value() as f32).collect(),
-            waves: frequencies.map(|f| Wave::new(f.wavelength().value())),
+            channels: self.channels.iter().map(waves).collect(),
             form,
-            smooth_earths: fits_surface.then(|| frequencies.map(smooth_earth)),
             weighs_doubts,
         }
     }
@@ -150,12 +155,14 @@ impl Task<'_> {
         if setup.form == SweptForm::FreeSpace {
             return None;
         }
-        let [Ok(talk_in), Ok(talk_out)] = [self.frequencies.0, self.frequencies.1].map(Leaves::at)
-        else {
-            return None;
+        let foliage = |(talk_in, talk_out): &(Megahertz, Megahertz)| {
+            let [Ok(talk_in), Ok(talk_out)] = [*talk_in, *talk_out].map(Leaves::at) else {
+                return None;
+            };
+            Some([talk_in, talk_out].map(Foliage::of))
         };
-        let cleared = Setup { terrain, ..setup.clone() };
-        Some(Woods { cleared, foliage: [talk_in, talk_out].map(Foliage::of) })
+        let foliage = self.channels.iter().map(foliage).collect::<Option<Vec<_>>>()?;
+        Some(Woods { cleared: Setup { terrain, ..setup.clone() }, foliage })
     }
 
     /// Sweeps the wedges on all threads, then the station's own cell.

@@ -6,12 +6,15 @@ use super::foreground::Foreground;
 use super::geometry::BatchLosses;
 use super::horizons::Horizons;
 use super::raster::Strip;
+use super::trees::TreeBlocks;
 
 /// Everything that one thread writes while it sweeps.
 #[derive(Default)]
 pub(super) struct Scratch {
     /// Over everything that stands there, and as if no trees did.
     pub surfaces: [SurfaceScratch; 2],
+    /// Where both differ along the rays.
+    pub trees: TreeBlocks,
     pub horizons: Vec<Horizons>,
     /// The losses of a batch, surface by surface.
     pub found: Vec<BatchLosses>,

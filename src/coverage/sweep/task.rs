@@ -54,8 +54,8 @@ pub(super) struct Task<'a> {
     pub masts: &'a [Metres],
     /// Heights of the receiver antenna, that at every cell, above ground.
     pub receivers: &'a [Metres],
-    /// Of talk-in and talk-out.
-    pub frequencies: (Megahertz, Megahertz),
+    /// Of talk-in and talk-out, channel by channel.
+    pub channels: &'a [(Megahertz, Megahertz)],
     pub propagator: &'a Propagator,
     pub options: &'a Options,
     /// Called as many times as the map has rows.
@@ -87,11 +87,13 @@ impl CellSpan {
     }
 }
 
-/// A station antenna height and a receiver antenna height, by number.
+/// A station antenna height, a receiver antenna height and the frequencies of a
+/// channel, by number.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct AntennaPair {
+pub(super) struct Combination {
     pub mast: usize,
     pub receiver: usize,
+    pub channel: usize,
 }
 
 /// For each cell of a batch whether its losses are known.
@@ -102,15 +104,15 @@ pub(super) type KnownLanes = [bool; LANES];
 /// One virtual call for sixteen cells costs next to nothing, and the sweep is
 /// compiled once for each instruction set, whatever is made of its losses.
 pub(super) trait LossSink: Sync {
-    /// The losses of the cells of `span` for one pair of antennas. Where `known`
+    /// The losses of the cells of `span` for one combination. Where `known`
     /// is false terrain is missing on the way, or the cell is beyond the radius,
     /// and the losses mean nothing.
-    fn take(&self, pair: AntennaPair, span: CellSpan, known: &KnownLanes, losses: &BatchLosses);
+    fn take(&self, which: Combination, span: CellSpan, known: &KnownLanes, losses: &BatchLosses);
 
     /// The lanes, as bits, whose cells would come to something else if their
     /// losses were off by as much as they may be. They are looked at on their own
     /// paths before they are taken. Margins may be left with the losses.
-    fn undecided(&self, _: AntennaPair, _: &KnownLanes, _: &mut BatchLosses) -> u32 {
+    fn undecided(&self, _: Combination, _: &KnownLanes, _: &mut BatchLosses) -> u32 {
         0
     }
 
@@ -122,7 +124,7 @@ pub(super) trait LossSink: Sync {
 
 /// Computes single cells, each by a terrain profile of its own.
 pub(super) trait CellProfiles {
-    /// The losses of a cell for every pair of antennas, mast by mast; `None`
-    /// where terrain is missing on the way.
+    /// The losses of a cell for every combination, mast by mast and of each receiver by
+    /// receiver; `None` where terrain is missing on the way.
     fn losses(&mut self, cell: usize) -> Option<Vec<CellLosses>>;
 }

@@ -15,8 +15,9 @@ use super::own_path::Courses;
 use super::raster::Strip;
 use super::registers::LANES;
 use super::scratch::{Scratch, SurfaceScratch};
-use super::task::{AntennaPair, CellProfiles, CellSpan, KnownLanes, LossSink};
+use super::task::{CellProfiles, CellSpan, Combination, KnownLanes, LossSink};
 use super::transform::{DEGREE, StationFrame};
+use super::trees::TreeBlocks;
 use super::wedge::{MapGrid, Run, Wedge};
 use super::woods::Woods;
 
@@ -79,6 +80,9 @@ impl Sweep<'_> {
             surface.fan.begin(setup.terrain, &self.frame, &setup.station, &fan);
             layout = self.lay_out(setup, wedge, &mut surface.strip);
         }
+        if self.woods.is_some() {
+            scratch.trees.begin(&scratch.surfaces[0].fan, fan.rays);
+        }
         let (_, line_scale) = self.scales(columns);
         for line in wedge.lines() {
             let Some(run) = wedge.run(line) else { continue };
@@ -89,6 +93,10 @@ impl Sweep<'_> {
             let station = &self.setup.station;
             for (setup, surface) in self.setups().zip(&mut scratch.surfaces) {
                 surface.fan.extend_to(simd, setup.terrain, &self.frame, station, point);
+            }
+            if self.woods.is_some() {
+                let [tops, feet] = &scratch.surfaces;
+                scratch.trees.note(&tops.fan, &feet.fan);
             }
             let mut beyond = true;
             for start in (run.cells.start..run.cells.end).step_by(LANES) {
@@ -116,7 +124,7 @@ impl Sweep<'_> {
         profiles: &mut dyn CellProfiles,
         sink: &dyn LossSink,
     ) {
-        let Scratch { surfaces, horizons, found } = scratch;
+        let Scratch { surfaces, trees, horizons, found } = scratch;
         let courses = Courses { frame: &self.frame, shape: fan };
         found.clear();
         let [over, _] = &*surfaces;
@@ -129,7 +137,7 @@ impl Sweep<'_> {
             add_losses(simd, setup, read, left, batch, &cells, found);
         }
         if let Some(woods) = &self.woods {
-            woods.merge(simd, &self.setup, surfaces, batch, &cells, found);
+            woods.merge(simd, &self.setup, (surfaces, trees), batch, &cells, found);
         }
         let doubtful = states.contains(&CellState::Doubtful);
         let mut own = Vec::new();
@@ -140,61 +148,70 @@ impl Sweep<'_> {
             }));
         }
         let (masts, receivers) = (self.setup.station.masts.len(), self.setup.receivers.len());
-        for number in 0..masts * receivers {
-            let pair = AntennaPair { mast: number % masts, receiver: number / masts };
+        let channels = self.setup.channels.len();
+        for number in 0..masts * receivers * channels {
+            let pair = number / channels;
+            let which = Combination {
+                mast: pair % masts,
+                receiver: pair / masts,
+                channel: number % channels,
+            };
             let mut known = states.map(|state| state == CellState::Known);
             let mut among = u32::MAX;
             for look in [Look::AtHorizons, Look::AtAllOfIt] {
                 let Some(losses) = found.get_mut(number) else { break };
-                among &= sink.undecided(pair, &known, losses);
+                among &= sink.undecided(which, &known, losses);
                 if among == 0 {
                     break;
                 }
-                let (which, cells) = ((courses, among, look), (batch, &cells));
-                self.look_again(simd, which, cells, (number, pair), surfaces, found);
+                let (whose, cells) = ((courses, among, look), (batch, &cells));
+                self.look_again(simd, whose, cells, (number, which), (surfaces, trees), found);
             }
             let Some(losses) = found.get_mut(number) else { break };
             if self.radius != f64::INFINITY || doubtful {
-                settle(&mut known, losses, &own, pair.mast * receivers + pair.receiver);
+                let pair = which.mast * receivers + which.receiver;
+                settle(&mut known, losses, &own, pair * channels + which.channel);
                 self.cut(&mut known, losses);
             }
-            sink.take(pair, span, &known, losses);
+            sink.take(which, span, &known, losses);
         }
     }
 
-    /// Looks at the cells of some lanes of a batch on their own paths, for pair
-    /// `number` of antennas.
+    /// Looks at the cells of some lanes of a batch on their own paths, for combination
+    /// number `number`.
     #[inline(always)]
     fn look_again<S: Simd>(
         &self,
         simd: S,
         (courses, lanes, look): (Courses<'_>, u32, Look),
         (batch, cells): (&Batch, &CellGeometry),
-        (number, pair): (usize, AntennaPair),
-        surfaces: &mut [SurfaceScratch; 2],
+        (number, which): (usize, Combination),
+        (surfaces, trees): (&mut [SurfaceScratch; 2], &TreeBlocks),
         found: &mut [BatchLosses],
     ) {
-        let (masts, receivers) = (&self.setup.station.masts, &self.setup.receivers);
-        let (Some(mast), Some(above_ground)) = (masts.get(pair.mast), receivers.get(pair.receiver))
-        else {
+        let Setup { station, receivers, channels, .. } = &self.setup;
+        let (Some(mast), Some(above_ground), Some(waves)) = (
+            station.masts.get(which.mast),
+            receivers.get(which.receiver),
+            channels.get(which.channel),
+        ) else {
             return;
         };
-        let antennas = (pair.mast, *mast, *above_ground);
+        let antennas = (which.mast, *mast, *above_ground);
+        let combinations = station.masts.len() * receivers.len() * channels.len();
         for (layer, (setup, surface)) in self.setups().zip(&mut *surfaces).enumerate() {
             let read = (&surface.fan, &*surface.foreground);
-            let Some(pair) = surface.pairs.get_mut(number) else { return };
-            let which = (courses, lanes, look);
-            let anew = pair.look_again(simd, setup, which, read, (batch, cells), antennas);
-            let Some(losses) = found.get_mut(layer * masts.len() * receivers.len() + number) else {
-                return;
-            };
+            let Some(pair) = surface.pairs.get_mut(number / channels.len()) else { return };
+            let (whose, antennas) = ((courses, lanes, look), (waves, antennas));
+            let anew = pair.look_again(simd, setup, whose, read, (batch, cells), antennas);
+            let Some(losses) = found.get_mut(layer * combinations + number) else { return };
             for lane in (0..batch.count).filter(|lane| lanes & 1 << lane != 0) {
                 losses.copy_lane(lane, &anew);
             }
         }
         if let Some(woods) = &self.woods {
-            let pair = (number, antennas);
-            woods.merge_pair(simd, &self.setup, surfaces, (batch, cells), pair, found);
+            let which = (number..number + 1, which.channel, antennas, lanes);
+            woods.merge_pair(simd, &self.setup, (surfaces, trees), (batch, cells), which, found);
         }
     }
 

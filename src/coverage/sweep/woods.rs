@@ -2,6 +2,8 @@
 //! stands there, and the loss through them, where foliage attenuates.
 #![allow(clippy::needless_range_loop, reason = "lanes are walked side by side by number")]
 
+use std::ops::Range;
+
 use pulp::Simd;
 
 use super::cell_geometry::{CellGeometry, FOREGROUND_POINTS};
@@ -9,16 +11,18 @@ use super::fan::Fan;
 use super::geometry::{Batch, BatchLosses, Setup};
 use super::obstruction::BLOCK;
 use super::registers::{
-    LANE_NUMBERS, LANES, Lanes, Part, Register, interpolate, larger, parts, smaller,
+    ALL_LANES, LANE_NUMBERS, LANES, Lanes, Part, Register, interpolate, larger, parts, parts_of,
+    smaller,
 };
 use super::scratch::SurfaceScratch;
+use super::trees::TreeBlocks;
 use perchline_propagation::p833::Leaves;
 
 /// The terrain as if no trees stood on it, and what foliage attenuates.
 pub(super) struct Woods<'a> {
     pub cleared: Setup<'a>,
-    /// At talk-in and talk-out.
-    pub foliage: [Foliage; 2],
+    /// At talk-in and talk-out of each channel.
+    pub foliage: Vec<[Foliage; 2]>,
 }
 
 /// What foliage does to the wave of one frequency.
@@ -65,7 +69,14 @@ struct HorizonPath {
 }
 
 impl HorizonPath {
-    /// Its height at a distance from the station, metres above datum.
+    /// Its height at distances from the station, metres above datum.
+    #[inline(always)]
+    fn along<S: Simd>(self, distance: Register<S>) -> Register<S> {
+        let rise = distance * self.station_slope + self.mast;
+        rise.min((-distance + self.distance) * self.receiver_slope + self.receiver)
+    }
+
+    /// The same at one.
     #[inline(always)]
     fn at(self, distance: f32) -> f32 {
         let rise = self.mast + self.station_slope * distance;
@@ -81,49 +92,63 @@ impl Woods<'_> {
         &self,
         simd: S,
         over: &Setup<'_>,
-        surfaces: &[SurfaceScratch; 2],
+        surfaces: (&[SurfaceScratch; 2], &TreeBlocks),
         batch: &Batch,
         cells: &CellGeometry,
         found: &mut [BatchLosses],
     ) {
-        let mut pair = 0;
+        let mut first = 0;
         for above_ground in &over.receivers {
             for (number, mast) in over.station.masts.iter().enumerate() {
-                let antennas = (number, *mast, *above_ground);
-                self.merge_pair(simd, over, surfaces, (batch, cells), (pair, antennas), found);
-                pair += 1;
+                let channels = first..first + self.foliage.len();
+                first = channels.end;
+                let which = (channels, 0, (number, *mast, *above_ground), ALL_LANES);
+                self.merge_pair(simd, over, surfaces, (batch, cells), which, found);
             }
         }
     }
 
-    /// The same for one pair of antennas, number `pair`.
+    /// The same for one pair of antennas, some of its channels, numbers `which` of
+    /// what was found, the first of which is channel `first`, and some lanes.
     #[inline(always)]
     pub(super) fn merge_pair<S: Simd>(
         &self,
         simd: S,
         over: &Setup<'_>,
-        surfaces: &[SurfaceScratch; 2],
+        surfaces: (&[SurfaceScratch; 2], &TreeBlocks),
         (batch, cells): (&Batch, &CellGeometry),
-        (pair, (number, mast, above_ground)): (usize, (usize, f32, f32)),
+        (which, first, (number, mast, above_ground), lanes): (
+            Range<usize>,
+            usize,
+            (usize, f32, f32),
+            u32,
+        ),
         found: &mut [BatchLosses],
     ) {
         let (found, through) = found.split_at_mut(found.len() / 2);
-        let (Some(found), Some(through)) = (found.get_mut(pair), through.get(pair)) else {
+        let (Some(found), Some(through)) = (found.get_mut(which.clone()), through.get(which))
+        else {
             return;
         };
-        let mut wanted = [false; LANES];
-        for l in 0..batch.count {
-            wanted[l] =
-                through.talk_in[l] < found.talk_in[l] || through.talk_out[l] < found.talk_out[l];
-            found.doubt[l] = larger(found.doubt[l], through.doubt[l]);
+        let lanes = || (0..batch.count).filter(|l| lanes & 1 << l != 0);
+        let mut wanted = 0;
+        for (found, through) in found.iter_mut().zip(through) {
+            for l in lanes() {
+                wanted |= u32::from(is_lower(through, found, l)) << l;
+                found.doubt[l] = larger(found.doubt[l], through.doubt[l]);
+            }
         }
-        if !wanted.contains(&true) {
-            return;
-        }
+        let Some(geometry) = through.first().filter(|_| wanted != 0) else { return };
         let receiver = cells.receiver_heights(simd, above_ground);
         let (antennas, cells) = ((number, mast, &receiver), (batch, cells));
-        let depth = self.depths(simd, over, surfaces, cells, antennas, (through, &wanted));
-        self.take_lower(simd, &depth, through, found);
+        // Where a path runs does not depend on its frequency.
+        let depth = self.depths(simd, over, surfaces, cells, antennas, (geometry, wanted));
+        let foliage = self.foliage.iter().skip(first);
+        for ((found, through), foliage) in found.iter_mut().zip(through).zip(foliage) {
+            let wanted =
+                lanes().fold(0, |bits, l| bits | u32::from(is_lower(through, found, l)) << l);
+            take_lower(simd, *foliage, (&depth, wanted), through, found);
+        }
     }
 
     /// How much of each path runs through woods, metres.
@@ -132,16 +157,16 @@ impl Woods<'_> {
         &self,
         simd: S,
         over: &Setup<'_>,
-        [tops, feet]: &[SurfaceScratch; 2],
+        ([tops, feet], trees): (&[SurfaceScratch; 2], &TreeBlocks),
         (batch, cells): (&Batch, &CellGeometry),
         (number, mast, receiver): (usize, f32, &Lanes),
-        (through, wanted): (&BatchLosses, &[bool; LANES]),
+        (through, wanted): (&BatchLosses, u32),
     ) -> Lanes {
         let curvature = over.station.curvature as f32;
         let (masts, spacing) = (over.station.masts.len(), over.station.spacing as f32);
         let mut sides = [[0f32; LANES]; 2];
         let mut whole = [-1f32; LANES];
-        for l in (0..batch.count).filter(|l| wanted[*l]) {
+        for l in (0..batch.count).filter(|l| wanted & 1 << l != 0) {
             let distance = cells.distance[l];
             let path = HorizonPath {
                 mast,
@@ -158,13 +183,13 @@ impl Woods<'_> {
             for side in 0..2 {
                 let ray = cells.ray[l] as usize + side;
                 let last = cells.last_point[l] as usize;
-                let fans = [&tops.fan, &feet.fan];
+                let fans = ([&tops.fan, &feet.fan], trees);
                 let points = points_in_woods(simd, fans, (ray, masts, number), last, path, spacing);
                 sides[side][l] = points * spacing;
             }
         }
         let mut depth = [0f32; LANES];
-        for part in 0..parts::<S>() {
+        for part in parts_of::<S>(wanted) {
             let at = Part { simd, part };
             let distance = at.load(&cells.distance);
             let (up, receiver) = (at.load(&through.station_take_off), at.load(receiver));
@@ -210,33 +235,45 @@ impl Woods<'_> {
         });
         inside * cells.distance[lane] / cells.steps[lane]
     }
+}
 
-    /// Takes the path through the woods where its loss is the lower one.
-    #[inline(always)]
-    fn take_lower<S: Simd>(
-        &self,
-        simd: S,
-        depth: &Lanes,
-        through: &BatchLosses,
-        found: &mut BatchLosses,
-    ) {
-        let [foliage_in, foliage_out] = self.foliage;
-        for part in 0..parts::<S>() {
-            let at = Part { simd, part };
-            let depth = at.load(depth);
-            let talk_in = at.load(&through.talk_in) + foliage_in.loss(depth);
-            at.load(&found.talk_in).min(talk_in).store(&mut found.talk_in, part);
-            let over = at.load(&found.talk_out);
-            let talk_out = at.load(&through.talk_out) + foliage_out.loss(depth);
-            let lower = over.above(talk_out);
-            lower.select(talk_out, over).store(&mut found.talk_out, part);
-            let (inside, above) = (&through.station_take_off, &found.station_take_off);
-            let slope = lower.select(at.load(inside), at.load(above));
-            slope.store(&mut found.station_take_off, part);
-            let (inside, above) = (&through.receiver_take_off, &found.receiver_take_off);
-            let slope = lower.select(at.load(inside), at.load(above));
-            slope.store(&mut found.receiver_take_off, part);
+/// Whether the loss through woods without foliage is lower in a lane than that found.
+#[inline(always)]
+fn is_lower(through: &BatchLosses, found: &BatchLosses, lane: usize) -> bool {
+    through.talk_in[lane] < found.talk_in[lane] || through.talk_out[lane] < found.talk_out[lane]
+}
+
+/// Takes the path through the woods where it is wanted and its loss the lower one.
+#[inline(always)]
+fn take_lower<S: Simd>(
+    simd: S,
+    [foliage_in, foliage_out]: [Foliage; 2],
+    (depth, wanted): (&Lanes, u32),
+    through: &BatchLosses,
+    found: &mut BatchLosses,
+) {
+    // Of what is not wanted the loss stays what it is.
+    let mut beyond = [f32::INFINITY; LANES];
+    for (lane, beyond) in beyond.iter_mut().enumerate() {
+        if wanted & 1 << lane != 0 {
+            *beyond = 0.0;
         }
+    }
+    for part in parts_of::<S>(wanted) {
+        let at = Part { simd, part };
+        let (depth, beyond) = (at.load(depth), at.load(&beyond));
+        let talk_in = at.load(&through.talk_in) + foliage_in.loss(depth) + beyond;
+        at.load(&found.talk_in).min(talk_in).store(&mut found.talk_in, part);
+        let over = at.load(&found.talk_out);
+        let talk_out = at.load(&through.talk_out) + foliage_out.loss(depth) + beyond;
+        let lower = over.above(talk_out);
+        lower.select(talk_out, over).store(&mut found.talk_out, part);
+        let (inside, above) = (&through.station_take_off, &found.station_take_off);
+        let slope = lower.select(at.load(inside), at.load(above));
+        slope.store(&mut found.station_take_off, part);
+        let (inside, above) = (&through.receiver_take_off, &found.receiver_take_off);
+        let slope = lower.select(at.load(inside), at.load(above));
+        slope.store(&mut found.receiver_take_off, part);
     }
 }
 
@@ -245,7 +282,7 @@ impl Woods<'_> {
 #[inline(always)]
 fn points_in_woods<S: Simd>(
     simd: S,
-    [tops, feet]: [&Fan; 2],
+    ([tops, feet], trees): ([&Fan; 2], &TreeBlocks),
     (ray, masts, number): (usize, usize, usize),
     last: usize,
     path: HorizonPath,
@@ -262,41 +299,54 @@ fn points_in_woods<S: Simd>(
         return 0.0;
     };
     let mut inside = [0f32; LANES];
-    for (block, steepest) in steepest.iter().take(last / BLOCK + 1).enumerate() {
-        let first = block * BLOCK;
-        // Nothing here is higher than the steepest slope says; the path is
-        // lowest at one of the block's ends.
-        let [start, end] = [first, first + BLOCK - 1].map(|point| point as u32 as f32 * spacing);
-        let highest = path.mast + larger(*steepest * start, *steepest * end);
-        if highest < smaller(path.at(start), path.at(end)) || !has_trees(high, low, first) {
-            continue;
+    let count = last / BLOCK + 1;
+    for (group, wooded) in trees.on_ray(ray).iter().take(count.div_ceil(LANES)).enumerate() {
+        let within = (1_u32 << (count - group * LANES).min(LANES)) - 1;
+        let mut left = wooded & within;
+        if left != 0 {
+            left &= !above_trees(simd, steepest, path, (group, spacing));
         }
-        for part in 0..parts::<S>() {
-            let at = Part { simd, part };
-            let point = at.load(&LANE_NUMBERS) + first as u32 as f32;
-            let along = point * spacing;
-            let rise = along * path.station_slope + path.mast;
-            let fall = (-along + path.distance) * path.receiver_slope + path.receiver;
-            let (high, low) = (at.slice(high, first), at.slice(low, first));
-            let share = share_in_crowns(high, rise.min(fall));
-            let share = high.above(low).select(share, share.zero());
-            // The station's own point does not count, nor do those too far.
-            let share = point.exceeds(0.5).select(share, share.zero());
-            let share = point.exceeds(last as u32 as f32 + 0.5).select(share.zero(), share);
-            (at.load(&inside) + share).store(&mut inside, part);
+        while left != 0 {
+            let first = (group * LANES + left.trailing_zeros() as usize) * BLOCK;
+            left &= left - 1;
+            for part in 0..parts::<S>() {
+                let at = Part { simd, part };
+                let point = at.load(&LANE_NUMBERS) + first as u32 as f32;
+                let (high, low) = (at.slice(high, first), at.slice(low, first));
+                let share = share_in_crowns(high, path.along(point * spacing));
+                let share = high.above(low).select(share, share.zero());
+                // The station's own point does not count, nor do those too far.
+                let share = point.exceeds(0.5).select(share, share.zero());
+                let share = point.exceeds(last as u32 as f32 + 0.5).select(share.zero(), share);
+                (at.load(&inside) + share).store(&mut inside, part);
+            }
         }
     }
     inside.iter().sum()
 }
 
-/// Whether trees stand in the block from point `first` on.
+/// Which blocks of a group a path runs above, whatever stands there, as bits.
 #[inline(always)]
-fn has_trees(high: &[f32], low: &[f32], first: usize) -> bool {
-    let block = first..first + BLOCK;
-    match (high.get(block.clone()), low.get(block)) {
-        (Some(high), Some(low)) => high != low,
-        _ => false,
+fn above_trees<S: Simd>(
+    simd: S,
+    steepest: &[f32],
+    path: HorizonPath,
+    (group, spacing): (usize, f32),
+) -> u32 {
+    let mut bits = 0;
+    for part in 0..parts::<S>() {
+        let at = Part { simd, part };
+        let block = at.load(&LANE_NUMBERS) + (group * LANES) as u32 as f32;
+        let start = block * (BLOCK as f32 * spacing);
+        let end = start + (BLOCK - 1) as f32 * spacing;
+        // Nothing here is higher than the steepest slope says; the path is lowest at
+        // one of the block's ends.
+        let steepest = at.slice(steepest, group * LANES);
+        let highest = (steepest * start).max(steepest * end) + path.mast;
+        let lowest = path.along(start).min(path.along(end));
+        bits |= lowest.above(highest).bits(part);
     }
+    bits
 }
 
 /// How much of a point's length counts as inside trees with their tops at this
