@@ -9,6 +9,7 @@ use std::sync::atomic::AtomicBool;
 use ndarray::Array2;
 
 use perchline_link::{LinkModel, Outcome, Propagator};
+use perchline_propagation::p833::Leaves;
 use perchline_propagation::streets;
 use perchline_terrain::{Grid, PlaceError, Terrain};
 use perchline_units::{Db, Dbm, Megahertz, Polarization};
@@ -89,7 +90,10 @@ pub fn cover_all(
 ) -> Result<Vec<Coverage>, PlaceError> {
     let ends = |model: &LinkModel| {
         let (station, carried) = (model.station(), model.carried());
-        (station.at, station.antenna, carried.antenna)
+        // A wave that foliage is not known to attenuate has no way through woods.
+        let (talk_in, talk_out) = model.frequencies();
+        let leaves = Leaves::at(talk_in).and(Leaves::at(talk_out)).is_ok();
+        (station.at, station.antenna, carried.antenna, leaves)
     };
     let mut found: Vec<Option<Coverage>> = models.iter().map(|_| None).collect();
     for (first, model) in models.iter().enumerate() {

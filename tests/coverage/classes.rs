@@ -1,14 +1,14 @@
 //! The classes of a swept map are those of a profile for every cell: over real
 //! ground and made-up, at cells that lie on both sides of every boundary.
 
-use std::sync::atomic::AtomicBool;
+use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 
 use crate::support::land::{Land, one, propagator, sweep};
 use crate::support::{PLAN, read_plan, real, write_plan_raster};
 use perchline::coverage::sweep::{cover_coarsely, map_shares};
-use perchline::coverage::{Coverage, cover};
+use perchline::coverage::{Coverage, cover, cover_all};
 use perchline::link::{LinkModel, Outcome, Terminal};
-use perchline::plan::{Plan, Roof, TerrainInputs};
+use perchline::plan::{Channel, Plan, Roof, Service, TerrainInputs};
 use perchline::propagation::{Profile, method};
 use perchline::terrain::{Extent, Grid, Terrain, write_geotiff};
 use perchline::units::{Degrees, Megahertz, Metres, Position};
@@ -39,10 +39,13 @@ fn middle(terrain: &Terrain) -> Position {
 }
 
 fn model(plan: &Plan, terrain: &Terrain, mast: f64) -> LinkModel {
+    model_on(plan, &plan.channels[0], terrain, mast)
+}
+
+fn model_on(plan: &Plan, channel: &Channel, terrain: &Terrain, mast: f64) -> LinkModel {
     let mut site = plan.sites[0].clone();
     (site.at, site.roof) = (middle(terrain), Roof::AboveGround(Metres::new(mast)));
     site.mast = Metres::new(0.0);
-    let channel = &plan.channels[0];
     let station = Terminal::at_site(plan, channel, &site, terrain).unwrap();
     let carried = Terminal::anywhere(plan, channel, None, site.at);
     LinkModel::new(plan, channel, &station, &carried)
@@ -210,4 +213,59 @@ fn shares_of_masts_are_those_of_their_coverages() {
     let at = middle(&terrain);
     let layers = sweep(&terrain, at, &one(17.0, 1.4), frequencies, &with);
     assert_eq!(layers.layers.len(), 1);
+}
+
+/// The bits of every layer of a coverage.
+fn bits(map: &Coverage) -> Vec<[u32; 5]> {
+    let outcome = |of: &Outcome| Outcome::ALL.iter().position(|other| other == of).unwrap() as u32;
+    let margins = map.talk_in_margin.iter().zip(&map.talk_out_margin).zip(&map.probability);
+    let classes = map.outcome.iter().zip(&map.line_of_sight);
+    margins
+        .zip(classes)
+        .map(|(((a, b), p), (class, sight))| {
+            [a.to_bits(), b.to_bits(), p.to_bits(), outcome(class), u32::from(*sight)]
+        })
+        .collect()
+}
+
+/// Channels far apart in frequency, most with antennas at the same heights, one below the
+/// frequencies of foliage, by every method that is swept: over mountains with a gap, and among houses and trees.
+#[test]
+fn channels_that_share_a_sweep_come_to_what_each_comes_to_alone() {
+    let plan = plan();
+    let transform = [500_000.0, 30.0, 0.0, 5_250_000.0, 0.0, -30.0];
+    let grid = || Grid::new(151, 143, transform, "EPSG:32632").unwrap();
+    let gap = |column, row| (100..103).contains(&column) && row == 40;
+    let stop = AtomicBool::new(false);
+    for terrain in [Land::Rough.terrain(grid(), 9, gap), Land::Woods.terrain(grid(), 4, gap)] {
+        let channels =
+            [(147.6, 147.0, 17.0), (452.0, 457.0, 17.0), (27.2, 27.2, 17.0), (147.6, 147.6, 9.0)];
+        let models = channels.map(|(input, output, mast)| {
+            let mut channel = plan.channels[0].clone();
+            let Service::Relay { input: up, output: down, .. } = &mut channel.service else {
+                panic!("the plan's channel is a relay's");
+            };
+            (*up, *down) = (Megahertz::new(input), Megahertz::new(output));
+            model_on(&plan, &channel, &terrain, mast)
+        });
+        for name in ["delta-bullington", "bullington", "single-edge", "free-space"] {
+            let with = propagator(method(name).unwrap());
+            let rows = AtomicUsize::new(0);
+            let count = || {
+                rows.fetch_add(1, Ordering::Relaxed);
+            };
+            let together =
+                cover_all(&terrain, terrain.grid(), &models, &with, &count, &stop).unwrap();
+            assert_eq!(rows.into_inner(), models.len() * terrain.grid().rows());
+            assert_eq!(together.len(), models.len());
+            for (model, map) in models.iter().zip(&together) {
+                let alone = cover(&terrain, terrain.grid(), model, &with, &|| (), &stop).unwrap();
+                let (map, alone) = (bits(map), bits(&alone));
+                let other = map.iter().zip(&alone).filter(|(map, alone)| map != alone).count();
+                assert_eq!(other, 0, "cells, {name} at {:?}", model.frequencies());
+            }
+            let differ = bits(&together[0]) != bits(&together[1]);
+            assert!(differ, "{name}: frequencies change nothing");
+        }
+    }
 }

@@ -149,7 +149,7 @@ impl Task<'_> {
     }
 
     /// The way through the woods, over the terrain cleared of trees; `None` where
-    /// it is not counted.
+    /// it is not counted, which is so for all channels that share a sweep or for none.
     fn woods<'t>(&self, setup: &Setup<'t>, terrain: TerrainLayers<'t>) -> Option<Woods<'t>> {
         // On free-space paths there is nothing to gain by going through.
         if setup.form == SweptForm::FreeSpace {
