@@ -210,9 +210,9 @@ pub enum Verb {
         /// The relay channel; the plan's first if not given
         #[arg(long, value_name = "NAME")]
         channel: Option<String>,
-        /// Paper of the two sheets
-        #[arg(long, value_enum, default_value_t = Papers::Both)]
-        paper: Papers,
+        /// Paper to lay sheets out for (repeatable)
+        #[arg(long, value_enum, default_values_t = [Papers::Both])]
+        paper: Vec<Papers>,
     },
     /// Compare what was heard on the day with what was predicted
     #[command(after_help = files(&[DEBRIEF.named(), REPORT_MAP.named()].concat()))]
@@ -275,8 +275,14 @@ pub enum Papers {
     A4,
     /// 8.5 by 11 inches
     Letter,
-    /// A file each
+    /// Two sheets each of A4 and Letter
     Both,
+    /// 297 by 420 mm
+    A3,
+    /// 11 by 17 inches
+    Tabloid,
+    /// One sheet for a wall, read from 3 m: A2, or 18 by 24 inches with US units
+    Poster,
 }
 
 /// Where a person wears a radio.

@@ -19,7 +19,7 @@ pub(super) fn run(
     args: &PlanArgs,
     site: Option<&str>,
     channel: Option<&str>,
-    paper: Papers,
+    paper: &[Papers],
 ) -> Result<(), Failure> {
     let session = Session::open(args, |plan| {
         let simplex = plan.channels.iter().filter(|c| !c.has_station()).count();
@@ -99,17 +99,23 @@ pub(super) fn run(
                 remarks: &remarks,
                 ..MapContent::of(&session, &relief, &channel.name, site, coverage)
             };
-            let papers: &[Paper] = match paper {
-                Papers::A4 => &[Paper::A4],
-                Papers::Letter => &[Paper::Letter],
-                Papers::Both => &[Paper::A4, Paper::Letter],
-            };
+            let papers: Vec<Paper> = paper
+                .iter()
+                .flat_map(|paper| match paper {
+                    Papers::A4 => vec![Paper::A4],
+                    Papers::Letter => vec![Paper::Letter],
+                    Papers::Both => vec![Paper::A4, Paper::Letter],
+                    Papers::A3 => vec![Paper::A3],
+                    Papers::Tabloid => vec![Paper::Tabloid],
+                    Papers::Poster => vec![Paper::for_a_wall(plan.units)],
+                })
+                .collect();
             let content = BriefContent {
                 brief: &brief,
                 inputs: &briefed,
                 map: &map,
                 terrain: &session.terrain,
-                papers,
+                papers: &papers,
             };
             put_all(outbox, &BRIEFING, "", &content).map_err(Failure::output)
         },

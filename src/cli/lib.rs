@@ -84,7 +84,7 @@ pub fn run() -> ExitCode {
         }
         Verb::Trackers { common, site } => trackers::run(&common, &site),
         Verb::Brief { common, site, channel, paper } => {
-            brief::run(&common, site.as_deref(), channel.as_deref(), paper)
+            brief::run(&common, site.as_deref(), channel.as_deref(), &paper)
         }
         Verb::Masts { common, site, channel } => {
             masts::run(&common, site.as_deref(), channel.as_deref())

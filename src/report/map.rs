@@ -4,6 +4,7 @@ pub(super) mod footprints;
 pub(super) mod frame;
 pub(super) mod georeference;
 mod grid_lines;
+pub(super) mod legend;
 pub(super) mod marks;
 pub(super) mod names;
 pub(super) mod rasters;
@@ -128,9 +129,9 @@ fn drawn(content: &MapContent<'_>, detail: f64) -> Result<String, ReportError> {
     ground(sheet, content, &map, detail)?;
     // Below the marks: one at the rim of the map is not cut by the frame's line.
     frame::border(sheet, &map)?;
-    let missing = names::draw(sheet, content, &map)?;
-    frame::below(sheet, &map, content.plan, names::without_room(&missing).as_deref())?;
-    side::draw(&mut layout.side(), content)?;
+    let named = names::draw(sheet, content, &map)?;
+    frame::below(sheet, &map, content.plan, names::without_room(&named.unnamed).as_deref())?;
+    side::draw(&mut layout.side(), content, &named)?;
     foot(&mut layout, content);
     Ok(layout.into_svg())
 }

@@ -118,6 +118,13 @@ pub static BRIEFING: BriefFiles = Files {
         Format::new(".html", "a page for phones and laptops", brief::write_page),
         Format::new("-a4.pdf", "two sheets of A4", brief::write_a4),
         Format::new("-letter.pdf", "two sheets of Letter", brief::write_letter),
+        Format::new("-a3.pdf", "two sheets of A3, if asked for", brief::write_a3),
+        Format::new("-tabloid.pdf", "two sheets of Tabloid, if asked for", brief::write_tabloid),
+        Format::new(
+            "-poster.pdf",
+            "a poster for the wall, if asked for: A2, or 18 x 24 in with US units",
+            brief::write_poster,
+        ),
         Format::new(
             "-slips.pdf",
             "a slip for each post to cut out, on A4, or on Letter with US units",

@@ -404,20 +404,31 @@ impl RouteStrip<'_> {
         );
     }
 
+    /// The stretches without in a sentence.
+    fn stretches(&self) -> String {
+        let units = self.plan.units;
+        let (gaps, short) = self.gaps();
+        if gaps.is_empty() {
+            return "No stretch without radio both ways.".to_owned();
+        }
+        let each = gaps.iter().zip(1usize..).map(|(gap, number)| {
+            let from = units.distance(gap.from_m);
+            format!("{number}: {} from {from} on", lasting(units, self.course, *gap))
+        });
+        let all = each.collect::<Vec<_>>().join("; ");
+        format!("Stretches without radio both ways: {all}{}.", shorter(short))
+    }
+
+    /// What the strip shows, for whoever does not see it.
+    pub(super) fn in_words(&self) -> String {
+        format!("{} from end to end. {}", self.name(), self.stretches())
+    }
+
     /// What stands below it: every stretch without, and the posts by name.
     fn told_lines(&self, width: f64, size: f64) -> Vec<String> {
         let units = self.plan.units;
-        let (gaps, short) = self.gaps();
-        let mut texts = Vec::new();
-        if gaps.is_empty() {
-            texts.push("No stretch without radio both ways.".to_owned());
-        } else {
-            let each = gaps.iter().zip(1usize..).map(|(gap, number)| {
-                let from = units.distance(gap.from_m);
-                format!("{number}: {} from {from} on", lasting(units, self.course, *gap))
-            });
-            let all = each.collect::<Vec<_>>().join("; ");
-            texts.push(format!("Stretches without radio both ways: {all}{}.", shorter(short)));
+        let mut texts = vec![self.stretches()];
+        if !self.gaps().0.is_empty() {
             texts.extend(pace(self.course));
         }
         let names = self.course.posts.iter().filter_map(|passed| {

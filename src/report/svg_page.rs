@@ -9,7 +9,9 @@ use image::codecs::png::{CompressionType, FilterType, PngEncoder};
 use image::{ExtendedColorType, ImageEncoder as _, ImageFormat, RgbImage};
 use resvg::{tiny_skia, usvg};
 use svg::Node as _;
-use svg::node::element::{Circle, Definitions, Group, Image, Line, Path, Rectangle, Text};
+use svg::node::element::{
+    Circle, ClipPath, Definitions, Group, Image, Line, Path, Rectangle, Text,
+};
 
 use super::ReportError;
 use super::palette;
@@ -204,13 +206,56 @@ impl Pen {
     }
 }
 
+/// What a part of a sheet is to somebody who has the sheet read out (ISO 32000-1:2008,
+/// section 14.8.4).
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Role {
+    /// A heading, 1 the highest.
+    Heading(u8),
+    /// Running text.
+    Paragraph,
+    /// An entry of a list; those that follow each other are one list.
+    Entry,
+    /// What a row of a table is about; rows that follow each other are one table.
+    RowHead,
+    /// The rest of the row.
+    Cell,
+    /// A drawing, and what it shows in words.
+    Figure(String),
+}
+
+/// What is drawn in a row for one thing.
+struct Run {
+    /// The place of what it belongs to in the sheet's roles; nothing for decoration.
+    of: Option<usize>,
+    definitions: Vec<Box<dyn svg::Node>>,
+    nodes: Vec<Box<dyn svg::Node>>,
+}
+
+impl Run {
+    const fn of(of: Option<usize>) -> Self {
+        Self { of, definitions: Vec::new(), nodes: Vec::new() }
+    }
+}
+
 /// A sheet being drawn; later shapes lie over earlier ones.
 pub struct Sheet {
     width: u32,
     height: u32,
-    definitions: Definitions,
-    root: Group,
+    /// What its parts are, in the order in which they are read.
+    roles: Vec<Role>,
+    runs: Vec<Run>,
     clips: usize,
+}
+
+/// A finished sheet in runs, one over the other, each with what it is part of.
+#[derive(Debug)]
+pub struct ReadableSheet {
+    /// What its parts are, in the order in which they are read.
+    pub roles: Vec<Role>,
+    /// The place in `roles` of what a run belongs to, nothing for decoration; and the
+    /// run as an SVG document of the whole sheet's size.
+    pub runs: Vec<(Option<usize>, String)>,
 }
 
 macro_rules! with_pen {
@@ -245,15 +290,44 @@ impl Sheet {
     /// A sheet of glass, to lie over something else.
     #[must_use]
     pub fn clear(width: u32, height: u32) -> Self {
-        Self {
-            width,
-            height,
-            definitions: Definitions::new(),
-            root: Group::new()
-                .set("font-family", typeface::FAMILY)
-                .set("font-stretch", "condensed"),
-            clips: 0,
+        Self { width, height, roles: Vec::new(), runs: Vec::new(), clips: 0 }
+    }
+
+    /// Begins a part: all text that follows belongs to it, and with a figure the shapes
+    /// and pictures too. Shapes outside of figures are decoration.
+    pub fn begin(&mut self, role: Role) {
+        self.roles.push(role);
+    }
+
+    /// Puts a text into the part that was begun last: a paragraph if none was.
+    fn put_text(&mut self, text: Text) {
+        if self.roles.is_empty() {
+            self.begin(Role::Paragraph);
         }
+        let of = self.roles.len().checked_sub(1);
+        self.put_into(of, |run| run.nodes.push(Box::new(text)));
+    }
+
+    /// Puts a shape into the figure that was begun last, or among the decoration.
+    fn put(&mut self, shape: impl svg::Node) {
+        let of = self.figure();
+        self.put_into(of, |run| run.nodes.push(Box::new(shape)));
+    }
+
+    /// The part that was begun last if it is a figure.
+    fn figure(&self) -> Option<usize> {
+        let last = self.roles.len().checked_sub(1)?;
+        self.roles.get(last).filter(|role| matches!(role, Role::Figure(_))).map(|_| last)
+    }
+
+    /// Puts something into the run of this part: the last if it is of the same.
+    fn put_into(&mut self, of: Option<usize>, put: impl FnOnce(&mut Run)) {
+        if let Some(run) = self.runs.last_mut().filter(|run| run.of == of) {
+            return put(run);
+        }
+        let mut run = Run::of(of);
+        put(&mut run);
+        self.runs.push(run);
     }
 
     /// All of it.
@@ -265,6 +339,9 @@ impl Sheet {
 
     /// One line of text with its base line at `at`. The text is made printable first.
     pub fn text(&mut self, at: Point, text: &str, lettering: &Lettering) {
+        if text.is_empty() {
+            return;
+        }
         let mut element = Text::new(typeface::printable(text))
             .set("x", px(at.0))
             .set("y", px(at.1))
@@ -280,7 +357,7 @@ impl Sheet {
             Align::Middle => element = element.set("text-anchor", "middle"),
             Align::Right => element = element.set("text-anchor", "end"),
         }
-        self.root.append(element);
+        self.put_text(element);
     }
 
     /// The same, cut where it is wider than `room` pixels.
@@ -308,7 +385,7 @@ impl Sheet {
 
     /// One line of text centred on `at` that reads upwards.
     pub fn text_upwards(&mut self, at: Point, text: &str, lettering: &Lettering) {
-        self.root.append(
+        self.put_text(
             Text::new(typeface::printable(text))
                 .set("font-size", px(lettering.size))
                 .set("fill", lettering.colour)
@@ -342,7 +419,7 @@ impl Sheet {
             .set("y1", px(from.1))
             .set("x2", px(to.0))
             .set("y2", px(to.1));
-        self.root.append(with_pen!(line, pen));
+        self.put(with_pen!(line, pen));
     }
 
     /// A rectangle with corners rounded by `radius`.
@@ -355,19 +432,19 @@ impl Sheet {
         if radius > 0.0 {
             rectangle = rectangle.set("rx", px(radius));
         }
-        self.root.append(with_pen!(rectangle, pen));
+        self.put(with_pen!(rectangle, pen));
     }
 
     /// A circle.
     pub fn circle(&mut self, centre: Point, radius: f64, pen: &Pen) {
         let circle =
             Circle::new().set("cx", px(centre.0)).set("cy", px(centre.1)).set("r", px(radius));
-        self.root.append(with_pen!(circle, pen));
+        self.put(with_pen!(circle, pen));
     }
 
     /// A path in SVG's own notation, as [`outline`] makes it.
     pub fn path(&mut self, path: &str, pen: &Pen) {
-        self.root.append(with_pen!(Path::new().set("d", path), pen));
+        self.put(with_pen!(Path::new().set("d", path), pen));
     }
 
     /// A path of which only the part within `frame` shows.
@@ -379,10 +456,11 @@ impl Sheet {
             .set("y", px(frame.top))
             .set("width", px(frame.width))
             .set("height", px(frame.height));
-        self.definitions
-            .append(svg::node::element::ClipPath::new().set("id", name.as_str()).add(window));
+        let of = self.figure();
+        let clip = ClipPath::new().set("id", name.as_str()).add(window);
+        self.put_into(of, |run| run.definitions.push(Box::new(clip)));
         let shape = with_pen!(Path::new().set("d", path), pen);
-        self.root.append(Group::new().set("clip-path", format!("url(#{name})")).add(shape));
+        self.put(Group::new().set("clip-path", format!("url(#{name})")).add(shape));
     }
 
     /// A picture, its pixels kept sharp.
@@ -393,7 +471,7 @@ impl Sheet {
         let mut png = Cursor::new(Vec::new());
         image.write_to(&mut png, ImageFormat::Png)?;
         let data = base64::engine::general_purpose::STANDARD.encode(png.into_inner());
-        self.root.append(
+        self.put(
             Image::new()
                 .set("x", px(frame.left))
                 .set("y", px(frame.top))
@@ -409,14 +487,42 @@ impl Sheet {
     /// The drawing as an SVG document.
     #[must_use]
     pub fn into_svg(self) -> String {
-        svg::Document::new()
-            .set("width", self.width)
-            .set("height", self.height)
-            .set("viewBox", (0, 0, self.width, self.height))
-            .add(self.definitions)
-            .add(self.root)
-            .to_string()
+        let size = (self.width, self.height);
+        let mut all = Run::of(None);
+        for run in self.runs {
+            all.definitions.extend(run.definitions);
+            all.nodes.extend(run.nodes);
+        }
+        document(size, all)
     }
+
+    /// The drawing in parts, for a document that is read out too.
+    #[must_use]
+    pub fn into_readable(self) -> ReadableSheet {
+        let size = (self.width, self.height);
+        let runs = self.runs.into_iter().map(|run| (run.of, document(size, run))).collect();
+        ReadableSheet { roles: self.roles, runs }
+    }
+}
+
+/// A run as an SVG document.
+fn document((width, height): (u32, u32), run: Run) -> String {
+    let mut definitions = Definitions::new();
+    for definition in run.definitions {
+        definitions.append(definition);
+    }
+    let mut root =
+        Group::new().set("font-family", typeface::FAMILY).set("font-stretch", "condensed");
+    for node in run.nodes {
+        root.append(node);
+    }
+    svg::Document::new()
+        .set("width", width)
+        .set("height", height)
+        .set("viewBox", (0, 0, width, height))
+        .add(definitions)
+        .add(root)
+        .to_string()
 }
 
 /// A length as SVG writes it: a tenth of a pixel is finer than any printer.

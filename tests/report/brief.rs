@@ -814,7 +814,7 @@ fn what_cannot_be_briefed_is_refused_in_words() {
         (&["--channel", "Packet"], "carries position beacons"),
         (&["--channel", "Simplex"], "name a relay"),
         (&["--channel", "Rely"], "Did you mean \"Relay\"?"),
-        (&["--paper", "a5"], "a4, letter, both"),
+        (&["--paper", "a5"], "a4, letter, both, a3, tabloid, poster"),
     ] {
         let all: Vec<&str> =
             ["brief", SAMPLE, "--out", "out"].iter().chain(arguments).copied().collect();

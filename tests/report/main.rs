@@ -14,6 +14,7 @@ mod drawings;
 mod headings;
 mod main_job;
 mod outputs;
+mod paper;
 mod ready;
 mod screens;
 mod statements;

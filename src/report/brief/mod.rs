@@ -42,7 +42,9 @@ pub(super) use page::write_page;
 pub(super) use picture::write_png;
 pub(super) use sentences::{roughly, towards};
 pub use sheets::Paper;
-pub(super) use sheets::{write_a4, write_letter, write_slips};
+pub(super) use sheets::{
+    write_a3, write_a4, write_letter, write_poster, write_slips, write_tabloid,
+};
 pub use slip::Slip;
 pub use text::brief_screen;
 

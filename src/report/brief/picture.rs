@@ -83,8 +83,8 @@ impl Drawn {
         let names = || -> Result<(Vec<u8>, Option<String>), ReportError> {
             let mut sheet = Sheet::clear(size.0, size.1);
             let frame = MapFrame::filling(layers.grid, sheet.whole())?;
-            let missing = names::draw(&mut sheet, content, &frame)?;
-            Ok((render_clear(&sheet.into_svg())?, names::without_room(&missing)))
+            let named = names::draw(&mut sheet, content, &frame)?;
+            Ok((render_clear(&sheet.into_svg())?, names::without_room(&named.unnamed)))
         };
         let ((land, classes), (lines, names)) = rayon::join(
             || rayon::join(land, classes),

@@ -4,7 +4,8 @@
 use std::collections::HashSet;
 
 use crate::map::georeference::MapFrame;
-use crate::map::{MapContent, frame, ground, names};
+use crate::map::names::Named;
+use crate::map::{MapContent, frame, ground, legend, names};
 use crate::outputs::{OutboxSlot, OutputError};
 use crate::palette::{ACCENT, INK, PAPER};
 use crate::sheet_layout::{Foot, Head, SheetLayout, Side};
@@ -87,9 +88,9 @@ fn drawn(content: &ReportMap<'_>) -> Result<String, ReportError> {
         figure: None,
     });
     let drawn = on_the_ground(layout.sheet(), content, &map, frame::border)?;
-    let said = names::without_room(&drawn.unnamed);
+    let said = names::without_room(&drawn.named.unnamed);
     frame::below(layout.sheet(), &map, under.plan, said.as_deref())?;
-    side(&mut layout.side(), content, drawn.off);
+    side(&mut layout.side(), content, &drawn);
     layout.foot(&Foot {
         notes: &[NOTE.to_owned()],
         caveats: &words::foot(under.plan.houses()).join(" "),
@@ -103,10 +104,10 @@ fn drawn(content: &ReportMap<'_>) -> Result<String, ReportError> {
 /// How to read what lies under the marks.
 pub(super) const NOTE: &str = "Tints and discs: coverage and posts as predicted, in the colours and marks of their own map. A contact is likely from 80 of 100 spots on.";
 
-/// What found no place on the map.
+/// What came of drawing the map.
 pub(super) struct Drawn {
-    /// Numbers of posts, names of others.
-    pub unnamed: Vec<String>,
+    /// Of the plan's places.
+    pub named: Named,
     /// Reports that lie off it.
     pub off: usize,
 }
@@ -123,7 +124,7 @@ pub(super) fn on_the_ground(
     let under = content.map;
     ground(sheet, under, map, 1.0)?;
     border(sheet, map)?;
-    let unnamed = names::draw(sheet, under, map)?;
+    let named = names::draw(sheet, under, map)?;
     // What went wrong lies on top.
     let order = [Agreement::AsPredicted, Agreement::Open, Agreement::Better, Agreement::Worse];
     let mut off = 0usize;
@@ -139,7 +140,7 @@ pub(super) fn on_the_ground(
             mark(sheet, at, kind, heard);
         }
     }
-    Ok(Drawn { unnamed, off })
+    Ok(Drawn { named, off })
 }
 
 /// Marks without those that later ones of their kind hide, where there are more
@@ -199,11 +200,14 @@ pub(super) fn count(content: &ReportMap<'_>, kind: Agreement, heard: bool) -> us
     content.compared.iter().filter(alike).count()
 }
 
-fn side(side: &mut Side<'_>, content: &ReportMap<'_>, off: usize) {
+fn side(side: &mut Side<'_>, content: &ReportMap<'_>, drawn: &Drawn) {
     side.heading("How to read the marks", "");
     for (kind, heard, text) in LEGEND {
         let text = format!("{} {text}", count(content, kind, heard));
         side.mark(|sheet, at| mark(sheet, at, kind, heard), &text);
+    }
+    if drawn.named.distances {
+        side.mark(legend::distance_mark, legend::distance(content.map.plan.units));
     }
     side.skip(39.0);
     side.heading("Against the prediction", "");
@@ -232,8 +236,8 @@ fn side(side: &mut Side<'_>, content: &ReportMap<'_>, off: usize) {
     if rest > 0 {
         text += &format!("{rest} more in the tables. ");
     }
-    if off > 0 {
-        text += &format!("{off} reports lie off this map.");
+    if drawn.off > 0 {
+        text += &format!("{} reports lie off this map.", drawn.off);
     }
     side.line(&text, &small.oblique(), 40.0);
 }

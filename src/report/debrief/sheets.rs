@@ -2,15 +2,16 @@
 //! rest takes.
 
 use crate::ReportError;
+use crate::brief::lower;
 use crate::brief::sheets::flow::{self, Piece};
 use crate::brief::sheets::liaison::fitted_map;
 use crate::brief::sheets::{Paper, SMALLEST, blank, foot, pdf, rule};
 use crate::map::frame::bar_and_north;
 use crate::map::georeference::MapFrame;
-use crate::map::names;
+use crate::map::{legend, names};
 use crate::outputs::{OutboxSlot, OutputError};
 use crate::palette::{ACCENT, INK};
-use crate::svg_page::{Frame, Lettering, Pen, Sheet};
+use crate::svg_page::{Frame, Lettering, Pen, ReadableSheet, Role, Sheet};
 use perchline_plan::UnitSystem;
 
 use super::map::{LEGEND, NOTE, ReportMap, count, mark, on_the_ground};
@@ -49,13 +50,14 @@ pub(crate) fn write_pdf(
     slot.bytes(&pdf::pdf(&sheets, paper, about, content.provenance)?)
 }
 
-fn drawn(content: &DebriefContent<'_>, paper: Paper) -> Result<Vec<String>, ReportError> {
+fn drawn(content: &DebriefContent<'_>, paper: Paper) -> Result<Vec<ReadableSheet>, ReportError> {
     let document = content.document;
     let (mut sheet, room) = blank(paper);
     let top = head(&mut sheet, document, room);
     let top = match content.map {
         Some(map) => draw_map(&mut sheet, map, room, top)?,
         None => {
+            sheet.begin(Role::Paragraph);
             sheet.text_within((room.left, top + 30.0), NO_MAP, &Lettering::new(22.0), room.width);
             top + 50.0
         }
@@ -74,11 +76,12 @@ fn drawn(content: &DebriefContent<'_>, paper: Paper) -> Result<Vec<String>, Repo
         if left_out > 0 {
             let more = "More of this is in debrief.html and debrief.txt.";
             let bold = Lettering::new(20.0).bold();
+            sheet.begin(Role::Paragraph);
             sheet.text_within((room.left, room.bottom() - 30.0), more, &bold, room.width);
         }
         foot(&mut sheet, room, content.provenance, (number, pages), "debrief");
         let (blank_sheet, _) = blank(paper);
-        sheets.push(std::mem::replace(&mut sheet, blank_sheet).into_svg());
+        sheets.push(std::mem::replace(&mut sheet, blank_sheet).into_readable());
     }
     Ok(sheets)
 }
@@ -94,17 +97,21 @@ fn columns(room: Frame, top: f64) -> [Frame; 2] {
 fn head(sheet: &mut Sheet, document: &DebriefDocument, room: Frame) -> f64 {
     let title = Lettering::new(48.0).bold();
     let text = format!("{}: debrief", document.event);
+    sheet.begin(Role::Heading(1));
     sheet.text_shrunk((room.left, room.top + 44.0), &text, &title, room.width, SMALLEST);
     let when = match &document.agency {
         Some(agency) => format!("{}  ·  {agency}", document.date),
         None => document.date.clone(),
     };
+    sheet.begin(Role::Paragraph);
     sheet.text_within((room.left, room.top + 82.0), &when, &Lettering::new(25.0), room.width);
+    sheet.begin(Role::Paragraph);
     let headline = Lettering::new(31.0).bold().in_colour(ACCENT);
     let at = (room.left, room.top + 130.0);
     let mut y = sheet.paragraph(at, &document.headline, &headline, room.width, 38.0);
     if let Some(missing) = document.missing {
         let bold = Lettering::new(22.0).bold();
+        sheet.begin(Role::Paragraph);
         y = sheet.paragraph((room.left, y - 6.0), missing, &bold, room.width, 28.0);
     }
     rule(sheet, room, y);
@@ -121,6 +128,15 @@ fn draw_map(
     let under = content.map;
     let map = fitted_map(under, room, top, MAP_SHARE)?;
     let frame = map.frame();
+    let counts =
+        LEGEND.map(|(kind, heard, meaning)| format!("{} {meaning}", count(content, kind, heard)));
+    let shows = format!(
+        "Map of what was heard on channel {} from {}: {}.",
+        under.channel,
+        under.site.site,
+        counts.join(", ")
+    );
+    sheet.begin(Role::Figure(shows));
     let line = |sheet: &mut Sheet, map: &MapFrame| {
         sheet.rectangle(map.frame(), 0.0, &Pen::line(INK, 2.4));
         Ok(())
@@ -130,21 +146,24 @@ fn draw_map(
     bar_and_north(sheet, &map, under.plan.units, (room.left, room.right()), base)?;
     let text = Lettering::new(20.0);
     let third = room.width / 3.0;
-    for (index, (kind, heard, meaning)) in LEGEND.into_iter().enumerate() {
+    for (index, ((kind, heard, _), meaning)) in LEGEND.into_iter().zip(&counts).enumerate() {
         let left = room.left + (index % 3) as f64 * third;
         let middle = frame.bottom() + BELOW + ((index / 3) as f64 + 0.5) * ROW;
         mark(sheet, (left + 16.0, middle), kind, heard);
-        let meaning = format!("{} {meaning}", count(content, kind, heard));
-        sheet.text_within((left + 40.0, middle + 7.0), &meaning, &text, third - 46.0);
+        sheet.text_within((left + 40.0, middle + 7.0), meaning, &text, third - 46.0);
     }
     let below = frame.bottom() + BELOW + LEGEND.len().div_ceil(3) as f64 * ROW;
     let mut note = format!("Channel {} from {}. {NOTE}", under.channel, under.site.site);
     if drawn.off > 0 {
         note += &format!(" {} reports lie off this map.", drawn.off);
     }
-    note +=
-        &names::without_room(&drawn.unnamed).map_or_else(String::new, |said| format!(" {said}"));
+    if drawn.named.distances {
+        note += &format!(" Numbers in rings: {}.", lower(legend::distance(under.plan.units)));
+    }
+    note += &names::without_room(&drawn.named.unnamed)
+        .map_or_else(String::new, |said| format!(" {said}"));
     let small = Lettering::new(18.0);
+    sheet.begin(Role::Paragraph);
     let y = sheet.paragraph((room.left, below + 22.0), &note, &small, room.width, 22.0);
     Ok(y + 4.0)
 }

@@ -18,8 +18,9 @@ const SAMPLES: usize = 128;
 const TICK_SIZE: f64 = 18.0;
 /// Room along an edge that one coordinate needs.
 const TICK_ROOM: f64 = 210.0;
-/// Longest scale bar.
+/// Longest scale bar, and its greatest share of the width that it has with the arrow.
 const BAR_ROOM: f64 = 420.0;
+const BAR_SHARE: f64 = 0.28;
 /// Size of its numbers.
 const BAR_SIZE: f64 = 20.0;
 
@@ -97,10 +98,12 @@ pub fn bar_and_north(
 ) -> Result<(f64, f64), ReportError> {
     let frame = map.frame();
     let lean = lean(map)?;
-    let (bar_width, label) = bar_size(map.pixels_per_metre(), units);
+    let longest = BAR_ROOM.min((right - left) * BAR_SHARE);
+    let bar = ScaleBar::of(map.pixels_per_metre(), units, longest);
+    let (bar_width, label) = bar.size();
     let (bar_left, north_x) =
         places((frame.left, frame.right()), (left, right), bar_width + label, note_room(lean));
-    scale_bar(sheet, (bar_left, base), map.pixels_per_metre(), units);
+    bar.draw(sheet, (bar_left, base));
     north(sheet, (north_x, base - 8.0), lean);
     let free = (bar_left + bar_width + label + BETWEEN, north_x - note_room(lean) - BETWEEN);
     Ok(free)
@@ -207,44 +210,52 @@ fn tick(sheet: &mut Sheet, frame: Frame, edge: Edge, along: f64, text: &str) {
     }
 }
 
-/// A bar's length in metres, its number and its unit.
-fn bar(pixels_per_metre: f64, units: UnitSystem) -> (f64, f64, &'static str) {
-    let longest = BAR_ROOM / pixels_per_metre;
-    let (unit, name) = match units {
-        UnitSystem::Metric if longest >= 2_000.0 => (1_000.0, "km"),
-        UnitSystem::Metric => (1.0, "m"),
-        UnitSystem::Us if longest >= METRES_PER_MILE => (METRES_PER_MILE, "miles"),
-        UnitSystem::Us => (METRES_PER_FOOT, "ft"),
-    };
-    let number = axis::round_down(longest / unit);
-    (number * unit, number, name)
+/// A scale bar.
+#[derive(Debug, Clone, Copy)]
+struct ScaleBar {
+    /// Its width in pixels.
+    width: f64,
+    /// What it is long, and in what.
+    number: f64,
+    unit: &'static str,
 }
 
-/// Width of the bar, and how far its last number stands out over its end.
-fn bar_size(pixels_per_metre: f64, units: UnitSystem) -> (f64, f64) {
-    let (metres, number, unit) = bar(pixels_per_metre, units);
-    let label = Lettering::new(BAR_SIZE).width(&format!("{number} {unit}"));
-    (metres * pixels_per_metre, label / 2.0)
-}
-
-/// Draws the bar.
-fn scale_bar(sheet: &mut Sheet, at: Point, pixels_per_metre: f64, units: UnitSystem) {
-    let (metres, number, unit) = bar(pixels_per_metre, units);
-    let width = metres * pixels_per_metre;
-    let (x, y) = at;
-    let lettering = Lettering::new(BAR_SIZE).aligned(Align::Middle);
-    let parts = 4;
-    for part in 0..parts {
-        let left = x + width * f64::from(part) / f64::from(parts);
-        let box_ = Frame { left, top: y, width: width / f64::from(parts), height: 9.0 };
-        let fill = if part % 2 == 0 { INK } else { PAPER };
-        sheet.rectangle(box_, 0.0, &Pen::line(INK, 1.8).filled(fill));
+impl ScaleBar {
+    /// The longest of a round number that is no wider than `longest` pixels.
+    fn of(pixels_per_metre: f64, units: UnitSystem, longest: f64) -> Self {
+        let most = longest / pixels_per_metre;
+        let (unit, name) = match units {
+            UnitSystem::Metric if most >= 2_000.0 => (1_000.0, "km"),
+            UnitSystem::Metric => (1.0, "m"),
+            UnitSystem::Us if most >= METRES_PER_MILE => (METRES_PER_MILE, "miles"),
+            UnitSystem::Us => (METRES_PER_FOOT, "ft"),
+        };
+        let number = axis::round_down(most / unit);
+        Self { width: number * unit * pixels_per_metre, number, unit: name }
     }
-    for (share, align) in [(0.0, Align::Left), (0.5, Align::Middle), (1.0, Align::Middle)] {
-        // Round numbers have at most a few decimals and Rust prints no more than needed.
-        let value = (number * share * 1e6).round() / 1e6;
-        let text = if share == 1.0 { format!("{value} {unit}") } else { format!("{value}") };
-        sheet.text((x + width * share, y - 8.0), &text, &lettering.aligned(align));
+
+    /// Its width, and how far its last number stands out over its end.
+    fn size(&self) -> (f64, f64) {
+        let label = Lettering::new(BAR_SIZE).width(&format!("{} {}", self.number, self.unit));
+        (self.width, label / 2.0)
+    }
+
+    fn draw(&self, sheet: &mut Sheet, (x, y): Point) {
+        let Self { width, number, unit } = *self;
+        let lettering = Lettering::new(BAR_SIZE).aligned(Align::Middle);
+        let parts = 4;
+        for part in 0..parts {
+            let left = x + width * f64::from(part) / f64::from(parts);
+            let box_ = Frame { left, top: y, width: width / f64::from(parts), height: 9.0 };
+            let fill = if part % 2 == 0 { INK } else { PAPER };
+            sheet.rectangle(box_, 0.0, &Pen::line(INK, 1.8).filled(fill));
+        }
+        for (share, align) in [(0.0, Align::Left), (0.5, Align::Middle), (1.0, Align::Middle)] {
+            // Round numbers have at most a few decimals and Rust prints no more than needed.
+            let value = (number * share * 1e6).round() / 1e6;
+            let text = if share == 1.0 { format!("{value} {unit}") } else { format!("{value}") };
+            sheet.text((x + width * share, y - 8.0), &text, &lettering.aligned(align));
+        }
     }
 }
 
@@ -302,8 +313,8 @@ mod tests {
     fn the_bar_is_round_and_fits() {
         for pixels_per_metre in [10.0, 0.7, 0.13, 0.011] {
             for units in [UnitSystem::Metric, UnitSystem::Us] {
-                let (metres, number, _) = bar(pixels_per_metre, units);
-                let width = metres * pixels_per_metre;
+                let ScaleBar { width, number, .. } =
+                    ScaleBar::of(pixels_per_metre, units, BAR_ROOM);
                 assert!(width <= BAR_ROOM + 1e-6 && width > BAR_ROOM / 2.6, "{width}");
                 let digit = number / 10f64.powf(number.log10().floor());
                 assert!([1.0, 2.0, 5.0].iter().any(|d| (d - digit).abs() < 1e-9), "{number}");

@@ -44,13 +44,21 @@ impl Name {
     }
 }
 
-/// Draws everything that the plan puts on the ground; returns what found no place: a
-/// post's number, another's name.
+/// What came of drawing a map's places.
+#[derive(Debug, Default)]
+pub struct Named {
+    /// What found no place: a post's number, another's name.
+    pub unnamed: Vec<String>,
+    /// Whether a route has marks of distance.
+    pub distances: bool,
+}
+
+/// Draws everything that the plan puts on the ground.
 pub fn draw(
     sheet: &mut Sheet,
     content: &MapContent<'_>,
     map: &MapFrame,
-) -> Result<Vec<String>, ReportError> {
+) -> Result<Named, ReportError> {
     let frame = map.frame();
     let mut clear = KeepClear::default();
     let mut labels = Vec::new();
@@ -133,6 +141,7 @@ pub fn draw(
     for route in &routes {
         route.draw_arrows(sheet, map, &clear.marks);
     }
+    let has_distances = !distances.is_empty();
     for (number, at) in distances {
         draw_distance(sheet, number, at);
     }
@@ -165,14 +174,14 @@ pub fn draw(
     for (at, outcome) in posts {
         marks::post(sheet, at, outcome);
     }
-    let mut missing = Vec::new();
+    let mut unnamed = Vec::new();
     for (name, place) in names.into_iter().zip(&places) {
         match place {
             Some(place) => name.draw(sheet, place),
-            None => missing.push(name.number.unwrap_or(name.text)),
+            None => unnamed.push(name.number.unwrap_or(name.text)),
         }
     }
-    Ok(missing)
+    Ok(Named { unnamed, distances: has_distances })
 }
 
 /// What is said of names that found no place; nothing where all did.

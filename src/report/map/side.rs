@@ -9,8 +9,10 @@ use crate::words;
 use perchline_link::Outcome;
 
 use super::MapContent;
+use super::legend::{Reader, explained};
 use super::marks;
-use super::route_line::{self, ROUTE_DASHES};
+use super::names::Named;
+use super::route_line::ROUTE_DASHES;
 
 /// The lower edge of the column.
 const BOTTOM: f64 = 1568.0;
@@ -20,13 +22,17 @@ const ROWS: (f64, f64) = (22.5, 37.0);
 const HEADING_ROWS: f64 = 1.7;
 
 /// Draws the column.
-pub fn draw(side: &mut Side<'_>, content: &MapContent<'_>) -> Result<(), ReportError> {
-    legend(side, content)?;
+pub fn draw(
+    side: &mut Side<'_>,
+    content: &MapContent<'_>,
+    named: &Named,
+) -> Result<(), ReportError> {
+    legend(side, content, named)?;
     lists(side, content);
     Ok(())
 }
 
-fn legend(side: &mut Side<'_>, content: &MapContent<'_>) -> Result<(), ReportError> {
+fn legend(side: &mut Side<'_>, content: &MapContent<'_>, named: &Named) -> Result<(), ReportError> {
     side.heading("How to read the map", "");
     let unknown = content.coverage.unknown_cells > 0
         || content.site.posts.iter().any(|p| p.outcome == Outcome::Unknown);
@@ -49,26 +55,10 @@ fn legend(side: &mut Side<'_>, content: &MapContent<'_>) -> Result<(), ReportErr
         )?;
     }
     side.skip(6.0);
-    let station = words::capital(super::station(content));
-    let relay: &dyn Fn(&mut Sheet, Point) = &|sheet, at| marks::site(sheet, at, 18.0);
-    let mut row: Vec<Marked<'_>> = vec![(relay, &station)];
-    if !content.plan.areas.is_empty() {
-        row.push((&area_mark, "Staging area"));
-    }
-    if !content.plan.routes.is_empty() {
-        row.push((&route_mark, "Route"));
-    }
-    side.marks(&row);
-    let mut row: Vec<Marked<'_>> = Vec::new();
-    if content.site.routes.iter().any(|route| !route.gaps.is_empty()) {
-        row.push((&gap_mark, "Route, thick: not clear"));
-    }
-    if content.plan.sites.len() > 1 {
-        row.push((&|sheet, at| marks::other_site(sheet, at), "Other site"));
-    }
-    if !row.is_empty() {
-        side.marks(&row);
-    }
+    let all = explained(content, named, Reader::Lead);
+    let marked: Vec<Marked<'_>> =
+        all.iter().map(|one| (&one.draw as &dyn Fn(&mut Sheet, Point), &*one.text)).collect();
+    side.marks_in_rows(&marked);
     side.skip(23.0);
     let mut note =
         "Of 100 spots around a place so many should hear and be heard, by this prediction. \
@@ -80,20 +70,6 @@ fn legend(side: &mut Side<'_>, content: &MapContent<'_>) -> Result<(), ReportErr
     side.paragraph(&note, &Lettering::new(18.0).quiet(), 23.0);
     side.skip(39.0);
     Ok(())
-}
-
-fn area_mark(sheet: &mut Sheet, (x, y): Point) {
-    let outline = Frame { left: x - 17.0, top: y - 12.0, width: 34.0, height: 24.0 };
-    sheet.rectangle(outline, 4.0, &Pen::line(INK, 3.4));
-}
-
-fn route_mark(sheet: &mut Sheet, (x, y): Point) {
-    sheet.line((x - 18.0, y), (x + 20.0, y), &Pen::line(ACCENT, 5.0));
-    route_line::arrow(sheet, (x + 2.0, y), (1.0, 0.0));
-}
-
-fn gap_mark(sheet: &mut Sheet, (x, y): Point) {
-    sheet.line((x - 18.0, y), (x + 20.0, y), &Pen::line(INK, 11.0));
 }
 
 /// Where the rows of the list go.

@@ -10,8 +10,8 @@ use crate::sheet_layout::{Foot, Head, SheetLayout, Side};
 use crate::svg_page::{Align, Lettering, Pen, Point, Sheet, outline, render};
 
 use super::georeference::MapFrame;
-use super::names::inside;
-use super::{frame, ground, names};
+use super::names::{Named, inside};
+use super::{frame, ground, legend, names};
 
 /// Radius of a place's mark.
 const RADIUS: f64 = 17.0;
@@ -40,10 +40,10 @@ fn drawn(content: &RehearsalWalk<'_>) -> Result<String, ReportError> {
         )],
         figure: None,
     });
-    let unnamed = on_the_ground(layout.sheet(), content, &map)?;
-    let said = names::without_room(&unnamed);
+    let named = on_the_ground(layout.sheet(), content, &map)?;
+    let said = names::without_room(&named.unnamed);
     frame::below(layout.sheet(), &map, under.plan, said.as_deref())?;
-    side(&mut layout.side(), content);
+    side(&mut layout.side(), content, &named);
     // A line each: where, then how.
     let (where_to_walk, how_to_walk) =
         Caution::Walking.text().split_once(" Two").unwrap_or((Caution::Walking.text(), ""));
@@ -59,12 +59,12 @@ fn drawn(content: &RehearsalWalk<'_>) -> Result<String, ReportError> {
 }
 
 /// The coverage, the plan's places with their names, the legs and the places to call
-/// from; what found no place.
+/// from.
 fn on_the_ground(
     sheet: &mut Sheet,
     content: &RehearsalWalk<'_>,
     map: &MapFrame,
-) -> Result<Vec<String>, ReportError> {
+) -> Result<Named, ReportError> {
     let under = content.map;
     let frame = map.frame();
     ground(sheet, under, map, 1.0)?;
@@ -77,13 +77,13 @@ fn on_the_ground(
         sheet.path_within(frame, &path, &Pen::line(INK, 4.0).dashed("10 7"));
     }
     // Names stay readable over the legs.
-    let unnamed = names::draw(sheet, under, map)?;
+    let named = names::draw(sheet, under, map)?;
     for (number, place) in (1..).zip(&content.rehearsal.places) {
         if let Some(at) = inside(map.at(place.at)?, frame) {
             mark(sheet, at, number, place.must);
         }
     }
-    Ok(unnamed)
+    Ok(named)
 }
 
 /// A place by its number; a square one is a post that has to work.
@@ -100,7 +100,7 @@ fn mark(sheet: &mut Sheet, at: Point, number: usize, must: bool) {
     sheet.text((x, y + 8.0), &number.to_string(), &lettering);
 }
 
-fn side(side: &mut Side<'_>, content: &RehearsalWalk<'_>) {
+fn side(side: &mut Side<'_>, content: &RehearsalWalk<'_>, named: &Named) {
     let (rehearsal, units) = (content.rehearsal, content.map.plan.units);
     side.heading("The walk", "");
     side.skip(-10.0);
@@ -122,6 +122,11 @@ fn side(side: &mut Side<'_>, content: &RehearsalWalk<'_>) {
         side.line(&format!("and {more} more in rehearsal.txt"), &small.oblique(), 34.0);
     }
     side.line(&total(rehearsal, units), &line.bold(), 44.0);
+    if named.distances {
+        side.skip(14.0);
+        side.mark(legend::distance_mark, legend::distance(units));
+        side.skip(-14.0);
+    }
     side.skip(34.0);
     for text in [
         "Numbers: places to call from; a square is a post that has to work. Dashes: the legs. Tints and discs: coverage and posts as predicted.",

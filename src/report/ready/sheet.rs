@@ -13,7 +13,7 @@ use crate::brief::sheets::{SMALLEST, blank, rule};
 use crate::outputs::{OutboxSlot, OutputError};
 use crate::palette::{ACCENT, HAIRLINE, INK, PAPER, QUIET};
 use crate::power_tables::POOR_CASE;
-use crate::svg_page::{Align, Frame, Lettering, Pen, Sheet};
+use crate::svg_page::{Align, Frame, Lettering, Pen, ReadableSheet, Role, Sheet};
 use crate::typeface::wrapped;
 
 /// Sizes that are tried for the reasons: 10.6 points and less.
@@ -41,7 +41,7 @@ pub(crate) fn write_a4(
 }
 
 /// The sheet as SVG.
-fn draw(content: &ReadyContent<'_>, paper: Paper) -> String {
+fn draw(content: &ReadyContent<'_>, paper: Paper) -> ReadableSheet {
     let ReadyContent { ready, timeline, provenance } = *content;
     let (mut sheet, room) = blank(paper);
     let top = head(&mut sheet, ready, room);
@@ -59,20 +59,24 @@ fn draw(content: &ReadyContent<'_>, paper: Paper) -> String {
     let left_out = flow::draw(&mut sheet, &pieces(ready), &[column, other], &REST);
     if left_out > 0 {
         let more = format!("{left_out} more lines are in ready.txt.");
+        sheet.begin(Role::Paragraph);
         let warning = Lettering::new(21.0).bold();
         sheet.text_within((room.left, room.bottom() - 26.0), &more, &warning, room.width);
     }
     let small = Lettering::new(17.0).quiet();
+    sheet.begin(Role::Paragraph);
     sheet.text_within((room.left, room.bottom()), &made(provenance), &small, room.width);
-    sheet.into_svg()
+    sheet.into_readable()
 }
 
 /// Event, day and verdict; returns where the next begins.
 fn head(sheet: &mut Sheet, ready: &Ready, room: Frame) -> f64 {
     let title = Lettering::new(36.0).bold();
     let text = format!("{}: ready?", ready.event);
+    sheet.begin(Role::Heading(1));
     sheet.text_shrunk((room.left, room.top + 34.0), &text, &title, room.width, SMALLEST);
     let when = Lettering::new(25.0);
+    sheet.begin(Role::Paragraph);
     sheet.text_within((room.left, room.top + 70.0), &ready.date, &when, room.width);
     let band = Frame { left: room.left, top: room.top + 90.0, width: room.width, height: 112.0 };
     // Dark for no, light for go: told apart on a grey copy too.
@@ -82,6 +86,7 @@ fn head(sheet: &mut Sheet, ready: &Ready, room: Frame) -> f64 {
         Verdict::Go => (Pen::line(INK, 5.0), INK),
     };
     sheet.rectangle(band, 10.0, &pen);
+    sheet.begin(Role::Paragraph);
     let word = Lettering::new(50.0).bold().in_colour(colour);
     let at = (band.left + 26.0, band.top + 70.0);
     let room = band.width - 52.0;
@@ -94,6 +99,7 @@ fn head(sheet: &mut Sheet, ready: &Ready, room: Frame) -> f64 {
     };
     sheet.paragraph(at, &ready.headline, &word, room, 42.0);
     let Some(missing) = ready.missing else { return band.bottom() + 22.0 };
+    sheet.begin(Role::Paragraph);
     let caveat = Lettering::new(22.0).bold().in_colour(ACCENT);
     sheet.paragraph((band.left, band.bottom() + 30.0), missing, &caveat, band.width, 28.0)
 }
@@ -118,6 +124,7 @@ fn reasons(sheet: &mut Sheet, ready: &Ready, room: Frame, top: f64) -> f64 {
     let left_out = flow::draw(sheet, &pieces, &[frame], &[size]);
     if left_out > 0 {
         let more = format!("{left_out} more are in ready.txt.");
+        sheet.begin(Role::Paragraph);
         let warning = Lettering::new(22.0).bold();
         sheet.text_within((room.left, frame.bottom() + 20.0), &more, &warning, room.width);
         return frame.bottom() + 34.0;
@@ -125,10 +132,21 @@ fn reasons(sheet: &mut Sheet, ready: &Ready, room: Frame, top: f64) -> f64 {
     frame.bottom() + 10.0
 }
 
+/// What the bars show.
+const BARS: &str = "On the air until tear-down, poor case";
+
+/// The same for whoever does not see them.
+fn bars_in_words(timeline: &Timeline) -> String {
+    let each = timeline.bars.iter().map(|bar| format!("{}, {}", bar.name, end(timeline, bar)));
+    format!("{BARS}: {}.", each.collect::<Vec<_>>().join("; "))
+}
+
 /// From the first station on to the last radio down; returns where the next begins.
 fn bars(sheet: &mut Sheet, timeline: &Timeline, room: Frame, top: f64) -> f64 {
     let heading = Lettering::new(25.0).bold();
-    sheet.text((room.left, top + 26.0), "On the air until tear-down, poor case", &heading);
+    sheet.begin(Role::Heading(2));
+    sheet.text((room.left, top + 26.0), BARS, &heading);
+    sheet.begin(Role::Figure(bars_in_words(timeline)));
     let names = room.width * 0.19;
     let ends = room.width * 0.17;
     let left = room.left + names;

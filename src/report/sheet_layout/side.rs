@@ -142,6 +142,21 @@ impl<'a> Side<'a> {
         self.y += ROW;
     }
 
+    /// Marks in as many rows as they take, each with what it stands for.
+    pub fn marks_in_rows(&mut self, marks: &[Marked<'_>]) {
+        let mut rest = marks;
+        while !rest.is_empty() {
+            let widths = rest.iter().scan(0.0, |sum, (_, text)| {
+                *sum += 48.0 + LETTERING.width(text) + LEAST_GAP;
+                Some(*sum - LEAST_GAP)
+            });
+            let fits = widths.take_while(|width| *width <= self.width()).count().max(1);
+            let (row, later) = rest.split_at(fits);
+            self.marks(row);
+            rest = later;
+        }
+    }
+
     /// A row of a list: a number, a name, and figures at the right end; a name that
     /// meets them is cut.
     pub fn numbered(&mut self, number: usize, name: &str, figures: &str) {
@@ -169,6 +184,8 @@ impl<'a> Side<'a> {
     }
 }
 
+/// From a mark's text to the next mark at least.
+const LEAST_GAP: f64 = 18.0;
 /// Where a text starts behind a tint and a mark, from the left edge.
 const TEXT_AFTER_BOTH: f64 = 112.0;
 

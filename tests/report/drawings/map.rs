@@ -47,6 +47,26 @@ fn the_sample_town_fills_a_sheet() {
     assert_eq!(decibels, 0, "the map needs no radio knowledge");
 }
 
+/// Marks of distance are explained where there are some, in the units of the report, and
+/// not where there are none.
+#[test]
+fn the_legend_explains_the_distances_along_routes() {
+    let said = |town: &Town| -> Vec<String> {
+        texts(town).into_iter().filter(|t| t.starts_with("Distance from the start")).collect()
+    };
+    let mut town = ferry(14);
+    let rings = |town: &Town| {
+        let drawing = map::draw_svg(&town.content()).unwrap();
+        elements(&drawing, "circle", ["r"; 5]).iter().filter(|r| r[0] == Some(12.0)).count()
+    };
+    assert!(rings(&town) > 2, "{}", rings(&town));
+    assert_eq!(said(&town), ["Distance from the start, km"]);
+    town.plan.units = UnitSystem::Us;
+    assert_eq!(said(&town), ["Distance from the start, miles"]);
+    town.plan.routes.clear();
+    assert_eq!((said(&town).len(), rings(&town)), (0, 0));
+}
+
 #[test]
 fn forty_posts_are_all_listed() {
     let town = ferry(40);

@@ -1,7 +1,7 @@
 //! Page two: for the radio crew.
 
 use crate::Provenance;
-use crate::svg_page::{Frame, Lettering};
+use crate::svg_page::{Frame, Lettering, ReadableSheet, Role};
 
 use super::flow::{self, Piece};
 use super::{Brief, Paper, SMALLEST, blank, foot, rule};
@@ -11,12 +11,14 @@ const SIZES: [f64; 7] = [28.0, 26.0, 24.5, 23.0, 21.5, 20.0, 18.5];
 /// Free width between the columns.
 const GUTTER: f64 = 40.0;
 
-pub(super) fn draw(brief: &Brief, provenance: &Provenance, paper: Paper) -> String {
+pub(super) fn draw(brief: &Brief, provenance: &Provenance, paper: Paper) -> ReadableSheet {
     let (mut sheet, room) = blank(paper);
+    sheet.begin(Role::Heading(1));
     let title = Lettering::new(44.0).bold();
     let text = format!("{}: for the radio crew", brief.event);
     sheet.text_shrunk((room.left, room.top + 40.0), &text, &title, room.width, SMALLEST);
     let when = Lettering::new(25.0);
+    sheet.begin(Role::Paragraph);
     sheet.text_within((room.left, room.top + 76.0), &brief.date, &when, room.width);
     let top = room.top + 92.0;
     rule(&mut sheet, room, top);
@@ -42,10 +44,11 @@ pub(super) fn draw(brief: &Brief, provenance: &Provenance, paper: Paper) -> Stri
     if left_out > 0 {
         let more = format!("{left_out} more lines are in brief.html and brief.txt.");
         let warning = Lettering::new(21.0).bold();
+        sheet.begin(Role::Paragraph);
         sheet.text_within((room.left, made_top - 16.0), &more, &warning, room.width);
     }
     let frame = Frame { left: room.left, top: made_top, width: room.width, height: made_height };
     flow::draw(&mut sheet, &made, &[frame], &[small]);
     foot(&mut sheet, room, provenance, (2, 2), "for the crew");
-    sheet.into_svg()
+    sheet.into_readable()
 }

@@ -2,7 +2,7 @@
 
 use crate::entry_lines::{Line, blank, lines};
 use crate::map::marks::{self, POST_RADIUS};
-use crate::svg_page::{Frame, Lettering, Point, Sheet};
+use crate::svg_page::{Frame, Lettering, Point, Role, Sheet};
 use perchline_link::Outcome;
 
 /// A piece of text.
@@ -13,13 +13,22 @@ pub(crate) struct Piece {
     body: String,
     /// Said below it, in heavy letters.
     advice: Vec<String>,
-    is_title: bool,
+    kind: Kind,
+}
+
+/// What a piece is to somebody who has the sheet read out.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Kind {
+    Title,
+    Entry,
+    /// A row of a table: what it is about, and the rest.
+    Row,
 }
 
 impl Piece {
     /// A title, which stays with what follows it.
     pub(crate) fn title(text: &str) -> Self {
-        Self { head: text.to_owned(), is_title: true, ..Self::line("", "") }
+        Self { head: text.to_owned(), kind: Kind::Title, ..Self::line("", "") }
     }
 
     /// A head and what goes on after it.
@@ -29,8 +38,17 @@ impl Piece {
             head: head.to_owned(),
             body: body.to_owned(),
             advice: Vec::new(),
-            is_title: false,
+            kind: Kind::Entry,
         }
+    }
+
+    /// The same as a row of a table.
+    pub(crate) fn row(head: &str, body: &str) -> Self {
+        Self { kind: Kind::Row, ..Self::line(head, body) }
+    }
+
+    fn is_title(&self) -> bool {
+        self.kind == Kind::Title
     }
 
     /// The same behind a post's mark.
@@ -47,7 +65,7 @@ impl Piece {
 
     fn set(&self, size: f64, room: f64) -> Set<'_> {
         let indent = if self.mark.is_some() { 2.0 * POST_RADIUS + 0.4 * size } else { 0.0 };
-        let head_size = if self.is_title { size * TITLE } else { size };
+        let head_size = if self.is_title() { size * TITLE } else { size };
         let mut set: Vec<(f64, Line)> = lines(&self.head, &self.body, head_size, room - indent)
             .into_iter()
             .map(|l| (indent, l))
@@ -56,7 +74,7 @@ impl Piece {
             let more = indent + 0.9 * size;
             set.extend(lines(advice, "", size, room - more).into_iter().map(|l| (more, l)));
         }
-        let above = if self.is_title { 0.55 * size } else { 0.0 };
+        let above = if self.is_title() { 0.55 * size } else { 0.0 };
         let least = if self.mark.is_some() { 2.0 * POST_RADIUS + 2.0 } else { 0.0 };
         let height = (set.len() as f64 * head_size * LEADING).max(least) + above + GAP * size;
         Set { piece: self, lines: set, size: head_size, above, height }
@@ -155,7 +173,7 @@ fn placed<'a>(pieces: &'a [Piece], columns: &[Frame], size: f64) -> (Vec<PlacedP
     while let Some((index, piece)) = rest.next() {
         let mut set = piece.set(size, column.width);
         // A title wants the first lines of what it is over beside it.
-        let follows = rest.peek().filter(|_| piece.is_title);
+        let follows = rest.peek().filter(|_| piece.is_title());
         let with = follows.map_or(0.0, |(_, next)| next.set(size, column.width).height);
         if y + set.height + with - GAP * size > column.bottom() {
             let Some(next) = columns.next() else { return (places, index) };
@@ -181,6 +199,12 @@ impl Set<'_> {
     fn draw(&self, sheet: &mut Sheet, (left, top): (f64, f64)) {
         let text = Lettering::new(self.size);
         let mut base = top + self.above + self.size * 0.95;
+        sheet.begin(match self.piece.kind {
+            Kind::Title => Role::Heading(2),
+            Kind::Entry => Role::Entry,
+            Kind::Row => Role::RowHead,
+        });
+        let mut in_head = self.piece.kind == Kind::Row;
         if let Some(outcome) = self.piece.mark {
             let middle = base - self.size * 0.36;
             marks::post(sheet, (left + POST_RADIUS, middle.max(top + POST_RADIUS)), outcome);
@@ -190,6 +214,10 @@ impl Set<'_> {
             sheet.text((x, base), &line.head, &text.bold());
             let head = text.bold().width(&line.head);
             let after = if line.head.is_empty() { 0.0 } else { head + blank(self.size) };
+            if in_head && !line.body.is_empty() {
+                sheet.begin(Role::Cell);
+                in_head = false;
+            }
             sheet.text((x + after, base), &line.body, &text);
             base += self.size * LEADING;
         }

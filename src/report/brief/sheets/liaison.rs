@@ -5,14 +5,18 @@ use crate::basemap::swatch;
 use crate::cautions::Caution;
 use crate::map::frame::bar_and_north;
 use crate::map::georeference::MapFrame;
+use crate::map::legend::{Explained, Reader, explained};
+use crate::map::names::Named;
 use crate::map::{MapContent, ground, marks, names};
 use crate::palette::{ACCENT, INK};
 use crate::route_strip::{RouteStrip, strips};
-use crate::svg_page::{Align, Frame, Lettering, Pen, Sheet};
+use crate::svg_page::{Align, Frame, Lettering, Pen, ReadableSheet, Role, Sheet};
+use crate::typeface::{printable, wrapped};
 use perchline_link::Outcome;
 
 use super::flow::{self, Piece};
 use super::{Brief, Paper, SMALLEST, blank, foot, rule};
+use crate::brief::lower;
 use crate::brief::page::shown;
 
 /// Sizes that are tried for the lists: 9.9 points and less.
@@ -33,12 +37,12 @@ pub(super) fn draw(
     brief: &Brief,
     content: &MapContent<'_>,
     paper: Paper,
-) -> Result<String, ReportError> {
+) -> Result<ReadableSheet, ReportError> {
     let (mut sheet, room) = blank(paper);
     let top = head(&mut sheet, brief, room);
     let top = calls_and_times(&mut sheet, brief, room, top);
     let pieces = pieces(brief);
-    let rows = legend_rows(brief, content);
+    let rows = Rows::of(brief, content, room);
     let mut strips = strips(content.plan, content.site, content.courses, false);
     let routes = strips.len();
     strips.truncate(STRIPS);
@@ -67,13 +71,15 @@ pub(super) fn draw(
         strips.clear();
     }
     let more_routes = routes - strips.len();
-    let missing = draw_map(&mut sheet, content, room, &map)?;
-    legend(&mut sheet, content, room, map.frame().bottom() + BELOW, &rows)?;
+    sheet.begin(Role::Figure(map_in_words(brief)));
+    let named = draw_map(&mut sheet, content, room, &map)?;
+    let below = map.frame().bottom() + BELOW;
+    legend(&mut sheet, content, room, below, &rows.outcomes)?;
+    marks_legend(&mut sheet, content, &named, room, below + rows.outcomes_height());
     draw_strips(&mut sheet, &strips, room, strips_top(&map, &rows))?;
     let left_out = flow::draw(&mut sheet, &pieces, &columns, &SIZES);
-    let caveat = Lettering::new(20.0).bold();
     let mut text = brief.caveats.join(" ");
-    if let Some(said) = names::without_room(&missing) {
+    if let Some(said) = names::without_room(&named.unnamed) {
         text = format!("{said} {text}");
     }
     if more_routes > 0 {
@@ -89,9 +95,34 @@ pub(super) fn draw(
         let lines = if left_out == 1 { "line is" } else { "lines are" };
         text = format!("{left_out} more {lines} in brief.html. {text}");
     }
-    sheet.paragraph((room.left, room.bottom() - 52.0), &text, &caveat, room.width, 24.0);
+    caveats(&mut sheet, &text, room);
     foot(&mut sheet, room, content.provenance, (1, 2), "for the organiser");
-    Ok(sheet.into_svg())
+    Ok(sheet.into_readable())
+}
+
+/// What to know of the sheet, between the lists and its last line: smaller where it is
+/// long, and cut where that is not enough.
+fn caveats(sheet: &mut Sheet, text: &str, room: Frame) {
+    /// Sizes with how many lines have room, how far apart they stand, and how far above
+    /// the sheet's end the first one does.
+    const SET: [(f64, usize, f64, f64); 3] =
+        [(20.0, 2, 24.0, 52.0), (18.0, 2, 22.0, 50.0), (15.0, 3, 17.5, 60.0)];
+    sheet.begin(Role::Paragraph);
+    let text = printable(text);
+    for (index, (size, most, leading, above)) in SET.into_iter().enumerate() {
+        let bold = Lettering::new(size).bold();
+        let lines = wrapped(&text, size, bold.cut, room.width);
+        if lines.len() <= most || index + 1 == SET.len() {
+            let mut y = room.bottom() - above;
+            for (number, line) in (1..).zip(lines.iter().take(most)) {
+                let cut = number == most && lines.len() > most;
+                let line = if cut { format!("{line} …") } else { line.clone() };
+                sheet.text_within((room.left, y), &line, &bold, room.width);
+                y += leading;
+            }
+            return;
+        }
+    }
 }
 
 /// Routes that are drawn from end to end; more are in the page.
@@ -100,8 +131,8 @@ const STRIPS: usize = 2;
 const STRIP_SIZE: f64 = 18.0;
 
 /// Where they begin: below the legend.
-fn strips_top(map: &MapFrame, rows: &[Outcome]) -> f64 {
-    map.frame().bottom() + BELOW + rows.len().div_ceil(3) as f64 * ROW + 40.0
+fn strips_top(map: &MapFrame, rows: &Rows) -> f64 {
+    map.frame().bottom() + BELOW + rows.outcomes_height() + rows.marks as f64 * ROW + 4.0
 }
 
 fn draw_strips(
@@ -112,6 +143,7 @@ fn draw_strips(
 ) -> Result<(), ReportError> {
     for strip in strips {
         let height = strip.height(room.width, STRIP_SIZE);
+        sheet.begin(Role::Figure(strip.in_words()));
         strip.draw(sheet, Frame { top, height, ..room }, STRIP_SIZE)?;
         top += height;
     }
@@ -121,14 +153,17 @@ fn draw_strips(
 /// The event, and the one sentence that matters; returns where it ends.
 fn head(sheet: &mut Sheet, brief: &Brief, room: Frame) -> f64 {
     let title = Lettering::new(52.0).bold();
+    sheet.begin(Role::Heading(1));
     sheet.text_shrunk((room.left, room.top + 46.0), &brief.event, &title, room.width, SMALLEST);
     let when = match &brief.agency {
         Some(agency) => format!("{}  ·  {agency}", brief.date),
         None => brief.date.clone(),
     };
     let small = Lettering::new(25.0);
+    sheet.begin(Role::Paragraph);
     sheet.text_shrunk((room.left, room.top + 84.0), &when, &small, room.width, SMALLEST);
     let headline = Lettering::new(36.0).bold().in_colour(ACCENT);
+    sheet.begin(Role::Paragraph);
     let y = sheet.paragraph(
         (room.left, room.top + 134.0),
         &brief.headline,
@@ -137,6 +172,7 @@ fn head(sheet: &mut Sheet, brief: &Brief, room: Frame) -> f64 {
         42.0,
     );
     let site = Lettering::new(25.0);
+    sheet.begin(Role::Paragraph);
     let y = sheet.paragraph((room.left, y - 6.0), &brief.site, &site, room.width, 30.0);
     let Some(missing) = brief.missing else { return y - 12.0 };
     sheet.paragraph((room.left, y), missing, &site.bold(), room.width, 30.0) - 12.0
@@ -149,23 +185,20 @@ fn calls_and_times(sheet: &mut Sheet, brief: &Brief, room: Frame, top: f64) -> f
     rule(sheet, room, top);
     let mut calls = vec![
         Piece::title("Whom to call"),
-        Piece::line(
-            "Life at risk:",
-            Caution::Emergency.text().trim_start_matches("Life at risk: "),
-        ),
+        Piece::row("Life at risk:", Caution::Emergency.text().trim_start_matches("Life at risk: ")),
     ];
     calls.extend(brief.contacts.iter().map(|contact| {
         let role = contact.role.as_ref().map_or_else(String::new, |role| format!(" ({role})"));
         let note = contact.note.as_ref().map_or_else(String::new, |note| format!(". {note}"));
         let reached = contact.reached();
-        Piece::line(&format!("{}: {reached}", contact.name), &format!("{role}{note}."))
+        Piece::row(&format!("{}: {reached}", contact.name), &format!("{role}{note}."))
     }));
     if brief.contacts.is_empty() {
         calls.push(Piece::line("", "The plan names nobody. Name and number:"));
     }
     let mut times = vec![Piece::title("Times")];
     times.extend(
-        brief.times.iter().map(|entry| Piece::line(&format!("{}:", entry.head), &entry.body)),
+        brief.times.iter().map(|entry| Piece::row(&format!("{}:", entry.head), &entry.body)),
     );
     let width = (room.width - GUTTER) / 2.0;
     let mut size = CALL_SIZE;
@@ -185,6 +218,7 @@ fn calls_and_times(sheet: &mut Sheet, brief: &Brief, room: Frame, top: f64) -> f
     let bottom = column.bottom() + if brief.contacts.is_empty() { 60.0 } else { 0.0 };
     if left_out > 0 {
         let more = format!("and {left_out} more in brief.html");
+        sheet.begin(Role::Paragraph);
         sheet.text_within(
             (room.left, bottom + 18.0),
             &more,
@@ -296,20 +330,31 @@ pub(crate) fn fitted_map(
     MapFrame::filling(grid, Frame { left, top, width, height })
 }
 
-/// Draws the map; returns what found no place on it.
+/// What the map shows, for whoever does not see it.
+pub(super) fn map_in_words(brief: &Brief) -> String {
+    let fails = brief.posts.iter().filter(|post| !post.outcome.works());
+    let fails: Vec<String> = fails
+        .map(|post| format!("{} {} ({})", post.number, post.name, lower(shown(post.outcome))))
+        .collect();
+    let fails =
+        if fails.is_empty() { String::new() } else { format!(" Not at: {}.", fails.join(", ")) };
+    format!("Map of the ground with the posts. {} {}{fails}", brief.headline, brief.site)
+}
+
+/// Draws the map.
 fn draw_map(
     sheet: &mut Sheet,
     content: &MapContent<'_>,
     room: Frame,
     map: &MapFrame,
-) -> Result<Vec<String>, ReportError> {
+) -> Result<Named, ReportError> {
     let frame = map.frame();
     ground(sheet, content, map, 1.0)?;
     sheet.rectangle(frame, 0.0, &Pen::line(INK, 2.4));
-    let missing = names::draw(sheet, content, map)?;
+    let named = names::draw(sheet, content, map)?;
     let base = frame.bottom() + 40.0;
     bar_and_north(sheet, map, content.plan.units, (room.left, room.right()), base)?;
-    Ok(missing)
+    Ok(named)
 }
 
 /// From the map to the legend: scale bar and arrow stand between.
@@ -317,8 +362,67 @@ const BELOW: f64 = 58.0;
 /// Height of a row of the legend.
 const ROW: f64 = 36.0;
 
+/// What the legend has.
+struct Rows {
+    outcomes: Vec<Outcome>,
+    /// Rows of marks.
+    marks: usize,
+}
+
+impl Rows {
+    fn of(brief: &Brief, content: &MapContent<'_>, room: Frame) -> Self {
+        // Where the map turns out to have no room for distances there is a row to spare.
+        let named = Named { distances: !content.plan.routes.is_empty(), ..Named::default() };
+        let marks = explained(content, &named, Reader::Liaison);
+        Self { outcomes: classes_there(brief, content), marks: in_rows(&marks, room.width).len() }
+    }
+
+    /// Height of the classes and of the relay's row.
+    fn outcomes_height(&self) -> f64 {
+        (self.outcomes.len().div_ceil(3) + 1) as f64 * ROW
+    }
+}
+
+/// From a mark's middle to its text, and from a text to the next mark at least.
+const TO_TEXT: f64 = 34.0;
+const TO_NEXT: f64 = 26.0;
+/// How the legend is set.
+const LEGEND: Lettering = Lettering::new(21.0);
+
+/// Marks in rows of this width, each with the left end of its place.
+fn in_rows(marks: &[Explained], room: f64) -> Vec<Vec<(f64, &Explained)>> {
+    let mut rows: Vec<Vec<(f64, &Explained)>> = Vec::new();
+    let mut x = f64::INFINITY;
+    for mark in marks {
+        let width = 22.0 + TO_TEXT + LEGEND.width(&mark.text);
+        if x + width > room {
+            rows.push(Vec::new());
+            x = 0.0;
+        }
+        if let Some(row) = rows.last_mut() {
+            row.push((x, mark));
+        }
+        x += width + TO_NEXT;
+    }
+    rows
+}
+
+/// What the other marks on the map mean.
+fn marks_legend(sheet: &mut Sheet, content: &MapContent<'_>, named: &Named, room: Frame, top: f64) {
+    let marks = explained(content, named, Reader::Liaison);
+    for (number, row) in in_rows(&marks, room.width).iter().enumerate() {
+        let middle = top + (number as f64 + 0.5) * ROW;
+        for (x, mark) in row {
+            let left = room.left + x + 22.0;
+            (mark.draw)(sheet, (left, middle));
+            let at = (left + TO_TEXT, middle + 7.5);
+            sheet.text_within(at, &mark.text, &LEGEND, room.right() - at.0);
+        }
+    }
+}
+
 /// Classes that occur on the map or at a post.
-fn legend_rows(brief: &Brief, content: &MapContent<'_>) -> Vec<Outcome> {
+pub(super) fn classes_there(brief: &Brief, content: &MapContent<'_>) -> Vec<Outcome> {
     let on_the_map = |outcome: &Outcome| content.coverage.outcome.iter().any(|o| o == outcome);
     let at_a_post = |outcome: &Outcome| brief.posts.iter().any(|p| p.outcome == *outcome);
     Outcome::ALL.into_iter().filter(|o| on_the_map(o) || at_a_post(o)).collect()
@@ -331,7 +435,7 @@ fn legend(
     top: f64,
     rows: &[Outcome],
 ) -> Result<(), ReportError> {
-    let text = Lettering::new(21.0);
+    let text = LEGEND;
     let third = room.width / 3.0;
     for (index, outcome) in rows.iter().enumerate() {
         let left = room.left + (index % 3) as f64 * third;
@@ -340,9 +444,10 @@ fn legend(
         sheet.image(patch, &swatch(*outcome, 48, 28))?;
         sheet.rectangle(patch, 0.0, &Pen::line(INK, 1.2));
         marks::post(sheet, (left + 70.0, middle), *outcome);
-        sheet.text_within((left + 92.0, middle + 7.5), shown(*outcome), &text, third - 100.0);
+        let at = (left + 92.0, middle + 7.5);
+        sheet.text_shrunk(at, shown(*outcome), &text, third - 100.0, 0.7);
     }
-    let base = top + rows.len().div_ceil(3) as f64 * ROW + 20.0;
+    let base = top + rows.len().div_ceil(3) as f64 * ROW + 24.0;
     marks::site(sheet, (room.left + 24.0, base - 6.0), 16.0);
     let relay = format!("The relay, on {}.", content.site.site);
     sheet.text_within((room.left + 92.0, base + 1.0), &relay, &text, room.width * 0.5);

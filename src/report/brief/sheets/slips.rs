@@ -3,7 +3,7 @@
 use crate::cautions::Caution;
 use crate::outputs::{OutboxSlot, OutputError};
 use crate::palette::QUIET;
-use crate::svg_page::{Frame, Lettering, Pen, Sheet};
+use crate::svg_page::{Frame, Lettering, Pen, ReadableSheet, Role, Sheet};
 use perchline_plan::UnitSystem;
 
 use super::flow::{self, Piece};
@@ -32,7 +32,7 @@ pub(crate) fn write_slips(
         return Ok(());
     }
     let made = map.provenance.made_from_plan();
-    let sheets: Vec<String> =
+    let sheets: Vec<ReadableSheet> =
         brief.posts.chunks(COLUMNS * ROWS).map(|posts| draw(brief, posts, paper, &made)).collect();
     let about = pdf::About {
         title: format!("{}: a slip for each post", brief.event),
@@ -41,7 +41,7 @@ pub(crate) fn write_slips(
     slot.bytes(&pdf::pdf(&sheets, paper, about, map.provenance)?)
 }
 
-fn draw(brief: &Brief, posts: &[PostLine], paper: Paper, made: &str) -> String {
+fn draw(brief: &Brief, posts: &[PostLine], paper: Paper, made: &str) -> ReadableSheet {
     let (mut sheet, room) = blank(paper);
     let (width, height) = (room.width / COLUMNS as f64, room.height / ROWS as f64);
     for (index, post) in posts.iter().enumerate() {
@@ -55,7 +55,7 @@ fn draw(brief: &Brief, posts: &[PostLine], paper: Paper, made: &str) -> String {
         slip(&mut sheet, brief, post, frame, made);
     }
     cuts(&mut sheet, room, posts.len(), (width, height));
-    sheet.into_svg()
+    sheet.into_readable()
 }
 
 /// Where to cut: no line where no slip is.
@@ -77,9 +77,11 @@ fn slip(sheet: &mut Sheet, brief: &Brief, post: &PostLine, frame: Frame, made: &
     let inner = frame.grown(-BORDER);
     let name = format!("{} {}", post.number, post.name);
     let title = Lettering::new(34.0).bold();
+    sheet.begin(Role::Heading(1));
     sheet.text_shrunk((inner.left, inner.top + 30.0), &name, &title, inner.width, SMALLEST);
     let when = format!("{}, {}", brief.event, brief.date);
     let small = Lettering::new(18.0).quiet();
+    sheet.begin(Role::Paragraph);
     sheet.text_shrunk((inner.left, inner.top + 56.0), &when, &small, inner.width, SMALLEST);
     let slip = &post.slip;
     let mut pieces = vec![
@@ -101,5 +103,6 @@ fn slip(sheet: &mut Sheet, brief: &Brief, post: &PostLine, frame: Frame, made: &
         more => format!("{more} more lines are in brief.html. {made}."),
     };
     let quiet = Lettering::new(14.0).quiet();
+    sheet.begin(Role::Paragraph);
     sheet.text_shrunk((inner.left, inner.bottom()), &foot, &quiet, inner.width, 0.7);
 }
