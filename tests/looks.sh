@@ -31,7 +31,7 @@ draw() {
     run rank "$plan"
     run coverage "$plan" --site "$site"
     run path "$plan" --from "$site" --to "$post"
-    run brief "$plan"
+    run brief "$plan" --paper both --paper a3 --paper tabloid --paper poster
     run ready "$plan"
     run direct "$plan"
     run masts "$plan" "$@"

@@ -9,8 +9,8 @@ use jiff::civil::DateTime;
 use perchline_plan::{Carry, ChooseInputs, UnitSystem};
 use perchline_propagation::METHODS;
 use perchline_report::outputs::{
-    self, BRIEFING, CARD, CHANNELS, DEBRIEF, MASTS, NamedFile, PATH_PLOT, READY, REHEARSAL,
-    REPORT_MAP, ROOF, SITE_MAP,
+    self, BRIEFING, CARD, CHANNELS, CHOICE, DEBRIEF, MASTS, NamedFile, PATH_PLOT, POWER, READY,
+    REHEARSAL, REPORT_MAP, ROOF, SITE_MAP, TRACKERS,
 };
 use perchline_report::part_file::Share;
 use perchline_start::RelayKind;
@@ -99,6 +99,7 @@ pub enum Verb {
         channel: Option<String>,
     },
     /// Choose the best set of sites for several relays
+    #[command(after_help = files(&CHOICE.named()))]
     Choose {
         /// What to read and where to write
         #[command(flatten)]
@@ -143,6 +144,7 @@ pub enum Verb {
         mast: Option<String>,
     },
     /// Say what digipeaters hear of the trackers along their routes
+    #[command(after_help = files(&TRACKERS.named()))]
     Trackers {
         /// What to read and where to write
         #[command(flatten)]
@@ -155,6 +157,7 @@ pub enum Verb {
     #[command(after_help = files(&[CHANNELS.named(), ROOF.named()].concat()))]
     Cosite(PlanArgs),
     /// Say how long batteries run in the cold, and what people carry
+    #[command(after_help = files(&POWER.named()))]
     Power(PlanArgs),
     /// Say what to do when the relay falls silent; make the cards
     #[command(after_help = files(&CARD.named()))]

@@ -7,6 +7,9 @@ use perchline_report::answers;
 use perchline_report::cautions::{Output, said};
 use perchline_report::choose_tables::{choice_screen, impossible};
 use perchline_report::documents::{Chosen, Place};
+use perchline_report::layers::Layers;
+use perchline_report::map::choice::{ChoiceMap, in_words};
+use perchline_report::outputs::{CHOICE, put_all};
 use perchline_report::screen::Screen;
 use perchline_report::tables::{heading, remark_lines};
 use perchline_report::words::{caveats, closing};
@@ -59,6 +62,7 @@ pub(super) fn run(
             event: &plan.event.name,
             caveats: caveats(plan.houses()),
             choice: &choice,
+            picture: in_words(&choice),
             places: Place::all(&places, plan.units),
         },
     };
@@ -73,7 +77,12 @@ pub(super) fn run(
         args,
         "choice",
         Told { document: &document, text: &text, by: By::Prediction },
-        |_| Ok(()),
+        |outbox| {
+            let relief = session.relief()?;
+            let layers = Layers { plan, terrain: &session.terrain, relief: &relief, grid: &grid };
+            let map = ChoiceMap { layers, choice: &choice, provenance: &session.provenance };
+            put_all(outbox, &CHOICE, "", &map).map_err(Failure::output)
+        },
     )
 }
 

@@ -4,6 +4,8 @@ use perchline_power::PowerError;
 use perchline_report::answers;
 use perchline_report::cautions::{Output, said};
 use perchline_report::documents::{Place, Power};
+use perchline_report::outputs::{POWER, put_all};
+use perchline_report::power_plot::{PowerPlot, in_words};
 use perchline_report::power_tables::power_screen;
 use perchline_report::screen::Screen;
 use perchline_report::tables::remark_lines;
@@ -34,6 +36,7 @@ pub(super) fn run(args: &PlanArgs) -> Result<(), Failure> {
             event: &plan.event.name,
             stations,
             crews,
+            picture: in_words(energy),
             kits: &energy.kits,
             places: Place::all(&places, plan.units),
         },
@@ -41,7 +44,14 @@ pub(super) fn run(args: &PlanArgs) -> Result<(), Failure> {
     let text = Screen::new(answers::power(energy))
         .and(power_screen(plan, energy, &places))
         .long_only("notes", remark_lines(&remarks));
-    tell(&session, args, "power", Told { document: &document, text: &text, by: By::Plan }, |_| {
-        Ok(())
-    })
+    tell(
+        &session,
+        args,
+        "power",
+        Told { document: &document, text: &text, by: By::Plan },
+        |outbox| {
+            let plot = PowerPlot { plan, energy, provenance: &session.provenance };
+            put_all(outbox, &POWER, "", &plot).map_err(Failure::output)
+        },
+    )
 }

@@ -7,6 +7,10 @@ use perchline_plan::Site;
 use perchline_report::answers;
 use perchline_report::cautions::{Output, said};
 use perchline_report::documents::Trackers;
+use perchline_report::layers::Layers;
+use perchline_report::map::trackers::{TrackerMap, in_words};
+use perchline_report::outbox::file_stems;
+use perchline_report::outputs::{TRACKERS, put_all};
 use perchline_report::screen::Screen;
 use perchline_report::tables::{heading, remark_lines};
 use perchline_report::tracker_tables::tracker_screen;
@@ -55,6 +59,7 @@ pub(super) fn run(args: &PlanArgs, sites: &[String]) -> Result<(), Failure> {
             event: &plan.event.name,
             caveats: caveats(plan.houses()),
             channels: &studies,
+            pictures: studies.iter().map(|study| in_words(study, plan.units)).collect(),
         },
     };
     let mut text =
@@ -70,6 +75,16 @@ pub(super) fn run(args: &PlanArgs, sites: &[String]) -> Result<(), Failure> {
         args,
         "trackers",
         Told { document: &document, text: &text, by: By::Prediction },
-        |_| Ok(()),
+        |outbox| {
+            let (relief, grid) = (session.relief()?, session.map_grid()?);
+            let layers = Layers { plan, terrain: &session.terrain, relief: &relief, grid: &grid };
+            let provenance = &session.provenance;
+            let stems = file_stems(studies.iter().map(|study| study.channel.as_str()));
+            for (study, stem) in studies.iter().zip(&stems) {
+                let map = TrackerMap { layers, study, provenance };
+                put_all(outbox, &TRACKERS, stem, &map).map_err(Failure::output)?;
+            }
+            Ok(())
+        },
     )
 }

@@ -11,7 +11,7 @@ use perchline_siting::choose::Choice;
 use perchline_siting::direct::{Fallback, Way};
 use perchline_siting::masts::MastStudy;
 use perchline_siting::spots::SpotSearch;
-use perchline_siting::trackers::TrackerStudy;
+use perchline_siting::trackers::{TrackerScore, TrackerStudy};
 use perchline_siting::{PostScore, RankError, Ranking, SiteScore, at_once};
 use perchline_units::{Db, Metres};
 use serde::Serialize;
@@ -265,12 +265,35 @@ fn verdict(study: &PathStudy, against: &Against, units: UnitSystem, link: &str) 
     [first, format!("Limiting direction: {limits}{both}."), to_do]
 }
 
+/// The tracker of which the smallest share of beacons gets through.
+pub(super) fn heard_least<'a>(studies: &[&'a TrackerStudy]) -> Option<&'a TrackerScore> {
+    let scores = studies.iter().flat_map(|study| &study.trackers);
+    scores.min_by(|a, b| a.through.total_cmp(&b.through))
+}
+
+/// What is said where no route has a silent stretch.
+pub(super) const NO_SILENCE: &str = "No silent stretch on any route.";
+
+/// The silent stretch in which a tracker is longest, if there is one.
+pub(super) fn longest_silence(studies: &[&TrackerStudy], units: UnitSystem) -> Option<String> {
+    let scores = studies.iter().flat_map(|study| &study.trackers);
+    let silent = scores.filter_map(|score| Some((score, score.along.longest_silence()?)));
+    let (score, silence) = silent.reduce(|a, b| if b.1.lasts_s > a.1.lasts_s { b } else { a })?;
+    Some(format!(
+        "Longest silence: {} from {} to {} of {}, {}.",
+        score.tracker,
+        units.distance(silence.from_m),
+        units.distance(silence.to_m),
+        score.route,
+        minutes(silence.lasts_s)
+    ))
+}
+
 /// Of `trackers`: who is heard least, where nobody knows for longest, what one more
 /// digipeater brings.
 #[must_use]
 pub fn tracked(studies: &[&TrackerStudy], units: UnitSystem) -> String {
-    let scores = || studies.iter().flat_map(|study| &study.trackers);
-    let Some(least) = scores().min_by(|a, b| a.through.total_cmp(&b.through)) else {
+    let Some(least) = heard_least(studies) else {
         return answer(&["No tracker is on any packet channel.".to_owned()]);
     };
     let mut sites: Vec<&str> = Vec::new();
@@ -285,24 +308,13 @@ pub fn tracked(studies: &[&TrackerStudy], units: UnitSystem) -> String {
         words::percent(least.through),
         least.tracker
     );
-    let silent = scores().filter_map(|score| Some((score, score.along.longest_silence()?)));
-    let Some((score, silence)) =
-        silent.reduce(|a, b| if b.1.lasts_s > a.1.lasts_s { b } else { a })
-    else {
+    let Some(second) = longest_silence(studies, units) else {
         return answer(&[
             first,
-            "No silent stretch on any route.".to_owned(),
+            NO_SILENCE.to_owned(),
             "To do: go the routes once with a tracker before anyone relies on it.".to_owned(),
         ]);
     };
-    let second = format!(
-        "Longest silence: {} from {} to {} of {}, {}.",
-        score.tracker,
-        units.distance(silence.from_m),
-        units.distance(silence.to_m),
-        score.route,
-        minutes(silence.lasts_s)
-    );
     let more = studies.iter().filter_map(|study| study.one_more.first());
     let more = more.filter(|more| more.gain >= WORTH_A_DIGIPEATER);
     let third = match more.reduce(|a, b| if b.gain > a.gain { b } else { a }) {
@@ -366,24 +378,8 @@ pub fn without_relay(fallback: &Fallback) -> String {
 #[must_use]
 pub fn power(energy: &Energy) -> String {
     let budgets = energy.stations();
-    let dying: Vec<&StationBudget> = budgets.iter().filter(|budget| !budget.poor.lasts()).collect();
-    let first = if budgets.is_empty() {
-        String::new()
-    } else if dying.is_empty() {
-        let names: Vec<&str> = budgets.iter().map(|b| b.station.as_str()).collect();
-        format!("Should run to the end in the poor case too: {}.", few(&names))
-    } else {
-        let each = dying.iter().map(|budget| {
-            let at = budget.poor.dies_at.as_ref();
-            let at = at.map_or_else(|| "?".to_owned(), |at| clock(at, &budget.on));
-            format!(
-                "{} DIES at {at}, needed until {}",
-                budget.station,
-                clock(&budget.off, &budget.on)
-            )
-        });
-        format!("In the poor case {}.", each.collect::<Vec<_>>().join("; "))
-    };
+    let dying: Vec<&StationBudget> = dying(budgets).collect();
+    let first = packs_last(budgets);
     let crews: Vec<String> = energy
         .crews()
         .iter()
@@ -423,24 +419,61 @@ pub fn power(energy: &Energy) -> String {
     answer(&[first, crews, to_do])
 }
 
+/// Stations whose packs die in the poor case.
+fn dying(budgets: &[StationBudget]) -> impl Iterator<Item = &StationBudget> {
+    budgets.iter().filter(|budget| !budget.poor.lasts())
+}
+
+/// Whether the packs of stations last, in a sentence; nothing where there are none.
+pub(super) fn packs_last(budgets: &[StationBudget]) -> String {
+    if budgets.is_empty() {
+        return String::new();
+    }
+    let each: Vec<String> = dying(budgets)
+        .map(|budget| {
+            let at = budget.poor.dies_at.as_ref();
+            let at = at.map_or_else(|| "?".to_owned(), |at| clock(at, &budget.on));
+            format!(
+                "{} DIES at {at}, needed until {}",
+                budget.station,
+                clock(&budget.off, &budget.on)
+            )
+        })
+        .collect();
+    if each.is_empty() {
+        let names: Vec<&str> = budgets.iter().map(|b| b.station.as_str()).collect();
+        return format!("Should run to the end in the poor case too: {}.", few(&names));
+    }
+    format!("In the poor case {}.", each.join("; "))
+}
+
+/// Where the relays of a choice stand.
+pub(super) fn relays_on(choice: &Choice) -> String {
+    let sites = &choice.first.sites;
+    let relays = if sites.len() == 1 { "relay" } else { "relays" };
+    format!("{relays} on {}", sites.join(" and "))
+}
+
+/// The posts that no relay of a choice serves, if there are any.
+pub(super) fn left_out(choice: &Choice) -> Option<String> {
+    let posts = choice.sectors.posts.iter();
+    let fails =
+        posts.filter(|sector| !sector.first.as_ref().is_some_and(|duty| duty.outcome.works()));
+    let fails: Vec<&str> = fails.map(|sector| sector.post.as_str()).collect();
+    (!fails.is_empty()).then(|| format!("Not: {}.", few(&fails)))
+}
+
 /// Of `choose`: the set, what it leaves out, what comes next.
 #[must_use]
 pub fn chosen(choice: &Choice) -> String {
     let set = &choice.first;
-    let relays = if set.sites.len() == 1 { "relay" } else { "relays" };
     let first = format!(
-        "Best: {relays} on {}; {} of {} posts should work.",
-        set.sites.join(" and "),
+        "Best: {}; {} of {} posts should work.",
+        relays_on(choice),
         set.posts_covered,
         choice.sectors.posts.len(),
     );
-    let fails = choice
-        .sectors
-        .posts
-        .iter()
-        .filter(|sector| !sector.first.as_ref().is_some_and(|duty| duty.outcome.works()));
-    let fails: Vec<&str> = fails.map(|sector| sector.post.as_str()).collect();
-    let fails = if fails.is_empty() { String::new() } else { format!("Not: {}. ", few(&fails)) };
+    let fails = left_out(choice).map_or_else(String::new, |fails| format!("{fails} "));
     let spare = match choice.relays.saturating_sub(set.sites.len()) {
         0 => "",
         1 => "One more relay adds nothing within the limits. ",

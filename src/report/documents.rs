@@ -277,6 +277,8 @@ pub struct Chosen<'a> {
     pub caveats: &'a [&'a str],
     /// The choice.
     pub choice: &'a Choice,
+    /// What the map of it shows, for whoever does not see it.
+    pub picture: String,
     /// Its sites as places where people work, then the digipeater's, then those of the
     /// sets that it falls back on.
     pub places: Vec<Place<'a>>,
@@ -310,6 +312,8 @@ pub struct Trackers<'a> {
     pub caveats: &'a [&'a str],
     /// A study a packet channel.
     pub channels: &'a [&'a TrackerStudy],
+    /// What the map of each shows, for whoever does not see it.
+    pub pictures: Vec<String>,
 }
 
 /// Of `power`: what lasts, and what each person carries.
@@ -321,6 +325,8 @@ pub struct Power<'a> {
     pub stations: &'a [StationBudget],
     /// The crews' needs.
     pub crews: &'a [CrewNeeds],
+    /// What the drawing of it shows, for whoever does not see it.
+    pub picture: String,
     /// What goes up to each station.
     pub kits: &'a [StationKit],
     /// The sites on which the plan puts stations, as places where people work.

@@ -154,14 +154,15 @@ impl Layers<'_> {
         (range > 0.0).then(|| Metres::new(axis::round_down((range / CONTOURS).max(1.0)) * unit))
     }
 
-    fn contours(&self, sheet: &mut Sheet, whole: Frame) -> Result<(), ReportError> {
+    /// Draws contours into a frame that spans the layers' grid.
+    pub(super) fn contours(&self, sheet: &mut Sheet, whole: Frame) -> Result<(), ReportError> {
         let Some(interval) = self.contour_interval() else { return Ok(()) };
         let ground = self.terrain.grid();
         let onto = |(column, row): (f64, f64)| -> Point {
             let (column, row) = self.grid.cell_of(ground, (column, row));
             (
-                column / self.grid.columns() as f64 * whole.width,
-                row / self.grid.rows() as f64 * whole.height,
+                whole.left + column / self.grid.columns() as f64 * whole.width,
+                whole.top + row / self.grid.rows() as f64 * whole.height,
             )
         };
         let mut paths = [String::new(), String::new()];

@@ -1,5 +1,6 @@
 //! The coverage map of one site on one channel: a landscape sheet to hand out.
 
+pub mod choice;
 pub(super) mod footprints;
 pub(super) mod frame;
 pub(super) mod georeference;
@@ -7,10 +8,12 @@ mod grid_lines;
 pub(super) mod legend;
 pub(super) mod marks;
 pub(super) mod names;
+mod place_names;
 pub(super) mod rasters;
 mod route_line;
 mod side;
 pub mod spots;
+pub mod trackers;
 pub(super) mod walk;
 
 use ndarray::Array2;

@@ -15,11 +15,14 @@ use super::card::{self, Card};
 use super::channel_sheet::{self, ChannelSheet};
 use super::debrief::map::MapPicture;
 use super::debrief::{self, DebriefContent};
+use super::map::choice::ChoiceMap;
 use super::map::spots::SpotMap;
+use super::map::trackers::TrackerMap;
 use super::map::{self, MapContent};
 use super::mast_plot::{self, MastPlot};
 use super::outbox::{Outbox, OutboxError, Part};
 use super::path_plot::{self, PathPlot};
+use super::power_plot::{self, PowerPlot};
 use super::ready::{self, ReadyContent};
 use super::rehearsal::{self, RehearsalWalk};
 use super::roof_plan::{self, RoofPlan};
@@ -70,6 +73,14 @@ pub type SpotFiles = Files<'static, fn(&SpotMap<'_>, OutboxSlot<'_>) -> Result<(
 pub type PathFiles = Files<'static, fn(&PathPlot<'_>, OutboxSlot<'_>) -> Result<(), OutputError>>;
 /// The type of [`MASTS`].
 pub type MastFiles = Files<'static, fn(&MastPlot<'_>, OutboxSlot<'_>) -> Result<(), OutputError>>;
+/// The type of [`POWER`].
+pub type PowerFiles = Files<'static, fn(&PowerPlot<'_>, OutboxSlot<'_>) -> Result<(), OutputError>>;
+/// The type of [`TRACKERS`].
+pub type TrackerFiles =
+    Files<'static, fn(&TrackerMap<'_>, OutboxSlot<'_>) -> Result<(), OutputError>>;
+/// The type of [`CHOICE`].
+pub type ChoiceFiles =
+    Files<'static, fn(&ChoiceMap<'_>, OutboxSlot<'_>) -> Result<(), OutputError>>;
 /// The type of [`CHANNELS`].
 pub type ChannelFiles =
     Files<'static, fn(&ChannelSheet<'_>, OutboxSlot<'_>) -> Result<(), OutputError>>;
@@ -122,7 +133,7 @@ pub static BRIEFING: BriefFiles = Files {
         Format::new("-tabloid.pdf", "two sheets of Tabloid, if asked for", brief::write_tabloid),
         Format::new(
             "-poster.pdf",
-            "a poster for the wall, if asked for: A2, or 18 x 24 in with US units",
+            "a poster for a wall (A2, or 18 x 24 in), if asked for",
             brief::write_poster,
         ),
         Format::new(
@@ -164,6 +175,38 @@ pub static MASTS: MastFiles = Files {
         Format::new(".png", "coverage against the antenna's height", mast_plot::write_png),
         Format::new(".svg", "the same to enlarge", mast_plot::write_svg),
     ],
+};
+
+/// The files of the energy budgets, if the plan has stations or crews.
+pub static POWER: PowerFiles = Files {
+    prefix: "power",
+    each: "",
+    formats: &[
+        Format::new(".png", "how long each pack runs, a bar a station", power_plot::write_png),
+        Format::new(".svg", "the same to enlarge", power_plot::write_svg),
+    ],
+};
+
+/// The files of the trackers of one packet channel.
+pub static TRACKERS: TrackerFiles = Files {
+    prefix: "trackers-",
+    each: "CHANNEL",
+    formats: &[Format::new(
+        ".png",
+        "the routes on a map, by how often trackers are heard",
+        map::trackers::write_png,
+    )],
+};
+
+/// The files of a choice of sites.
+pub static CHOICE: ChoiceFiles = Files {
+    prefix: "choice",
+    each: "",
+    formats: &[Format::new(
+        ".png",
+        "the chosen sites on a map, and which serves what",
+        map::choice::write_png,
+    )],
 };
 
 /// The files of the channel sheet.
@@ -420,6 +463,9 @@ mod tests {
             SPOTS.named(),
             PATH_PLOT.named(),
             MASTS.named(),
+            POWER.named(),
+            TRACKERS.named(),
+            CHOICE.named(),
             CHANNELS.named(),
             ROOF.named(),
             CARD.named(),

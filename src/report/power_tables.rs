@@ -36,6 +36,9 @@ fn budget_rows(title: String, budgets: &[StationBudget]) -> Rows {
     Rows::of(title, out, "that should run").failing(dies, "dying").called("stations")
 }
 
+/// What run times rest on.
+pub(super) const TYPICAL: &str = "Run times follow from typical curves of each chemistry, not from your packs: run one down at home once.";
+
 /// What the poor case is, in a line.
 pub(super) const POOR_CASE: &str = "Poor case: a tired pack, a colder night, more traffic.";
 
@@ -449,7 +452,5 @@ pub fn power_screen(plan: &Plan, energy: &Energy, places: &[SitePlace]) -> Scree
         screen =
             screen.rows(crew_rows(crews)).both("\n").long_only("loading lists of the crews", lists);
     }
-    screen
-        .both("Run times follow from typical curves of each chemistry, not from your packs: run one down at home once.\n")
-        .cautions(plan, Output::Power)
+    screen.both(format!("{TYPICAL}\n")).cautions(plan, Output::Power)
 }

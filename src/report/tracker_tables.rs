@@ -49,21 +49,27 @@ fn heard(digipeater: &Digipeater) -> String {
         "{} should hear about {:.0} of the trackers' beacons an hour and sends each {often}. perchline power counts so many for a station that the plan puts there, and all that are sent in the poor case.\n",
         digipeater.site, digipeater.heard_an_hour
     );
-    if let Some(heard) = &digipeater.to_net_control {
-        text += &match heard.share {
-            Some(share) => format!(
-                "{} should hear the digipeater on {} in {} spots.\n",
-                heard.post,
-                digipeater.site,
-                spots(share)
-            ),
-            None => format!(
-                "Whether {} hears {} is not known: terrain is missing on the way.\n",
-                heard.post, digipeater.site
-            ),
-        };
+    if let Some(told) = net_control_hears(digipeater) {
+        text += &format!("{told}\n");
     }
     text
+}
+
+/// Who reads positions, and how likely the digipeater is heard there.
+pub(super) fn net_control_hears(digipeater: &Digipeater) -> Option<String> {
+    let heard = digipeater.to_net_control.as_ref()?;
+    Some(match heard.share {
+        Some(share) => format!(
+            "{} should hear the digipeater on {} in {} spots.",
+            heard.post,
+            digipeater.site,
+            spots(share)
+        ),
+        None => format!(
+            "Whether {} hears {} is not known: terrain is missing on the way.",
+            heard.post, digipeater.site
+        ),
+    })
 }
 
 fn scores(trackers: &[TrackerScore]) -> Table {

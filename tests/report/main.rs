@@ -15,6 +15,7 @@ mod headings;
 mod main_job;
 mod outputs;
 mod paper;
+mod pictures;
 mod ready;
 mod screens;
 mod statements;

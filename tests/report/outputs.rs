@@ -5,8 +5,8 @@ use std::path::Path;
 
 use crate::support::{perchline, printed, said};
 use perchline::report::outputs::{
-    BRIEFING, CARD, CHANNELS, DEBRIEF, MASTS, NamedFile, PATH_PLOT, REHEARSAL, REPORT_MAP, ROOF,
-    SITE_MAP, SPOTS,
+    BRIEFING, CARD, CHANNELS, CHOICE, DEBRIEF, MASTS, NamedFile, PATH_PLOT, POWER, REHEARSAL,
+    REPORT_MAP, ROOF, SITE_MAP, SPOTS, TRACKERS,
 };
 
 #[test]
@@ -19,6 +19,9 @@ fn the_help_of_a_verb_lists_its_files() {
         ("brief", BRIEFING.named()),
         ("masts", MASTS.named()),
         ("search", SPOTS.named()),
+        ("choose", CHOICE.named()),
+        ("trackers", TRACKERS.named()),
+        ("power", POWER.named()),
         ("cosite", [CHANNELS.named(), ROOF.named()].concat()),
         ("rehearse", REHEARSAL.named()),
         ("debrief", [DEBRIEF.named(), REPORT_MAP.named()].concat()),
@@ -62,6 +65,9 @@ fn docs_name_every_file() {
         PATH_PLOT.named(),
         CARD.named(),
         MASTS.named(),
+        CHOICE.named(),
+        TRACKERS.named(),
+        POWER.named(),
         SPOTS.named(),
         CHANNELS.named(),
         ROOF.named(),

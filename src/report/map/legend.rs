@@ -69,7 +69,8 @@ pub fn distance_mark(sheet: &mut Sheet, at: Point) {
     draw_distance(sheet, 5.0, at);
 }
 
-fn area_mark(sheet: &mut Sheet, (x, y): Point) {
+/// The outline of an area.
+pub fn area_mark(sheet: &mut Sheet, (x, y): Point) {
     let outline = Frame { left: x - 17.0, top: y - 12.0, width: 34.0, height: 24.0 };
     sheet.rectangle(outline, 4.0, &Pen::line(INK, 3.4));
 }

@@ -26,7 +26,7 @@ const PADDING: f64 = 6.0;
 const ROUTE_PITCH: f64 = 12.0;
 
 /// A name ready to be set: number, text and how.
-struct Name {
+pub(super) struct Name {
     number: Option<String>,
     text: String,
     lettering: Lettering,
@@ -37,7 +37,7 @@ impl Name {
         self.number.as_ref().map_or(0.0, |n| self.lettering.bold().width(n))
     }
 
-    fn size(&self, short: bool) -> (f64, f64) {
+    pub(super) fn size(&self, short: bool) -> (f64, f64) {
         let gap = if self.number.is_some() && !short { 7.0 } else { 0.0 };
         let text = if short { 0.0 } else { self.lettering.width(&self.text) };
         (self.number_width() + gap + text + 2.0 * PADDING, self.lettering.size + 8.0)
@@ -178,7 +178,7 @@ pub fn draw(
     for (name, place) in names.into_iter().zip(&places) {
         match place {
             Some(place) => name.draw(sheet, place),
-            None => unnamed.push(name.number.unwrap_or(name.text)),
+            None => unnamed.push(name.told()),
         }
     }
     Ok(Named { unnamed, distances: has_distances })
@@ -199,12 +199,23 @@ pub fn without_room(missing: &[String]) -> Option<String> {
 }
 
 impl Name {
+    /// A name with its number, if it has one, cut where it is too wide.
+    pub(super) fn of(number: Option<usize>, text: &str, lettering: Lettering) -> Self {
+        let text = lettering.fitted(text, NAME_ROOM);
+        Self { number: number.map(|number| number.to_string()), text, lettering }
+    }
+
+    /// What is said of it where it finds no place.
+    pub(super) fn told(self) -> String {
+        self.number.unwrap_or(self.text)
+    }
+
     fn plain(text: &str, lettering: Lettering) -> Self {
         let text = lettering.fitted(text, NAME_ROOM * 1.3);
         Self { number: None, text, lettering }
     }
 
-    fn draw(&self, sheet: &mut Sheet, place: &PlacedLabel) {
+    pub(super) fn draw(&self, sheet: &mut Sheet, place: &PlacedLabel) {
         let frame = place.frame;
         sheet.rectangle(frame, 5.0, &Pen::fill(PAPER).faint(0.88));
         let base = frame.top + frame.height / 2.0 + self.lettering.size * 0.36;
@@ -239,7 +250,7 @@ pub(super) fn square(at: Point, radius: f64) -> Frame {
 }
 
 /// Points along a line, no further apart than [`ROUTE_PITCH`].
-fn spread(points: &[Point]) -> Vec<Point> {
+pub(super) fn spread(points: &[Point]) -> Vec<Point> {
     let mut out = Vec::new();
     for (a, b) in points.iter().zip(points.iter().skip(1)) {
         // A few thousand steps at most: the line is within some sheets' widths.

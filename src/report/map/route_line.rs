@@ -78,6 +78,25 @@ impl RouteLine {
         sheet.path_within(frame, &path, &Pen::line(ACCENT, 5.0).dashed(dash));
     }
 
+    /// Draws the part between two distances in metres, or all of it, with these pens one
+    /// over the other.
+    pub fn draw_stretch(
+        &self,
+        sheet: &mut Sheet,
+        frame: Frame,
+        ends: Option<(f64, f64)>,
+        pens: &[Pen],
+    ) {
+        let points = match ends {
+            Some((from, to)) => self.between(from, to),
+            None => self.points(),
+        };
+        let path = outline(points, false);
+        for pen in pens {
+            sheet.path_within(frame, &path, pen);
+        }
+    }
+
     /// Draws the stretches that do not work, thick.
     pub fn draw_gaps(&self, sheet: &mut Sheet, map: &MapFrame, gaps: &[Stretch]) {
         let least = LEAST_GAP / map.pixels_per_metre();

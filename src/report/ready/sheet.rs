@@ -4,7 +4,7 @@
 use jiff::ZonedDateTime;
 use perchline_assessment::{BarKind, Timeline, Verdict};
 
-use super::text::{end, hours, made, part};
+use super::text::{axis, end, made};
 use super::{Line, Ready, ReadyContent};
 use crate::brief::Paper;
 use crate::brief::sheets::flow::{self, Piece};
@@ -151,11 +151,11 @@ fn bars(sheet: &mut Sheet, timeline: &Timeline, room: Frame, top: f64) -> f64 {
     let ends = room.width * 0.17;
     let left = room.left + names;
     let width = room.width - names - ends;
-    let x = |at: &ZonedDateTime| left + width * part(timeline, at);
+    let x = |at: &ZonedDateTime| left + width * axis(timeline).part(at);
     let first = top + 74.0;
     let height = BAR * timeline.bars.len() as f64;
     let tick = Lettering::new(21.0).quiet().aligned(Align::Middle);
-    for (at, hour) in hours(timeline) {
+    for (at, hour) in axis(timeline).hours() {
         let x = x(&at);
         sheet.line((x, first - 10.0), (x, first + height - 10.0), &Pen::line(HAIRLINE, 1.5));
         sheet.text((x, first - 16.0), &hour, &tick);

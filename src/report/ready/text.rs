@@ -8,6 +8,7 @@ use crate::cautions::in_brief;
 use crate::power_tables::{POOR_CASE, clock};
 use crate::screen::{Rows, Screen};
 use crate::text_lines::{COLUMNS, padded, wrapped};
+use crate::time_axis::TimeAxis;
 
 /// Letters for the names of bars.
 const NAMES: usize = 14;
@@ -92,7 +93,7 @@ fn findings(title: &str, lines: &[Line], name: &'static str) -> Rows {
 fn bars(timeline: &Timeline) -> String {
     let place = |at: &ZonedDateTime| column(timeline, at);
     let mut scale = vec![' '; HOURS + 4];
-    for (at, hour) in hours(timeline) {
+    for (at, hour) in axis(timeline).hours() {
         for (step, digit) in hour.chars().enumerate() {
             if let Some(cell) = scale.get_mut(place(&at) + step) {
                 *cell = digit;
@@ -144,34 +145,12 @@ pub(super) fn end(timeline: &Timeline, bar: &Bar) -> String {
     }
 }
 
-/// The full hours of a timeline, each with its number.
-pub(super) fn hours(timeline: &Timeline) -> Vec<(ZonedDateTime, String)> {
-    /// More hours than this stand too close.
-    const MOST: usize = 14;
-    let span = timeline.from.duration_until(&timeline.to).as_hours().max(1);
-    let step = usize::try_from(span).unwrap_or(usize::MAX).div_ceil(MOST).max(1);
-    let first = timeline.from.round(jiff::Unit::Hour).unwrap_or_else(|_| timeline.from.clone());
-    let next = |at: &ZonedDateTime| {
-        let ahead = jiff::Span::new().try_hours(i64::try_from(step).unwrap_or(1)).ok()?;
-        at.checked_add(ahead).ok()
-    };
-    std::iter::successors(Some(first), next)
-        .take_while(|at| *at <= timeline.to)
-        .filter(|at| *at >= timeline.from)
-        .map(|at| {
-            let hour = at.strftime("%H").to_string();
-            (at, hour)
-        })
-        .collect()
-}
-
-/// How far along a timeline a moment is, 0 to 1.
-pub(super) fn part(timeline: &Timeline, at: &ZonedDateTime) -> f64 {
-    let seconds = |to: &ZonedDateTime| timeline.from.duration_until(to).as_secs_f64();
-    (seconds(at) / seconds(&timeline.to).max(1.0)).clamp(0.0, 1.0)
+/// The hours of a timeline.
+pub(super) const fn axis(timeline: &Timeline) -> TimeAxis<'_> {
+    TimeAxis::new(&timeline.from, &timeline.to)
 }
 
 fn column(timeline: &Timeline, at: &ZonedDateTime) -> usize {
     // Between 0 and the number of columns.
-    (part(timeline, at) * HOURS as f64).round() as usize
+    (axis(timeline).part(at) * HOURS as f64).round() as usize
 }

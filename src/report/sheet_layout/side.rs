@@ -5,6 +5,7 @@ use image::RgbImage;
 use crate::ReportError;
 use crate::palette::{HAIRLINE, INK};
 use crate::svg_page::{Align, Frame, Lettering, Pen, Point, Sheet};
+use crate::typeface::{printable, wrapped};
 
 /// From the base line of a heading to its first row.
 const BELOW_HEADING: f64 = 16.0;
@@ -175,6 +176,24 @@ impl<'a> Side<'a> {
     pub fn line(&mut self, text: &str, lettering: &Lettering, leading: f64) {
         self.y += leading;
         self.sheet.text_within((self.left, self.y), text, lettering, self.width());
+    }
+
+    /// The same in so many lines at most; the last tells that there is more.
+    pub fn paragraph_within(
+        &mut self,
+        text: &str,
+        lettering: &Lettering,
+        leading: f64,
+        most: usize,
+    ) {
+        let room = self.width();
+        let lines = wrapped(&printable(text), lettering.size, lettering.cut, room);
+        let cut = lines.len() > most;
+        for (number, line) in (1..).zip(lines.iter().take(most)) {
+            let line = if cut && number == most { format!("{line} …") } else { line.clone() };
+            self.sheet.text_within((self.left, self.y), &line, lettering, room);
+            self.y += leading;
+        }
     }
 
     /// A text in lines, the first with its base line at the height reached.

@@ -35,6 +35,48 @@ impl Silence {
     }
 }
 
+/// How many of the beacons from a spot are heard.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Hearing {
+    /// Nearly all: [`AlongRoute::NEARLY_ALL_FROM`] or more.
+    NearlyAll,
+    /// Half of them or more.
+    HalfOrMore,
+    /// Fewer than half: the spot is silent.
+    FewerThanHalf,
+    /// Not known: terrain is missing on the way.
+    Unknown,
+}
+
+impl Hearing {
+    /// All of them, best first.
+    pub const ALL: [Self; 4] =
+        [Self::NearlyAll, Self::HalfOrMore, Self::FewerThanHalf, Self::Unknown];
+
+    /// That of a spot from which a beacon is heard with this probability.
+    #[must_use]
+    pub fn of(heard: Option<f64>) -> Self {
+        match heard {
+            None => Self::Unknown,
+            Some(heard) if heard >= AlongRoute::NEARLY_ALL_FROM => Self::NearlyAll,
+            Some(heard) if heard >= AlongRoute::SILENT_UNDER => Self::HalfOrMore,
+            Some(_) => Self::FewerThanHalf,
+        }
+    }
+}
+
+/// A stretch of a route from which beacons are heard alike.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct HeardStretch {
+    /// Where it begins, metres from the route's first point.
+    pub from_m: Metres,
+    /// Where it ends.
+    pub to_m: Metres,
+    /// How many are heard.
+    pub hearing: Hearing,
+}
+
 /// How a route does.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct AlongRoute {
@@ -45,12 +87,17 @@ pub struct AlongRoute {
     pub unknown: f64,
     /// Every silent stretch, in order.
     pub silences: Vec<Silence>,
+    /// The whole route in stretches, in order, each heard alike.
+    pub stretches: Vec<HeardStretch>,
 }
 
 impl AlongRoute {
     /// Under this probability a spot is silent: its median level does not reach
     /// what a packet needs.
     pub const SILENT_UNDER: f64 = 0.5;
+
+    /// From this probability on nearly all beacons are heard (ours).
+    pub const NEARLY_ALL_FROM: f64 = 0.95;
 
     /// How a route of these pieces, in order and without gaps between them,
     /// does at this speed.
@@ -79,7 +126,19 @@ impl AlongRoute {
         for silence in &mut silences {
             silence.lasts_s = Seconds::new(silence.length().value() / speed.value());
         }
+        let mut stretches: Vec<HeardStretch> = Vec::new();
+        for piece in pieces {
+            let hearing = Hearing::of(piece.heard);
+            match stretches.last_mut().filter(|last| last.hearing == hearing) {
+                Some(last) => last.to_m = piece.to,
+                None => {
+                    let Piece { from, to, .. } = *piece;
+                    stretches.push(HeardStretch { from_m: from, to_m: to, hearing });
+                }
+            }
+        }
         Self {
+            stretches,
             heard: share(&|piece| piece.heard.unwrap_or(0.0)),
             unknown: share(&|piece| f64::from(u8::from(piece.heard.is_none()))),
             silences,
@@ -121,6 +180,39 @@ mod tests {
             .collect();
         assert_eq!(ends, [(0.0, 25.0, 12.5), (50.0, 125.0, 37.5), (175.0, 200.0, 12.5)]);
         assert_eq!(route.longest_silence(), route.silences.get(1));
+    }
+
+    /// The same pieces: the stretches run from end to end without a gap, and those that
+    /// are silent or not known are the silences.
+    #[test]
+    fn stretches_are_heard_alike() {
+        use Hearing::{FewerThanHalf, HalfOrMore, NearlyAll, Unknown};
+        let told =
+            [Some(0.2), Some(0.9), Some(0.4), None, Some(0.1), Some(0.5), Some(1.0), Some(0.95)];
+        let route = AlongRoute::of(&pieces(&told), MetresPerSecond::new(2.0));
+        let ends: Vec<_> =
+            route.stretches.iter().map(|s| (s.from_m.value(), s.to_m.value(), s.hearing)).collect();
+        let expected = [
+            (0.0, 25.0, FewerThanHalf),
+            (25.0, 50.0, HalfOrMore),
+            (50.0, 75.0, FewerThanHalf),
+            (75.0, 100.0, Unknown),
+            (100.0, 125.0, FewerThanHalf),
+            (125.0, 150.0, HalfOrMore),
+            (150.0, 200.0, NearlyAll),
+        ];
+        assert_eq!(ends, expected);
+        for silence in &route.silences {
+            let within = route
+                .stretches
+                .iter()
+                .filter(|s| s.from_m >= silence.from_m && s.to_m <= silence.to_m);
+            let length: f64 = within
+                .filter(|s| matches!(s.hearing, FewerThanHalf | Unknown))
+                .map(|s| (s.to_m - s.from_m).value())
+                .sum();
+            assert_abs_diff_eq!(length, silence.length().value(), epsilon = 1e-9);
+        }
     }
 
     #[test]

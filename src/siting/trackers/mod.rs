@@ -7,7 +7,7 @@ mod duty;
 mod score;
 
 pub use aloha::{Background, ChannelLoad, Senders, slotted_success, unslotted_success};
-pub use along::{AlongRoute, Piece, Silence};
+pub use along::{AlongRoute, HeardStretch, Hearing, Piece, Silence};
 pub use score::{TrackerInputs, digipeater_traffic, tracker_study};
 
 use serde::Serialize;

@@ -1,0 +1,239 @@
+//! The drawings of `choose`, `trackers` and `power`, held against what the tables say.
+
+use std::collections::BTreeMap;
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::sync::OnceLock;
+use std::sync::atomic::AtomicBool;
+
+use crate::support::{perchline_long, said};
+use jiff::ZonedDateTime;
+use perchline::assessment::Assessment;
+use perchline::plan::ChooseInputs;
+use perchline::report::layers::Layers;
+use perchline::report::map::choice::{self, ChoiceMap};
+use perchline::report::map::trackers::{self, TrackerMap};
+use serde_json::Value;
+
+const SAMPLE: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/sample-terrain/ferry-lights.toml");
+
+/// Leaves a drawing in `target/looks/`.
+fn keep(name: &str, bytes: &[u8]) {
+    let looks = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("target/looks");
+    fs::create_dir_all(&looks).unwrap();
+    fs::write(looks.join(name), bytes).unwrap();
+}
+
+/// What a verb writes for the sample: a file of its folder.
+fn written(arguments: &[&str], files: &[&str]) -> Vec<Vec<u8>> {
+    let folder = tempfile::tempdir().unwrap();
+    let output = perchline_long(folder.path(), &[arguments, &["--out", "out"]].concat());
+    assert!(output.status.success(), "{}", said(&output));
+    files.iter().map(|file| fs::read(folder.path().join("out").join(file)).unwrap()).collect()
+}
+
+fn assessment() -> &'static Assessment {
+    static OPENED: OnceLock<Assessment> = OnceLock::new();
+    OPENED.get_or_init(|| Assessment::read(Path::new(SAMPLE)).unwrap())
+}
+
+type Attributes = BTreeMap<String, String>;
+
+/// Every element of a drawing with this name: its attributes by name, and its text.
+fn elements(drawing: &str, name: &str) -> Vec<(Attributes, String)> {
+    let document = roxmltree::Document::parse(drawing).unwrap();
+    let nodes = document.descendants().filter(|node| node.has_tag_name(name));
+    nodes
+        .map(|node| {
+            let attributes = node.attributes();
+            let all = attributes.map(|a| (a.name().to_owned(), a.value().to_owned())).collect();
+            (all, node.text().unwrap_or_default().trim().to_owned())
+        })
+        .collect()
+}
+
+/// Bars are as long as the hours that the JSON has: black until the pack dies in the poor
+/// case, grey until it does as expected.
+#[test]
+fn the_bars_of_power_are_the_hours_of_its_table() {
+    let files = written(&["power", SAMPLE], &["power.svg", "power.json", "power.png"]);
+    keep("power.png", &files[2]);
+    let drawing = String::from_utf8(files[0].clone()).unwrap();
+    let document: Value = serde_json::from_slice(&files[1]).unwrap();
+    let stations = document["result"]["stations"].as_array().unwrap();
+    let time = |value: &Value| value.as_str().map(|at| at.parse::<ZonedDateTime>().unwrap());
+    let seconds = |from: &ZonedDateTime, to: &ZonedDateTime| from.duration_until(to).as_secs_f64();
+    let on = |station: &Value| time(&station["on"]).unwrap();
+    let off = |station: &Value| time(&station["off"]).unwrap();
+    let first = stations.iter().map(on).min().unwrap();
+    let last = stations.iter().map(off).max().unwrap();
+    // Tear-down is at 22:00, when the stations may be switched off.
+    let whole = seconds(&first, &last);
+    let bars = |fill: &str| -> Vec<[f64; 2]> {
+        let all = elements(&drawing, "rect");
+        let own = all
+            .iter()
+            .filter(|(a, _)| a.get("fill").is_some_and(|f| f == fill) && a["height"] == "46");
+        own.map(|(a, _)| ["x", "width"].map(|name| a[name].parse().unwrap())).collect()
+    };
+    let (black, grey, empty) = (bars("#1d2433"), bars("#a9adb6"), bars("#ffffff"));
+    let crews = document["result"]["crews"].as_array().unwrap().len();
+    assert_eq!(black.len(), stations.len() + crews);
+    for (index, station) in stations.iter().enumerate() {
+        let [left, width] = empty[index];
+        let wanted = seconds(&on(station), &off(station));
+        assert!((width / 980.0 - wanted / whole).abs() < 1e-3, "{station}");
+        assert!((left - 520.0 - 980.0 * seconds(&first, &on(station)) / whole).abs() < 0.2);
+        for (bar, case) in [(&black, "poor"), (&grey, "expected")] {
+            let [from, length] = bar[index];
+            let dies = time(&station[case]["dies_at"]).filter(|at| *at < off(station));
+            let runs = dies.map_or(wanted, |at| seconds(&on(station), &at));
+            assert!((from - left).abs() < 0.1, "{case}");
+            assert!((length / width - runs / wanted).abs() < 2e-3, "{case}: {station}");
+        }
+    }
+    let texts: Vec<String> = elements(&drawing, "text").into_iter().map(|(_, t)| t).collect();
+    for part in [
+        "Relay",
+        "dies 20:49",
+        "as expected 14 % left",
+        "Digipeater",
+        "dies 16:45",
+        "2 packs each",
+        "pack dies",
+        "change packs",
+        "last radio down 22:00",
+    ] {
+        assert!(texts.iter().any(|text| text == part), "no {part} in {texts:?}");
+    }
+    assert_eq!(texts[0], "0 of 2 stations should run to the end in the poor case");
+    let words = document["result"]["picture"].as_str().unwrap();
+    assert!(words.contains("Relay, wanted 15:00 to 22:00: dies 20:49"), "{words}");
+}
+
+/// A line from each post that works to the relay that the table gives it, in that relay's
+/// dash; none from a post that does not.
+#[test]
+fn the_map_of_a_choice_leads_each_post_to_its_relay() {
+    let opened = assessment();
+    let plan = &opened.plan;
+    let grid = opened.map_grid().unwrap();
+    let relief = opened.terrain.hillshade().unwrap();
+    let asked = ChooseInputs { relays: 2, ..plan.choose };
+    let chosen =
+        opened.choice(&plan.channels[0], &asked, &grid, &|| {}, &AtomicBool::new(false)).unwrap();
+    let layers = Layers { plan, terrain: &opened.terrain, relief: &relief, grid: &grid };
+    let content = ChoiceMap { layers, choice: &chosen, provenance: &opened.provenance };
+    keep("choice.png", &choice::draw(&content).unwrap());
+    let drawing = choice::draw_svg(&content).unwrap();
+    // Lines to relays: their ink on their casing, each from its post to its relay.
+    let ends: Vec<([f64; 4], String)> = elements(&drawing, "path")
+        .into_iter()
+        .filter(|(a, _)| a.get("stroke-width").is_some_and(|w| w == "2.6"))
+        .filter_map(|(a, _)| {
+            let numbers: Vec<f64> = a["d"]
+                .trim_start_matches('M')
+                .split(['L', ' '])
+                .map(|n| n.parse().ok())
+                .collect::<Option<Vec<f64>>>()?;
+            let ends = <[f64; 4]>::try_from(numbers).ok()?;
+            Some((ends, a.get("stroke-dasharray").cloned().unwrap_or_default()))
+        })
+        .collect();
+    let served: Vec<&str> = chosen
+        .sectors
+        .posts
+        .iter()
+        .filter_map(|sector| sector.first.as_ref().filter(|duty| duty.outcome.works()))
+        .map(|duty| duty.site.as_str())
+        .collect();
+    assert_eq!(ends.len(), served.len());
+    assert_eq!(served.len(), chosen.first.posts_covered);
+    for (place, site) in chosen.first.sites.iter().enumerate() {
+        let own: Vec<&([f64; 4], String)> = ends
+            .iter()
+            .zip(&served)
+            .filter(|(_, s)| **s == site.as_str())
+            .map(|(e, _)| e)
+            .collect();
+        assert!(!own.is_empty(), "{site} serves nobody");
+        let dash = ["", "16 8"][place];
+        for (line, own_dash) in &own {
+            assert_eq!((line[2], line[3]), (own[0].0[2], own[0].0[3]), "{site}");
+            assert_eq!(own_dash, dash, "{site}");
+        }
+    }
+    let texts: Vec<String> = elements(&drawing, "text").into_iter().map(|(_, t)| t).collect();
+    assert_eq!(texts[0], "Relays on Hospital and Ridge overlook");
+    for part in [
+        "15 of 16",
+        "Not: Aid 6.",
+        "A Hospital",
+        "B Ridge overlook",
+        "Digipeater",
+        "Which relay serves what",
+    ] {
+        assert!(texts.iter().any(|text| text == part), "no {part} in {texts:?}");
+    }
+    assert!(!texts.iter().any(|text| text.contains('…')), "{texts:?}");
+    let words = choice::in_words(&chosen);
+    assert!(words.contains("Not: Aid 6.") && words.contains("Hospital serves "), "{words}");
+}
+
+/// Each route is drawn in the stretches that the study has, each with its own pens, and
+/// the legend has those that occur.
+#[test]
+fn the_map_of_trackers_draws_each_stretch_as_it_is_heard() {
+    let opened = assessment();
+    let plan = &opened.plan;
+    let grid = opened.map_grid().unwrap();
+    let relief = opened.terrain.hillshade().unwrap();
+    let packet = plan.channels.iter().find(|c| plan.trackers_on(c).next().is_some()).unwrap();
+    let layers = Layers { plan, terrain: &opened.terrain, relief: &relief, grid: &grid };
+    let mut drawn = Vec::new();
+    for site in &plan.sites {
+        let study = opened.trackers(packet, &[site], &AtomicBool::new(false)).unwrap();
+        let content = TrackerMap { layers, study: &study, provenance: &opened.provenance };
+        let drawing = trackers::draw_svg(&content).unwrap();
+        keep(&format!("trackers-{}.png", site.name), &trackers::draw(&content).unwrap());
+        let least =
+            study.trackers.iter().min_by(|a, b| a.along.heard.total_cmp(&b.along.heard)).unwrap();
+        let count = |name: &str| {
+            let stretches = &least.along.stretches;
+            stretches.iter().filter(|s| format!("{:?}", s.hearing) == name).count()
+        };
+        let paths = elements(&drawing, "path");
+        let inner = |width: &str, stroke: &str, dash: &str| {
+            paths
+                .iter()
+                .filter(|(a, _)| {
+                    let is =
+                        |name: &str, value: &str| a.get(name).map_or("", String::as_str) == value;
+                    is("stroke-width", width)
+                        && is("stroke", stroke)
+                        && is("stroke-dasharray", dash)
+                })
+                .count()
+        };
+        assert_eq!(inner("5", "#8a2846", ""), count("NearlyAll"), "{}", site.name);
+        assert_eq!(inner("5", "#ffffff", "11 8"), count("HalfOrMore"), "{}", site.name);
+        assert_eq!(inner("12", "#1d2433", ""), count("FewerThanHalf"), "{}", site.name);
+        let texts: Vec<String> = elements(&drawing, "text").into_iter().map(|(_, t)| t).collect();
+        for (name, meaning) in [
+            ("NearlyAll", "Nearly all beacons heard: 95 of 100"),
+            ("HalfOrMore", "Half of them or more"),
+            ("FewerThanHalf", "Fewer than half: silent"),
+        ] {
+            let told = texts.iter().any(|text| text == meaning);
+            let any = study
+                .trackers
+                .iter()
+                .any(|t| t.along.stretches.iter().any(|s| format!("{:?}", s.hearing) == name));
+            assert_eq!(told, any, "{}: {meaning}", site.name);
+        }
+        assert!(texts[0].ends_with("of beacons or more should get through"), "{texts:?}");
+        assert!(!texts.iter().take(6).any(|text| text.contains('…')), "{texts:?}");
+        drawn.push(least.along.stretches.len());
+    }
+    assert!(drawn.len() > 1 && drawn.iter().any(|count| *count > 1), "{drawn:?}");
+}
