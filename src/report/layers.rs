@@ -67,7 +67,23 @@ impl Layers<'_> {
     ///
     /// # Errors
     /// [`ReportError`] when the relief does not fit its grid.
-    pub fn land(&self, (width, height): (u32, u32)) -> Result<RgbImage, ReportError> {
+    pub fn land(&self, size: (u32, u32)) -> Result<RgbImage, ReportError> {
+        self.land_and(size, |_, _, _| None)
+    }
+
+    /// The same with open water marked, where something says where it is.
+    pub(super) fn land_and_water(&self, size: (u32, u32)) -> Result<RgbImage, ReportError> {
+        let is_water = |(row, column)| self.terrain.is_water(row, column);
+        self.land_and(size, |x, y, cell| is_water(cell).then(|| water(x, y)))
+    }
+
+    /// The land with other colours where `other` has one for a pixel and the cell of the
+    /// terrain under it.
+    fn land_and(
+        &self,
+        (width, height): (u32, u32),
+        other: impl Fn(u32, u32, (usize, usize)) -> Option<[u8; 3]> + Sync,
+    ) -> Result<RgbImage, ReportError> {
         let ground = self.terrain.grid();
         let lights = basemap::Shade::new(self.relief, ground, self.grid, (width, height))?;
         if let Some(picture) = self.terrain.picture() {
@@ -75,7 +91,10 @@ impl Layers<'_> {
         }
         let colours = ramp(LAND, LAND_SWING);
         let heights = self.terrain.heights();
-        Ok(lights.picture(|_, _, cell, light| {
+        Ok(lights.picture(|x, y, cell, light| {
+            if let Some(colour) = other(x, y, cell) {
+                return colour;
+            }
             let known = heights.get(cell).is_some_and(|h| !h.is_nan());
             let colour = colours.get(usize::from(light)).copied().unwrap_or(LAND);
             if known { colour } else { NO_LAND }
@@ -129,6 +148,7 @@ impl Layers<'_> {
         let mut sheet = Sheet::clear(width, height);
         let whole = sheet.whole();
         let frame = MapFrame::filling(self.grid, whole)?;
+        // A page tells heights where it is asked.
         self.contours(&mut sheet, whole)?;
         footprints::draw(&mut sheet, self.terrain.buildings(), &frame)?;
         if let Some(roads) = &self.plan.search.roads {
@@ -154,9 +174,14 @@ impl Layers<'_> {
         (range > 0.0).then(|| Metres::new(axis::round_down((range / CONTOURS).max(1.0)) * unit))
     }
 
-    /// Draws contours into a frame that spans the layers' grid.
-    pub(super) fn contours(&self, sheet: &mut Sheet, whole: Frame) -> Result<(), ReportError> {
-        let Some(interval) = self.contour_interval() else { return Ok(()) };
+    /// Draws contours into a frame that spans the layers' grid; returns where the strong
+    /// ones can have their height, with the height.
+    pub(super) fn contours(
+        &self,
+        sheet: &mut Sheet,
+        whole: Frame,
+    ) -> Result<Vec<(Point, Metres)>, ReportError> {
+        let Some(interval) = self.contour_interval() else { return Ok(Vec::new()) };
         let ground = self.terrain.grid();
         let onto = |(column, row): (f64, f64)| -> Point {
             let (column, row) = self.grid.cell_of(ground, (column, row));
@@ -166,20 +191,46 @@ impl Layers<'_> {
             )
         };
         let mut paths = [String::new(), String::new()];
+        let mut heights = Vec::new();
         for contour in self.terrain.contours(interval)? {
             let number = (contour.height.value() / interval.value()).round();
             let strong = number.rem_euclid(STRONG) == 0.0;
             let [fine, bold] = &mut paths;
             let path = if strong { bold } else { fine };
             for line in contour.lines {
-                path.push_str(&outline(line.into_iter().map(onto), false));
+                let line: Vec<Point> = line.into_iter().map(onto).collect();
+                if strong {
+                    heights.extend(label_points(&line).map(|at| (at, contour.height)));
+                }
+                path.push_str(&outline(line, false));
             }
         }
         for (path, width) in paths.iter().zip([0.8, 1.6]).filter(|(path, _)| !path.is_empty()) {
             sheet.path_within(whole, path, &Pen::line(INK, width).faint(0.34));
         }
-        Ok(())
+        Ok(heights)
     }
+}
+
+/// Length of a contour from one of its labels to the next, pixels; one that is not half as
+/// long has none.
+const LABEL_EVERY: f64 = 700.0;
+
+/// Points along a contour at which its height may stand.
+fn label_points(line: &[Point]) -> impl Iterator<Item = Point> + '_ {
+    let mut along = LABEL_EVERY / 2.0;
+    line.iter().zip(line.iter().skip(1)).filter_map(move |(from, to)| {
+        along += (to.0 - from.0).hypot(to.1 - from.1);
+        (along >= LABEL_EVERY).then(|| {
+            along = 0.0;
+            *to
+        })
+    })
+}
+
+/// Open water: level lines on a tint that parts from the land on a grey copy.
+pub(super) const fn water(_: u32, y: u32) -> [u8; 3] {
+    if y % 7 < 2 { [0x8f, 0xa6, 0xb4] } else { [0xc5, 0xd3, 0xda] }
 }
 
 /// How two coverages of one grid differ: cells that work in both, in neither,

@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 use std::sync::OnceLock;
 use std::sync::atomic::AtomicBool;
 
-use crate::support::{perchline_long, said};
+use crate::support::{self, perchline_long, said};
 use jiff::ZonedDateTime;
 use perchline::assessment::Assessment;
 use perchline::plan::ChooseInputs;
@@ -184,7 +184,28 @@ fn the_map_of_a_choice_leads_each_post_to_its_relay() {
 /// the legend has those that occur.
 #[test]
 fn the_map_of_trackers_draws_each_stretch_as_it_is_heard() {
-    let opened = assessment();
+    let (_folder, weak) = weak();
+    let mut seen = std::collections::BTreeSet::new();
+    for opened in [assessment(), &weak] {
+        seen.extend(stretches_are_drawn(opened));
+    }
+    let all = ["FewerThanHalf", "HalfOrMore", "NearlyAll"].map(str::to_owned);
+    assert_eq!(seen.into_iter().collect::<Vec<_>>(), all);
+}
+
+/// The sample with trackers so weak that routes have silent stretches.
+fn weak() -> (support::live::Copy, Assessment) {
+    let copy = support::live::copy("ferry-lights.toml", |text| {
+        let (before, after) = text.split_once("name = \"tracker\"").unwrap();
+        let after = after.replacen("power = \"5 W\"", "power = \"0.01 W\"", 1);
+        format!("{before}name = \"tracker\"{after}")
+    });
+    let opened = Assessment::read(&copy.plan).unwrap();
+    (copy, opened)
+}
+
+/// Holds the map of each site's digipeater to its study; what stretches there were.
+fn stretches_are_drawn(opened: &Assessment) -> Vec<String> {
     let plan = &opened.plan;
     let grid = opened.map_grid().unwrap();
     let relief = opened.terrain.hillshade().unwrap();
@@ -233,7 +254,44 @@ fn the_map_of_trackers_draws_each_stretch_as_it_is_heard() {
         }
         assert!(texts[0].ends_with("of beacons or more should get through"), "{texts:?}");
         assert!(!texts.iter().take(6).any(|text| text.contains('…')), "{texts:?}");
-        drawn.push(least.along.stretches.len());
+        drawn.extend(least.along.stretches.iter().map(|s| format!("{:?}", s.hearing)));
     }
-    assert!(drawn.len() > 1 && drawn.iter().any(|count| *count > 1), "{drawn:?}");
+    drawn
+}
+
+/// Land maps mark the water and the roads that the plan's files have, and contours have
+/// their heights, which lie between the lowest and the highest ground.
+#[test]
+fn land_has_water_roads_and_heights() {
+    let plain = assessment();
+    let copy = support::live::copy("ferry-lights-town.toml", |text| text);
+    let town = Assessment::read(&copy.plan).unwrap();
+    let mut told = Vec::new();
+    for opened in [plain, &town] {
+        let plan = &opened.plan;
+        let grid = opened.map_grid().unwrap();
+        let relief = opened.terrain.hillshade().unwrap();
+        let packet = plan.channels.iter().find(|c| plan.trackers_on(c).next().is_some()).unwrap();
+        let layers = Layers { plan, terrain: &opened.terrain, relief: &relief, grid: &grid };
+        let study = opened.trackers(packet, &[&plan.sites[0]], &AtomicBool::new(false)).unwrap();
+        let content = TrackerMap { layers, study: &study, provenance: &opened.provenance };
+        let drawing = trackers::draw_svg(&content).unwrap();
+        let texts = elements(&drawing, "text");
+        let heights: Vec<f64> = texts
+            .iter()
+            .filter(|(a, _)| a["font-size"] == "15")
+            .map(|(_, text)| text.parse().unwrap())
+            .collect();
+        let (low, high) = opened.terrain.height_range().unwrap();
+        assert!(heights.len() > 5, "{heights:?}");
+        for height in &heights {
+            assert!((low.value()..=high.value()).contains(height), "{height}");
+            let interval = layers.contour_interval().unwrap().value();
+            assert!((height / interval).fract().abs() < 1e-9, "{height} of {interval}");
+        }
+        let has = |wanted: &str| texts.iter().any(|(_, text)| text == wanted);
+        assert_eq!(has("Road"), plan.search.roads.is_some());
+        told.push((has("Open water"), has("Road")));
+    }
+    assert!(told.iter().any(|(water, _)| *water) && told.iter().any(|(_, road)| *road), "{told:?}");
 }

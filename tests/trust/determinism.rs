@@ -130,7 +130,7 @@ fn log() -> String {
 /// Every verb that writes files.
 const VERBS: [(&str, &[&str]); 15] = [
     ("ready", &[]),
-    ("brief", &["--paper", "a4"]),
+    ("brief", &["--paper", "a4", "--paper", "poster"]),
     ("rank", &["--maps", "all"]),
     ("rehearse", &["--calls", "4"]),
     ("search", &[]),
@@ -402,8 +402,9 @@ fn every_file_is_in_the_help_of_its_verb() {
             written += 1;
         }
         for in_help in listed {
-            // The run asks for A4 alone, and its reports teach no corrections.
-            let absent = ["brief-letter.pdf", "calibration.toml"].contains(&in_help);
+            // The run asks for A4 and the poster alone, and its reports teach no corrections.
+            let papers = ["brief-letter.pdf", "brief-a3.pdf", "brief-tabloid.pdf"];
+            let absent = papers.contains(&in_help) || in_help == "calibration.toml";
             assert_eq!(
                 others.iter().any(|name| is_named(name, in_help)),
                 !absent,

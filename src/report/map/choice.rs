@@ -16,7 +16,7 @@ use perchline_siting::choose::{Choice, Sector, Wide};
 use super::georeference::MapFrame;
 use super::marks::{self, OTHER_SITE_RADIUS, POST_RADIUS, SITE_RADIUS};
 use super::names::{inside, square, without_room};
-use super::place_names::{PlaceNames, contours_told, land};
+use super::place_names::{PlaceNames, contours_told, land, land_legend};
 use super::{frame, inset};
 
 /// Everything that the map shows.
@@ -64,7 +64,7 @@ pub fn draw_svg(content: &ChoiceMap<'_>) -> Result<String, ReportError> {
     land(sheet, layers, &map)?;
     let unnamed = on_the_ground(sheet, content, &map)?;
     frame::below(sheet, &map, layers.plan, without_room(&unnamed).as_deref())?;
-    side(&mut layout.side(), content);
+    side(&mut layout.side(), content)?;
     layout.foot(&Foot {
         notes: &[],
         caveats: &words::foot(layers.plan.houses()).join(" "),
@@ -236,7 +236,7 @@ fn digipeater_mark(sheet: &mut Sheet, at: Point) {
     sheet.text((at.0, at.1 + 8.0), "D", &lettering);
 }
 
-fn side(side: &mut Side<'_>, content: &ChoiceMap<'_>) {
+fn side(side: &mut Side<'_>, content: &ChoiceMap<'_>) -> Result<(), ReportError> {
     let (plan, choice) = (content.layers.plan, content.choice);
     side.heading("How to read the map", "");
     let there = |outcome: &Outcome| {
@@ -262,6 +262,7 @@ fn side(side: &mut Side<'_>, content: &ChoiceMap<'_>) {
         row.push(area);
     }
     side.marks_in_rows(&row);
+    land_legend(side, &content.layers)?;
     side.skip(36.0);
     side.heading("Which relay serves what", "");
     side.skip(4.0);
@@ -272,15 +273,17 @@ fn side(side: &mut Side<'_>, content: &ChoiceMap<'_>) {
         side.skip(30.0);
         side.heading("Areas and routes", "share best served by each");
         side.skip(4.0);
-        let rows = ((BOTTOM - 40.0 - side.y()) / 37.0).floor().max(0.0) as usize;
+        let rows = ((BOTTOM - 70.0 - side.y()) / 37.0).floor().max(0.0) as usize;
         let all = &choice.sectors.wide;
         for (number, wide) in (1..).zip(all.iter().take(rows)) {
             side.numbered(number, &wide.name, &shares(wide));
         }
     }
     if let Some(contours) = contours_told(&content.layers) {
-        side.line(&contours, &Lettering::new(18.0).quiet(), 36.0);
+        side.skip(34.0);
+        side.paragraph(&contours, &Lettering::new(18.0).quiet(), 23.0);
     }
+    Ok(())
 }
 
 /// How much of an area or route each relay serves best.
@@ -310,7 +313,7 @@ fn relay(side: &mut Side<'_>, choice: &Choice, (place, site): (usize, &str)) {
     let lettering = Lettering::new(size).quiet();
     // Half of what is left at most, so that the others have room too.
     let rest = choice.first.sites.len() - place;
-    let most = ((BOTTOM - 150.0 - side.y()) / leading / rest as f64).floor().max(1.0) as usize;
+    let most = ((BOTTOM - 190.0 - side.y()) / leading / rest as f64).floor().max(1.0) as usize;
     side.skip(leading - 8.0);
     side.paragraph_within(&text, &lettering, leading, most);
     side.skip(-6.0);

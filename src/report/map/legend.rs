@@ -81,5 +81,5 @@ fn route_mark(sheet: &mut Sheet, (x, y): Point) {
 }
 
 fn gap_mark(sheet: &mut Sheet, (x, y): Point) {
-    sheet.line((x - 18.0, y), (x + 20.0, y), &Pen::line(INK, 11.0));
+    sheet.line((x - 18.0, y), (x + 14.0, y), &Pen::line(INK, 11.0));
 }

@@ -3,8 +3,13 @@
 use crate::ReportError;
 use crate::labels::{KeepClear, Label, PlacedLabel, place_labels};
 use crate::layers::Layers;
-use crate::palette::{INK, PAPER};
-use crate::svg_page::{Frame, Lettering, Pen, Point, Sheet};
+use crate::layers::water;
+use crate::palette::{INK, PAPER, QUIET};
+use crate::sheet_layout::Side;
+use crate::svg_page::{Align, Frame, Lettering, Pen, Point, Sheet, outline};
+use image::{Rgb, RgbImage};
+use perchline_plan::UnitSystem;
+use perchline_units::Metres;
 
 use super::footprints;
 use super::frame;
@@ -12,21 +17,94 @@ use super::georeference::MapFrame;
 use super::inset;
 use super::names::{Name, spread, square};
 
-/// Draws the land with its contours and houses, and the map's frame.
+/// Draws the land with its water, contours, houses and roads, and the map's frame.
 pub fn land(sheet: &mut Sheet, layers: &Layers<'_>, map: &MapFrame) -> Result<(), ReportError> {
     let ground = map.frame();
     // The frame has whole pixels, a few thousand at most.
-    let picture = layers.land((ground.width as u32, ground.height as u32))?;
+    let picture = layers.land_and_water((ground.width as u32, ground.height as u32))?;
     sheet.image(ground, &picture)?;
-    layers.contours(sheet, ground)?;
+    let heights = layers.contours(sheet, ground)?;
     footprints::draw(sheet, layers.terrain.buildings(), map)?;
+    if let Some(roads) = &layers.plan.search.roads {
+        let paths = roads.lines.iter().map(|line| Ok(outline(map.along(line)?, false)));
+        let paths = paths.collect::<Result<Vec<String>, ReportError>>()?;
+        for pen in ROAD {
+            for path in &paths {
+                sheet.path_within(ground, path, &pen);
+            }
+        }
+    }
+    draw_heights(sheet, layers, ground, &heights);
     frame::border(sheet, map)
+}
+
+/// How a road is drawn.
+const ROAD: [Pen; 2] = [Pen::line(PAPER, 6.0), Pen::line(QUIET, 2.4)];
+
+/// Size of the heights on contours.
+const HEIGHT_SIZE: f64 = 15.0;
+
+/// Draws the heights of contours, none near another or the frame.
+fn draw_heights(
+    sheet: &mut Sheet,
+    layers: &Layers<'_>,
+    ground: Frame,
+    heights: &[(Point, Metres)],
+) {
+    let lettering = Lettering::new(HEIGHT_SIZE).quiet().aligned(Align::Middle);
+    let within = inset(ground, 30.0);
+    let mut taken: Vec<Frame> = Vec::new();
+    for (at, height) in heights {
+        let text = match layers.plan.units {
+            UnitSystem::Metric => format!("{:.0}", height.value()),
+            UnitSystem::Us => format!("{:.0}", height.feet()),
+        };
+        let width = lettering.width(&text) + 8.0;
+        let own = Frame {
+            left: at.0 - width / 2.0,
+            top: at.1 - HEIGHT_SIZE / 2.0 - 1.0,
+            width,
+            height: HEIGHT_SIZE + 2.0,
+        };
+        if within.holds(&own) && taken.iter().all(|other| !other.grown(60.0).overlaps(&own)) {
+            sheet.rectangle(own, 4.0, &Pen::fill(PAPER).faint(0.75));
+            sheet.text((at.0, at.1 + HEIGHT_SIZE * 0.36), &text, &lettering);
+            taken.push(own);
+        }
+    }
+}
+
+/// What water and roads look like, where the map has them.
+///
+/// # Errors
+/// [`ReportError::Image`] when the tint cannot be packed as PNG.
+pub fn land_legend(side: &mut Side<'_>, layers: &Layers<'_>) -> Result<(), ReportError> {
+    let (rows, columns) = layers.terrain.heights().dim();
+    let is_wet = |row: usize| (0..columns).any(|column| layers.terrain.is_water(row, column));
+    if (0..rows).any(is_wet) {
+        let tint = |width, height| RgbImage::from_fn(width, height, |x, y| Rgb(water(x, y)));
+        side.tint(tint, "Open water")?;
+    }
+    if layers.plan.search.roads.is_some() {
+        let road = |sheet: &mut Sheet, (x, y): Point| {
+            for pen in &ROAD {
+                sheet.line((x - 18.0, y), (x + 18.0, y), pen);
+            }
+        };
+        side.mark(road, "Road");
+    }
+    Ok(())
 }
 
 /// How far apart the contours are in height; nothing on level ground.
 pub fn contours_told(layers: &Layers<'_>) -> Option<String> {
     let interval = layers.contour_interval()?;
-    Some(format!("Contours: every {} of height.", layers.plan.units.height(interval)))
+    let unit = match layers.plan.units {
+        UnitSystem::Metric => "metres",
+        UnitSystem::Us => "feet",
+    };
+    let every = layers.plan.units.height(interval);
+    Some(format!("Contours: every {every}; numbers on them are heights above sea level in {unit}."))
 }
 
 /// Names that are to stand beside their marks, and what they keep off.

@@ -16,7 +16,7 @@ use perchline_siting::trackers::{Hearing, TrackerScore, TrackerStudy};
 use super::georeference::MapFrame;
 use super::marks::{self, OTHER_SITE_RADIUS, SITE_RADIUS};
 use super::names::{inside, without_room};
-use super::place_names::{PlaceNames, contours_told, land};
+use super::place_names::{PlaceNames, contours_told, land, land_legend};
 use super::route_line::{RouteLine, box_around, draw_distance};
 use super::{frame, inset, legend};
 
@@ -67,7 +67,7 @@ pub fn draw_svg(content: &TrackerMap<'_>) -> Result<String, ReportError> {
     let drawn = on_the_ground(sheet, content, &map)?;
     let said = without_room(&drawn.unnamed);
     frame::below(sheet, &map, layers.plan, said.as_deref())?;
-    side(&mut layout.side(), content, &drawn);
+    side(&mut layout.side(), content, &drawn)?;
     layout.foot(&Foot {
         notes: &[],
         caveats: &words::foot(layers.plan.houses()).join(" "),
@@ -241,11 +241,11 @@ fn post_mark(sheet: &mut Sheet, at: Point) {
 /// A piece of a line for the legend.
 fn sample(sheet: &mut Sheet, (x, y): Point, pens: &[Pen]) {
     for pen in pens {
-        sheet.line((x - 18.0, y), (x + 22.0, y), pen);
+        sheet.line((x - 16.0, y), (x + 18.0, y), pen);
     }
 }
 
-fn side(side: &mut Side<'_>, content: &TrackerMap<'_>, drawn: &Drawn) {
+fn side(side: &mut Side<'_>, content: &TrackerMap<'_>, drawn: &Drawn) -> Result<(), ReportError> {
     let (plan, study) = (content.layers.plan, content.study);
     side.heading("How to read the map", "");
     let there = |hearing: &Hearing| {
@@ -266,6 +266,7 @@ fn side(side: &mut Side<'_>, content: &TrackerMap<'_>, drawn: &Drawn) {
         (&|sheet, at| marks::other_site(sheet, at), "Other site"),
         (&post_mark, "Post"),
     ]);
+    land_legend(side, &content.layers)?;
     side.skip(39.0);
     side.heading("Trackers", "get through; longest silence");
     side.skip(-6.0);
@@ -287,6 +288,7 @@ fn side(side: &mut Side<'_>, content: &TrackerMap<'_>, drawn: &Drawn) {
         side.paragraph(&told, &small.quiet(), 26.0);
         side.skip(6.0);
     }
+    Ok(())
 }
 
 /// What the lines do not count.
