@@ -7,13 +7,15 @@ use crate::cautions::IN_A_LINE;
 use crate::layers::Layers;
 use crate::outputs::{OutboxSlot, OutputError};
 use crate::palette::{ACCENT, INK, PAPER};
-use crate::sheet_layout::{Figure, Foot, Head, SheetLayout, Side};
+use crate::sheet_layout::{Figure, Foot, Head, Marked, SheetLayout, Side};
 use crate::svg_page::{Align, Lettering, Pen, Point, Sheet, outline, render};
 use crate::{Provenance, words};
 use perchline_link::Outcome;
+use perchline_plan::Plan;
 use perchline_siting::choose::{Choice, Sector, Wide};
 
 use super::georeference::MapFrame;
+use super::legend::area_mark;
 use super::marks::{self, OTHER_SITE_RADIUS, POST_RADIUS, SITE_RADIUS};
 use super::names::{inside, square, without_room};
 use super::place_names::{PlaceNames, contours_told, land, land_legend};
@@ -137,13 +139,13 @@ fn head(layout: &mut SheetLayout, content: &ChoiceMap<'_>) {
     });
 }
 
-fn on_the_ground(
+fn routes_and_areas(
     sheet: &mut Sheet,
-    content: &ChoiceMap<'_>,
+    plan: &Plan,
     map: &MapFrame,
-) -> Result<Vec<String>, ReportError> {
-    let (plan, choice, frame) = (content.layers.plan, content.choice, map.frame());
-    let mut names = PlaceNames::default();
+    names: &mut PlaceNames,
+) -> Result<(), ReportError> {
+    let frame = map.frame();
     for route in &plan.routes {
         let line = map.along(&route.line)?;
         let path = outline(line.iter().copied(), false);
@@ -156,6 +158,17 @@ fn on_the_ground(
         sheet.path_within(frame, &path, &Pen::line(PAPER, 8.0));
         sheet.path_within(frame, &path, &Pen::line(INK, 3.4));
     }
+    Ok(())
+}
+
+fn on_the_ground(
+    sheet: &mut Sheet,
+    content: &ChoiceMap<'_>,
+    map: &MapFrame,
+) -> Result<Vec<String>, ReportError> {
+    let (plan, choice, frame) = (content.layers.plan, content.choice, map.frame());
+    let mut names = PlaceNames::default();
+    routes_and_areas(sheet, plan, map, &mut names)?;
     let mut relays: Vec<(usize, &str, Point)> = Vec::new();
     let mut others = Vec::new();
     for site in &plan.sites {
@@ -249,8 +262,7 @@ fn side(side: &mut Side<'_>, content: &ChoiceMap<'_>) -> Result<(), ReportError>
         let text = words::legend(outcome, reliability);
         side.mark(|sheet, at| marks::post(sheet, at, outcome), &text);
     }
-    let area: (&dyn Fn(&mut Sheet, Point), &str) = (&super::legend::area_mark, "Staging area");
-    let mut row: Vec<(&dyn Fn(&mut Sheet, Point), &str)> = Vec::new();
+    let mut row: Vec<Marked<'_>> = Vec::new();
     if digipeater(choice).is_some() {
         row.push((&|sheet, at| digipeater_mark(sheet, at), "Digipeater"));
     }
@@ -259,7 +271,7 @@ fn side(side: &mut Side<'_>, content: &ChoiceMap<'_>) -> Result<(), ReportError>
         row.push((&route_mark, "Route"));
     }
     if !plan.areas.is_empty() {
-        row.push(area);
+        row.push((&area_mark, "Staging area"));
     }
     side.marks_in_rows(&row);
     land_legend(side, &content.layers)?;
