@@ -64,7 +64,7 @@ pub(super) fn draw(
     let named = draw_map(&mut sheet, content, room, &map)?;
     let top = map.frame().bottom() + BELOW;
     legend(&mut sheet, content, &named, (room, top), &classes)?;
-    foot(&mut sheet, content, &texts, room);
+    foot(&mut sheet, content, &texts, (room, named.unnamed.len()));
     Ok(sheet.into_readable())
 }
 
@@ -264,7 +264,12 @@ fn legend(
 const SHRUNK: f64 = 0.6;
 
 /// The texts below the legend, down to what made the sheet.
-fn foot(sheet: &mut Sheet, content: &MapContent<'_>, texts: &[(String, bool)], room: Frame) {
+fn foot(
+    sheet: &mut Sheet,
+    content: &MapContent<'_>,
+    texts: &[(String, bool)],
+    (room, unnamed): (Frame, usize),
+) {
     let mut y = room.bottom() - MADE - texts_height(texts, room.width);
     for (text, heavy) in texts {
         rule(sheet, room, y);
@@ -273,7 +278,12 @@ fn foot(sheet: &mut Sheet, content: &MapContent<'_>, texts: &[(String, bool)], r
         let below = sheet.paragraph(at, text, &set(*heavy), room.width, READ * LEADING);
         y = below - READ + 14.0;
     }
-    let made = format!("{}.", content.provenance.made_from_plan());
+    let unnamed = match unnamed {
+        0 => String::new(),
+        1 => "1 name found no room on the map; the briefing has it. ".to_owned(),
+        more => format!("{more} names found no room on the map; the briefing has them. "),
+    };
+    let made = format!("{unnamed}{}.", content.provenance.made_from_plan());
     let small = Lettering::new(9.0).quiet();
     sheet.begin(Role::Paragraph);
     sheet.text_within((room.left, room.bottom()), &made, &small, room.width);
