@@ -12,7 +12,7 @@ use crate::ReportError;
 use crate::cautions::Caution;
 use crate::map::MapContent;
 use crate::outputs::{OutboxSlot, OutputError};
-use crate::route_strip::{for_page, strips};
+use crate::route_strip::{Routes, StripPicture, for_page};
 use perchline_link::Outcome;
 use perchline_pages as pages;
 
@@ -28,6 +28,9 @@ pub(crate) fn write_page(
     slot.bytes(page(content.brief, &pictures, content.map)?.as_bytes())
 }
 
+/// Pixels across a drawing of a route: a phone's width at two pixels a point.
+const STRIP_WIDTH: u32 = 720;
+
 /// The page.
 ///
 /// # Errors
@@ -36,7 +39,7 @@ fn page(brief: &Brief, pictures: &Pictures, map: &MapContent<'_>) -> Result<Stri
     let (script, style) = (pages::BRIEF.script, pages::BRIEF.style);
     let legend = legend::legend(brief, pictures)?;
     let data = data::data(brief, pictures, map.coverage)?;
-    let strips = for_page(&strips(map.plan, map.site, map.courses, true))?;
+    let strips = for_page(&Routes::from(map), STRIP_WIDTH)?;
     let markup = html! {
         (DOCTYPE)
         html lang="en" {
@@ -87,11 +90,7 @@ fn page(brief: &Brief, pictures: &Pictures, map: &MapContent<'_>) -> Result<Stri
                     @if !strips.is_empty() {
                         section class="strips" aria-labelledby="strips" {
                             h2 id="strips" { "Along the routes" }
-                            @for strip in &strips {
-                                img alt={ (strip.name) ": what radio comes to from its start on; the list says the same" }
-                                    width=(strip.size.0) height=(strip.size.1)
-                                    src=(data_url(&strip.png));
-                            }
+                            @for strip in &strips { (route(strip)) }
                         }
                     }
                     section class="call" aria-labelledby="call" {
@@ -123,6 +122,28 @@ fn page(brief: &Brief, pictures: &Pictures, map: &MapContent<'_>) -> Result<Stri
         }
     };
     Ok(markup.into_string())
+}
+
+/// A route from end to end: the drawing, and below it what its numbers are.
+fn route(strip: &StripPicture) -> Markup {
+    html! {
+        figure {
+            img alt={ (strip.words.name) ": " (strip.words.headline) }
+                width=(strip.size.0) height=(strip.size.1)
+                src=(strip.address());
+            figcaption {
+                p { strong { (strip.words.headline) "." } }
+                ul { @for gap in &strip.words.gaps { li { (gap) } } }
+                @if let Some(pace) = &strip.words.pace { p class="note" { (pace) } }
+                @if !strip.words.posts.is_empty() {
+                    details {
+                        summary { "Posts on the way" }
+                        ul { @for post in &strip.words.posts { li { (post) } } }
+                    }
+                }
+            }
+        }
+    }
 }
 
 /// Where somebody finds their own post at once; the script fills and shows it.
