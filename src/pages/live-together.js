@@ -58,9 +58,9 @@ export function createTogether(at, board, { ask }) {
     const { sites: asked, laid, complete, trouble } = view.together;
     if (asked.length === 0) return "Tick the sites to see.";
     const what = how === "count" ? "Counted" : "The best of";
-    const names = `${what} ${laid.length} ${laid.length === 1 ? "site" : "sites"}: ${laid.join(", ")}.`;
-    const more = complete ? "" : ` Computing: ${asked.length} are asked for.`;
-    return [laid.length ? names + more : "Computing.", ...trouble].join(" ");
+    const number = `${what} ${laid.length} ${laid.length === 1 ? "site" : "sites"}.`;
+    const more = complete ? "" : ` Computing; ${asked.length} are ticked.`;
+    return [laid.length ? number + more : "Computing.", ...trouble].join(" ");
   }
 
   function rows() {

@@ -76,7 +76,7 @@ await page.keyboard.press("Space");
 await laid("count", 5);
 check((await colours()) !== six, "a site less, the same picture");
 check((await page.evaluate(() => document.activeElement.value)) === "Ridge overlook", "the keyboard has lost its place");
-check((await page.textContent("#together-said")).startsWith("Counted 5 sites: "), await page.textContent("#together-said"));
+check((await page.textContent("#together-said")).startsWith("Counted 5 sites."), await page.textContent("#together-said"));
 
 // A change of the plan is followed, and undone.
 const five = await colours();

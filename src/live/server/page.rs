@@ -135,9 +135,9 @@ fn together() -> Markup {
             }
         }
         div id="together" hidden {
-            fieldset { legend id="together-legend" { "Which sites" } div id="together-sites" class="ticks" {} }
             p id="together-said" role="status" {}
             ul id="together-rows" class="legend" {}
+            fieldset { legend id="together-legend" { "Which sites" } div id="together-sites" class="ticks" {} }
             p class="hint" { "Each site by itself, as if the others were off: relays on one frequency that are on together disturb each other. Posts, lists and routes are those of the site above." }
         }
     }
