@@ -17,7 +17,7 @@ use perchline_link::Outcome;
 use perchline_pages as pages;
 
 use super::picture::Pictures;
-use super::{Brief, BriefContent, ContactLine, Entry, PlaceLine, PostLine, Section};
+use super::{Brief, BriefContent, Carrying, ContactLine, Entry, PlaceLine, PostLine, Section};
 
 /// Writes the page.
 pub(crate) fn write_page(
@@ -110,6 +110,7 @@ fn page(brief: &Brief, pictures: &Pictures, map: &MapContent<'_>) -> Result<Stri
                     }
                     section class="crew" aria-labelledby="crew" {
                         h2 id="crew" { "For the radio crew" }
+                        @for up in &brief.carrying { (carried(up)) }
                         div class="columns" {
                             @for section in &brief.crew { (crew(section)) }
                         }
@@ -278,6 +279,27 @@ fn place_line(place: &PlaceLine) -> Markup {
                 p { strong { (place.name) } ": " (place.sentence) }
                 @for line in &place.advice { p class="advice" { (line) } }
             }
+        }
+    }
+}
+
+/// Who carries what up to a station: a block for each person.
+fn carried(up: &Carrying) -> Markup {
+    html! {
+        section class="carried" {
+            h3 { "Up to " (up.station) ": who carries what" }
+            p { (up.sum) }
+            @if !up.people.is_empty() {
+                div class="people" {
+                    @for carrier in &up.people {
+                        div {
+                            h4 { "Person " (carrier.person) }
+                            ul { @for trip in &carrier.trips { li { (trip) } } }
+                        }
+                    }
+                }
+            }
+            @for caution in &up.care { p class="note" { (caution) } }
         }
     }
 }
