@@ -434,7 +434,8 @@ pub struct LiveArgs {
     /// Port on this machine; the next free one if it is in use, any for 0
     #[arg(long, value_name = "N", default_value_t = 4780)]
     pub port: u16,
-    /// The site to look at first, as the plan names it
+    /// The site to look at first, as the plan names it; the best of the ranking if not
+    /// given
     #[arg(long, value_name = "NAME")]
     pub site: Option<String>,
     /// The channel; the plan's first relay or packet channel if not given

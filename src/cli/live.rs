@@ -9,8 +9,9 @@ use serde_json::json;
 
 use perchline_assessment::{self as assessment, Assessment};
 use perchline_confine::Room;
-use perchline_live::desk::{Desk, Look, MOST_VARIANTS, first_look};
+use perchline_live::desk::{Desk, Look, MOST_VARIANTS};
 use perchline_live::file::PlanFile;
+use perchline_live::opening::Opening;
 use perchline_live::recovery::left_beside;
 use perchline_live::server::{Address, Listener};
 use perchline_live::view::OfferView;
@@ -22,8 +23,9 @@ use super::live_start::{self, PlanIn};
 use super::session::{coordinate_systems, named, use_threads, weigh};
 use super::{interrupt, print, say};
 
-/// Maps that the page keeps: each variant's, the one shown and the one made.
-const LIVE_MAPS: usize = MOST_VARIANTS + 2;
+/// Maps that the page keeps: each variant's, the one shown, the one made and one more,
+/// which is more than the classes of several sites weigh.
+const LIVE_MAPS: usize = MOST_VARIANTS + 3;
 
 pub(super) fn run(args: &LiveArgs) -> Result<(), Failure> {
     let stop: Arc<AtomicBool> = Arc::default();
@@ -73,14 +75,15 @@ fn serve(
         let offers = state.offers.iter().map(|offer| OfferView::of(offer, &state.kept.text));
         let line = json!({
             "address": address.url, "port": address.port, "instead_of_port": instead,
-            "offers": offers.collect::<Vec<_>>(), "warnings": state.warnings(),
+            "opening": &state.opening, "offers": offers.collect::<Vec<_>>(), "warnings": state.warnings(),
         });
         drop(state);
         print(&format!("{line}\n"))?;
     } else {
         let taken = taken(&address);
+        let opening = desk.lock().opening.words.clone();
         print(&format!(
-            "{taken}Open this address in a browser on this machine:\n\n  {}\n\nIt works here alone, and only until you end this with Ctrl-C. The plan's file changes only when you save; until then changes are kept beside it.\n",
+            "{taken}Open this address in a browser on this machine:\n\n  {}\n\n{opening}\nIt works here alone, and only until you end this with Ctrl-C. The plan's file changes only when you save; until then changes are kept beside it.\n",
             address.url
         ))?;
     }
@@ -128,8 +131,8 @@ fn open(args: &LiveArgs) -> Result<Arc<Desk>, Failure> {
     }
     let survey = weigh(&plan, &[], LIVE_MAPS, args.memory)?;
     let opened = Assessment::surveyed(plan, survey).map_err(Failure::input)?;
-    let look = look(&opened, args)?;
-    Desk::open(file, opened, look, args.calibration.clone()).map_err(Failure::input)
+    let opening = opening(&opened, args)?;
+    Desk::open(file, opened, opening, args.calibration.clone()).map_err(Failure::input)
 }
 
 /// A plan that cannot be opened, and where there is unsaved text of it.
@@ -197,25 +200,26 @@ fn last_words(desk: &Desk) -> String {
     words
 }
 
-/// The site and the channel asked for, or the first of each.
-fn look(opened: &Assessment, args: &LiveArgs) -> Result<Look, Failure> {
+/// The site and the channel asked for, or the first channel and its best site.
+fn opening(opened: &Assessment, args: &LiveArgs) -> Result<Opening, Failure> {
     let plan = &opened.plan;
-    let first = first_look(opened).ok_or_else(|| {
+    let channel = match &args.channel {
+        Some(name) => {
+            let stations: Vec<_> = plan.channels.iter().filter(|c| c.has_station()).collect();
+            Some(*named(plan, &stations, name, "channel with a station", |c| &c.name)?)
+        }
+        None => plan.channels.iter().find(|channel| channel.has_station()),
+    };
+    let channel = channel.ok_or_else(|| {
         Failure::Input(format!(
             "{}: no channel has a station: add a [[channel]] of kind \"relay\" or \"packet\"",
             plan.file.display()
         ))
     })?;
-    let site = match &args.site {
-        Some(name) => named(plan, &plan.sites, name, "site", |s| &s.name)?.name.clone(),
-        None => first.site,
-    };
-    let channel = match &args.channel {
-        Some(name) => {
-            let stations: Vec<_> = plan.channels.iter().filter(|c| c.has_station()).collect();
-            named(plan, &stations, name, "channel with a station", |c| &c.name)?.name.clone()
-        }
-        None => first.channel,
-    };
-    Ok(Look { site, channel })
+    if let Some(name) = &args.site {
+        let site = named(plan, &plan.sites, name, "site", |s| &s.name)?.name.clone();
+        return Ok(Opening::asked(Look { site, channel: channel.name.clone() }));
+    }
+    Opening::foremost(opened, Some(channel))
+        .ok_or_else(|| Failure::Input(format!("{}: the plan has no site", plan.file.display())))
 }

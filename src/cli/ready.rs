@@ -6,6 +6,7 @@ use perchline_report::documents::Readied;
 use perchline_report::outputs::{READY, put_all};
 use perchline_report::ready::to_mind;
 use perchline_report::ready::{Ready, ReadyContent, ready_screen};
+use perchline_report::route_strip::Routes;
 use perchline_report::words::caveats;
 
 use super::args::PlanArgs;
@@ -34,6 +35,13 @@ pub(super) fn run(
     let readiness = session
         .readiness(&inputs, channel, asked)
         .map_err(|e| Failure::Input(format!("{}: {e}", plan.file.display())))?;
+    // The map that the verdict is of, which is kept.
+    let (_, stood) = session
+        .judged_on(&inputs, channel, asked)
+        .map_err(|e| Failure::Input(format!("{}: {e}", plan.file.display())))?;
+    let routes = stood
+        .parts()
+        .map(|(score, coverage)| Routes::of(&session, &channel.name, score, coverage.reliability));
     let ready = Ready::of(plan, &readiness);
     let document = Document {
         provenance: &session.provenance,
@@ -49,6 +57,7 @@ pub(super) fn run(
     let content = ReadyContent {
         ready: &ready,
         timeline: &readiness.timeline,
+        routes,
         provenance: &session.provenance,
     };
     let text = ready_screen(&content);

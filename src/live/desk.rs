@@ -18,7 +18,9 @@ use super::board::Board;
 use super::edit::{Change, EditError};
 use super::file::{Kept, PlanFile};
 use super::offer::{self, Offer};
+use super::opening::Opening;
 use super::recovery::{Recovery, Unsaved};
+use super::together::Together;
 use super::values::table as table_named;
 use super::work::{Found, Job, JobError, Picture, Stage};
 
@@ -107,6 +109,10 @@ pub struct State {
     pub board_number: u64,
     /// What is looked at.
     pub look: Look,
+    /// What was looked at first, and why.
+    pub opening: Opening,
+    /// Several sites at once.
+    pub together: Together,
     /// Counts everything that can be seen.
     pub revision: u64,
     /// Counts what pictures are made of: an older picture is of no use.
@@ -170,9 +176,10 @@ impl Desk {
     pub fn open(
         file: PlanFile,
         opened: Assessment,
-        look: Look,
+        opening: Opening,
         calibration: Option<PathBuf>,
     ) -> Result<Arc<Self>, Refused> {
+        let look = opening.look.clone();
         if !can_look(&opened, &look) {
             return Err(no_look(&look));
         }
@@ -194,6 +201,8 @@ impl Desk {
             board,
             board_number: 1,
             look,
+            opening,
+            together: Together::default(),
             opened,
             revision: 1,
             aim: 0,
@@ -230,7 +239,9 @@ impl Desk {
 
     /// Ends what is being computed.
     pub fn stop(&self) {
-        self.lock().stop.store(true, Ordering::Relaxed);
+        let mut state = self.lock();
+        state.stop.store(true, Ordering::Relaxed);
+        state.together.halt();
     }
 
     /// Ends all work. What is unsaved stays in its file, to the last change; the
@@ -576,7 +587,7 @@ impl Desk {
         }
     }
 
-    fn tell(&self, state: &mut State) {
+    pub(super) fn tell(&self, state: &mut State) {
         state.revision += 1;
         self.changed.send_replace(state.revision);
     }
@@ -663,9 +674,12 @@ impl Desk {
         state.running = None;
         if let Some(due) = state.due {
             self.begin(&mut state, due);
-        } else if let Some(error) = error {
-            state.latest.trouble = Some(error.to_string());
-            self.tell(&mut state);
+        } else {
+            if let Some(error) = error {
+                state.latest.trouble = Some(error.to_string());
+                self.tell(&mut state);
+            }
+            self.go_on_together(&mut state);
         }
     }
 }
@@ -693,6 +707,16 @@ impl State {
     #[must_use]
     pub fn kept_in(&self) -> Option<PathBuf> {
         self.recovery.status().kept_in
+    }
+
+    /// The plan's sites by name.
+    pub(super) fn site_names(&self) -> Vec<String> {
+        self.opened.plan.sites.iter().map(|site| site.name.clone()).collect()
+    }
+
+    /// Whether the picture of what is looked at is computed.
+    pub(super) fn is_at_work(&self) -> bool {
+        self.running.is_some()
     }
 
     /// What is to be kept: what differs from the plan's file.
@@ -735,6 +759,8 @@ impl State {
     /// before is shown until then.
     fn aim_anew(&mut self) {
         self.aim += 1;
+        let there = self.site_names();
+        self.together.forget(&there);
         if let Some(picture) = self.latest.picture.take() {
             self.before = Some(picture);
         }
@@ -759,7 +785,11 @@ impl State {
         {
             new.clone_into(name);
         }
-        self.take(text).inspect_err(|_| self.look = before)
+        self.take(text).inspect_err(|_| self.look = before)?;
+        if let Some(("site", old, new)) = renamed {
+            self.together.rename(old, new);
+        }
+        Ok(())
     }
 
     /// A change that cannot be made, at its place in the plan where it has one.

@@ -7,6 +7,7 @@
 //! * [`mod@file`]: the plan's file, the one that is saved to.
 //! * [`recovery`]: what is unsaved, kept beside it, and [`offer`]: found there.
 //! * [`work`]: pictures, by the engine of every other verb.
+//! * [`opening`]: the site that is shown first, [`together`]: several at once.
 //! * [`server`]: answers browsers on this machine, and nobody else.
 
 pub mod board;
@@ -17,10 +18,12 @@ pub mod file;
 pub mod forms;
 mod lists;
 pub mod offer;
+pub mod opening;
 mod point;
 pub mod recovery;
 pub mod server;
 pub mod set;
+pub mod together;
 pub mod values;
 pub mod view;
 pub mod work;

@@ -15,6 +15,7 @@ use super::check::{Finding, Place, findings};
 use super::desk::{Look, MOST_VARIANTS, State};
 use super::edit::typed;
 use super::offer::{Offer, difference};
+use super::together::TogetherView;
 use super::work::Stage;
 
 /// Everything that a page shows but for the pictures.
@@ -34,6 +35,9 @@ pub struct View {
     can_redo: bool,
     board: BoardView,
     look: Look,
+    /// Which site was shown first, and why.
+    opening: String,
+    together: TogetherView,
     channels: Vec<ChannelView>,
     sites: Vec<SiteView>,
     posts: Vec<PostView>,
@@ -246,6 +250,8 @@ impl View {
                 tiles: state.opened.terrain.picture().is_some(),
             },
             look: state.look.clone(),
+            opening: state.opening.words.clone(),
+            together: state.together.view(),
             channels: plan
                 .channels
                 .iter()

@@ -294,7 +294,7 @@ export function createBoard(L, place, { ask, calm, pointed }) {
     },
     /** A further picture over the coverage. */
     overlay(name) {
-      return L.imageOverlay("", bounds(columns, rows), { zIndex: 5, className: name });
+      return L.imageOverlay("", bounds(columns, rows), { zIndex: name === "together" ? 4 : 5, className: name });
     },
     show(what, wanted) {
       if (what === "names") place.classList.toggle("nameless", !wanted);

@@ -11,12 +11,13 @@ export function createHere(L, at, board, { busy }) {
   const box = at("here");
   const words = document.createElement("p");
   const figures = document.createElement("p");
+  const sites = document.createElement("p");
   const drawing = document.createElementNS(SVG, "svg");
   drawing.setAttribute("viewBox", `0 0 ${WIDE} ${HIGH}`);
   drawing.setAttribute("aria-hidden", "true");
   const ground = part("path", "ground");
   const sight = part("line", "sight");
-  box.append(words, figures, drawing);
+  box.append(words, figures, sites, drawing);
   const line = L.polyline([], { color: "#1d2433", weight: 2, dashArray: "2 5", interactive: false });
 
   let wanted = null;
@@ -63,6 +64,8 @@ export function createHere(L, at, board, { busy }) {
     const [first, second] = told.lines;
     words.textContent = first;
     figures.textContent = told.coarse ? `${second} (first, coarse picture)` : second;
+    // Where several sites are on the map, which of them serve here.
+    sites.textContent = at("together").hidden ? "" : (told.together ?? "");
     box.dataset.outcome = told.outcome;
     profile(told.profile);
     const [from, to] = [told.from, told.at].map(([column, row]) => board.point({ column, row }));

@@ -18,6 +18,8 @@ import { createPath } from "./live-path.js";
 import { createOffers } from "./live-offers.js";
 import { createShape } from "./live-shape.js";
 import { createSaveAs } from "./live-save-as.js";
+import { createStrips } from "./live-strips.js";
+import { createTogether } from "./live-together.js";
 import { createPlaces } from "./live-places.js";
 
 const at = (id) => document.getElementById(id);
@@ -125,6 +127,8 @@ const places = createPlaces(at, {
   shown: (end) => path.show(end),
   looked: (site) => ask("look", { site, channel: view.look.channel }),
 });
+const strips = createStrips(at, board);
+const together = createTogether(at, board, { ask });
 const compare = createCompare(at, board, { ask, button });
 const offers = createOffers(at, { ask, button, notice });
 const here = createHere(L, at, board, { busy: () => board.holds() || draw.isOn() });
@@ -223,13 +227,17 @@ function show(next) {
   at("access").textContent = [site?.access, site?.notes].filter(Boolean).join(" · ");
   const lines = view.board.contours ? `Contours every ${view.board.contours}, roads, houses` : "Roads, houses";
   at("lines-word").textContent = ` ${lines}`;
+  at("opening").textContent = view.opening;
   headline();
   underneath();
+  // Before the map, which takes the room that is left.
+  strips.update(view);
   board.update(view);
   draw.update(view);
   shape.update(view);
   places.update(view);
   entries.update(view);
+  together.update(view);
   compare.update(view);
   offers.update(view);
   saveAs.update(view);
@@ -283,6 +291,7 @@ async function refresh() {
       if (answer?.ok) {
         show(await answer.json());
         await board.picture(view);
+        together.pictures(view);
         here.refresh(view);
         compare.pictures(view);
         path.refresh(view);

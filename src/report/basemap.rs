@@ -28,30 +28,21 @@ pub fn paint(
     width: u32,
     height: u32,
 ) -> Result<RgbImage, ReportError> {
-    let grid = &coverage.grid;
-    let expected = (grid.rows(), grid.columns());
-    if coverage.outcome.dim() != expected {
-        return Err(ReportError::Uneven {
-            layer: "coverage",
-            found: coverage.outcome.dim(),
-            expected,
-        });
-    }
-    let shade = Shade::new(relief, ground, grid, (width, height))?;
+    let shade = Shade::new(relief, ground, &coverage.grid, (width, height))?;
+    paint_classes(&coverage.outcome, &shade)
+}
+
+/// The same of classes on the cells of the grid that `shade` spans.
+pub(super) fn paint_classes(
+    classes: &Array2<Outcome>,
+    shade: &Shade<'_>,
+) -> Result<RgbImage, ReportError> {
     let tints = Outcome::ALL.map(|o| (o, Tints::new(o)));
-    let across = grid.columns() as f64 / f64::from(width.max(1));
-    let down = grid.rows() as f64 / f64::from(height.max(1));
-    Ok(shade.picture(|x, y, _, light| {
-        let (column, row) = ((f64::from(x) + 0.5) * across, (f64::from(y) + 0.5) * down);
-        // The product is within the grid, so the cut to whole cells is too.
-        let outcome = coverage
-            .outcome
-            .get((row as usize, column as usize))
-            .copied()
-            .unwrap_or(Outcome::Unknown);
+    shade.cells(classes, |x, y, outcome, light| {
+        let outcome = outcome.copied().unwrap_or(Outcome::Unknown);
         let tints = tints.iter().find(|(o, _)| *o == outcome);
         tints.map_or([0, 0, 0], |(_, tints)| tints.at(x as usize, y as usize, light))
-    }))
+    })
 }
 
 /// The light on every pixel of a picture that spans a grid.
@@ -79,6 +70,28 @@ impl<'a> Shade<'a> {
             });
         }
         Ok(Self { light: Light::new(relief), ground, grid, size })
+    }
+
+    /// The picture of what the cells of its grid hold: the colours that `colour` gives
+    /// for a pixel's place, what the cell under its middle holds, and its light.
+    pub(super) fn cells<T: Sync>(
+        &self,
+        cells: &Array2<T>,
+        colour: impl Fn(u32, u32, Option<&T>, u8) -> [u8; 3] + Sync,
+    ) -> Result<RgbImage, ReportError> {
+        let expected = (self.grid.rows(), self.grid.columns());
+        if cells.dim() != expected {
+            let found = cells.dim();
+            return Err(ReportError::Uneven { layer: "coverage", found, expected });
+        }
+        let (width, height) = self.size;
+        let across = self.grid.columns() as f64 / f64::from(width.max(1));
+        let down = self.grid.rows() as f64 / f64::from(height.max(1));
+        Ok(self.picture(|x, y, _, light| {
+            let (column, row) = ((f64::from(x) + 0.5) * across, (f64::from(y) + 0.5) * down);
+            // The product is within the grid, so the cut to whole cells is too.
+            colour(x, y, cells.get((row as usize, column as usize)), light)
+        }))
     }
 
     /// The picture whose pixels have the colours that `colour` gives for their

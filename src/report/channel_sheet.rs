@@ -124,36 +124,59 @@ fn csv_cell(text: &str) -> String {
     }
 }
 
+/// On a screen the page follows the system into the night; on a narrow one each channel
+/// is a block with its name large, for a row of seven columns runs off to the right.
 const STYLE: &str = "@page { size: A4 landscape; margin: 14mm }\
- body { font: 11pt sans-serif; color: #1d2433; margin: 2em }\
+ :root { --ink: #1d2433; --quiet: #5a6272; --line: #c9cdd4; --paper: #fff; color-scheme: light }\
+ body { font: 11pt sans-serif; color: var(--ink); background: var(--paper); margin: 2em }\
  h1 { font-size: 18pt; margin: 0 } p { margin: .4em 0 }\
  table { border-collapse: collapse; width: 100%; margin: 1em 0 }\
- th { text-align: left; border-bottom: 2px solid #1d2433; padding: .35em .6em }\
- td { border-bottom: 1px solid #c9cdd4; padding: .35em .6em; vertical-align: top }\
+ th { text-align: left; border-bottom: 2px solid var(--ink); padding: .35em .6em }\
+ td { border-bottom: 1px solid var(--line); padding: .35em .6em; vertical-align: top }\
  td.number { font-variant-numeric: tabular-nums; white-space: nowrap }\
- footer { color: #5a6272; font-size: 8.5pt }";
+ footer { color: var(--quiet); font-size: 8.5pt }\
+ @media screen and (prefers-color-scheme: dark) {\
+ :root { --ink: #e8eaf0; --quiet: #b9bfcc; --line: #5a6272; --paper: #12151d; color-scheme: dark } }\
+ @media screen and (max-width: 48em) {\
+ html { -webkit-text-size-adjust: 100% }\
+ body { margin: 1em; font-size: 1.0625rem; line-height: 1.4; overflow-wrap: anywhere }\
+ h1 { font-size: 1.4rem; line-height: 1.2 } footer { font-size: .85rem }\
+ table, tbody { display: block } thead { position: absolute; left: -9999px }\
+ tr { display: flex; flex-direction: column; border-top: 3px solid var(--ink); padding: .5em 0 }\
+ td { display: flex; gap: .8rem; align-items: baseline; border: 0; padding: .12rem 0 }\
+ td::before { content: attr(data-head); flex: 0 0 7.6rem; font-size: 1rem; font-weight: 400; color: var(--quiet) }\
+ td.name { order: -1; font-size: 1.5rem; font-weight: 700 } td.name::before { content: none }\
+ td.number { font-weight: 700; font-size: 1.15rem } td:empty { display: none } }";
+
+/// What each column is to the style: the channel's name stands first in a block, and
+/// frequencies and tones are numbers.
+const CLASSES: [&str; 7] = ["", "name", "number", "number", "number", "", ""];
 
 fn sheet_html(plan: &Plan, provenance: &Provenance) -> String {
     let event = &plan.event;
-    let head: String = SheetLine::COLUMNS.iter().map(|c| format!("<th>{c}</th>")).collect();
+    // Roles, for a browser takes the table for none where it stands in blocks.
+    let head: String = SheetLine::COLUMNS
+        .iter()
+        .map(|column| format!("<th role=\"columnheader\" scope=\"col\">{column}</th>"))
+        .collect();
     let rows: String = sheet_lines(plan)
         .iter()
         .map(|line| {
             let cells: String = line
                 .cells()
                 .iter()
-                .enumerate()
-                .map(|(column, cell)| {
-                    let class = if (2..=4).contains(&column) { " class=\"number\"" } else { "" };
-                    format!("<td{class}>{}</td>", escaped(cell))
+                .zip(SheetLine::COLUMNS.iter().zip(CLASSES))
+                .map(|(cell, (head, class))| {
+                    let cell = escaped(cell);
+                    format!("<td role=\"cell\" class=\"{class}\" data-head=\"{head}\">{cell}</td>")
                 })
                 .collect();
-            format!("<tr>{cells}</tr>\n")
+            format!("<tr role=\"row\">{cells}</tr>\n")
         })
         .collect();
     let agency = event.agency.as_ref().map_or_else(String::new, |a| format!(" for {}", escaped(a)));
     format!(
-        "<!doctype html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n<title>{name}: channels</title>\n<style>{STYLE}</style>\n</head>\n<body>\n<h1>{name}: channels</h1>\n<p>{from} to {to}, last radio down {down} ({zone}){agency}</p>\n<table>\n<thead><tr>{head}</tr></thead>\n<tbody>\n{rows}</tbody>\n</table>\n<p>Receive and transmit are the hand-held's. Listen before you speak; emergencies go first on every channel. {care}</p>\n<footer>{program} {version}, {made_at}; plan {digest}</footer>\n</body>\n</html>\n",
+        "<!doctype html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n<title>{name}: channels</title>\n<style>{STYLE}</style>\n</head>\n<body>\n<h1>{name}: channels</h1>\n<p>{from} to {to}, last radio down {down} ({zone}){agency}</p>\n<table role=\"table\">\n<thead role=\"rowgroup\"><tr role=\"row\">{head}</tr></thead>\n<tbody role=\"rowgroup\">\n{rows}</tbody>\n</table>\n<p>Receive and transmit are the hand-held's. Listen before you speak; emergencies go first on every channel. {care}</p>\n<footer>{program} {version}, {made_at}; plan {digest}</footer>\n</body>\n</html>\n",
         name = escaped(&event.name),
         from = event.starts.strftime("%A %d %B %Y, %H:%M"),
         to = event.ends.strftime("%H:%M"),

@@ -16,7 +16,7 @@ use perchline_units::{METRES_PER_FOOT, Metres};
 
 use super::map::footprints;
 use super::map::georeference::MapFrame;
-use super::palette::{INK, PAPER, QUIET, ramp};
+use super::palette::{INK, PAPER, QUIET, RELIEF_SWING, SERVED_BY, Tints, ramp};
 use super::svg_page::{Frame, Pen, Point, Sheet, outline, render_clear};
 use super::{ReportError, axis, basemap};
 
@@ -84,8 +84,7 @@ impl Layers<'_> {
         (width, height): (u32, u32),
         other: impl Fn(u32, u32, (usize, usize)) -> Option<[u8; 3]> + Sync,
     ) -> Result<RgbImage, ReportError> {
-        let ground = self.terrain.grid();
-        let lights = basemap::Shade::new(self.relief, ground, self.grid, (width, height))?;
+        let lights = self.shade((width, height))?;
         if let Some(picture) = self.terrain.picture() {
             return Ok(self.tiles(picture, (width, height)));
         }
@@ -138,6 +137,45 @@ impl Layers<'_> {
         (width, height): (u32, u32),
     ) -> Result<RgbImage, ReportError> {
         basemap::paint(coverage, self.relief, self.terrain.grid(), width, height)
+    }
+
+    /// The classes of several coverages laid together, on the cells of the layers' grid,
+    /// as [`Layers::classes`] paints those of one.
+    ///
+    /// # Errors
+    /// [`ReportError`] when a layer does not fit its grid.
+    pub fn laid(
+        &self,
+        classes: &Array2<Outcome>,
+        size: (u32, u32),
+    ) -> Result<RgbImage, ReportError> {
+        basemap::paint_classes(classes, &self.shade(size)?)
+    }
+
+    /// How many of several sites serve each cell of the layers' grid; nothing where that
+    /// is not known.
+    ///
+    /// # Errors
+    /// [`ReportError`] when a layer does not fit its grid.
+    pub fn counts(
+        &self,
+        counts: &Array2<Option<u8>>,
+        size: (u32, u32),
+    ) -> Result<RgbImage, ReportError> {
+        let ramps = SERVED_BY.map(|colour| ramp(colour, RELIEF_SWING));
+        let unknown = Tints::new(Outcome::Unknown);
+        self.shade(size)?.cells(counts, |x, y, count, light| match count.copied().flatten() {
+            Some(count) => {
+                let ramp = ramps.get(usize::from(count).min(SERVED_BY.len() - 1));
+                let colour = ramp.and_then(|ramp| ramp.get(usize::from(light)));
+                colour.copied().unwrap_or(LAND)
+            }
+            None => unknown.at(x as usize, y as usize, light),
+        })
+    }
+
+    fn shade(&self, size: (u32, u32)) -> Result<basemap::Shade<'_>, ReportError> {
+        basemap::Shade::new(self.relief, self.terrain.grid(), self.grid, size)
     }
 
     /// Contours, roads and houses on glass, as PNG, to lie over the classes.

@@ -110,7 +110,7 @@ pub static SITE_MAP: MapFiles = Files {
         Format::new(
             "-routes.png",
             "what radio comes to along each route, if there are any",
-            route_strip::write_png,
+            route_strip::write_map,
         ),
         Format::new("-margin.tif", "governing margin of each cell, dB", map::rasters::write_margin),
         Format::new(
@@ -287,7 +287,14 @@ pub static DEBRIEF: DebriefFiles = Files {
 pub static READY: ReadyFiles = Files {
     prefix: "ready",
     each: "",
-    formats: &[Format::new("-a4.pdf", "the same on one sheet of A4", ready::write_a4)],
+    formats: &[
+        Format::new("-a4.pdf", "the same on one sheet of A4", ready::write_a4),
+        Format::new(
+            "-routes.png",
+            "what radio comes to along each route, if there are any",
+            ready::write_routes,
+        ),
+    ],
 };
 
 /// The files of the reports from one site.

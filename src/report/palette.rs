@@ -58,6 +58,16 @@ pub const fn pattern_colour(outcome: Outcome) -> Option<Rgb> {
     }
 }
 
+/// Ground by how many relays serve it: none, one, two, three, four and more. The more,
+/// the lighter.
+pub const SERVED_BY: [Rgb; 5] = [
+    [0x44, 0x4c, 0x63],
+    [0xb0, 0x60, 0x3c],
+    [0xd8, 0x97, 0x4e],
+    [0xf0, 0xc8, 0x84],
+    [0xff, 0xf8, 0xe4],
+];
+
 /// Whether the pixel at (x, y) belongs to a mark of the class's pattern:
 /// slanted lines where the relay is heard only, small crosses where nothing is known.
 const fn in_pattern(outcome: Outcome, x: usize, y: usize) -> bool {
@@ -287,6 +297,21 @@ mod tests {
     fn better_is_lighter() {
         let greys: Vec<f64> = Outcome::ALL.iter().map(|o| grey(*o, 127)).collect();
         assert!(greys.is_sorted_by(|a, b| a > b), "{greys:?}");
+    }
+
+    #[test]
+    fn a_grey_photocopy_and_every_eye_tell_how_many_relays_serve() {
+        let light = |rgb: Rgb| Lab::from_rgb(rgb).lightness;
+        for pair in SERVED_BY.windows(2) {
+            let [fewer, more] = [pair[0], pair[1]];
+            let relief = light(more) - light(fewer) - 2.0 * RELIEF_SWING;
+            assert!(relief >= LEAST_STEP_ON_RELIEF, "{pair:?} come within {relief:.1} L*");
+            for (eye, matrix) in EYES {
+                let [one, two] = [fewer, more].map(|rgb| seen(matrix, rgb.map(to_linear)));
+                let difference = difference(one, two);
+                assert!(difference >= LEAST_DIFFERENCE, "{pair:?}: {difference:.1} to a {eye}");
+            }
+        }
     }
 
     #[test]

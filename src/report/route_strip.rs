@@ -3,19 +3,23 @@
 
 use image::{Rgb, RgbImage};
 
+use serde::Serialize;
+
+use perchline_assessment::Assessment;
 use perchline_link::Outcome;
 use perchline_plan::{Plan, UnitSystem};
-use perchline_siting::{ClassStretch, RouteCourse, RouteScore, SiteScore, Stretch};
+use perchline_siting::{ClassStretch, PassedPost, RouteCourse, RouteScore, SiteScore, Stretch};
 use perchline_units::{METRES_PER_FOOT, METRES_PER_MILE, Metres};
 
 use super::basemap::swatch;
+use super::brief::picture::data_url;
 use super::map::MapContent;
 use super::outputs::{OutboxSlot, OutputError};
 use super::palette::{ACCENT, HAIRLINE, INK, QUIET};
 use super::sheet_layout::{Foot, Head, PLOT_BORDER, SheetLayout};
 use super::svg_page::{Align, Frame, Lettering, Pen, Sheet, outline, render};
 use super::typeface::{printable, wrapped};
-use super::{ReportError, axis, words};
+use super::{Provenance, ReportError, axis, words};
 
 /// A shorter stretch is walked through in a minute or so (ours).
 pub(super) const SHORTEST_GAP: Metres = Metres::new(100.0);
@@ -42,59 +46,149 @@ const BELOW: f64 = 1.0;
 /// What each bar says, from the upper one on.
 const BARS: [&str; 3] = ["Both ways", "You are heard", "You hear"];
 
+/// What the strips of a plan's routes are made from.
+#[derive(Debug, Clone, Copy)]
+pub struct Routes<'a> {
+    /// The plan.
+    pub plan: &'a Plan,
+    /// How the site does, its routes with it.
+    pub site: &'a SiteScore,
+    /// The plan's routes on their ground, in the plan's order.
+    pub courses: &'a [RouteCourse],
+    /// Name of the channel.
+    pub channel: &'a str,
+    /// Share of spots that was wanted, 0 to 1: where clear begins.
+    pub reliability: f64,
+    /// What it was made with.
+    pub provenance: &'a Provenance,
+}
+
+impl<'a> Routes<'a> {
+    /// The routes of a plan with the relay of `channel` on a site.
+    #[must_use]
+    pub fn of(
+        assessment: &'a Assessment,
+        channel: &'a str,
+        site: &'a SiteScore,
+        reliability: f64,
+    ) -> Self {
+        Self {
+            plan: &assessment.plan,
+            site,
+            courses: assessment.courses(),
+            channel,
+            reliability,
+            provenance: &assessment.provenance,
+        }
+    }
+
+    /// How many stretches of all routes have no radio both ways, and how long the longest
+    /// is.
+    #[must_use]
+    pub fn headline(&self) -> String {
+        let strips = self.strips(Told::Numbered);
+        let without: Vec<_> = strips.iter().filter(|strip| !strip.score.gaps.is_empty()).collect();
+        let longest = without.iter().filter_map(|s| Some((s, s.score.longest_gap?))).reduce(
+            |longest, other| {
+                if other.1.length() > longest.1.length() { other } else { longest }
+            },
+        );
+        match (strips.as_slice(), longest) {
+            ([], _) => "The plan has no route".to_owned(),
+            ([one], _) => one.headline(),
+            (all, None) => format!("{NO_GAP} on {} routes", all.len()),
+            (all, Some((strip, gap))) => format!(
+                "{} of {} routes have stretches without radio both ways, the longest {} on {}",
+                without.len(),
+                all.len(),
+                lasting(self.plan.units, strip.course, gap),
+                strip.name()
+            ),
+        }
+    }
+
+    fn strips(&self, told: Told) -> Vec<RouteStrip<'a>> {
+        let routes = self.site.routes.iter().zip(self.courses);
+        let known = routes.filter(|(score, _)| score.length_m > Metres::new(0.0));
+        let plan = self.plan;
+        known.map(|(score, course)| RouteStrip { plan, score, course, told }).collect()
+    }
+}
+
+impl<'a> From<&MapContent<'a>> for Routes<'a> {
+    fn from(map: &MapContent<'a>) -> Self {
+        Self {
+            plan: map.plan,
+            site: map.site,
+            courses: map.courses,
+            channel: map.channel,
+            reliability: map.coverage.reliability,
+            provenance: map.provenance,
+        }
+    }
+}
+
+/// What a strip says of its stretches without radio.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Told {
+    /// Nothing: the page around it does.
+    Elsewhere,
+    /// It numbers them; what the numbers are stands around it.
+    Numbered,
+    /// It numbers and tells them below it, and names the posts there.
+    Below,
+}
+
 /// A route with what radio comes to along it.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct RouteStrip<'a> {
     plan: &'a Plan,
     score: &'a RouteScore,
     course: &'a RouteCourse,
-    /// Whether stretches are numbered and told below it, and posts named there.
-    told: bool,
+    told: Told,
 }
 
-/// The strips of all routes of a plan.
-pub(super) fn strips<'a>(
-    plan: &'a Plan,
-    site: &'a SiteScore,
-    courses: &'a [RouteCourse],
-    told: bool,
-) -> Vec<RouteStrip<'a>> {
-    let routes = site.routes.iter().zip(courses);
-    let known = routes.filter(|(score, _)| score.length_m > Metres::new(0.0));
-    known.map(|(score, course)| RouteStrip { plan, score, course, told }).collect()
+/// The strips of a map's routes for a sheet that tells of them in its own text.
+pub(super) fn strips<'a>(map: &MapContent<'a>) -> Vec<RouteStrip<'a>> {
+    Routes::from(map).strips(Told::Elsewhere)
 }
 
 /// Writes the strips of a map's routes, if the plan has any.
-pub(super) fn write_png(content: &MapContent<'_>, slot: OutboxSlot<'_>) -> Result<(), OutputError> {
-    match draw(content)? {
+pub(super) fn write_map(content: &MapContent<'_>, slot: OutboxSlot<'_>) -> Result<(), OutputError> {
+    write_png(&Routes::from(content), slot)
+}
+
+/// Writes the strips of a plan's routes, if it has any.
+pub(super) fn write_png(routes: &Routes<'_>, slot: OutboxSlot<'_>) -> Result<(), OutputError> {
+    match draw(routes)? {
         Some(picture) => slot.bytes(&picture),
         None => Ok(()),
     }
 }
 
-/// The strips of a map's routes as a PNG 2000 pixels wide; nothing where the plan has no
+/// The strips of a plan's routes as a PNG 2000 pixels wide; nothing where the plan has no
 /// route.
 ///
 /// # Errors
 /// [`ReportError`] when the picture cannot be made.
-pub fn draw(content: &MapContent<'_>) -> Result<Option<Vec<u8>>, ReportError> {
-    draw_svg(content)?.map(|drawing| render(&drawing)).transpose()
+pub fn draw(routes: &Routes<'_>) -> Result<Option<Vec<u8>>, ReportError> {
+    draw_svg(routes)?.map(|drawing| render(&drawing)).transpose()
 }
 
 /// The same as an SVG document.
 ///
 /// # Errors
 /// [`ReportError`] when a bar cannot be packed.
-pub fn draw_svg(content: &MapContent<'_>) -> Result<Option<String>, ReportError> {
-    let strips = strips(content.plan, content.site, content.courses, true);
+pub fn draw_svg(routes: &Routes<'_>) -> Result<Option<String>, ReportError> {
+    let strips = routes.strips(Told::Below);
     if strips.is_empty() {
         return Ok(None);
     }
     let width = f64::from(WIDTH) - 2.0 * PLOT_BORDER;
     let top = 250.0;
     let below: f64 = strips.iter().map(|strip| strip.height(width, SIZE)).sum();
-    let caveats = words::foot(content.plan.houses()).join(" ");
-    let made = content.provenance.line();
+    let caveats = words::foot(routes.plan.houses()).join(" ");
+    let made = routes.provenance.line();
     let foot = Foot {
         notes: &[HOW.to_owned()],
         caveats: &caveats,
@@ -107,7 +201,7 @@ pub fn draw_svg(content: &MapContent<'_>) -> Result<Option<String>, ReportError>
     let mut layout = SheetLayout::plot(WIDTH, height);
     let facts = format!(
         "{}  ·  channel {}  ·  {}",
-        content.plan.event.name, content.channel, content.site.site
+        routes.plan.event.name, routes.channel, routes.site.site
     );
     layout.head(&Head {
         title: "Radio along the routes",
@@ -121,13 +215,13 @@ pub fn draw_svg(content: &MapContent<'_>) -> Result<Option<String>, ReportError>
         strip.draw(layout.sheet(), frame, SIZE)?;
         y = frame.bottom();
     }
-    legend_row(layout.sheet(), (PLOT_BORDER, y), width, &strips, content.coverage.reliability)?;
+    legend_row(layout.sheet(), (PLOT_BORDER, y), width, &strips, routes.reliability)?;
     layout.foot_from(y + legend + 30.0, &foot);
     Ok(Some(layout.into_svg()))
 }
 
 /// How a strip is read.
-const HOW: &str = "Upper bar: both ways in the same spot. Lower bars: each direction alone, \
+pub const HOW: &str = "Upper bar: both ways in the same spot. Lower bars: each direction alone, \
     clear in the wanted share of spots, patchy in half of them. A radio carried as the channel says.";
 
 /// The classes that occur, each with its tint.
@@ -166,11 +260,11 @@ impl RouteStrip<'_> {
 
     /// Height that it takes in lettering of this size, pixels.
     pub(super) fn height(&self, width: f64, size: f64) -> f64 {
-        let numbers = if self.told { NUMBERS } else { 0.0 };
+        let numbers = if self.told == Told::Elsewhere { 0.0 } else { NUMBERS };
         let rows = self.post_rows(self.plot_width(width, size), size).len() as f64;
         let parts =
             TITLE + numbers + BOTH + 2.0 * (APART + EACH) + rows * POSTS + RELIEF + AXIS + BELOW;
-        let lines = if self.told { self.told_lines(width, size).len() } else { 0 };
+        let lines = if self.told == Told::Below { self.told_lines(width, size).len() } else { 0 };
         size * (parts + lines as f64 * LEADING)
     }
 
@@ -188,7 +282,7 @@ impl RouteStrip<'_> {
         let mut y = frame.top + size * TITLE;
         let title = format!("{}, {}", self.name(), self.plan.units.distance(self.score.length_m));
         sheet.text_within((frame.left, y - size * 0.55), &title, &text.bold(), frame.width);
-        if self.told {
+        if self.told != Told::Elsewhere {
             self.numbers(sheet, (left, width), y + size, size);
             y += size * NUMBERS;
         }
@@ -223,7 +317,7 @@ impl RouteStrip<'_> {
         }
         self.axis(sheet, relief, size);
         y = relief.bottom() + size * (AXIS + 0.9);
-        if self.told {
+        if self.told == Told::Below {
             for line in self.told_lines(frame.width, size) {
                 sheet.text((frame.left, y), &line, &Lettering::new(size * 0.92));
                 y += size * LEADING;
@@ -404,18 +498,34 @@ impl RouteStrip<'_> {
         );
     }
 
+    /// Every stretch without that is told, by the numbers on the drawing.
+    fn gap_lines(&self) -> Vec<String> {
+        let units = self.plan.units;
+        let gaps = self.gaps().0.into_iter().zip(1usize..);
+        gaps.map(|(gap, number)| {
+            let from = units.distance(gap.from_m);
+            format!("{number}: {} from {from} on", lasting(units, self.course, gap))
+        })
+        .collect()
+    }
+
+    /// The posts on the way, and where they are passed.
+    fn post_lines(&self) -> Vec<String> {
+        let line = |passed: &PassedPost| {
+            let post = self.plan.posts.get(passed.post)?;
+            let along = self.plan.units.distance(passed.along_m);
+            Some(format!("{} {} {along}", passed.post + 1, post.name))
+        };
+        self.course.posts.iter().filter_map(line).collect()
+    }
+
     /// The stretches without in a sentence.
     fn stretches(&self) -> String {
-        let units = self.plan.units;
-        let (gaps, short) = self.gaps();
+        let gaps = self.gap_lines();
         if gaps.is_empty() {
-            return "No stretch without radio both ways.".to_owned();
+            return format!("{NO_GAP}.");
         }
-        let each = gaps.iter().zip(1usize..).map(|(gap, number)| {
-            let from = units.distance(gap.from_m);
-            format!("{number}: {} from {from} on", lasting(units, self.course, *gap))
-        });
-        let all = each.collect::<Vec<_>>().join("; ");
+        let (all, short) = (gaps.join("; "), self.gaps().1);
         format!("Stretches without radio both ways: {all}{}.", shorter(short))
     }
 
@@ -424,28 +534,107 @@ impl RouteStrip<'_> {
         format!("{} from end to end. {}", self.name(), self.stretches())
     }
 
-    /// What stands below it: every stretch without, and the posts by name.
-    fn told_lines(&self, width: f64, size: f64) -> Vec<String> {
-        let units = self.plan.units;
+    /// Every stretch without, and the posts by name.
+    fn sentences(&self) -> Vec<String> {
         let mut texts = vec![self.stretches()];
         if !self.gaps().0.is_empty() {
             texts.extend(pace(self.course));
         }
-        let names = self.course.posts.iter().filter_map(|passed| {
-            let post = self.plan.posts.get(passed.post)?;
-            let along = units.distance(passed.along_m);
-            Some(format!("{} {} {along}", passed.post + 1, post.name))
-        });
-        let names = names.collect::<Vec<_>>().join("; ");
+        let names = self.post_lines().join("; ");
         if !names.is_empty() {
             texts.push(format!("Posts on the way: {names}."));
         }
+        texts
+    }
+
+    /// The same in lines that stand below it.
+    fn told_lines(&self, width: f64, size: f64) -> Vec<String> {
         let lettering = Lettering::new(size * 0.92);
-        let lines = texts
+        let sentences = self.sentences();
+        let lines = sentences
             .iter()
             .flat_map(|text| wrapped(&printable(text), lettering.size, lettering.cut, width));
         lines.collect()
     }
+
+    /// How many stretches have no radio both ways, and how long the longest is.
+    fn headline(&self) -> String {
+        let (gaps, short) = self.gaps();
+        let Some(longest) = self.score.longest_gap else { return NO_GAP.to_owned() };
+        let lasts = lasting(self.plan.units, self.course, longest);
+        let without = match gaps.len() {
+            1 => format!("1 stretch without radio both ways, {lasts}"),
+            many => format!("{many} stretches without radio both ways, the longest {lasts}"),
+        };
+        without + &shorter(short)
+    }
+
+    fn words(&self) -> StripWords {
+        let units = self.plan.units;
+        let classes = self.score.classes.iter().map(|class| StripClass {
+            from: units.distance(class.stretch.from_m),
+            to: units.distance(class.stretch.to_m),
+            ways: [class.outcome, alone(class, class.talk_in), alone(class, class.talk_out)]
+                .map(|outcome| StripWay { outcome, words: words::short(outcome) }),
+        });
+        StripWords {
+            name: self.name().to_owned(),
+            length: units.distance(self.score.length_m),
+            headline: self.headline(),
+            gaps: self.gap_lines(),
+            pace: pace(self.course).filter(|_| !self.score.gaps.is_empty()),
+            posts: self.post_lines(),
+            classes: classes.collect(),
+        }
+    }
+}
+
+/// What is said of a route that works all along.
+const NO_GAP: &str = "No stretch without radio both ways";
+
+/// A strip in words: for a page that has them beside its picture, and for whoever sees
+/// none.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct StripWords {
+    /// The route's name.
+    pub name: String,
+    /// Its length.
+    pub length: String,
+    /// How many stretches have no radio both ways, and how long the longest is.
+    pub headline: String,
+    /// Every stretch without that is told, by the numbers on its picture.
+    pub gaps: Vec<String>,
+    /// Whose minutes are told, where they are.
+    pub pace: Option<String>,
+    /// The posts on the way, and where they are passed.
+    pub posts: Vec<String>,
+    /// What radio comes to, from its start to its end.
+    pub classes: Vec<StripClass>,
+}
+
+/// A stretch of one class each way.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct StripClass {
+    /// Where it begins.
+    pub from: String,
+    /// Where it ends.
+    pub to: String,
+    /// Both ways, to the relay alone, from it alone: in the order of [`StripWords::WAYS`].
+    pub ways: [StripWay; 3],
+}
+
+/// A class and its words.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+pub struct StripWay {
+    /// The class.
+    pub outcome: Outcome,
+    /// The same in words.
+    pub words: &'static str,
+}
+
+impl StripWords {
+    /// What the bars of a strip say, the upper one first.
+    pub const WAYS: [&'static str; 3] = BARS;
 }
 
 /// The class of one direction: where both together are strong each of them is.
@@ -496,33 +685,51 @@ pub(super) fn pace(course: &RouteCourse) -> Option<String> {
     Some(format!("Minutes are those of {}, the slowest on the route.", slowest.tracker))
 }
 
-/// A strip as a picture.
-pub(super) struct StripPicture {
-    /// The route's name.
-    pub name: String,
+/// A strip as a picture with its words.
+#[derive(Debug, Clone)]
+pub struct StripPicture {
+    /// The strip in words.
+    pub words: StripWords,
     /// Pixels across and down.
     pub size: (u32, u32),
     /// The picture as PNG.
     pub png: Vec<u8>,
 }
 
-/// The strips of a briefing for its page.
-pub(super) fn for_page(strips: &[RouteStrip<'_>]) -> Result<Vec<StripPicture>, ReportError> {
-    /// Twice a phone's width, so that the lettering reads on it.
-    const ACROSS: u32 = 800;
+impl StripPicture {
+    /// The picture inside an address.
+    #[must_use]
+    pub fn address(&self) -> String {
+        data_url("image/png", &self.png)
+    }
+}
+
+/// The strips of a plan's routes in words.
+#[must_use]
+pub fn told(routes: &Routes<'_>) -> Vec<StripWords> {
+    routes.strips(Told::Numbered).iter().map(RouteStrip::words).collect()
+}
+
+/// The strips of a plan's routes for a page, `across` pixels wide, their words beside them.
+///
+/// # Errors
+/// [`ReportError`] when a picture cannot be made.
+pub fn for_page(routes: &Routes<'_>, across: u32) -> Result<Vec<StripPicture>, ReportError> {
+    /// On a screen of two pixels a point these are 13 points.
     const LETTERS: f64 = 26.0;
-    strips
+    routes
+        .strips(Told::Numbered)
         .iter()
         .map(|strip| {
-            let width = f64::from(ACROSS);
+            let width = f64::from(across);
             let height = strip.height(width, LETTERS);
             // Some hundred pixels.
-            let size = (ACROSS, height.ceil() as u32);
+            let size = (across, height.ceil() as u32);
             let mut sheet = Sheet::new(size.0, size.1);
             let frame = Frame { left: 0.0, top: 0.0, width, height };
             strip.draw(&mut sheet, frame, LETTERS)?;
             let png = render(&sheet.into_svg())?;
-            Ok(StripPicture { name: strip.name().to_owned(), size, png })
+            Ok(StripPicture { words: strip.words(), size, png })
         })
         .collect()
 }

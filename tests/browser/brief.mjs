@@ -315,6 +315,28 @@ for (const format of ["A4", "Letter", "A3"]) {
   await close(seen, brief);
 }
 
+// The crew's part: nothing lies over it, and each person has a block of their own.
+for (const screen of ["small", "laptop"]) {
+  const seen = await open(brief, screen);
+  const { page } = seen;
+  await page.evaluate(() => document.querySelector(".crew").scrollIntoView());
+  const covered = await page.locator(".crew :is(h2, h3, h4, li)").evaluateAll((all) =>
+    all
+      .filter((one) => {
+        const { left, top, width, height } = one.getBoundingClientRect();
+        if (top < 0 || top + height > innerHeight) return false;
+        return !one.closest(".crew").contains(document.elementFromPoint(left + Math.min(width / 2, 60), top + height / 2));
+      })
+      .map((one) => one.textContent),
+  );
+  check(covered.length === 0, `${screen}: something lies over ${covered}`);
+  const people = await page.locator(".people > div").evaluateAll((all) => all.map((one) => one.getBoundingClientRect().right));
+  const wide = await page.evaluate(() => document.documentElement.clientWidth);
+  check(people.length >= 2 && people.every((right) => right <= wide), `${screen}: blocks end at ${people}`);
+  await look(page, `brief-crew-${screen}`);
+  await close(seen, brief);
+}
+
 // Names that try to run scripts are names.
 {
   const seen = await open(hostile, "laptop");

@@ -78,3 +78,15 @@ fn the_value_under_the_pointer_follows_in_a_browser() {
     let served = serve();
     in_browser("live-here.mjs", &[&format!("{}/", served.url)]);
 }
+
+#[test]
+fn routes_from_end_to_end_follow_in_a_browser() {
+    let served = serve();
+    in_browser("live-strips.mjs", &[&format!("{}/", served.url)]);
+}
+
+#[test]
+fn several_sites_are_on_one_map_in_a_browser() {
+    let served = serve();
+    in_browser("live-together.mjs", &[&format!("{}/", served.url)]);
+}

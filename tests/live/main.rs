@@ -12,3 +12,4 @@ mod forms;
 mod newcomer;
 mod page;
 mod recovery;
+mod sites;

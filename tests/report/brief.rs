@@ -6,6 +6,7 @@ use std::collections::BTreeMap;
 use std::fs;
 use std::io::{Cursor, Read};
 use std::path::Path;
+use std::process::Command;
 use std::sync::OnceLock;
 
 use crate::support::{PLAN, hostile, perchline_long, printed, said, write_plan_raster};
@@ -281,7 +282,7 @@ fn the_page_holds_the_classes_of_the_map() {
 fn every_post_has_a_slip() {
     let slips = lopdf::Document::load_mem(&sample()["brief-slips.pdf"]).unwrap();
     let pages: Vec<u32> = slips.get_pages().keys().copied().collect();
-    assert_eq!(pages.len(), 2, "16 posts, eight a sheet");
+    assert_eq!(pages.len(), 3, "16 posts, six a sheet");
     let text = slips.extract_text(&pages).unwrap().split_whitespace().collect::<String>();
     let document: Value = serde_json::from_slice(&sample()["brief.json"]).unwrap();
     let squeezed = |text: &Value| text.as_str().unwrap().split_whitespace().collect::<String>();
@@ -315,6 +316,140 @@ fn every_post_has_a_slip() {
     let media = letter.get_dictionary(page).unwrap().get(b"MediaBox").unwrap();
     let width = media.as_array().unwrap()[2].as_float().unwrap();
     assert!((width - 612.0).abs() < 0.1, "{width}");
+}
+
+/// Each load that `power` hands out is in the block of everybody who carries it, and in
+/// nobody else's.
+#[test]
+fn who_carries_what_is_what_power_hands_out() {
+    let folder = tempfile::tempdir().unwrap();
+    let output = perchline_long(folder.path(), &["power", SAMPLE, "--json"]);
+    assert!(output.status.success(), "{}", said(&output));
+    let power: Value = serde_json::from_slice(&output.stdout).unwrap();
+    let document: Value = serde_json::from_slice(&sample()["brief.json"]).unwrap();
+    let carrying = document["result"]["carrying"].as_array().unwrap();
+    let kits = power["result"]["kits"].as_array().unwrap();
+    assert_eq!(carrying.len(), kits.len());
+    let html = text(sample(), "brief.html");
+    let mut told = 0;
+    for (up, kit) in carrying.iter().zip(kits) {
+        assert_eq!(up["station"], kit["station"]);
+        assert!(
+            html.contains(&format!("Up to {}: who carries what", kit["station"].as_str().unwrap()))
+        );
+        for load in kit["loads"].as_array().unwrap() {
+            let what: Vec<&str> =
+                load["what"].as_array().unwrap().iter().map(|w| w.as_str().unwrap()).collect();
+            for person in up["people"].as_array().unwrap() {
+                let begins = format!("Trip {}", load["trip"]);
+                let trips: Vec<&str> = person["trips"]
+                    .as_array()
+                    .unwrap()
+                    .iter()
+                    .map(|t| t.as_str().unwrap())
+                    .collect();
+                let mine = trips
+                    .iter()
+                    .find(|trip| trip.starts_with(&begins) && trip.contains(&what.join(" + ")));
+                let carries = load["carriers"].as_array().unwrap().contains(&person["person"]);
+                let alike = kit["loads"].as_array().unwrap().iter().any(|other| {
+                    other["trip"] == load["trip"]
+                        && other["what"] == load["what"]
+                        && other["carriers"].as_array().unwrap().contains(&person["person"])
+                });
+                assert_eq!(mine.is_some(), carries || alike, "{load} {person}");
+                if let Some(mine) = mine {
+                    told += 1;
+                    assert!(html.contains(mine), "the page lacks {mine:?}");
+                }
+            }
+        }
+        // Nobody lifts what is too much without being told so beside it.
+        assert!(
+            up["care"].as_array().unwrap().iter().any(|c| c.as_str().unwrap().contains("Ballast"))
+        );
+    }
+    assert!(told > 3, "{told} loads");
+}
+
+/// A word on a page: its left and upper end, and how high it is, points.
+struct Word {
+    text: String,
+    left: f64,
+    top: f64,
+    height: f64,
+}
+
+/// The words of each page of a PDF, and the page's width and height.
+fn words_of(pdf: &[u8]) -> Vec<((f64, f64), Vec<Word>)> {
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("sheet.pdf");
+    fs::write(&file, pdf).unwrap();
+    let output = Command::new("pdftotext").arg("-bbox").arg(&file).arg("-").output().unwrap();
+    let text = String::from_utf8(output.stdout).unwrap();
+    let number = |line: &str, name: &str| -> f64 {
+        let rest = line.split_once(&format!(" {name}=\"")).unwrap().1;
+        rest.split_once('"').unwrap().0.parse().unwrap()
+    };
+    let mut pages = Vec::new();
+    for line in text.lines().map(str::trim) {
+        if line.starts_with("<page ") {
+            pages.push(((number(line, "width"), number(line, "height")), Vec::new()));
+        } else if line.starts_with("<word ") {
+            let (top, bottom) = (number(line, "yMin"), number(line, "yMax"));
+            let inside = line.split_once('>').unwrap().1;
+            let text = inside.split_once('<').unwrap().0.to_owned();
+            let (left, height) = (number(line, "xMin"), bottom - top);
+            pages.last_mut().unwrap().1.push(Word { text, left, top, height });
+        }
+    }
+    pages
+}
+
+/// Whoever holds a slip in the dark reads first whether radio works here, and what to do
+/// where it does not: in letters larger than all but the post's name.
+#[test]
+fn a_slip_says_the_one_thing_that_matters_in_large_letters() {
+    if Command::new("pdftotext").arg("-v").output().is_err() {
+        support::wanted::Wanted::Browser.is_missing("there is no pdftotext");
+        return;
+    }
+    let mut slips = 0;
+    for ((width, height), words) in words_of(&sample()["brief-slips.pdf"]) {
+        // Border of the sheets: 11 mm.
+        let border = 11.0 / 25.4 * 72.0;
+        let row_height = (height - 2.0 * border) / 3.0;
+        for (column, row) in [(0, 0), (0, 1), (0, 2), (1, 0), (1, 1), (1, 2)] {
+            let top = border + f64::from(row) * row_height;
+            let inside = |word: &&Word| {
+                (word.left > width / 2.0) == (column == 1)
+                    && (top..top + row_height).contains(&word.top)
+            };
+            let slip: Vec<&Word> = words.iter().filter(inside).collect();
+            let Some(channel) = slip.iter().find(|word| word.text == "Channel:") else {
+                assert!(slip.is_empty(), "a slip without a channel");
+                continue;
+            };
+            slips += 1;
+            let tallest = |found: &dyn Fn(&Word) -> bool| {
+                let heights = slip.iter().filter(|word| found(word)).map(|word| word.height);
+                heights.fold(0.0, f64::max)
+            };
+            let rest = tallest(&|word| word.top >= channel.top - 0.5);
+            let name = tallest(&|_| true);
+            let verdict = slip.iter().find(|word| ["Radio", "Here", "No"].contains(&&*word.text));
+            let verdict = verdict.unwrap();
+            assert!(verdict.top < channel.top, "the verdict is not first");
+            assert!(name > verdict.height, "the post's name is not the largest");
+            assert!(verdict.height >= 1.1 * rest, "{} against {rest}", verdict.height);
+            // A step a line.
+            let begins = |word: &&Word| word.text == "2." && (word.left - channel.left).abs() < 1.0;
+            assert!(slip.iter().copied().any(|word| begins(&word)), "steps run on");
+            assert!(slip.iter().all(|word| word.height > 4.0));
+        }
+        assert!(!words.iter().any(|word| word.text == "more"), "a slip leaves lines out");
+    }
+    assert_eq!(slips, 16);
 }
 
 /// Whoever gets a file learns nothing of where it was made.

@@ -18,3 +18,15 @@ fn the_page_works_in_a_browser() {
     let page = |out: &str| folder.path().join(out).join("brief.html").display().to_string();
     in_browser("brief.mjs", &[&page("sample"), &page("hostile")]);
 }
+
+#[test]
+fn the_channel_sheet_reads_on_a_phone() {
+    let folder = tempfile::tempdir().unwrap();
+    hostile::write(folder.path());
+    for (plan, out) in [(SAMPLE, "sample"), ("plan.toml", "hostile")] {
+        let output = perchline(folder.path(), &["cosite", plan, "--out", out]);
+        assert!(output.status.success(), "{}", said(&output));
+    }
+    let sheet = |out: &str| folder.path().join(out).join("channels.html").display().to_string();
+    in_browser("channels.mjs", &[&sheet("sample"), &sheet("hostile")]);
+}

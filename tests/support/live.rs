@@ -13,6 +13,7 @@ use std::time::{Duration, Instant};
 use perchline::assessment::{self, Assessment};
 use perchline::live::desk::{Desk, first_look};
 use perchline::live::file::PlanFile;
+use perchline::live::opening::Opening;
 use perchline::live::server::Listener;
 use serde_json::{Value, json};
 
@@ -219,8 +220,8 @@ pub fn serve_with(copy: Copy, calibration: Option<PathBuf>) -> Served {
         plan.calibrate(file).unwrap();
     }
     let opened = Assessment::new(plan, &[]).unwrap();
-    let look = first_look(&opened).unwrap();
-    let desk = Desk::open(file, opened, look, calibration).unwrap();
+    let opening = Opening::asked(first_look(&opened).unwrap());
+    let desk = Desk::open(file, opened, opening, calibration).unwrap();
     let listener = Listener::bind(0).unwrap();
     let address = listener.address().clone();
     let stop = Arc::new(AtomicBool::new(false));

@@ -627,6 +627,29 @@ impl Assessment {
         helped.collect::<Vec<_>>().into_iter().collect()
     }
 
+    /// The site on which the relay of `channel` is judged, with its map, and who decided
+    /// on it: the one that was asked about, that of the plan or the best.
+    ///
+    /// # Errors
+    /// [`RankError`] as for [`Assessment::ranking`].
+    pub fn judged_on(
+        &self,
+        inputs: &RankInputs<'_>,
+        channel: &Channel,
+        asked: Option<&Site>,
+    ) -> Result<(Decided, Stood), RankError> {
+        let settled = self.settled(channel);
+        let decided = match (asked, settled) {
+            (Some(_), _) => Decided::Asked,
+            (None, Some(_)) => Decided::Plan,
+            (None, None) => Decided::Best,
+        };
+        let order = self.order(inputs, channel)?;
+        let best = order.sites.first().map(|site| site.site.clone());
+        let named = asked.or(settled).filter(|site| Some(&site.name) != best.as_ref());
+        Ok((decided, self.stood(inputs, channel, named)?))
+    }
+
     /// Whether to go with the relay of `channel`, on the site that was asked about,
     /// that of the plan or the best.
     ///
@@ -639,16 +662,8 @@ impl Assessment {
         channel: &Channel,
         asked: Option<&Site>,
     ) -> Result<Readiness, ReadinessError> {
-        let settled = self.settled(channel);
-        let decided = match (asked, settled) {
-            (Some(_), _) => Decided::Asked,
-            (None, Some(_)) => Decided::Plan,
-            (None, None) => Decided::Best,
-        };
         let order = self.order(inputs, channel)?;
-        let best = order.sites.first().map(|site| site.site.clone());
-        let named = asked.or(settled).filter(|site| Some(&site.name) != best.as_ref());
-        let stood = self.stood(inputs, channel, named)?;
+        let (decided, stood) = self.judged_on(inputs, channel, asked)?;
         let mut judged = Judged {
             assessment: self,
             inputs,

@@ -17,6 +17,7 @@ use super::Served;
 use super::actions::act;
 use crate::desk::Refused;
 use crate::point::{End, path_to};
+use crate::together::Laid;
 
 /// Points of the little profile at the most.
 const MOST_POINTS: usize = 90;
@@ -34,6 +35,8 @@ struct Here {
     outcome: Outcome,
     /// The class in words, then the figures.
     lines: [String; 2],
+    /// Which of several sites serve it, where several are laid together.
+    together: Option<String>,
     /// Whether the figures are those of a first picture's larger cell.
     coarse: bool,
     /// The station, in columns and rows.
@@ -57,10 +60,12 @@ struct Ground {
 pub(super) async fn here(State(served): State<Served>, Query(at): Query<At>) -> Response {
     act(served, move |desk| {
         let now = |text: &str| Refused::Now(text.to_owned());
-        let (opened, look, board, picture) = {
+        let (opened, look, board, picture, laid) = {
             let state = desk.lock();
             let picture = state.latest.picture.clone().or_else(|| state.before.clone());
-            (Arc::clone(&state.opened), state.look.clone(), Arc::clone(&state.board), picture)
+            let laid = state.together.laid().filter(|laid| Arc::ptr_eq(&laid.board, &state.board));
+            let (opened, board) = (Arc::clone(&state.opened), Arc::clone(&state.board));
+            (opened, state.look.clone(), board, picture, laid.cloned())
         };
         let picture = picture.ok_or_else(|| now("there is no picture yet"))?;
         let cell = Cell::under(&picture.coverage, picture.span, (at.column, at.row))
@@ -74,6 +79,7 @@ pub(super) async fn here(State(served): State<Served>, Query(at): Query<At>) -> 
         Ok(Here {
             outcome: cell.outcome,
             lines: cell.told(&study, opened.plan.units),
+            together: laid.and_then(|laid| served_by(&laid, at.column, at.row)),
             coarse: cell.coarse,
             from,
             at: cell.middle,
@@ -81,6 +87,16 @@ pub(super) async fn here(State(served): State<Served>, Query(at): Query<At>) -> 
         })
     })
     .await
+}
+
+/// Which of several sites serve a point.
+fn served_by(laid: &Laid, column: f64, row: f64) -> Option<String> {
+    let serving = laid.serving(column, row)?;
+    let of = laid.sites.len();
+    Some(match serving.len() {
+        0 => format!("None of {of} sites serves here."),
+        number => format!("{number} of {of} sites serve here: {}.", serving.join(", ")),
+    })
 }
 
 /// A cell of a picture.

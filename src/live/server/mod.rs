@@ -11,6 +11,7 @@ mod guard;
 mod here;
 mod page;
 mod pictures;
+mod strips;
 mod upload;
 
 use std::io;
@@ -197,6 +198,9 @@ fn routes(served: Served) -> Router {
         .route("/{token}/here", get(here::here))
         .route("/{token}/path", get(actions::path))
         .route("/{token}/path.png", get(pictures::path))
+        .route("/{token}/strips", get(strips::strips))
+        .route("/{token}/together", post(strips::lay))
+        .route("/{token}/together.png", get(strips::together))
         .route("/{token}/land.png", get(pictures::land))
         .route("/{token}/lines.png", get(pictures::lines))
         .route("/{token}/coverage.png", get(pictures::coverage))

@@ -8,7 +8,7 @@ use crate::desk::LONGEST_NAME;
 use perchline_link::Outcome;
 use perchline_pages::LIVE;
 use perchline_report::cautions::IN_A_LINE;
-use perchline_report::palette::{base, hex, pattern_colour};
+use perchline_report::palette::{SERVED_BY, base, hex, pattern_colour};
 use perchline_report::{layers, words};
 
 /// The head of a page with this title and these style sheets.
@@ -64,6 +64,7 @@ pub(super) async fn page() -> Response {
                         (drawing())
                         div id="map" role="application" aria-label="Map. Arrow keys move it, plus and minus zoom. Tab goes from mark to mark; arrow keys then move the mark, F2 renames it, Delete removes it." {}
                         div id="here" class="value" hidden {}
+                        (strips())
                         p id="progress" role="status" { "Reading the plan." }
                     }
                     div id="tools" class="tools" tabindex="-1" { (tools()) }
@@ -109,6 +110,39 @@ fn drawing() -> Markup {
     }
 }
 
+/// The routes from end to end, under the map: the answer in a line, the rest when opened.
+fn strips() -> Markup {
+    html! {
+        details id="strips" class="strips" hidden {
+            summary { strong { "Along the routes: " } span id="strips-headline" {} }
+            p id="strips-state" class="hint" role="status" {}
+            div id="strips-told" {}
+        }
+    }
+}
+
+/// Several sites at once: which, how, and what the colours are.
+fn together() -> Markup {
+    html! {
+        fieldset id="together-how" {
+            legend { "Sites on the map" }
+            @for (how, words) in [
+                ("", "The one above"),
+                ("best", "Several: the best that any of them gives"),
+                ("count", "Several: how many serve a spot"),
+            ] {
+                label { input type="radio" name="together" value=(how) checked[how.is_empty()]; " " (words) }
+            }
+        }
+        div id="together" hidden {
+            p id="together-said" role="status" {}
+            ul id="together-rows" class="legend" {}
+            fieldset { legend id="together-legend" { "Which sites" } div id="together-sites" class="ticks" {} }
+            p class="hint" { "Each site by itself, as if the others were off: relays on one frequency that are on together disturb each other. Posts, lists and routes are those of the site above." }
+        }
+    }
+}
+
 fn tools() -> Markup {
     html! {
         section {
@@ -117,13 +151,15 @@ fn tools() -> Markup {
                 label { span { span id="station-word" { "Station" } " on" } select id="site" {} }
                 label { "Channel" select id="channel" {} }
             }
+            p id="opening" class="hint" {}
             p id="headline" class="headline" {}
             p id="missed" class="missed" {}
             p id="share" {}
+            (together())
         }
         section {
             h2 { "How to read the map" }
-            ul class="legend" {
+            ul id="classes" class="legend" {
                 @for outcome in Outcome::ALL {
                     li { span class={ "patch " (words::id(outcome)) } {} (words::meaning(outcome)) }
                 }
@@ -240,6 +276,12 @@ fn colours() -> String {
     ];
     classes
         .chain(changes.map(|(name, colour)| (name.to_owned(), colour)))
+        .chain(
+            SERVED_BY
+                .iter()
+                .enumerate()
+                .map(|(sites, colour)| (format!("served-{sites}"), *colour)),
+        )
         .map(|(name, colour)| format!("--{name}: {};", hex(colour)))
         .collect::<Vec<_>>()
         .join(" ")

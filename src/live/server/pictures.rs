@@ -21,7 +21,7 @@ use perchline_report::{map, path_plot};
 use perchline_siting::RankError;
 
 /// Makes a picture off the server's own threads.
-async fn picture(
+pub(super) async fn picture(
     served: Served,
     make: impl FnOnce(&Arc<Desk>) -> Result<Vec<u8>, Refused> + Send + 'static,
 ) -> Response {

@@ -4,7 +4,7 @@ use crate::card::{Card, order as card_order, way_entries, whole_group};
 use crate::cautions::{Caution, Output, UNNAMED, cautions, is_a_roof};
 use crate::channel_sheet::sheet_lines;
 use crate::choose_tables::linked_sentence;
-use crate::place_words::{both, facts, mind, not_stated};
+use crate::place_words::{facts, mind, not_stated};
 use crate::power_tables::{POOR_CASE, lasts, remedy, verdict};
 use perchline_assessment::{DigipeaterSite, WhyThere};
 use perchline_plan::{Roof, Site, SitePower, Stands};
@@ -14,6 +14,7 @@ use perchline_power::place::SitePlace;
 use perchline_power::{CrewNeeds, LoadingLine, StationBudget};
 use perchline_siting::SiteScore;
 
+use super::carrying::sum;
 use super::{BriefInputs, Entry, Section, plain, roughly, towards, words};
 
 /// Every section that has something to say.
@@ -232,13 +233,7 @@ fn kit(kit: &StationKit) -> Entry {
         more => format!("{more} x {}", line.what),
     };
     let pieces: Vec<String> = kit.lines.iter().map(piece).collect();
-    let trips = if kit.can_be_carried() {
-        let trips = if kit.trips == 1 { "trip" } else { "trips" };
-        format!("{} {trips} for {} people", kit.trips, kit.carriers)
-    } else {
-        format!("NOT TO BE CARRIED by {} people (perchline power tells why)", kit.carriers)
-    };
-    let body = format!("{}. {} in all, {trips}.", pieces.join("; "), both(kit.weight_kg));
+    let body = format!("{}. {}", pieces.join("; "), sum(kit));
     Entry::new(format!("Up to {}", kit.station), body)
 }
 

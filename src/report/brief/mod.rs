@@ -6,6 +6,7 @@
 //! out.
 
 mod advice;
+mod carrying;
 mod contacts;
 mod crew;
 mod exchange;
@@ -36,6 +37,7 @@ use super::cautions::{Caution, Output, cautions};
 use super::map::MapContent;
 use super::{Provenance, words};
 
+pub use carrying::{Carrier, Carrying};
 pub use contacts::ContactLine;
 pub(super) use exchange::{write_geopackage, write_gpx, write_kml, write_kmz};
 pub(super) use page::write_page;
@@ -137,6 +139,8 @@ pub struct Brief {
     pub caveats: Vec<String>,
     /// The crew's page, section by section.
     pub crew: Vec<Section>,
+    /// Who carries what up to each station.
+    pub carrying: Vec<Carrying>,
     /// What it was made with, in a few lines.
     pub made: Vec<String>,
 }
@@ -242,6 +246,7 @@ impl Brief {
             missing: words::heading_for_all(plan.houses()),
             caveats: words::foot(plan.houses()).iter().map(|c| (*c).to_owned()).collect(),
             crew: crew::sections(inputs),
+            carrying: carrying::carrying(inputs),
             made: crew::made(inputs)
                 .into_iter()
                 .chain(words::heading(plan.houses()).map(str::to_owned))

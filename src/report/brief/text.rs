@@ -2,7 +2,7 @@
 
 use perchline_plan::Plan;
 
-use super::{Brief, Entry};
+use super::{Brief, Carrying, Entry};
 use crate::cautions::{Caution, Output, cautions, in_brief};
 use crate::screen::{Rows, Screen};
 
@@ -35,6 +35,7 @@ pub fn brief_screen(plan: &Plan, brief: &Brief) -> Screen {
     let care = brief.care.iter().filter(|line| *line != Caution::Emergency.text());
     let care = care.map(|line| format!("  {line}\n")).collect::<String>();
     let crew = brief.crew.iter().map(|part| section(&part.title, &part.entries));
+    let carried: String = brief.carrying.iter().map(carrying).collect();
     let first = brief.made.first().map(|line| format!("{line}\n")).unwrap_or_default();
     let made = brief.made.iter().map(|line| format!("{line}\n")).collect::<String>();
     Screen::new(head)
@@ -54,9 +55,18 @@ pub fn brief_screen(plan: &Plan, brief: &Brief) -> Screen {
         .long_only("", format!("\nTake care\n{care}"))
         .short_only(format!("\n{}", in_brief(&cautions(plan, Output::Crew))))
         .long_only("the crew's page", format!("\nFor the radio crew\n{}", crew.collect::<String>()))
+        .long_only("who carries what", carried)
         .both(format!("\n{}\n", brief.caveats.join(" ")))
         .short_made(first)
         .long_only("", made)
+}
+
+fn carrying(up: &Carrying) -> String {
+    let people = up.people.iter().map(|carrier| {
+        let trips: String = carrier.trips.iter().map(|trip| format!("    {trip}\n")).collect();
+        format!("  Person {}\n{trips}", carrier.person)
+    });
+    format!("\nUp to {}: {}\n{}", up.station, up.sum, people.collect::<String>())
 }
 
 fn section(title: &str, entries: &[Entry]) -> String {

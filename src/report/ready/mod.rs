@@ -14,6 +14,8 @@ use perchline_plan::{Plan, UnitSystem};
 
 use super::Provenance;
 use super::cautions::Caution;
+use super::outputs::{OutboxSlot, OutputError};
+use super::route_strip::{self, Routes};
 use super::words as trade;
 
 pub(super) use sheet::write_a4;
@@ -27,8 +29,22 @@ pub struct ReadyContent<'a> {
     pub ready: &'a Ready,
     /// When what runs.
     pub timeline: &'a Timeline,
+    /// The routes with the relay on the site that is judged; nothing where the plan has no
+    /// site.
+    pub routes: Option<Routes<'a>>,
     /// What it was made with.
     pub provenance: &'a Provenance,
+}
+
+/// Writes the routes from end to end, if there are any.
+pub(super) fn write_routes(
+    content: &ReadyContent<'_>,
+    slot: OutboxSlot<'_>,
+) -> Result<(), OutputError> {
+    match &content.routes {
+        Some(routes) => route_strip::write_png(routes, slot),
+        None => Ok(()),
+    }
 }
 
 /// Everything that is said of it, in words.

@@ -42,7 +42,7 @@ pub(crate) fn write_a4(
 
 /// The sheet as SVG.
 fn draw(content: &ReadyContent<'_>, paper: Paper) -> ReadableSheet {
-    let ReadyContent { ready, timeline, provenance } = *content;
+    let ReadyContent { ready, timeline, provenance, .. } = *content;
     let (mut sheet, room) = blank(paper);
     let top = head(&mut sheet, ready, room);
     let top = reasons(&mut sheet, ready, room, top);

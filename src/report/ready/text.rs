@@ -18,7 +18,7 @@ const HOURS: usize = 48;
 /// All of it as text, lines of 80 letters at most.
 #[must_use]
 pub fn ready_screen(content: &ReadyContent<'_>) -> Screen {
-    let ReadyContent { ready, timeline, provenance } = *content;
+    let ReadyContent { ready, timeline, provenance, .. } = *content;
     let title = paragraph(&format!("{}, {}: {}", ready.event, ready.date, ready.headline), 0)
         + &ready.missing.map_or_else(String::new, |line| paragraph(line, 2));
     let listed = |title: &str, lines: &[String], name| {

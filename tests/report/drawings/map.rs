@@ -1,6 +1,7 @@
 use perchline::coverage::Coverage;
 use perchline::link::Outcome;
 use perchline::plan::UnitSystem;
+use perchline::report::route_strip::Routes;
 use perchline::report::{ReportError, map, route_strip, words};
 
 use super::town::{Town, ferry, keep, town};
@@ -243,8 +244,8 @@ fn layers_that_do_not_fit_their_grid_are_refused() {
 #[test]
 fn a_route_is_a_strip() {
     let town = ferry(14);
-    let drawing = route_strip::draw_svg(&town.content()).unwrap().unwrap();
-    keep("route-strip.png", &route_strip::draw(&town.content()).unwrap().unwrap());
+    let drawing = route_strip::draw_svg(&Routes::from(&town.content())).unwrap().unwrap();
+    keep("route-strip.png", &route_strip::draw(&Routes::from(&town.content())).unwrap().unwrap());
     for part in [
         "Half-marathon course, 21.10 km",
         "1: 740 m (7 min) from 12.34 km on",
@@ -262,7 +263,7 @@ fn a_route_is_a_strip() {
     let mut none = ferry(3);
     none.site.routes.clear();
     none.courses.clear();
-    assert!(route_strip::draw_svg(&none.content()).unwrap().is_none());
+    assert!(route_strip::draw_svg(&Routes::from(&none.content())).unwrap().is_none());
 }
 
 /// A post at the rim of the map: its mark lies over the frame's line, not under it.

@@ -12,12 +12,12 @@ use crate::ReportError;
 use crate::cautions::Caution;
 use crate::map::MapContent;
 use crate::outputs::{OutboxSlot, OutputError};
-use crate::route_strip::{for_page, strips};
+use crate::route_strip::{Routes, StripPicture, for_page};
 use perchline_link::Outcome;
 use perchline_pages as pages;
 
 use super::picture::Pictures;
-use super::{Brief, BriefContent, ContactLine, Entry, PlaceLine, PostLine, Section};
+use super::{Brief, BriefContent, Carrying, ContactLine, Entry, PlaceLine, PostLine, Section};
 
 /// Writes the page.
 pub(crate) fn write_page(
@@ -28,6 +28,9 @@ pub(crate) fn write_page(
     slot.bytes(page(content.brief, &pictures, content.map)?.as_bytes())
 }
 
+/// Pixels across a drawing of a route: a phone's width at two pixels a point.
+const STRIP_WIDTH: u32 = 720;
+
 /// The page.
 ///
 /// # Errors
@@ -36,7 +39,7 @@ fn page(brief: &Brief, pictures: &Pictures, map: &MapContent<'_>) -> Result<Stri
     let (script, style) = (pages::BRIEF.script, pages::BRIEF.style);
     let legend = legend::legend(brief, pictures)?;
     let data = data::data(brief, pictures, map.coverage)?;
-    let strips = for_page(&strips(map.plan, map.site, map.courses, true))?;
+    let strips = for_page(&Routes::from(map), STRIP_WIDTH)?;
     let markup = html! {
         (DOCTYPE)
         html lang="en" {
@@ -87,11 +90,7 @@ fn page(brief: &Brief, pictures: &Pictures, map: &MapContent<'_>) -> Result<Stri
                     @if !strips.is_empty() {
                         section class="strips" aria-labelledby="strips" {
                             h2 id="strips" { "Along the routes" }
-                            @for strip in &strips {
-                                img alt={ (strip.name) ": what radio comes to from its start on; the list says the same" }
-                                    width=(strip.size.0) height=(strip.size.1)
-                                    src=(data_url(&strip.png));
-                            }
+                            @for strip in &strips { (route(strip)) }
                         }
                     }
                     section class="call" aria-labelledby="call" {
@@ -111,6 +110,7 @@ fn page(brief: &Brief, pictures: &Pictures, map: &MapContent<'_>) -> Result<Stri
                     }
                     section class="crew" aria-labelledby="crew" {
                         h2 id="crew" { "For the radio crew" }
+                        @for up in &brief.carrying { (carried(up)) }
                         div class="columns" {
                             @for section in &brief.crew { (crew(section)) }
                         }
@@ -123,6 +123,28 @@ fn page(brief: &Brief, pictures: &Pictures, map: &MapContent<'_>) -> Result<Stri
         }
     };
     Ok(markup.into_string())
+}
+
+/// A route from end to end: the drawing, and below it what its numbers are.
+fn route(strip: &StripPicture) -> Markup {
+    html! {
+        figure {
+            img alt={ (strip.words.name) ": " (strip.words.headline) }
+                width=(strip.size.0) height=(strip.size.1)
+                src=(strip.address());
+            figcaption {
+                p { strong { (strip.words.headline) "." } }
+                ul { @for gap in &strip.words.gaps { li { (gap) } } }
+                @if let Some(pace) = &strip.words.pace { p class="note" { (pace) } }
+                @if !strip.words.posts.is_empty() {
+                    details {
+                        summary { "Posts on the way" }
+                        ul { @for post in &strip.words.posts { li { (post) } } }
+                    }
+                }
+            }
+        }
+    }
 }
 
 /// Where somebody finds their own post at once; the script fills and shows it.
@@ -257,6 +279,27 @@ fn place_line(place: &PlaceLine) -> Markup {
                 p { strong { (place.name) } ": " (place.sentence) }
                 @for line in &place.advice { p class="advice" { (line) } }
             }
+        }
+    }
+}
+
+/// Who carries what up to a station: a block for each person.
+fn carried(up: &Carrying) -> Markup {
+    html! {
+        section class="carried" {
+            h3 { "Up to " (up.station) ": who carries what" }
+            p { (up.sum) }
+            @if !up.people.is_empty() {
+                div class="people" {
+                    @for carrier in &up.people {
+                        div {
+                            h4 { "Person " (carrier.person) }
+                            ul { @for trip in &carrier.trips { li { (trip) } } }
+                        }
+                    }
+                }
+            }
+            @for caution in &up.care { p class="note" { (caution) } }
         }
     }
 }

@@ -43,7 +43,7 @@ pub(super) fn draw(
     let top = calls_and_times(&mut sheet, brief, room, top);
     let pieces = pieces(brief);
     let rows = Rows::of(brief, content, room);
-    let mut strips = strips(content.plan, content.site, content.courses, false);
+    let mut strips = strips(content);
     let routes = strips.len();
     strips.truncate(STRIPS);
     let strips_height: f64 = strips.iter().map(|s| s.height(room.width, STRIP_SIZE)).sum();
