@@ -312,7 +312,7 @@ impl From<Worn> for Carry {
 /// What every verb that reads a plan takes.
 #[derive(Debug, Args)]
 pub struct PlanArgs {
-    /// The plan file (TOML)
+    /// The plan file (TOML), or the folder of the only plan in it
     pub plan: PathBuf,
     /// Write results into this folder; it is made if it is not there
     #[arg(long, value_name = "DIR")]

@@ -19,6 +19,7 @@ mod live_start;
 mod masts;
 mod parts;
 mod path;
+mod plan_at;
 mod power;
 mod progress;
 mod rank;

@@ -19,7 +19,8 @@ use perchline_live::view::OfferView;
 use super::args::LiveArgs;
 use super::confined;
 use super::failure::Failure;
-use super::live_start::{self, PlanIn};
+use super::live_start::make_plan;
+use super::plan_at::{PlanIn, plan_in};
 use super::session::{coordinate_systems, named, use_threads, weigh};
 use super::{interrupt, print, say};
 
@@ -29,7 +30,7 @@ const LIVE_MAPS: usize = MOST_VARIANTS + 3;
 
 pub(super) fn run(args: &LiveArgs) -> Result<(), Failure> {
     let stop: Arc<AtomicBool> = Arc::default();
-    match live_start::plan_in(&args.plan)? {
+    match plan_in(&args.plan, "perchline live ")? {
         PlanIn::File(plan) => {
             let args = LiveArgs { plan, ..args.clone() };
             // No socket is bound any more once the process is shut in.
@@ -39,7 +40,7 @@ pub(super) fn run(args: &LiveArgs) -> Result<(), Failure> {
         }
         PlanIn::Nowhere(folder) => {
             let listener = listen(args.port)?;
-            match live_start::make_plan(args, &folder, &listener, &stop)? {
+            match make_plan(args, &folder, &listener, &stop)? {
                 Some(plan) => serve(&LiveArgs { plan, ..args.clone() }, listener, &stop, false),
                 None => {
                     say("\nEnded: no plan was made, and the folder is as it was.");

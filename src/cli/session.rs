@@ -23,6 +23,7 @@ use perchline_units::Position;
 use super::args::{ALL_METHODS, PlanArgs};
 use super::confined;
 use super::failure::Failure;
+use super::plan_at::plan_file;
 use super::progress::{Stages, Within};
 use super::say;
 
@@ -86,6 +87,7 @@ impl Session {
                 out.display()
             )));
         }
+        let file = plan_file(&args.plan)?;
         // Whether anything can be written there shows before an hour's work. The
         // folder is there, and this run's alone, from now on.
         let (claim, out) = args.out.as_deref().map(claimed).transpose()?.unzip();
@@ -94,11 +96,11 @@ impl Session {
             (Some(out), Some(claim)) => room_for(out, claim),
             _ => Room::default(),
         };
-        confined::shut_in(&args.plan, &files, room, args.file_time);
+        confined::shut_in(&file, &files, room, args.file_time);
         use_threads(args.threads)?;
         coordinate_systems()?;
         stages.begin("reading the plan", 0, "its terrain");
-        let mut plan = assessment::read(&args.plan).map_err(Failure::input)?;
+        let mut plan = assessment::read(&file).map_err(Failure::input)?;
         if let Some(method) = args.method.as_ref().filter(|method| *method != ALL_METHODS) {
             plan.prediction.method.clone_from(method);
         }

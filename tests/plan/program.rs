@@ -5,7 +5,7 @@ use std::fs;
 use std::path::Path;
 
 use crate::support::{
-    PLAN, UTM_25N, perchline, said, utm_transform, write_plan_raster, write_raster,
+    PLAN, UTM_25N, perchline, printed, said, utm_transform, write_plan_raster, write_raster,
 };
 
 /// Runs `rank` on `plan` in a folder that `prepare` fills, and expects refusal
@@ -32,6 +32,30 @@ fn flat(folder: &Path) {
 /// The line of `PLAN` that holds `text`, counted from 1.
 fn line_of(plan: &str, text: &str) -> usize {
     plan.lines().position(|l| l.contains(text)).unwrap() + 1
+}
+
+#[test]
+fn a_folder_stands_for_its_only_plan() {
+    let folder = tempfile::tempdir().unwrap();
+    let told = |path: &str| {
+        let output = perchline(folder.path(), &["check", path]);
+        (output.status.code(), printed(&output) + &said(&output))
+    };
+    fs::create_dir(folder.path().join("event")).unwrap();
+    let (code, text) = told("event");
+    assert_eq!(code, Some(2), "{text}");
+    assert!(text.contains("event: the folder has no plan: perchline start event"), "{text}");
+    flat(&folder.path().join("event"));
+    fs::write(folder.path().join("event/run.toml"), PLAN).unwrap();
+    let (code, text) = told("event");
+    assert_eq!(code, Some(0), "{text}");
+    assert!(text.contains("No problem found") && text.contains("perchline rank event"), "{text}");
+    fs::write(folder.path().join("event/older.toml"), PLAN).unwrap();
+    let (code, text) = told("event");
+    assert_eq!(code, Some(2), "{text}");
+    for part in ["has 2 plans", "\n  event/older.toml", "\n  event/run.toml"] {
+        assert!(text.contains(part), "no {part:?} in {text}");
+    }
 }
 
 #[test]
