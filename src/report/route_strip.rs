@@ -196,7 +196,8 @@ pub fn draw_svg(routes: &Routes<'_>) -> Result<Option<String>, ReportError> {
         made: Some(&made),
         remark: None,
     };
-    let legend = 46.0;
+    let there = outcomes(&strips);
+    let legend = LEGEND_ROW * there.len().div_ceil(LEGEND_COLUMNS) as f64;
     let height = top + below + legend + 40.0 + foot.height_on_plot(WIDTH);
     let mut layout = SheetLayout::plot(WIDTH, height);
     let facts = format!(
@@ -215,7 +216,7 @@ pub fn draw_svg(routes: &Routes<'_>) -> Result<Option<String>, ReportError> {
         strip.draw(layout.sheet(), frame, SIZE)?;
         y = frame.bottom();
     }
-    legend_row(layout.sheet(), (PLOT_BORDER, y), width, &strips, routes.reliability)?;
+    explain(layout.sheet(), (PLOT_BORDER, y), width, &there, routes.reliability)?;
     layout.foot_from(y + legend + 30.0, &foot);
     Ok(Some(layout.into_svg()))
 }
@@ -224,30 +225,38 @@ pub fn draw_svg(routes: &Routes<'_>) -> Result<Option<String>, ReportError> {
 pub const HOW: &str = "Upper bar: both ways in the same spot. Lower bars: each direction alone, \
     clear in the wanted share of spots, patchy in half of them. A radio carried as the channel says.";
 
-/// The classes that occur, each with its tint.
-fn legend_row(
-    sheet: &mut Sheet,
-    (left, top): (f64, f64),
-    width: f64,
-    strips: &[RouteStrip<'_>],
-    reliability: f64,
-) -> Result<(), ReportError> {
+/// Classes beside each other in the legend, and the height of a row of them, pixels.
+const LEGEND_COLUMNS: usize = 3;
+const LEGEND_ROW: f64 = 46.0;
+
+/// The classes that occur.
+fn outcomes(strips: &[RouteStrip<'_>]) -> Vec<Outcome> {
     let occurs = |outcome: &Outcome| {
         let classes = strips.iter().flat_map(|strip| &strip.score.classes);
         classes
             .flat_map(|c| [c.outcome, alone(c, c.talk_in), alone(c, c.talk_out)])
             .any(|there| there == *outcome)
     };
-    let there: Vec<Outcome> = Outcome::ALL.into_iter().filter(occurs).collect();
-    let room = width / there.len().max(1) as f64;
-    for (outcome, column) in there.iter().zip(0u8..) {
-        let x = left + room * f64::from(column);
-        let patch = Frame { left: x, top, width: 44.0, height: 28.0 };
+    Outcome::ALL.into_iter().filter(occurs).collect()
+}
+
+/// Says what the tints of these classes mean.
+fn explain(
+    sheet: &mut Sheet,
+    (left, top): (f64, f64),
+    width: f64,
+    there: &[Outcome],
+    reliability: f64,
+) -> Result<(), ReportError> {
+    let room = width / LEGEND_COLUMNS as f64;
+    for (outcome, number) in there.iter().zip(0..) {
+        let x = left + room * (number % LEGEND_COLUMNS) as f64;
+        let y = top + LEGEND_ROW * (number / LEGEND_COLUMNS) as f64;
+        let patch = Frame { left: x, top: y, width: 44.0, height: 28.0 };
         sheet.image(patch, &swatch(*outcome, 44, 28))?;
         sheet.rectangle(patch, 0.0, &Pen::line(INK, 1.2));
         let text = words::legend(*outcome, reliability);
-        let lettering = Lettering::new(20.0);
-        sheet.text_within((x + 54.0, top + 21.0), &text, &lettering, room - 64.0);
+        sheet.text_within((x + 54.0, y + 21.0), &text, &Lettering::new(20.0), room - 64.0);
     }
     Ok(())
 }

@@ -258,6 +258,7 @@ fn a_route_is_a_strip() {
     ] {
         assert!(drawing.contains(part), "{part} is not on the strip");
     }
+    assert!(!drawing.contains('…'), "what a tint means is cut");
     // Wide enough for every bar: three pictures, and the legend's.
     assert!(drawing.matches("<image").count() >= 3 + 4);
     let mut none = ferry(3);
