@@ -8,9 +8,9 @@ use std::sync::atomic::AtomicBool;
 use std::time::Instant;
 
 use perchline::coverage::sweep::{Heights, LossLayers, Options, cover_coarsely, losses};
-use perchline::coverage::{Coverage, cover};
+use perchline::coverage::{Coverage, cover, cover_all};
 use perchline::link::{LinkModel, Propagator, Terminal};
-use perchline::plan::{self, Plan, Roof, TerrainInputs};
+use perchline::plan::{self, Channel, Plan, Roof, TerrainInputs};
 use perchline::propagation::{Climate, EffectiveEarth, METHODS, Profile, method};
 use perchline::terrain::{Extent, Grid, Terrain, write_geotiff};
 use perchline::units::{Megahertz, Metres, Polarization, Position};
@@ -169,7 +169,11 @@ fn errors() {
 
 /// The link from a station in the middle of a land, 17 m up, by the sample plan.
 fn link(plan: &Plan, terrain: &Terrain) -> LinkModel {
-    let (channel, mut site) = (&plan.channels[0], plan.sites[0].clone());
+    link_on(plan, &plan.channels[0], terrain)
+}
+
+fn link_on(plan: &Plan, channel: &Channel, terrain: &Terrain) -> LinkModel {
+    let mut site = plan.sites[0].clone();
     (site.at, site.roof) = (middle(terrain), Roof::AboveGround(MAST));
     site.mast = Metres::new(0.0);
     let station = Terminal::at_site(plan, channel, &site, terrain).expect("a site on the land");
@@ -231,12 +235,29 @@ fn classes() {
         let least = turns.fold([f64::INFINITY; 2], |[a, b], [c, d]| [a.min(c), b.min(d)]);
         let costs = least[0] / least[1];
         match name {
-            "gentle" => println!("figure exact_classes_cost {costs:.2} times"),
+            "gentle" => {
+                println!("figure exact_classes_cost {costs:.2} times");
+                println!("figure two_channels_cost {:.2} times", two_channels(&plan, &terrain));
+            }
             "ridges" | "city" => println!("figure exact_classes_{name}_costs {costs:.2} times"),
             _ => {}
         }
     }
     println!("figure class_flips_percent {worst:.2} %");
+}
+
+/// What the maps of two channels with antennas at the same heights cost over that of
+/// one of them.
+fn two_channels(plan: &Plan, terrain: &Terrain) -> f64 {
+    let (propagator, stop) = (with("delta-bullington"), AtomicBool::new(false));
+    let models = [0, 1].map(|channel| link_on(plan, &plan.channels[channel], terrain));
+    let both = |models: &[LinkModel]| {
+        cover_all(terrain, terrain.grid(), models, &propagator, &|| (), &stop).expect("maps")
+    };
+    let turns = (0..5)
+        .map(|_| [seconds(1, || drop(both(&models))), seconds(1, || drop(both(&models[..1])))]);
+    let least = turns.fold([f64::INFINITY; 2], |[a, b], [c, d]| [a.min(c), b.min(d)]);
+    least[0] / least[1]
 }
 
 /// Sixteen losses each way, as the sweep hands them on.
