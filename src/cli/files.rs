@@ -1,15 +1,19 @@
 //! The files that verbs write.
 
+use std::borrow::Cow;
+
 use ndarray::Array2;
+use perchline_assessment::Assessment;
 use perchline_coverage::Coverage;
 pub(super) use perchline_report::documents::Document;
 use perchline_report::map::MapContent;
 use perchline_report::outbox::Outbox;
-use perchline_report::outputs::{SITE_MAP, put_all};
+use perchline_report::outputs::{SITE_MAP, make_all, put_all};
 use perchline_report::screen::Screen;
 use perchline_report::tables::Made;
 use perchline_report::{COLUMNS, folded};
 use perchline_siting::SiteScore;
+use rayon::prelude::*;
 use serde::Serialize;
 
 use super::args::PlanArgs;
@@ -114,7 +118,38 @@ pub(super) fn hand_out<T: Serialize>(
     Ok(())
 }
 
-/// Adds a site's map, drawn over `relief`, to the outbox in every format of maps.
+/// A site's map, to be drawn and written.
+pub(super) struct ToDraw<'a> {
+    pub stem: String,
+    pub channel: &'a str,
+    pub site: SiteScore,
+    pub coverage: Cow<'a, Coverage>,
+}
+
+/// Adds maps of sites, drawn over `relief`, to the outbox in every format of maps, as
+/// many maps at a time as there are threads.
+pub(super) fn add_maps(
+    outbox: &mut Outbox,
+    session: &Session,
+    relief: &Array2<u8>,
+    maps: &[ToDraw<'_>],
+) -> Result<(), Failure> {
+    let assessment: &Assessment = session;
+    for some in maps.chunks(rayon::current_num_threads()) {
+        let make = |map: &ToDraw<'_>| {
+            let ToDraw { stem, channel, site, coverage } = map;
+            let content = MapContent::of(assessment, relief, channel, site, coverage);
+            make_all(outbox, &SITE_MAP, stem, &content)
+        };
+        let made: Vec<_> = some.par_iter().map(make).collect();
+        for names in made {
+            outbox.take_in(names.map_err(Failure::output)?);
+        }
+    }
+    Ok(())
+}
+
+/// Adds one.
 pub(super) fn add_map(
     outbox: &mut Outbox,
     session: &Session,

@@ -1,5 +1,6 @@
 //! `perchline rank`: every candidate site, best first.
 
+use std::borrow::Cow;
 use std::path::{Path, PathBuf};
 
 use perchline_assessment::{Holds, Ranked, RoofConflict};
@@ -28,7 +29,7 @@ use perchline_siting::{
 
 use super::args::{Maps, PlanArgs};
 use super::failure::Failure;
-use super::files::{By, Document, Told, add_map, tell};
+use super::files::{By, Document, ToDraw, Told, add_maps, tell};
 use super::parts::Gathered;
 use super::session::Session;
 use super::{interrupt, say};
@@ -45,7 +46,7 @@ pub(super) fn run(
     let session = Session::open_beside(args, &files, |plan| {
         let channels = ranked_channels(plan, channel);
         let kept = match maps {
-            Maps::All => plan.sites.len() * channels,
+            Maps::All => plan.sites.len() * channels + 1,
             // Those of a site on all channels are made at a time.
             Maps::Best => 2 * channels,
             Maps::None => channels,
@@ -142,6 +143,7 @@ pub(super) fn run(
                 (maps == Maps::Best && site.site != first.site).then(|| site.site.clone())
             };
             let channel_stems = file_stems(rankings.iter().map(|r| r.channel.as_str()));
+            let mut maps = Vec::new();
             for ((ranked, channel), channel_stem) in
                 ranked.iter().zip(&channels).zip(&channel_stems)
             {
@@ -160,14 +162,16 @@ pub(super) fn run(
                     let site = score_in_full(&inputs, channel, site).map_err(wrong)?;
                     let other = instead.as_ref().and_then(|name| named_site(plan, name));
                     let other = other.map(|site| map_site(&inputs, channel, site)).transpose();
-                    let other = other.map_err(wrong)?;
-                    let Some(coverage) = other.as_ref().or_else(|| coverages.get(place)) else {
+                    let other = other.map_err(wrong)?.map(Cow::Owned);
+                    let Some(coverage) =
+                        other.or_else(|| Some(Cow::Borrowed(coverages.get(place)?)))
+                    else {
                         continue;
                     };
-                    add_map(outbox, &session, &relief, &stem, &ranking.channel, &site, coverage)?;
+                    maps.push(ToDraw { stem, channel: &ranking.channel, site, coverage });
                 }
             }
-            Ok(())
+            add_maps(outbox, &session, &relief, &maps)
         },
     )?;
     interrupt::keeps(None);

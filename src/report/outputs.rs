@@ -403,6 +403,22 @@ pub fn put_all<C: Sync>(
     each: &str,
     content: &C,
 ) -> Result<(), OutputError> {
+    let names = make_all(outbox, files, each, content)?;
+    outbox.take_in(names);
+    Ok(())
+}
+
+/// The same for one of several results that are made at a time; the names are for
+/// [`Outbox::take_in`].
+///
+/// # Errors
+/// [`OutputError`] as for [`put_all`].
+pub fn make_all<C: Sync>(
+    outbox: &Outbox,
+    files: &Files<'_, Write<C>>,
+    each: &str,
+    content: &C,
+) -> Result<Vec<String>, OutputError> {
     let put = |format: &Format<Write<C>>| {
         let mut names = Vec::new();
         let part = outbox.part(&mut names);
@@ -415,10 +431,7 @@ pub fn put_all<C: Sync>(
         Ok(names)
     };
     let put: Vec<Result<Vec<String>, OutputError>> = files.formats.par_iter().map(put).collect();
-    for names in put {
-        outbox.take_in(names?);
-    }
-    Ok(())
+    Ok(put.into_iter().collect::<Result<Vec<_>, _>>()?.concat())
 }
 
 /// A file as help tells it.
