@@ -76,7 +76,7 @@ pub(super) struct Studies {
 }
 
 impl Assessment {
-    /// The plan's sites for `channel`, best first; see [`rank`](perchline_siting::rank).
+    /// The plan's sites for `channel`, best first; see [`rank`].
     ///
     /// # Errors
     /// [`RankError`] when a site or post does not fit the terrain, or the run was
