@@ -1,5 +1,7 @@
 //! `perchline coverage`: one site's map.
 
+use std::borrow::Cow;
+
 use perchline_assessment::{Holds, SiteMap};
 use perchline_link::Outcome;
 use perchline_report::answers::{self, Against};
@@ -12,7 +14,7 @@ use perchline_report::words::{self, caveats, closing};
 
 use super::args::PlanArgs;
 use super::failure::Failure;
-use super::files::{By, Document, Told, add_map, hand_out};
+use super::files::{By, Document, ToDraw, Told, add_maps, hand_out};
 use super::session::Session;
 
 pub(super) fn run(args: &PlanArgs, site: &str, channel: Option<&str>) -> Result<(), Failure> {
@@ -67,10 +69,11 @@ pub(super) fn run(args: &PlanArgs, site: &str, channel: Option<&str>) -> Result<
                 + "-"
                 + &file_stems([site.name.as_str()]).concat();
             let relief = session.relief()?;
-            add_map(outbox, &session, &relief, &stem, &channel.name, scored, coverage)?;
-            outbox
-                .put_json(&format!("{stem}.json"), &session.timed(&document))
-                .map_err(Failure::output)
+            let json = format!("{stem}.json");
+            let (site, coverage) = (Cow::Borrowed(scored), Cow::Borrowed(coverage));
+            let map = ToDraw { stem, channel: &channel.name, site, coverage };
+            add_maps(outbox, &session, &relief, &[map])?;
+            outbox.put_json(&json, &session.timed(&document)).map_err(Failure::output)
         },
     )
 }

@@ -8,7 +8,7 @@ use perchline_coverage::Coverage;
 pub(super) use perchline_report::documents::Document;
 use perchline_report::map::MapContent;
 use perchline_report::outbox::Outbox;
-use perchline_report::outputs::{SITE_MAP, make_all, put_all};
+use perchline_report::outputs::{SITE_MAP, make_all};
 use perchline_report::screen::Screen;
 use perchline_report::tables::Made;
 use perchline_report::{COLUMNS, folded};
@@ -122,7 +122,7 @@ pub(super) fn hand_out<T: Serialize>(
 pub(super) struct ToDraw<'a> {
     pub stem: String,
     pub channel: &'a str,
-    pub site: SiteScore,
+    pub site: Cow<'a, SiteScore>,
     pub coverage: Cow<'a, Coverage>,
 }
 
@@ -147,18 +147,4 @@ pub(super) fn add_maps(
         }
     }
     Ok(())
-}
-
-/// Adds one.
-pub(super) fn add_map(
-    outbox: &mut Outbox,
-    session: &Session,
-    relief: &Array2<u8>,
-    stem: &str,
-    channel: &str,
-    site: &SiteScore,
-    coverage: &Coverage,
-) -> Result<(), Failure> {
-    let content = MapContent::of(session, relief, channel, site, coverage);
-    put_all(outbox, &SITE_MAP, stem, &content).map_err(Failure::output)
 }

@@ -168,7 +168,8 @@ pub(super) fn run(
                     else {
                         continue;
                     };
-                    maps.push(ToDraw { stem, channel: &ranking.channel, site, coverage });
+                    let (channel, site) = (ranking.channel.as_str(), Cow::Owned(site));
+                    maps.push(ToDraw { stem, channel, site, coverage });
                 }
             }
             add_maps(outbox, &session, &relief, &maps)

@@ -96,37 +96,26 @@ pub fn cover_all(
         (station.at, station.antenna, carried.antenna, leaves)
     };
     let mut found: Vec<Option<Coverage>> = models.iter().map(|_| None).collect();
-    for (first, model) in models.iter().enumerate() {
-        if found.get(first).is_none_or(Option::is_some) {
-            continue;
-        }
-        let mut shared = Vec::new();
-        for (place, other) in models.iter().enumerate().skip(first) {
-            if ends(other) == ends(model) && may_be_swept(terrain, other, propagator)? {
-                shared.push((place, other));
+    for model in models {
+        // Those that are not there yet, with their places.
+        let left = models.iter().zip(&mut found).filter(|(_, found)| found.is_none());
+        let mut sharing = Vec::new();
+        let mut places = Vec::new();
+        for (other, place) in left.filter(|(other, _)| ends(other) == ends(model)) {
+            if may_be_swept(terrain, other, propagator)? {
+                sharing.push(other);
+                places.push(place);
             }
         }
-        let (places, sharing): (Vec<usize>, Vec<&LinkModel>) = shared.into_iter().unzip();
         let rows_done = || sharing.iter().for_each(|_| row_done());
-        let swept = if places.first() == Some(&first) {
-            sweep::cover(terrain, grid, &sharing, propagator, &rows_done, stop)?
-        } else {
-            None
-        };
-        match swept {
-            Some(swept) => {
-                for ((coverage, model), place) in swept.into_iter().zip(&sharing).zip(places) {
-                    let among = quarters::among_houses(coverage, terrain, model, propagator)?;
-                    found.get_mut(place).map(|slot| slot.insert(among));
-                }
-            }
-            None => {
-                let plain = plain::cover(terrain, grid, model, propagator, row_done, stop)?;
-                found.get_mut(first).map(|slot| slot.insert(plain));
-            }
+        let swept = sweep::cover(terrain, grid, &sharing, propagator, &rows_done, stop)?;
+        for ((coverage, model), place) in swept.into_iter().flatten().zip(&sharing).zip(places) {
+            *place = Some(quarters::among_houses(coverage, terrain, model, propagator)?);
         }
     }
-    Ok(found.into_iter().flatten().collect())
+    let plain = |model| plain::cover(terrain, grid, model, propagator, row_done, stop);
+    let all = found.into_iter().zip(models);
+    all.map(|(swept, model)| swept.map_or_else(|| plain(model), Ok)).collect()
 }
 
 /// Whether the sweep counts all that there is on the paths of a link. It knows no way

@@ -9,8 +9,8 @@ use perchline_plan::Channel;
 
 use super::desk::{Look, first_look};
 
-/// Paths from sites to posts and points of areas and routes that are looked at while
-/// somebody waits for the page: a second or two.
+/// Most paths from sites to posts and points of areas and routes that are looked at while
+/// somebody waits for the page.
 const PATHS_AT_ONCE: usize = 50_000;
 
 /// What a page shows first.

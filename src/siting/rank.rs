@@ -311,13 +311,7 @@ pub fn map_site(
 ) -> Result<Coverage, RankError> {
     let RankInputs { plan, terrain, propagator, grid, row_done, stop, .. } = *inputs;
     let model = map_model(plan, terrain, channel, site)?;
-    let coverage = cover(terrain, grid, &model, propagator, row_done, stop).map_err(|source| {
-        RankError::Path { from: site.name.clone(), to: "the map".to_owned(), source }
-    })?;
-    if stop.load(atomic::Ordering::Relaxed) {
-        return Err(RankError::Stopped);
-    }
-    Ok(coverage)
+    whole(inputs, site, cover(terrain, grid, &model, propagator, row_done, stop))
 }
 
 /// Coverages of the stations of several channels on a site, in the channels' order:
@@ -333,14 +327,24 @@ pub fn map_site_on(
     let RankInputs { plan, terrain, propagator, grid, row_done, stop, .. } = *inputs;
     let models = channels.iter().map(|channel| map_model(plan, terrain, channel, site));
     let models = models.collect::<Result<Vec<_>, _>>()?;
-    let found =
-        cover_all(terrain, grid, &models, propagator, row_done, stop).map_err(|source| {
-            RankError::Path { from: site.name.clone(), to: "the map".to_owned(), source }
-        })?;
-    if stop.load(atomic::Ordering::Relaxed) {
+    whole(inputs, site, cover_all(terrain, grid, &models, propagator, row_done, stop))
+}
+
+/// What was mapped of a site, unless it failed or the run was stopped meanwhile.
+fn whole<T>(
+    inputs: &RankInputs<'_>,
+    site: &Site,
+    mapped: Result<T, PlaceError>,
+) -> Result<T, RankError> {
+    let mapped = mapped.map_err(|source| RankError::Path {
+        from: site.name.clone(),
+        to: "the map".to_owned(),
+        source,
+    })?;
+    if inputs.stop.load(atomic::Ordering::Relaxed) {
         return Err(RankError::Stopped);
     }
-    Ok(found)
+    Ok(mapped)
 }
 
 /// The link between the station of `channel` on a site and a carried radio

@@ -3,11 +3,10 @@
 
 use crate::ReportError;
 use crate::answers::{left_out, relays_on};
-use crate::cautions::IN_A_LINE;
 use crate::layers::Layers;
 use crate::outputs::{OutboxSlot, OutputError};
 use crate::palette::{ACCENT, INK, PAPER};
-use crate::sheet_layout::{Figure, Foot, Head, Marked, SheetLayout, Side};
+use crate::sheet_layout::{Figure, Head, Marked, SheetLayout, Side};
 use crate::svg_page::{Align, Lettering, Pen, Point, Sheet, outline, render};
 use crate::{Provenance, words};
 use perchline_link::Outcome;
@@ -15,11 +14,11 @@ use perchline_plan::Plan;
 use perchline_siting::choose::{Choice, Sector, Wide};
 
 use super::georeference::MapFrame;
+use super::inset;
 use super::legend::area_mark;
 use super::marks::{self, OTHER_SITE_RADIUS, POST_RADIUS, SITE_RADIUS};
-use super::names::{inside, square, without_room};
-use super::place_names::{PlaceNames, contours_told, land, land_legend};
-use super::{frame, inset};
+use super::names::{inside, square};
+use super::place_names::{PlaceNames, contours_told, land_legend, land_sheet};
 
 /// Everything that the map shows.
 #[derive(Clone, Copy)]
@@ -58,23 +57,12 @@ pub fn draw(content: &ChoiceMap<'_>) -> Result<Vec<u8>, ReportError> {
 /// # Errors
 /// [`ReportError`] as for [`draw`].
 pub fn draw_svg(content: &ChoiceMap<'_>) -> Result<String, ReportError> {
-    let layers = &content.layers;
-    let map = MapFrame::fit(layers.grid)?;
-    let mut layout = SheetLayout::map();
-    head(&mut layout, content);
-    let sheet = layout.sheet();
-    land(sheet, layers, &map)?;
-    let unnamed = on_the_ground(sheet, content, &map)?;
-    frame::below(sheet, &map, layers.plan, without_room(&unnamed).as_deref())?;
-    side(&mut layout.side(), content)?;
-    layout.foot(&Foot {
-        notes: &[],
-        caveats: &words::foot(layers.plan.houses()).join(" "),
-        care: &[IN_A_LINE],
-        made: Some(&content.provenance.line()),
-        remark: None,
-    });
-    Ok(layout.into_svg())
+    land_sheet(
+        (&content.layers, content.provenance),
+        |layout| head(layout, content),
+        |sheet, map| Ok(((), on_the_ground(sheet, content, map)?)),
+        |column, ()| side(column, content),
+    )
 }
 
 /// What the map shows, for whoever does not see it.

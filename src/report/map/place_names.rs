@@ -1,12 +1,13 @@
 //! Land without coverage, and the names of places on it.
 
-use crate::ReportError;
+use crate::cautions::IN_A_LINE;
 use crate::labels::{KeepClear, Label, PlacedLabel, place_labels};
 use crate::layers::Layers;
 use crate::layers::water;
 use crate::palette::{INK, PAPER, QUIET};
-use crate::sheet_layout::Side;
+use crate::sheet_layout::{Foot, SheetLayout, Side};
 use crate::svg_page::{Align, Frame, Lettering, Pen, Point, Sheet, outline};
+use crate::{Provenance, ReportError, words};
 use image::{Rgb, RgbImage};
 use perchline_plan::UnitSystem;
 use perchline_units::Metres;
@@ -15,10 +16,40 @@ use super::footprints;
 use super::frame;
 use super::georeference::MapFrame;
 use super::inset;
-use super::names::{Name, spread, square};
+use super::names::{Name, spread, square, without_room};
+
+/// A sheet with a map of the land: its head, what is drawn on the ground, which returns
+/// too the names that found no room there, the column beside the map, and the foot.
+///
+/// # Errors
+/// [`ReportError`] when the map has no area, the relief does not fit its grid, and
+/// whatever the parts end in.
+pub fn land_sheet<T>(
+    (layers, provenance): (&Layers<'_>, &Provenance),
+    head: impl FnOnce(&mut SheetLayout),
+    on_the_ground: impl FnOnce(&mut Sheet, &MapFrame) -> Result<(T, Vec<String>), ReportError>,
+    side: impl FnOnce(&mut Side<'_>, &T) -> Result<(), ReportError>,
+) -> Result<String, ReportError> {
+    let map = MapFrame::fit(layers.grid)?;
+    let mut layout = SheetLayout::map();
+    head(&mut layout);
+    let sheet = layout.sheet();
+    land(sheet, layers, &map)?;
+    let (drawn, unnamed) = on_the_ground(sheet, &map)?;
+    frame::below(sheet, &map, layers.plan, without_room(&unnamed).as_deref())?;
+    side(&mut layout.side(), &drawn)?;
+    layout.foot(&Foot {
+        notes: &[],
+        caveats: &words::foot(layers.plan.houses()).join(" "),
+        care: &[IN_A_LINE],
+        made: Some(&provenance.line()),
+        remark: None,
+    });
+    Ok(layout.into_svg())
+}
 
 /// Draws the land with its water, contours, houses and roads, and the map's frame.
-pub fn land(sheet: &mut Sheet, layers: &Layers<'_>, map: &MapFrame) -> Result<(), ReportError> {
+fn land(sheet: &mut Sheet, layers: &Layers<'_>, map: &MapFrame) -> Result<(), ReportError> {
     let ground = map.frame();
     // The frame has whole pixels, a few thousand at most.
     let picture = layers.land_and_water((ground.width as u32, ground.height as u32))?;

@@ -2,11 +2,10 @@
 
 use crate::ReportError;
 use crate::answers::{NO_SILENCE, heard_least, longest_silence};
-use crate::cautions::IN_A_LINE;
 use crate::layers::Layers;
 use crate::outputs::{OutboxSlot, OutputError};
 use crate::palette::{ACCENT, INK, PAPER, QUIET};
-use crate::sheet_layout::{Figure, Foot, Head, SheetLayout, Side};
+use crate::sheet_layout::{Figure, Head, SheetLayout, Side};
 use crate::svg_page::{Lettering, Pen, Point, Sheet, render};
 use crate::tracker_tables::{minutes, net_control_hears};
 use crate::{Provenance, words};
@@ -15,10 +14,10 @@ use perchline_siting::trackers::{Hearing, TrackerScore, TrackerStudy};
 
 use super::georeference::MapFrame;
 use super::marks::{self, OTHER_SITE_RADIUS, SITE_RADIUS};
-use super::names::{inside, without_room};
-use super::place_names::{PlaceNames, contours_told, land, land_legend};
+use super::names::inside;
+use super::place_names::{PlaceNames, contours_told, land_legend, land_sheet};
 use super::route_line::{RouteLine, box_around, draw_distance};
-use super::{frame, inset, legend};
+use super::{inset, legend};
 
 /// Everything that the map shows.
 #[derive(Clone, Copy)]
@@ -58,24 +57,12 @@ pub fn draw(content: &TrackerMap<'_>) -> Result<Vec<u8>, ReportError> {
 /// # Errors
 /// [`ReportError`] as for [`draw`].
 pub fn draw_svg(content: &TrackerMap<'_>) -> Result<String, ReportError> {
-    let layers = &content.layers;
-    let map = MapFrame::fit(layers.grid)?;
-    let mut layout = SheetLayout::map();
-    head(&mut layout, content);
-    let sheet = layout.sheet();
-    land(sheet, layers, &map)?;
-    let drawn = on_the_ground(sheet, content, &map)?;
-    let said = without_room(&drawn.unnamed);
-    frame::below(sheet, &map, layers.plan, said.as_deref())?;
-    side(&mut layout.side(), content, &drawn)?;
-    layout.foot(&Foot {
-        notes: &[],
-        caveats: &words::foot(layers.plan.houses()).join(" "),
-        care: &[IN_A_LINE],
-        made: Some(&content.provenance.line()),
-        remark: None,
-    });
-    Ok(layout.into_svg())
+    land_sheet(
+        (&content.layers, content.provenance),
+        |layout| head(layout, content),
+        |sheet, map| on_the_ground(sheet, content, map),
+        |column, drawn| side(column, content, drawn),
+    )
 }
 
 /// What the map shows, for whoever does not see it.
@@ -158,7 +145,6 @@ fn least_on<'a>(study: &'a TrackerStudy, route: &str) -> Option<&'a TrackerScore
 
 /// What came of drawing the map.
 struct Drawn {
-    unnamed: Vec<String>,
     distances: bool,
     idle_routes: bool,
 }
@@ -167,7 +153,7 @@ fn on_the_ground(
     sheet: &mut Sheet,
     content: &TrackerMap<'_>,
     map: &MapFrame,
-) -> Result<Drawn, ReportError> {
+) -> Result<(Drawn, Vec<String>), ReportError> {
     let (plan, study, frame) = (content.layers.plan, content.study, map.frame());
     let mut names = PlaceNames::default();
     let (mut routes, mut idle_routes) = (Vec::new(), false);
@@ -226,7 +212,7 @@ fn on_the_ground(
     others.into_iter().for_each(|at| marks::other_site(sheet, at));
     posts.into_iter().for_each(|at| post_mark(sheet, at));
     digipeaters.into_iter().for_each(|at| marks::site(sheet, at, SITE_RADIUS));
-    Ok(Drawn { unnamed: placed.draw(sheet), distances: !distances.is_empty(), idle_routes })
+    Ok((Drawn { distances: !distances.is_empty(), idle_routes }, placed.draw(sheet)))
 }
 
 /// How a route on which no tracker is goes.
