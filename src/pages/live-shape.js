@@ -16,6 +16,7 @@ export function createShape(L, at, board, { ask, button, say, redraw }) {
   let focused = null;
   let pause = null;
   let back = null;
+  let held = false;
 
   /** Columns and rows of its points; an area's last is not its first again. */
   function corners() {
@@ -65,10 +66,17 @@ export function createShape(L, at, board, { ask, button, say, redraw }) {
   const after = (points, index) => points[index + 1] ?? (edited.kind === "area" ? points[0] : null);
   const between = (a, b) => ({ column: (a.column + b.column) / 2, row: (a.row + b.row) / 2 });
 
+  /** While a handle is held none is drawn anew: the hand would lose it. */
+  function hold(marker) {
+    marker.on("dragstart", () => (held = true));
+    marker.on("dragend", () => (held = false));
+  }
+
   function handle(points, index) {
     const cell = points[index];
     const icon = L.divIcon({ className: "handle", iconSize: [28, 28] });
     const marker = L.marker(board.point(cell), { icon, draggable: true, keyboard: true, zIndexOffset: 3000 });
+    hold(marker);
     marker.on("dragend", () => {
       board.dropped();
       move(index, board.cell(marker.getLatLng()), points.length);
@@ -115,6 +123,7 @@ export function createShape(L, at, board, { ask, button, say, redraw }) {
       keyboard: false,
       zIndexOffset: 2500,
     });
+    hold(marker);
     marker.on("dragend", () => {
       board.dropped();
       insert(index + 1, board.cell(marker.getLatLng()), points.length);
@@ -129,7 +138,7 @@ export function createShape(L, at, board, { ask, button, say, redraw }) {
       return;
     }
     const wanted = JSON.stringify([view.board.number, points]);
-    if (wanted === drawn) return;
+    if (held || wanted === drawn) return;
     drawn = wanted;
     clearTimeout(pause);
     handles.clearLayers();
@@ -165,6 +174,7 @@ export function createShape(L, at, board, { ask, button, say, redraw }) {
     clearTimeout(pause);
     edited = null;
     drawn = "";
+    held = false;
     handles.clearLayers();
     handles.remove();
     bar.hidden = true;

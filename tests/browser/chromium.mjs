@@ -45,6 +45,8 @@ export async function start() {
 export async function visit(browser, screen, settings = {}) {
   const context = await browser.newContext({ viewport: SCREENS[screen], ...settings });
   const page = await context.newPage();
+  // Whatever else the machine does: a page that never comes to it fails all the same.
+  page.setDefaultTimeout(120_000);
   const faults = [];
   const requests = [];
   page.on("console", (message) => {

@@ -1,5 +1,38 @@
 // What several tests ask of the page of a plan at hand.
 
+import { look } from "./chromium.mjs";
+
+/** What the page shows, for whoever reads why a test failed. */
+async function shown(page) {
+  const text = (id) => page.locator(`#${id}`).textContent({ timeout: 1000 }).catch(() => "?");
+  const [said, alerts, progress] = await Promise.all(["said", "alerts", "progress"].map(text));
+  return `it says "${said}", alerts "${alerts}", progress "${progress}"`;
+}
+
+/** Waits for something on the page; where it does not come, says what is there instead. */
+async function awaited(page, what, condition, argument) {
+  try {
+    await page.waitForFunction(condition, argument);
+  } catch (error) {
+    await look(page, "not-come").catch(() => {});
+    throw new Error(`${what} did not come: ${await shown(page)}`, { cause: error });
+  }
+}
+
+/**
+ * Takes hold of a mark by the mouse, once it rests and nothing lies over it, and drops
+ * it so many pixels across and down.
+ */
+export async function drag(page, mark, across, down) {
+  await mark.hover();
+  const { x, y, width, height } = await mark.boundingBox();
+  const [column, row] = [x + width / 2, y + height / 2];
+  await page.mouse.down();
+  await page.mouse.move(column + across / 2, row + down / 2, { steps: 4 });
+  await page.mouse.move(column + across, row + down, { steps: 4 });
+  await page.mouse.up();
+}
+
 /** The page's state, and what is waited for on it. */
 export function follow(page) {
   const state = () => page.evaluate(async () => (await fetch("state")).json());
@@ -12,12 +45,14 @@ export function follow(page) {
     aim: () => page.evaluate(() => Number(document.getElementById("map").dataset.aim)),
     /** Waits until all is worked out of a state after that one. */
     complete: (after = -1) =>
-      page.waitForFunction(
+      awaited(
+        page,
+        `a complete picture of a state after ${after}`,
         (last) => document.body.dataset.stage === "scored" && Number(document.getElementById("map").dataset.aim) > last,
         after,
       ),
     /** Waits until the page has said this. */
     told: (part) =>
-      page.waitForFunction((text) => document.getElementById("said").textContent.includes(text), part),
+      awaited(page, `"${part}"`, (text) => document.getElementById("said").textContent.includes(text), part),
   };
 }

@@ -4,7 +4,7 @@
 // node live-shape.mjs ADDRESS LARGE: a server of the sample, and a file of 200 MB.
 
 import { check, look, seriousFaults, start, visit } from "./chromium.mjs";
-import { follow } from "./live-page.mjs";
+import { drag, follow } from "./live-page.mjs";
 
 const [address, large] = process.argv.slice(2);
 const browser = await start();
@@ -68,23 +68,14 @@ await complete(last);
 check((await points("routes", "Detour")).length === 3, "the point is still there");
 
 // By mouse: a handle follows the hand, and no path opens where it is dropped.
-const drag = async (handle, across, down) => {
-  const spot = await handle.boundingBox();
-  const [x, y] = [spot.x + spot.width / 2, spot.y + spot.height / 2];
-  await page.mouse.move(x, y);
-  await page.mouse.down();
-  await page.mouse.move(x + across / 2, y + down / 2, { steps: 4 });
-  await page.mouse.move(x + across, y + down, { steps: 4 });
-  await page.mouse.up();
-};
 last = await aim();
-await drag(page.locator(".handle:not(.half)").nth(2), 60, 0);
+await drag(page, page.locator(".handle:not(.half)").nth(2), 60, 0);
 await told("Point 3 of Detour is moved");
 await complete(last);
 check((await points("routes", "Detour"))[2][0] > before[2][0] + 1, "the handle did not follow the mouse");
 check(await page.locator("#path").isHidden(), "a path opened where a handle was dropped");
 last = await aim();
-await drag(page.locator(".handle.half").first(), 0, 40);
+await drag(page, page.locator(".handle.half").first(), 0, 40);
 await told("a point more");
 await complete(last);
 check((await points("routes", "Detour")).length === 4, "the small handle did not become a point");
