@@ -260,7 +260,7 @@ function headline() {
       : first !== null ? "A coarse picture; the full one is being computed."
       : "Computing. The picture is of the state before.");
   at("progress").classList.toggle("trouble", Boolean(trouble));
-  document.body.dataset.stage = stage ?? "";
+  Object.assign(document.body.dataset, { stage: stage ?? "", aim: view.aim });
 }
 
 function underneath() {

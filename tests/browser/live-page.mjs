@@ -33,6 +33,28 @@ export async function drag(page, mark, across, down) {
   await page.mouse.up();
 }
 
+/** Which state the picture that is shown is of. */
+export function aim(page) {
+  return page.evaluate(() => Number(document.getElementById("map").dataset.aim));
+}
+
+/**
+ * Waits until the page has a state after that one, all of it worked out, and shows the
+ * picture of that very state: a picture may come before its state does.
+ */
+export function complete(page, after = -1) {
+  return awaited(
+    page,
+    `a complete picture of a state after ${after}`,
+    (last) => {
+      const [body, map] = [document.body.dataset, document.getElementById("map")?.dataset];
+      const whole = body.stage === "scored" && ["full", "scored"].includes(map?.stage);
+      return whole && body.aim === map.aim && Number(body.aim) > last;
+    },
+    after,
+  );
+}
+
 /** The page's state, and what is waited for on it. */
 export function follow(page) {
   const state = () => page.evaluate(async () => (await fetch("state")).json());
@@ -41,16 +63,8 @@ export function follow(page) {
     state,
     /** An entry of one of the state's lists. */
     named: async (list, name) => (await state())[list].find((entry) => entry.name === name),
-    /** Which state the picture that is shown is of. */
-    aim: () => page.evaluate(() => Number(document.getElementById("map").dataset.aim)),
-    /** Waits until all is worked out of a state after that one. */
-    complete: (after = -1) =>
-      awaited(
-        page,
-        `a complete picture of a state after ${after}`,
-        (last) => document.body.dataset.stage === "scored" && Number(document.getElementById("map").dataset.aim) > last,
-        after,
-      ),
+    aim: () => aim(page),
+    complete: (after) => complete(page, after),
     /** Waits until the page has said this. */
     told: (part) =>
       awaited(page, `"${part}"`, (text) => document.getElementById("said").textContent.includes(text), part),

@@ -4,23 +4,11 @@
 // plan whose names are markup.
 
 import { SCREENS, check, figure, look, seriousFaults, start, visit } from "./chromium.mjs";
+import { aim, complete } from "./live-page.mjs";
 
 const [address, hostile] = process.argv.slice(2);
 const browser = await start();
 
-const complete = (page, after = -1) =>
-  page.waitForFunction(
-    (last) => {
-      const map = document.getElementById("map");
-      return (
-        document.body.dataset.stage === "scored" &&
-        ["full", "scored"].includes(map.dataset.stage) &&
-        Number(map.dataset.aim) > last
-      );
-    },
-    after,
-  );
-const aim = (page) => page.evaluate(() => Number(document.getElementById("map").dataset.aim));
 const headline = (page) => page.textContent("#headline");
 /** The coverage as the browser shows it, as a sum of its bytes. */
 const shown = (page) =>

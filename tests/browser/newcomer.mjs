@@ -4,6 +4,7 @@
 
 import { writeFileSync } from "node:fs";
 import { check, figure, look, seriousFaults, start, visit } from "./chromium.mjs";
+import { follow } from "./live-page.mjs";
 
 const [address, gpx, result] = process.argv.slice(2);
 const browser = await start();
@@ -19,19 +20,7 @@ const type = async (text) => {
   letters += text.length;
   await page.keyboard.type(text);
 };
-const complete = (after = -1) =>
-  page.waitForFunction(
-    (last) => {
-      const map = document.getElementById("map");
-      return (
-        document.body.dataset.stage === "scored" &&
-        ["full", "scored"].includes(map?.dataset.stage) &&
-        Number(map.dataset.aim) > last
-      );
-    },
-    after,
-    { timeout: 60_000 },
-  );
+const { aim, complete } = follow(page);
 const status = () => page.textContent("#said");
 
 const began = Date.now();
@@ -49,8 +38,6 @@ await type("Lantern run");
 await click("#make");
 await page.waitForFunction(
   () => ["full", "scored"].includes(document.getElementById("map")?.dataset.stage),
-  null,
-  { timeout: 60_000 },
 );
 const seconds = (Date.now() - began) / 1000;
 await complete();
@@ -59,7 +46,6 @@ faults = faults.concat(await seriousFaults(page));
 await look(page, "newcomer-first");
 
 // A post: the button, a place, a name.
-const aim = () => page.evaluate(() => Number(document.getElementById("map").dataset.aim));
 let last = await aim();
 await click('[data-add="post"]');
 check((await status()).includes("click where it is"), "nothing says what to do");
