@@ -33,6 +33,34 @@ export async function drag(page, mark, across, down) {
   await page.mouse.up();
 }
 
+/**
+ * Drags the chosen site in circles at 60 Hz for four seconds: how often the hand moved,
+ * and how many pictures a second followed it.
+ */
+export async function shake(page) {
+  const box = await page.locator(".mark.site.chosen").boundingBox();
+  const [x, y] = [box.x + 14, box.y + 14];
+  const pictures = await page.evaluateHandle(() => {
+    const seen = new Set();
+    const map = document.getElementById("map");
+    new MutationObserver(() => seen.add(map.dataset.picture)).observe(map, { attributeFilter: ["data-picture"] });
+    return seen;
+  });
+  await page.mouse.move(x, y);
+  await page.mouse.down();
+  const begun = Date.now();
+  let moves = 0;
+  while (Date.now() - begun < 4000) {
+    const turn = (moves += 1) / 20;
+    await page.mouse.move(x + 60 * Math.sin(turn), y - 40 + 40 * Math.cos(turn));
+    await page.waitForTimeout(Math.max(0, begun + moves * (1000 / 60) - Date.now()));
+  }
+  const seconds = (Date.now() - begun) / 1000;
+  const rate = (await pictures.evaluate((seen) => seen.size)) / seconds;
+  await page.mouse.up();
+  return { moves, rate };
+}
+
 /** Which state the picture that is shown is of. */
 export function aim(page) {
   return page.evaluate(() => Number(document.getElementById("map").dataset.aim));

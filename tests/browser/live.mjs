@@ -4,7 +4,7 @@
 // plan whose names are markup.
 
 import { SCREENS, check, figure, look, seriousFaults, start, visit } from "./chromium.mjs";
-import { aim, complete } from "./live-page.mjs";
+import { aim, complete, shake } from "./live-page.mjs";
 
 const [address, hostile] = process.argv.slice(2);
 const browser = await start();
@@ -37,30 +37,10 @@ let faults = await seriousFaults(page);
 {
   const start = await aim(page);
   const before = await shown(page);
-  const box = await page.locator(".mark.site.chosen").boundingBox();
-  const [x, y] = [box.x + 14, box.y + 14];
-  const pictures = await page.evaluateHandle(() => {
-    const seen = new Set();
-    const map = document.getElementById("map");
-    new MutationObserver(() => seen.add(map.dataset.picture)).observe(map, { attributeFilter: ["data-picture"] });
-    return seen;
-  });
-  await page.mouse.move(x, y);
-  await page.mouse.down();
-  const begun = Date.now();
-  let moves = 0;
-  while (Date.now() - begun < 4000) {
-    const turn = (moves += 1) / 20;
-    await page.mouse.move(x + 60 * Math.sin(turn), y - 40 + 40 * Math.cos(turn));
-    await page.waitForTimeout(Math.max(0, begun + moves * (1000 / 60) - Date.now()));
-  }
-  const seconds = (Date.now() - begun) / 1000;
-  const rate = (await pictures.evaluate((seen) => seen.size)) / seconds;
-  await page.mouse.up();
+  const { moves, rate } = await shake(page);
   check(moves >= 20, `the hand moved ${moves} times only`);
   // One or two in all were shown once; how many there can be is the machine's.
   check(rate >= 1, `${rate.toFixed(1)} pictures a second follow a drag`);
-  figure("drag_pictures_per_second", rate.toFixed(1), "pictures/s");
   await complete(page, start);
   await page.click("#undo");
   await page.waitForFunction(() => document.getElementById("undo").disabled);
