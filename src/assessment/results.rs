@@ -412,5 +412,5 @@ fn forecast_gaps(plan: &Plan) -> Vec<Remark> {
         .map(|s| (s.on.clone(), s.off.clone()))
         .chain(crews.map(|c| (plan.event.starts.clone(), after(&plan.event.starts, c.shift))));
     let whole = spans.reduce(|a, b| (a.0.min(b.0), a.1.max(b.1)));
-    whole.map_or_else(Vec::new, |(from, to)| gaps(forecast, &from, &to))
+    whole.map_or_else(Vec::new, |(from, to)| gaps(forecast, (&from, &to), plan.units))
 }

@@ -26,7 +26,7 @@ pub(super) fn run(args: &PlanArgs) -> Result<(), Failure> {
         cautions: said(plan, Output::Cosite),
         result: findings,
     };
-    let text = Screen::new(answers::shared(findings))
+    let text = Screen::new(answers::shared(findings, session.plan.units))
         .and(cosite_screen(plan, findings))
         .long_only("notes", remark_lines(&session.remarks));
     tell(

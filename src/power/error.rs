@@ -16,7 +16,7 @@ pub enum PowerError {
     },
     /// The plan has nothing to work on.
     #[error(
-        "the plan has neither [[station]] nor [[crew]]; add what each draws and from which [[pack]], as docs/power.md shows"
+        "the plan has neither [[station]] nor [[crew]]; add what each draws and from which [[pack]]; a plan that perchline start wrote ends with such lines, commented out: take the # away and put in your own (docs/power.md has more)"
     )]
     Nothing,
 }

@@ -21,9 +21,11 @@ const FORCE_COEFFICIENT: f64 = 1.2;
 const AREA_A_METRE: f64 = 0.05;
 const ANTENNA_AREA: f64 = 0.05;
 
-/// Distance from the pole to the edge over which its foot would tip, metres
-/// (common practice, no source: a foot of 1.2 m square).
-const FOOT: f64 = 0.6;
+/// The side of a mast's square foot (common practice, no source).
+pub const FOOT_SIDE: Metres = Metres::new(1.2);
+
+/// Distance from the pole to the edge over which its foot would tip, metres.
+const FOOT: f64 = 0.5 * FOOT_SIDE.value();
 
 /// What is asked for over what is worked out (common practice, no source).
 const SAFETY: f64 = 1.5;
@@ -115,7 +117,7 @@ pub struct WindLoad {
     pub area_m2: f64,
     /// Force in newtons, taken to act at the antenna.
     pub force_n: f64,
-    /// Ballast on a foot of 1.2 m square.
+    /// Ballast on a square foot of [`FOOT_SIDE`].
     pub ballast_kg: Kilograms,
     /// Keep farther than this from any overhead line, in all directions: the mast may
     /// fall any way ([`clear_of_lines`]).

@@ -2,7 +2,7 @@
 
 use jiff::ZonedDateTime;
 
-use perchline_plan::{Forecast, Remark};
+use perchline_plan::{Forecast, Remark, UnitSystem};
 use perchline_units::{Celsius, Hours};
 
 /// A course of temperature; time counts in elapsed hours, so that a change of
@@ -74,23 +74,28 @@ fn closed(hourly: &[Option<Celsius>], index: usize) -> f64 {
 /// What a person should know of the forecast between two moments: hours that it
 /// does not cover, and what was taken for them.
 #[must_use]
-pub fn gaps(forecast: &Forecast, from: &ZonedDateTime, to: &ZonedDateTime) -> Vec<Remark> {
+pub fn gaps(
+    forecast: &Forecast,
+    (from, to): (&ZonedDateTime, &ZonedDateTime),
+    units: UnitSystem,
+) -> Vec<Remark> {
     let remark = |text: String| Remark { about: "forecast".to_owned(), text };
     let mut remarks = Vec::new();
     let weather = Weather::of(forecast);
     let end = after(&forecast.from, Hours::new(forecast.hourly.len().saturating_sub(1) as f64));
     let coldest = weather.hourly.iter().copied().fold(f64::INFINITY, f64::min);
+    let coldest = units.temperature(Celsius::new(coldest));
     let clock = |moment: &ZonedDateTime| moment.strftime("%Y-%m-%d %H:%M").to_string();
     if *from < forecast.from {
         remarks.push(remark(format!(
-            "it begins at {} and is wanted from {}: its coldest value, {coldest} °C, is taken until then",
+            "it begins at {} and is wanted from {}: its coldest value, {coldest}, is taken until then",
             clock(&forecast.from),
             clock(from)
         )));
     }
     if *to > end {
         remarks.push(remark(format!(
-            "it ends at {} and is wanted until {}: its coldest value, {coldest} °C, is taken from then on; add hours",
+            "it ends at {} and is wanted until {}: its coldest value, {coldest}, is taken from then on; add hours",
             clock(&end),
             clock(to)
         )));
@@ -175,7 +180,7 @@ mod tests {
         assert_abs_diff_eq!(at("14:30:00"), 4.5);
         let told = |from: &str, to: &str| {
             let day = |t: &str| moment(&format!("2026-12-05T{t}-02:00[Etc/GMT+2]"));
-            gaps(&forecast, &day(from), &day(to))
+            gaps(&forecast, (&day(from), &day(to)), UnitSystem::Metric)
         };
         assert_eq!(told("17:00:00", "18:00:00"), []);
         let inside = told("14:00:00", "18:00:00");

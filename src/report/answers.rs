@@ -596,7 +596,7 @@ pub fn spots(search: &SpotSearch) -> String {
 
 /// Of `cosite`: who disturbs whom, what falls into a channel, what to do.
 #[must_use]
-pub fn shared(findings: &CositeFindings) -> String {
+pub fn shared(findings: &CositeFindings, units: UnitSystem) -> String {
     let pairs =
         findings.roofs.iter().flat_map(|roof| roof.pairs.iter().map(move |pair| (roof, pair)));
     let worst = pairs
@@ -623,7 +623,8 @@ pub fn shared(findings: &CositeFindings) -> String {
     let keep =
         findings.exposure.iter().map(|around| around.uncontrolled.keep_m).reduce(Metres::max);
     let third = keep.map_or_else(String::new, |keep| {
-        format!("To do: rope off {keep:.1} around antennas, or as the table says for each.")
+        let keep = units.height(keep);
+        format!("To do: rope off {keep} around antennas, or as the table says for each.")
     });
     answer(&[first, second, third])
 }

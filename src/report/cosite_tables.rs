@@ -2,11 +2,12 @@
 
 use perchline_plan::{ExposureStandard, Plan, UnitSystem};
 use perchline_power::exposure::{Distances, StationExposure, averaging_minutes};
-use perchline_power::mast::WindLoad;
+use perchline_power::mast::{FOOT_SIDE, WindLoad};
 use perchline_power::products::formula;
 use perchline_power::sharing::{DuplexerNeed, Interference, Roofmates, TOLERATED};
 
 use super::cautions::Output;
+use super::place_words::both;
 use super::screen::{Rows, Screen};
 use super::tables::table;
 
@@ -266,16 +267,17 @@ fn mast_screen(masts: &[WindLoad], units: UnitSystem) -> Screen {
         out.add_row([
             mast.station.clone(),
             units.height(mast.height_m),
-            format!("{:.2} m²", mast.area_m2),
-            format!("{:.0} N", mast.force_n),
-            format!("{:.0}", mast.ballast_kg),
+            units.area(mast.area_m2),
+            units.force(mast.force_n),
+            both(mast.ballast_kg),
             format!("{} all round", units.height(mast.clear_of_lines_m)),
         ]);
     }
     let gust = if first.gust_is_forecast { "as forecast" } else { "no forecast: taken" };
     let title = format!(
-        "Wind on the masts, estimated: gusts of {:.0} ({gust}), ballast on a foot of 1.2 m square\n",
-        first.gust_m_s,
+        "Wind on the masts, estimated: gusts of {} ({gust}), ballast on a foot of {} square\n",
+        units.wind(first.gust_m_s),
+        units.height(FOOT_SIDE),
     );
     Screen::default().rows(Rows::of(title, out, "masts")).both(format!(" {ESTIMATED}\n\n"))
 }

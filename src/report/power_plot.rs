@@ -4,7 +4,7 @@
 
 use jiff::ZonedDateTime;
 use perchline_assessment::Energy;
-use perchline_plan::Plan;
+use perchline_plan::{Plan, UnitSystem};
 use perchline_power::{CrewNeeds, StationBudget};
 use perchline_units::Hours;
 
@@ -116,7 +116,7 @@ pub fn draw_svg(content: &PowerPlot<'_>) -> String {
         let axis = TimeAxis::new(from, to.max(&plan.event.tear_down));
         hours(sheet, plan, &axis, stations_end);
         for (row, budget) in stations.iter().enumerate() {
-            station(sheet, budget, &axis, TOP + ROW * row as f64);
+            station(sheet, (budget, plan.units), &axis, TOP + ROW * row as f64);
         }
     }
     if !crews.is_empty() {
@@ -209,18 +209,21 @@ fn expected_end(budget: &StationBudget) -> String {
     }
 }
 
-fn station(sheet: &mut Sheet, budget: &StationBudget, axis: &TimeAxis<'_>, top: f64) {
+fn station(
+    sheet: &mut Sheet,
+    (budget, units): (&StationBudget, UnitSystem),
+    axis: &TimeAxis<'_>,
+    top: f64,
+) {
     let (from, to) = (across(axis, &budget.on), across(axis, &budget.off));
     let until =
         |dies: &Option<ZonedDateTime>| dies.as_ref().map_or(to, |at| across(axis, at)).min(to);
-    let (cold, warm) = budget.temperatures_c;
     let pack = format!(
-        "{} x {}, {:.1}; {:.0} to {:.0} °C",
+        "{} x {}, {:.1}; {}",
         budget.packs,
         budget.pack,
         budget.rated_ah,
-        cold.value(),
-        warm.value()
+        units.temperatures(budget.temperatures_c)
     );
     names(sheet, top, &budget.station, &pack);
     bar(sheet, (from, to), (until(&budget.poor.dies_at), until(&budget.expected.dies_at)), top);

@@ -3,7 +3,7 @@
 use jiff::ZonedDateTime;
 
 use perchline_assessment::{Energy, Fix, pack_fix};
-use perchline_plan::Plan;
+use perchline_plan::{Plan, UnitSystem};
 use perchline_power::discharge::Stop;
 use perchline_power::kit::{CarriedLoad, MOST_TRIPS, StationKit, TWO_LIFT};
 use perchline_power::place::SitePlace;
@@ -43,19 +43,17 @@ pub(super) const TYPICAL: &str = "Run times follow from typical curves of each c
 pub(super) const POOR_CASE: &str = "Poor case: a tired pack, a colder night, more traffic.";
 
 /// What each station's budget means, in sentences.
-fn budget_words(budgets: &[StationBudget]) -> String {
-    budgets.iter().map(of_station).collect()
+fn budget_words(budgets: &[StationBudget], units: UnitSystem) -> String {
+    budgets.iter().map(|budget| of_station(budget, units)).collect()
 }
 
-fn of_station(budget: &StationBudget) -> String {
-    let (cold, warm) = budget.temperatures_c;
+fn of_station(budget: &StationBudget, units: UnitSystem) -> String {
     let off = clock(&budget.off, &budget.on);
     let mut text = format!(
-        "{}: {:.2} on average at {:.0} to {:.0} °C; wanted from {} to {off}.\n",
+        "{}: {:.2} on average at {}; wanted from {} to {off}.\n",
         budget.station,
         budget.average_a,
-        cold.value(),
-        warm.value(),
+        units.temperatures(budget.temperatures_c),
         budget.on.strftime("%H:%M"),
     );
     text += &heard(budget);
@@ -93,7 +91,7 @@ fn of_station(budget: &StationBudget) -> String {
             CHANGE_AT * 100.0
         );
     }
-    text += &format!("  Weight of the packs that go up: {:.1}.\n", budget.weight_kg);
+    text += &format!("  Weight of the packs that go up: {}.\n", both(budget.weight_kg));
     text
 }
 
@@ -429,7 +427,7 @@ pub fn power_screen(plan: &Plan, energy: &Energy, places: &[SitePlace]) -> Scree
     let mut screen = if budgets.is_empty() {
         Screen::new(title)
     } else {
-        let told = budget_words(budgets);
+        let told = budget_words(budgets, plan.units);
         Screen::default()
             .rows(budget_rows(title, budgets))
             .both("\n")

@@ -233,7 +233,7 @@ pub fn ranking_rows(title: &str, ranking: &Ranking, conflicts: &[RoofConflict]) 
                 (true, None) => site.site.clone(),
             },
             format!("{} of {}", site.posts_covered, site.counted_posts().count()),
-            if site.must_posts_met { "all" } else { "MISSED" }.to_owned(),
+            must_haves(site).to_owned(),
             words::contact(site.weighted_probability),
             site.map_share.map_or_else(|| "-".to_owned(), words::percent),
             worst.map_or_else(String::new, |p| p.post.clone()),
@@ -243,6 +243,15 @@ pub fn ranking_rows(title: &str, ranking: &Ranking, conflicts: &[RoofConflict]) 
     // Without the best of them the rest says little.
     let best = (0..ranking.sites.len()).map(|place| place < BEST);
     Rows::of(title, out, "sites").failing(best, "sites").at_least(BEST)
+}
+
+/// Whether a site reaches the must-have posts, where there are any.
+fn must_haves(site: &SiteScore) -> &'static str {
+    match site.posts.iter().any(|post| post.must) {
+        false => "none named",
+        true if site.must_posts_met => "all",
+        true => "MISSED",
+    }
 }
 
 /// The sites that a ranking does not propose for a power line, and why.

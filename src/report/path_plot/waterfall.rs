@@ -20,8 +20,8 @@ const NAMES: f64 = 300.0;
 /// Room for the numbers.
 const NUMBERS: f64 = 84.0;
 
-/// Room for the frequency and the mark of the limiting direction.
-const MARK: f64 = 330.0;
+/// Between the title and the frequency.
+const GAP: f64 = 24.0;
 
 const GAIN: &str = "#e6c48b";
 const LOSS: &str = "#47748a";
@@ -37,12 +37,14 @@ pub fn draw(sheet: &mut Sheet, at: Point, width: f64, study: &PathStudy, budget:
     let governs = budget.direction == study.budgets.governing;
     let bold = Lettering::new(27.0).bold();
     let title = words::way_of(study, budget.direction);
-    sheet.text_within((left, top + 8.0), &title, &bold, width - MARK);
     let frequency = format!("{} MHz", words::megahertz(budget.frequency_mhz));
     let mark = if governs { format!("{frequency}  ·  the limiting direction") } else { frequency };
     let colour = if governs { ACCENT } else { QUIET };
     let note = Lettering::new(22.0).in_colour(colour).aligned(Align::Right);
-    sheet.text((left + width, top + 8.0), &mark, &if governs { note.bold() } else { note });
+    let note = if governs { note.bold() } else { note };
+    let room = width - note.width(&mark) - GAP;
+    sheet.text_within((left, top + 8.0), &title, &bold, room);
+    sheet.text((left + width, top + 8.0), &mark, &note);
     sheet.line(
         (left, top + 22.0),
         (left + width, top + 22.0),
