@@ -103,6 +103,25 @@ fn a_sound_plan_goes() {
     expect(&sound(), plain, Verdict::Go, &[]);
 }
 
+#[test]
+fn go_says_how_much_that_is_not_known_could_turn_it() {
+    let assessment = opened(&sound(), plain);
+    let readiness = judged(&assessment);
+    let turning = readiness.unknowns.iter().filter(|unknown| unknown.could_turn).count();
+    let headline = Ready::of(&assessment.plan, &readiness).headline;
+    let told = match turning {
+        // Nobody has walked it.
+        0 => panic!("a plan that nobody has walked knows everything"),
+        1 => "one thing not known could turn it".to_owned(),
+        many => format!("{many} things not known could turn it"),
+    };
+    assert!(headline.starts_with("GO: ") && headline.contains(&told), "{headline}");
+    let mut known = readiness;
+    known.unknowns.retain(|unknown| !unknown.could_turn);
+    let headline = Ready::of(&assessment.plan, &known).headline;
+    assert_eq!(headline, "GO: nothing stands against it in the poor case.");
+}
+
 /// 0.25 x 6 A + 0.10 x 0.7 A + 0.65 x 0.4 A are 1.83 A, and 4 Ah last little over
 /// two of the four hours.
 #[test]

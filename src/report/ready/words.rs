@@ -22,7 +22,13 @@ pub(super) fn headline(readiness: &Readiness, reasons: &[Line]) -> String {
     let conditions = readiness.of(Gravity::Condition).count();
     let stops = readiness.of(Gravity::Stops).count();
     match readiness.verdict {
-        Verdict::Go => "GO: nothing stands against it in the poor case.".to_owned(),
+        Verdict::Go => match readiness.unknowns.iter().filter(|u| u.could_turn).count() {
+            0 => "GO: nothing stands against it in the poor case.".to_owned(),
+            1 => "GO: nothing known stands against it in the poor case; one thing not known could turn it.".to_owned(),
+            many => format!(
+                "GO: nothing known stands against it in the poor case; {many} things not known could turn it."
+            ),
+        },
         Verdict::GoIf if conditions == 1 => "GO, IF this one thing is done.".to_owned(),
         Verdict::GoIf => format!("GO, IF these {conditions} things are done."),
         Verdict::No => {
