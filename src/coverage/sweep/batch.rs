@@ -38,6 +38,27 @@ struct Fit {
     over: Protrusions,
 }
 
+/// v1 and v2 over the own paths of a batch, of the lanes that were asked for: the same
+/// for all antennas, and for all surfaces, which stand on one bare earth.
+#[derive(Default)]
+pub(super) struct OwnIntegrals {
+    known: u32,
+    first: Lanes,
+    second: Lanes,
+}
+
+impl OwnIntegrals {
+    /// Those of a lane, worked out where they were not yet.
+    #[inline(always)]
+    fn of(&mut self, lane: usize, integrals: impl FnOnce() -> (f32, f32)) -> (f32, f32) {
+        if self.known & 1 << lane == 0 {
+            self.known |= 1 << lane;
+            (self.first[lane], self.second[lane]) = integrals();
+        }
+        (self.first[lane], self.second[lane])
+    }
+}
+
 /// Lanes that were looked at, as bits.
 #[derive(Clone, Copy, Default)]
 struct Looked {
@@ -171,7 +192,7 @@ impl PairFound {
         simd: S,
         setup: &Setup<'_>,
         (courses, lanes, look): (Courses<'_>, u32, Look),
-        (fan, foreground): (&Fan, &Foreground),
+        (fan, foreground, bare_earth): (&Fan, &Foreground, &mut OwnIntegrals),
         (batch, cells): (&Batch, &CellGeometry),
         (waves, (number, mast, above_ground)): (&Waves, (usize, f32, f32)),
     ) -> BatchLosses {
@@ -197,7 +218,7 @@ impl PairFound {
                 }
                 (None, Some(Fit { own, .. })) => {
                     (own.first[lane], own.second[lane]) =
-                        path.integrals(simd, setup, cells.ground[lane]);
+                        bare_earth.of(lane, || path.integrals(simd, setup, cells.ground[lane]));
                 }
                 (None, None) => {}
             }

@@ -6,7 +6,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 
 use pulp::Simd;
 
-use super::batch::{Look, add_losses};
+use super::batch::{Look, OwnIntegrals, add_losses};
 use super::cell_geometry::{CellGeometry, FOREGROUND_POINTS, SAMPLED_WHOLE_STEPS};
 use super::doubt::{CellState, cell_states};
 use super::fan::FanShape;
@@ -149,6 +149,7 @@ impl Sweep<'_> {
         }
         let (masts, receivers) = (self.setup.station.masts.len(), self.setup.receivers.len());
         let channels = self.setup.channels.len();
+        let mut bare_earth = OwnIntegrals::default();
         for number in 0..masts * receivers * channels {
             let pair = number / channels;
             let which = Combination {
@@ -165,7 +166,8 @@ impl Sweep<'_> {
                     break;
                 }
                 let (whose, cells) = ((courses, among, look), (batch, &cells));
-                self.look_again(simd, whose, cells, (number, which), (surfaces, trees), found);
+                let read = (&mut *surfaces, &*trees, &mut bare_earth);
+                self.look_again(simd, whose, cells, (number, which), read, found);
             }
             let Some(losses) = found.get_mut(number) else { break };
             if self.radius != f64::INFINITY || doubtful {
@@ -186,7 +188,7 @@ impl Sweep<'_> {
         (courses, lanes, look): (Courses<'_>, u32, Look),
         (batch, cells): (&Batch, &CellGeometry),
         (number, which): (usize, Combination),
-        (surfaces, trees): (&mut [SurfaceScratch; 2], &TreeBlocks),
+        (surfaces, trees, bare_earth): (&mut [SurfaceScratch; 2], &TreeBlocks, &mut OwnIntegrals),
         found: &mut [BatchLosses],
     ) {
         let Setup { station, receivers, channels, .. } = &self.setup;
@@ -200,7 +202,7 @@ impl Sweep<'_> {
         let antennas = (which.mast, *mast, *above_ground);
         let combinations = station.masts.len() * receivers.len() * channels.len();
         for (layer, (setup, surface)) in self.setups().zip(&mut *surfaces).enumerate() {
-            let read = (&surface.fan, &*surface.foreground);
+            let read = (&surface.fan, &*surface.foreground, &mut *bare_earth);
             let Some(pair) = surface.pairs.get_mut(number / channels.len()) else { return };
             let (whose, antennas) = ((courses, lanes, look), (waves, antennas));
             let anew = pair.look_again(simd, setup, whose, read, (batch, cells), antennas);
