@@ -19,6 +19,7 @@ mod entry_lines;
 mod error;
 pub mod geojson;
 pub mod group_tables;
+pub mod hour_words;
 mod labels;
 pub mod layers;
 pub mod map;
