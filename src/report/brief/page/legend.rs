@@ -35,6 +35,12 @@ pub(super) fn legend(brief: &Brief, pictures: &Pictures) -> Result<Markup, Repor
                 img class="mark" alt="" src=(pictures.site_mark);
                 span { "The relay" }
             }
+            @for (mark, meaning) in &pictures.explained {
+                li {
+                    img class="mark" alt="" src=(mark);
+                    span { (meaning) }
+                }
+            }
         }
         p class="note" {
             "Tint: a radio carried as usual, in the open. Mark: the post itself. "
