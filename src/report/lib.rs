@@ -5,6 +5,7 @@ mod axis;
 mod basemap;
 mod borders;
 pub mod brief;
+pub mod call_plot;
 pub mod card;
 pub mod cautions;
 pub mod channel_sheet;

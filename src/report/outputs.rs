@@ -11,6 +11,7 @@ use rayon::prelude::*;
 use serde::Serialize;
 
 use super::brief::{self, BriefContent};
+use super::call_plot;
 use super::card::{self, Card};
 use super::channel_sheet::{self, ChannelSheet};
 use super::debrief::map::MapPicture;
@@ -255,6 +256,7 @@ pub static REHEARSAL: RehearsalFiles = Files {
     formats: &[
         Format::new(".gpx", "the walk for GPS units and phones", rehearsal::write_gpx),
         Format::new(".png", "the walk on a map", map::walk::write_png),
+        Format::new("-calls.png", "what each call would teach", call_plot::write_png),
     ],
 };
 
