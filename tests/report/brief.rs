@@ -113,7 +113,7 @@ fn the_legend_of_the_page_explains_every_mark() {
         "Staging area",
         "Other place for a relay",
     ] {
-        let row = of_sample.split("<li>").find(|row| row.contains(meaning));
+        let row = of_sample.split("<li").find(|row| row.contains(meaning));
         let row = row.unwrap_or_else(|| panic!("no {meaning} in {of_sample}"));
         let picture = between(row, "src=\"data:image/svg+xml;base64,", "\"");
         let picture = base64::engine::general_purpose::STANDARD.decode(picture).unwrap();

@@ -35,8 +35,9 @@ pub(super) fn legend(brief: &Brief, pictures: &Pictures) -> Result<Markup, Repor
                 img class="mark" alt="" src=(pictures.site_mark);
                 span { "The relay" }
             }
+            // The map that moves tells of its lines where they are touched.
             @for (mark, meaning) in &pictures.explained {
-                li {
+                li class="of-picture" {
                     img class="mark" alt="" src=(mark);
                     span { (meaning) }
                 }
