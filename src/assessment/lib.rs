@@ -5,6 +5,7 @@ mod contradictions;
 mod digipeater;
 mod fit;
 mod foremost;
+mod moment;
 mod need;
 mod provenance;
 mod readiness;
@@ -13,6 +14,10 @@ mod results;
 mod studies;
 
 pub use digipeater::{DigipeaterSite, WhyThere};
+pub use moment::{
+    CrewNow, Door, Happening, LossNow, Moment, NotKnown, Phase, PostNow, RouteNow, Shift, SiteNow,
+    Stands, StationNow, TimeStop, Underway,
+};
 pub use need::{Holds, Need, Survey};
 pub use provenance::{Provenance, digest, digest_of_parts, fixed_time, now};
 pub use readiness::{

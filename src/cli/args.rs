@@ -8,6 +8,7 @@ use clap::{Args, Parser, Subcommand, ValueEnum};
 use jiff::civil::DateTime;
 use perchline_plan::{Carry, ChooseInputs, UnitSystem};
 use perchline_propagation::METHODS;
+use perchline_report::brief::Paper;
 use perchline_report::outputs::{
     self, BRIEFING, CARD, CHANNELS, CHOICE, DEBRIEF, MASTS, NamedFile, PATH_PLOT, POWER, READY,
     REHEARSAL, REPORT_MAP, ROOF, SITE_MAP, TRACKERS,
@@ -200,6 +201,9 @@ pub enum Verb {
         /// The relay channel; the plan's first if not given
         #[arg(long, value_name = "NAME")]
         channel: Option<String>,
+        /// Paper to lay the sheets out for (repeatable); A4, or Letter with US units, if not given
+        #[arg(long, value_enum)]
+        paper: Vec<HandPapers>,
     },
     /// Write the organiser's briefing: page, paper and map files
     #[command(after_help = files(&BRIEFING.named()))]
@@ -286,6 +290,34 @@ pub enum Papers {
     Tabloid,
     /// One sheet for a wall, read from 3 m: A2, or 18 by 24 inches with US units
     Poster,
+}
+
+/// Paper to lay the sheets of a verdict out for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum HandPapers {
+    /// 210 by 297 mm
+    A4,
+    /// 8.5 by 11 inches
+    Letter,
+    /// A4 and Letter
+    Both,
+    /// 297 by 420 mm
+    A3,
+    /// 11 by 17 inches
+    Tabloid,
+}
+
+impl HandPapers {
+    /// The sizes that it stands for.
+    pub(super) const fn sizes(self) -> &'static [Paper] {
+        match self {
+            Self::A4 => &[Paper::A4],
+            Self::Letter => &[Paper::Letter],
+            Self::Both => &[Paper::A4, Paper::Letter],
+            Self::A3 => &[Paper::A3],
+            Self::Tabloid => &[Paper::Tabloid],
+        }
+    }
 }
 
 /// Where a person wears a radio.

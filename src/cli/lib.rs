@@ -62,8 +62,8 @@ pub fn run() -> ExitCode {
     let done = match cli.verb {
         Verb::Start(args) => start::run(&args),
         Verb::Check(common) => check::run(&common),
-        Verb::Ready { common, site, channel } => {
-            ready::run(&common, site.as_deref(), channel.as_deref())
+        Verb::Ready { common, site, channel, paper } => {
+            ready::run(&common, site.as_deref(), channel.as_deref(), &paper)
         }
         Verb::Rank { common, channel, part: Some(part), .. } => {
             parts::run(&common, channel.as_deref(), part)

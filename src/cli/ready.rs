@@ -1,6 +1,7 @@
 //! `perchline ready`: whether to go, the evening before.
 
 use perchline_assessment::Holds;
+use perchline_report::brief::Paper;
 use perchline_report::cautions::Caution;
 use perchline_report::documents::Readied;
 use perchline_report::outputs::{READY, put_all};
@@ -9,7 +10,7 @@ use perchline_report::ready::{Ready, ReadyContent, ready_screen};
 use perchline_report::route_strip::Routes;
 use perchline_report::words::caveats;
 
-use super::args::PlanArgs;
+use super::args::{HandPapers, PlanArgs};
 use super::failure::Failure;
 use super::files::{By, Document, Told, tell};
 use super::session::{Session, relay_channel};
@@ -18,6 +19,7 @@ pub(super) fn run(
     args: &PlanArgs,
     site: Option<&str>,
     channel: Option<&str>,
+    paper: &[HandPapers],
 ) -> Result<(), Failure> {
     let session = Session::open(args, |plan| {
         let channels = plan.channels.iter().filter(|channel| channel.has_station()).count();
@@ -54,10 +56,15 @@ pub(super) fn run(
             caveats: caveats(plan.houses()),
         },
     };
+    let papers: Vec<Paper> = match paper {
+        [] => vec![Paper::in_the_hand(plan.units)],
+        asked => asked.iter().flat_map(|paper| paper.sizes()).copied().collect(),
+    };
     let content = ReadyContent {
         ready: &ready,
         timeline: &readiness.timeline,
         routes,
+        papers: &papers,
         provenance: &session.provenance,
     };
     let text = ready_screen(&content);

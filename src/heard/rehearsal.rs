@@ -41,6 +41,11 @@ pub struct TestPlace {
     pub probability: f64,
     /// The limiting direction's predicted median over what is needed.
     pub margin_db: Db,
+    /// How far a call there may well be off that: the standard deviation of levels over
+    /// spots, and of what the method gets wrong.
+    pub spread_db: Db,
+    /// Standard deviation of the lead after a call there and no other.
+    pub sd_after: f64,
     /// What stands around it.
     pub surroundings: &'static str,
     /// Whether it is a post that has to work.
@@ -222,8 +227,13 @@ impl Task<'_> {
                 }
             }
         }
-        let own: Vec<TestPlace> =
-            chosen.iter().filter_map(|i| places.get(*i)).map(|(p, _)| p.clone()).collect();
+        let deviation = |list: &[Candidate], held: &Estimate| {
+            variance_after(list, &gradient, held).map(|v| v.max(0.0).sqrt())
+        };
+        let own = chosen.iter().filter_map(|i| places.get(*i)).map(|(place, call)| {
+            Ok(TestPlace { sd_after: deviation(&[*call], &held)?, ..place.clone() })
+        });
+        let own = own.collect::<Result<Vec<TestPlace>, EstimateError>>()?;
         let round = self.round(&land, &own);
         // Over land it may take longer: what helps least is left out.
         let (walked, legs, minutes) = loop {
@@ -236,9 +246,6 @@ impl Task<'_> {
         };
         let taken: Vec<Candidate> =
             chosen.iter().filter_map(|i| candidates.get(*i).copied()).collect();
-        let deviation = |list: &[Candidate], held: &Estimate| {
-            variance_after(list, &gradient, held).map(|v| v.max(0.0).sqrt())
-        };
         let distance = legs.iter().fold(Metres::new(0.0), |sum, leg| sum + leg.distance_m);
         Ok(Rehearsal {
             channel: channel.name.clone(),
@@ -430,6 +437,9 @@ impl Task<'_> {
             at: end.at,
             probability: weaker.share_of_locations,
             margin_db: margin,
+            spread_db: model.spread().deviation(),
+            // Worked out for those that are chosen.
+            sd_after: f64::NAN,
             surroundings: end.surroundings().word(),
             must: false,
             indoors: end.indoors.is_some(),

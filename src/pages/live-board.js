@@ -45,6 +45,9 @@ export function createBoard(L, place, { ask, calm, pointed }) {
   let columns = 0;
   let last = null;
   let held = null;
+  /** What marks show of the time that is looked at, by kind and name. */
+  let then = new Map();
+  const underway = L.layerGroup().addTo(map);
 
   const point = ({ column, row }) => L.latLng(rows - row, column);
   const cell = (latlng) => ({ column: latlng.lng, row: rows - latlng.lat });
@@ -121,11 +124,22 @@ export function createBoard(L, place, { ask, calm, pointed }) {
     });
     marker.addTo(map);
     const element = marker.getElement();
-    element.setAttribute("aria-label", `${kind === "site" ? "Site" : "Post"} ${place.name}. Arrow keys move it, F2 renames it, Delete removes it.`);
     Object.assign(element.dataset, { kind, name: place.name });
+    dress(element, key);
     element.addEventListener("keydown", (event) => step(event, key, marker, send));
     marks.set(key, { marker, state });
     if (hadFocus) element.focus();
+  }
+
+  /** What a mark shows of the time that is looked at, by shape and in words. */
+  function dress(element, key) {
+    const { kind, name } = element.dataset;
+    const now = then.get(key);
+    const words = now ? `, ${now.words}` : "";
+    element.setAttribute("aria-label", `${kind === "site" ? "Site" : "Post"} ${name}${words}. Arrow keys move it, F2 renames it, Delete removes it.`);
+    const box = element.querySelector(".mark");
+    for (const state of ["off-air", "shut", "unmanned"]) box.classList.toggle(state, Boolean(now?.states.includes(state)));
+    box.querySelector(".name").textContent = now ? `${name} (${now.words})` : name;
   }
 
   const pauses = new Map();
@@ -145,10 +159,11 @@ export function createBoard(L, place, { ask, calm, pointed }) {
 
   /** Hides names that would lie over others: those of the least weight first. */
   function thin() {
-    const rank = ([key, { state }]) => (state.includes("chosen") ? 0 : key.startsWith("site") ? 1 : 2);
+    const rank = ([key, { state }]) => (state.includes("chosen") ? 0 : then.has(key) ? 1 : key.startsWith("site") ? 2 : 3);
     const boxes = [...marks.values()].map(({ marker }) => marker.getElement().getBoundingClientRect());
     const bodies = boxes.map(({ left, top }) => ({ left: left + 5, top: top + 5, right: left + 23, bottom: top + 23 }));
-    const taken = [];
+    // Who is on the routes is named in any case.
+    const taken = underway.getLayers().map((one) => one.getElement().querySelector(".name").getBoundingClientRect());
     const meet = (a, b) => a.left < b.right && b.left < a.right && a.top < b.bottom && b.top < a.bottom;
     const ordered = [...marks].map((entry, index) => ({ entry, index })).sort((a, b) => rank(a.entry) - rank(b.entry));
     const edge = place.getBoundingClientRect().right;
@@ -307,6 +322,17 @@ export function createBoard(L, place, { ask, calm, pointed }) {
       if (!found) return;
       map.setView(found.marker.getLatLng(), Math.max(map.getZoom(), 1), { animate: !calm });
       found.marker.getElement().focus();
+    },
+    /** Shows marks as they are at a moment, and who is where on the routes; nothing for no moment. */
+    moment(moment) {
+      then = new Map((moment?.marks ?? []).map((mark) => [`${mark.kind} ${mark.name}`, mark]));
+      for (const [key, { marker }] of marks) dress(marker.getElement(), key);
+      underway.clearLayers();
+      for (const { who, words, ...where } of moment?.underway ?? []) {
+        const icon = L.divIcon({ className: "at", html: face("underway", words, who === "tail" ? "tail" : "front"), iconSize: [28, 28] });
+        L.marker(point(where), { icon, interactive: false, keyboard: false, zIndexOffset: 2000 }).addTo(underway);
+      }
+      thin();
     },
     /** Marks the point that a path leads to; nothing takes the mark away. */
     mark(end) {

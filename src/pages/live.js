@@ -13,6 +13,7 @@ import { createDraw } from "./live-draw.js";
 import { createDrop } from "./live-drop.js";
 import { createEntries } from "./live-entries.js";
 import { createHere } from "./live-here.js";
+import { createHours } from "./live-hours.js";
 import { createNight } from "./live-night.js";
 import { createPath } from "./live-path.js";
 import { createOffers } from "./live-offers.js";
@@ -128,6 +129,7 @@ const places = createPlaces(at, {
   looked: (site) => ask("look", { site, channel: view.look.channel }),
 });
 const strips = createStrips(at, board);
+const hours = createHours(at, board);
 const together = createTogether(at, board, { ask });
 const compare = createCompare(at, board, { ask, button });
 const offers = createOffers(at, { ask, button, notice });
@@ -233,6 +235,7 @@ function show(next) {
   // Before the map, which takes the room that is left.
   strips.update(view);
   board.update(view);
+  hours.update(view);
   draw.update(view);
   shape.update(view);
   places.update(view);

@@ -141,6 +141,45 @@ pub struct HourlyState {
     pub resting_v: Volts,
 }
 
+/// A full set of packs in the poor case, from when it is put in.
+#[derive(Debug, Clone, PartialEq)]
+struct SetRun {
+    from: ZonedDateTime,
+    discharge: Discharge,
+}
+
+/// What feeds a station at a moment of the poor case.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[serde(tag = "is", rename_all = "kebab-case")]
+pub enum Feed {
+    /// Nothing yet: it is switched on later.
+    NotYetOn,
+    /// A set of packs.
+    Set {
+        /// Which, from 1 on.
+        set: usize,
+        /// Share of its charge that is left, 0 to 1.
+        left: f64,
+    },
+    /// Nothing: its set has died.
+    Dead {
+        /// Which set, from 1 on.
+        set: usize,
+        /// When it died.
+        since: ZonedDateTime,
+    },
+    /// Nothing any more: it may be off.
+    Off,
+}
+
+impl Feed {
+    /// Whether the station is on the air.
+    #[must_use]
+    pub const fn is_on_the_air(&self) -> bool {
+        matches!(self, Self::Set { .. })
+    }
+}
+
 /// The energy budget of one station.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct StationBudget {
@@ -196,6 +235,9 @@ pub struct StationBudget {
     pub ledger: Ledger,
     /// The expected case, hour by hour.
     pub hourly: Vec<HourlyState>,
+    /// The poor case, set after set, each changed when it is due.
+    #[serde(skip)]
+    runs: Vec<SetRun>,
 }
 
 impl StationBudget {
@@ -203,6 +245,34 @@ impl StationBudget {
     #[must_use]
     pub fn sets_short(&self) -> u32 {
         u32::try_from(self.changes.len()).unwrap_or(u32::MAX).saturating_sub(self.spares)
+    }
+
+    /// The changes of packs that can be made: all, or none where sets are missing for
+    /// them, for another pack is the fix then.
+    #[must_use]
+    pub fn planned_changes(&self) -> &[ZonedDateTime] {
+        if self.sets_short() == 0 { &self.changes } else { &[] }
+    }
+
+    /// What feeds it at a moment of the poor case, with the changes that are planned.
+    #[must_use]
+    pub fn feed_at(&self, moment: &ZonedDateTime) -> Feed {
+        if *moment < self.on {
+            return Feed::NotYetOn;
+        }
+        if *moment > self.off {
+            return Feed::Off;
+        }
+        let sets = self.runs.iter().take(self.planned_changes().len() + 1);
+        let Some((number, set)) = (1..).zip(sets).take_while(|(_, set)| set.from <= *moment).last()
+        else {
+            return Feed::NotYetOn;
+        };
+        let died = set.discharge.stopped.map(|(at, _)| after(&set.from, at));
+        match died.filter(|died| died <= moment && *died < self.off) {
+            Some(since) => Feed::Dead { set: number, since },
+            None => Feed::Set { set: number, left: set.discharge.left(elapsed(&set.from, moment)) },
+        }
     }
 }
 
@@ -252,11 +322,11 @@ pub fn station_budget(
     let supply = &station.supply;
     let wanted = elapsed(&station.on, &station.off);
     let setting = Setting::of(plan, station, pack, expected_traffic)?;
-    let expected = setting.run(Case::Expected, Hours::new(0.0), wanted + BEYOND);
-    let told = |case| {
-        let discharge = setting.run(case, Hours::new(0.0), wanted + BEYOND);
-        summary(case, &discharge, &station.on, wanted)
-    };
+    let [expected, poor, good] = [Case::Expected, Case::Poor, Case::Good]
+        .map(|case| setting.run(case, Hours::new(0.0), wanted + BEYOND));
+    let told = |case, discharge| summary(case, discharge, &station.on, wanted);
+    let changes = setting.changes(wanted);
+    let runs = setting.runs(&station.on, &poor, &changes, wanted);
     let battery = setting.rundown.battery;
     let sets = supply.spares + 1;
     Ok(StationBudget {
@@ -275,15 +345,16 @@ pub fn station_budget(
         off: station.off.clone(),
         wanted_h: wanted,
         temperatures_c: setting.air.range(wanted),
-        expected: summary(Case::Expected, &expected, &station.on, wanted),
-        poor: told(Case::Poor),
-        good: told(Case::Good),
+        expected: told(Case::Expected, &expected),
+        poor: told(Case::Poor, &poor),
+        good: told(Case::Good, &good),
         enough: setting.enough(wanted),
-        changes: setting.changes(wanted).into_iter().map(|h| after(&station.on, h)).collect(),
+        changes: changes.into_iter().map(|h| after(&station.on, h)).collect(),
         spares: supply.spares,
         weight_kg: pack_weight(pack) * f64::from(supply.count) * f64::from(sets),
         ledger: setting.run(Case::Expected, Hours::new(0.0), wanted).ledger,
         hourly: setting.hourly(&expected, &station.on, wanted),
+        runs,
     })
 }
 
@@ -376,6 +447,22 @@ impl Setting {
             changes.push(at);
         }
         changes
+    }
+
+    /// The first set's poor case, and that of each set after it.
+    fn runs(
+        &self,
+        on: &ZonedDateTime,
+        first: &Discharge,
+        changes: &[Hours],
+        wanted: Hours,
+    ) -> Vec<SetRun> {
+        let first = SetRun { from: on.clone(), discharge: first.clone() };
+        let changed = changes.iter().map(|at| SetRun {
+            from: after(on, *at),
+            discharge: self.run(Case::Poor, *at, wanted - *at),
+        });
+        std::iter::once(first).chain(changed).collect()
     }
 
     fn hourly(&self, run: &Discharge, on: &ZonedDateTime, wanted: Hours) -> Vec<HourlyState> {

@@ -22,7 +22,7 @@ mod weather;
 
 pub use battery::{Battery, pack_weight};
 pub use budget::{
-    CHANGE_AT, Case, HourlyState, ONLY_JUST, RESERVE, Run, STANDARD_CAPACITIES, StandardPack,
+    CHANGE_AT, Case, Feed, HourlyState, ONLY_JUST, RESERVE, Run, STANDARD_CAPACITIES, StandardPack,
     StationBudget, station_budget, station_budgets, station_budgets_hearing,
 };
 pub use error::PowerError;

@@ -11,6 +11,7 @@ use rayon::prelude::*;
 use serde::Serialize;
 
 use super::brief::{self, BriefContent};
+use super::call_plot;
 use super::card::{self, Card};
 use super::channel_sheet::{self, ChannelSheet};
 use super::debrief::map::MapPicture;
@@ -255,6 +256,7 @@ pub static REHEARSAL: RehearsalFiles = Files {
     formats: &[
         Format::new(".gpx", "the walk for GPS units and phones", rehearsal::write_gpx),
         Format::new(".png", "the walk on a map", map::walk::write_png),
+        Format::new("-calls.png", "what each call would teach", call_plot::write_png),
     ],
 };
 
@@ -288,7 +290,18 @@ pub static READY: ReadyFiles = Files {
     prefix: "ready",
     each: "",
     formats: &[
-        Format::new("-a4.pdf", "the same on one sheet of A4", ready::write_a4),
+        Format::new(
+            "-a4.pdf",
+            "the same on A4, with the routes behind it; unless units are US or another paper is asked for",
+            ready::write_a4,
+        ),
+        Format::new(
+            "-letter.pdf",
+            "the same on Letter, with US units or if asked for",
+            ready::write_letter,
+        ),
+        Format::new("-a3.pdf", "the same on A3, if asked for", ready::write_a3),
+        Format::new("-tabloid.pdf", "the same on Tabloid, if asked for", ready::write_tabloid),
         Format::new(
             "-routes.png",
             "what radio comes to along each route, if there are any",

@@ -1,4 +1,5 @@
-//! Where test calls teach most: as text, and as a walk for a GPS unit and on a map.
+//! Where test calls teach most: as text, and as a walk for a GPS unit; the walk on a map
+//! is in `map/walk.rs`, what each call would teach in `call_plot.rs`.
 
 use gpx::{Gpx, GpxVersion, Metadata, Route, Waypoint};
 
@@ -12,7 +13,7 @@ use super::map::{MapContent, walk};
 use super::outputs::{OutboxSlot, OutputError};
 use super::screen::{Rows, Screen};
 use super::tables::made_with;
-use super::{Provenance, ReportError, words};
+use super::{Provenance, ReportError, axis, words};
 
 /// What the walk is made from.
 #[derive(Debug, Clone, Copy)]
@@ -130,11 +131,9 @@ pub(super) fn total(rehearsal: &Rehearsal, units: UnitSystem) -> String {
     )
 }
 
-/// The places in words, in the order of the walk, with its legs.
-#[must_use]
-pub fn rehearsal_screen(plan: &Plan, rehearsal: &Rehearsal) -> Screen {
-    let units = plan.units;
-    let rival = match &rehearsal.rival {
+/// By how much the site leads, and how much surer that is after the calls.
+pub(super) fn lead(rehearsal: &Rehearsal) -> String {
+    match &rehearsal.rival {
         Some(rival) => format!(
             "{} leads {rival} by {:.1} points of weighted coverage, give or take {:.1}; these calls should bring that down to {:.1}",
             rehearsal.site,
@@ -143,7 +142,34 @@ pub fn rehearsal_screen(plan: &Plan, rehearsal: &Rehearsal) -> Screen {
             rehearsal.sd_after * 100.0
         ),
         None => format!("{} is the only site", rehearsal.site),
-    };
+    }
+}
+
+/// What is expected of a call: the margin, and how far it may well be off.
+pub(super) fn expected(place: &TestPlace) -> String {
+    let margin = format!("{:+.1}", place.margin_db.value() + 0.0);
+    format!("{} dB, give or take {:.1}", axis::minus(&margin), place.spread_db.value())
+}
+
+/// By how many points a call, and no other, narrows the doubt of the lead.
+pub(super) fn narrows(rehearsal: &Rehearsal, place: &TestPlace) -> f64 {
+    ((rehearsal.sd_before - place.sd_after) * 100.0).max(0.0)
+}
+
+/// What a place would teach, in a line.
+fn teaches(rehearsal: &Rehearsal, place: &TestPlace) -> String {
+    format!(
+        "Margin {}; alone it narrows the doubt of the lead by {:.2} points",
+        expected(place),
+        narrows(rehearsal, place)
+    )
+}
+
+/// The places in words, in the order of the walk, with its legs.
+#[must_use]
+pub fn rehearsal_screen(plan: &Plan, rehearsal: &Rehearsal) -> Screen {
+    let units = plan.units;
+    let rival = lead(rehearsal);
     let head = format!(
         "Where test calls to {} on channel {} teach most, in the order of a walk\n{rival}\n\n",
         rehearsal.site, rehearsal.channel
@@ -182,7 +208,12 @@ pub fn rehearsal_screen(plan: &Plan, rehearsal: &Rehearsal) -> Screen {
         if let Some(leg) = legs.next() {
             text += &format!("     {}\n", leg_line(leg, units));
         }
-        text += &format!("{number:>3}. {}\n     {}\n", place_line(place), place.ask);
+        text += &format!(
+            "{number:>3}. {}\n     {}.\n     {}\n",
+            place_line(place),
+            teaches(rehearsal, place),
+            place.ask
+        );
     }
     if let Some(leg) = legs.next() {
         text += &format!("     {}\n     Back at {}\n", leg_line(leg, units), leg.to);

@@ -21,7 +21,9 @@ pub struct RouteCourse {
     /// The posts that it passes, in its order; one that it passes twice is there twice.
     pub posts: Vec<PassedPost>,
     /// The slowest of the plan's trackers on it, if there is one.
-    pub slowest: Option<Slowest>,
+    pub slowest: Option<Paced>,
+    /// The fastest of them.
+    pub fastest: Option<Paced>,
 }
 
 /// Where a route passes a post within [`PASSES`].
@@ -33,16 +35,22 @@ pub struct PassedPost {
     pub along_m: Metres,
 }
 
-/// The slowest that the plan tells of on a route.
+/// Somebody on a route whose pace the plan tells.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Slowest {
+pub struct Paced {
     /// The tracker's name.
     pub tracker: String,
     /// Its speed.
     pub speed: MetresPerSecond,
 }
 
-impl Slowest {
+impl Paced {
+    /// How far along a route they are after this time.
+    #[must_use]
+    pub fn along(&self, after: Seconds) -> Metres {
+        Metres::new(self.speed.value() * after.value())
+    }
+
     /// How long they are in a stretch.
     #[must_use]
     pub fn takes(&self, stretch: Stretch) -> Seconds {
@@ -64,7 +72,8 @@ impl RouteCourse {
                     length_m: Metres::new(demand.route(place).iter().map(|s| s.weight).sum()),
                     ground: pieces.iter().map(|(along, s)| (*along, ground(s))).collect(),
                     posts: passed(plan, &pieces),
-                    slowest: slowest(plan, place),
+                    slowest: paced(plan, place, |speed, other| speed < other),
+                    fastest: paced(plan, place, |speed, other| speed > other),
                 }
             })
             .collect()
@@ -81,10 +90,13 @@ fn middles(samples: &[Sample]) -> impl Iterator<Item = (Metres, &Sample)> {
     })
 }
 
-fn slowest(plan: &Plan, place: usize) -> Option<Slowest> {
+/// The first tracker on a route whose speed comes before every other's.
+fn paced(plan: &Plan, place: usize, before: fn(f64, f64) -> bool) -> Option<Paced> {
     let on_it = plan.trackers.iter().filter(|tracker| tracker.route == place);
-    let slowest = on_it.min_by(|a, b| a.speed.value().total_cmp(&b.speed.value()))?;
-    Some(Slowest { tracker: slowest.name.clone(), speed: slowest.speed })
+    let first = on_it.reduce(|first, other| {
+        if before(other.speed.value(), first.speed.value()) { other } else { first }
+    })?;
+    Some(Paced { tracker: first.name.clone(), speed: first.speed })
 }
 
 /// Where each post is passed: the nearest piece of every run of pieces within reach.

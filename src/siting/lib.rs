@@ -22,7 +22,7 @@ pub mod trackers;
 pub use against::{Loss, MarginLoss, PostsLost};
 pub use aid::{Aid, AidError, NearSpot, aid};
 pub use assumed::{DuplexerPlace, DuplexerRanking, DuplexerScore};
-pub use course::{PassedPost, RouteCourse, Slowest};
+pub use course::{Paced, PassedPost, RouteCourse};
 pub use fix::Remedy;
 pub use rank::{
     Keep, PAIRS_IN_FULL, RankError, RankInputs, look_elsewhere, map_model, map_site, map_site_on,

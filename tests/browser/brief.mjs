@@ -290,6 +290,8 @@ const middle = async (page, number) => {
   const seen = await open(brief, "phone", { ...quiet, javaScriptEnabled: false });
   check(await seen.page.locator("#still").isVisible(), "without scripts there is no picture");
   check((await seen.page.locator(".lines li").count()) > 10, "without scripts there are no sentences");
+  // The picture's own marks are explained where it is shown, and nowhere else.
+  check(await seen.page.getByText("Distance from the start").isVisible(), "nothing says what the numbers along the route are");
   await look(seen.page, "brief-without-scripts", { fullPage: true });
   await close(seen, brief);
 }
@@ -297,15 +299,18 @@ const middle = async (page, number) => {
 // On paper: two sheets, whichever.
 for (const format of ["A4", "Letter", "A3"]) {
   const seen = await open(brief, "laptop");
+  check(!(await seen.page.locator(".of-picture").first().isVisible()), "the legend explains marks that the map does not show");
   const paper = await seen.page.pdf({ format, preferCSSPageSize: false });
   const sheets = paper.toString("latin1").match(/\/Type\s*\/Page\b(?!s)/g).length;
   const { writeFileSync } = await import("node:fs");
   writeFileSync(new URL(`../../target/looks/brief-printed-${format}.pdf`, import.meta.url), paper);
+  check((await seen.page.locator(".of-picture").count()) >= 4, "marks of the picture are not explained");
   check(sheets === 2, `the page prints on ${sheets} sheets of ${format}`);
   // All of it is on the paper, what works too, and no column is cut.
   const printed = execFileSync("pdftotext", ["-layout", "-", "-"], { input: paper }).toString().replace(/\s+/g, " ");
   const squeezed = printed.replace(/\s/g, "");
   const names = await seen.page.locator(".lines .name, .lines strong").allTextContents();
+  check(squeezed.includes("Distancefromthestart"), `${format}: the numbers along the route are not explained`);
   for (const name of names) check(squeezed.includes(name.replace(/\s/g, "")), `${format}: ${name} is not printed`);
   await seen.page.emulateMedia({ media: "print" });
   const millimetres = { A4: [210, 297], Letter: [215.9, 279.4], A3: [297, 420] }[format];

@@ -7,6 +7,7 @@ use std::path::Path;
 use crate::support::heard::{Truth, log_text};
 use crate::support::live::{Copy, copy};
 use serde_json::Value;
+use statrs::distribution::{ContinuousCDF, Normal};
 
 use perchline::assessment::Assessment;
 
@@ -466,6 +467,108 @@ fn a_rehearsal_is_a_walk_that_lessens_what_is_not_known() {
         assert!(text.contains(says), "{says}: {text}");
     }
     assert!(sample.folder.path().join("out/rehearsal.png").exists());
+    // What each call would teach: less than all of them, and the list says the same.
+    let mut taught = 0.0f64;
+    for place in places {
+        let number = |name: &str| place[name].as_f64().unwrap_or_else(|| panic!("{name}: {place}"));
+        let after = number("sd_after");
+        assert!(after >= of("sd_after") - 1e-9 && after <= of("sd_before") + 1e-9, "{place}");
+        taught = taught.max(of("sd_before") - after);
+        // Nothing but the spread parts the margin from the share of spots that work.
+        assert!(number("spread_db") > 0.0, "{place}");
+        let normal = Normal::new(0.0, 1.0).unwrap();
+        let share = normal.cdf(number("margin_db") / number("spread_db"));
+        assert!((share - number("probability")).abs() < 0.01, "{share} {place}");
+        let narrows = (of("sd_before") - after) * 100.0;
+        let told = format!(
+            "give or take {:.1}; alone it narrows the doubt of the lead by {narrows:.2} points.",
+            number("spread_db")
+        );
+        assert!(text.contains(&told), "{told}: {text}");
+    }
+    assert!(taught > 0.0);
+}
+
+/// The drawing of the calls has a row a call with the numbers of the list, a line as long
+/// as the spread and a bar as long as what it teaches.
+#[test]
+fn the_drawing_of_the_calls_says_what_the_list_says() {
+    use perchline::heard::rehearsal::{Most, Task};
+    use perchline::report::call_plot::draw_svg;
+    use perchline::report::map::MapContent;
+    use perchline::report::rehearsal::{RehearsalWalk, rehearsal_screen};
+    let sample = copy("ferry-lights.toml", |text| text);
+    let opened = Assessment::read(&sample.plan).unwrap();
+    let grid = opened.map_grid().unwrap();
+    let never = std::sync::atomic::AtomicBool::new(false);
+    let task = Task {
+        plan: &opened.plan,
+        terrain: &opened.terrain,
+        propagator: &opened.propagator,
+        demand: opened.demand(),
+        grid: &grid,
+        stop: &never,
+    };
+    let channel = opened.plan.channels.iter().find(|c| c.has_station()).unwrap();
+    let rehearsal = task.plan(channel, Most { places: 6, minutes: 240 }).unwrap();
+    let relief = opened.terrain.hillshade().unwrap();
+    let inputs = opened.rank_inputs(&grid, &|| (), &never);
+    let site = opened.plan.sites.iter().find(|s| s.name == rehearsal.site).unwrap();
+    let found = opened.site_map(&inputs, channel, site).unwrap();
+    let map = MapContent::of(&opened, &relief, &channel.name, &found.score, &found.coverage);
+    let walk = RehearsalWalk {
+        plan: &opened.plan,
+        rehearsal: &rehearsal,
+        map: &map,
+        provenance: &opened.provenance,
+    };
+    let svg = draw_svg(&walk);
+    let drawing = roxmltree::Document::parse(&svg).unwrap();
+    let texts: Vec<String> = drawing
+        .descendants()
+        .filter(|node| node.has_tag_name("text"))
+        .map(|node| node.text().unwrap_or_default().trim().to_owned())
+        .collect();
+    let list = rehearsal_screen(&opened.plan, &rehearsal).long();
+    let list = list.split_whitespace().collect::<Vec<_>>().join(" ");
+    let number = |node: &roxmltree::Node<'_, '_>, name: &str| -> f64 {
+        node.attribute(name).unwrap().parse().unwrap()
+    };
+    // Spreads are the lines of this width, bars the rectangles of this height.
+    let lines: Vec<f64> = drawing
+        .descendants()
+        .filter(|n| n.has_tag_name("line") && n.attribute("stroke-width") == Some("5"))
+        .map(|n| number(&n, "x2") - number(&n, "x1"))
+        .collect();
+    let bars: Vec<f64> = drawing
+        .descendants()
+        .filter(|n| n.has_tag_name("rect") && n.attribute("height") == Some("30"))
+        .map(|n| number(&n, "width"))
+        .collect();
+    assert_eq!(bars.len(), rehearsal.places.len(), "{svg}");
+    let narrows = |place: &perchline::heard::rehearsal::TestPlace| {
+        (rehearsal.sd_before - place.sd_after) * 100.0
+    };
+    let most = rehearsal.places.iter().map(narrows).fold(0.0, f64::max);
+    let wide = rehearsal.places[0].spread_db.value();
+    for (index, place) in rehearsal.places.iter().enumerate() {
+        let told = format!("{} {}", index + 1, place.name);
+        assert!(texts.iter().any(|text| text.starts_with(&told)), "{told}: {texts:?}");
+        let points = format!("{:.2}", narrows(place));
+        assert!(texts.contains(&points), "{points}: {texts:?}");
+        let margin = texts.iter().find(|text| {
+            text.contains("give or take") && {
+                let margin = text.split(';').next().unwrap();
+                list.contains(&format!(
+                    "Margin {margin}; alone it narrows the doubt of the lead by {points} points"
+                ))
+            }
+        });
+        assert!(margin.is_some(), "{place:?}: {texts:?}\n{list}");
+        assert!((bars[index] - 400.0 * narrows(place) / most).abs() < 0.5, "{place:?}");
+        let spread = place.spread_db.value() / wide;
+        assert!((lines[index] / lines[0] - spread).abs() < 0.01, "{place:?}: {lines:?}");
+    }
 }
 
 /// Where the plan knows water no leg crosses it, but along the event's own route.

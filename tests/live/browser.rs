@@ -86,6 +86,12 @@ fn routes_from_end_to_end_follow_in_a_browser() {
 }
 
 #[test]
+fn the_time_is_slid_through_the_day_in_a_browser() {
+    let served = serve();
+    in_browser("live-hours.mjs", &[&format!("{}/", served.url)]);
+}
+
+#[test]
 fn several_sites_are_on_one_map_in_a_browser() {
     let served = serve();
     in_browser("live-together.mjs", &[&format!("{}/", served.url)]);

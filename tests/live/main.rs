@@ -9,6 +9,7 @@ mod browser;
 mod clients;
 mod entries;
 mod forms;
+mod hours;
 mod newcomer;
 mod page;
 mod recovery;

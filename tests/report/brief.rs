@@ -98,6 +98,40 @@ fn the_sample_gives_every_file_and_the_page_is_light() {
     assert!(megabytes < MOST_MEGABYTES, "{megabytes:.2} MB");
 }
 
+/// The legend of the page's map explains the same lines and marks as that of the sheets of
+/// paper, each with its picture; distances in the plan's units, and none without a route.
+#[test]
+fn the_legend_of_the_page_explains_every_mark() {
+    let legend = |files: &Files| {
+        between(&text(files, "brief.html"), "<ul class=\"legend\"", "</ul>").to_owned()
+    };
+    let of_sample = legend(sample());
+    for meaning in [
+        "Distance from the start, km",
+        "Route and its direction",
+        "Do not count on radio",
+        "Staging area",
+        "Other place for a relay",
+    ] {
+        let row = of_sample.split("<li").find(|row| row.contains(meaning));
+        let row = row.unwrap_or_else(|| panic!("no {meaning} in {of_sample}"));
+        let picture = between(row, "src=\"data:image/svg+xml;base64,", "\"");
+        let picture = base64::engine::general_purpose::STANDARD.decode(picture).unwrap();
+        let picture = String::from_utf8(picture).unwrap();
+        assert!(picture.starts_with("<svg") && picture.contains("stroke"), "{picture}");
+    }
+    let us = support::live::copy("ferry-lights.toml", |text| text + "\n[report]\nunits = \"us\"\n");
+    let us = legend(&brief_in(us.folder.path(), &["plan.toml", "--paper", "a4"]));
+    assert!(us.contains("Distance from the start, miles"), "{us}");
+    let folder = tempfile::tempdir().unwrap();
+    write_plan_raster(&folder.path().join("terrain.tif"), |_, _| 20.0);
+    fs::write(folder.path().join("plan.toml"), PLAN).unwrap();
+    let plain = legend(&brief_in(folder.path(), &["plan.toml", "--paper", "a4"]));
+    for meaning in ["Distance from the start", "Route and its direction", "Do not count on radio"] {
+        assert_eq!(plain.contains(meaning), PLAN.contains("[[route]]"), "{meaning}: {plain}");
+    }
+}
+
 /// Content Security Policy Level 3: the hashes are those of the page's own
 /// script and style, and nothing else may be loaded.
 #[test]

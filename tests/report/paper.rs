@@ -159,6 +159,52 @@ fn every_size_is_whole_and_nothing_lies_over_another() {
     }
 }
 
+/// Every size that a verdict is laid out for.
+const EVERY_HAND_PAPER: [&str; 6] = ["--paper", "both", "--paper", "a3", "--paper", "tabloid"];
+
+/// The verdict and the routes behind it, of the sample as it is and of one with US units
+/// and three more routes: whole on every paper, with as many sheets as the routes need.
+#[test]
+fn the_verdict_and_its_routes_are_whole_on_every_paper() {
+    let folder = tempfile::tempdir().unwrap();
+    let sample = papers(folder.path(), &[&["ready", SAMPLE], &EVERY_HAND_PAPER[..]].concat());
+    let more = support::live::copy("ferry-lights.toml", |text| {
+        let more: String = (1..=3)
+            .map(|n| {
+                format!(
+                    "\n[[route]]\nname = \"Shuttle {n}\"\nline = [\"46.99{n}0, -34.9400\", \"46.9880, -34.9000\", \"47.0100, -34.8900\"]\n"
+                )
+            })
+            .collect();
+        format!("{text}{more}\n[report]\nunits = \"us\"\n")
+    });
+    let more =
+        papers(more.folder.path(), &[&["ready", "plan.toml"], &EVERY_HAND_PAPER[..]].concat());
+    let sizes = SIZES.map(|(name, size, _)| (name.replace("brief", "ready"), size));
+    for (name, size) in sizes.iter().filter(|(name, _)| !name.contains("poster")) {
+        for (files, routes, least) in [(&sample, 1, 2), (&more, 4, 3)] {
+            let Some(found) = words(&files[name]) else { return };
+            for (sides, _) in &found {
+                for (side, wanted) in sides.iter().zip(size) {
+                    assert!((side - wanted).abs() < 0.05, "{name}: {sides:?}");
+                }
+            }
+            holds_together(name, &found);
+            // Four routes take two sheets of what is read in the hand.
+            let is_large = size[0] > 700.0;
+            assert!(found.len() >= if is_large { 2 } else { least }, "{name}: {}", found.len());
+            let behind: Vec<&str> =
+                found[1..].iter().flat_map(|(_, words)| words).map(|w| &*w.text).collect();
+            let told = behind.join(" ");
+            assert_eq!(told.matches("Posts on the way:").count(), routes, "{name}: {told}");
+            assert!(!told.contains("more lines are in"), "{name}: {told}");
+            for page in 2..=found.len() {
+                assert!(told.contains(&format!("Page {page}.")), "{name}: {told}");
+            }
+        }
+    }
+}
+
 /// Sixty posts and more, most without radio: lists end in a count, and no size breaks.
 #[test]
 fn a_crowded_plan_breaks_no_size() {
@@ -374,9 +420,14 @@ fn every_pdf_can_be_read_out() {
                 false,
             ),
             "brief-slips.pdf" => (&[], false),
-            "ready-a4.pdf" => {
-                (&["On the air until tear-down, poor case: ", "Relay, dies 20:49"], false)
-            }
+            "ready-a4.pdf" => (
+                &[
+                    "On the air until tear-down, poor case: ",
+                    "Relay, dies 20:49",
+                    "Half marathon from end to end. ",
+                ],
+                false,
+            ),
             "debrief.pdf" => (&["Map of what was heard on channel Relay from Car park: "], false),
             _ => (&["Radio should work at 14 of 16 posts", "16 Aid 6"], true),
         };

@@ -648,8 +648,8 @@ fn every_finding_of_drawn_plans_is_what_its_verb_says() {
     println!("figure ready_statements_held {held} statements");
 }
 
-/// The screen of the sample fits 80 columns and begins with the verdict; its sheet
-/// is one page.
+/// The screen of the sample fits 80 columns and begins with the verdict, which is one
+/// sheet; its route is another.
 #[test]
 fn the_sample_is_told_on_one_screen_and_one_sheet() {
     let folder = tempfile::tempdir().unwrap();
@@ -668,12 +668,81 @@ fn the_sample_is_told_on_one_screen_and_one_sheet() {
         assert!(text.contains(part), "no {part}");
     }
     let pdf = lopdf::Document::load(folder.path().join("out/ready-a4.pdf")).unwrap();
-    assert_eq!(pdf.get_pages().len(), 1);
-    let words: String = pdf.extract_text(&[1]).unwrap().split_whitespace().collect();
-    for part in ["GO,IFthese", "Digipeater", "Takecare"] {
+    assert_eq!(pdf.get_pages().len(), 2);
+    let words_of =
+        |page: u32| -> String { pdf.extract_text(&[page]).unwrap().split_whitespace().collect() };
+    let words = words_of(1);
+    for part in ["GO,IFthese", "Digipeater", "Takecare", "Page1of2"] {
         assert!(words.contains(part), "no {part} in\n{words}");
     }
     assert!(!words.contains("morelinesarein"), "{words}");
+    // The stretches are those that the briefing of the same site tells.
+    let routes = words_of(2);
+    for part in ["Radioalongtheroutes", "Halfmarathon,", "Page2", "Postsontheway"] {
+        assert!(routes.contains(part), "no {part} in\n{routes}");
+    }
+    let brief = perchline_long(folder.path(), &["brief", plan]);
+    let brief: String = as_printed(&brief).split_whitespace().collect();
+    let stretches = routes.split("Stretcheswithoutradiobothways:").nth(1).unwrap();
+    let stretches = stretches.split("Minutesarethose").next().unwrap();
+    let told: Vec<&str> = stretches.trim_end_matches('.').split(';').collect();
+    assert!(told.len() > 1, "{stretches}");
+    for gap in told {
+        let (_, gap) = gap.split_once(':').unwrap();
+        let gap = gap.split(",and").next().unwrap();
+        assert!(brief.contains(gap), "no {gap} in\n{brief}");
+    }
+}
+
+/// A plan without routes has the verdict alone, on the paper of its units; whoever asks
+/// gets another, and only that.
+#[test]
+fn the_verdict_is_on_the_paper_of_the_plan_s_units_or_that_was_asked_for() {
+    use crate::support::live::copy;
+    let made = |text: &dyn Fn(String) -> String, more: &[&str]| {
+        let sample = copy("ferry-lights.toml", text);
+        let asked = [&["ready", "plan.toml", "--out", "out"], more].concat();
+        let output = perchline_long(sample.folder.path(), &asked);
+        assert!(output.status.success(), "{}", crate::support::said(&output));
+        let mut found: Vec<(String, usize)> = std::fs::read_dir(sample.folder.path().join("out"))
+            .unwrap()
+            .map(|entry| entry.unwrap().path())
+            .filter(|path| path.extension().is_some_and(|ending| ending == "pdf"))
+            .map(|path| {
+                let pages = lopdf::Document::load(&path).unwrap().get_pages().len();
+                (path.file_name().unwrap().to_str().unwrap().to_owned(), pages)
+            })
+            .collect();
+        found.sort();
+        found
+    };
+    let named = |files: &[(&str, usize)]| -> Vec<(String, usize)> {
+        files.iter().map(|(name, pages)| ((*name).to_owned(), *pages)).collect()
+    };
+    let us = |text: String| text + "\n[report]\nunits = \"us\"\n";
+    assert_eq!(made(&us, &[]), named(&[("ready-letter.pdf", 2)]));
+    assert_eq!(made(&us, &["--paper", "a4"]), named(&[("ready-a4.pdf", 2)]));
+    let bare = |text: String| {
+        let trackers = text.find("# --- packet trackers").unwrap();
+        let sites = text.find("# --- candidate sites").unwrap();
+        let route = text.find("[[route]]").unwrap();
+        let traffic =
+            "currents = { transmit = \"1.4 A\", receive = \"200 mA\", standby = \"60 mA\" }";
+        let own = "\ntraffic = { heard = \"280 /h\", repeated = \"280 /h\", packet = \"0.9 s\" }";
+        assert!(route < trackers && text.contains(traffic));
+        let text = format!("{}{}", &text[..route], &text[sites..]);
+        text.replace(traffic, &format!("{traffic}{own}"))
+    };
+    let both = ["--paper", "both", "--paper", "a3", "--paper", "tabloid"];
+    assert_eq!(
+        made(&bare, &both),
+        named(&[
+            ("ready-a3.pdf", 1),
+            ("ready-a4.pdf", 1),
+            ("ready-letter.pdf", 1),
+            ("ready-tabloid.pdf", 1),
+        ])
+    );
 }
 
 /// The verdict is the poor case's: nothing but the wanted share of spots changes.

@@ -71,17 +71,11 @@ impl Timeline {
         bars.extend(budgets.into_iter().map(|budget| Bar {
             poor_until: budget.poor.dies_at.clone().filter(|_| !budget.poor.lasts()),
             expected_until: budget.expected.dies_at.clone().filter(|_| !budget.expected.lasts()),
-            // Without the sets to change in, another pack is the fix.
-            changes: match budget.sets_short() {
-                0 => budget.changes.clone(),
-                _ => Vec::new(),
-            },
+            changes: budget.planned_changes().to_vec(),
             left_in_poor_case: Some(budget.poor.left_at_end),
             ..plain(&budget.station, BarKind::Station, &budget.on, &budget.off)
         }));
-        let event_from = bars.iter().map(|bar| &bar.from).min().unwrap_or(&event.starts).clone();
-        let event_to = bars.iter().map(|bar| &bar.to).max().unwrap_or(&event.tear_down);
-        let event_to = event_to.max(&event.tear_down).clone();
+        let (event_from, event_to) = assessment.plan.day();
         let mut named: Vec<&str> = Vec::new();
         for place in places {
             let site = assessment.plan.sites.iter().find(|site| site.name == place.site);

@@ -9,6 +9,7 @@ mod draw;
 mod forms;
 mod guard;
 mod here;
+mod hours;
 mod page;
 mod pictures;
 mod strips;
@@ -196,6 +197,8 @@ fn routes(served: Served) -> Router {
         .route("/{token}/read", post(draw::read))
         .route("/{token}/take", post(draw::take))
         .route("/{token}/here", get(here::here))
+        .route("/{token}/hours", get(hours::hours))
+        .route("/{token}/moment", get(hours::moment))
         .route("/{token}/path", get(actions::path))
         .route("/{token}/path.png", get(pictures::path))
         .route("/{token}/strips", get(strips::strips))

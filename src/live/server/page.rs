@@ -64,6 +64,7 @@ pub(super) async fn page() -> Response {
                         (drawing())
                         div id="map" role="application" aria-label="Map. Arrow keys move it, plus and minus zoom. Tab goes from mark to mark; arrow keys then move the mark, F2 renames it, Delete removes it." {}
                         div id="here" class="value" hidden {}
+                        (hours())
                         (strips())
                         p id="progress" role="status" { "Reading the plan." }
                     }
@@ -110,6 +111,44 @@ fn drawing() -> Markup {
     }
 }
 
+/// The time from set-up to tear-down, under the map; what holds then stands beside it.
+fn hours() -> Markup {
+    html! {
+        div class="hours" role="group" aria-label="Time" {
+            button type="button" id="hours-on" aria-pressed="false" aria-controls="moment" { "Through the day" }
+            div id="hours-slide" hidden {
+                input id="hours-at" type="range" min="0" max="0" step="1" value="0" aria-label="Time, from set-up to tear-down";
+                output id="hours-time" for="hours-at" {}
+            }
+        }
+    }
+}
+
+/// What holds at the time that is chosen.
+fn moment() -> Markup {
+    html! {
+        section id="moment" aria-label="At the chosen time" hidden {
+            h2 id="moment-time" {}
+            p id="moment-happens" {}
+            p id="moment-headline" class="headline" role="status" {}
+            p id="moment-air" {}
+            @for (id, title) in [
+                ("stations", "Relays and digipeaters"),
+                ("people", "People"),
+                ("routes", "Routes"),
+                ("sites", "Sites"),
+            ] {
+                div id={ "moment-" (id) } hidden { h3 { (title) } ul class="now" {} }
+            }
+            details {
+                summary { "What is not known" }
+                ul id="moment-not-known" class="now" {}
+            }
+            p id="moment-how" class="hint" {}
+        }
+    }
+}
+
 /// The routes from end to end, under the map: the answer in a line, the rest when opened.
 fn strips() -> Markup {
     html! {
@@ -145,6 +184,7 @@ fn together() -> Markup {
 
 fn tools() -> Markup {
     html! {
+        (moment())
         section {
             h2 { "What you see" }
             div class="fields" {

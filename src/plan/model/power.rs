@@ -1,6 +1,8 @@
 //! What a plan says of power, of shared roofs and of people, once checked.
 
-use super::{Crew, Exposure, Forecast, OtherChannel, Pack, Station};
+use jiff::ZonedDateTime;
+
+use super::{Crew, Exposure, Forecast, OtherChannel, Pack, Plan, Station};
 use crate::typed::CHEMISTRIES;
 use perchline_units::{AmpereHours, Volts};
 
@@ -103,6 +105,18 @@ impl Chemistry {
             Self::LeadAcid => "AGM lead-acid",
             Self::NickelMetalHydride => "NiMH",
         }
+    }
+}
+
+impl Plan {
+    /// From set-up to tear-down: from when the first station is switched on, or the event
+    /// starts if that is earlier, until the last radio is down.
+    #[must_use]
+    pub fn day(&self) -> (ZonedDateTime, ZonedDateTime) {
+        let (stations, event) = (&self.power.stations, &self.event);
+        let from = stations.iter().map(|station| &station.on).chain([&event.starts]).min();
+        let to = stations.iter().map(|station| &station.off).chain([&event.tear_down]).max();
+        (from.unwrap_or(&event.starts).clone(), to.unwrap_or(&event.tear_down).clone())
     }
 }
 

@@ -6,6 +6,8 @@ use geo::{LineString, Simplify};
 
 use crate::layers::{Layers, Packing, png};
 use crate::map::georeference::MapFrame;
+use crate::map::legend::{Reader, explained};
+use crate::map::names::Named;
 use crate::map::{MapContent, draw_for_print, marks, names};
 use crate::outputs::{OutboxSlot, OutputError};
 use crate::svg_page::{Frame, Sheet, render_clear};
@@ -52,6 +54,9 @@ pub struct Pictures {
     pub(super) areas: Vec<Vec<LineString>>,
     /// Lines of the routes, the same.
     pub(super) routes: Vec<Vec<LineString>>,
+    /// The lines and marks that are no class of radio: each as an address, and what it
+    /// means.
+    pub(super) explained: Vec<(String, String)>,
     /// Classes that occur on the map.
     pub(super) classes_there: Vec<Outcome>,
     /// Spots of a hundred that are wanted.
@@ -67,8 +72,8 @@ struct Drawn {
     classes: Vec<u8>,
     lines: Vec<u8>,
     names: Vec<u8>,
-    /// What is said of names that found no place.
-    unnamed: Option<String>,
+    /// What came of the names.
+    named: Named,
 }
 
 impl Drawn {
@@ -80,18 +85,18 @@ impl Drawn {
         let size = layers.size(longest)?;
         let land = || png(&layers.land(size)?, Packing::Small);
         let classes = || png(&layers.classes(content.coverage, size)?, Packing::Small);
-        let names = || -> Result<(Vec<u8>, Option<String>), ReportError> {
+        let names = || -> Result<(Vec<u8>, Named), ReportError> {
             let mut sheet = Sheet::clear(size.0, size.1);
             let frame = MapFrame::filling(layers.grid, sheet.whole())?;
             let named = names::draw(&mut sheet, content, &frame)?;
-            Ok((render_clear(&sheet.into_svg())?, names::without_room(&named.unnamed)))
+            Ok((render_clear(&sheet.into_svg())?, named))
         };
         let ((land, classes), (lines, names)) = rayon::join(
             || rayon::join(land, classes),
             || rayon::join(|| layers.lines(size), names),
         );
-        let (names, unnamed) = names?;
-        Ok(Self { size, land: land?, classes: classes?, lines: lines?, names, unnamed })
+        let (names, named) = names?;
+        Ok(Self { size, land: land?, classes: classes?, lines: lines?, names, named })
     }
 
     fn bytes(&self) -> usize {
@@ -139,6 +144,10 @@ impl Pictures {
                 })
                 .collect(),
             routes: plan.routes.iter().map(|route| vec![route.line.simplify(fine)]).collect(),
+            explained: explained(content, &drawn.named, Reader::Liaison)
+                .into_iter()
+                .map(|mark| (as_address(marks::explained_alone(mark.draw)), mark.text))
+                .collect(),
             classes_there: Outcome::ALL
                 .into_iter()
                 .filter(|outcome| classes.iter().any(|there| there == outcome))
@@ -169,8 +178,8 @@ impl Pictures {
     }
 
     /// What is said of names that found no place on the picture.
-    pub(super) fn unnamed(&self) -> Option<&str> {
-        self.drawn.unnamed.as_deref()
+    pub(super) fn unnamed(&self) -> Option<String> {
+        names::without_room(&self.drawn.named.unnamed)
     }
 
     /// The mark of a post, as an address.

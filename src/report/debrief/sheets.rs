@@ -12,7 +12,6 @@ use crate::map::{legend, names};
 use crate::outputs::{OutboxSlot, OutputError};
 use crate::palette::{ACCENT, INK};
 use crate::svg_page::{Frame, Lettering, Pen, ReadableSheet, Role, Sheet};
-use perchline_plan::UnitSystem;
 
 use super::map::{LEGEND, NOTE, ReportMap, count, mark, on_the_ground};
 use super::page::NO_MAP;
@@ -37,10 +36,7 @@ pub(crate) fn write_pdf(
     content: &DebriefContent<'_>,
     slot: OutboxSlot<'_>,
 ) -> Result<(), OutputError> {
-    let paper = match content.plan.units {
-        UnitSystem::Metric => Paper::A4,
-        UnitSystem::Us => Paper::Letter,
-    };
+    let paper = Paper::in_the_hand(content.plan.units);
     let document = content.document;
     let sheets = drawn(content, paper)?;
     let about = pdf::About {

@@ -98,6 +98,11 @@ pub fn other_site_alone() -> Sheet {
     alone(POST_RADIUS + 2.0, other_site)
 }
 
+/// What a legend explains by itself.
+pub fn explained_alone(draw: fn(&mut Sheet, Point)) -> Sheet {
+    alone(22.0, draw)
+}
+
 /// A mark in the middle of a sheet of twice `half` pixels a side.
 fn alone(half: f64, mark: impl FnOnce(&mut Sheet, Point)) -> Sheet {
     // Marks are some tens of pixels.

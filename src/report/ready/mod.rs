@@ -1,4 +1,5 @@
-//! Whether to go: one screen, one sheet of A4 and JSON of the same.
+//! Whether to go: one screen, one sheet of paper with the routes behind it, and JSON of
+//! the same.
 //!
 //! [`Ready::of`] says everything once, in words; the text and the sheet lay it
 //! out.
@@ -13,12 +14,13 @@ use perchline_assessment::{Finding, Gravity, Matter, Readiness, Timeline, Verdic
 use perchline_plan::{Plan, UnitSystem};
 
 use super::Provenance;
+use super::brief::Paper;
 use super::cautions::Caution;
 use super::outputs::{OutboxSlot, OutputError};
 use super::route_strip::{self, Routes};
 use super::words as trade;
 
-pub(super) use sheet::write_a4;
+pub(super) use sheet::{write_a3, write_a4, write_letter, write_tabloid};
 pub use text::ready_screen;
 pub use words::to_mind;
 
@@ -32,6 +34,8 @@ pub struct ReadyContent<'a> {
     /// The routes with the relay on the site that is judged; nothing where the plan has no
     /// site.
     pub routes: Option<Routes<'a>>,
+    /// The papers that are wanted.
+    pub papers: &'a [Paper],
     /// What it was made with.
     pub provenance: &'a Provenance,
 }

@@ -1,5 +1,5 @@
-//! One sheet of A4: the verdict to be read from the door, what has to be done, the
-//! evening as a bar, then the rest in two columns.
+//! One sheet: the verdict to be read from the door, what has to be done, the evening as
+//! a bar, then the rest in two columns. Behind it the routes from end to end.
 
 use jiff::ZonedDateTime;
 use perchline_assessment::{BarKind, Timeline, Verdict};
@@ -13,6 +13,7 @@ use crate::brief::sheets::{SMALLEST, blank, rule};
 use crate::outputs::{OutboxSlot, OutputError};
 use crate::palette::{ACCENT, HAIRLINE, INK, PAPER, QUIET};
 use crate::power_tables::POOR_CASE;
+use crate::route_strip::on_paper;
 use crate::svg_page::{Align, Frame, Lettering, Pen, ReadableSheet, Role, Sheet};
 use crate::typeface::wrapped;
 
@@ -27,21 +28,59 @@ const MOST: f64 = 0.34;
 /// Height of a bar with its space.
 const BAR: f64 = 46.0;
 
-/// Writes it for A4.
+/// Writes it for A4, if that is wanted.
 pub(crate) fn write_a4(
     content: &ReadyContent<'_>,
     slot: OutboxSlot<'_>,
 ) -> Result<(), OutputError> {
-    let sheet = draw(content, Paper::A4);
-    let about = About {
-        title: format!("{}: ready?", content.ready.event),
-        description: made(content.provenance),
-    };
-    slot.bytes(&pdf::pdf(&[sheet], Paper::A4, about, content.provenance)?)
+    write(content, Paper::A4, slot)
 }
 
-/// The sheet as SVG.
-fn draw(content: &ReadyContent<'_>, paper: Paper) -> ReadableSheet {
+/// Writes it for Letter, if that is wanted.
+pub(crate) fn write_letter(
+    content: &ReadyContent<'_>,
+    slot: OutboxSlot<'_>,
+) -> Result<(), OutputError> {
+    write(content, Paper::Letter, slot)
+}
+
+/// Writes it for A3, if that is wanted.
+pub(crate) fn write_a3(
+    content: &ReadyContent<'_>,
+    slot: OutboxSlot<'_>,
+) -> Result<(), OutputError> {
+    write(content, Paper::A3, slot)
+}
+
+/// Writes it for Tabloid, if that is wanted.
+pub(crate) fn write_tabloid(
+    content: &ReadyContent<'_>,
+    slot: OutboxSlot<'_>,
+) -> Result<(), OutputError> {
+    write(content, Paper::Tabloid, slot)
+}
+
+fn write(
+    content: &ReadyContent<'_>,
+    paper: Paper,
+    slot: OutboxSlot<'_>,
+) -> Result<(), OutputError> {
+    if !content.papers.contains(&paper) {
+        return Ok(());
+    }
+    let made = made(content.provenance);
+    let routes = match &content.routes {
+        Some(routes) => on_paper(routes, paper, |sheet| format!("Page {}. {made}", sheet + 1))?,
+        None => Vec::new(),
+    };
+    let first = draw(content, paper, routes.len() + 1);
+    let sheets: Vec<ReadableSheet> = std::iter::once(first).chain(routes).collect();
+    let about = About { title: format!("{}: ready?", content.ready.event), description: made };
+    slot.bytes(&pdf::pdf(&sheets, paper, about, content.provenance)?)
+}
+
+/// The first of so many sheets.
+fn draw(content: &ReadyContent<'_>, paper: Paper, pages: usize) -> ReadableSheet {
     let ReadyContent { ready, timeline, provenance, .. } = *content;
     let (mut sheet, room) = blank(paper);
     let top = head(&mut sheet, ready, room);
@@ -65,7 +104,9 @@ fn draw(content: &ReadyContent<'_>, paper: Paper) -> ReadableSheet {
     }
     let small = Lettering::new(17.0).quiet();
     sheet.begin(Role::Paragraph);
-    sheet.text_within((room.left, room.bottom()), &made(provenance), &small, room.width);
+    let page = if pages > 1 { format!("Page 1 of {pages}. ") } else { String::new() };
+    let foot = page + &made(provenance);
+    sheet.text_within((room.left, room.bottom()), &foot, &small, room.width);
     sheet.into_readable()
 }
 

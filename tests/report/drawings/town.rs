@@ -16,7 +16,7 @@ use perchline::propagation::Model;
 use perchline::report::Provenance;
 use perchline::report::map::MapContent;
 use perchline::siting::{
-    ClassStretch, PassedPost, PostScore, RouteCourse, RouteScore, ShareScore, SiteScore, Slowest,
+    ClassStretch, Paced, PassedPost, PostScore, RouteCourse, RouteScore, ShareScore, SiteScore,
     Stretch,
 };
 use perchline::terrain::Grid;
@@ -361,10 +361,11 @@ fn hilly_course() -> RouteCourse {
             .map(|n| (Metres::new(12.5 + 25.0 * f64::from(n)), Some(Metres::new(height(n)))))
             .collect(),
         posts: vec![passed(0, 10.0), passed(5, 7_000.0), passed(6, 12_900.0)],
-        slowest: Some(Slowest {
+        slowest: Some(Paced {
             tracker: "Last runners".to_owned(),
             speed: perchline::units::MetresPerSecond::new(2.0),
         }),
+        fastest: None,
     }
 }
 

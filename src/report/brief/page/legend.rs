@@ -35,6 +35,13 @@ pub(super) fn legend(brief: &Brief, pictures: &Pictures) -> Result<Markup, Repor
                 img class="mark" alt="" src=(pictures.site_mark);
                 span { "The relay" }
             }
+            // The map that moves tells of its lines where they are touched.
+            @for (mark, meaning) in &pictures.explained {
+                li class="of-picture" {
+                    img class="mark" alt="" src=(mark);
+                    span { (meaning) }
+                }
+            }
         }
         p class="note" {
             "Tint: a radio carried as usual, in the open. Mark: the post itself. "

@@ -49,6 +49,15 @@ impl Paper {
         }
     }
 
+    /// The paper to read in the hand where sheets have these units.
+    #[must_use]
+    pub const fn in_the_hand(units: UnitSystem) -> Self {
+        match units {
+            UnitSystem::Metric => Self::A4,
+            UnitSystem::Us => Self::Letter,
+        }
+    }
+
     /// The paper for a wall where sheets have these units.
     #[must_use]
     pub const fn for_a_wall(units: UnitSystem) -> Self {

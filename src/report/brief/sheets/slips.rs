@@ -4,7 +4,6 @@ use crate::cautions::Caution;
 use crate::outputs::{OutboxSlot, OutputError};
 use crate::palette::QUIET;
 use crate::svg_page::{Frame, Lettering, Pen, ReadableSheet, Role, Sheet};
-use perchline_plan::UnitSystem;
 
 use super::flow::{self, Piece};
 use super::{Brief, BriefContent, Paper, SMALLEST, blank, pdf, rule};
@@ -30,10 +29,7 @@ pub(crate) fn write_slips(
     slot: OutboxSlot<'_>,
 ) -> Result<(), OutputError> {
     let BriefContent { brief, inputs, map, .. } = *content;
-    let paper = match inputs.plan.units {
-        UnitSystem::Metric => Paper::A4,
-        UnitSystem::Us => Paper::Letter,
-    };
+    let paper = Paper::in_the_hand(inputs.plan.units);
     if brief.posts.is_empty() {
         return Ok(());
     }
