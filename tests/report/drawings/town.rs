@@ -201,6 +201,7 @@ pub fn town(columns: usize, rows: usize, transform: [f64; 6], crs: &str, posts: 
         buildings: None,
         land_cover: None,
         water: None,
+        place_names: None,
         terrain: TerrainInputs {
             files: vec![],
             height_unit: None,
