@@ -8,6 +8,7 @@ use perchline::terrain::{Grid, Projector};
 use perchline::units::Position;
 
 use super::landscape::{CELL, COLUMNS, LEFT, ROWS, TOP};
+use super::place_names::{PLACE_NAMES, Where};
 use super::roads::ROADS;
 use super::town::{Clear, House};
 
@@ -97,29 +98,55 @@ pub fn named(file: &Path, heights: &[f64]) -> Result<Named, Box<dyn std::error::
     Ok(Named { clear, open })
 }
 
-/// The roads as GeoJSON, coordinates to a tenth of a metre.
-pub fn road_geojson() -> String {
+/// Points in kilometres east and north of the south-west corner as GeoJSON has them, to a
+/// tenth of a metre.
+fn coordinates(points: &[(f64, f64)]) -> String {
     let Ok(projector) = metres() else { unreachable!("the zone is known") };
     let height = ROWS as f64 * CELL;
-    let features: Vec<String> = ROADS
+    let points: Vec<String> = points
         .iter()
-        .map(|(name, points)| {
-            let line: Vec<String> = points
-                .iter()
-                .map(|(x, y)| match projector.to_position(x * 1000.0, height - y * 1000.0) {
-                    Ok(at) => {
-                        format!("[{:.6},{:.6}]", at.longitude().value(), at.latitude().value())
-                    }
-                    Err(error) => unreachable!("the roads are in the zone: {error}"),
-                })
-                .collect();
+        .map(|(x, y)| match projector.to_position(x * 1000.0, height - y * 1000.0) {
+            Ok(at) => format!("[{:.6},{:.6}]", at.longitude().value(), at.latitude().value()),
+            Err(error) => unreachable!("the land is in the zone: {error}"),
+        })
+        .collect();
+    points.join(",")
+}
+
+/// Features as GeoJSON, one a line, each with its properties and its geometry.
+fn collection(features: impl Iterator<Item = (String, &'static str, String)>) -> String {
+    let features: Vec<String> = features
+        .map(|(properties, kind, coordinates)| {
             format!(
-                "{{\"type\": \"Feature\", \"properties\": {{\"name\": \"{name}\"}}, \"geometry\": {{\"type\": \"LineString\", \"coordinates\": [{}]}}}}",
-                line.join(",")
+                "{{\"type\": \"Feature\", \"properties\": {{{properties}}}, \"geometry\": {{\"type\": \"{kind}\", \"coordinates\": {coordinates}}}}}"
             )
         })
         .collect();
     format!("{{\"type\": \"FeatureCollection\", \"features\": [\n{}\n]}}\n", features.join(",\n"))
+}
+
+/// The roads as GeoJSON.
+pub fn road_geojson() -> String {
+    collection(ROADS.iter().map(|(name, points)| {
+        (format!("\"name\": \"{name}\""), "LineString", format!("[{}]", coordinates(points)))
+    }))
+}
+
+/// The names of the ground as GeoJSON.
+pub fn name_geojson() -> String {
+    collection(PLACE_NAMES.iter().map(|(name, kind, at)| {
+        let properties = format!("\"name\": \"{name}\", \"kind\": \"{kind}\"");
+        match at {
+            Where::At(point) => (properties, "Point", coordinates(&[*point])),
+            Where::Along(points) => {
+                (properties, "LineString", format!("[{}]", coordinates(points)))
+            }
+            Where::Within(points) => {
+                let ring: Vec<(f64, f64)> = points.iter().chain(points.first()).copied().collect();
+                (properties, "Polygon", format!("[[{}]]", coordinates(&ring)))
+            }
+        }
+    }))
 }
 
 /// The houses as GeoJSON, coordinates to a tenth of a metre.

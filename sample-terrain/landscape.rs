@@ -29,7 +29,7 @@ const BORDER: usize = 50;
 const ROUNDS: usize = 60;
 
 /// The river from north to south: kilometres east and north of the south-west corner.
-const RIVER: &[(f64, f64)] = &[
+pub const RIVER: &[(f64, f64)] = &[
     (4.9, 9.3),
     (5.3, 8.6),
     (6.1, 8.0),
@@ -47,7 +47,7 @@ const RIVER: &[(f64, f64)] = &[
     (7.6, -0.3),
 ];
 /// The Cooper's Brook, from the west through the western ridge to the river.
-const BROOK: &[(f64, f64)] = &[
+pub const BROOK: &[(f64, f64)] = &[
     (-1.3, 7.1),
     (-0.3, 6.9),
     (0.8, 6.7),

@@ -1,6 +1,6 @@
 //! Writes the sample's land beside itself or into the folder that its one
 //! argument names: the elevation `ostlers-ferry.tif`, `roads.geojson`,
-//! `buildings.geojson` and `land-cover.tif`. `cargo run --example make-sample-terrain`.
+//! `place-names.geojson`, `buildings.geojson` and `land-cover.tif`. `cargo run --example make-sample-terrain`.
 
 use std::path::{Path, PathBuf};
 
@@ -11,6 +11,7 @@ use gdal::spatial_ref::SpatialRef;
 mod files;
 mod land_cover;
 mod landscape;
+mod place_names;
 mod roads;
 mod town;
 
@@ -22,6 +23,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     let tenths: Vec<i16> = heights.iter().map(|h| (h * 10.0).round() as i16).collect();
     write(&folder.join("ostlers-ferry.tif"), tenths, Some(0.1), Some(-32768.0))?;
     std::fs::write(folder.join("roads.geojson"), files::road_geojson())?;
+    std::fs::write(folder.join("place-names.geojson"), files::name_geojson())?;
     let named = files::named(&sample.join("ferry-lights.toml"), &heights)?;
     std::fs::write(folder.join("buildings.geojson"), files::geojson(&town::houses(&named.clear)))?;
     let codes = land_cover::codes(&heights, &named.open);

@@ -144,6 +144,7 @@ impl Assessment {
             && plan.buildings == old.buildings
             && plan.land_cover == old.land_cover
             && plan.water == old.water
+            && plan.place_names == old.place_names
             && plan.map == old.map
             && plan.vector_files == old.vector_files
             && plan.extent_points().all(|at| self.terrain.bounds().contains(at));
@@ -164,6 +165,7 @@ impl Assessment {
             .chain(terrain.remarks().iter().cloned())
             .chain(building_remarks(&plan, &terrain))
             .chain(strays)
+            .chain(remarks::names_elsewhere(&plan, &terrain))
             .chain(remarks::range_remarks(&plan, &propagator))
             .chain(remarks::climate_remark(&propagator))
             .map(|remark| remarks::without_folders(remark, &plan, &provenance.inputs))

@@ -1,12 +1,14 @@
 //! What a person should know before trusting a prediction of this plan.
 
+use geo::{BoundingRect as _, Intersects as _, Rect};
 use perchline_link::{NOISE_VALID_TO, Propagator, frequencies};
-use perchline_plan::{InputFile, Plan, Remark};
+use perchline_plan::{GroundName, InputFile, Plan, Remark};
 use perchline_propagation::p833::Leaves;
 use perchline_propagation::p1411;
 use perchline_propagation::p2108::HEIGHT_GAIN_FREQUENCIES;
 use perchline_propagation::streets::Streets;
 use perchline_propagation::{Climate, METHODS, PathLoss};
+use perchline_terrain::Terrain;
 use perchline_units::{Metres, Position};
 
 /// Frequencies and distances for which the method or the noise tables are
@@ -96,6 +98,25 @@ fn states_houses(plan: &Plan) -> bool {
     plan.clutter().is_some()
         || plan.clutter_areas().next().is_some()
         || plan.posts.iter().any(|post| plan.clutter_of(post).is_some())
+}
+
+/// That no name of the ground is on the terrain: the file is of another place.
+pub(super) fn names_elsewhere(plan: &Plan, terrain: &Terrain) -> Option<Remark> {
+    let named = &plan.place_names.as_ref()?.found;
+    let bounds = terrain.bounds();
+    let corner = |at: Position| (at.longitude().value(), at.latitude().value());
+    let window = Rect::new(corner(bounds.south_west), corner(bounds.north_east));
+    let near = |name: &GroundName| {
+        name.geometry.bounding_rect().is_some_and(|rect| rect.intersects(&window))
+    };
+    (!named.names.iter().any(near)).then(|| Remark {
+        about: "place_names: file".to_owned(),
+        text: format!(
+            "none of the {} names of {} is on the maps, whose ground covers {bounds}: is the file of another place?",
+            named.names.len(),
+            named.file.display()
+        ),
+    })
 }
 
 /// What the plan says of the radio climate and its method does not count.

@@ -110,13 +110,8 @@ pub(super) fn run(
                     Papers::Poster => vec![Paper::for_a_wall(plan.units)],
                 })
                 .collect();
-            let content = BriefContent {
-                brief: &brief,
-                inputs: &briefed,
-                map: &map,
-                terrain: &session.terrain,
-                papers: &papers,
-            };
+            let content =
+                BriefContent { brief: &brief, inputs: &briefed, map: &map, papers: &papers };
             put_all(outbox, &BRIEFING, "", &content).map_err(Failure::output)
         },
     )

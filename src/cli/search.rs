@@ -74,7 +74,7 @@ pub(super) fn run(
             let relief = session.relief()?;
             let map = SpotMap {
                 plan,
-                ground: session.terrain.grid(),
+                terrain: &session.terrain,
                 relief: &relief,
                 search: &found,
                 provenance: &session.provenance,

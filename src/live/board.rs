@@ -22,7 +22,7 @@ pub struct Board {
     pub size: (u32, u32),
     /// The land, as PNG.
     pub land: Vec<u8>,
-    /// Contours, roads and houses on glass, as PNG.
+    /// Water, contours, roads, houses and names of the ground on glass, as PNG.
     pub lines: Vec<u8>,
     /// Height from one contour to the next, in the plan's unit.
     pub contours: Option<String>,
@@ -43,7 +43,7 @@ impl Board {
         let size = layers.size(longest as u32)?;
         let land = png(&layers.land(size)?, Packing::Fast)?;
         let lines = layers.lines(size)?;
-        let contours = layers.contour_interval().map(|step| opened.plan.units.height(step));
+        let contours = layers.contours_shown(size).map(|step| opened.plan.units.height(step));
         Ok(Self { size, land, lines, contours, grid, relief })
     }
 

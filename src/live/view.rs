@@ -70,6 +70,8 @@ struct BoardView {
     columns: usize,
     rows: usize,
     contours: Option<String>,
+    /// Whether the plan names the ground.
+    named: bool,
     metres_per_cell: f64,
     /// Whether the land is a picture out of map tiles.
     tiles: bool,
@@ -246,6 +248,7 @@ impl View {
                 columns: grid.columns(),
                 rows: grid.rows(),
                 contours: state.board.contours.clone(),
+                named: plan.place_names.is_some(),
                 metres_per_cell: grid.cell_size().ok()?.0.value(),
                 tiles: state.opened.terrain.picture().is_some(),
             },

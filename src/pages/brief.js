@@ -64,7 +64,7 @@ function start() {
   land.setZIndex(1);
   const layers = [
     ["Where radio should work", picture("classes").setZIndex(2), true],
-    ["Roads, houses and heights", picture("lines").setZIndex(3), true],
+    ["Roads, houses, heights, names", picture("lines").setZIndex(3), true],
   ];
   if (data.routes.length > 0) layers.push(["Routes", shapes(data.routes, false, (at) => ask.tell(at)), true]);
   if (data.areas.length > 0) layers.push(["Areas", shapes(data.areas, true, (at) => ask.tell(at)), true]);

@@ -227,8 +227,9 @@ function show(next) {
   at("carry").parentElement.hidden = !view.carried?.carry;
   stand("carry", view.carried?.carry ?? "hip");
   at("access").textContent = [site?.access, site?.notes].filter(Boolean).join(" · ");
-  const lines = view.board.contours ? `Contours every ${view.board.contours}, roads, houses` : "Roads, houses";
-  at("lines-word").textContent = ` ${lines}`;
+  const contours = view.board.contours ? [`contours every ${view.board.contours}`] : [];
+  const lines = [...contours, "roads", "houses", ...(view.board.named ? ["place names"] : [])].join(", ");
+  at("lines-word").textContent = ` ${lines[0].toUpperCase()}${lines.slice(1)}`;
   at("opening").textContent = view.opening;
   headline();
   underneath();

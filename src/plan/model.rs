@@ -16,8 +16,9 @@ pub use tracker::*;
 pub use crate::typed::{
     Antenna, Area, Band, BuildingInputs, Channel, ChooseInputs, Contact, Converter, Crew, Currents,
     Event, Exposure, Extra, FallbackInputs, Forecast, Group, Item, LandCoverInputs, MapInputs,
-    MastInputs, OnRoof, OtherChannel, Pack, Post, Prediction, Radio, RelayLink, Route,
-    SearchInputs, Site, Solar, Station, StationMast, Supply, TerrainInputs, Tracker, WaterInputs,
+    MastInputs, OnRoof, OtherChannel, Pack, PlaceNameInputs, Post, Prediction, Radio, RelayLink,
+    Route, SearchInputs, Site, Solar, Station, StationMast, Supply, TerrainInputs, Tracker,
+    WaterInputs,
 };
 
 use std::path::{Path, PathBuf};
@@ -52,6 +53,8 @@ pub struct Plan {
     pub land_cover: Option<LandCoverInputs>,
     /// Open water, where the plan names some.
     pub water: Option<WaterInputs>,
+    /// Names of the ground, where the plan names a file of some.
+    pub place_names: Option<PlaceNameInputs>,
     /// How to predict and what to demand.
     pub prediction: Prediction,
     /// The area of the maps.

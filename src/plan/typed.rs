@@ -51,6 +51,7 @@ pub(super) struct PlanText {
     pub buildings: Option<buildings::Text>,
     pub land_cover: Option<land_cover::Text>,
     pub water: Option<water::Text>,
+    pub place_names: Option<place_names::Text>,
     pub prediction: Option<prediction::Text>,
     pub map: Option<map::Text>,
     /// Kinds of radio that are at the event.
@@ -101,6 +102,7 @@ pub(super) const TABLES: &[(&str, bool, Rows)] = &[
     ("buildings", false, buildings::Text::rows),
     ("land_cover", false, land_cover::Text::rows),
     ("water", false, water::Text::rows),
+    ("place_names", false, place_names::Text::rows),
     ("prediction", false, prediction::Text::rows),
     ("map", false, map::Text::rows),
     ("radio", true, radio::Text::rows),

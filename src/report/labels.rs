@@ -6,6 +6,8 @@
 //! come free. A name that fits nowhere falls back to its number, which the
 //! list beside the map explains; one that does not fit even so is reported.
 
+use std::collections::BTreeMap;
+
 use rstar::primitives::{GeomWithData, Rectangle};
 use rstar::{AABB, RTree};
 
@@ -88,6 +90,60 @@ pub fn place_labels(
         }
     }
     taken.places
+}
+
+/// A text that gives way to marks and their names: where none of its places is free, it
+/// is left out.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Loose {
+    /// The boxes that it may fill, pixels of the sheet, each with what it costs to stand
+    /// there, pixels of distance.
+    pub places: Vec<(f64, Frame)>,
+    /// The groups that it belongs to, and how far from others of each it stands at least,
+    /// pixels.
+    pub groups: Vec<(usize, f64)>,
+}
+
+/// A place within the frame `within` for each text that gives way, those first that come
+/// first: clear of marks, of the names `placed` for `labels`, of their leaders and of each
+/// other; `None` where there is none.
+pub fn place_loose(
+    loose: &[Loose],
+    (labels, placed): (&[Label], &[Option<PlacedLabel>]),
+    within: Frame,
+    clear: &KeepClear,
+) -> Vec<Option<Frame>> {
+    let fixed = Fixed::of(labels, clear);
+    let mut taken = Taken::of(placed.len() + loose.len());
+    for (index, place) in placed.iter().enumerate() {
+        if let Some(place) = place {
+            taken.set(index, *place);
+        }
+    }
+    let mut groups: BTreeMap<usize, Vec<Frame>> = BTreeMap::new();
+    let mut places = Vec::new();
+    for (index, text) in (placed.len()..).zip(loose) {
+        let stands = |frame: Frame| PlacedLabel { frame, short: false, leader: None };
+        let free = text.places.iter().filter(|(_, frame)| {
+            let keeps_apart = |(group, apart): &(usize, f64)| {
+                let roomy = frame.grown(*apart);
+                groups.get(group).is_none_or(|g| g.iter().all(|other| !other.overlaps(&roomy)))
+            };
+            text.groups.iter().all(keeps_apart) && is_free(&stands(*frame), &fixed, &taken, within)
+        });
+        let costs =
+            free.map(|(cost, frame)| (cost + ROUTE_COST * fixed.covered(frame) as f64, *frame));
+        let best = costs.reduce(|best, other| if other.0 < best.0 { other } else { best });
+        let frame = best.map(|(_, frame)| frame);
+        if let Some(frame) = frame {
+            taken.set(index, stands(frame));
+            for (group, _) in &text.groups {
+                groups.entry(*group).or_default().push(frame);
+            }
+        }
+        places.push(frame);
+    }
+    places
 }
 
 /// Boxes on the sheet, found by where they are, each with its number.
@@ -467,6 +523,71 @@ mod tests {
         labels
     }
 
+    /// Texts of the ground of a random plan: names of which many are alike, beside lines and
+    /// on points, and heights in rows.
+    fn random_ground(seed: u64) -> Vec<Loose> {
+        let mut state = seed.wrapping_mul(0x2545_f491_4f6c_dd1d) | 1;
+        let mut next = || {
+            state =
+                state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963);
+            (state >> 33) as f64 / (1u64 << 31) as f64
+        };
+        let mut texts = Vec::new();
+        for index in 0..60 {
+            let at = (1560.0 * next() - 30.0, 1160.0 * next() - 30.0);
+            let (width, height) = (40.0 + 160.0 * next(), 18.0 + 12.0 * next());
+            let places = (0..7).map(|place| {
+                let off = f64::from(place) * 14.0;
+                let frame = Frame {
+                    left: at.0 - width / 2.0 + off,
+                    top: at.1 - height / 2.0 - off,
+                    width,
+                    height,
+                };
+                (off, frame)
+            });
+            let groups = vec![(1, 16.0), (2 + index % 40, 420.0)];
+            texts.push(Loose { places: places.collect(), groups });
+        }
+        for row in 0..40 {
+            let top = 20.0 + f64::from(row % 8) * 130.0;
+            let left = 1440.0 * next();
+            let frame = Frame { left, top, width: 38.0, height: 17.0 };
+            texts.push(Loose { places: vec![(0.0, frame)], groups: vec![(0, 60.0)] });
+        }
+        texts
+    }
+
+    /// What is wrong with where texts of the ground stand, by looking at every pair: one
+    /// that covers a mark, a name, a leader or another text, or that leaves the sheet, or
+    /// stands too near to its like.
+    fn ground_wrong(
+        (texts, stand): (&[Loose], &[Option<Frame>]),
+        placed: &[Option<PlacedLabel>],
+        clear: &KeepClear,
+    ) -> usize {
+        let set: Vec<(&Loose, &Frame)> =
+            texts.iter().zip(stand).filter_map(|(text, at)| Some((text, at.as_ref()?))).collect();
+        let apart = |one: &Loose, other: &Loose| {
+            let shared = one
+                .groups
+                .iter()
+                .filter(|(group, _)| other.groups.iter().any(|(theirs, _)| theirs == group));
+            shared.map(|(_, apart)| *apart).fold(0.0, f64::max)
+        };
+        let is_wrong = |(index, (text, frame)): &(usize, &(&Loose, &Frame))| {
+            let names = || placed.iter().flatten();
+            !SHEET.holds(frame)
+                || clear.marks.iter().any(|mark| mark.overlaps(frame))
+                || names().any(|name| name.frame.overlaps(frame))
+                || names().any(|name| name.leader.is_some_and(|l| crosses(l, frame)))
+                || set.iter().enumerate().any(|(i, (other, theirs))| {
+                    i != *index && theirs.overlaps(&frame.grown(apart(text, other)))
+                })
+        };
+        set.iter().enumerate().filter(is_wrong).count()
+    }
+
     /// What is wrong with where labels stand, by looking at every pair: a mark or a name
     /// covered, a name that leaves the sheet, one without a leader that another mark is
     /// nearer to.
@@ -496,6 +617,7 @@ mod tests {
     #[expect(clippy::print_stdout, reason = "figures are printed")]
     fn labels_are_right_on_five_hundred_random_plans() {
         let (mut faults, mut set, mut short, mut none) = (0, 0, 0, 0);
+        let (mut loose, mut left_out) = (0, 0);
         for seed in 0..500 {
             let labels = random_plan(seed);
             // Areas have no mark of their own.
@@ -507,15 +629,54 @@ mod tests {
             assert_eq!(places.len(), labels.len());
             let found = wrong(&labels, &places, &clear);
             assert_eq!(found, 0, "plan {seed}: {found} labels are wrong");
-            faults += found;
+            let ground = random_ground(seed);
+            let stand = place_loose(&ground, (&labels, &places), SHEET, &clear);
+            assert_eq!(stand.len(), ground.len());
+            let off = ground_wrong((&ground, &stand), &places, &clear);
+            assert_eq!(off, 0, "plan {seed}: {off} texts of the ground are wrong");
+            faults += found + off;
+            loose += stand.iter().flatten().count();
+            left_out += stand.iter().filter(|place| place.is_none()).count();
             set += places.iter().flatten().count();
             short += places.iter().flatten().filter(|p| p.short).count();
             none += places.iter().filter(|p| p.is_none()).count();
         }
         println!("figure labels_wrong {faults} labels");
         println!("{set} labels set, {short} of them as numbers; {none} found no place");
+        println!("{loose} texts of the ground set; {left_out} left out");
+        assert!(loose > 10_000 && left_out > 1_000, "{loose} {left_out}: make the ground harder");
         assert!(set > 4_000 && short > 50, "{set} {short}: make the plans harder");
         assert!(none * 10 < set, "{none} of {set} found no place");
+    }
+
+    /// The check of the ground itself finds what is wrong, and a text takes the place that
+    /// costs least of those that are free.
+    #[test]
+    fn a_text_of_the_ground_gives_way() {
+        let mark =
+            Label { at: (500.0, 500.0), radius: 13.0, full: (60.0, 30.0), short: None, rank: 1 };
+        let clear = marks(std::slice::from_ref(&mark));
+        let name = Frame { left: 517.0, top: 485.0, width: 60.0, height: 30.0 };
+        let placed = [Some(PlacedLabel { frame: name, short: false, leader: None })];
+        let at = |left: f64, top: f64| Frame { left, top, width: 80.0, height: 20.0 };
+        let text = |places: &[Frame]| Loose {
+            places: (0..).zip(places).map(|(n, frame)| (f64::from(n), *frame)).collect(),
+            groups: vec![(1, 16.0)],
+        };
+        let (on_mark, on_name, free, next) =
+            (at(450.0, 490.0), at(560.0, 490.0), at(450.0, 540.0), at(700.0, 540.0));
+        let texts = [
+            text(&[on_mark, on_name, free]),
+            text(&[free, at(535.0, 540.0), next]),
+            text(&[at(-5.0, 50.0), on_name]),
+        ];
+        let stand = place_loose(&texts, (&[mark], &placed), SHEET, &clear);
+        assert_eq!(stand, [Some(free), Some(next), None]);
+        assert_eq!(ground_wrong((&texts, &stand), &placed, &clear), 0);
+        for wrong in [on_mark, on_name, at(-5.0, 50.0), at(640.0, 540.0)] {
+            let stand = [Some(wrong), Some(next), None];
+            assert!(ground_wrong((&texts, &stand), &placed, &clear) > 0, "{wrong:?}");
+        }
     }
 
     /// The check itself finds what is wrong.

@@ -14,22 +14,26 @@ use perchline_plan::{Plan, UnitSystem};
 use perchline_terrain::{Grid, GroundPicture, Terrain};
 use perchline_units::{METRES_PER_FOOT, Metres};
 
-use super::map::footprints;
 use super::map::georeference::MapFrame;
-use super::palette::{INK, PAPER, QUIET, RELIEF_SWING, SERVED_BY, Tints, ramp};
-use super::svg_page::{Frame, Pen, Point, Sheet, outline, render_clear};
+use super::map::ground_names::NameSizes;
+use super::map::land;
+use super::map::names::square;
+use super::map::place_names::PlaceNames;
+use super::palette::{RELIEF_SWING, SERVED_BY, Tints, ramp};
+use super::sheet_layout::MAP_ROOM;
+use super::svg_page::{Frame, Sheet, render_clear};
 use super::{ReportError, axis, basemap};
 
 /// Land without a class: between paper and the lightest class.
 const LAND: [u8; 3] = [0xe9, 0xe7, 0xe1];
+/// Open water: it parts from the land on a grey copy.
+const OPEN_WATER: [u8; 3] = [0xbd, 0xce, 0xd8];
 /// Land where no height is known.
 const NO_LAND: [u8; 3] = [0xff, 0xff, 0xff];
 /// How far the relief moves the land's lightness, CIE L*.
 const LAND_SWING: f64 = 9.0;
 /// About as many contour heights as a map bears.
 const CONTOURS: f64 = 14.0;
-/// Every so many contours one is drawn stronger.
-const STRONG: f64 = 5.0;
 
 /// What the pictures of one map are made from.
 #[derive(Debug, Clone, Copy)]
@@ -63,36 +67,20 @@ impl Layers<'_> {
         Ok((pixels(width), pixels(height)))
     }
 
-    /// The land alone, shaded: what lies under everything.
+    /// The land alone, shaded, with open water in its tint: what lies under everything.
     ///
     /// # Errors
     /// [`ReportError`] when the relief does not fit its grid.
-    pub fn land(&self, size: (u32, u32)) -> Result<RgbImage, ReportError> {
-        self.land_and(size, |_, _, _| None)
-    }
-
-    /// The same with open water marked, where something says where it is.
-    pub(super) fn land_and_water(&self, size: (u32, u32)) -> Result<RgbImage, ReportError> {
-        let is_water = |(row, column)| self.terrain.is_water(row, column);
-        self.land_and(size, |x, y, cell| is_water(cell).then(|| water(x, y)))
-    }
-
-    /// The land with other colours where `other` has one for a pixel and the cell of the
-    /// terrain under it.
-    fn land_and(
-        &self,
-        (width, height): (u32, u32),
-        other: impl Fn(u32, u32, (usize, usize)) -> Option<[u8; 3]> + Sync,
-    ) -> Result<RgbImage, ReportError> {
+    pub fn land(&self, (width, height): (u32, u32)) -> Result<RgbImage, ReportError> {
         let lights = self.shade((width, height))?;
         if let Some(picture) = self.terrain.picture() {
             return Ok(self.tiles(picture, (width, height)));
         }
         let colours = ramp(LAND, LAND_SWING);
         let heights = self.terrain.heights();
-        Ok(lights.picture(|x, y, cell, light| {
-            if let Some(colour) = other(x, y, cell) {
-                return colour;
+        Ok(lights.picture(|_, _, cell, light| {
+            if self.terrain.is_water(cell.0, cell.1) {
+                return OPEN_WATER;
             }
             let known = heights.get(cell).is_some_and(|h| !h.is_nan());
             let colour = colours.get(usize::from(light)).copied().unwrap_or(LAND);
@@ -178,26 +166,39 @@ impl Layers<'_> {
         basemap::Shade::new(self.relief, self.terrain.grid(), self.grid, size)
     }
 
-    /// Contours, roads and houses on glass, as PNG, to lie over the classes.
+    /// Water, contours, roads, houses and the plan's names of the ground on glass, as PNG,
+    /// to lie over the classes. Names keep off sites, posts and routes where these stand now;
+    /// a page tells heights where it is asked.
     ///
     /// # Errors
     /// [`ReportError`] when a place cannot be projected or the picture not be made.
     pub fn lines(&self, (width, height): (u32, u32)) -> Result<Vec<u8>, ReportError> {
+        /// Radius of a mark on a page.
+        const MARK: f64 = 16.0;
         let mut sheet = Sheet::clear(width, height);
-        let whole = sheet.whole();
-        let frame = MapFrame::filling(self.grid, whole)?;
-        // A page tells heights where it is asked.
-        self.contours(&mut sheet, whole)?;
-        footprints::draw(&mut sheet, self.terrain.buildings(), &frame)?;
-        if let Some(roads) = &self.plan.search.roads {
-            for (pen, width) in [(PAPER, 5.0), (QUIET, 2.2)] {
-                for line in &roads.lines {
-                    let path = outline(frame.along(line)?, false);
-                    sheet.path_within(whole, &path, &Pen::line(pen, width));
-                }
-            }
+        let frame = MapFrame::filling(self.grid, sheet.whole())?;
+        land::draw(&mut sheet, self, &frame)?;
+        let mut names = PlaceNames::default();
+        let sites = self.plan.sites.iter().map(|site| site.at);
+        for at in sites.chain(self.plan.posts.iter().map(|post| post.at)) {
+            names.keep_off(square(frame.at(at)?, MARK));
         }
+        for route in &self.plan.routes {
+            names.spare(&frame.along(&route.line)?);
+        }
+        let scale = f64::from(width.max(height)) / MAP_ROOM.width;
+        names.add_ground_names(self, &frame, NameSizes { scale, least: 0.0 })?;
+        let placed = names.placed(sheet.whole());
+        placed.draw_ground(&mut sheet);
         render_clear(&sheet.into_svg())
+    }
+
+    /// Height from one contour of a picture of this size to the next; nothing on level
+    /// ground.
+    #[must_use]
+    pub fn contours_shown(&self, (width, height): (u32, u32)) -> Option<Metres> {
+        let (width, height) = (f64::from(width), f64::from(height));
+        land::interval(self, land::is_small(Frame { left: 0.0, top: 0.0, width, height }))
     }
 
     /// Height from one contour to the next; nothing on level ground.
@@ -211,64 +212,6 @@ impl Layers<'_> {
         let range = (high.value() - low.value()) / unit;
         (range > 0.0).then(|| Metres::new(axis::round_down((range / CONTOURS).max(1.0)) * unit))
     }
-
-    /// Draws contours into a frame that spans the layers' grid; returns where the strong
-    /// ones can have their height, with the height.
-    pub(super) fn contours(
-        &self,
-        sheet: &mut Sheet,
-        whole: Frame,
-    ) -> Result<Vec<(Point, Metres)>, ReportError> {
-        let Some(interval) = self.contour_interval() else { return Ok(Vec::new()) };
-        let ground = self.terrain.grid();
-        let onto = |(column, row): (f64, f64)| -> Point {
-            let (column, row) = self.grid.cell_of(ground, (column, row));
-            (
-                whole.left + column / self.grid.columns() as f64 * whole.width,
-                whole.top + row / self.grid.rows() as f64 * whole.height,
-            )
-        };
-        let mut paths = [String::new(), String::new()];
-        let mut heights = Vec::new();
-        for contour in self.terrain.contours(interval)? {
-            let number = (contour.height.value() / interval.value()).round();
-            let strong = number.rem_euclid(STRONG) == 0.0;
-            let [fine, bold] = &mut paths;
-            let path = if strong { bold } else { fine };
-            for line in contour.lines {
-                let line: Vec<Point> = line.into_iter().map(onto).collect();
-                if strong {
-                    heights.extend(label_points(&line).map(|at| (at, contour.height)));
-                }
-                path.push_str(&outline(line, false));
-            }
-        }
-        for (path, width) in paths.iter().zip([0.8, 1.6]).filter(|(path, _)| !path.is_empty()) {
-            sheet.path_within(whole, path, &Pen::line(INK, width).faint(0.34));
-        }
-        Ok(heights)
-    }
-}
-
-/// Length of a contour from one of its labels to the next, pixels; one that is not half as
-/// long has none.
-const LABEL_EVERY: f64 = 700.0;
-
-/// Points along a contour at which its height may stand.
-fn label_points(line: &[Point]) -> impl Iterator<Item = Point> + '_ {
-    let mut along = LABEL_EVERY / 2.0;
-    line.iter().zip(line.iter().skip(1)).filter_map(move |(from, to)| {
-        along += (to.0 - from.0).hypot(to.1 - from.1);
-        (along >= LABEL_EVERY).then(|| {
-            along = 0.0;
-            *to
-        })
-    })
-}
-
-/// Open water: level lines on a tint that parts from the land on a grey copy.
-pub(super) const fn water(_: u32, y: u32) -> [u8; 3] {
-    if y % 7 < 2 { [0x8f, 0xa6, 0xb4] } else { [0xc5, 0xd3, 0xda] }
 }
 
 /// How two coverages of one grid differ: cells that work in both, in neither,

@@ -1,14 +1,16 @@
 //! The coverage map of one site on one channel: a landscape sheet to hand out.
 
 pub mod choice;
-pub(super) mod footprints;
+mod footprints;
 pub(super) mod frame;
 pub(super) mod georeference;
 mod grid_lines;
+pub(super) mod ground_names;
+pub(super) mod land;
 pub(super) mod legend;
 pub(super) mod marks;
 pub(super) mod names;
-mod place_names;
+pub(super) mod place_names;
 pub(super) mod rasters;
 mod route_line;
 mod side;
@@ -22,10 +24,11 @@ use perchline_assessment::Assessment;
 use perchline_coverage::Coverage;
 use perchline_plan::{Plan, Remark, Service, UnitSystem};
 use perchline_siting::{RouteCourse, SiteScore};
-use perchline_terrain::{Building, Grid};
+use perchline_terrain::Terrain;
 
 use super::basemap;
 use super::cautions;
+use super::layers::Layers;
 use super::outputs::{OutboxSlot, OutputError};
 use super::print_size;
 use super::sheet_layout::{Figure, Foot, Head, MAP_SIZE, SheetLayout};
@@ -33,19 +36,18 @@ use super::svg_page::{Frame, Lettering, Sheet, picture, render};
 use super::words;
 use super::{Provenance, ReportError};
 use georeference::MapFrame;
+use names::Surroundings;
 
 /// Everything that a map shows.
 #[derive(Debug, Clone, Copy)]
 pub struct MapContent<'a> {
     /// The plan that the coverage was made for.
     pub plan: &'a Plan,
-    /// The grid of `relief`, in the coordinate system of the coverage's grid.
-    pub ground: &'a Grid,
-    /// Shaded relief, 0 dark to 255 light, on the cells of `ground`.
+    /// Its terrain, in the coordinate system of the coverage's grid. What stands there is
+    /// drawn as houses without a class, for a class is told of radios in the open.
+    pub terrain: &'a Terrain,
+    /// Shaded relief, 0 dark to 255 light, on the terrain's cells.
     pub relief: &'a Array2<u8>,
-    /// What stands there; drawn as houses without a class, for a class is told
-    /// of radios in the open.
-    pub buildings: &'a [Building],
     /// What each cell comes to.
     pub coverage: &'a Coverage,
     /// How the site does.
@@ -72,9 +74,8 @@ impl<'a> MapContent<'a> {
     ) -> Self {
         Self {
             plan: &assessment.plan,
-            ground: assessment.terrain.grid(),
+            terrain: &assessment.terrain,
             relief,
-            buildings: assessment.terrain.buildings(),
             coverage,
             site,
             courses: assessment.courses(),
@@ -82,6 +83,12 @@ impl<'a> MapContent<'a> {
             remarks: &assessment.remarks,
             provenance: &assessment.provenance,
         }
+    }
+
+    /// The land under it.
+    pub(super) const fn layers(&self) -> Layers<'a> {
+        let grid = &self.coverage.grid;
+        Layers { plan: self.plan, terrain: self.terrain, relief: self.relief, grid }
     }
 }
 
@@ -132,14 +139,14 @@ fn drawn(content: &MapContent<'_>, detail: f64) -> Result<String, ReportError> {
     ground(sheet, content, &map, detail)?;
     // Below the marks: one at the rim of the map is not cut by the frame's line.
     frame::border(sheet, &map)?;
-    let named = names::draw(sheet, content, &map)?;
+    let named = names::draw(sheet, content, &map, Surroundings::default())?;
     frame::below(sheet, &map, content.plan, names::without_room(&named.unnamed).as_deref())?;
     side::draw(&mut layout.side(), content, &named)?;
     foot(&mut layout, content);
     Ok(layout.into_svg())
 }
 
-/// Draws the coverage on its relief and the houses into the map's frame, with so many
+/// Draws the coverage on its relief and what is on the land into the map's frame, with so many
 /// pixels of the picture for one of the sheet.
 pub(super) fn ground(
     sheet: &mut Sheet,
@@ -152,12 +159,12 @@ pub(super) fn ground(
     let picture = basemap::paint(
         content.coverage,
         content.relief,
-        content.ground,
+        content.terrain.grid(),
         (frame.width * detail).round() as u32,
         (frame.height * detail).round() as u32,
     )?;
     sheet.image(frame, &picture)?;
-    footprints::draw(sheet, content.buildings, map)
+    land::draw(sheet, &content.layers(), map)
 }
 
 fn head(layout: &mut SheetLayout, content: &MapContent<'_>) {

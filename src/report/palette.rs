@@ -26,6 +26,10 @@ pub const QUIET: &str = "#5a6272";
 pub const HAIRLINE: &str = "#c9cdd4";
 /// Routes and the site: the one strong colour.
 pub const ACCENT: &str = "#8a2846";
+/// Fine lines that are to be seen on light ground and on dark.
+pub const BETWEEN: &str = "#7d8290";
+/// Shores, level lines on water, and its names.
+pub const WATER: &str = "#3f6a88";
 /// The sheet.
 pub const PAPER: &str = "#ffffff";
 

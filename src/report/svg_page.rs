@@ -99,13 +99,18 @@ pub struct Lettering {
     pub colour: &'static str,
     /// Alignment.
     pub align: Align,
+    /// Whether a rim of paper parts it from what it lies on.
+    pub halo: bool,
 }
+
+/// Width of the line whose outer half is the rim of lettering, against its size.
+const HALO: f64 = 0.22;
 
 impl Lettering {
     /// Upright, in ink, from its left end.
     #[must_use]
     pub const fn new(size: f64) -> Self {
-        Self { size, cut: Cut::Regular, colour: palette::INK, align: Align::Left }
+        Self { size, cut: Cut::Regular, colour: palette::INK, align: Align::Left, halo: false }
     }
 
     /// The same, heavy.
@@ -133,6 +138,13 @@ impl Lettering {
     #[must_use]
     pub const fn in_colour(mut self, colour: &'static str) -> Self {
         self.colour = colour;
+        self
+    }
+
+    /// The same with a rim of paper around it.
+    #[must_use]
+    pub const fn haloed(mut self) -> Self {
+        self.halo = true;
         self
     }
 
@@ -272,7 +284,13 @@ macro_rules! with_pen {
             element = element.set("stroke-dasharray", $pen.dash);
         }
         if $pen.opacity < 1.0 {
-            element = element.set("opacity", $pen.opacity);
+            // A shape of one colour needs no layer of its own to be seen through.
+            let part = match ($pen.fill, $pen.stroke) {
+                ("none", _) => "stroke-opacity",
+                (_, "none") => "fill-opacity",
+                _ => "opacity",
+            };
+            element = element.set(part, $pen.opacity);
         }
         element
     }};
@@ -347,6 +365,13 @@ impl Sheet {
             .set("y", px(at.1))
             .set("font-size", px(lettering.size))
             .set("fill", lettering.colour);
+        if lettering.halo {
+            element = element
+                .set("stroke", palette::PAPER)
+                .set("stroke-width", px(lettering.size * HALO))
+                .set("stroke-linejoin", "round")
+                .set("paint-order", "stroke");
+        }
         match lettering.cut {
             Cut::Regular => {}
             Cut::Bold => element = element.set("font-weight", "bold"),
@@ -449,6 +474,11 @@ impl Sheet {
 
     /// A path of which only the part within `frame` shows.
     pub fn path_within(&mut self, frame: Frame, path: &str, pen: &Pen) {
+        self.paths_within(frame, &[(path, *pen)]);
+    }
+
+    /// Paths, one over the other, of which only the parts within `frame` show.
+    pub fn paths_within(&mut self, frame: Frame, paths: &[(&str, Pen)]) {
         self.clips += 1;
         let name = format!("within-{}", self.clips);
         let window = Rectangle::new()
@@ -459,8 +489,11 @@ impl Sheet {
         let of = self.figure();
         let clip = ClipPath::new().set("id", name.as_str()).add(window);
         self.put_into(of, |run| run.definitions.push(Box::new(clip)));
-        let shape = with_pen!(Path::new().set("d", path), pen);
-        self.put(Group::new().set("clip-path", format!("url(#{name})")).add(shape));
+        let mut group = Group::new().set("clip-path", format!("url(#{name})"));
+        for (path, pen) in paths {
+            group.append(with_pen!(Path::new().set("d", *path), pen));
+        }
+        self.put(group);
     }
 
     /// A picture, its pixels kept sharp.

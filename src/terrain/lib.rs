@@ -35,7 +35,7 @@ mod transforms;
 mod virtual_raster;
 mod window;
 
-pub use contours::Contour;
+pub use contours::{CellLine, Contour};
 pub use cover::{Building, CoverError};
 pub use error::{PlaceError, TerrainError};
 pub use folder::{covered_by, files_within, may_be_elevation};

@@ -1,10 +1,11 @@
 //! The window of terrain that a plan needs, in memory.
 
 use std::path::Path;
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 
 use ndarray::{Array2, ArrayView2};
 
+use super::contours::KnownLines;
 use super::cover::Standing;
 use super::mosaic::TerrainSurvey;
 use super::own_cells::{OwnCells, OwnGround};
@@ -41,6 +42,10 @@ pub struct Terrain {
     pub(super) sea: bool,
     /// What a person already has of the ground, where the plan names it.
     picture: Option<Arc<GroundPicture>>,
+    /// Contours and shores, once they were asked for.
+    pub(super) lines: KnownLines,
+    /// The lowest and the highest height, likewise.
+    range: OnceLock<Option<(Metres, Metres)>>,
     gap_cells: usize,
     pub(super) files: Vec<InputFile>,
     pub(super) remarks: Vec<Remark>,
@@ -127,6 +132,8 @@ impl Terrain {
             water: None,
             sea: false,
             picture: None,
+            lines: KnownLines::default(),
+            range: OnceLock::new(),
             files: Vec::new(),
             remarks: Vec::new(),
         })
@@ -269,10 +276,12 @@ impl Terrain {
     /// if it holds nothing but gaps.
     #[must_use]
     pub fn height_range(&self) -> Option<(Metres, Metres)> {
-        let heights = self.heights.iter().filter(|h| !h.is_nan());
-        let (low, high) = heights
-            .fold((f32::INFINITY, f32::NEG_INFINITY), |(low, high), &h| (low.min(h), high.max(h)));
-        (low <= high).then(|| (Metres::new(low.into()), Metres::new(high.into())))
+        *self.range.get_or_init(|| {
+            let heights = self.heights.iter().filter(|h| !h.is_nan());
+            let none = (f32::INFINITY, f32::NEG_INFINITY);
+            let (low, high) = heights.fold(none, |(low, high), &h| (low.min(h), high.max(h)));
+            (low <= high).then(|| (Metres::new(low.into()), Metres::new(high.into())))
+        })
     }
 
     /// The rectangle of latitude and longitude that holds the window.

@@ -36,6 +36,19 @@ pub(super) struct Met<'f> {
 pub(super) fn each(
     path: &Path,
     doing: &'static str,
+    take: impl FnMut(Met<'_>) -> Result<(), VectorError>,
+) -> Result<usize, VectorError> {
+    each_of(path, None, doing, take)
+}
+
+/// The same of one layer alone, where one is named.
+///
+/// # Errors
+/// [`VectorError`] as for [`each`].
+pub(super) fn each_of(
+    path: &Path,
+    only: Option<&str>,
+    doing: &'static str,
     mut take: impl FnMut(Met<'_>) -> Result<(), VectorError>,
 ) -> Result<usize, VectorError> {
     let dataset = open(path)?;
@@ -46,6 +59,9 @@ pub(super) fn each(
         let fields: Vec<String> = layer.defn().fields().map(|field| field.name()).collect();
         let own = layer.spatial_ref();
         let name = layer.name();
+        if only.is_some_and(|only| only != name) {
+            continue;
+        }
         let unusable = |reason: String| VectorError::Coordinates {
             file: path.to_owned(),
             name: name.clone(),

@@ -9,10 +9,10 @@ use super::each::{Met, each};
 use super::source::NAME_FIELDS;
 
 /// Fields that may say what a feature is, best first, letter case aside.
-const KIND_FIELDS: &[&str] = &["kind", "type"];
+pub(super) const KIND_FIELDS: &[&str] = &["kind", "type"];
 
 /// Layers of a GPX file that hold the points of its routes and tracks once more.
-const POINTS_OF_LINES: &[&str] = &["route_points", "track_points"];
+pub(super) const POINTS_OF_LINES: &[&str] = &["route_points", "track_points"];
 
 /// The most features of which places are made.
 const MOST_PLACES: usize = 100_000;
@@ -54,10 +54,10 @@ pub fn places(path: &Path) -> Result<(Vec<NamedPlace>, usize), VectorError> {
 }
 
 /// The text of the first of these fields that holds any.
-fn text(met: &Met<'_>, wanted: &[&str]) -> Option<String> {
-    let mut fields = wanted
-        .iter()
-        .filter_map(|wanted| met.fields.iter().position(|f| f.eq_ignore_ascii_case(wanted)));
+pub(super) fn text(met: &Met<'_>, wanted: &[impl AsRef<str>]) -> Option<String> {
+    let mut fields = wanted.iter().filter_map(|wanted| {
+        met.fields.iter().position(|f| f.eq_ignore_ascii_case(wanted.as_ref()))
+    });
     fields.find_map(|field| {
         let text = met.feature.field_as_string(field).ok().flatten()?;
         Some(text.trim().to_owned()).filter(|text| !text.is_empty())

@@ -30,6 +30,8 @@ const { page } = first;
 await page.goto(address);
 await complete(page);
 check((await page.textContent("#event")).includes("Ferry Lights"), "the event's name");
+const onTheLand = await page.textContent("#lines-word");
+check(/^ Contours every \d+ m, roads, houses, place names$/u.test(onTheLand), `the switch of the land says ${onTheLand}`);
 await look(page, "live-laptop");
 let faults = await seriousFaults(page);
 

@@ -131,6 +131,7 @@ pub fn reader() -> Reader<'static> {
     let sample = sample
         .replace("\"ostlers-ferry.tif\"", "\"hill.asc\"")
         .replace("roads = \"roads.geojson\"\n", "")
+        .replace("[place_names]\nfile = \"place-names.geojson\"\n", "")
         .lines()
         .map(|line| match line.split_once(" = { file") {
             Some(("at", _)) => "at = \"47.0, -34.9\"",
@@ -155,6 +156,7 @@ pub fn reader() -> Reader<'static> {
             "line = { file = \"places.geojson\", name = \"Course\" }",
             "line = [\"47.12, -35.24\", \"47.13, -35.24\"]",
         )
+        .replace("[place_names]\nfile = \"places.geojson\"\nlayer = \"places\"\nname_field = \"name\"\nkind_field = \"name\"\n", "")
         .replace(
             "at = { file = \"places.geojson\", name = \"Elevator\" }",
             "at = \"47.125, -35.235\"",

@@ -3,16 +3,19 @@
 use std::collections::BTreeMap;
 use std::fs;
 use std::path::{Path, PathBuf};
-use std::sync::OnceLock;
 use std::sync::atomic::AtomicBool;
+use std::sync::{Arc, OnceLock};
 
 use crate::support::{self, perchline_long, said};
 use jiff::ZonedDateTime;
-use perchline::assessment::Assessment;
-use perchline::plan::ChooseInputs;
+use perchline::assessment::{Assessment, SiteMap};
+use perchline::link::Outcome;
+use perchline::plan::{ChooseInputs, GroundKind};
 use perchline::report::layers::Layers;
 use perchline::report::map::choice::{self, ChoiceMap};
 use perchline::report::map::trackers::{self, TrackerMap};
+use perchline::report::map::{self, MapContent};
+use perchline::report::palette::Lab;
 use serde_json::Value;
 
 const SAMPLE: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/sample-terrain/ferry-lights.toml");
@@ -259,39 +262,215 @@ fn stretches_are_drawn(opened: &Assessment) -> Vec<String> {
     drawn
 }
 
-/// Land maps mark the water and the roads that the plan's files have, and contours have
-/// their heights, which lie between the lowest and the highest ground.
+/// The sample, and the town with houses and water.
+fn both() -> [&'static Assessment; 2] {
+    static TOWN: OnceLock<(support::live::Copy, Assessment)> = OnceLock::new();
+    let (_, town) = TOWN.get_or_init(|| {
+        let copy = support::live::copy("ferry-lights-town.toml", |text| text);
+        let opened = Assessment::read(&copy.plan).unwrap();
+        (copy, opened)
+    });
+    [assessment(), town]
+}
+
+/// What a map is drawn from: the shaded relief, and the coverage of the first site on the
+/// first channel.
+fn covered(opened: &Assessment) -> (ndarray::Array2<u8>, Arc<SiteMap>) {
+    let grid = opened.map_grid().unwrap();
+    let never = AtomicBool::new(false);
+    let inputs = opened.rank_inputs(&grid, &|| (), &never);
+    let (channel, site) = (&opened.plan.channels[0], &opened.plan.sites[0]);
+    let made = opened.site_map(&inputs, channel, site).unwrap();
+    (opened.terrain.hillshade().unwrap(), made)
+}
+
+fn map_of<'a>(
+    opened: &'a Assessment,
+    (relief, made): &'a (ndarray::Array2<u8>, Arc<SiteMap>),
+) -> MapContent<'a> {
+    MapContent::of(opened, relief, &opened.plan.channels[0].name, &made.score, &made.coverage)
+}
+
+/// Every map has the contours with their heights, the water and the roads of the plan's
+/// files, its names of the ground, and says what they are.
 #[test]
-fn land_has_water_roads_and_heights() {
-    let plain = assessment();
-    let copy = support::live::copy("ferry-lights-town.toml", |text| text);
-    let town = Assessment::read(&copy.plan).unwrap();
+fn every_map_has_the_land_and_its_names() {
     let mut told = Vec::new();
-    for opened in [plain, &town] {
+    for opened in both() {
         let plan = &opened.plan;
+        let ground = covered(opened);
+        let content = map_of(opened, &ground);
         let grid = opened.map_grid().unwrap();
-        let relief = opened.terrain.hillshade().unwrap();
+        let layers = Layers { plan, terrain: &opened.terrain, relief: &ground.0, grid: &grid };
         let packet = plan.channels.iter().find(|c| plan.trackers_on(c).next().is_some()).unwrap();
-        let layers = Layers { plan, terrain: &opened.terrain, relief: &relief, grid: &grid };
         let study = opened.trackers(packet, &[&plan.sites[0]], &AtomicBool::new(false)).unwrap();
-        let content = TrackerMap { layers, study: &study, provenance: &opened.provenance };
-        let drawing = trackers::draw_svg(&content).unwrap();
-        let texts = elements(&drawing, "text");
-        let heights: Vec<f64> = texts
-            .iter()
-            .filter(|(a, _)| a["font-size"] == "15")
-            .map(|(_, text)| text.parse().unwrap())
-            .collect();
-        let (low, high) = opened.terrain.height_range().unwrap();
-        assert!(heights.len() > 5, "{heights:?}");
-        for height in &heights {
-            assert!((low.value()..=high.value()).contains(height), "{height}");
-            let interval = layers.contour_interval().unwrap().value();
-            assert!((height / interval).fract().abs() < 1e-9, "{height} of {interval}");
+        let tracked = TrackerMap { layers, study: &study, provenance: &opened.provenance };
+        let file = plan.file.file_stem().unwrap().to_str().unwrap();
+        keep(&format!("land-{file}.png"), &map::draw(&content).unwrap());
+        let interval = layers.contour_interval().unwrap().value();
+        for (kind, drawing) in [
+            ("coverage", map::draw_svg(&content).unwrap()),
+            ("trackers", trackers::draw_svg(&tracked).unwrap()),
+        ] {
+            let texts = elements(&drawing, "text");
+            let heights: Vec<f64> = texts
+                .iter()
+                .filter(|(a, text)| a["font-size"] == "15" && text.parse::<f64>().is_ok())
+                .map(|(_, text)| text.parse().unwrap())
+                .collect();
+            let (low, high) = opened.terrain.height_range().unwrap();
+            assert!(heights.len() > 5, "{kind}: {heights:?}");
+            for height in &heights {
+                assert!((low.value()..=high.value()).contains(height), "{kind}: {height}");
+                assert!((height / interval).fract().abs() < 1e-9, "{kind}: {height}");
+            }
+            let has = |wanted: &str| texts.iter().any(|(_, text)| text == wanted);
+            assert!(has(&format!("Contours every {interval:.0} m")), "{kind}");
+            assert_eq!(has("Road"), plan.search.roads.is_some(), "{kind}");
+            assert_eq!(has("Open water"), opened.terrain.has_water(), "{kind}");
+            told.push((has("Open water"), has("Road")));
+            // Names are slanted and have a rim of paper; water has a tone of its own.
+            let named: Vec<&(Attributes, String)> =
+                texts.iter().filter(|(a, _)| a.contains_key("paint-order")).collect();
+            assert!(named.len() >= 8, "{kind}: {named:?}");
+            for (attributes, text) in named {
+                let known = plan.place_names.as_ref().unwrap().found.names.iter();
+                let own = known.clone().find(|name| name.name == *text);
+                let own = own.unwrap_or_else(|| panic!("{kind}: {text} is no name of the plan"));
+                assert_eq!(attributes["font-style"], "oblique");
+                let is_water = own.kind == GroundKind::Water;
+                assert_eq!(attributes["fill"] == "#3f6a88", is_water, "{kind}: {text}");
+            }
+            assert!(has("Ostler's Ferry") && has("River Lode"), "{kind}: {texts:?}");
         }
-        let has = |wanted: &str| texts.iter().any(|(_, text)| text == wanted);
-        assert_eq!(has("Road"), plan.search.roads.is_some());
-        told.push((has("Open water"), has("Road")));
     }
     assert!(told.iter().any(|(water, _)| *water) && told.iter().any(|(_, road)| *road), "{told:?}");
+}
+
+/// The lines of the land leave the classes what they are: of each class most pixels of the
+/// map keep their very colour, and in grey its lightness stays nearer to its own than half
+/// way to the next class.
+#[test]
+fn the_land_leaves_the_classes_readable() {
+    for opened in both() {
+        let ground = covered(opened);
+        let content = map_of(opened, &ground);
+        let drawing = map::draw_svg(&content).unwrap();
+        let drawn = image::load_from_memory(&map::draw(&content).unwrap()).unwrap().to_rgb8();
+        // The classes alone are the first picture of the drawing.
+        let (attributes, _) = elements(&drawing, "image").swap_remove(0);
+        let data = attributes["href"].split_once("base64,").unwrap().1;
+        let bytes = base64::Engine::decode(&base64::engine::general_purpose::STANDARD, data);
+        let plain = image::load_from_memory(&bytes.unwrap()).unwrap().to_rgb8();
+        let side = |name: &str| attributes[name].parse::<f64>().unwrap() as u32;
+        let (left, top) = (side("x"), side("y"));
+        let coverage = &ground.1.coverage;
+        let grey = |pixel: &image::Rgb<u8>| Lab::from_rgb(pixel.0).lightness;
+        let mut found: BTreeMap<Outcome, (f64, f64, f64, f64)> = BTreeMap::new();
+        for (x, y, pixel) in plain.enumerate_pixels() {
+            let cell = |at: u32, of: u32, cells: usize| {
+                ((f64::from(at) + 0.5) / f64::from(of) * cells as f64) as usize
+            };
+            let (rows, columns) = coverage.outcome.dim();
+            let at = (cell(y, plain.height(), rows), cell(x, plain.width(), columns));
+            let shown = drawn.get_pixel(left + x, top + y);
+            let sums = found.entry(coverage.outcome[at]).or_default();
+            sums.0 += 1.0;
+            sums.1 += f64::from(u8::from(shown == pixel));
+            sums.2 += grey(pixel);
+            sums.3 += grey(shown);
+        }
+        let light: Vec<(Outcome, f64, f64)> = found
+            .iter()
+            .filter(|(_, sums)| sums.0 > 20_000.0)
+            .map(|(outcome, (count, kept, plain, shown))| {
+                assert!(kept / count > 0.6, "{outcome:?} keeps {kept} of {count} pixels");
+                (*outcome, plain / count, shown / count)
+            })
+            .collect();
+        assert!(light.len() >= 4, "{light:?}");
+        for (outcome, plain, shown) in &light {
+            let others = light.iter().filter(|(other, ..)| other != outcome);
+            let next = others.map(|(_, other, _)| (other - plain).abs()).fold(f64::MAX, f64::min);
+            assert!((shown - plain).abs() < next / 2.0, "{outcome:?}: {light:?}");
+        }
+    }
+}
+
+/// Names of another place are on no map, and a remark says so; the plan's names that a map
+/// has room for are on it, the others on none.
+#[test]
+fn names_of_another_place_are_told() {
+    let elsewhere = support::live::copy("ferry-lights.toml", |text| {
+        text.replace("place-names.geojson", "elsewhere.geojson")
+    });
+    let names = r#"{"type": "FeatureCollection", "features": [{"type": "Feature", "properties": {"name": "Far Town"}, "geometry": {"type": "Point", "coordinates": [-30.0, 40.0]}}]}"#;
+    fs::write(elsewhere.folder.path().join("elsewhere.geojson"), names).unwrap();
+    let opened = Assessment::read(&elsewhere.plan).unwrap();
+    let told = opened.remarks.iter().find(|remark| remark.about == "place_names: file").unwrap();
+    assert!(told.text.starts_with("none of the 1 names of elsewhere.geojson"), "{}", told.text);
+    let about = |remark: &perchline::plan::Remark| remark.about.starts_with("place_names");
+    assert!(!assessment().remarks.iter().any(about));
+}
+
+/// With a grid in the plan every map and sheet has its lines with their numbers, and says
+/// which square of 100 km they are in.
+#[test]
+fn the_grid_is_on_every_map() {
+    let copy = support::live::copy("ferry-lights.toml", |text| {
+        assert!(text.contains("[map]\n"));
+        text.replace("[map]\n", "[map]\ngrid = \"utm\"\n")
+    });
+    let opened = Assessment::read(&copy.plan).unwrap();
+    let plan = &opened.plan;
+    let grid = opened.map_grid().unwrap();
+    let ground = covered(&opened);
+    let never = AtomicBool::new(false);
+    let layers = Layers { plan, terrain: &opened.terrain, relief: &ground.0, grid: &grid };
+    let packet = plan.channels.iter().find(|c| plan.trackers_on(c).next().is_some()).unwrap();
+    let study = opened.trackers(packet, &[&plan.sites[0]], &never).unwrap();
+    let asked = ChooseInputs { relays: 2, ..plan.choose };
+    let chosen = opened.choice(&plan.channels[0], &asked, &grid, &|| {}, &never).unwrap();
+    let provenance = &opened.provenance;
+    for (kind, drawing) in [
+        ("coverage", map::draw_svg(&map_of(&opened, &ground)).unwrap()),
+        (
+            "trackers",
+            trackers::draw_svg(&TrackerMap { layers, study: &study, provenance }).unwrap(),
+        ),
+        ("choice", choice::draw_svg(&ChoiceMap { layers, choice: &chosen, provenance }).unwrap()),
+    ] {
+        let texts: Vec<String> = elements(&drawing, "text").into_iter().map(|(_, t)| t).collect();
+        let square = texts.iter().any(|text| text.contains("square 25T "));
+        assert!(square, "{kind}: {texts:?}");
+        for number in ["53", "55", "06"] {
+            assert!(texts.iter().any(|text| text == number), "{kind}: no line {number}: {texts:?}");
+        }
+    }
+}
+
+/// The picture of lines under a page has the plan's names of the ground too.
+#[test]
+fn a_page_shows_the_names_of_the_ground() {
+    let opened = assessment();
+    let grid = opened.map_grid().unwrap();
+    let relief = opened.terrain.hillshade().unwrap();
+    let mut unnamed = opened.plan.clone();
+    unnamed.place_names = None;
+    let pictures = [&opened.plan, &unnamed].map(|plan| {
+        let layers = Layers { plan, terrain: &opened.terrain, relief: &relief, grid: &grid };
+        let size = layers.size(1500).unwrap();
+        let png = layers.lines(size).unwrap();
+        keep("page-lines.png", &png);
+        (layers.contours_shown(size), image::load_from_memory(&png).unwrap().to_rgba8())
+    });
+    let [(shown, named), (_, bare)] = &pictures;
+    let differ = named.pixels().zip(bare.pixels()).filter(|(a, b)| a != b).count();
+    assert!((3_000..100_000).contains(&differ), "{differ} pixels of names");
+    // On a small picture the stronger contours stand alone, and that is told.
+    let layers =
+        Layers { plan: &opened.plan, terrain: &opened.terrain, relief: &relief, grid: &grid };
+    assert_eq!(*shown, layers.contour_interval());
+    let small = layers.contours_shown((600, 400)).unwrap();
+    assert!((small.value() / layers.contour_interval().unwrap().value() - 5.0).abs() < 1e-9);
 }

@@ -19,6 +19,8 @@ use crate::landscape;
 mod files;
 #[path = "../../sample-terrain/land_cover.rs"]
 mod land_cover;
+#[path = "../../sample-terrain/place_names.rs"]
+mod place_names;
 #[path = "../../sample-terrain/roads.rs"]
 mod roads;
 #[path = "../../sample-terrain/town.rs"]
@@ -49,6 +51,18 @@ fn making_it_again_gives_the_committed_files() {
         (numbers(&drawn["features"]), numbers(&serde_json::from_str(&text).unwrap()));
     assert!(drawn.len() > 40 && drawn.len() == kept.len());
     assert!(drawn.iter().zip(&kept).all(|(a, b)| (a - b).abs() < 2e-6));
+    let drawn: Value = serde_json::from_str(&files::name_geojson()).unwrap();
+    let text = fs::read_to_string(sample("place-names.geojson")).unwrap();
+    let kept: Value = serde_json::from_str(&text).unwrap();
+    let (drawn, kept) =
+        (drawn["features"].as_array().unwrap(), kept["features"].as_array().unwrap());
+    assert!(drawn.len() >= 15 && drawn.len() == kept.len());
+    for (drawn, kept) in drawn.iter().zip(kept) {
+        assert_eq!(drawn["properties"], kept["properties"]);
+        let (drawn, kept) = (numbers(&drawn["geometry"]), numbers(&kept["geometry"]));
+        assert!(!drawn.is_empty() && drawn.len() == kept.len());
+        assert!(drawn.iter().zip(&kept).all(|(a, b)| (a - b).abs() < 2e-6));
+    }
     let heights = landscape::heights();
     let named = files::named(&sample("ferry-lights.toml"), &heights).unwrap();
     let made: Value = serde_json::from_str(&files::geojson(&town::houses(&named.clear))).unwrap();

@@ -41,7 +41,7 @@ pub(super) async fn land(State(served): State<Served>) -> Response {
     picture(served, |desk| Ok(Arc::clone(&desk.lock().board).land.clone())).await
 }
 
-/// Contours, roads and houses over everything.
+/// Water, contours, roads, houses and names of the ground over everything.
 pub(super) async fn lines(State(served): State<Served>) -> Response {
     picture(served, |desk| Ok(Arc::clone(&desk.lock().board).lines.clone())).await
 }

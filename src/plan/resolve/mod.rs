@@ -48,6 +48,7 @@ pub(super) fn resolve(
     let buildings = check.buildings();
     let land_cover = check.land_cover();
     let water = check.water();
+    let place_names = check.place_names();
     let prediction = check.prediction(methods);
     let map = check.map();
     check.names();
@@ -82,6 +83,7 @@ pub(super) fn resolve(
             buildings: buildings?,
             land_cover: land_cover?,
             water: water?,
+            place_names: place_names?,
             prediction: prediction?,
             map: map?,
             // An entry is only ever missing together with a problem.

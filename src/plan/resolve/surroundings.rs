@@ -6,9 +6,13 @@ use std::path::{Path, PathBuf};
 use super::check::quoted;
 use super::names::suggestion;
 use super::{Check, Entry};
-use crate::typed::{buildings, land_cover, water};
-use crate::{BuildingInputs, ClassMapping, ClutterClass, LandCoverInputs, Roof, WaterInputs};
+use crate::typed::{buildings, land_cover, place_names, water};
+use crate::{
+    BuildingInputs, ClassMapping, ClutterClass, GroundKind, GroundName, GroundNames,
+    LandCoverInputs, PlaceNameInputs, Roof, WaterInputs,
+};
 use perchline_units::Metres;
+use perchline_vector::{self as vector, NameFields, VectorError};
 
 /// The largest mapping file that is read, in bytes.
 const MAX_MAPPING_BYTES: u64 = 1024 * 1024;
@@ -45,6 +49,75 @@ impl Check<'_> {
         }
         let files = self.vector_files(&entry, read.files.as_deref().unwrap_or_default());
         read.with(water::Resolved { files: Some(files) }).map(Some)
+    }
+
+    /// Names of the ground; the outer `None` is a problem.
+    pub(super) fn place_names(&mut self) -> Option<Option<PlaceNameInputs>> {
+        if !self.has("place_names") {
+            return Some(None);
+        }
+        let typed: place_names::Text = self.table("place_names")?;
+        let entry = Entry::single("place_names");
+        let read = typed.read(self, &entry, "");
+        let fields = NameFields {
+            layer: read.layer.as_ref().and_then(Option::as_deref),
+            name: read.name_field.as_ref().and_then(Option::as_deref),
+            kind: read.kind_field.as_ref().and_then(Option::as_deref),
+        };
+        let found = self.ground_names(&entry, &read.found, &fields);
+        read.with(place_names::Resolved { found }).map(Some)
+    }
+
+    fn ground_names(
+        &mut self,
+        entry: &Entry,
+        typed: &str,
+        fields: &NameFields<'_>,
+    ) -> Option<GroundNames> {
+        let file = self.local_file(entry, "file", typed)?;
+        let read = match vector::names(&file, fields) {
+            Ok(read) => read,
+            Err(error) => {
+                let field = match &error {
+                    VectorError::NoLayer { .. } => "layer",
+                    VectorError::NoField { field, .. } if fields.name == Some(field) => {
+                        "name_field"
+                    }
+                    VectorError::NoField { .. } => "kind_field",
+                    _ => "file",
+                };
+                self.problem(entry, field, error.to_string());
+                return None;
+            }
+        };
+        if read.places.is_empty() {
+            let text = format!(
+                "{} has no named point, line or polygon; it has {} without a name and {} without \
+                 a shape that can be read",
+                file.display(),
+                read.nameless,
+                read.shapeless
+            );
+            self.problem(entry, "file", text);
+            return None;
+        }
+        if !self.hashed(entry, "file", &file) {
+            return None;
+        }
+        let left_out = [(read.nameless, "no name"), (read.shapeless, "no shape that can be read")];
+        let left_out = left_out.into_iter().filter(|(count, _)| *count > 0);
+        let left_out: Vec<String> =
+            left_out.map(|(count, lacks)| format!("{count} with {lacks}")).collect();
+        if !left_out.is_empty() {
+            let text =
+                format!("features of {} are left out: {}", file.display(), left_out.join(", "));
+            self.remark(entry, "file", text);
+        }
+        let names = read.places.into_iter().filter_map(|place| {
+            let kind = place.kind.map_or(GroundKind::Other, |kind| GroundKind::of(&kind));
+            Some(GroundName { name: place.name?, kind, geometry: place.geometry })
+        });
+        Some(GroundNames { file, names: names.collect() })
     }
 
     /// A list of vector files, joined to the plan's folder and hashed.

@@ -1,11 +1,12 @@
 //! Buildings and land cover as typed.
 
+use super::FILE;
 use super::measures::length;
-use crate::ClassMapping;
 use crate::field::{
     AnyText, Flag, Left, LeftOptional, List, Measure, Number, Optional, Usual, left, left_optional,
     list, number, optional, table, usual,
 };
+use crate::{ClassMapping, GroundNames};
 use perchline_units::Metres;
 use std::path::PathBuf;
 
@@ -72,5 +73,26 @@ table! {
             optional(length(-500.0, 5000.0), "none").such_as(&["0.5 m"]),
         /// Whether it is salt and counts as sea; fresh water counts as land.
         salt: Usual<Flag> as bool = usual(Flag, true),
+    }
+}
+
+table! {
+    /// Names of the ground for orientation: towns, quarters, streets, streams.
+    #[derive(Debug, Clone, PartialEq)]
+    place_names as PlaceNameInputs {
+        /// Vector file of the points, lines and polygons that have them.
+        found = "file": Left<AnyText> => GroundNames = left(AnyText)
+            .such_as(&["place-names.geojson"])
+            .allowed(FILE),
+        /// The layer that holds them, for files of several.
+        layer: Optional<AnyText> as Option<String> = optional(AnyText, "all layers")
+            .such_as(&["names"]),
+        /// The field that holds the name.
+        name_field: Optional<AnyText> as Option<String> =
+            optional(AnyText, "`name`, `title`, `label` or `id`").such_as(&["name"]),
+        /// The field that says what has it; water is told by it, and towns are set larger.
+        kind_field: Optional<AnyText> as Option<String> = optional(AnyText, "`kind` or `type`")
+            .note("`town`, `village`, `quarter`, `river`, `stream`, `lake` and the like")
+            .such_as(&["kind"]),
     }
 }

@@ -30,7 +30,6 @@ use perchline_power::{CrewNeeds, StationBudget};
 use perchline_siting::choose::LinkedSites;
 use perchline_siting::direct::Fallback;
 use perchline_siting::{Aid, Ranking, RouteCourse, SiteScore};
-use perchline_terrain::Terrain;
 use perchline_units::Position;
 
 use super::cautions::{Caution, Output, cautions};
@@ -100,8 +99,6 @@ pub struct BriefContent<'a> {
     pub inputs: &'a BriefInputs<'a>,
     /// The map of the relay's site.
     pub map: &'a MapContent<'a>,
-    /// The plan's terrain.
-    pub terrain: &'a Terrain,
     /// The papers to lay sheets out for.
     pub papers: &'a [Paper],
 }

@@ -4,8 +4,10 @@
 use base64::Engine as _;
 use geo::{LineString, Simplify};
 
-use crate::layers::{Layers, Packing, png};
+use crate::layers::{Packing, png};
+use crate::map::frame::grid_told;
 use crate::map::georeference::MapFrame;
+use crate::map::land;
 use crate::map::legend::{Reader, explained};
 use crate::map::names::Named;
 use crate::map::{MapContent, draw_for_print, marks, names};
@@ -13,7 +15,6 @@ use crate::outputs::{OutboxSlot, OutputError};
 use crate::svg_page::{Frame, Sheet, render_clear};
 use crate::{ReportError, words};
 use perchline_link::Outcome;
-use perchline_terrain::Terrain;
 use perchline_units::Position;
 
 use super::{BriefContent, plain};
@@ -74,29 +75,34 @@ struct Drawn {
     names: Vec<u8>,
     /// What came of the names.
     named: Named,
+    /// What is said of the grid.
+    grid: Option<String>,
 }
 
 impl Drawn {
-    fn of(
-        content: &MapContent<'_>,
-        layers: &Layers<'_>,
-        longest: u32,
-    ) -> Result<Self, ReportError> {
+    fn of(content: &MapContent<'_>, longest: u32) -> Result<Self, ReportError> {
+        let layers = content.layers();
         let size = layers.size(longest)?;
         let land = || png(&layers.land(size)?, Packing::Small);
         let classes = || png(&layers.classes(content.coverage, size)?, Packing::Small);
-        let names = || -> Result<(Vec<u8>, Named), ReportError> {
-            let mut sheet = Sheet::clear(size.0, size.1);
-            let frame = MapFrame::filling(layers.grid, sheet.whole())?;
-            let named = names::draw(&mut sheet, content, &frame)?;
-            Ok((render_clear(&sheet.into_svg())?, named))
+        // The page shows posts by marks of its own, so the land has its names by itself.
+        let lines_and_names = || -> Result<_, ReportError> {
+            let mut lines = Sheet::clear(size.0, size.1);
+            let mut names = Sheet::clear(size.0, size.1);
+            let frame = MapFrame::filling(layers.grid, lines.whole())?;
+            land::draw(&mut lines, &layers, &frame)?;
+            let around = names::Surroundings::default();
+            let both = (&mut names, Some(&mut lines));
+            let named = names::draw_over(both, content, &frame, around)?;
+            let (lines, names) = (lines.into_svg(), names.into_svg());
+            let (lines, names) = rayon::join(|| render_clear(&lines), || render_clear(&names));
+            let grid = grid_told(&frame, content.plan.map.grid)?;
+            Ok((lines?, names?, named, grid))
         };
-        let ((land, classes), (lines, names)) = rayon::join(
-            || rayon::join(land, classes),
-            || rayon::join(|| layers.lines(size), names),
-        );
-        let (names, named) = names?;
-        Ok(Self { size, land: land?, classes: classes?, lines: lines?, names, named })
+        let ((land, classes), lines_and_names) =
+            rayon::join(|| rayon::join(land, classes), lines_and_names);
+        let (lines, names, named, grid) = lines_and_names?;
+        Ok(Self { size, land: land?, classes: classes?, lines, names, named, grid })
     }
 
     fn bytes(&self) -> usize {
@@ -109,14 +115,13 @@ impl Pictures {
     ///
     /// # Errors
     /// [`ReportError`] when a layer does not fit its grid or cannot be drawn.
-    pub fn of(content: &MapContent<'_>, terrain: &Terrain) -> Result<Self, ReportError> {
+    pub fn of(content: &MapContent<'_>) -> Result<Self, ReportError> {
         let grid = &content.coverage.grid;
-        let layers = Layers { plan: content.plan, terrain, relief: content.relief, grid };
-        let mut drawn = Drawn::of(content, &layers, LONGEST[0])?;
+        let mut drawn = Drawn::of(content, LONGEST[0])?;
         for longest in LONGEST.into_iter().skip(1) {
             // A person's own map under it may be a photograph, which packs badly.
             if drawn.bytes() > HEAVIEST {
-                drawn = Drawn::of(content, &layers, longest)?;
+                drawn = Drawn::of(content, longest)?;
             }
         }
         let size = drawn.size;
@@ -180,6 +185,11 @@ impl Pictures {
     /// What is said of names that found no place on the picture.
     pub(super) fn unnamed(&self) -> Option<String> {
         names::without_room(&self.drawn.named.unnamed)
+    }
+
+    /// What is said of the grid on the picture.
+    pub(super) fn grid(&self) -> Option<&str> {
+        self.drawn.grid.as_deref()
     }
 
     /// The mark of a post, as an address.

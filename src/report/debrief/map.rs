@@ -4,7 +4,7 @@
 use std::collections::HashSet;
 
 use crate::map::georeference::MapFrame;
-use crate::map::names::Named;
+use crate::map::names::{Named, Surroundings};
 use crate::map::{MapContent, frame, ground, legend, names};
 use crate::outputs::{OutboxSlot, OutputError};
 use crate::palette::{ACCENT, INK, PAPER};
@@ -124,7 +124,10 @@ pub(super) fn on_the_ground(
     let under = content.map;
     ground(sheet, under, map, 1.0)?;
     border(sheet, map)?;
-    let named = names::draw(sheet, under, map)?;
+    let marks = content.compared.iter().map(|one| Ok(names::square(map.at(one.at)?, RADIUS)));
+    let marks = marks.collect::<Result<Vec<_>, ReportError>>()?;
+    let named =
+        names::draw(sheet, under, map, Surroundings { marks: &marks, ..Surroundings::default() })?;
     // What went wrong lies on top.
     let order = [Agreement::AsPredicted, Agreement::Open, Agreement::Better, Agreement::Worse];
     let mut off = 0usize;

@@ -6,7 +6,7 @@ use crate::brief::lower;
 use crate::brief::sheets::flow::{self, Piece};
 use crate::brief::sheets::liaison::fitted_map;
 use crate::brief::sheets::{Paper, SMALLEST, blank, foot, pdf, rule};
-use crate::map::frame::bar_and_north;
+use crate::map::frame::bar_grid_and_north;
 use crate::map::georeference::MapFrame;
 use crate::map::{legend, names};
 use crate::outputs::{OutboxSlot, OutputError};
@@ -139,7 +139,7 @@ fn draw_map(
     };
     let drawn = on_the_ground(sheet, content, &map, line)?;
     let base = frame.bottom() + 40.0;
-    bar_and_north(sheet, &map, under.plan.units, (room.left, room.right()), base)?;
+    bar_grid_and_north(sheet, &map, under.plan, (room.left, room.right()), base)?;
     let text = Lettering::new(20.0);
     let third = room.width / 3.0;
     for (index, ((kind, heard, _), meaning)) in LEGEND.into_iter().zip(&counts).enumerate() {

@@ -14,11 +14,13 @@ use perchline_plan::Plan;
 use perchline_siting::choose::{Choice, Sector, Wide};
 
 use super::georeference::MapFrame;
+use super::ground_names::NameSizes;
 use super::inset;
+use super::land;
 use super::legend::area_mark;
 use super::marks::{self, OTHER_SITE_RADIUS, POST_RADIUS, SITE_RADIUS};
 use super::names::{inside, square};
-use super::place_names::{PlaceNames, contours_told, land_legend, land_sheet};
+use super::place_names::{PlaceNames, land_sheet};
 
 /// Everything that the map shows.
 #[derive(Clone, Copy)]
@@ -155,7 +157,7 @@ fn on_the_ground(
     map: &MapFrame,
 ) -> Result<Vec<String>, ReportError> {
     let (plan, choice, frame) = (content.layers.plan, content.choice, map.frame());
-    let mut names = PlaceNames::default();
+    let mut names = PlaceNames::on_grid(sheet, map, plan)?;
     routes_and_areas(sheet, plan, map, &mut names)?;
     let mut relays: Vec<(usize, &str, Point)> = Vec::new();
     let mut others = Vec::new();
@@ -196,7 +198,9 @@ fn on_the_ground(
             names.add(*at, SITE_RADIUS, (None, &site.name), Lettering::new(22.0).bold(), 1);
         }
     }
+    names.add_ground(&content.layers, map, NameSizes::SHEET)?;
     let placed = names.placed(frame);
+    placed.draw_ground(sheet);
     placed.draw_leaders(sheet);
     for (site, at) in others {
         if digipeater == Some(&site.name) {
@@ -262,7 +266,7 @@ fn side(side: &mut Side<'_>, content: &ChoiceMap<'_>) -> Result<(), ReportError>
         row.push((&area_mark, "Staging area"));
     }
     side.marks_in_rows(&row);
-    land_legend(side, &content.layers)?;
+    land::legend(side, &content.layers);
     side.skip(36.0);
     side.heading("Which relay serves what", "");
     side.skip(4.0);
@@ -278,10 +282,6 @@ fn side(side: &mut Side<'_>, content: &ChoiceMap<'_>) -> Result<(), ReportError>
         for (number, wide) in (1..).zip(all.iter().take(rows)) {
             side.numbered(number, &wide.name, &shares(wide));
         }
-    }
-    if let Some(contours) = contours_told(&content.layers) {
-        side.skip(34.0);
-        side.paragraph(&contours, &Lettering::new(18.0).quiet(), 23.0);
     }
     Ok(())
 }

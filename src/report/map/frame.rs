@@ -76,14 +76,47 @@ fn scale(map: &MapFrame) -> String {
 /// What stands beside the scale bar.
 fn scale_and_grid(map: &MapFrame, grid: ReferenceGrid) -> Result<String, ReportError> {
     let scale = scale(map);
-    Ok(match grid {
-        ReferenceGrid::None => scale,
-        ReferenceGrid::Utm => match GridLines::of(map)? {
-            Some(grid) => format!("{scale}  ·  {}", grid.told()),
-            None => format!("{scale}  ·  no UTM grid here: UTM ends at 80° S and 84° N"),
-        },
+    Ok(match grid_told(map, grid)? {
+        Some(grid) => format!("{scale}  ·  {grid}"),
+        None => scale,
     })
 }
+
+/// What is said of the grid on a map; nothing where the plan wants none.
+///
+/// # Errors
+/// [`ReportError`] when the map's edge cannot be projected.
+pub fn grid_told(map: &MapFrame, grid: ReferenceGrid) -> Result<Option<String>, ReportError> {
+    Ok(match grid {
+        ReferenceGrid::None => None,
+        ReferenceGrid::Utm => Some(GridLines::of(map)?.map_or_else(
+            || "no UTM grid here: UTM ends at 80° S and 84° N".to_owned(),
+            |grid| grid.told(),
+        )),
+    })
+}
+
+/// The same as [`bar_and_north`], with what is said of the grid between the two.
+///
+/// # Errors
+/// [`ReportError`] as for [`bar_and_north`].
+pub fn bar_grid_and_north(
+    sheet: &mut Sheet,
+    map: &MapFrame,
+    plan: &Plan,
+    ends: (f64, f64),
+    base: f64,
+) -> Result<(), ReportError> {
+    let (from, to) = bar_and_north(sheet, map, plan.units, ends, base)?;
+    if let Some(told) = grid_told(map, plan.map.grid)? {
+        let small = Lettering::new(TICK_SIZE).quiet();
+        sheet.text_shrunk((from, base + 8.0), &told, &small, to - from, LEAST_TOLD);
+    }
+    Ok(())
+}
+
+/// What is said of the grid is set smaller down to this share before it is cut.
+const LEAST_TOLD: f64 = 0.6;
 
 /// Draws the scale bar and, right of it, the north arrow with what is said of it, on the
 /// base line `base`: at the map's ends, or where the map is too narrow for both, wider

@@ -35,11 +35,13 @@ pub struct GridLines {
     high: (f64, f64),
 }
 
-/// Draws the grid that `plan` wants, where there is one.
-pub fn draw(sheet: &mut Sheet, map: &MapFrame, plan: &Plan) -> Result<(), ReportError> {
+/// Draws the grid that `plan` wants, where there is one; returns where its numbers stand.
+pub fn draw(sheet: &mut Sheet, map: &MapFrame, plan: &Plan) -> Result<Vec<Frame>, ReportError> {
     match plan.map.grid {
-        ReferenceGrid::None => Ok(()),
-        ReferenceGrid::Utm => GridLines::of(map)?.map_or(Ok(()), |grid| grid.draw(sheet, map)),
+        ReferenceGrid::None => Ok(Vec::new()),
+        ReferenceGrid::Utm => {
+            GridLines::of(map)?.map_or_else(|| Ok(Vec::new()), |grid| grid.draw(sheet, map))
+        }
     }
 }
 
@@ -92,23 +94,24 @@ impl GridLines {
     }
 
     /// Draws the lines, and their numbers at the left and the lower edge.
-    fn draw(&self, sheet: &mut Sheet, map: &MapFrame) -> Result<(), ReportError> {
+    fn draw(&self, sheet: &mut Sheet, map: &MapFrame) -> Result<Vec<Frame>, ReportError> {
         let frame = map.frame();
+        let mut numbers = Vec::new();
         for east in crate::axis::multiples(self.low.0, self.high.0, self.step) {
             let line = self.line(map, |t| (east, self.low.1 + t * (self.high.1 - self.low.1)))?;
             strike(sheet, frame, &line);
             if let Some((x, _)) = crossing(&line, |p| p.1, frame.bottom() - 13.0) {
-                number(sheet, frame, (x, frame.bottom() - 13.0), &self.label(east));
+                numbers.extend(number(sheet, frame, (x, frame.bottom() - 13.0), &self.label(east)));
             }
         }
         for north in crate::axis::multiples(self.low.1, self.high.1, self.step) {
             let line = self.line(map, |t| (self.low.0 + t * (self.high.0 - self.low.0), north))?;
             strike(sheet, frame, &line);
             if let Some((_, y)) = crossing(&line, |p| p.0, frame.left + 17.0) {
-                number(sheet, frame, (frame.left + 17.0, y), &self.label(north));
+                numbers.extend(number(sheet, frame, (frame.left + 17.0, y), &self.label(north)));
             }
         }
-        Ok(())
+        Ok(numbers)
     }
 
     fn line(
@@ -149,8 +152,8 @@ fn crossing(line: &[Point], value: impl Fn(&Point) -> f64, wanted: f64) -> Optio
     })
 }
 
-/// A number on its patch, where it lies within the frame.
-fn number(sheet: &mut Sheet, frame: Frame, (x, y): Point, text: &str) {
+/// Draws a number on its patch, where that lies within the frame; returns the patch.
+fn number(sheet: &mut Sheet, frame: Frame, (x, y): Point, text: &str) -> Option<Frame> {
     let lettering = Lettering::new(NUMBER_SIZE).bold().aligned(Align::Middle);
     let width = lettering.width(text) + 2.0 * PADDING;
     let patch = Frame {
@@ -159,10 +162,12 @@ fn number(sheet: &mut Sheet, frame: Frame, (x, y): Point, text: &str) {
         width,
         height: NUMBER_SIZE + 2.0,
     };
-    if frame.holds(&patch) {
-        sheet.rectangle(patch, 2.0, &Pen::fill(PAPER).faint(0.85));
-        sheet.text((x, y + NUMBER_SIZE * 0.36), text, &lettering);
+    if !frame.holds(&patch) {
+        return None;
     }
+    sheet.rectangle(patch, 2.0, &Pen::fill(PAPER).faint(0.85));
+    sheet.text((x, y + NUMBER_SIZE * 0.36), text, &lettering);
+    Some(patch)
 }
 
 #[cfg(test)]

@@ -6,6 +6,7 @@ use crate::words;
 use perchline_plan::UnitSystem;
 
 use super::MapContent;
+use super::land;
 use super::marks;
 use super::names::Named;
 use super::route_line::{arrow, draw_distance};
@@ -53,6 +54,8 @@ pub fn explained(content: &MapContent<'_>, named: &Named, reader: Reader) -> Vec
     if plan.sites.len() > 1 {
         add(marks::other_site, if is_lead { "Other site" } else { "Other place for a relay" });
     }
+    let land = land::explained(&content.layers(), named.is_small);
+    all.extend(land.into_iter().map(|(draw, text)| Explained { draw, text }));
     all
 }
 

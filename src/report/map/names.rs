@@ -3,7 +3,7 @@
 use geo::{InteriorPoint, Simplify};
 
 use crate::ReportError;
-use crate::labels::{KeepClear, Label, PlacedLabel, place_labels};
+use crate::labels::PlacedLabel;
 use crate::palette::{ACCENT, INK, PAPER};
 use crate::svg_page::{Frame, Lettering, Pen, Point, Sheet, outline};
 use crate::typeface::printable;
@@ -11,10 +11,11 @@ use crate::words;
 use perchline_units::Position;
 
 use super::georeference::MapFrame;
-use super::grid_lines;
+use super::ground_names::NameSizes;
 use super::marks::{self, OTHER_SITE_RADIUS, POST_RADIUS, SITE_RADIUS};
+use super::place_names::PlaceNames;
 use super::route_line::{ROUTE_DASHES, RouteLine, box_around, draw_distance};
-use super::{MapContent, inset};
+use super::{MapContent, inset, land};
 
 /// Size of a post's name.
 const NAME_SIZE: f64 = 22.0;
@@ -26,7 +27,7 @@ const PADDING: f64 = 6.0;
 const ROUTE_PITCH: f64 = 12.0;
 
 /// A name ready to be set: number, text and how.
-pub(super) struct Name {
+pub struct Name {
     number: Option<String>,
     text: String,
     lettering: Lettering,
@@ -51,6 +52,23 @@ pub struct Named {
     pub unnamed: Vec<String>,
     /// Whether a route has marks of distance.
     pub distances: bool,
+    /// Whether the map is too small for all contours.
+    pub is_small: bool,
+}
+
+/// Where a map is read, and what else will lie on it.
+#[derive(Debug, Clone, Copy)]
+pub struct Surroundings<'a> {
+    /// How large texts of the ground are set.
+    pub sizes: NameSizes,
+    /// Marks that are drawn later.
+    pub marks: &'a [Frame],
+}
+
+impl Default for Surroundings<'_> {
+    fn default() -> Self {
+        Self { sizes: NameSizes::SHEET, marks: &[] }
+    }
 }
 
 /// Draws everything that the plan puts on the ground.
@@ -58,13 +76,28 @@ pub fn draw(
     sheet: &mut Sheet,
     content: &MapContent<'_>,
     map: &MapFrame,
+    around: Surroundings<'_>,
+) -> Result<Named, ReportError> {
+    draw_over((sheet, None), content, map, around)
+}
+
+/// The same with the grid and the texts of the ground on a sheet of their own, where one
+/// is given.
+///
+/// # Errors
+/// [`ReportError`] when a place cannot be projected.
+pub fn draw_over(
+    (sheet, mut under): (&mut Sheet, Option<&mut Sheet>),
+    content: &MapContent<'_>,
+    map: &MapFrame,
+    around: Surroundings<'_>,
 ) -> Result<Named, ReportError> {
     let frame = map.frame();
-    let mut clear = KeepClear::default();
-    let mut labels = Vec::new();
-    let mut names = Vec::new();
-
-    grid_lines::draw(sheet, map, content.plan)?;
+    let lowest = under.as_deref_mut().unwrap_or(sheet);
+    let mut names = PlaceNames::on_grid(lowest, map, content.plan)?;
+    for mark in around.marks {
+        names.will_cover(*mark);
+    }
     let mut routes = Vec::new();
     for (index, route) in content.plan.routes.iter().enumerate() {
         // Detail finer than a pixel would only fill the file; of the distances along it
@@ -73,7 +106,7 @@ pub fn draw(
         let shown = RouteLine::of(map, &route.line.simplify(fine))?;
         let dash = ROUTE_DASHES.get(index % ROUTE_DASHES.len()).copied().unwrap_or_default();
         shown.draw(sheet, frame, dash);
-        clear.soft.extend(spread(&shown.points()));
+        names.spare(&shown.points());
         routes.push(RouteLine::of(map, &route.line)?);
     }
     for (shown, route) in routes.iter().zip(&content.plan.routes) {
@@ -90,56 +123,35 @@ pub fn draw(
     }
 
     if let Some(at) = inside(map.at(content.site.at)?, frame) {
-        clear.marks.push(square(at, SITE_RADIUS));
-        let name = Name::plain(&content.site.site, Lettering::new(26.0).bold().in_colour(ACCENT));
-        labels.push(Label {
-            at,
-            radius: SITE_RADIUS,
-            full: name.size(false),
-            short: None,
-            rank: 0,
-        });
-        names.push(name);
+        let lettering = Lettering::new(26.0).bold().in_colour(ACCENT);
+        names.keep_off(square(at, SITE_RADIUS));
+        names.add_name(at, SITE_RADIUS, Name::plain(&content.site.site, lettering), 0);
     }
     let mut posts = Vec::new();
-    for (index, post) in content.site.posts.iter().enumerate() {
+    for (number, post) in (1..).zip(&content.site.posts) {
         let Some(at) = inside(map.at(post.at)?, frame) else { continue };
         posts.push((at, post.outcome));
-        clear.marks.push(square(at, POST_RADIUS));
-        let lettering = Lettering::new(NAME_SIZE);
-        let name = Name {
-            number: Some((index + 1).to_string()),
-            text: lettering.fitted(&post.post, NAME_ROOM),
-            lettering,
-        };
-        labels.push(Label {
-            at,
-            radius: POST_RADIUS,
-            full: name.size(false),
-            short: Some(name.size(true)),
-            rank: 1,
-        });
-        names.push(name);
+        names.add(at, POST_RADIUS, (Some(number), &post.post), Lettering::new(NAME_SIZE), 1);
     }
     // Where else it could stand, unless something more is there already.
     for other in content.plan.sites.iter().filter(|other| other.name != content.site.site) {
         let Some(at) = inside(map.at(other.at)?, inset(frame, OTHER_SITE_RADIUS)) else { continue };
         let own = square(at, OTHER_SITE_RADIUS);
-        if clear.marks.iter().all(|mark| !mark.overlaps(&own)) {
+        if names.taken().iter().all(|mark| !mark.overlaps(&own)) {
             marks::other_site(sheet, at);
-            clear.marks.push(own);
+            names.keep_off(own);
         }
     }
     // Distances and arrows where no mark stands.
     let mut distances = Vec::new();
     for route in &routes {
-        for (number, at) in route.distances(map, content.plan.units, &clear.marks) {
-            clear.marks.push(box_around(at));
+        for (number, at) in route.distances(map, content.plan.units, names.taken()) {
+            names.keep_off(box_around(at));
             distances.push((number, at));
         }
     }
     for route in &routes {
-        route.draw_arrows(sheet, map, &clear.marks);
+        route.draw_arrows(sheet, map, names.taken());
     }
     let has_distances = !distances.is_empty();
     for (number, at) in distances {
@@ -154,19 +166,14 @@ pub fn draw(
             || area.name.clone(),
             |s| format!("{}, {}", printable(&area.name), words::percent(s.share)),
         );
-        let name = Name::plain(&text, Lettering::new(NAME_SIZE).oblique());
         let radius = half_extent(&map.along(area.outline.exterior())?);
-        labels.push(Label { at, radius, full: name.size(false), short: None, rank: 2 });
-        names.push(name);
+        names.add_name(at, radius, Name::plain(&text, Lettering::new(NAME_SIZE).oblique()), 2);
     }
+    names.add_ground(&content.layers(), map, around.sizes)?;
 
-    let places = place_labels(&labels, inset(frame, 4.0), &clear);
-    for place in places.iter().flatten() {
-        if let Some((from, to)) = place.leader {
-            sheet.line(from, to, &Pen::line(PAPER, 5.0).faint(0.85));
-            sheet.line(from, to, &Pen::line(INK, 1.8));
-        }
-    }
+    let placed = names.placed(frame);
+    placed.draw_ground(under.unwrap_or(sheet));
+    placed.draw_leaders(sheet);
     // Posts lie on top: one that stands at the relay must still show.
     if let Some(at) = inside(map.at(content.site.at)?, frame) {
         marks::site(sheet, at, SITE_RADIUS);
@@ -174,14 +181,11 @@ pub fn draw(
     for (at, outcome) in posts {
         marks::post(sheet, at, outcome);
     }
-    let mut unnamed = Vec::new();
-    for (name, place) in names.into_iter().zip(&places) {
-        match place {
-            Some(place) => name.draw(sheet, place),
-            None => unnamed.push(name.told()),
-        }
-    }
-    Ok(Named { unnamed, distances: has_distances })
+    Ok(Named {
+        unnamed: placed.draw(sheet),
+        distances: has_distances,
+        is_small: land::is_small(frame),
+    })
 }
 
 /// What is said of names that found no place; nothing where all did.
@@ -203,6 +207,11 @@ impl Name {
     pub(super) fn of(number: Option<usize>, text: &str, lettering: Lettering) -> Self {
         let text = lettering.fitted(text, NAME_ROOM);
         Self { number: number.map(|number| number.to_string()), text, lettering }
+    }
+
+    /// Whether it has a number, which can stand for it.
+    pub(super) const fn is_numbered(&self) -> bool {
+        self.number.is_some()
     }
 
     /// What is said of it where it finds no place.
@@ -245,7 +254,7 @@ fn half_extent(points: &[Point]) -> f64 {
 }
 
 /// The square around a point.
-pub(super) fn square(at: Point, radius: f64) -> Frame {
+pub fn square(at: Point, radius: f64) -> Frame {
     Frame { left: at.0, top: at.1, width: 0.0, height: 0.0 }.grown(radius)
 }
 

@@ -64,7 +64,7 @@ fn legend(side: &mut Side<'_>, content: &MapContent<'_>, named: &Named) -> Resul
         "Of 100 spots around a place so many should hear and be heard, by this prediction. \
          Mark: the post. Tint: a radio carried as usual at the middle of each square."
             .to_owned();
-    if !content.buildings.is_empty() {
+    if !content.terrain.buildings().is_empty() {
         note.push_str(" White: houses; inside them radios do worse than on the street.");
     }
     side.paragraph(&note, &Lettering::new(18.0).quiet(), 23.0);

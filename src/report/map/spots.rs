@@ -5,9 +5,9 @@ use ndarray::Array2;
 
 use crate::basemap::Light;
 use crate::cautions::{Caution, IN_A_LINE};
-use crate::labels::{KeepClear, Label, place_labels};
+use crate::layers::Layers;
 use crate::outputs::{OutboxSlot, OutputError};
-use crate::palette::{self, ACCENT, INK, PAPER, QUIET, RELIEF_SWING};
+use crate::palette::{self, ACCENT, INK, PAPER, RELIEF_SWING};
 use crate::sheet_layout::{Figure, Foot, Head, SheetLayout, Side};
 use crate::spot_tables::stands_on;
 use crate::svg_page::{Align, Lettering, Pen, Point, Sheet, outline, render};
@@ -16,25 +16,35 @@ use crate::{Provenance, ReportError};
 use perchline_link::Outcome;
 use perchline_plan::Plan;
 use perchline_siting::spots::{Field, SpotSearch, StandsOn};
-use perchline_terrain::Grid;
+use perchline_terrain::Terrain;
 
 use super::georeference::MapFrame;
-use super::names::{inside, square};
-use super::{frame, grid_lines, inset};
+use super::ground_names::NameSizes;
+use super::names::{inside, square, without_room};
+use super::place_names::PlaceNames;
+use super::{frame, land};
 
 /// Everything that the map of a search shows.
 #[derive(Debug, Clone, Copy)]
 pub struct SpotMap<'a> {
     /// The plan.
     pub plan: &'a Plan,
-    /// The grid of `relief`, in the coordinate system of the search's grid.
-    pub ground: &'a Grid,
-    /// Shaded relief, 0 dark to 255 light, on the cells of `ground`.
+    /// Its terrain, in the coordinate system of the search's grid.
+    pub terrain: &'a Terrain,
+    /// Shaded relief, 0 dark to 255 light, on the terrain's cells.
     pub relief: &'a Array2<u8>,
     /// What was found.
     pub search: &'a SpotSearch,
     /// What it was made with.
     pub provenance: &'a Provenance,
+}
+
+impl<'a> SpotMap<'a> {
+    /// The land under it.
+    const fn layers(&self) -> Layers<'a> {
+        let grid = &self.search.field.grid;
+        Layers { plan: self.plan, terrain: self.terrain, relief: self.relief, grid }
+    }
 }
 
 /// A step of the map's scale: cells short of the best by no more than `within`
@@ -73,15 +83,10 @@ fn drawn(content: &SpotMap<'_>) -> Result<String, ReportError> {
     // The frame has whole pixels, a few thousand at most.
     let picture = paint(content, frame.width as u32, frame.height as u32)?;
     sheet.image(frame, &picture)?;
+    land::draw(sheet, &content.layers(), &map)?;
     frame::border(sheet, &map)?;
-    grid_lines::draw(sheet, &map, content.plan)?;
     let unnamed = on_the_ground(sheet, content, &map)?;
-    let said = match unnamed {
-        0 => None,
-        1 => Some("1 name found no room on the map; the list has it.".to_owned()),
-        more => Some(format!("{more} names found no room on the map; the list has them.")),
-    };
-    frame::below(sheet, &map, content.plan, said.as_deref())?;
+    frame::below(sheet, &map, content.plan, without_room(&unnamed).as_deref())?;
     side(&mut layout.side(), content)?;
     layout.foot(&Foot {
         notes: &[],
@@ -103,7 +108,8 @@ fn step_of(short: f64) -> usize {
 }
 
 fn paint(content: &SpotMap<'_>, width: u32, height: u32) -> Result<RgbImage, ReportError> {
-    let SpotMap { ground, relief, search, .. } = *content;
+    let SpotMap { terrain, relief, search, .. } = *content;
+    let ground = terrain.grid();
     if relief.dim() != (ground.rows(), ground.columns()) {
         return Err(ReportError::Uneven {
             layer: "relief",
@@ -150,23 +156,18 @@ fn given_up(x: u32, y: u32) -> [u8; 3] {
     if x % 14 < 3 && y % 14 < 3 { dot } else { plain }
 }
 
-/// Roads, routes, the searched area, sites, posts and spots; how many names
-/// found no place.
+/// Routes, the searched area, sites, posts and spots; returns the names that found no
+/// place.
 fn on_the_ground(
     sheet: &mut Sheet,
     content: &SpotMap<'_>,
     map: &MapFrame,
-) -> Result<usize, ReportError> {
+) -> Result<Vec<String>, ReportError> {
     let (plan, frame) = (content.plan, map.frame());
-    if let Some(roads) = &plan.search.roads {
-        for line in &roads.lines {
-            let path = outline(map.along(line)?, false);
-            sheet.path_within(frame, &path, &Pen::line(PAPER, 6.0));
-            sheet.path_within(frame, &path, &Pen::line(INK, 2.6));
-        }
-    }
+    let mut names = PlaceNames::on_grid(sheet, map, plan)?;
     for route in &plan.routes {
-        let path = outline(map.along(&route.line)?, false);
+        let line = map.along(&route.line)?;
+        let path = outline(line.iter().copied(), false);
         sheet.path_within(frame, &path, &Pen::line(PAPER, 8.0));
         sheet.path_within(frame, &path, &Pen::line(ACCENT, 4.0).dashed("14 7"));
     }
@@ -175,52 +176,34 @@ fn on_the_ground(
         sheet.path_within(frame, &path, &Pen::line(PAPER, 7.0));
         sheet.path_within(frame, &path, &Pen::line(INK, 3.4).dashed("2 8"));
     }
-    let mut clear = KeepClear::default();
-    let (mut labels, mut names) = (Vec::new(), Vec::new());
     let mut marks: Vec<(Point, Mark)> = Vec::new();
-    let mut named = |at: Point, radius: f64, text: &str, size: f64, rank: usize| {
-        clear.marks.push(square(at, radius));
-        let lettering = if rank == 0 { Lettering::new(size).bold() } else { Lettering::new(size) };
-        let text = lettering.fitted(text, 280.0);
-        let full = (lettering.width(&text) + 12.0, size + 8.0);
-        labels.push(Label { at, radius, full, short: None, rank });
-        names.push((text, lettering));
-    };
     for site in plan.sites.iter().filter(|s| s.available) {
         if let Some(at) = inside(map.at(site.at)?, frame) {
             marks.push((at, Mark::Site));
-            named(at, 13.0, &site.name, 21.0, 1);
+            names.add(at, 13.0, (None, &site.name), Lettering::new(21.0), 1);
         }
     }
     for post in &plan.posts {
         if let Some(at) = inside(map.at(post.at)?, frame) {
             marks.push((at, Mark::Post));
-            named(at, 9.0, &post.name, 18.0, 2);
+            names.add(at, 9.0, (None, &post.name), Lettering::new(18.0), 2);
         }
     }
     for (number, spot) in content.search.spots.iter().enumerate().rev() {
         if let Some(at) = inside(map.at(spot.rank.at)?, frame) {
             let on_roof = matches!(spot.stands_on, StandsOn::Roof { .. });
             marks.push((at, Mark::Spot { number: number + 1, on_roof }));
-            clear.marks.push(square(at, SPOT));
+            names.keep_off(square(at, SPOT));
         }
     }
-    let places = place_labels(&labels, inset(frame, 4.0), &clear);
-    for (from, to) in places.iter().flatten().filter_map(|place| place.leader) {
-        sheet.line(from, to, &Pen::line(PAPER, 4.0).faint(0.85));
-        sheet.line(from, to, &Pen::line(QUIET, 1.4));
-    }
+    names.add_ground(&content.layers(), map, NameSizes::SHEET)?;
+    let placed = names.placed(frame);
+    placed.draw_ground(sheet);
+    placed.draw_leaders(sheet);
     for (at, mark) in &marks {
         mark.draw(sheet, *at);
     }
-    for (place, (text, lettering)) in places.iter().zip(&names) {
-        if let Some(place) = place {
-            sheet.rectangle(place.frame, 5.0, &Pen::fill(PAPER).faint(0.82));
-            let base = place.frame.top + place.frame.height / 2.0 + lettering.size * 0.36;
-            sheet.text((place.frame.left + 6.0, base), text, lettering);
-        }
-    }
-    Ok(places.iter().filter(|place| place.is_none()).count())
+    Ok(placed.draw(sheet))
 }
 
 /// What stands on the map.
@@ -265,10 +248,14 @@ fn head(layout: &mut SheetLayout, content: &SpotMap<'_>) {
         search.channel,
         plan.units.height(plan.search.mast)
     );
-    let listed = search.best_listed.as_ref().map_or_else(String::new, |listed| {
-        format!("; best listed site {}", words::contact(listed.weighted_probability))
-    });
-    let caption = format!("weighted coverage from spot 1{listed}");
+    let listed = search.best_listed.as_ref();
+    let caption = listed.map_or_else(
+        || "weighted coverage from spot 1".to_owned(),
+        |listed| {
+            let listed = words::contact(listed.weighted_probability);
+            format!("from spot 1; best listed site {listed}")
+        },
+    );
     let best = search.spots.first().map(|best| words::contact(best.rank.weighted_probability));
     layout.head(&Head {
         title: &plan.event.name,
@@ -310,6 +297,7 @@ fn side(side: &mut Side<'_>, content: &SpotMap<'_>) -> Result<(), ReportError> {
         (&|sheet, at| Mark::Site.draw(sheet, at), "listed site"),
         (&|sheet, at| Mark::Post.draw(sheet, at), "post"),
     ]);
+    land::legend(side, &content.layers());
     side.skip(39.0);
     side.heading("Spots", "weighted coverage; posts clear; must-have; road");
     side.skip(-6.0);

@@ -13,11 +13,12 @@ use perchline_plan::UnitSystem;
 use perchline_siting::trackers::{Hearing, TrackerScore, TrackerStudy};
 
 use super::georeference::MapFrame;
+use super::ground_names::NameSizes;
 use super::marks::{self, OTHER_SITE_RADIUS, SITE_RADIUS};
 use super::names::inside;
-use super::place_names::{PlaceNames, contours_told, land_legend, land_sheet};
+use super::place_names::{PlaceNames, land_sheet};
 use super::route_line::{RouteLine, box_around, draw_distance};
-use super::{inset, legend};
+use super::{inset, land, legend};
 
 /// Everything that the map shows.
 #[derive(Clone, Copy)]
@@ -155,7 +156,7 @@ fn on_the_ground(
     map: &MapFrame,
 ) -> Result<(Drawn, Vec<String>), ReportError> {
     let (plan, study, frame) = (content.layers.plan, content.study, map.frame());
-    let mut names = PlaceNames::default();
+    let mut names = PlaceNames::on_grid(sheet, map, plan)?;
     let (mut routes, mut idle_routes) = (Vec::new(), false);
     for route in &plan.routes {
         let line = RouteLine::of(map, &route.line)?;
@@ -207,7 +208,9 @@ fn on_the_ground(
     for (number, at) in &distances {
         draw_distance(sheet, *number, *at);
     }
+    names.add_ground(&content.layers, map, NameSizes::SHEET)?;
     let placed = names.placed(frame);
+    placed.draw_ground(sheet);
     placed.draw_leaders(sheet);
     others.into_iter().for_each(|at| marks::other_site(sheet, at));
     posts.into_iter().for_each(|at| post_mark(sheet, at));
@@ -252,7 +255,7 @@ fn side(side: &mut Side<'_>, content: &TrackerMap<'_>, drawn: &Drawn) -> Result<
         (&|sheet, at| marks::other_site(sheet, at), "Other site"),
         (&post_mark, "Post"),
     ]);
-    land_legend(side, &content.layers)?;
+    land::legend(side, &content.layers);
     side.skip(39.0);
     side.heading("Trackers", "get through; longest silence");
     side.skip(-6.0);
@@ -269,8 +272,7 @@ fn side(side: &mut Side<'_>, content: &TrackerMap<'_>, drawn: &Drawn) -> Result<
     }
     side.skip(44.0);
     let hears = study.digipeaters.iter().take(4).filter_map(net_control_hears);
-    let contours = contours_told(&content.layers);
-    for told in [DRAWN_AS.to_owned()].into_iter().chain(hears).chain(contours) {
+    for told in [DRAWN_AS.to_owned()].into_iter().chain(hears) {
         side.paragraph(&told, &small.quiet(), 26.0);
         side.skip(6.0);
     }

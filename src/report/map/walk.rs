@@ -10,7 +10,7 @@ use crate::sheet_layout::{Foot, Head, SheetLayout, Side};
 use crate::svg_page::{Align, Lettering, Pen, Point, Sheet, outline, render};
 
 use super::georeference::MapFrame;
-use super::names::{Named, inside};
+use super::names::{Named, Surroundings, inside, square};
 use super::{frame, ground, legend, names};
 
 /// Radius of a place's mark.
@@ -77,7 +77,11 @@ fn on_the_ground(
         sheet.path_within(frame, &path, &Pen::line(INK, 4.0).dashed("10 7"));
     }
     // Names stay readable over the legs.
-    let named = names::draw(sheet, under, map)?;
+    let places = content.rehearsal.places.iter();
+    let marks = places.map(|place| Ok(square(map.at(place.at)?, RADIUS)));
+    let marks = marks.collect::<Result<Vec<_>, ReportError>>()?;
+    let named =
+        names::draw(sheet, under, map, Surroundings { marks: &marks, ..Surroundings::default() })?;
     for (number, place) in (1..).zip(&content.rehearsal.places) {
         if let Some(at) = inside(map.at(place.at)?, frame) {
             mark(sheet, at, number, place.must);

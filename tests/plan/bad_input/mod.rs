@@ -10,6 +10,7 @@ mod groups;
 mod heights;
 mod limits;
 mod names;
+mod place_names;
 mod places;
 mod power;
 mod radios;

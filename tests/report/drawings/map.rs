@@ -94,8 +94,12 @@ fn elements(drawing: &str, name: &str, wanted: [&str; 5]) -> Vec<[Option<f64>; 5
         .collect()
 }
 
+/// Heights of the ferry's stronger contours, which are no numbers of posts or distances.
+const HEIGHTS: [&str; 3] = ["50", "100", "150"];
+
 /// Read back from the drawing, not from the placing of names: the white
-/// grounds of names have rounded corners of 5 pixels, posts a radius of 13.
+/// grounds of names have rounded corners of 5 pixels, those of heights on contours of 4,
+/// posts a radius of 13.
 #[test]
 fn no_name_touches_another_a_post_or_the_frame() {
     for posts in [14, 40] {
@@ -105,7 +109,8 @@ fn no_name_touches_another_a_post_or_the_frame() {
         let names: Vec<[f64; 4]> =
             elements(&drawing, "rect", [" x", " y", " width", " height", " rx"])
                 .into_iter()
-                .filter(|r| r[4] == Some(5.0))
+                .filter(|r| r[0].is_some_and(|x| x < left + width))
+                .filter(|r| r[4] == Some(5.0) || (r[4] == Some(4.0) && r[3] == Some(17.0)))
                 .map(|r| [r[0].unwrap(), r[1].unwrap(), r[2].unwrap(), r[3].unwrap()])
                 .collect();
         let marks: Vec<(f64, f64)> =
@@ -116,7 +121,9 @@ fn no_name_touches_another_a_post_or_the_frame() {
                 .filter(|(x, _)| *x < left + width)
                 .collect();
         assert!(marks.len() >= posts, "{} marks", marks.len());
-        assert!(names.len() >= posts, "{} of {posts} names", names.len());
+        let heights = texts(&ferry(posts)).iter().filter(|t| HEIGHTS.contains(&&***t)).count();
+        assert!(heights > 4, "{heights} heights on contours");
+        assert!(names.len() >= posts + heights, "{} of {posts} names", names.len());
         for (i, [x, y, w, h]) in names.iter().enumerate() {
             let within = *x > left && *y > top && x + w < left + width && y + h < top + height;
             assert!(within, "a name leaves the frame at {x}, {y}");

@@ -19,13 +19,13 @@ use perchline::siting::{
     ClassStretch, Paced, PassedPost, PostScore, RouteCourse, RouteScore, ShareScore, SiteScore,
     Stretch,
 };
-use perchline::terrain::Grid;
+use perchline::terrain::{Grid, Terrain};
 use perchline::units::{Db, Dbm, Megahertz, Metres, Percent, Polarization, Position, Refractivity};
 
 /// Everything that a map borrows.
 pub struct Town {
     pub plan: Plan,
-    pub ground: Grid,
+    pub terrain: Terrain,
     pub relief: Array2<u8>,
     pub coverage: Coverage,
     pub site: SiteScore,
@@ -37,9 +37,8 @@ impl Town {
     pub fn content(&self) -> MapContent<'_> {
         MapContent {
             plan: &self.plan,
-            ground: &self.ground,
+            terrain: &self.terrain,
             relief: &self.relief,
-            buildings: &[],
             remarks: &self.plan.remarks,
             coverage: &self.coverage,
             site: &self.site,
@@ -99,6 +98,8 @@ pub fn town(columns: usize, rows: usize, transform: [f64; 6], crs: &str, posts: 
     let heights = Array2::from_shape_fn((rows, columns), |(r, c)| {
         height((c as f64 + 0.5) / columns as f64, (r as f64 + 0.5) / rows as f64)
     });
+    let ground = heights.mapv(|height| height as f32);
+    let terrain = Terrain::from_heights(grid.clone(), ground).unwrap();
     let (width, tall) = grid.cell_size().unwrap();
     let relief = shade(&heights, width.value(), tall.value());
     let site_share = (0.46, 0.42);
@@ -201,6 +202,7 @@ pub fn town(columns: usize, rows: usize, transform: [f64; 6], crs: &str, posts: 
         buildings: None,
         land_cover: None,
         water: None,
+        place_names: None,
         terrain: TerrainInputs {
             files: vec![],
             height_unit: None,
@@ -295,7 +297,7 @@ pub fn town(columns: usize, rows: usize, transform: [f64; 6], crs: &str, posts: 
     };
     Town {
         plan,
-        ground: grid,
+        terrain,
         relief,
         coverage,
         site: SiteScore {

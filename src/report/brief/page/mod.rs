@@ -24,7 +24,7 @@ pub(crate) fn write_page(
     content: &BriefContent<'_>,
     slot: OutboxSlot<'_>,
 ) -> Result<(), OutputError> {
-    let pictures = Pictures::of(content.map, content.terrain)?;
+    let pictures = Pictures::of(content.map)?;
     slot.bytes(page(content.brief, &pictures, content.map)?.as_bytes())
 }
 
@@ -80,6 +80,7 @@ fn page(brief: &Brief, pictures: &Pictures, map: &MapContent<'_>) -> Result<Stri
                                 }
                             }
                             @if let Some(said) = pictures.unnamed() { figcaption class="note" { (said) } }
+                            @if let Some(told) = pictures.grid() { figcaption class="note" { (told) "." } }
                         }
                         (legend)
                     }

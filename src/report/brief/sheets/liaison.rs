@@ -3,7 +3,7 @@
 use crate::ReportError;
 use crate::basemap::swatch;
 use crate::cautions::Caution;
-use crate::map::frame::bar_and_north;
+use crate::map::frame::bar_grid_and_north;
 use crate::map::georeference::MapFrame;
 use crate::map::legend::{Explained, Reader, explained};
 use crate::map::names::Named;
@@ -351,9 +351,9 @@ fn draw_map(
     let frame = map.frame();
     ground(sheet, content, map, 1.0)?;
     sheet.rectangle(frame, 0.0, &Pen::line(INK, 2.4));
-    let named = names::draw(sheet, content, map)?;
+    let named = names::draw(sheet, content, map, names::Surroundings::default())?;
     let base = frame.bottom() + 40.0;
-    bar_and_north(sheet, map, content.plan.units, (room.left, room.right()), base)?;
+    bar_grid_and_north(sheet, map, content.plan, (room.left, room.right()), base)?;
     Ok(named)
 }
 

@@ -4,8 +4,9 @@
 use crate::ReportError;
 use crate::basemap::swatch;
 use crate::cautions::Caution;
-use crate::map::frame::bar_and_north;
+use crate::map::frame::bar_grid_and_north;
 use crate::map::georeference::MapFrame;
+use crate::map::ground_names::NameSizes;
 use crate::map::legend::{Reader, explained};
 use crate::map::marks::{self, POST_RADIUS};
 use crate::map::names::{self, Named};
@@ -208,7 +209,14 @@ fn legend_height(content: &MapContent<'_>, classes: &[Outcome]) -> f64 {
     // Where the map turns out to have no room for distances there is a row to spare.
     let named = Named { distances: !content.plan.routes.is_empty(), ..Named::default() };
     let marks = explained(content, &named, Reader::Liaison).len() + 1;
-    classes.len().max(marks) as f64 * ROW + 4.0
+    let beside = below_classes(classes.len(), marks);
+    (classes.len() + beside).max(marks - beside) as f64 * ROW + 4.0
+}
+
+/// How many of so many rows of marks stand below the classes, so that both columns of the
+/// legend are about as long.
+const fn below_classes(classes: usize, marks: usize) -> usize {
+    marks.saturating_sub(classes) / 2
 }
 
 fn draw_map(
@@ -220,13 +228,16 @@ fn draw_map(
     let frame = map.frame();
     ground(sheet, content, map, 1.0)?;
     sheet.rectangle(frame, 0.0, &Pen::line(INK, 2.4));
-    let named = names::draw(sheet, content, map)?;
+    let sizes = NameSizes { scale: 1.0, least: READ };
+    let around = names::Surroundings { sizes, ..names::Surroundings::default() };
+    let named = names::draw(sheet, content, map, around)?;
     let base = frame.bottom() + 38.0;
-    bar_and_north(sheet, map, content.plan.units, (room.left, room.right()), base)?;
+    bar_grid_and_north(sheet, map, content.plan, (room.left, room.right()), base)?;
     Ok(named)
 }
 
-/// Classes down the left side, the other marks down the right one.
+/// Classes down the left side, the other marks down the right one and, where these are
+/// more, below the classes.
 fn legend(
     sheet: &mut Sheet,
     content: &MapContent<'_>,
@@ -253,9 +264,16 @@ fn legend(
     let relay = format!("Relay: {}", content.site.site);
     let at = right + 52.0;
     sheet.text_shrunk((at, middle(0) + 7.8), &relay, &text, room.right() - at, SHRUNK);
-    for (row, mark) in (1..).zip(&marked) {
+    let beside = marked.len() - below_classes(classes.len(), marked.len() + 1);
+    let (on_the_right, below) = marked.split_at(beside);
+    for (row, mark) in (1..).zip(on_the_right) {
         (mark.draw)(sheet, (right + 20.0, middle(row)));
         sheet.text_shrunk((at, middle(row) + 7.8), &mark.text, &text, room.right() - at, SHRUNK);
+    }
+    for (row, mark) in (classes.len()..).zip(below) {
+        (mark.draw)(sheet, (room.left + 22.0, middle(row)));
+        let at = (room.left + 86.0, middle(row) + 7.8);
+        sheet.text_shrunk(at, &mark.text, &text, right - 16.0 - at.0, SHRUNK);
     }
     Ok(())
 }
