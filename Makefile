@@ -117,6 +117,7 @@ fuzz-files: system
 # checked in, so that a build needs no Node.js; a test holds it to its sources.
 pages: node
 	sh src/pages/fetch.sh
+	sh src/pages/names.sh src/pages
 	sh src/pages/bundle.sh src/pages/bundled
 
 # Wants cargo-mutants: cargo install --locked cargo-mutants

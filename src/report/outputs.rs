@@ -292,7 +292,7 @@ pub static READY: ReadyFiles = Files {
     formats: &[
         Format::new(
             "-a4.pdf",
-            "the same on A4, with the routes behind it; unless units are US or another paper is asked for",
+            "the same on A4, the routes behind it, unless another paper is wanted",
             ready::write_a4,
         ),
         Format::new(

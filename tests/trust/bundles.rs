@@ -11,13 +11,62 @@ fn pages() -> std::path::PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("src/pages")
 }
 
-#[test]
-fn the_bundles_are_what_the_sources_give() {
+/// Whether what bundles and checks the pages is there.
+fn can_bundle() -> bool {
     let node = Command::new("node").arg("--version").output();
     let fetched = "target/pages/fetched-lock.json";
     let fetched = fs::read(Path::new(env!("CARGO_MANIFEST_DIR")).join(fetched)).ok();
-    if node.is_err() || fetched != fs::read(pages().join("package-lock.json")).ok() {
+    let there = node.is_ok() && fetched == fs::read(pages().join("package-lock.json")).ok();
+    if !there {
         Wanted::Pages.is_missing("there is no node, or nothing to bundle the pages with");
+    }
+    there
+}
+
+/// The scripts name nothing that is not defined; where one does, it is told with its line.
+#[test]
+fn the_scripts_name_nothing_undefined() {
+    if !can_bundle() {
+        return;
+    }
+    let told = |folder: &Path| {
+        let output = Command::new("sh").arg(pages().join("names.sh")).arg(folder).output().unwrap();
+        let found = String::from_utf8_lossy(&output.stdout).into_owned();
+        assert_eq!(output.status.success(), found.is_empty(), "{output:?}");
+        found
+    };
+    assert_eq!(told(&pages()), "");
+    // A slip in a name, in an import and in what an import gives.
+    let folder = tempfile::tempdir().unwrap();
+    for entry in fs::read_dir(pages()).unwrap().map(|entry| entry.unwrap().path()) {
+        if entry.extension().is_some_and(|ending| ending == "js") {
+            fs::copy(&entry, folder.path().join(entry.file_name().unwrap())).unwrap();
+        }
+    }
+    let script = folder.path().join("live.js");
+    let text = fs::read_to_string(&script).unwrap();
+    let slips = [
+        ("createStrips(at, board)", "createStrips(at, borad)"),
+        ("import { createNight }", "import { createNigth }"),
+        ("\"./live-here.js\"", "\"./live-hear.js\""),
+    ];
+    let wrong = slips.iter().fold(text, |text, (right, slip)| {
+        assert!(text.contains(right), "{right}");
+        text.replace(right, slip)
+    });
+    fs::write(&script, wrong).unwrap();
+    let found = told(folder.path());
+    for name in ["borad", "createNigth", "live-hear.js"] {
+        assert!(
+            found.lines().any(|line| line.starts_with("live.js(") && line.contains(name)),
+            "{found}"
+        );
+    }
+}
+
+#[test]
+fn the_bundles_are_what_the_sources_give() {
+    if !can_bundle() {
         return;
     }
     let folder = tempfile::tempdir().unwrap();
