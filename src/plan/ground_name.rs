@@ -73,8 +73,10 @@ impl GroundKind {
     /// What a file's word means.
     #[must_use]
     pub fn of(word: &str) -> Self {
-        let is = |known: &&str| known.eq_ignore_ascii_case(word.trim());
-        let found = WORDS.iter().find(|(_, words)| words.iter().any(|known| is(&known)));
+        let word = word.trim();
+        let found = WORDS
+            .iter()
+            .find(|(_, words)| words.iter().any(|known| known.eq_ignore_ascii_case(word)));
         found.map_or(Self::Other, |(kind, _)| *kind)
     }
 }

@@ -139,7 +139,8 @@ fn draw_map(
     };
     let drawn = on_the_ground(sheet, content, &map, line)?;
     let base = frame.bottom() + 40.0;
-    bar_grid_and_north(sheet, &map, under.plan, (room.left, room.right()), base)?;
+    let ends = (room.left, room.right());
+    let grid = bar_grid_and_north(sheet, &map, under.plan, ends, base)?;
     let text = Lettering::new(20.0);
     let third = room.width / 3.0;
     for (index, ((kind, heard, _), meaning)) in LEGEND.into_iter().zip(&counts).enumerate() {
@@ -150,6 +151,9 @@ fn draw_map(
     }
     let below = frame.bottom() + BELOW + LEGEND.len().div_ceil(3) as f64 * ROW;
     let mut note = format!("Channel {} from {}. {NOTE}", under.channel, under.site.site);
+    if let Some(told) = grid {
+        note += &format!(" {told}.");
+    }
     if drawn.off > 0 {
         note += &format!(" {} reports lie off this map.", drawn.off);
     }

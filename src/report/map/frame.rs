@@ -96,7 +96,8 @@ pub fn grid_told(map: &MapFrame, grid: ReferenceGrid) -> Result<Option<String>, 
     })
 }
 
-/// The same as [`bar_and_north`], with what is said of the grid between the two.
+/// The same as [`bar_and_north`], with what is said of the grid between the two; returns
+/// that where it has no room there.
 ///
 /// # Errors
 /// [`ReportError`] as for [`bar_and_north`].
@@ -106,17 +107,17 @@ pub fn bar_grid_and_north(
     plan: &Plan,
     ends: (f64, f64),
     base: f64,
-) -> Result<(), ReportError> {
+) -> Result<Option<String>, ReportError> {
     let (from, to) = bar_and_north(sheet, map, plan.units, ends, base)?;
-    if let Some(told) = grid_told(map, plan.map.grid)? {
-        let small = Lettering::new(TICK_SIZE).quiet();
-        sheet.text_shrunk((from, base + 8.0), &told, &small, to - from, LEAST_TOLD);
+    let small = Lettering::new(TICK_SIZE).quiet();
+    let told = grid_told(map, plan.map.grid)?;
+    let fits = told.as_ref().filter(|told| small.width(told) <= to - from);
+    if let Some(told) = fits {
+        sheet.text((from, base + 8.0), told, &small);
+        return Ok(None);
     }
-    Ok(())
+    Ok(told)
 }
-
-/// What is said of the grid is set smaller down to this share before it is cut.
-const LEAST_TOLD: f64 = 0.6;
 
 /// Draws the scale bar and, right of it, the north arrow with what is said of it, on the
 /// base line `base`: at the map's ends, or where the map is too narrow for both, wider

@@ -54,6 +54,8 @@ pub struct Named {
     pub distances: bool,
     /// Whether the map is too small for all contours.
     pub is_small: bool,
+    /// What is said of the grid, where it had no room below the map.
+    pub grid: Option<String>,
 }
 
 /// Where a map is read, and what else will lie on it.
@@ -185,6 +187,7 @@ pub fn draw_over(
         unnamed: placed.draw(sheet),
         distances: has_distances,
         is_small: land::is_small(frame),
+        grid: None,
     })
 }
 

@@ -82,6 +82,9 @@ pub(super) fn draw(
     if let Some(said) = names::without_room(&named.unnamed) {
         text = format!("{said} {text}");
     }
+    if let Some(told) = &named.grid {
+        text = format!("{told}. {text}");
+    }
     if more_routes > 0 {
         let more = match (more_routes, strips.is_empty()) {
             (1, true) => "The route is drawn from end to end in brief.html.".to_owned(),
@@ -351,9 +354,10 @@ fn draw_map(
     let frame = map.frame();
     ground(sheet, content, map, 1.0)?;
     sheet.rectangle(frame, 0.0, &Pen::line(INK, 2.4));
-    let named = names::draw(sheet, content, map, names::Surroundings::default())?;
+    let mut named = names::draw(sheet, content, map, names::Surroundings::default())?;
     let base = frame.bottom() + 40.0;
-    bar_grid_and_north(sheet, map, content.plan, (room.left, room.right()), base)?;
+    let ends = (room.left, room.right());
+    named.grid = bar_grid_and_north(sheet, map, content.plan, ends, base)?;
     Ok(named)
 }
 

@@ -65,7 +65,7 @@ pub(super) fn draw(
     let named = draw_map(&mut sheet, content, room, &map)?;
     let top = map.frame().bottom() + BELOW;
     legend(&mut sheet, content, &named, (room, top), &classes)?;
-    foot(&mut sheet, content, &texts, (room, named.unnamed.len()));
+    foot(&mut sheet, content, &texts, (room, &named));
     Ok(sheet.into_readable())
 }
 
@@ -230,9 +230,10 @@ fn draw_map(
     sheet.rectangle(frame, 0.0, &Pen::line(INK, 2.4));
     let sizes = NameSizes { scale: 1.0, least: READ };
     let around = names::Surroundings { sizes, ..names::Surroundings::default() };
-    let named = names::draw(sheet, content, map, around)?;
+    let mut named = names::draw(sheet, content, map, around)?;
     let base = frame.bottom() + 38.0;
-    bar_grid_and_north(sheet, map, content.plan, (room.left, room.right()), base)?;
+    let ends = (room.left, room.right());
+    named.grid = bar_grid_and_north(sheet, map, content.plan, ends, base)?;
     Ok(named)
 }
 
@@ -286,7 +287,7 @@ fn foot(
     sheet: &mut Sheet,
     content: &MapContent<'_>,
     texts: &[(String, bool)],
-    (room, unnamed): (Frame, usize),
+    (room, named): (Frame, &Named),
 ) {
     let mut y = room.bottom() - MADE - texts_height(texts, room.width);
     for (text, heavy) in texts {
@@ -296,12 +297,13 @@ fn foot(
         let below = sheet.paragraph(at, text, &set(*heavy), room.width, READ * LEADING);
         y = below - READ + 14.0;
     }
-    let unnamed = match unnamed {
+    let grid = named.grid.as_ref().map_or_else(String::new, |told| format!("{told}. "));
+    let unnamed = match named.unnamed.len() {
         0 => String::new(),
         1 => "1 name found no room on the map; the briefing has it. ".to_owned(),
         more => format!("{more} names found no room on the map; the briefing has them. "),
     };
-    let made = format!("{unnamed}{}.", content.provenance.made_from_plan());
+    let made = format!("{grid}{unnamed}{}.", content.provenance.made_from_plan());
     let small = Lettering::new(9.0).quiet();
     sheet.begin(Role::Paragraph);
     sheet.text_within((room.left, room.bottom()), &made, &small, room.width);
