@@ -192,7 +192,7 @@ fn a_folder_opens_its_one_plan_and_lists_several() {
     let folder = folder();
     let plan = fs::read_to_string(sample("ferry-lights.toml")).unwrap();
     let plan = plan.replace("ostlers-ferry.tif", "hills.tif");
-    for name in ["places.geojson", "roads.geojson"] {
+    for name in ["place-names.geojson", "places.geojson", "roads.geojson"] {
         fs::copy(sample(name), folder.path().join(name)).unwrap();
     }
     fs::write(folder.path().join("first.toml"), &plan).unwrap();
