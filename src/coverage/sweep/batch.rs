@@ -20,21 +20,20 @@ use perchline_propagation::SweptForm;
 #[derive(Clone, Copy)]
 pub(super) struct PairFound {
     horizons: Horizons,
-    /// Where a surface is fitted: to the rays, and to the cells' own paths where those
-    /// were looked at.
+    /// Where a surface is fitted.
     fit: Option<Fit>,
     /// The losses of cells whose horizons were looked at again for one channel,
     /// without what the smooth earth adds.
     blocked: BatchLosses,
-    /// The lanes, as bits, that were looked at already, for whichever channel.
-    looked: Looked,
+    /// The lanes, as bits, whose horizons were looked at already, for whichever channel.
+    looked: u32,
 }
 
-/// What decides on the surface that is fitted to the bare earth.
+/// What decides on the surface that is fitted to the bare earth, as the rays tell it, but
+/// for what stands out where that was looked at.
 #[derive(Clone, Copy)]
 struct Fit {
     by_rays: PathIntegrals,
-    own: PathIntegrals,
     over: Protrusions,
 }
 
@@ -43,39 +42,25 @@ struct Fit {
 #[derive(Default)]
 pub(super) struct OwnIntegrals {
     known: u32,
-    first: Lanes,
-    second: Lanes,
+    of: PathIntegrals,
 }
 
 impl OwnIntegrals {
-    /// Those of a lane, worked out where they were not yet.
+    /// Those of some lanes, by `integrals` where they are not known yet; what stands in
+    /// other lanes means nothing.
     #[inline(always)]
-    fn of(&mut self, lane: usize, integrals: impl FnOnce() -> (f32, f32)) -> (f32, f32) {
-        if self.known & 1 << lane == 0 {
-            self.known |= 1 << lane;
-            (self.first[lane], self.second[lane]) = integrals();
+    fn of(
+        &mut self,
+        lanes: impl Iterator<Item = usize>,
+        mut integrals: impl FnMut(usize) -> (f32, f32),
+    ) -> &PathIntegrals {
+        for lane in lanes {
+            if self.known & 1 << lane == 0 {
+                self.known |= 1 << lane;
+                (self.of.first[lane], self.of.second[lane]) = integrals(lane);
+            }
         }
-        (self.first[lane], self.second[lane])
-    }
-}
-
-/// Lanes that were looked at, as bits.
-#[derive(Clone, Copy, Default)]
-struct Looked {
-    at_horizons: u32,
-    at_all_of_it: u32,
-}
-
-impl Looked {
-    /// Those of `lanes` that were not looked at yet, and are from now on.
-    fn anew(&mut self, look: Look, lanes: u32) -> u32 {
-        let looked = match look {
-            Look::AtHorizons => &mut self.at_horizons,
-            Look::AtAllOfIt => &mut self.at_all_of_it,
-        };
-        let anew = lanes & !*looked;
-        *looked |= lanes;
-        anew
+        &self.of
     }
 }
 
@@ -135,7 +120,7 @@ pub(super) fn add_losses<S: Simd>(
             let fit = integrals.as_ref().map(|integrals| {
                 let lines = (&lines, *above_ground, &mut bare_horizons);
                 let over = fit::protrusions(simd, setup, fan, batch, both, lines);
-                Fit { by_rays: *integrals, own: *integrals, over }
+                Fit { by_rays: *integrals, over }
             });
             let heights = fit.as_ref().map(|fit| {
                 let (antennas, lanes) = ((*mast, *above_ground), ALL_LANES);
@@ -150,8 +135,8 @@ pub(super) fn add_losses<S: Simd>(
                 }
                 found.push(losses);
             }
-            let (blocked, looked) = (BatchLosses::EMPTY, Looked::default());
-            pairs.push(PairFound { horizons: *horizons, fit, blocked, looked });
+            let blocked = BatchLosses::EMPTY;
+            pairs.push(PairFound { horizons: *horizons, fit, blocked, looked: 0 });
         }
     }
 }
@@ -200,37 +185,36 @@ impl PairFound {
         let receiver = cells.receiver_heights(simd, above_ground);
         slopes(simd, cells, &receiver, mast, &mut slope);
         let lines = SightLines { number, mast, receiver: &receiver, slope: &slope };
-        let anew = self.looked.anew(look, lanes);
-        let foregrounds = (look == Look::AtHorizons && anew != 0).then(|| {
-            let over = self.fit.as_ref().map(|fit| &fit.over);
-            OverForegrounds::of(simd, setup, (cells, foreground), (&lines, over), anew)
-        });
-        for lane in (0..batch.count).filter(|lane| anew & 1 << lane != 0) {
-            if cells.sampled_whole(lane) {
-                continue;
-            }
-            let path = courses.path_to(batch, cells, &lines, lane);
-            match (&foregrounds, &mut self.fit) {
-                (Some(foregrounds), fit) => {
-                    let both = (cells, foregrounds);
-                    let over = fit.as_mut().map(|fit| &mut fit.over);
-                    path.look(simd, setup, fan, both, (number, lane), (&mut self.horizons, over));
-                }
-                (None, Some(Fit { own, .. })) => {
-                    (own.first[lane], own.second[lane]) =
-                        bare_earth.of(lane, || path.integrals(simd, setup, cells.ground[lane]));
-                }
-                (None, None) => {}
-            }
-        }
+        let of_batch = |lanes: u32| (0..batch.count).filter(move |lane| lanes & 1 << lane != 0);
         if look == Look::AtHorizons {
+            let anew = lanes & !self.looked;
+            self.looked |= lanes;
+            if anew != 0 {
+                let over = self.fit.as_ref().map(|fit| &fit.over);
+                let read = (cells, foreground);
+                let foregrounds = OverForegrounds::of(simd, setup, read, (&lines, over), anew);
+                for lane in of_batch(anew).filter(|lane| !cells.sampled_whole(*lane)) {
+                    let path = courses.path_to(batch, cells, &lines, lane);
+                    let over = self.fit.as_mut().map(|fit| &mut fit.over);
+                    let found = (&mut self.horizons, over);
+                    path.look(simd, setup, fan, (cells, &foregrounds), (number, lane), found);
+                }
+            }
             let lines = (&lines, &self.horizons);
             self.blocked = losses(simd, setup, waves, cells, lines, (lanes, false));
         }
         let mut losses = self.blocked;
-        if let (Some(Fit { by_rays, own, over }), Some(earths)) = (&self.fit, &waves.smooth_earths)
-        {
-            let integrals = if look == Look::AtHorizons { by_rays } else { own };
+        if let (Some(Fit { by_rays, over }), Some(earths)) = (&self.fit, &waves.smooth_earths) {
+            let integrals = match look {
+                Look::AtHorizons => by_rays,
+                Look::AtAllOfIt => bare_earth.of(of_batch(lanes), |lane| {
+                    if cells.sampled_whole(lane) {
+                        return (by_rays.first[lane], by_rays.second[lane]);
+                    }
+                    let path = courses.path_to(batch, cells, &lines, lane);
+                    path.integrals(simd, setup, cells.ground[lane])
+                }),
+            };
             let antennas = (mast, above_ground);
             let heights = fit::effective_heights(simd, cells, integrals, over, antennas, lanes);
             add_smooth_earth(simd, earths, cells, (&heights, lanes), &mut losses);

@@ -25,7 +25,7 @@ pub(super) struct EffectiveHeights {
 
 /// v1 and v2 of P.526 over whole paths, m^2 and m^3: what the fit needs of the
 /// bare earth, whatever the antenna heights.
-#[derive(Clone, Copy)]
+#[derive(Clone, Copy, Default)]
 pub(super) struct PathIntegrals {
     pub first: Lanes,
     pub second: Lanes,
