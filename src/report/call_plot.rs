@@ -3,7 +3,7 @@
 
 use perchline_heard::rehearsal::{Rehearsal, TestPlace};
 
-use super::cautions::{Caution, Output, UNNAMED, cautions};
+use super::cautions::{Output, in_paragraphs};
 use super::outputs::{OutboxSlot, OutputError};
 use super::palette::{ACCENT, HAIRLINE, INK, PAPER, QUIET};
 use super::rehearsal::{RehearsalWalk, expected, lead, narrows};
@@ -41,11 +41,7 @@ pub fn draw_svg(content: &RehearsalWalk<'_>) -> String {
     let below = rows + AXIS + LEGEND;
     let caveats = words::foot(plan.houses()).join(" ");
     let made = provenance.line();
-    let care: Vec<String> = cautions(plan, Output::Rehearse)
-        .into_iter()
-        .map(Caution::said)
-        .chain([format!("Of the cautions: {UNNAMED}.")])
-        .collect();
+    let care = in_paragraphs(plan, Output::Rehearse);
     let care: Vec<&str> = care.iter().map(String::as_str).collect();
     let notes = [
         "Margin: the weaker direction's predicted median over what it needs. Its line reaches as far as two of three calls: spots differ, and the method errs.".to_owned(),

@@ -484,6 +484,14 @@ pub(super) fn listed(cautions: &[Caution]) -> String {
     format!("Take care ({UNNAMED})\n{items}")
 }
 
+/// Cautions for the foot of a drawing, a paragraph each, and what holds where one names no
+/// source.
+#[must_use]
+pub(super) fn in_paragraphs(plan: &Plan, output: Output) -> Vec<String> {
+    let said = cautions(plan, output).into_iter().map(Caution::said);
+    said.chain([format!("Of the cautions: {UNNAMED}.")]).collect()
+}
+
 /// Cautions for a screen: those on which a life hangs, a line each, and how many more
 /// there are.
 #[must_use]

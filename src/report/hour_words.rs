@@ -99,7 +99,9 @@ pub fn moment(moment: &Moment, plan: &Plan, routes: Option<&[RouteScore]>) -> Mo
     MomentWords {
         time: format!("{}, {phase}", at(&moment.at)),
         headline: headline(moment),
-        air: moment.air_c.map(|air| format!("{:.0} °C in the air, as forecast", air.value() + 0.0)),
+        air: moment
+            .air_c
+            .map(|air| format!("{} in the air, as forecast", plan.units.temperature(air))),
         stations: moment.stations.iter().map(|now| station(now, &at)).collect(),
         sites: moment.sites.iter().map(|now| site(now, &moment.at, &at)).collect(),
         people: crews.chain(posts).collect(),

@@ -3,7 +3,7 @@
 use perchline_plan::{Plan, UnitSystem};
 use perchline_siting::masts::MastStudy;
 
-use super::cautions::{Caution, Output, UNNAMED, cautions};
+use super::cautions::{Output, in_paragraphs};
 use super::mast_tables::{feed_line_rule, knee_rule};
 use super::outputs::{OutboxSlot, OutputError};
 use super::palette::{ACCENT, HAIRLINE, INK, PAPER, QUIET};
@@ -50,7 +50,8 @@ fn drawn(content: &MastPlot<'_>) -> String {
     let names = studies.len() as f64 * LABEL;
     let plot = Frame { height: PLOT.height.max(names), ..PLOT };
     // The cautions below, a line or two each.
-    let height = plot.bottom() + 290.0 + 46.0 * care(plan).len() as f64;
+    let care = in_paragraphs(plan, Output::Masts);
+    let height = plot.bottom() + 290.0 + 46.0 * care.len() as f64;
     let mut layout = SheetLayout::plot(WIDTH, height);
     let facts =
         format!("{}  ·  channel {channel}  ·  method {}", plan.event.name, provenance.method);
@@ -67,7 +68,6 @@ fn drawn(content: &MastPlot<'_>) -> String {
     scale.axes(layout.sheet());
     curves(layout.sheet(), &scale, studies, plan.units);
     let below = plot.bottom() + 100.0;
-    let care = care(plan);
     let care: Vec<&str> = care.iter().map(String::as_str).collect();
     legend(layout.sheet(), below);
     layout.foot_from(
@@ -81,12 +81,6 @@ fn drawn(content: &MastPlot<'_>) -> String {
         },
     );
     layout.into_svg()
-}
-
-/// What to take care of with a mast, a paragraph each.
-fn care(plan: &Plan) -> Vec<String> {
-    let cautions = cautions(plan, Output::Masts).into_iter().map(Caution::said);
-    cautions.chain([format!("Of the cautions: {UNNAMED}.")]).collect()
 }
 
 /// From heights in the report's units and percent to points on the sheet.

@@ -9,7 +9,7 @@ use perchline_power::{CrewNeeds, StationBudget};
 use perchline_units::Hours;
 
 use super::answers::packs_last;
-use super::cautions::{Caution, Output, UNNAMED, cautions};
+use super::cautions::{Output, in_paragraphs};
 use super::outputs::{OutboxSlot, OutputError};
 use super::palette::{ACCENT, HAIRLINE, INK, PAPER, QUIET};
 use super::power_tables::{POOR_CASE, TYPICAL, clock, lasts, remedy};
@@ -88,11 +88,7 @@ pub fn in_words(energy: &Energy) -> String {
 pub fn draw_svg(content: &PowerPlot<'_>) -> String {
     let PowerPlot { plan, energy, provenance } = *content;
     let (stations, crews) = (energy.stations(), energy.crews());
-    let care: Vec<String> = cautions(plan, Output::Power)
-        .into_iter()
-        .map(Caution::said)
-        .chain([format!("Of the cautions: {UNNAMED}.")])
-        .collect();
+    let care = in_paragraphs(plan, Output::Power);
     let care: Vec<&str> = care.iter().map(String::as_str).collect();
     let notes: Vec<String> = stations
         .iter()
