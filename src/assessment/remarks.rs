@@ -1,8 +1,7 @@
 //! What a person should know before trusting a prediction of this plan.
 
-use geo::{BoundingRect as _, Intersects as _, Rect};
 use perchline_link::{NOISE_VALID_TO, Propagator, frequencies};
-use perchline_plan::{GroundName, InputFile, Plan, Remark};
+use perchline_plan::{InputFile, Plan, Remark};
 use perchline_propagation::p833::Leaves;
 use perchline_propagation::p1411;
 use perchline_propagation::p2108::HEIGHT_GAIN_FREQUENCIES;
@@ -104,12 +103,7 @@ fn states_houses(plan: &Plan) -> bool {
 pub(super) fn names_elsewhere(plan: &Plan, terrain: &Terrain) -> Option<Remark> {
     let named = &plan.place_names.as_ref()?.found;
     let bounds = terrain.bounds();
-    let corner = |at: Position| (at.longitude().value(), at.latitude().value());
-    let window = Rect::new(corner(bounds.south_west), corner(bounds.north_east));
-    let near = |name: &GroundName| {
-        name.geometry.bounding_rect().is_some_and(|rect| rect.intersects(&window))
-    };
-    (!named.names.iter().any(near)).then(|| Remark {
+    (!named.names.iter().any(|name| bounds.meets(&name.geometry))).then(|| Remark {
         about: "place_names: file".to_owned(),
         text: format!(
             "none of the {} names of {} is on the maps, whose ground covers {bounds}: is the file of another place?",

@@ -5,6 +5,7 @@ use std::rc::Rc;
 
 use gdal::spatial_ref::{AxisMappingStrategy, SpatialRef};
 use gdal::{GeoTransform, GeoTransformEx};
+use geo::{BoundingRect as _, Geometry, Intersects as _, Rect};
 
 use super::TerrainError;
 use super::transforms::{Transforms, transforms};
@@ -53,6 +54,14 @@ impl Extent {
         }
         (south <= north).then_some(())?;
         Some(Self { south_west: corner(south, west)?, north_east: corner(north, east)? })
+    }
+
+    /// Whether the rectangle around a shape in longitude and latitude meets it.
+    #[must_use]
+    pub fn meets(&self, shape: &Geometry) -> bool {
+        let corner = |at: Position| (at.longitude().value(), at.latitude().value());
+        let own = Rect::new(corner(self.south_west), corner(self.north_east));
+        shape.bounding_rect().is_some_and(|around| around.intersects(&own))
     }
 
     /// The rectangle around both.

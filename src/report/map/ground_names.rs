@@ -1,8 +1,7 @@
 //! Names of the ground on a map: towns, quarters, streets, streams. They are for
 //! orientation and give way to everything else.
 
-use geo::{BoundingRect as _, Centroid as _, CoordsIter as _, Geometry, InteriorPoint as _};
-use geo::{Intersects as _, LineString, Rect, coord};
+use geo::{Centroid as _, CoordsIter as _, Geometry, InteriorPoint as _, LineString};
 
 use crate::ReportError;
 use crate::layers::Layers;
@@ -63,12 +62,8 @@ pub fn names(
 ) -> Result<Vec<NameOnGround>, ReportError> {
     let Some(named) = &layers.plan.place_names else { return Ok(Vec::new()) };
     let bounds = layers.grid.bounds()?;
-    let corner = |at: Position| coord! { x: at.longitude().value(), y: at.latitude().value() };
-    let window = Rect::new(corner(bounds.south_west), corner(bounds.north_east));
-    let near = |name: &&GroundName| {
-        name.geometry.bounding_rect().is_some_and(|rect| rect.intersects(&window))
-    };
-    let mut wanted: Vec<&GroundName> = named.found.names.iter().filter(near).collect();
+    let near = named.found.names.iter().filter(|name| bounds.meets(&name.geometry));
+    let mut wanted: Vec<&GroundName> = near.collect();
     wanted.sort_by_key(|name| name.kind);
     let mut names = Vec::new();
     for name in wanted {
