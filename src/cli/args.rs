@@ -3,6 +3,7 @@
 use std::path::PathBuf;
 use std::time::Duration;
 
+use clap::builder::PossibleValue;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
 use jiff::civil::DateTime;
@@ -218,7 +219,7 @@ pub enum Verb {
         #[arg(long, value_name = "NAME")]
         channel: Option<String>,
         /// Paper to lay sheets out for (repeatable)
-        #[arg(long, value_enum, default_values_t = [Papers::Both])]
+        #[arg(long, value_enum, default_values_t = [Papers::Hand(HandPapers::Both)])]
         paper: Vec<Papers>,
     },
     /// Compare what was heard on the day with what was predicted
@@ -276,23 +277,49 @@ pub enum Maps {
 }
 
 /// Paper to lay a briefing out for.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Papers {
-    /// 210 by 297 mm
-    A4,
-    /// 8.5 by 11 inches
-    Letter,
-    /// Two sheets each of A4 and Letter
-    Both,
-    /// 297 by 420 mm
-    A3,
-    /// 11 by 17 inches
-    Tabloid,
-    /// One sheet for a wall, read from 3 m: A2, or 18 by 24 inches with US units
+    /// To read in the hand or at a table.
+    Hand(HandPapers),
+    /// One sheet for a wall.
     Poster,
 }
 
-/// Paper to lay the sheets of a verdict out for.
+impl ValueEnum for Papers {
+    fn value_variants<'a>() -> &'a [Self] {
+        &[
+            Self::Hand(HandPapers::A4),
+            Self::Hand(HandPapers::Letter),
+            Self::Hand(HandPapers::Both),
+            Self::Hand(HandPapers::A3),
+            Self::Hand(HandPapers::Tabloid),
+            Self::Poster,
+        ]
+    }
+
+    fn to_possible_value(&self) -> Option<PossibleValue> {
+        match self {
+            Self::Hand(paper) => paper.to_possible_value(),
+            Self::Poster => {
+                Some(PossibleValue::new("poster").help(
+                    "One sheet for a wall, read from 3 m: A2, or 18 by 24 inches with US units",
+                ))
+            }
+        }
+    }
+}
+
+impl Papers {
+    /// The sizes that it stands for with these units.
+    pub(super) fn sizes(self, units: UnitSystem) -> Vec<Paper> {
+        match self {
+            Self::Hand(paper) => paper.sizes().to_vec(),
+            Self::Poster => vec![Paper::for_a_wall(units)],
+        }
+    }
+}
+
+/// Paper to lay sheets out for that are read in the hand or at a table.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
 pub enum HandPapers {
     /// 210 by 297 mm

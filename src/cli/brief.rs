@@ -99,17 +99,8 @@ pub(super) fn run(
                 remarks: &remarks,
                 ..MapContent::of(&session, &relief, &channel.name, site, coverage)
             };
-            let papers: Vec<Paper> = paper
-                .iter()
-                .flat_map(|paper| match paper {
-                    Papers::A4 => vec![Paper::A4],
-                    Papers::Letter => vec![Paper::Letter],
-                    Papers::Both => vec![Paper::A4, Paper::Letter],
-                    Papers::A3 => vec![Paper::A3],
-                    Papers::Tabloid => vec![Paper::Tabloid],
-                    Papers::Poster => vec![Paper::for_a_wall(plan.units)],
-                })
-                .collect();
+            let papers = paper.iter().flat_map(|paper| paper.sizes(plan.units));
+            let papers: Vec<Paper> = papers.collect();
             let content =
                 BriefContent { brief: &brief, inputs: &briefed, map: &map, papers: &papers };
             put_all(outbox, &BRIEFING, "", &content).map_err(Failure::output)
