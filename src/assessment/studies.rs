@@ -10,7 +10,7 @@ use perchline_siting::choose::{
     Choice, ChooseError, Inputs, LinkedSites, SiteLink, choose, links_of_plan,
 };
 use perchline_siting::direct::{DirectLinks, DirectNet, Fallback, Held};
-use perchline_siting::masts::{MastStudy, heights, mast_study};
+use perchline_siting::masts::{MapShares, MastStudy, heights, mast_study};
 use perchline_siting::spots::{SpotError, SpotSearch, SpotTask, search};
 use perchline_siting::trackers::{TrackerInputs, TrackerStudy, tracker_study};
 use perchline_siting::{Keep, RankError, RankInputs, Ranking, map_site, order, rank, rank_by_maps};
@@ -56,7 +56,7 @@ type RankKey = (String, Grid, Keep);
 /// Channel, sites that have a digipeater beside those of the plan.
 type TrackerKey = (String, Vec<String>);
 /// Channel, site, cell of its maps, greatest height.
-type MastKey = (String, String, Grid, Metres);
+type MastKey = (String, String, Grid, Metres, MapShares);
 /// Channel, how radios are held.
 type LinksKey = (String, Held);
 
@@ -197,13 +197,14 @@ impl Assessment {
         inputs: &RankInputs<'_>,
         channel: &Channel,
         site: &Site,
+        map: MapShares,
     ) -> Result<Arc<MastStudy>, RankError> {
         let highest = self.plan.masts.highest;
-        let key = (channel.name.clone(), site.name.clone(), inputs.grid.clone(), highest);
+        let key = (channel.name.clone(), site.name.clone(), inputs.grid.clone(), highest, map);
         self.results
             .studies
             .masts
-            .get_or(key, || mast_study(inputs, channel, site, &heights(highest)))
+            .get_or(key, || mast_study(inputs, channel, site, &heights(highest), map))
     }
 
     /// What everybody does without the relay, with radios held so: the first channel,

@@ -403,6 +403,14 @@ pub struct PlanArgs {
     pub method: Option<String>,
 }
 
+impl PlanArgs {
+    /// Whether what a screen has no room for is told too: on it, as JSON or in files.
+    #[must_use]
+    pub const fn tells_everything(&self) -> bool {
+        self.long || self.json || self.out.is_some()
+    }
+}
+
 /// What `start` takes.
 #[derive(Debug, Args)]
 pub struct StartArgs {

@@ -53,6 +53,12 @@ impl By {
     }
 }
 
+/// How many of the rows under a title a screen shows of a text that rests on `by`.
+pub(super) fn rows_on_screen(session: &Session, text: &Screen, by: By, title: &str) -> usize {
+    let made = by.made(session).as_ref().map(Made::on_screen).unwrap_or_default();
+    text.rows_under(title, &made)
+}
+
 /// Writes what a verb has to tell, as JSON and as text, and what `add` puts
 /// beside them into the folder that was asked for, if one was; and prints it.
 pub(super) fn tell<T: Serialize>(

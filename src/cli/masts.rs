@@ -14,7 +14,7 @@ use perchline_report::screen::Screen;
 use perchline_report::tables::{heading, remark_lines};
 use perchline_report::words::{caveats, closing};
 
-use perchline_siting::masts::MastStudy;
+use perchline_siting::masts::{MapShares, MastStudy};
 
 use super::args::PlanArgs;
 use super::failure::Failure;
@@ -34,13 +34,18 @@ pub(super) fn run(
     };
     let channel = session.station_channel(channel)?;
     let grid = session.map_grid()?;
-    let progress =
-        session.begin("maps by height of the antenna", grid.rows() * sites.len(), "the plot");
+    // The screen has no room for every height, and only there the map is told.
+    let (map, rows) = if args.tells_everything() {
+        (MapShares::Counted, grid.rows() * sites.len())
+    } else {
+        (MapShares::LeftOut, 0)
+    };
+    let progress = session.begin("sites by height of the antenna", rows, "the plot");
     let row_done = || progress.inc(1);
     let inputs = session.rank_inputs(&grid, &row_done);
     let studies = sites
         .iter()
-        .map(|site| session.masts(&inputs, channel, site))
+        .map(|site| session.masts(&inputs, channel, site, map))
         .collect::<Result<Vec<_>, _>>()
         .map_err(|e| Failure::Input(format!("{}: {e}", plan.file.display())))?;
     let studies: Vec<&MastStudy> = studies.iter().map(Arc::as_ref).collect();

@@ -1,7 +1,9 @@
 //! `perchline rank`: every candidate site, best first.
 
 use std::borrow::Cow;
+use std::collections::HashSet;
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 use perchline_assessment::{Holds, Ranked, RoofConflict};
 use perchline_coverage::Coverage;
@@ -18,8 +20,8 @@ use perchline_report::place_words::place_lines;
 use perchline_report::power_tables::power_rows;
 use perchline_report::screen::Screen;
 use perchline_report::tables::{
-    duplexer_table, heading, ranking_rows, refused_rows, remark_lines, roof_conflict_lines,
-    site_tables, why_not_lines,
+    duplexer_table, heading, ranking_rows, ranking_title, refused_rows, remark_lines,
+    roof_conflict_lines, site_tables, why_not_lines,
 };
 use perchline_report::words::{caveats, closing};
 use perchline_siting::choose::LinkedSites;
@@ -29,7 +31,7 @@ use perchline_siting::{
 
 use super::args::{Maps, PlanArgs};
 use super::failure::Failure;
-use super::files::{By, Document, ToDraw, Told, add_maps, tell};
+use super::files::{By, Document, ToDraw, Told, add_maps, rows_on_screen, tell};
 use super::parts::Gathered;
 use super::session::Session;
 use super::{interrupt, say};
@@ -57,9 +59,14 @@ pub(super) fn run(
     let channels = ranked(&session, channel)?;
     let grid = session.map_grid()?;
     let keep = Keep::from(maps);
+    let on_screen = gather.is_none() && !args.tells_everything();
     let swept = if gather.is_some() { keep.of(plan.sites.len()) } else { plan.sites.len() };
     let steps = grid.rows() * swept * channels.len();
-    let progress = session.begin("maps of the sites", steps, "the ranking");
+    let progress = if on_screen {
+        session.begin("links to the sites", 0, "maps")
+    } else {
+        session.begin("maps of the sites", steps, "the ranking")
+    };
     let row_done = || progress.inc(1);
     let inputs = session.rank_inputs(&grid, &row_done);
     let mut kept = args
@@ -76,6 +83,13 @@ pub(super) fn run(
             .map(|channel| {
                 let ranked = || gathered.ranked(&inputs, channel, keep);
                 session.ranking_with(&inputs, channel, keep, ranked)
+            })
+            .collect::<Result<Vec<_>, _>>(),
+        None if on_screen => channels
+            .iter()
+            .map(|channel| {
+                let ranking = Ranking::clone(&*session.order(&inputs, channel)?);
+                Ok(Arc::new(Ranked { ranking, coverages: Vec::new() }))
             })
             .collect::<Result<Vec<_>, _>>(),
         None => session.rankings_by_maps(&inputs, &channels, keep, |site| match &mut kept {
@@ -123,13 +137,20 @@ pub(super) fn run(
         },
     };
     let further = remarks.get(session.foremost().len()..).unwrap_or_default();
-    let text = text(&session, &rankings, (&conflicts, &linked, &places), further)
-        .both(if args.out.is_some() && maps == Maps::Best {
-            maps_of(&rankings, &conflicts)
-        } else {
-            String::new()
-        })
-        .and(closing(plan, Output::Rank));
+    let text = |rankings: &[&Ranking]| {
+        text(&session, rankings, (&conflicts, &linked, &places), further)
+            .both(if args.out.is_some() && maps == Maps::Best {
+                maps_of(rankings, &conflicts)
+            } else {
+                String::new()
+            })
+            .and(closing(plan, Output::Rank))
+    };
+    let text = if on_screen {
+        with_maps_shown(&session, &inputs, &channels, &rankings, text).map_err(wrong)?
+    } else {
+        text(&rankings)
+    };
     tell(
         &session,
         args,
@@ -178,6 +199,42 @@ pub(super) fn run(
     interrupt::keeps(None);
     args.out.iter().for_each(|out| forget_maps(out));
     Ok(())
+}
+
+/// The text on a screen, with the share of the map that works for the sites that it
+/// shows: maps are what takes the time.
+fn with_maps_shown(
+    session: &Session,
+    inputs: &RankInputs<'_>,
+    channels: &[&Channel],
+    rankings: &[&Ranking],
+    text: impl Fn(&[&Ranking]) -> Screen,
+) -> Result<Screen, RankError> {
+    let mut told: Vec<Ranking> = rankings.iter().copied().cloned().collect();
+    loop {
+        let screen = text(&told.iter().collect::<Vec<_>>());
+        let shown = |ranking: &Ranking| {
+            let title = ranking_title(&ranking.channel);
+            let rows = rows_on_screen(session, &screen, By::Prediction, &title);
+            let without = ranking.sites.iter().take(rows).filter(|site| site.map_share.is_none());
+            without.map(|score| score.site.clone()).collect::<Vec<_>>()
+        };
+        let shown: HashSet<String> = told.iter().flat_map(shown).collect();
+        if shown.is_empty() {
+            return Ok(screen);
+        }
+        let steps = inputs.grid.rows() * channels.len() * shown.len();
+        let progress = session.begin("maps of the sites on the screen", steps, "the ranking");
+        let row_done = || progress.inc(1);
+        let inputs = RankInputs { row_done: &row_done, ..*inputs };
+        for site in session.plan.sites.iter().filter(|site| shown.contains(&site.name)) {
+            let coverages = map_site_on(&inputs, channels, site)?;
+            for (ranking, coverage) in told.iter_mut().zip(coverages) {
+                let scores = ranking.sites.iter_mut().filter(|score| score.site == site.name);
+                scores.for_each(|score| score.map_share = Some(coverage.working_share()));
+            }
+        }
+    }
 }
 
 /// The site of this name.
@@ -298,17 +355,13 @@ fn text(
         .both(roof_conflict_lines(conflicts))
         .both("\n");
     for (place, ranking) in rankings.iter().enumerate() {
-        let title = format!(
-            "Sites for channel {}, best first; posts and map: share clear both ways\n",
-            ranking.channel
-        );
         let proposed = RoofConflict::proposed(conflicts, ranking);
         let is_proposed = |at: &SitePlace| proposed.is_some_and(|site| site.site == at.site);
         let own: Vec<_> = places.iter().filter(|p| p.channel == ranking.channel).cloned().collect();
         let of_proposed: Vec<_> = own.iter().filter(|at| is_proposed(at)).cloned().collect();
         let of_channel = linked.iter().filter(|linked| linked.channel == ranking.channel);
         text = text
-            .rows(ranking_rows(&title, ranking, conflicts))
+            .rows(ranking_rows(ranking, conflicts))
             .rows(refused_rows(ranking, units))
             .long_only("what the other sites lose", why_not_lines(ranking, units))
             .short_only(place_lines(&of_proposed, units, |_| false))

@@ -104,7 +104,7 @@ pub fn mast_screen(plan: &Plan, channel: &str, studies: &[&MastStudy]) -> Screen
                 adds,
                 score.posts_covered.to_string(),
                 if score.must_posts_met { "all clear" } else { "missed" }.to_owned(),
-                percent(score.map_share),
+                score.map_share.map_or_else(|| "-".to_owned(), percent),
             ]);
         }
         let heights = format!("\n{}\n{}\n", study.site, printed(&out));

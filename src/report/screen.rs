@@ -260,14 +260,28 @@ impl Screen {
     /// how much more there is.
     #[must_use]
     pub fn short(&self, below: &str) -> String {
-        let rows: Vec<&Rows> = self
-            .parts
-            .iter()
-            .filter_map(|part| match part {
-                Part::Rows(rows) | Part::ShortRows(rows) => Some(rows),
-                _ => None,
-            })
-            .collect();
+        self.written(&self.shown(below))
+    }
+
+    /// How many of the rows under this title that short form has.
+    #[must_use]
+    pub fn rows_under(&self, title: &str, below: &str) -> usize {
+        let shown = self.shown(below);
+        let under = self.all_rows().zip(shown).filter(|(rows, _)| rows.title == title);
+        under.map(|(_, shown)| shown).sum()
+    }
+
+    /// All that a screen may show a part of, in their order.
+    fn all_rows(&self) -> impl Iterator<Item = &Rows> {
+        self.parts.iter().filter_map(|part| match part {
+            Part::Rows(rows) | Part::ShortRows(rows) => Some(rows),
+            _ => None,
+        })
+    }
+
+    /// How many rows of each a screen has room for.
+    fn shown(&self, below: &str) -> Vec<usize> {
+        let rows: Vec<&Rows> = self.all_rows().collect();
         let all: Vec<usize> = rows.iter().map(|rows| rows.by_weight().len()).collect();
         let bad: Vec<usize> = rows.iter().map(|rows| rows.bad()).collect();
         let room = LINES.saturating_sub(lines(below));
@@ -302,7 +316,7 @@ impl Screen {
                 shown = more;
             }
         }
-        self.written(&shown)
+        shown
     }
 
     /// The short form with so many rows of each.
@@ -395,6 +409,14 @@ mod tests {
         let long = screen.long();
         assert_eq!(long.matches("Post ").count() + long.matches("Post\n").count(), 101);
         assert!(long.find("Post 0 ") < long.find("Post 29 ") && long.contains("Why"));
+    }
+
+    #[test]
+    fn rows_are_counted_as_they_are_shown() {
+        let screen = Screen::new("Answer.\n").rows(posts(50, |_| false)).both("More.\n".repeat(9));
+        let (shown, short) = (screen.rows_under("By post\n", "made\n"), screen.short("made\n"));
+        assert!(shown > 20 && shown == short.matches("Post ").count(), "{shown}: {short}");
+        assert_eq!(screen.rows_under("Others\n", ""), 0);
     }
 
     #[test]

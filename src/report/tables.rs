@@ -210,10 +210,16 @@ pub fn site_headline(site: &SiteScore) -> String {
     )
 }
 
-/// The ranking, one line a site, best first, under a title; the site on which the
+/// What stands above a channel's ranking.
+#[must_use]
+pub fn ranking_title(channel: &str) -> String {
+    format!("Sites for channel {channel}, best first; posts and map: share clear both ways\n")
+}
+
+/// The ranking, one line a site, best first, under its title; the site on which the
 /// station of another channel is in the way is marked.
 #[must_use]
-pub fn ranking_rows(title: &str, ranking: &Ranking, conflicts: &[RoofConflict]) -> Rows {
+pub fn ranking_rows(ranking: &Ranking, conflicts: &[RoofConflict]) -> Rows {
     let mut out = table(
         ["", "Site", "Posts", "Must-have", "Coverage", "Map", "Worst post", "Margin"],
         &[0, 2, 4, 5, 7],
@@ -242,7 +248,7 @@ pub fn ranking_rows(title: &str, ranking: &Ranking, conflicts: &[RoofConflict]) 
     }
     // Without the best of them the rest says little.
     let best = (0..ranking.sites.len()).map(|place| place < BEST);
-    Rows::of(title, out, "sites").failing(best, "sites").at_least(BEST)
+    Rows::of(ranking_title(&ranking.channel), out, "sites").failing(best, "sites").at_least(BEST)
 }
 
 /// Whether a site reaches the must-have posts, where there are any.

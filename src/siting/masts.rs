@@ -70,8 +70,9 @@ pub struct MastScore {
     pub must_posts_met: bool,
     /// Number of posts that work both ways.
     pub posts_covered: usize,
-    /// Share of the map's known cells that work both ways, 0 to 1.
-    pub map_share: f64,
+    /// Share of the map's known cells that work both ways, 0 to 1; nothing where it was
+    /// not asked for.
+    pub map_share: Option<f64>,
 }
 
 /// A must-have post that no height serves.
@@ -82,6 +83,16 @@ pub struct Missing {
     /// What both ways lack at the greatest height; nothing where terrain is
     /// missing on the way.
     pub missing_db: Option<Db>,
+}
+
+/// Whether the share of the map is worked out at each height. No other figure of a study
+/// depends on it, and it takes nearly all of the time.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum MapShares {
+    /// At every height.
+    Counted,
+    /// At none.
+    LeftOut,
 }
 
 /// The heights that are tried, from the roof itself up to `highest` in steps
@@ -108,6 +119,7 @@ pub fn mast_study(
     channel: &Channel,
     site: &Site,
     heights: &[Metres],
+    map: MapShares,
 ) -> Result<MastStudy, RankError> {
     let RankInputs { plan, terrain, propagator, demand, stop, .. } = *inputs;
     let refused_from_m = heights.iter().copied().find(|mast| line_forbids(site, *mast));
@@ -122,7 +134,11 @@ pub fn mast_study(
     let anywhere = |environment: Option<Environment>| {
         family(&Terminal::anywhere(plan, channel, environment, site.at))
     };
-    let shares = shares_of_map(inputs, &anywhere(None)).map_err(|source| RankError::Path {
+    let shares = match map {
+        MapShares::Counted => shares_of_map(inputs, &anywhere(None)),
+        MapShares::LeftOut => Ok(Vec::new()),
+    };
+    let shares = shares.map_err(|source| RankError::Path {
         from: site.name.clone(),
         to: "the map".to_owned(),
         source,
@@ -176,9 +192,8 @@ pub fn mast_study(
     let total = demand.total_weight();
     let scores: Vec<MastScore> = heights
         .iter()
-        .zip(shares)
         .enumerate()
-        .map(|(index, (mast, share))| {
+        .map(|(index, mast)| {
             let heard = |post: &Option<Vec<Heard>>| post.as_ref()?.get(index).copied();
             let from_posts: f64 = post_targets
                 .iter()
@@ -199,7 +214,7 @@ pub fn mast_study(
                     .zip(&posts)
                     .filter(|(p, all)| p.weight > 0.0 && works(all))
                     .count(),
-                map_share: share.share(),
+                map_share: shares.get(index).map(|share| share.share()),
             }
         })
         .collect();
@@ -324,7 +339,7 @@ mod tests {
             weighted_probability: *value,
             must_posts_met: false,
             posts_covered: 0,
-            map_share: 0.0,
+            map_share: None,
         };
         values.iter().enumerate().map(score).collect()
     }
