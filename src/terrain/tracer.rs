@@ -118,11 +118,15 @@ impl<'a> Tracer<'a> {
                     return Ok(());
                 }
                 profile.refill_cover(|covers, trees| {
-                    covers.extend(places.clone().map(|place| cover.above_ground(place)));
-                    if !woods.heights.is_empty() {
-                        let woods = places.map(|place| woods.above_ground(place));
-                        // Rounding aside they are a part of the cover.
-                        trees.extend(woods.zip(&*covers).map(|(woods, cover)| woods.min(*cover)));
+                    for place in places {
+                        let corners = cover.corners(place.0, place.1);
+                        let above = |of: &Sampler<'_>| of.above_ground(corners.as_ref());
+                        let covered = above(&cover);
+                        covers.push(covered);
+                        if !woods.heights.is_empty() {
+                            // Rounding aside they are a part of the cover.
+                            trees.push(above(&woods).min(covered));
+                        }
                     }
                 })?;
                 // The far end matters where the near one is among houses.
@@ -205,6 +209,12 @@ pub(super) enum Sample {
     Outside,
 }
 
+/// The four cells around a place: the upper left one, and what each of them counts.
+struct Corners {
+    first: usize,
+    weights: [f64; 4],
+}
+
 /// Bilinear heights from the cells of a window.
 #[derive(Clone, Copy)]
 pub(super) struct Sampler<'a> {
@@ -257,36 +267,53 @@ impl<'a> Sampler<'a> {
     }
 
     /// The same of what stands on ground that has no gap: of that there is none either.
-    fn above_ground(&self, (column, row): (f64, f64)) -> f64 {
-        match self.height(column, row) {
-            Sample::Height(height) => height.max(0.0),
-            Sample::Gap | Sample::Outside => 0.0,
+    fn above_ground(&self, corners: Option<&Corners>) -> f64 {
+        match corners.map(|corners| self.height_of(corners)) {
+            Some(Sample::Height(height)) => height.max(0.0),
+            _ => 0.0,
         }
     }
 
     /// The height at a fractional cell. Within half a cell of the rim, where
     /// no second centre lies beyond, the outermost centres hold.
     pub(super) fn height(&self, column: f64, row: f64) -> Sample {
+        self.corners(column, row).map_or(Sample::Outside, |corners| self.height_of(&corners))
+    }
+
+    /// The four cells around a place; `None` outside.
+    #[inline]
+    fn corners(&self, column: f64, row: f64) -> Option<Corners> {
         let inside = column >= -ROUNDING
             && row >= -ROUNDING
             && column <= self.size.0 + ROUNDING
             && row <= self.size.1 + ROUNDING;
         if !inside {
-            return Sample::Outside;
+            return None;
         }
         let x = (column - 0.5).clamp(0.0, (self.size.0 - 1.0).max(0.0));
         let y = (row - 0.5).clamp(0.0, (self.size.1 - 1.0).max(0.0));
-        let (left, top) = (x.trunc().min(self.last.0), y.trunc().min(self.last.1));
+        // Cutting off is rounding down here, and much faster than `trunc`.
+        let cut = |v: f64, last: f64| f64::from(v as u32).min(last);
+        let (left, top) = (cut(x, self.last.0), cut(y, self.last.1));
         let (right, down) = (x - left, y - top);
-        let first = top as usize * self.columns + left as usize;
+        Some(Corners {
+            first: top as u32 as usize * self.columns + left as u32 as usize,
+            weights: [
+                (1.0 - right) * (1.0 - down),
+                right * (1.0 - down),
+                (1.0 - right) * down,
+                right * down,
+            ],
+        })
+    }
+
+    /// The height between these cells.
+    #[inline]
+    fn height_of(&self, Corners { first, weights }: &Corners) -> Sample {
         let cell =
             |offset: usize| self.heights.get(first + offset).map_or(f64::NAN, |&h| f64::from(h));
-        let corners = [
-            (cell(0), (1.0 - right) * (1.0 - down)),
-            (cell(self.step.0), right * (1.0 - down)),
-            (cell(self.step.1), (1.0 - right) * down),
-            (cell(self.step.0 + self.step.1), right * down),
-        ];
+        let steps = [0, self.step.0, self.step.1, self.step.0 + self.step.1];
+        let corners: [(f64, f64); 4] = std::array::from_fn(|n| (cell(steps[n]), weights[n]));
         let mut height: f64 = corners.iter().map(|(h, weight)| h * weight).sum();
         if height.is_nan() {
             // A gap counts only where it has a say beyond rounding.
