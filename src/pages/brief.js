@@ -41,7 +41,7 @@ function start() {
     attributionControl: false,
     zoomControl: false,
     // Room for what a mark at the edge has to say.
-    maxBounds: bounds.pad(1),
+    maxBounds: bounds.pad(2),
     minZoom: -6,
     maxZoom: 1,
     zoomSnap: 0.25,
@@ -78,7 +78,14 @@ function start() {
   for (const post of data.posts) {
     const name = `${post.number} ${post.name}`;
     const marker = pin(post.at, post.mark, "post", post.number, name, told(name, post));
-    marker.on("popupopen", ask.clear);
+    marker.on("popupopen", () => {
+      ask.clear();
+      // Where it is longer than there is room for the keyboard moves through it.
+      const words = marker.getPopup().getElement().querySelector(".leaflet-popup-content");
+      const longer = words.scrollHeight > words.clientHeight;
+      if (longer) words.setAttribute("tabindex", "0");
+      else words.removeAttribute("tabindex");
+    });
     // What needs doing lies over what works.
     if (!post.works) marker.setZIndexOffset(1000);
     marker.addTo(posts);
@@ -90,6 +97,16 @@ function start() {
       place.scrollIntoView({ block: "nearest", behavior: calm ? "auto" : "smooth" });
     });
   }
+  // What a mark has to say stays inside the map, and is moved through where it is longer.
+  const room = () => {
+    const most = Math.max(120, map.getSize().y - 110);
+    for (const { marker } of numbers) {
+      const says = marker.getPopup();
+      says.options.maxHeight = most;
+      if (says.isOpen()) says.update();
+    }
+  };
+  map.on("resize", room);
   // No number lies on the relay's mark.
   const apart = () => {
     const relay = map.latLngToContainerPoint(data.site.at);
@@ -114,6 +131,7 @@ function start() {
   });
   document.body.classList.add("moving");
   map.fitBounds(bounds);
+  room();
   mine((post) => map.setView(post.at, Math.max(map.getZoom(), closer), { animate: !calm }));
   const closer = map.getZoom() + 1.5;
   // A map that was made while it had no size, or in another one.

@@ -56,6 +56,12 @@ for (const screen of Object.keys(SCREENS)) {
   await page.locator("#live .at.post[aria-label^='13 ']").click();
   const told = await page.locator(".leaflet-popup .told").innerText();
   check(told.length > 10, `a mark tells only "${told}"`);
+  // From its first line on it lies inside the map, as soon as that has moved.
+  const inside = () => {
+    const [said, ground] = [".leaflet-popup", "#live"].map((of) => document.querySelector(of).getBoundingClientRect());
+    return said.top >= ground.top && said.bottom <= ground.bottom + 1;
+  };
+  await page.waitForFunction(inside, null, { timeout: 10_000 });
   await look(page, `brief-${screen}-told`);
   const again = await seriousFaults(page);
   if (again.length > 0) console.error(again.join("\n"));

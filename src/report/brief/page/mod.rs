@@ -68,10 +68,10 @@ fn page(brief: &Brief, pictures: &Pictures, map: &MapContent<'_>) -> Result<Stri
                     (my_post(brief))
                     section class="map" aria-labelledby="map" {
                         h2 id="map" { "Where radio should work" }
-                        div id="switches" class="switches" {}
                         div id="here" class="here" hidden {}
                         div id="answer" class="answer" role="status" hidden {}
                         div id="live" class="live" {}
+                        div id="switches" class="switches" {}
                         figure id="still" class="still" {
                             div class="stack" {
                                 @for (id, alt, png) in pictures.stack() {
