@@ -6,7 +6,7 @@ use perchline_assessment::Holds;
 use perchline_plan::Site;
 use perchline_report::answers;
 use perchline_report::cautions::{Output, said};
-use perchline_report::documents::Trackers;
+use perchline_report::documents::{KeptOff, Trackers};
 use perchline_report::layers::Layers;
 use perchline_report::map::trackers::{TrackerMap, in_words};
 use perchline_report::outbox::file_stems;
@@ -16,6 +16,7 @@ use perchline_report::tables::{heading, remark_lines};
 use perchline_report::tracker_tables::tracker_screen;
 use perchline_report::words::{caveats, closing};
 
+use perchline_siting::RankError;
 use perchline_siting::trackers::TrackerStudy;
 
 use super::args::PlanArgs;
@@ -43,14 +44,23 @@ pub(super) fn run(args: &PlanArgs, sites: &[String]) -> Result<(), Failure> {
         )));
     }
     session.begin("what is heard along the routes", 0, "");
+    let wrong = |e: RankError| Failure::Input(format!("{}: {e}", plan.file.display()));
     let studies = plan
         .channels
         .iter()
         .filter(|channel| plan.trackers_on(channel).next().is_some())
         .map(|channel| session.trackers(channel, &chosen, &session.stop))
         .collect::<Result<Vec<_>, _>>()
-        .map_err(|e| Failure::Input(format!("{}: {e}", plan.file.display())))?;
+        .map_err(wrong)?;
     let studies: Vec<&TrackerStudy> = studies.iter().map(Arc::as_ref).collect();
+    let mut kept_off = Vec::new();
+    for study in &studies {
+        for channel in plan.channels.iter().filter(|channel| channel.name == study.channel) {
+            for site in &chosen {
+                kept_off.extend(KeptOff::of(&session, channel, site).map_err(wrong)?);
+            }
+        }
+    }
     let document = Document {
         provenance: &session.provenance,
         remarks: &session.remarks,
@@ -58,12 +68,14 @@ pub(super) fn run(args: &PlanArgs, sites: &[String]) -> Result<(), Failure> {
         result: Trackers {
             event: &plan.event.name,
             caveats: caveats(plan.houses()),
+            kept_off: &kept_off,
             channels: &studies,
             pictures: studies.iter().map(|study| in_words(study, plan.units)).collect(),
         },
     };
-    let mut text =
-        Screen::new(answers::tracked(&studies, plan.units)).and(heading(&session)).both("\n");
+    let mut text = Screen::new(answers::tracked(&studies, &kept_off, plan.units))
+        .and(heading(&session))
+        .both("\n");
     for study in &studies {
         text = text.and(tracker_screen(&plan.event.name, study, plan.units)).both("\n");
     }
@@ -81,7 +93,7 @@ pub(super) fn run(args: &PlanArgs, sites: &[String]) -> Result<(), Failure> {
             let provenance = &session.provenance;
             let stems = file_stems(studies.iter().map(|study| study.channel.as_str()));
             for (study, stem) in studies.iter().zip(&stems) {
-                let map = TrackerMap { layers, study, provenance };
+                let map = TrackerMap { layers, study, kept_off: &kept_off, provenance };
                 put_all(outbox, &TRACKERS, stem, &map).map_err(Failure::output)?;
             }
             Ok(())

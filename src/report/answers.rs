@@ -17,6 +17,7 @@ use perchline_units::{Db, Metres};
 use serde::Serialize;
 
 use super::debrief::DebriefDocument;
+use super::documents::KeptOff;
 use super::place_words::lower_mast;
 use super::power_tables::clock;
 use super::spot_tables::position;
@@ -196,7 +197,7 @@ impl Against {
     }
 
     /// What is in the way, with what to do, each in a sentence; nothing if nothing is.
-    fn told(&self, site: &str, units: UnitSystem) -> Option<[String; 2]> {
+    pub(super) fn told(&self, site: &str, units: UnitSystem) -> Option<[String; 2]> {
         if self.not_available {
             return Some([
                 format!("{site} is NOT AVAILABLE, the plan says."),
@@ -289,10 +290,11 @@ pub(super) fn longest_silence(studies: &[&TrackerStudy], units: UnitSystem) -> O
     ))
 }
 
-/// Of `trackers`: who is heard least, where nobody knows for longest, what one more
-/// digipeater brings.
+/// Of `trackers`: what keeps a digipeater off its site, then who is heard least, where
+/// nobody knows for longest, what one more digipeater brings.
 #[must_use]
-pub fn tracked(studies: &[&TrackerStudy], units: UnitSystem) -> String {
+pub fn tracked(studies: &[&TrackerStudy], kept_off: &[KeptOff<'_>], units: UnitSystem) -> String {
+    let in_the_way = kept_off.iter().find_map(|kept| kept.against.told(kept.site, units));
     let Some(least) = heard_least(studies) else {
         return answer(&["No tracker is on any packet channel.".to_owned()]);
     };
@@ -302,12 +304,16 @@ pub fn tracked(studies: &[&TrackerStudy], units: UnitSystem) -> String {
             sites.push(&digipeater.site);
         }
     }
+    let without = if in_the_way.is_some() { " without that" } else { "" };
     let first = format!(
-        "Digipeater on {}: {} of the beacons of {}, heard least, should get through.",
+        "Digipeater on {}{without}: {} of the beacons of {}, heard least, should get through.",
         sites.join(" and "),
         words::percent(least.through),
         least.tracker
     );
+    if let Some([why, to_do]) = in_the_way {
+        return answer(&[why, first, to_do]);
+    }
     let Some(second) = longest_silence(studies, units) else {
         return answer(&[
             first,

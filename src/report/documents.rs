@@ -6,14 +6,14 @@
 use serde::Serialize;
 use serde_json::Value;
 
-use perchline_assessment::{Need, Readiness, RoofConflict};
+use perchline_assessment::{Assessment, Need, Readiness, RoofConflict};
 use perchline_heard::compare::{Agreement, Compared};
 use perchline_heard::learn::Outlier;
 use perchline_heard::log::Rejected;
 use perchline_heard::routes::RouteMiss;
 use perchline_heard::summary::FallbackUse;
 use perchline_link::{LinkBudgets, Outcome, PathStudy};
-use perchline_plan::{Plan, Remark, UnitSystem};
+use perchline_plan::{Channel, Plan, Remark, Site, UnitSystem};
 use perchline_power::kit::StationKit;
 use perchline_power::place::SitePlace;
 use perchline_power::{CrewNeeds, StationBudget};
@@ -23,7 +23,7 @@ use perchline_siting::direct::{DirectNet, FirstChannel, GroupNet, WordsWay};
 use perchline_siting::masts::MastStudy;
 use perchline_siting::spots::SpotSearch;
 use perchline_siting::trackers::TrackerStudy;
-use perchline_siting::{Ranking, SiteScore};
+use perchline_siting::{RankError, Ranking, SiteScore};
 use perchline_start::Told;
 use perchline_terrain::Grid;
 use perchline_units::{Db, Degrees, Metres};
@@ -310,10 +310,40 @@ pub struct Trackers<'a> {
     pub event: &'a str,
     /// What the numbers do not know.
     pub caveats: &'a [&'a str],
+    /// What keeps digipeaters off their sites, whatever they would hear there.
+    pub kept_off: &'a [KeptOff<'a>],
     /// A study a packet channel.
     pub channels: &'a [&'a TrackerStudy],
     /// What the map of each shows, for whoever does not see it.
     pub pictures: Vec<String>,
+}
+
+/// What keeps the station of a channel off a site.
+#[derive(Debug, Clone, Serialize)]
+pub struct KeptOff<'a> {
+    /// The channel.
+    pub channel: &'a str,
+    /// The site.
+    pub site: &'a str,
+    /// Why.
+    #[serde(flatten)]
+    pub against: Against,
+}
+
+impl<'a> KeptOff<'a> {
+    /// The station of `channel` from `site`; nothing where nothing is in the way.
+    ///
+    /// # Errors
+    /// [`RankError`] when a site or post does not fit the terrain.
+    pub fn of(
+        assessment: &Assessment,
+        channel: &'a Channel,
+        site: &'a Site,
+    ) -> Result<Option<Self>, RankError> {
+        let against = Against::of(assessment, channel, site)?;
+        let in_the_way = against != Against::default();
+        Ok(in_the_way.then(|| Self { channel: &channel.name, site: &site.name, against }))
+    }
 }
 
 /// Of `power`: what lasts, and what each person carries.

@@ -85,6 +85,14 @@ fn a_taken_roof_is_told_by_every_verb() {
         let ends = ["--from", at, "--to", "Aid 1", "--channel", "Packet"];
         let path = result(&sample(), &[&["path", FILE][..], &ends].concat());
         assert_eq!(&path["against"]["conflict"], wanted);
+        let tracked = result(&sample(), &["trackers", FILE, "--site", at]);
+        assert_eq!(&tracked["kept_off"][0]["conflict"], wanted);
+        let drawn = folder.path().join(at);
+        let drawn = drawn.to_str().unwrap();
+        let told = text(&sample(), &["trackers", FILE, "--site", at, "--out", drawn]);
+        let denied = told.starts_with(&format!("NOT on {at}: there "));
+        assert_eq!(denied, at == site, "{told}");
+        assert_eq!(told.contains(&format!("To do: take {instead} ")), at == site, "{told}");
     }
     // The relay keeps its roof.
     let ends = ["--from", site, "--to", "Aid 1", "--channel", "Relay"];
@@ -103,6 +111,27 @@ fn a_taken_roof_is_told_by_every_verb() {
     let stem = |name: &str| name.to_lowercase().replace(' ', "-");
     let map = |name: &str| folder.path().join(format!("packet-{}.png", stem(name))).is_file();
     assert!(map(instead) && !map(site));
+}
+
+/// Whether a row of a ranking is one on a screen or in the whole text, it says the same,
+/// the share of the map among it; a screen has it for every site that it shows.
+#[test]
+fn a_screen_has_the_maps_of_the_sites_that_it_shows() {
+    for file in ["ferry-lights.toml", "ferry-lights-town.toml"] {
+        let rows = |told: &str| -> Vec<String> {
+            let words = |line: &str| line.split_whitespace().collect::<Vec<_>>().join(" ");
+            let is_row = |line: &&str| line.matches(" %").count() == 2 && line.contains(" dB");
+            told.lines().filter(is_row).map(words).collect()
+        };
+        let short = rows(&text(&sample(), &["rank", file]));
+        let long = perchline_long(&sample(), &["rank", file]);
+        let long = rows(&printed(&long));
+        assert!(short.len() >= 5 && long.len() == 12, "{short:?} {long:?}");
+        assert!(short.len() < long.len(), "{short:?}");
+        for row in &short {
+            assert!(long.contains(row), "{row} is not in {long:?}");
+        }
+    }
 }
 
 /// A mast that a power line forbids is denied before anything is said of its coverage.

@@ -217,7 +217,8 @@ fn stretches_are_drawn(opened: &Assessment) -> Vec<String> {
     let mut drawn = Vec::new();
     for site in &plan.sites {
         let study = opened.trackers(packet, &[site], &AtomicBool::new(false)).unwrap();
-        let content = TrackerMap { layers, study: &study, provenance: &opened.provenance };
+        let content =
+            TrackerMap { layers, study: &study, kept_off: &[], provenance: &opened.provenance };
         let drawing = trackers::draw_svg(&content).unwrap();
         keep(&format!("trackers-{}.png", site.name), &trackers::draw(&content).unwrap());
         let least =
@@ -304,7 +305,8 @@ fn every_map_has_the_land_and_its_names() {
         let layers = Layers { plan, terrain: &opened.terrain, relief: &ground.0, grid: &grid };
         let packet = plan.channels.iter().find(|c| plan.trackers_on(c).next().is_some()).unwrap();
         let study = opened.trackers(packet, &[&plan.sites[0]], &AtomicBool::new(false)).unwrap();
-        let tracked = TrackerMap { layers, study: &study, provenance: &opened.provenance };
+        let tracked =
+            TrackerMap { layers, study: &study, kept_off: &[], provenance: &opened.provenance };
         let file = plan.file.file_stem().unwrap().to_str().unwrap();
         keep(&format!("land-{file}.png"), &map::draw(&content).unwrap());
         let interval = layers.contour_interval().unwrap().value();
@@ -436,7 +438,8 @@ fn the_grid_is_on_every_map() {
         ("coverage", map::draw_svg(&map_of(&opened, &ground)).unwrap()),
         (
             "trackers",
-            trackers::draw_svg(&TrackerMap { layers, study: &study, provenance }).unwrap(),
+            trackers::draw_svg(&TrackerMap { layers, study: &study, kept_off: &[], provenance })
+                .unwrap(),
         ),
         ("choice", choice::draw_svg(&ChoiceMap { layers, choice: &chosen, provenance }).unwrap()),
     ] {

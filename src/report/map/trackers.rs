@@ -2,6 +2,7 @@
 
 use crate::ReportError;
 use crate::answers::{NO_SILENCE, heard_least, longest_silence};
+use crate::documents::KeptOff;
 use crate::layers::Layers;
 use crate::outputs::{OutboxSlot, OutputError};
 use crate::palette::{ACCENT, INK, PAPER, QUIET};
@@ -27,8 +28,22 @@ pub struct TrackerMap<'a> {
     pub layers: Layers<'a>,
     /// What is heard on a channel.
     pub study: &'a TrackerStudy,
+    /// What keeps digipeaters off their sites, on whatever channel.
+    pub kept_off: &'a [KeptOff<'a>],
     /// What it was made with.
     pub provenance: &'a Provenance,
+}
+
+impl TrackerMap<'_> {
+    /// What keeps those of this channel off theirs: the sites, and why.
+    fn in_the_way(&self) -> (Vec<&str>, String) {
+        let own = self.kept_off.iter().filter(|kept| kept.channel == self.study.channel);
+        let why = own.clone().filter_map(|kept| {
+            let [why, _] = kept.against.told(kept.site, self.layers.plan.units)?;
+            Some(why)
+        });
+        (own.map(|kept| kept.site).collect(), why.collect::<Vec<_>>().join(" "))
+    }
 }
 
 /// Trackers that are listed beside the map; the text has all.
@@ -105,13 +120,17 @@ fn head(layout: &mut SheetLayout, content: &TrackerMap<'_>) {
         None => ("No silence".to_owned(), "on any route".to_owned()),
     };
     let silent = longest_silence(&[study], plan.units).unwrap_or_else(|| NO_SILENCE.to_owned());
+    let (off, why) = content.in_the_way();
+    // A promise that holds only without what is in the way is no title.
+    let (title, bold, quiet) = if off.is_empty() {
+        (title, stands(study), silent)
+    } else {
+        (format!("Not on {} as it stands", off.join(" and ")), why, format!("Else {title}."))
+    };
     layout.head(&Head {
         title: &title,
         subtitle: &subtitle,
-        lead: &[
-            (&stands(study), Lettering::new(29.0).bold()),
-            (&silent, Lettering::new(25.0).quiet()),
-        ],
+        lead: &[(&bold, Lettering::new(29.0).bold()), (&quiet, Lettering::new(25.0).quiet())],
         figure: Some(Figure { figure: &figure, caption: &caption, warns: longest.is_some() }),
     });
 }
