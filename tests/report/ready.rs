@@ -2,6 +2,7 @@
 //! which every finding is held against what its verb computes by itself.
 
 use std::fs;
+use std::path::Path;
 use std::sync::Arc;
 use std::sync::atomic::AtomicBool;
 
@@ -120,6 +121,36 @@ fn go_says_how_much_that_is_not_known_could_turn_it() {
     known.unknowns.retain(|unknown| !unknown.could_turn);
     let headline = Ready::of(&assessment.plan, &known).headline;
     assert_eq!(headline, "GO: nothing stands against it in the poor case.");
+}
+
+/// A verdict that hangs on must-have posts alone says at which others radio fails: as many
+/// as the ranking has, by their names, whether it is go or not.
+#[test]
+fn the_verdict_says_at_how_many_posts_radio_fails() {
+    let mut told = 0;
+    for file in ["ferry-lights.toml", "ferry-lights-town.toml"] {
+        let plan = Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-terrain").join(file);
+        let assessment = Assessment::read(&plan).unwrap();
+        let readiness = judged(&assessment);
+        let line = Ready::of(&assessment.plan, &readiness).without.unwrap();
+        let (works, of) = readiness.places[0].posts.unwrap();
+        assert!(
+            line.starts_with(&format!("Do not count on radio at {} of {of} posts: ", of - works))
+        );
+        let best = &readiness.places[0];
+        let channel = assessment.plan.channels.iter().find(|c| c.name == best.channel).unwrap();
+        let never = std::sync::atomic::AtomicBool::new(false);
+        let inputs = assessment.rank_inputs(assessment.terrain.grid(), &|| (), &never);
+        let order = assessment.order(&inputs, channel).unwrap();
+        let site = order.sites.iter().find(|site| site.site == best.site).unwrap();
+        for post in site.posts.iter().filter(|post| !post.outcome.works()) {
+            assert!(line.contains(&post.post), "{line} lacks {}", post.post);
+            told += 1;
+        }
+    }
+    assert!(told > 4, "{told}");
+    let assessment = opened(&sound(), plain);
+    assert_eq!(Ready::of(&assessment.plan, &judged(&assessment)).without, None);
 }
 
 /// 0.25 x 6 A + 0.10 x 0.7 A + 0.65 x 0.4 A are 1.83 A, and 4 Ah last little over

@@ -62,6 +62,9 @@ pub struct Ready {
     pub verdict: Verdict,
     /// The same in a sentence.
     pub headline: String,
+    /// The posts that the relay does not serve, whatever the verdict; nothing where it
+    /// serves all.
+    pub without: Option<String>,
     /// What the plan lacks that every number suffers from.
     pub missing: Option<&'static str>,
     /// Why not, or what has to be done first.
@@ -134,6 +137,7 @@ impl Ready {
             date: plan.event.starts.strftime("%A %-d %B %Y").to_string(),
             verdict: readiness.verdict,
             headline: words::headline(readiness, &reasons),
+            without: words::without(readiness),
             missing: trade::lacking(plan.houses()),
             reasons,
             places: readiness.places.iter().map(|place| speech.place(place)).collect(),

@@ -139,10 +139,14 @@ fn head(sheet: &mut Sheet, ready: &Ready, room: Frame) -> f64 {
         (word, (at.0, band.top + if several { 44.0 } else { 68.0 }))
     };
     sheet.paragraph(at, &ready.headline, &word, room, 42.0);
-    let Some(missing) = ready.missing else { return band.bottom() + 22.0 };
-    sheet.begin(Role::Paragraph);
     let caveat = Lettering::new(22.0).bold().in_colour(ACCENT);
-    sheet.paragraph((band.left, band.bottom() + 30.0), missing, &caveat, band.width, 28.0)
+    let mut below = band.bottom();
+    for line in ready.without.as_deref().into_iter().chain(ready.missing) {
+        sheet.begin(Role::Paragraph);
+        let top = if below > band.bottom() { below } else { below + 30.0 };
+        below = sheet.paragraph((band.left, top), line, &caveat, band.width, 28.0);
+    }
+    below.max(band.bottom() + 22.0)
 }
 
 /// Why not, or what has to be done first; returns where the next begins.

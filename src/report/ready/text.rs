@@ -20,6 +20,7 @@ const HOURS: usize = 48;
 pub fn ready_screen(content: &ReadyContent<'_>) -> Screen {
     let ReadyContent { ready, timeline, provenance, .. } = *content;
     let title = paragraph(&format!("{}, {}: {}", ready.event, ready.date, ready.headline), 0)
+        + &ready.without.as_ref().map_or_else(String::new, |line| paragraph(line, 2))
         + &ready.missing.map_or_else(String::new, |line| paragraph(line, 2));
     let listed = |title: &str, lines: &[String], name| {
         Rows::lines(format!("\n{title}\n"), lines.iter().map(item).collect(), name)
