@@ -424,7 +424,8 @@ pub struct StartArgs {
     #[arg(long, value_name = "DISTANCE", value_parser = distance)]
     pub radius: Option<Metres>,
     /// Route, posts and areas: GPX, KML, GeoJSON, GeoPackage, Shapefile, or CSV with
-    /// columns name, lat and lon
+    /// columns name, lat and lon; a point is a post, or a site for the relay where its
+    /// field "kind" (in GPX "type") says "site"
     #[arg(long, value_name = "FILE")]
     pub places: Option<PathBuf>,
     /// An elevation file, or a folder of them; if not given, the folder terrain inside

@@ -44,11 +44,20 @@ pub fn start_text(told: &Told) -> String {
     }
     let plan = shell(&told.plan);
     text += "next:\n";
-    for command in ["check", "live", "rank"] {
-        text += &format!("  perchline {command} {plan}\n");
+    for (command, does) in NEXT {
+        text += &format!("  perchline {command} {plan}\n      {does}\n");
     }
     text
 }
+
+/// What to do with a first plan, and what for.
+const NEXT: [(&str, &str); 5] = [
+    ("check", "what of the plan does not fit together"),
+    ("live", "move posts and sites on a map, fill in the rest"),
+    ("search", "more places for the relay than the plan lists"),
+    ("rank", "its sites, best first"),
+    ("ready", "whether to go"),
+];
 
 fn counted(count: usize, what: &str) -> String {
     match count {

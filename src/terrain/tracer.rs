@@ -312,8 +312,13 @@ impl<'a> Sampler<'a> {
     fn height_of(&self, Corners { first, weights }: &Corners) -> Sample {
         let cell =
             |offset: usize| self.heights.get(first + offset).map_or(f64::NAN, |&h| f64::from(h));
-        let steps = [0, self.step.0, self.step.1, self.step.0 + self.step.1];
-        let corners: [(f64, f64); 4] = std::array::from_fn(|n| (cell(steps[n]), weights[n]));
+        let [a, b, c, d] = *weights;
+        let corners = [
+            (cell(0), a),
+            (cell(self.step.0), b),
+            (cell(self.step.1), c),
+            (cell(self.step.0 + self.step.1), d),
+        ];
         let mut height: f64 = corners.iter().map(|(h, weight)| h * weight).sum();
         if height.is_nan() {
             // A gap counts only where it has a say beyond rounding.

@@ -148,6 +148,13 @@ fn a_stranger_has_a_plan_from_a_route_and_hills() {
         first,
         "wrote event/plan.toml: \"Half marathon\", 3 posts, 1 route, no area, 4 suggested sites"
     );
+    // What it says comes next can be typed as it stands; a page stays open.
+    let next: Vec<&str> = said.lines().filter_map(|l| l.strip_prefix("  perchline ")).collect();
+    assert!(next.len() >= 4 && next.iter().any(|line| line.starts_with("search ")), "{next:?}");
+    for line in next.iter().filter(|line| !line.starts_with("live ")) {
+        let output = perchline(folder.path(), &line.split(' ').collect::<Vec<_>>());
+        assert!(output.status.success(), "{line}: {}", self::said(&output));
+    }
     assert!(said.contains("perchline rank event/plan.toml"), "{said}");
     assert!(said.contains("frequencies, which are placeholders"), "{said}");
     work(folder.path(), &["ready", "brief"]);
@@ -381,4 +388,26 @@ fn the_same_input_makes_the_same_plan_and_json_says_what_it_holds() {
     assert_eq!(result["elevation"]["missing"], Value::Null);
     assert!(result["suggested_sites"].as_u64().unwrap() >= 1);
     assert!(!result["to_set"].as_array().unwrap().is_empty());
+}
+
+/// A point of a GPX file is a post, or a site where its type says so, as `--help` has it.
+#[test]
+fn a_waypoint_of_the_type_site_is_a_site() {
+    let folder = tempfile::tempdir().unwrap();
+    with_hills(folder.path());
+    let point = |name: &str, at: &str, kind: &str| {
+        format!("<wpt {at}><name>{name}</name><type>{kind}</type></wpt>")
+    };
+    let gpx = format!(
+        "<gpx version=\"1.1\" creator=\"a test\" xmlns=\"http://www.topografix.com/GPX/1/1\">{}{}</gpx>",
+        point("Market", "lat=\"46.99\" lon=\"-34.90\"", "post"),
+        point("Library roof", "lat=\"46.992\" lon=\"-34.902\"", "Site"),
+    );
+    fs::write(folder.path().join("places.gpx"), gpx).unwrap();
+    let said = begun(folder.path(), &["--places", "places.gpx", "--elevation", "hills.tif"]);
+    assert!(said.lines().next().unwrap().ends_with("1 post, no route, no area, 1 site"), "{said}");
+    let plan = fs::read_to_string(folder.path().join("event/plan.toml")).unwrap();
+    assert!(plan.contains("Library roof"), "{plan}");
+    let help = perchline(folder.path(), &["start", "--help"]);
+    assert!(printed(&help).contains("\"type\") says \"site\""), "{}", printed(&help));
 }
