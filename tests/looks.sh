@@ -18,8 +18,8 @@ done
 
 # What a sample has: its relay's site and a post for the verbs that want one.
 draw() {
-    local sample=$1 site=$2 post=$3 plan=sample-terrain/$1.toml out=$looks/$1
-    shift 3
+    local sample=$1 site=$2 post=$3 digipeater=$4 plan=sample-terrain/$1.toml out=$looks/$1
+    shift 4
     mkdir -p "$out"
     run() {
         echo "looks: $sample: $*" >&2
@@ -38,13 +38,13 @@ draw() {
     run search "$plan" "$@"
     run cosite "$plan"
     run rehearse "$plan"
-    run trackers "$plan" --site "$site"
+    run trackers "$plan" --site "$digipeater"
     run power "$plan"
     run choose "$plan"
 }
 
-draw ferry-lights "Car park" "Aid 6"
-draw ferry-lights-town "Car park" "Aid 6"
+draw ferry-lights "Car park" "Aid 6" "Car park"
+draw ferry-lights-town "Car park" "Aid 6" "Hotel"
 "$program" debrief sample-terrain/ferry-lights.toml sample-terrain/heard.csv --site "Car park" \
     --out "$looks/ferry-lights" >"$looks/ferry-lights/debrief.txt"
 
