@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use perchline_assessment::Holds;
-use perchline_plan::Site;
+use perchline_plan::{Channel, Site};
 use perchline_report::answers;
 use perchline_report::cautions::{Output, said};
 use perchline_report::documents::{KeptOff, Trackers};
@@ -45,20 +45,18 @@ pub(super) fn run(args: &PlanArgs, sites: &[String]) -> Result<(), Failure> {
     }
     session.begin("what is heard along the routes", 0, "");
     let wrong = |e: RankError| Failure::Input(format!("{}: {e}", plan.file.display()));
-    let studies = plan
-        .channels
+    let on_it = |channel: &&Channel| plan.trackers_on(channel).next().is_some();
+    let channels: Vec<&Channel> = plan.channels.iter().filter(on_it).collect();
+    let studies = channels
         .iter()
-        .filter(|channel| plan.trackers_on(channel).next().is_some())
         .map(|channel| session.trackers(channel, &chosen, &session.stop))
         .collect::<Result<Vec<_>, _>>()
         .map_err(wrong)?;
     let studies: Vec<&TrackerStudy> = studies.iter().map(Arc::as_ref).collect();
     let mut kept_off = Vec::new();
-    for study in &studies {
-        for channel in plan.channels.iter().filter(|channel| channel.name == study.channel) {
-            for site in &chosen {
-                kept_off.extend(KeptOff::of(&session, channel, site).map_err(wrong)?);
-            }
+    for channel in &channels {
+        for site in &chosen {
+            kept_off.extend(KeptOff::of(&session, channel, site).map_err(wrong)?);
         }
     }
     let document = Document {
@@ -70,7 +68,7 @@ pub(super) fn run(args: &PlanArgs, sites: &[String]) -> Result<(), Failure> {
             caveats: caveats(plan.houses()),
             kept_off: &kept_off,
             channels: &studies,
-            pictures: studies.iter().map(|study| in_words(study, plan.units)).collect(),
+            pictures: studies.iter().map(|study| in_words(study, &kept_off, plan.units)).collect(),
         },
     };
     let mut text = Screen::new(answers::tracked(&studies, &kept_off, plan.units))

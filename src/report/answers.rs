@@ -210,12 +210,12 @@ impl Against {
                 format!("To do: another mast or site; {}.", lower_mast(mast, units)),
             ]);
         }
-        let RoofConflict { from, to, desense_db, instead, .. } = self.conflict.as_ref()?;
-        let other = instead.as_ref().map_or_else(
+        let conflict = self.conflict.as_ref()?;
+        let other = conflict.instead.as_ref().map_or_else(
             || "To do: separate or filter the two (perchline cosite).".to_owned(),
             |other| format!("To do: take {other} (perchline rank), or filter (perchline cosite)."),
         );
-        Some([format!("NOT on {site}: there {from} desenses {to} by {desense_db:.0}."), other])
+        Some([format!("NOT on {site}: there {}.", words::desenses(conflict)), other])
     }
 }
 

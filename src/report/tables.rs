@@ -659,8 +659,7 @@ pub fn plan_summary(plan: &Plan) -> String {
 #[must_use]
 pub fn roof_conflict_lines(conflicts: &[RoofConflict]) -> String {
     let line = |conflict: &RoofConflict| {
-        let RoofConflict { site, from, to, desense_db, channel, instead, .. } = conflict;
-        let overloaded = if conflict.overloaded { " or more" } else { "" };
+        let RoofConflict { site, channel, instead, .. } = conflict;
         let instead = match instead {
             Some(other) => format!("{channel} goes to {other} (more: perchline cosite)."),
             None if conflict.kept_together => {
@@ -669,9 +668,7 @@ pub fn roof_conflict_lines(conflicts: &[RoofConflict]) -> String {
             }
             None => format!("No other site for {channel} may be used."),
         };
-        format!(
-            "Not both on {site}: there {from} desenses {to} by {desense_db:.0}{overloaded}. {instead}\n"
-        )
+        format!("Not both on {site}: there {}. {instead}\n", words::desenses(conflict))
     };
     conflicts.iter().map(line).collect()
 }

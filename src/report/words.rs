@@ -1,5 +1,6 @@
 //! Outcomes, lengths and places in words that need no radio knowledge.
 
+use perchline_assessment::RoofConflict;
 use perchline_link::{Direction, Outcome, PathStudy};
 use perchline_plan::{Houses, Plan, Service};
 use perchline_units::Megahertz;
@@ -240,6 +241,14 @@ const WALK: &str = "Walk it with the real radios before anyone relies on it.";
 pub fn closing(plan: &Plan, output: Output) -> Screen {
     let foot: String = foot(plan.houses()).iter().map(|line| format!("{line}\n")).collect();
     Screen::new(foot).cautions(plan, output)
+}
+
+/// What a shared roof costs: which station desenses which, by how much or more.
+pub(super) fn desenses(
+    RoofConflict { from, to, desense_db, overloaded, .. }: &RoofConflict,
+) -> String {
+    let more = if *overloaded { " or more" } else { "" };
+    format!("{from} desenses {to} by {desense_db:.0}{more}")
 }
 
 /// The first few of some names, and how many more there are.

@@ -87,6 +87,8 @@ fn a_taken_roof_is_told_by_every_verb() {
         assert_eq!(&path["against"]["conflict"], wanted);
         let tracked = result(&sample(), &["trackers", FILE, "--site", at]);
         assert_eq!(&tracked["kept_off"][0]["conflict"], wanted);
+        let pictured = tracked["pictures"][0].as_str().unwrap();
+        assert_eq!(pictured.contains(&format!("NOT on {at}: there ")), at == site, "{pictured}");
         let drawn = folder.path().join(at);
         let drawn = drawn.to_str().unwrap();
         let told = text(&sample(), &["trackers", FILE, "--site", at, "--out", drawn]);

@@ -11,6 +11,7 @@ use jiff::ZonedDateTime;
 use perchline::assessment::{Assessment, SiteMap};
 use perchline::link::Outcome;
 use perchline::plan::{ChooseInputs, GroundKind};
+use perchline::report::documents::KeptOff;
 use perchline::report::layers::Layers;
 use perchline::report::map::choice::{self, ChoiceMap};
 use perchline::report::map::trackers::{self, TrackerMap};
@@ -261,6 +262,34 @@ fn stretches_are_drawn(opened: &Assessment) -> Vec<String> {
         drawn.extend(least.along.stretches.iter().map(|s| format!("{:?}", s.hearing)));
     }
     drawn
+}
+
+/// What keeps a digipeater off a site stands whole over its map, and no promise does.
+#[test]
+fn a_digipeater_beside_the_relay_is_promised_nothing() {
+    let (_copy, opened) = weak();
+    let plan = &opened.plan;
+    let grid = opened.map_grid().unwrap();
+    let relief = opened.terrain.hillshade().unwrap();
+    let packet = plan.channels.iter().find(|c| plan.trackers_on(c).next().is_some()).unwrap();
+    let layers = Layers { plan, terrain: &opened.terrain, relief: &relief, grid: &grid };
+    let mut denied = 0;
+    for site in &plan.sites {
+        let kept_off: Vec<KeptOff<'_>> =
+            KeptOff::of(&opened, packet, site).unwrap().into_iter().collect();
+        let study = opened.trackers(packet, &[site], &AtomicBool::new(false)).unwrap();
+        let provenance = &opened.provenance;
+        let content = TrackerMap { layers, study: &study, kept_off: &kept_off, provenance };
+        let drawing = trackers::draw_svg(&content).unwrap();
+        let texts: Vec<String> = elements(&drawing, "text").into_iter().map(|(_, t)| t).collect();
+        let begun = format!("NOT on {}: there ", site.name);
+        let whole = texts.iter().any(|text| text.starts_with(&begun) && text.ends_with('.'));
+        assert_eq!(whole, !kept_off.is_empty(), "{texts:?}");
+        let promised = texts.iter().any(|text| text.contains("should get through"));
+        assert_eq!(promised, kept_off.is_empty(), "{texts:?}");
+        denied += kept_off.len();
+    }
+    assert!(denied == 1, "{denied} sites are denied");
 }
 
 /// The sample, and the town with houses and water.

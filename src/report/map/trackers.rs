@@ -34,18 +34,6 @@ pub struct TrackerMap<'a> {
     pub provenance: &'a Provenance,
 }
 
-impl TrackerMap<'_> {
-    /// What keeps those of this channel off theirs: the sites, and why.
-    fn in_the_way(&self) -> (Vec<&str>, String) {
-        let own = self.kept_off.iter().filter(|kept| kept.channel == self.study.channel);
-        let why = own.clone().filter_map(|kept| {
-            let [why, _] = kept.against.told(kept.site, self.layers.plan.units)?;
-            Some(why)
-        });
-        (own.map(|kept| kept.site).collect(), why.collect::<Vec<_>>().join(" "))
-    }
-}
-
 /// Trackers that are listed beside the map; the text has all.
 const LISTED: usize = 14;
 /// Radius of a post's mark.
@@ -83,9 +71,25 @@ pub fn draw_svg(content: &TrackerMap<'_>) -> Result<String, ReportError> {
 
 /// What the map shows, for whoever does not see it.
 #[must_use]
-pub fn in_words(study: &TrackerStudy, units: UnitSystem) -> String {
+pub fn in_words(study: &TrackerStudy, kept_off: &[KeptOff<'_>], units: UnitSystem) -> String {
     let silent = longest_silence(&[study], units).unwrap_or_else(|| NO_SILENCE.to_owned());
-    format!("Map of the routes by how often trackers are heard. {}. {silent}", stands(study))
+    let (_, why) = in_the_way(study, kept_off, units);
+    let why = if why.is_empty() { why } else { format!("{why} Without that: ") };
+    format!("Map of the routes by how often trackers are heard. {why}{}. {silent}", stands(study))
+}
+
+/// What keeps the digipeaters of a channel off their sites: the sites, and why.
+fn in_the_way<'a>(
+    study: &TrackerStudy,
+    kept_off: &'a [KeptOff<'a>],
+    units: UnitSystem,
+) -> (Vec<&'a str>, String) {
+    let own = kept_off.iter().filter(|kept| kept.channel == study.channel);
+    let why = own.clone().filter_map(|kept| {
+        let [why, _] = kept.against.told(kept.site, units)?;
+        Some(why)
+    });
+    (own.map(|kept| kept.site).collect(), why.collect::<Vec<_>>().join(" "))
 }
 
 /// Where the digipeaters stand.
@@ -120,17 +124,27 @@ fn head(layout: &mut SheetLayout, content: &TrackerMap<'_>) {
         None => ("No silence".to_owned(), "on any route".to_owned()),
     };
     let silent = longest_silence(&[study], plan.units).unwrap_or_else(|| NO_SILENCE.to_owned());
-    let (off, why) = content.in_the_way();
-    // A promise that holds only without what is in the way is no title.
-    let (title, bold, quiet) = if off.is_empty() {
-        (title, stands(study), silent)
-    } else {
-        (format!("Not on {} as it stands", off.join(" and ")), why, format!("Else {title}."))
-    };
+    let stands = stands(study);
+    let bold = Lettering::new(29.0).bold();
+    // A promise that holds only without what is in the way is neither title nor figure.
+    let (off, why) = in_the_way(study, content.kept_off, plan.units);
+    if !off.is_empty() {
+        let figure = heard_least(&[study]).map(|least| words::percent(least.through));
+        return layout.head(&Head {
+            title: &format!("Not on {} as it stands", off.join(" and ")),
+            subtitle: &subtitle,
+            lead: &[(&why, bold)],
+            figure: figure.as_deref().map(|figure| Figure {
+                figure,
+                caption: "of beacons or more without that",
+                warns: true,
+            }),
+        });
+    }
     layout.head(&Head {
         title: &title,
         subtitle: &subtitle,
-        lead: &[(&bold, Lettering::new(29.0).bold()), (&quiet, Lettering::new(25.0).quiet())],
+        lead: &[(&stands, bold), (&silent, Lettering::new(25.0).quiet())],
         figure: Some(Figure { figure: &figure, caption: &caption, warns: longest.is_some() }),
     });
 }
