@@ -55,7 +55,7 @@ pub struct Ranked {
 type RankKey = (String, Grid, Keep);
 /// Channel, sites that have a digipeater beside those of the plan.
 type TrackerKey = (String, Vec<String>);
-/// Channel, site, cell of its maps, greatest height.
+/// Channel, site, cell of its maps, greatest height, whether maps are counted.
 type MastKey = (String, String, Grid, Metres, MapShares);
 /// Channel, how radios are held.
 type LinksKey = (String, Held);

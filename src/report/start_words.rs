@@ -55,7 +55,7 @@ const NEXT: [(&str, &str); 5] = [
     ("check", "what of the plan does not fit together"),
     ("live", "move posts and sites on a map, fill in the rest"),
     ("search", "more places for the relay than the plan lists"),
-    ("rank", "its sites, best first"),
+    ("rank", "the sites of the plan, best first"),
     ("ready", "whether to go"),
 ];
 

@@ -140,13 +140,14 @@ fn head(sheet: &mut Sheet, ready: &Ready, room: Frame) -> f64 {
     };
     sheet.paragraph(at, &ready.headline, &word, room, 42.0);
     let caveat = Lettering::new(22.0).bold().in_colour(ACCENT);
-    let mut below = band.bottom();
-    for line in ready.without.as_deref().into_iter().chain(ready.missing) {
-        sheet.begin(Role::Paragraph);
-        let top = if below > band.bottom() { below } else { below + 30.0 };
-        below = sheet.paragraph((band.left, top), line, &caveat, band.width, 28.0);
+    let lines: Vec<&str> = ready.without.as_deref().into_iter().chain(ready.missing).collect();
+    if lines.is_empty() {
+        return band.bottom() + 22.0;
     }
-    below.max(band.bottom() + 22.0)
+    lines.into_iter().fold(band.bottom() + 30.0, |top, line| {
+        sheet.begin(Role::Paragraph);
+        sheet.paragraph((band.left, top), line, &caveat, band.width, 28.0)
+    })
 }
 
 /// Why not, or what has to be done first; returns where the next begins.

@@ -42,9 +42,6 @@ pub(super) fn headline(readiness: &Readiness, reasons: &[Line]) -> String {
     }
 }
 
-/// Posts of which a line names so many.
-const NAMED: usize = 4;
-
 /// At which posts radio should not be counted on, of how many: must-have posts decide on
 /// the verdict, others do not.
 pub(super) fn without(readiness: &Readiness) -> Option<String> {
@@ -55,13 +52,7 @@ pub(super) fn without(readiness: &Readiness) -> Option<String> {
         _ => None,
     };
     let names: Vec<String> = readiness.findings.iter().filter_map(name).collect();
-    let (some, more) = names.split_at(names.len().min(NAMED));
-    let named = match (some.join(", "), more.len()) {
-        (none, _) if none.is_empty() => String::new(),
-        (all, 0) => format!(": {all}"),
-        (some, more) => format!(": {some} and {more} more"),
-    };
-    Some(format!("Do not count on radio at {failing} of {of} posts{named}."))
+    Some(format!("Do not count on radio at {failing} of {of} posts: {}.", few(&names)))
 }
 
 /// What can hurt somebody who follows the fixes, and nothing else.
