@@ -8,10 +8,13 @@ export function arrow(event) {
   return ways[event.key]?.map((cells) => cells * by) ?? null;
 }
 
+/** The classes of a mark: what it is of and how that stands. */
+const classes = (kind, state) => `mark ${kind} ${state}`;
+
 /** A mark's element; its name is text. */
 function face(kind, name, state) {
   const box = document.createElement("span");
-  box.className = `mark ${kind} ${state}`;
+  box.className = classes(kind, state);
   const label = document.createElement("span");
   label.className = "name";
   label.textContent = name;
@@ -94,13 +97,17 @@ export function createBoard(L, place, { ask, calm, pointed }) {
   function mark(kind, place, state) {
     const key = `${kind} ${place.name}`;
     const old = marks.get(key);
-    if (old && old.state === state) {
+    if (old) {
+      // The same element throughout: a hand that presses it would lose another.
+      if (old.state !== state) {
+        old.state = state;
+        const element = old.marker.getElement();
+        element.querySelector(".mark").className = classes(kind, state);
+        dress(element, key);
+      }
       if (held !== key) old.marker.setLatLng(point(place.at));
       return;
     }
-    if (old && held === key) return;
-    const hadFocus = old?.marker.getElement() === document.activeElement;
-    old?.marker.remove();
     const icon = L.divIcon({ className: "at", html: face(kind, place.name, state), iconSize: [28, 28] });
     const marker = L.marker(point(place.at), {
       icon,
@@ -128,7 +135,6 @@ export function createBoard(L, place, { ask, calm, pointed }) {
     dress(element, key);
     element.addEventListener("keydown", (event) => step(event, key, marker, send));
     marks.set(key, { marker, state });
-    if (hadFocus) element.focus();
   }
 
   /** What a mark shows of the time that is looked at, by shape and in words. */
