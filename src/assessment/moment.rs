@@ -366,7 +366,7 @@ impl Assessment {
             all.push((station.on.clone(), Happening::StationOn { station: name() }));
             all.push((station.off.clone(), Happening::StationOff { station: name() }));
         }
-        for budget in self.energy().stations() {
+        for budget in &self.energy().stations {
             let name = || budget.station.clone();
             let changes = budget.planned_changes().iter().zip(2..);
             all.extend(
@@ -420,8 +420,8 @@ impl Assessment {
         } else {
             Phase::TearDown
         };
-        let budgets = self.energy().stations().iter();
-        let crews = self.energy().crews().iter();
+        let budgets = self.energy().stations.iter();
+        let crews = self.energy().crews.iter();
         Moment {
             at: at.clone(),
             phase,
@@ -461,8 +461,7 @@ impl Assessment {
             channel.has_station() && !stations.iter().any(|s| plan.is_channel(s.channel, channel))
         });
         lacking.extend(unfed.map(|c| NotKnown::Supply { channel: c.name.clone() }));
-        let energy = self.energy();
-        let refused = energy.stations.as_ref().err().or(energy.crews.as_ref().err());
+        let refused = self.energy().lacking.iter();
         lacking.extend(refused.map(|error| NotKnown::Budgets { reason: error.to_string() }));
         lacking
     }

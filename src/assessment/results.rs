@@ -22,7 +22,7 @@ use perchline_power::sharing::{
     DuplexerNeed, Interference, Roofmates, duplexer_needs, kept_together, roofs, worst_on_one_roof,
 };
 use perchline_power::{
-    CrewNeeds, PowerError, StationBudget, after, crew_needs, gaps, station_budgets_hearing,
+    CrewNeeds, PowerError, StationBudget, after, each_station_budget, gaps, needs_of_each_crew,
     without_temperature,
 };
 use perchline_siting::demand::Demand;
@@ -46,10 +46,12 @@ pub(super) struct Results {
 /// What the plan's stations and crews draw, as far as it can be worked out.
 #[derive(Debug, Clone)]
 pub struct Energy {
-    /// Budgets of the stations, or why there are none.
-    pub stations: Result<Vec<StationBudget>, PowerError>,
-    /// Needs of the crews, or why there are none.
-    pub crews: Result<Vec<CrewNeeds>, PowerError>,
+    /// Budgets of the stations that can be worked out, in the plan's order.
+    pub stations: Vec<StationBudget>,
+    /// Needs of the crews that can be worked out, in the plan's order.
+    pub crews: Vec<CrewNeeds>,
+    /// Why others have none: stations first, then crews.
+    pub lacking: Vec<PowerError>,
     /// What goes up to each station, by person and by trip.
     pub kits: Vec<StationKit>,
     /// What the forecast does not cover of all that leans on it.
@@ -58,33 +60,47 @@ pub struct Energy {
 
 impl Energy {
     fn of(plan: &Plan, expected: &[Option<Traffic>]) -> Self {
-        Self {
-            stations: station_budgets_hearing(plan, expected),
-            crews: crew_needs(plan),
+        let mut lacking = Vec::new();
+        let mut known = Self {
+            stations: kept(each_station_budget(plan, expected), &mut lacking),
+            crews: kept(needs_of_each_crew(plan), &mut lacking),
+            lacking: Vec::new(),
             kits: station_kits(plan),
             gaps: forecast_gaps(plan),
-        }
+        };
+        known.lacking = lacking;
+        known
     }
 
-    /// The stations' budgets; none where they cannot be worked out.
+    /// Whether there is neither a budget nor a need.
     #[must_use]
-    pub fn stations(&self) -> &[StationBudget] {
-        self.stations.as_deref().unwrap_or_default()
+    pub const fn is_empty(&self) -> bool {
+        self.stations.is_empty() && self.crews.is_empty()
     }
 
-    /// The crews' needs; none where they cannot be worked out.
+    /// Stations and crews of whose packs nobody knows whether they last.
     #[must_use]
-    pub fn crews(&self) -> &[CrewNeeds] {
-        self.crews.as_deref().unwrap_or_default()
+    pub fn not_known(&self) -> Vec<&str> {
+        self.lacking.iter().filter_map(PowerError::name).collect()
+    }
+
+    /// How many of them are stations.
+    #[must_use]
+    pub fn stations_not_known(&self) -> usize {
+        self.lacking.iter().filter(|error| error.is_of_a_station()).count()
     }
 
     /// Remarks for what stands without these results too: gaps of the forecast,
     /// and why budgets are missing.
     #[must_use]
     pub fn remarks(&self) -> Vec<Remark> {
-        let first = self.stations.as_ref().err().or(self.crews.as_ref().err());
-        self.gaps.iter().cloned().chain(first.map(lacking)).collect()
+        self.gaps.iter().cloned().chain(self.lacking.iter().map(lacking)).collect()
     }
+}
+
+/// Those that could be worked out; why the others could not goes to `lacking`.
+fn kept<T>(each: Vec<Result<T, PowerError>>, lacking: &mut Vec<PowerError>) -> Vec<T> {
+    each.into_iter().filter_map(|one| one.map_err(|error| lacking.push(error)).ok()).collect()
 }
 
 /// Why there is no budget.
@@ -206,9 +222,8 @@ impl Assessment {
     pub fn site_place(&self, channel: &Channel, site: &Site) -> SitePlace {
         let stations = &self.plan.power.stations;
         let station = stations.iter().find(|s| self.plan.is_channel(s.channel, channel));
-        let budget = station.and_then(|station| {
-            self.energy().stations().iter().find(|b| b.station == station.name)
-        });
+        let budget = station
+            .and_then(|station| self.energy().stations.iter().find(|b| b.station == station.name));
         site_place(&self.plan, (&channel.name, station), site, budget)
     }
 

@@ -60,7 +60,9 @@ pub(super) fn run(args: &PlanArgs, wanted: &DebriefArgs) -> Result<(), Failure> 
     if log.reports.is_empty() {
         return Err(Failure::Input(none_usable(&log)));
     }
-    let budgets = session.energy().stations();
+    // By their places in the plan: some without the others are of no use here.
+    let energy = session.energy();
+    let budgets = if energy.lacking.is_empty() { energy.stations.as_slice() } else { &[] };
     session.begin("what was predicted", 0, "what it teaches");
     let (mut compared, off) = compare(&log, plan, &session.terrain, &session.propagator, budgets);
     // All that they say is in what they were compared to.

@@ -112,7 +112,7 @@ impl<'a> Asked<'a> {
             fallback.nets.iter().map(Arc::as_ref).filter(|net| is_asked(&net.channel)).collect();
         let groups: Vec<&GroupNet> =
             fallback.groups.iter().filter(|group| is_asked(&group.channel)).collect();
-        let cards = cards(&session.plan, fallback, session.energy().crews(), &session.provenance);
+        let cards = cards(&session.plan, fallback, &session.energy().crews, &session.provenance);
         let cards = cards
             .into_iter()
             .filter(|named| named.channels.iter().any(|channel| is_asked(channel)));

@@ -24,9 +24,11 @@ pub(super) fn run(args: &PlanArgs) -> Result<(), Failure> {
     }
     session.begin("packs and loads", 0, "");
     let energy = session.energy();
-    let stations = energy.stations.as_ref().map_err(fail)?;
-    let crews = energy.crews.as_ref().map_err(fail)?;
-    let remarks: Vec<_> = session.remarks.iter().chain(&energy.gaps).cloned().collect();
+    let (stations, crews) = (&energy.stations, &energy.crews);
+    if let Some(lacking) = energy.lacking.first().filter(|_| energy.is_empty()) {
+        return Err(fail(lacking));
+    }
+    let remarks: Vec<_> = session.remarks.iter().cloned().chain(energy.remarks()).collect();
     let places = session.settled_places();
     let document = Document {
         provenance: &session.provenance,

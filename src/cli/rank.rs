@@ -132,7 +132,7 @@ pub(super) fn run(
             proposed: Proposed::all(&rankings, &conflicts),
             roof_conflicts: &conflicts,
             linked: &linked,
-            power: energy.stations(),
+            power: &energy.stations,
             places: Place::all(&places, plan.units),
         },
     };
@@ -379,5 +379,5 @@ fn text(
         }
         text = text.both("\n");
     }
-    text.rows(power_rows(session.energy().stations())).long_only("notes", remark_lines(remarks))
+    text.rows(power_rows(&session.energy().stations)).long_only("notes", remark_lines(remarks))
 }

@@ -8,7 +8,7 @@ use serde::Serialize;
 
 use super::log::{LogError, Origin, Rejected, separator_of, text_of_log, time};
 use perchline_plan::Plan;
-use perchline_power::{StationBudget, station_budgets_hearing};
+use perchline_power::{StationBudget, each_station_budget};
 use perchline_units::{AmpereHours, Volts};
 
 /// Shares of the rated capacity between which an answer is looked for.
@@ -270,7 +270,7 @@ fn budgets(
     if let Some(pack) = plan.power.packs.get_mut(pack) {
         pack.capacity = pack.capacity * share;
     }
-    station_budgets_hearing(&plan, &expected).ok()
+    each_station_budget(&plan, &expected).into_iter().collect::<Result<_, _>>().ok()
 }
 
 /// The share of the capacity with which a station's expected run gives what was

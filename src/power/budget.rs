@@ -282,19 +282,19 @@ impl StationBudget {
 /// # Errors
 /// [`PowerError`] when a station has neither forecast nor a place indoors.
 pub fn station_budgets(plan: &Plan) -> Result<Vec<StationBudget>, PowerError> {
-    station_budgets_hearing(plan, &[])
+    each_station_budget(plan, &[]).into_iter().collect()
 }
 
-/// The same where a station is as busy as `expected` says, by its place in the plan,
-/// as expected and in the good case; the poor case is the plan's. Nothing for a
-/// station that is the plan's in every case.
+/// The same by itself for each station, where one is as busy as `expected` says, by its
+/// place in the plan, as expected and in the good case; the poor case is the plan's.
+/// Nothing in `expected` for a station that is the plan's in every case.
 ///
 /// # Errors
-/// [`PowerError`] as for [`station_budgets`].
-pub fn station_budgets_hearing(
+/// [`PowerError`] in the place of each station of which nothing says how warm it is.
+pub fn each_station_budget(
     plan: &Plan,
     expected: &[Option<Traffic>],
-) -> Result<Vec<StationBudget>, PowerError> {
+) -> Vec<Result<StationBudget, PowerError>> {
     plan.power
         .stations
         .iter()

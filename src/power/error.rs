@@ -20,3 +20,20 @@ pub enum PowerError {
     )]
     Nothing,
 }
+
+impl PowerError {
+    /// The station or crew that it is about.
+    #[must_use]
+    pub fn name(&self) -> Option<&str> {
+        match self {
+            Self::NoTemperature { name, .. } => Some(name),
+            Self::Nothing => None,
+        }
+    }
+
+    /// Whether that is a station.
+    #[must_use]
+    pub fn is_of_a_station(&self) -> bool {
+        matches!(self, Self::NoTemperature { kind: "station", .. })
+    }
+}

@@ -100,6 +100,14 @@ pub struct CrewNeeds {
 /// # Errors
 /// [`PowerError`] when a crew has neither a forecast nor `kept_at`.
 pub fn crew_needs(plan: &Plan) -> Result<Vec<CrewNeeds>, PowerError> {
+    needs_of_each_crew(plan).into_iter().collect()
+}
+
+/// The same by itself for each crew.
+///
+/// # Errors
+/// [`PowerError`] in the place of each crew that has neither a forecast nor `kept_at`.
+pub fn needs_of_each_crew(plan: &Plan) -> Vec<Result<CrewNeeds, PowerError>> {
     plan.power
         .crews
         .iter()

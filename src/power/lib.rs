@@ -23,10 +23,10 @@ mod weather;
 pub use battery::{Battery, pack_weight};
 pub use budget::{
     CHANGE_AT, Case, Feed, HourlyState, ONLY_JUST, RESERVE, Run, STANDARD_CAPACITIES, StandardPack,
-    StationBudget, station_budget, station_budgets, station_budgets_hearing,
+    StationBudget, each_station_budget, station_budget, station_budgets,
 };
 pub use error::PowerError;
-pub use fleet::{CrewNeeds, HEAVY, LoadingLine, Recharge, crew_needs};
+pub use fleet::{CrewNeeds, HEAVY, LoadingLine, Recharge, crew_needs, needs_of_each_crew};
 pub use load::Load;
 pub use site_air::without_temperature;
 pub use weather::{Weather, after, elapsed, gaps};

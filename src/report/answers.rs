@@ -383,11 +383,11 @@ pub fn without_relay(fallback: &Fallback) -> String {
 /// Of `power`: who dies first in the poor case, what crews need, what to do.
 #[must_use]
 pub fn power(energy: &Energy) -> String {
-    let budgets = energy.stations();
+    let budgets = &energy.stations;
     let dying: Vec<&StationBudget> = dying(budgets).collect();
     let first = packs_last(budgets);
     let crews: Vec<String> = energy
-        .crews()
+        .crews
         .iter()
         .map(|crew| match (crew.packs_each, crew.spares_total) {
             (Some(1), _) => format!("{} 1 pack each", crew.crew),
@@ -417,12 +417,25 @@ pub fn power(energy: &Energy) -> String {
         .collect();
     let to_do = if !fixes.is_empty() {
         format!("To do: {}.", fixes.join("; "))
+    } else if !energy.lacking.is_empty() {
+        "To do: add a [forecast] with from and hourly, or kept_at where a pack is kept indoors."
+            .to_owned()
     } else if !dying.is_empty() {
         "To do: no pack of these cells does; other cells or less load (--long).".to_owned()
     } else {
         "To do: run one pack down at home; these are typical curves.".to_owned()
     };
-    answer(&[first, crews, to_do])
+    let not_known = packs_not_known(energy);
+    answer(&[first, not_known, crews, to_do])
+}
+
+/// Of whose packs nothing is known, in a sentence; nothing where all are known.
+pub(super) fn packs_not_known(energy: &Energy) -> String {
+    let names = energy.not_known();
+    if names.is_empty() {
+        return String::new();
+    }
+    format!("NOT KNOWN of {}: nothing says how warm the pack is.", few(&names))
 }
 
 /// Stations whose packs die in the poor case.

@@ -8,7 +8,7 @@ use perchline_plan::{Plan, UnitSystem};
 use perchline_power::{CrewNeeds, StationBudget};
 use perchline_units::Hours;
 
-use super::answers::packs_last;
+use super::answers::{packs_last, packs_not_known};
 use super::cautions::{Output, in_paragraphs};
 use super::outputs::{OutboxSlot, OutputError};
 use super::palette::{ACCENT, HAIRLINE, INK, PAPER, QUIET};
@@ -66,7 +66,7 @@ pub fn draw(content: &PowerPlot<'_>) -> Result<Vec<u8>, ReportError> {
 /// What the plot shows, for whoever does not see it.
 #[must_use]
 pub fn in_words(energy: &Energy) -> String {
-    let stations = energy.stations().iter().map(|budget| {
+    let stations = energy.stations.iter().map(|budget| {
         format!(
             "{}, wanted {} to {}: {}, {}",
             budget.station,
@@ -76,7 +76,7 @@ pub fn in_words(energy: &Energy) -> String {
             expected_end(budget)
         )
     });
-    let crews = energy.crews().iter().map(|crew| {
+    let crews = energy.crews.iter().map(|crew| {
         format!("{}, shift of {}: {}", crew.crew, crew.shift_h.clock(), pack_runs(crew))
     });
     let all: Vec<String> = stations.chain(crews).collect();
@@ -87,7 +87,7 @@ pub fn in_words(energy: &Energy) -> String {
 #[must_use]
 pub fn draw_svg(content: &PowerPlot<'_>) -> String {
     let PowerPlot { plan, energy, provenance } = *content;
-    let (stations, crews) = (energy.stations(), energy.crews());
+    let (stations, crews) = (&energy.stations, &energy.crews);
     let care = in_paragraphs(plan, Output::Power);
     let care: Vec<&str> = care.iter().map(String::as_str).collect();
     let notes: Vec<String> = stations
@@ -124,11 +124,18 @@ pub fn draw_svg(content: &PowerPlot<'_>) -> String {
 }
 
 fn head(layout: &mut SheetLayout, content: &PowerPlot<'_>) {
-    let stations = content.energy.stations();
+    let stations = &content.energy.stations;
+    let all = stations.len() + content.energy.stations_not_known();
     let last = stations.iter().filter(|budget| budget.poor.lasts()).count();
-    let title = match (stations.len(), last) {
+    let title = match (all, last) {
         (0, _) => "Packs of the hand-held radios".to_owned(),
         (1, 1) => "The station should run to the end in the poor case".to_owned(),
+        (1, _) if stations.is_empty() => {
+            "Nobody knows whether the station runs to the end".to_owned()
+        }
+        (all, _) if stations.is_empty() => {
+            format!("Nobody knows whether the {all} stations run to the end")
+        }
         (1, _) => "The station dies before the end in the poor case".to_owned(),
         (all, last) if all == last => {
             format!("All {all} stations should run to the end in the poor case")
@@ -140,7 +147,9 @@ fn head(layout: &mut SheetLayout, content: &PowerPlot<'_>) {
         content.plan.event.name,
         content.plan.event.starts.strftime("%A %-d %B %Y")
     );
-    let lead = packs_last(stations);
+    let lead = [packs_last(stations), packs_not_known(content.energy)];
+    let lead: Vec<&str> = lead.iter().map(String::as_str).filter(|text| !text.is_empty()).collect();
+    let lead = lead.join(" ");
     layout.head(&Head {
         title: &title,
         subtitle: &subtitle,

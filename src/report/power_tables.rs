@@ -74,10 +74,10 @@ fn of_station(budget: &StationBudget, units: UnitSystem) -> String {
         Some(_) if matches!(pack_fix(budget), Some(Fix::LargerPack { .. })) => {}
         Some(pack) => {
             text += &format!(
-                "  Smallest common pack of these cells, new, that ends with {:.0} % left as expected: {:.1}, about {:.1}; it ends with {}.\n",
+                "  Smallest common pack of these cells, new, that ends with {:.0} % left as expected: {:.1}, about {}; it ends with {}.\n",
                 RESERVE * 100.0,
                 pack.capacity_ah,
-                pack.weight_kg,
+                both(pack.weight_kg),
                 percent(pack.left_at_end)
             );
         }
@@ -130,7 +130,8 @@ pub(super) fn pack_words(fix: &Fix, day: &ZonedDateTime) -> Option<String> {
                 format!(", or {}, charged, to change in by {}", sets(*sets_short), by(or_change_by))
             };
             Some(format!(
-                "Bring a pack of at least {capacity_ah:.1} (same cells, about {weight_kg:.1}; {} left in the poor case){change}.",
+                "Bring a pack of at least {capacity_ah:.1} (same cells, about {}; {} left in the poor case){change}.",
+                both(*weight_kg),
                 percent(*left_in_poor_case)
             ))
         }
@@ -310,11 +311,11 @@ fn kit_screen(kit: &StationKit) -> Screen {
     });
     let site = kit.site.as_ref().map_or_else(String::new, |site| format!(" on {site}"));
     let title = format!(
-        "{}{site}, what goes up ({} in all; {} people, {:.0} a trip):\n",
+        "{}{site}, what goes up ({} in all; {} people, {} a trip):\n",
         kit.station,
         both(kit.weight_kg),
         kit.carriers,
-        kit.trip_load_kg,
+        both(kit.trip_load_kg),
     );
     let mut ballast_is = String::new();
     if let Some(ballast) = &kit.ballast {
@@ -333,14 +334,9 @@ fn kit_screen(kit: &StationKit) -> Screen {
             (Some(_), None) => String::new(),
         };
     }
-    let not_counted = if kit.not_counted.is_empty() {
-        String::new()
-    } else {
-        format!(
-            "  Not stated, so not counted: {} ([[station.item]] and [station.mast] take them).\n",
-            kit.not_counted.join("; ")
-        )
-    };
+    let not_counted = not_counted(kit).map_or_else(String::new, |told| {
+        format!("  {told} [[station.item]] and [station.mast] take them.\n")
+    });
     let refused = not_carried(kit);
     let carried = if kit.trips > MOST_TRIPS {
         String::new()
@@ -365,16 +361,26 @@ fn kit_screen(kit: &StationKit) -> Screen {
         .both("\n")
 }
 
+/// What goes up too and is in no sum, in a sentence; nothing where all is stated.
+pub(super) fn not_counted(kit: &StationKit) -> Option<String> {
+    let what = kit.not_counted.join("; ");
+    (!what.is_empty()).then(|| format!("Not stated, so not counted: {what}."))
+}
+
 /// Why these people do not get it up, where they do not.
 fn not_carried(kit: &StationKit) -> String {
     let mut text = String::new();
     for piece in &kit.too_heavy {
         text += &format!(
-            "  NOBODY CARRIES {}, {}: one carries {:.0} in a trip, two lift {:.0} together. Take lighter pieces or more people.\n",
+            "  NOBODY CARRIES {}, {}: one carries {} in a trip, two lift {} together. Take lighter pieces or more people.\n",
             piece.what,
             both(piece.weight_kg),
-            kit.trip_load_kg,
-            if kit.carriers < 2 { kit.trip_load_kg } else { TWO_LIFT.min(kit.trip_load_kg * 2.0) }
+            both(kit.trip_load_kg),
+            both(if kit.carriers < 2 {
+                kit.trip_load_kg
+            } else {
+                TWO_LIFT.min(kit.trip_load_kg * 2.0)
+            })
         );
     }
     if kit.trips > MOST_TRIPS {
@@ -397,9 +403,9 @@ fn trip_line(load: &CarriedLoad) -> String {
 
 fn weight(kilograms: Kilograms) -> String {
     if kilograms.value() < 1.0 {
-        format!("{:.0} g", kilograms.value() * 1e3)
+        format!("{:.0} g / {:.1} lb", kilograms.value() * 1e3, kilograms.pounds())
     } else {
-        format!("{kilograms:.1}")
+        both(kilograms)
     }
 }
 
@@ -422,7 +428,7 @@ pub(super) fn clock(moment: &ZonedDateTime, day: &ZonedDateTime) -> String {
 /// Everything of a plan's energy as one text.
 #[must_use]
 pub fn power_screen(plan: &Plan, energy: &Energy, places: &[SitePlace]) -> Screen {
-    let (budgets, crews) = (energy.stations(), energy.crews());
+    let (budgets, crews) = (&energy.stations, &energy.crews);
     let title = format!("{}: staying on the air\n{POOR_CASE}\n", plan.event.name);
     let mut screen = if budgets.is_empty() {
         Screen::new(title)

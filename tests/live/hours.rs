@@ -89,7 +89,7 @@ fn stations_are_on_the_air_as_power_has_it() {
     let served = serve();
     let printed = budgets(&served);
     let opened = served.desk.lock().opened.clone();
-    let known = opened.energy().stations();
+    let known = &opened.energy().stations;
     assert_eq!(printed.len(), 2);
     for (budget, printed) in known.iter().zip(&printed) {
         assert_eq!(printed["station"], budget.station.as_str());

@@ -177,6 +177,22 @@ fn without_a_forecast_nothing_is_guessed() {
         supply().replace("cutoff = \"10.8 V\"", "cutoff = \"10.8 V\", kept_at = \"20 °C\"");
     let output = run(&format!("{PLAN}{indoors}"), &["power", "plan.toml"]);
     assert!(output.status.success());
+    // What is known of one is told beside what is not known of the other.
+    let both = format!(
+        "{PLAN}{indoors}{PACKET}{DIGIPEATER}supply = {{ pack = \"box\", cutoff = \"10.8 V\" }}\n"
+    );
+    let output = run(&both, &["power", "plan.toml"]);
+    assert!(output.status.success());
+    let text = printed(&output);
+    let known = text.find("In the poor case Relay DIES at").unwrap();
+    let unknown = text.find("NOT KNOWN of Digipeater: nothing says how warm the pack is.").unwrap();
+    assert!(known < unknown, "{text}");
+    assert!(text.contains("note: power: station \"Digipeater\": nothing says"), "{text}");
+    let output = run(&both, &["power", "plan.toml", "--json"]);
+    let document = json(&output.stdout);
+    let stations = document["result"]["stations"].as_array().unwrap();
+    assert_eq!(stations.len(), 1);
+    assert_eq!(stations[0]["station"], "Relay");
     // A ranking stands without, and says what it lacks.
     let output = run(&powered(), &["rank", "plan.toml", "--maps", "none"]);
     assert!(output.status.success());

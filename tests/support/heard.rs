@@ -8,7 +8,7 @@ use perchline::assessment::Assessment;
 use perchline::heard::compare::{Compared, compare};
 use perchline::heard::log::{Log, Origin, Place, Report, Said};
 use perchline::link::Direction;
-use perchline::plan::{CARRIES, Surroundings};
+use perchline::plan::{CARRIES, CarriedIn};
 use perchline::units::{Degrees, Position};
 use rand_distr::{Distribution, StandardNormal};
 use rand_pcg::Pcg64;
@@ -17,7 +17,7 @@ use rand_pcg::rand_core::{Rng, SeedableRng};
 /// By how much the truth differs from the prediction.
 #[derive(Debug, Clone, Copy)]
 pub struct Truth {
-    /// Added to levels, in the order of `Surroundings::ALL`.
+    /// Added to levels, in the order of `CarriedIn::ALL`.
     pub offsets: [f64; 5],
     /// Added to body losses, in the order of `CARRIES`.
     pub bodies: [f64; 3],
@@ -45,13 +45,8 @@ pub fn log_text(opened: &Assessment, site: usize, truth: &Truth, rows: usize, se
     let reports: Vec<Report> =
         (0..rows).map(|line| report(opened, site, line, &mut random)).collect();
     let log = Log { reports, ..Log::default() };
-    let (compared, off) = compare(
-        &log,
-        &opened.plan,
-        &opened.terrain,
-        &opened.propagator,
-        opened.energy().stations(),
-    );
+    let (compared, off) =
+        compare(&log, &opened.plan, &opened.terrain, &opened.propagator, &opened.energy().stations);
     assert!(off.is_empty(), "{off:?}");
     let mut text = "time,post,position,direction,carry,heard,daq,level\n".to_owned();
     for (report, one) in log.reports.iter().zip(&compared) {
@@ -97,11 +92,11 @@ fn row(
     random: &mut Pcg64,
 ) -> String {
     let evidence = &one.evidence;
-    let index = |s: Surroundings| s.index();
+    let index = |s: CarriedIn| s.index();
     let body = evidence.carry.and_then(|c| CARRIES.iter().position(|k| *k == c));
     let z: f64 = StandardNormal.sample(random);
     let deviation = truth.sigma.hypot(evidence.local.value());
-    let margin = one.predicted_margin_db.value() + truth.offsets[index(evidence.surroundings)]
+    let margin = one.predicted_margin_db.value() + truth.offsets[index(evidence.environment)]
         - body.map_or(0.0, |b| truth.bodies[b])
         + z * deviation;
     let heard_from = evidence.asked.value();

@@ -42,7 +42,7 @@ impl Judged<'_> {
     /// Packs of stations and crews, the one that dies first before tear-down first.
     pub(super) fn packs(&mut self) {
         let energy = self.assessment.energy();
-        let mut budgets: Vec<&StationBudget> = energy.stations().iter().collect();
+        let mut budgets: Vec<&StationBudget> = energy.stations.iter().collect();
         let margin = |b: &StationBudget| b.poor.margin_h.map_or(f64::INFINITY, Hours::value);
         budgets.sort_by(|a, b| margin(a).total_cmp(&margin(b)));
         for budget in budgets {
@@ -57,7 +57,7 @@ impl Judged<'_> {
                 self.require(Matter::NoSupply { channel: name() }, Some(fix), "power");
             }
         }
-        for crew in energy.crews() {
+        for crew in &energy.crews {
             self.crew(crew);
         }
         self.without_temperature();

@@ -66,7 +66,7 @@ impl Timeline {
             left_in_poor_case: None,
         };
         let mut bars = vec![plain("Event", BarKind::Event, &event.starts, &event.ends)];
-        let mut budgets: Vec<_> = assessment.energy().stations().iter().collect();
+        let mut budgets: Vec<_> = assessment.energy().stations.iter().collect();
         budgets.sort_by(|a, b| a.on.cmp(&b.on));
         bars.extend(budgets.into_iter().map(|budget| Bar {
             poor_until: budget.poor.dies_at.clone().filter(|_| !budget.poor.lasts()),

@@ -5,7 +5,7 @@ use crate::cautions::{Caution, Output, UNNAMED, cautions, is_a_roof};
 use crate::channel_sheet::sheet_lines;
 use crate::choose_tables::linked_sentence;
 use crate::place_words::{facts, mind, not_stated};
-use crate::power_tables::{POOR_CASE, lasts, remedy, verdict};
+use crate::power_tables::{POOR_CASE, lasts, not_counted, remedy, verdict};
 use perchline_assessment::{DigipeaterSite, WhyThere};
 use perchline_plan::{Roof, Site, SitePower, Stands};
 use perchline_power::exposure::StationExposure;
@@ -233,7 +233,8 @@ fn kit(kit: &StationKit) -> Entry {
         more => format!("{more} x {}", line.what),
     };
     let pieces: Vec<String> = kit.lines.iter().map(piece).collect();
-    let body = format!("{}. {}", pieces.join("; "), sum(kit));
+    let left_out = not_counted(kit).map_or_else(String::new, |told| format!(" {told}"));
+    let body = format!("{}. {}{left_out}", pieces.join("; "), sum(kit));
     Entry::new(format!("Up to {}", kit.station), body)
 }
 
