@@ -15,7 +15,7 @@ use perchline_link::{
     Direction, LinkModel, Propagator, QualityTarget, Spread, Terminal, body_loss, frequencies,
     required_over_noise, study_over,
 };
-use perchline_plan::{AudioQuality, Bandwidth, Carry, Channel, Plan, Service, Surroundings};
+use perchline_plan::{AudioQuality, Bandwidth, CarriedIn, Carry, Channel, Plan, Service};
 use perchline_power::StationBudget;
 use perchline_profile::Profile;
 use perchline_siting::direct::{Held, worn};
@@ -59,7 +59,7 @@ pub struct Predicted {
     /// How the radio was worn, if a person carried it.
     pub carry: Option<&'static str>,
     /// What stands around it.
-    pub surroundings: &'static str,
+    pub environment: &'static str,
     /// Predicted median level at the receiver.
     pub predicted_dbm: Dbm,
     /// Predicted median level over what the plan's quality needs; from radio to radio
@@ -151,7 +151,7 @@ impl Serialize for Compared {
         )?;
         table.serialize_field("predicted_share", &self.predicted_share)?;
         table.serialize_field("site", &self.site.as_deref())?;
-        table.serialize_field("surroundings", &self.surroundings)?;
+        table.serialize_field("environment", &self.environment)?;
         table.serialize_field("time", &self.time)?;
         table.serialize_field("to", &self.to.as_deref())?;
         table.end()
@@ -162,7 +162,7 @@ impl Serialize for Compared {
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Evidence {
     /// What stands around the carried radio.
-    pub surroundings: Surroundings,
+    pub environment: CarriedIn,
     /// How it is worn, where the table's body loss counts.
     pub carry: Option<Carry>,
     /// The same of the radio at the other end, where that is worn too.
@@ -409,7 +409,7 @@ struct Found {
     /// Spread over places alone.
     local: Db,
     bandwidth: Bandwidth,
-    surroundings: Surroundings,
+    environment: CarriedIn,
     indoors: bool,
     table_carry: Option<Carry>,
     far_carry: Option<Carry>,
@@ -569,7 +569,7 @@ impl<'a> Studies<'a> {
                     to: station.to.clone(),
                     direction,
                     carry: carried.carry.map(Carry::word),
-                    surroundings: carried.surroundings().word(),
+                    environment: carried.carried_in().word(),
                     predicted_dbm: budget.signal_dbm,
                     predicted_margin_db: margin,
                     predicted_margin_with_allowance_db: budget.margin_db,
@@ -597,7 +597,7 @@ impl<'a> Studies<'a> {
             spread,
             local: spread.without(model.model_error()),
             bandwidth: carried.radio.bandwidth,
-            surroundings: second.surroundings(),
+            environment: second.carried_in(),
             indoors: carried.indoors.is_some() || station.end.indoors.is_some(),
             table_carry: second.table_carry(frequency),
             far_carry: first.table_carry(frequency),
@@ -673,7 +673,7 @@ impl Found {
             predicted,
             outlier: false,
             evidence: Evidence {
-                surroundings: self.surroundings,
+                environment: self.environment,
                 carry: self.table_carry,
                 far_carry: self.far_carry,
                 local: self.local,

@@ -17,7 +17,7 @@ use super::estimate::{
 };
 use super::log::Origin;
 use perchline_link::{Direction, MODEL_ERROR};
-use perchline_plan::{CARRIES, Calibration, Carry, Plan, Surroundings};
+use perchline_plan::{CARRIES, Calibration, CarriedIn, Carry, Plan};
 use perchline_units::Db;
 
 /// How far the levels around a radio may lie from a Recommendation's, as a
@@ -100,7 +100,7 @@ pub fn priors(plan: &Plan) -> Priors {
     let stated = plan.prediction.model_error;
     let held = |sd| Prior { mean: Db::new(0.0), sd };
     Priors {
-        offsets: Surroundings::ALL.map(|_| held(OFFSET_SD)).to_vec(),
+        offsets: CarriedIn::ALL.map(|_| held(OFFSET_SD)).to_vec(),
         bodies: CARRIES.map(|_| held(BODY_SD)).to_vec(),
         sigma: SigmaPrior {
             median: stated.filter(|error| error.value() > 0.0).unwrap_or(MODEL_ERROR),
@@ -113,7 +113,7 @@ pub fn priors(plan: &Plan) -> Priors {
 fn link_report(compared: &Compared) -> LinkReport {
     let evidence = &compared.evidence;
     let observation = Observation {
-        class: evidence.surroundings.index(),
+        class: evidence.environment.index(),
         carry: evidence.carry.map(Carry::index),
         margin: compared.predicted_margin_db,
         local: evidence.local,
@@ -332,10 +332,10 @@ impl Learned {
             published_db: part.prior,
             reports: part.informed_by,
         };
-        let offsets = Surroundings::ALL
+        let offsets = CarriedIn::ALL
             .iter()
             .zip(&self.estimate.offsets)
-            .map(|(s, part)| of(format!("levels, {} surroundings", s.word()), part));
+            .map(|(s, part)| of(format!("levels, environment {}", s.word()), part));
         let bodies = CARRIES
             .iter()
             .zip(&self.estimate.bodies)
@@ -371,13 +371,13 @@ impl Learned {
                 around(&self.estimate.sigma)
             );
         }
-        for (surroundings, part) in Surroundings::ALL.iter().zip(&self.estimate.offsets) {
+        for (environment, part) in CarriedIn::ALL.iter().zip(&self.estimate.offsets) {
             if part.informed_by > 0 {
                 let _ = write!(
                     text,
-                    "\n[[offset]]\nsurroundings = \"{}\"\nadd = \"{:.2} dB\"\n{}reports = {}\n",
-                    surroundings.word(),
-                    calibration.offset(*surroundings).value(),
+                    "\n[[offset]]\nenvironment = \"{}\"\nadd = \"{:.2} dB\"\n{}reports = {}\n",
+                    environment.word(),
+                    calibration.offset(*environment).value(),
                     around(part),
                     part.informed_by
                 );

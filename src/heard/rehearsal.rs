@@ -9,7 +9,7 @@ use super::estimate::{Candidate, Estimate, EstimateError, estimate, plan_tests, 
 use super::learn::priors;
 use super::walk::{Land, Leg, PACE, round};
 use perchline_link::{LinkModel, Propagator, Terminal, study};
-use perchline_plan::{CARRIES, Calibration, Carry, Channel, Plan, Post, Site, Surroundings};
+use perchline_plan::{CARRIES, Calibration, CarriedIn, Carry, Channel, Plan, Post, Site};
 use perchline_power::mast::may_stand;
 use perchline_siting::demand::Demand;
 use perchline_siting::{RankError, RankInputs, SiteLosses, station_on};
@@ -47,7 +47,7 @@ pub struct TestPlace {
     /// Standard deviation of the lead after a call there and no other.
     pub sd_after: f64,
     /// What stands around it.
-    pub surroundings: &'static str,
+    pub environment: &'static str,
     /// Whether it is a post that has to work.
     pub must: bool,
     /// Whether it is inside a building.
@@ -324,7 +324,7 @@ impl Task<'_> {
                 calibration
             }));
         };
-        for index in 0..Surroundings::ALL.len() {
+        for index in 0..CarriedIn::ALL.len() {
             with(&|calibration, step| {
                 if let Some(offset) = calibration.offsets.get_mut(index) {
                     *offset += Db::new(step);
@@ -427,7 +427,7 @@ impl Task<'_> {
         let weaker = study.budgets.governing_budget();
         let margin = weaker.over_needed();
         let candidate = Candidate {
-            class: end.surroundings().index(),
+            class: end.carried_in().index(),
             carry: end.table_carry(frequency).map(Carry::index),
             margin,
             local: model.spread().without(model.model_error()),
@@ -440,7 +440,7 @@ impl Task<'_> {
             spread_db: model.spread().deviation(),
             // Worked out for those that are chosen.
             sd_after: f64::NAN,
-            surroundings: end.surroundings().word(),
+            environment: end.carried_in().word(),
             must: false,
             indoors: end.indoors.is_some(),
             ask: ask(end),

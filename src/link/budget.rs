@@ -285,7 +285,7 @@ impl LinkModel {
         let learned = prediction
             .calibration
             .as_ref()
-            .map(|calibration| (calibration, calibration.offset(carried.surroundings())));
+            .map(|calibration| (calibration, calibration.offset(carried.carried_in())));
         let spread =
             spread(prediction, (input, output), station.cell, [station.indoors, carried.indoors]);
         Self {
@@ -653,7 +653,7 @@ impl Way {
         if let Some((calibration, offset)) = learned {
             before_path.extend(learned_of_body(calibration, from, frequency));
             after_path.extend(learned_of_body(calibration, to, frequency));
-            let line = ("learned: these surroundings".to_owned(), offset);
+            let line = ("learned: this environment".to_owned(), offset);
             after_path.extend(Some(line).filter(|(_, change)| change.value() != 0.0));
         }
         let wasted = (-to.radio.antenna_at(frequency).gain.over_dipole()).max(Db::new(0.0));

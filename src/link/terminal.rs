@@ -1,8 +1,8 @@
 //! A radio where it stands: on a site's mast or on a person at a post.
 
 use perchline_plan::{
-    Carry, Channel, Clutter, Environment, Indoors, Plan, Post, Radio, Roof, Service, Site,
-    Surroundings, Tracker,
+    CarriedIn, Carry, Channel, Clutter, Environment, Indoors, Plan, Post, Radio, Roof, Service,
+    Site, Tracker,
 };
 use perchline_terrain::{PlaceError, Terrain};
 use perchline_units::{Db, Dbm, Megahertz, Metres, Position};
@@ -107,10 +107,10 @@ impl Misfit {
 impl Terminal {
     /// What stands around it, as far as corrections tell that apart.
     #[must_use]
-    pub const fn surroundings(&self) -> Surroundings {
+    pub const fn carried_in(&self) -> CarriedIn {
         match self.indoors {
-            Some(_) => Surroundings::Indoors,
-            None => Surroundings::Open(self.environment),
+            Some(_) => CarriedIn::Indoors,
+            None => CarriedIn::Open(self.environment),
         }
     }
 

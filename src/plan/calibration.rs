@@ -11,14 +11,14 @@ use perchline_units::{Db, listed, parse_quantity, printable, shown};
 
 /// What stands around a carried radio, as far as corrections tell it apart.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Surroundings {
+pub enum CarriedIn {
     /// In the open, with this radio noise around it.
     Open(Environment),
     /// Inside a building.
     Indoors,
 }
 
-impl Surroundings {
+impl CarriedIn {
     /// All of them.
     pub const ALL: [Self; 5] = [
         Self::Open(Environment::City),
@@ -37,7 +37,7 @@ impl Surroundings {
         }
     }
 
-    /// Its place in [`Surroundings::ALL`].
+    /// Its place in [`CarriedIn::ALL`].
     #[must_use]
     pub fn index(self) -> usize {
         Self::ALL.iter().position(|one| *one == self).unwrap_or(0)
@@ -59,7 +59,7 @@ impl Carry {
 #[derive(Debug, Clone, PartialEq)]
 pub struct Calibration {
     /// What levels around a carried radio were more than predicted, in the
-    /// order of [`Surroundings::ALL`]; -30 to 30 dB.
+    /// order of [`CarriedIn::ALL`]; -30 to 30 dB.
     pub offsets: [Db; 5],
     /// What bodies took more than the table says, in the order of [`CARRIES`];
     /// -20 to 20 dB. A body loss that the plan states is left alone.
@@ -73,10 +73,10 @@ impl Calibration {
     pub const NONE: Self =
         Self { offsets: [Db::new(0.0); 5], bodies: [Db::new(0.0); 3], model_error: None };
 
-    /// What is added to levels around a radio in these surroundings.
+    /// What is added to levels around a radio in this environment.
     #[must_use]
-    pub fn offset(&self, surroundings: Surroundings) -> Db {
-        self.offsets.get(surroundings.index()).copied().unwrap_or(Db::new(0.0))
+    pub fn offset(&self, environment: CarriedIn) -> Db {
+        self.offsets.get(environment.index()).copied().unwrap_or(Db::new(0.0))
     }
 
     /// What a body takes more than the table says.
@@ -115,11 +115,11 @@ impl Calibration {
                 format!("this is no calibration file: {what}; \"perchline debrief\" writes one"),
             )
         })?;
-        let mut offsets = [None; Surroundings::ALL.len()];
+        let mut offsets = [None; CarriedIn::ALL.len()];
         for entry in typed.offset {
             let at = Some(entry.span().start);
-            let OffsetText { surroundings, add, .. } = entry.into_inner();
-            put(&mut offsets, Surroundings::ALL.map(Surroundings::word), &surroundings, || {
+            let OffsetText { environment, add, .. } = entry.into_inner();
+            put(&mut offsets, CarriedIn::ALL.map(CarriedIn::word), &environment, || {
                 decibels("add", &add, -30.0..=30.0)
             })
             .map_err(|text| problem(at, text))?;
@@ -183,7 +183,9 @@ struct FileText {
 #[derive(serde::Deserialize)]
 #[serde(deny_unknown_fields)]
 struct OffsetText {
-    surroundings: String,
+    /// Files of the first version have the other name.
+    #[serde(alias = "surroundings")]
+    environment: String,
     add: String,
     #[serde(rename = "low")]
     _low: Option<String>,
@@ -258,7 +260,7 @@ by = \"perchline 0.1.0\"
 deviation = \"4.5 dB\"
 
 [[offset]]
-surroundings = \"residential\"
+environment = \"residential\"
 add = \"-3.2 dB\"
 low = \"-4.9 dB\"
 high = \"-1.5 dB\"
@@ -276,8 +278,8 @@ more_loss = \"1.5 dB\"
     #[test]
     fn what_is_stated_is_taken_and_the_rest_is_as_published() {
         let calibration = read(FILE).unwrap();
-        assert_eq!(calibration.offset(Surroundings::Open(Environment::Residential)), Db::new(-3.2));
-        assert_eq!(calibration.offset(Surroundings::Indoors), Db::new(0.0));
+        assert_eq!(calibration.offset(CarriedIn::Open(Environment::Residential)), Db::new(-3.2));
+        assert_eq!(calibration.offset(CarriedIn::Indoors), Db::new(0.0));
         assert_eq!(calibration.body(Carry::Hip), Db::new(1.5));
         assert_eq!(calibration.body(Carry::Head), Db::new(0.0));
         assert_eq!(calibration.model_error, Some(Db::new(4.5)));

@@ -21,7 +21,7 @@ mod schema;
 mod typed;
 mod unit_system;
 
-pub use calibration::{CARRIES, Calibration, CalibrationError, Surroundings};
+pub use calibration::{CARRIES, Calibration, CalibrationError, CarriedIn};
 pub use classes::{ClassMapping, CoverClass, CoverKind, MappingError};
 pub use clutter::{Clutter, ClutterClass, Houses, MOST_TOWN_LOSS, TOWN_LOSS};
 pub use error::{PlanError, Problem};

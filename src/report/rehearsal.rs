@@ -235,11 +235,11 @@ fn place_line(place: &TestPlace) -> String {
     let must = if place.must { ", a post that has to work" } else { "" };
     let inside = if place.indoors { ", inside" } else { "" };
     format!(
-        "{}{must}{inside}: {:.5}, {:.5}; predicted to work in {} spots ({} surroundings)",
+        "{}{must}{inside}: {:.5}, {:.5}; predicted to work in {} spots (environment {})",
         place.name,
         place.at.latitude().value(),
         place.at.longitude().value(),
         words::spots(place.probability),
-        place.surroundings
+        place.environment
     )
 }

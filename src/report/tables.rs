@@ -576,7 +576,7 @@ fn budget_table(study: &PathStudy, budget: &Budget) -> String {
     let noise = budget.noise;
     row(
         format!(
-            "noise{}: receiver {:.1}, surroundings {:.1}, which cost {:.1}",
+            "noise{}: receiver {:.1}, from outside {:.1}, which costs {:.1}",
             if noise.measured { " as measured" } else { "" },
             noise.receiver_dbm,
             noise.environment_dbm,

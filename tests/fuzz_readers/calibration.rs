@@ -3,7 +3,7 @@
 use std::fmt::Write;
 use std::path::Path;
 
-use perchline::plan::{CARRIES, Calibration, Surroundings};
+use perchline::plan::{CARRIES, Calibration, CarriedIn};
 
 use super::harness::{Reader, Seen, line_within, must, of_text, seeds, words};
 use super::mutate::{HOSTILE, NUMBERS};
@@ -15,7 +15,7 @@ const TOKENS: &[&str] = &[
     "[[offset]]",
     "[[body]]",
     "deviation",
-    "surroundings",
+    "environment",
     "add",
     "carry",
     "more_loss",
@@ -78,7 +78,7 @@ fn fresh(random: &mut Random) -> Vec<u8> {
     for _ in 0..random.below(6) {
         let word = random.pick(&["city", "residential", "rural", "quiet-rural", "indoors", "x"]);
         let add = decibels(random);
-        let _ = writeln!(text, "[[offset]]\nsurroundings = \"{word}\"\nadd = \"{add}\"");
+        let _ = writeln!(text, "[[offset]]\nenvironment = \"{word}\"\nadd = \"{add}\"");
         if random.one_in(4) {
             let _ = writeln!(text, "reports = {}", random.pick(NUMBERS));
         }
@@ -112,13 +112,10 @@ fn check(text: &str) -> Result<Seen, String> {
     )?;
     // Written out in full it is the same.
     let mut full = String::new();
-    for (surroundings, offset) in Surroundings::ALL.iter().zip(calibration.offsets) {
-        let word = surroundings.word();
-        let _ = writeln!(
-            full,
-            "[[offset]]\nsurroundings = \"{word}\"\nadd = \"{} dB\"",
-            offset.value()
-        );
+    for (environment, offset) in CarriedIn::ALL.iter().zip(calibration.offsets) {
+        let word = environment.word();
+        let _ =
+            writeln!(full, "[[offset]]\nenvironment = \"{word}\"\nadd = \"{} dB\"", offset.value());
     }
     for (carry, loss) in CARRIES.iter().zip(calibration.bodies) {
         let word = carry.word();

@@ -51,7 +51,7 @@ fn correction(document: &Value, what: &str) -> (f64, f64, f64) {
 #[test]
 fn what_is_true_of_many_reports_is_learned() {
     let truth = Truth {
-        // Residential surroundings take 6 dB, rural ones give 2; the hip takes 4 more.
+        // A residential environment takes 6 dB, rural ones give 2; the hip takes 4 more.
         offsets: [0.0, -6.0, 2.0, 0.0, 0.0],
         bodies: [0.0, 0.0, 4.0],
         sigma: 4.0,
@@ -629,7 +629,7 @@ fn bad_requests_are_told() {
     fs::write(sample.folder.path().join("empty.csv"), "").unwrap();
     fs::write(
         sample.folder.path().join("cal.toml"),
-        "[[offset]]\nsurroundings = \"moon\"\nadd = \"1 dB\"\n",
+        "[[offset]]\nenvironment = \"moon\"\nadd = \"1 dB\"\n",
     )
     .unwrap();
     for (arguments, says) in [

@@ -7,7 +7,7 @@ use crate::support::{PLAN, open_plan, write_plan_raster};
 use approx::assert_abs_diff_eq;
 use perchline::link::{Misfit, RoofNoise, Terminal, TerminalError, building_remarks};
 use perchline::plan::{
-    Carry, Environment, Indoors, Mount, Plan, Post, Roof, Site, Surroundings, Tracker,
+    CarriedIn, Carry, Environment, Indoors, Mount, Plan, Post, Roof, Site, Tracker,
 };
 use perchline::terrain::Terrain;
 use perchline::units::{Dbm, Degrees, Metres, MetresPerSecond, Position, Seconds};
@@ -149,7 +149,7 @@ fn a_post_carries_its_radio_as_it_says() {
     assert_eq!((plain.name.as_str(), plain.at), ("Aid 1", plan.posts[0].at));
     assert_eq!((plain.carry, plain.indoors), (Some(Carry::Shoulder), None));
     assert_eq!(plain.environment, plan.prediction.environment);
-    assert_eq!(plain.surroundings(), Surroundings::Open(plain.environment));
+    assert_eq!(plain.carried_in(), CarriedIn::Open(plain.environment));
     assert_eq!((plain.antenna, plain.cell), (Metres::new(1.4), terrain.spacing()));
     assert_abs_diff_eq!(plain.ground.value(), 40.0, epsilon = 1e-9);
     assert!(plain.cell > Metres::new(29.0), "{}", plain.cell);
@@ -165,7 +165,7 @@ fn a_post_carries_its_radio_as_it_says() {
     assert_eq!(own.radio.name, plan.radios[1].name);
     assert_eq!((own.carry, own.antenna), (Some(Carry::Hip), Metres::new(1.0)));
     assert_eq!((own.indoors, own.environment), (Some(Indoors::Efficient), Environment::City));
-    assert_eq!(own.surroundings(), Surroundings::Indoors);
+    assert_eq!(own.carried_in(), CarriedIn::Indoors);
 
     // A height that the plan states stands, however the radio is worn.
     plan.radios[0].antenna_height = Some(Metres::new(2.5));

@@ -5,9 +5,7 @@ use perchline::link::{
     Budget, Direction, LinkBudgets, LinkModel, Loss, Margins, Outcome, PathLosses, Propagator,
     RoofNoise, Terminal, feed_loss,
 };
-use perchline::plan::{
-    Band, Cable, Calibration, Channel, Environment, FeedLine, Plan, Surroundings,
-};
+use perchline::plan::{Band, Cable, Calibration, CarriedIn, Channel, Environment, FeedLine, Plan};
 use perchline::propagation::clearance::TakeOff;
 use perchline::propagation::{Model, Profile, free_space};
 use perchline::units::{Db, Dbi, Degrees, Megahertz, Metres};
@@ -313,7 +311,7 @@ fn leaves_are_a_line_of_the_budget() {
     assert_eq!(path.talk_out.beyond_free_space(), Db::new(3.5));
 }
 
-/// What was learned of these surroundings is added both ways, what was learned
+/// What was learned of this environment is added both ways, what was learned
 /// of a body taken; nothing is written where nothing was learned.
 #[test]
 fn what_was_learned_is_a_line_each() {
@@ -321,7 +319,7 @@ fn what_was_learned_is_a_line_each() {
     let path = five_kilometres(&model(&plan));
     let before = model(&plan).budgets(&path);
     let mut offsets = [Db::new(0.0); 5];
-    offsets[Surroundings::Open(Environment::Residential).index()] = Db::new(-4.0);
+    offsets[CarriedIn::Open(Environment::Residential).index()] = Db::new(-4.0);
     let bodies = [Db::new(9.0), Db::new(2.5), Db::new(9.0)];
     let learned = |offsets, bodies| Some(Calibration { offsets, bodies, model_error: None });
     plan.prediction.calibration = learned(offsets, bodies);
@@ -332,7 +330,7 @@ fn what_was_learned_is_a_line_each() {
         let mut changes: Vec<_> = lines.iter().map(|l| (&*l.label, l.change_db.value())).collect();
         changes.sort_by_key(|(label, _)| *label);
         let body = "learned: radios worn at the shoulder";
-        assert_eq!(changes, [(body, -2.5), ("learned: these surroundings", -4.0)]);
+        assert_eq!(changes, [(body, -2.5), ("learned: this environment", -4.0)]);
         assert_abs_diff_eq!((before.margin_db - after.margin_db).value(), 6.5, epsilon = 1e-9);
         assert_eq!(after.lines.len(), before.lines.len() + 2);
     }

@@ -621,5 +621,5 @@ fn corrections_stay_while_the_plan_changes() {
     }
     assert!(share(&learned.settled()) < 0.5 * share(&plain.settled()));
     let told = learned.get("path?post=Aid%203").json();
-    assert!(told["text"].as_str().unwrap().contains("learned: these surroundings"), "{told}");
+    assert!(told["text"].as_str().unwrap().contains("learned: this environment"), "{told}");
 }
