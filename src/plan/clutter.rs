@@ -30,6 +30,17 @@ impl ClutterClass {
         }
     }
 
+    /// The next class of denser and higher houses; nothing above a town.
+    #[must_use]
+    pub const fn denser(self) -> Option<Self> {
+        match self {
+            Self::Open => Some(Self::Village),
+            Self::Village => Some(Self::Suburb),
+            Self::Suburb => Some(Self::Town),
+            Self::Town => None,
+        }
+    }
+
     /// Height of its roofs where the plan states none: ITU-R P.2108 section 3.1 has
     /// 10 m for suburban and 15 m for urban, P.452 5 m for a village centre (from
     /// memory); zero in the open.

@@ -2,7 +2,7 @@
 //! its roof bears.
 
 use jiff::ZonedDateTime;
-use serde::Serialize;
+use serde::{Serialize, Serializer};
 
 use perchline_plan::{Plan, Roof, Site, SiteAccess, SitePower, Station};
 use perchline_units::{Kilograms, KilogramsPerSquareMetre, Metres};
@@ -48,7 +48,54 @@ pub struct SitePlace {
     /// What the mast asks of the roof; nothing where there is no mast.
     pub roof: Option<RoofLoad>,
     /// What the plan does not say of it.
-    pub not_stated: Vec<&'static str>,
+    pub not_stated: Vec<SiteFact>,
+}
+
+/// What a plan may say of a site as a place where people work.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum SiteFact {
+    /// When it is open.
+    Hours,
+    /// Who has its key.
+    Key,
+    /// How high its rail or parapet is.
+    Rail,
+    /// How near the next power line is.
+    PowerLine,
+    /// Whether it has mains.
+    Mains,
+    /// What its roof bears.
+    RoofLoad,
+}
+
+impl SiteFact {
+    /// What is asked, in words.
+    #[must_use]
+    pub const fn words(self) -> &'static str {
+        match self {
+            Self::Hours => "when it is open",
+            Self::Key => "who has the key",
+            Self::Rail => "how high its rail or parapet is",
+            Self::PowerLine => "how near the next power line is",
+            Self::Mains => "whether it has mains power",
+            Self::RoofLoad => "what its roof bears",
+        }
+    }
+
+    /// Whether an answer could forbid the site.
+    #[must_use]
+    pub const fn may_forbid(self) -> bool {
+        match self {
+            Self::Hours | Self::Key | Self::PowerLine | Self::RoofLoad => true,
+            Self::Rail | Self::Mains => false,
+        }
+    }
+}
+
+impl Serialize for SiteFact {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.serialize_str(self.words())
+    }
 }
 
 /// What a mast and its ballast ask of a roof.
@@ -115,12 +162,12 @@ pub fn site_place(
     let line_is_near = line_forbids(site, wind.height_m);
     let is_roof = !matches!(site.roof, Roof::AboveGround(height) if height < A_FALL);
     let unknown = [
-        (!access.has_hours(), "when it is open"),
-        (site.locked && site.key_holder.is_none(), "who has the key"),
-        (is_roof && site.guardrail.is_none(), "how high its rail or parapet is"),
-        (site.power_line.is_none(), "how near the next power line is"),
-        (site.power.is_none(), "whether it has mains power"),
-        (is_roof && site.roof_load.is_none(), "what its roof bears"),
+        (!access.has_hours(), SiteFact::Hours),
+        (site.locked && site.key_holder.is_none(), SiteFact::Key),
+        (is_roof && site.guardrail.is_none(), SiteFact::Rail),
+        (site.power_line.is_none(), SiteFact::PowerLine),
+        (site.power.is_none(), SiteFact::Mains),
+        (is_roof && site.roof_load.is_none(), SiteFact::RoofLoad),
     ];
     SitePlace {
         channel: channel.to_owned(),

@@ -5,7 +5,7 @@ use jiff::ZonedDateTime;
 
 use perchline_plan::{Hindrance, SitePower, UnitSystem};
 use perchline_power::mast::RefusedMast;
-use perchline_power::place::{GUARDRAIL, RoofLoad, SitePlace};
+use perchline_power::place::{GUARDRAIL, RoofLoad, SiteFact, SitePlace};
 use perchline_units::Kilograms;
 
 use super::power_tables::clock;
@@ -142,8 +142,13 @@ fn loads(roof: &RoofLoad) -> String {
 /// What the plan does not say of it, in a sentence; nothing where it says all.
 #[must_use]
 pub fn not_stated(place: &SitePlace) -> Option<String> {
-    let what = place.not_stated.join(", ");
+    let what = asked(&place.not_stated);
     (!what.is_empty()).then(|| format!("Not stated, so not known: {what}."))
+}
+
+/// What is asked of a site, in a list.
+pub(super) fn asked(facts: &[SiteFact]) -> String {
+    facts.iter().map(|fact| fact.words()).collect::<Vec<_>>().join(", ")
 }
 
 /// When it is open, who opens it and whether there is power, as far as the plan says.

@@ -26,7 +26,8 @@ pub use course::{Paced, PassedPost, RouteCourse};
 pub use fix::Remedy;
 pub use rank::{
     Keep, PAIRS_IN_FULL, RankError, RankInputs, look_elsewhere, map_model, map_site, map_site_on,
-    order, rank, rank_by_maps, rank_scored, score, score_in_full, score_without_map, sites_in_full,
+    order, rank, rank_by_maps, rank_scored, score, score_in_full, score_some_posts,
+    score_without_map, sites_in_full,
 };
 pub use reason::{at_once, reason};
 pub use site_losses::SiteLosses;

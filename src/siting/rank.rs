@@ -462,6 +462,21 @@ pub(super) fn score_post(
     score_by(&mut tracer, inputs, channel, station, post)
 }
 
+/// How these posts of the plan do with the station of `channel` on `site`, without the
+/// rest of a ranking.
+///
+/// # Errors
+/// [`RankError`] when the site or a post does not fit the terrain.
+pub fn score_some_posts(
+    inputs: &RankInputs<'_>,
+    channel: &Channel,
+    site: &Site,
+    posts: &[&Post],
+) -> Result<Vec<PostScore>, RankError> {
+    let station = station_on(inputs.plan, channel, site, inputs.terrain)?;
+    posts.iter().map(|post| score_post(inputs, channel, &station, post)).collect()
+}
+
 /// Every post of the plan; of several that fail the first is told.
 fn score_posts(
     inputs: &RankInputs<'_>,

@@ -7,7 +7,7 @@ use approx::assert_abs_diff_eq;
 use perchline::plan::{Hindrance, Plan};
 use perchline::power::crew_needs;
 use perchline::power::kit::{MOST_TRIPS, StationKit, station_kits};
-use perchline::power::place::{SitePlace, site_place};
+use perchline::power::place::{SiteFact, SitePlace, site_place};
 
 const MINIMAL: &str = include_str!("../plans/minimal.toml");
 
@@ -135,7 +135,7 @@ fn ballast_follows_the_wind_and_presses_on_the_roof() {
     assert!(stated.is_too_much && !place("roof_load = \"50 kg/m2\"").roof.unwrap().is_too_much);
     let unknown = place("");
     assert!(!unknown.roof.unwrap().is_too_much);
-    assert!(unknown.not_stated.contains(&"what its roof bears"));
+    assert!(unknown.not_stated.contains(&SiteFact::RoofLoad));
     let plan = plan(&[(", ballast = \"60 kg\"", "")]);
     let roof = site_place(&plan, ("Net", plan.power.stations.first()), &plan.sites[0], None).roof;
     assert_abs_diff_eq!(roof.unwrap().load.value(), 19.1, epsilon = 0.05);

@@ -15,6 +15,7 @@ use perchline::assessment::{
     Assessment, Decided, Fix, Gravity, Matter, Readiness, UnknownMatter, Verdict,
 };
 use perchline::plan::Carry;
+use perchline::power::place::SiteFact;
 use perchline::power::{crew_needs, station_budgets};
 use perchline::report::ready::Ready;
 use perchline::siting::direct::{DirectLinks, Fallback, Held};
@@ -314,6 +315,94 @@ fn an_overloaded_front_end_on_one_roof_is_a_condition() {
     assert_eq!(verdict, Verdict::GoIf, "{reasons}");
     assert!(reasons.contains("Digipeater desenses Relay by"), "{reasons}");
     assert!(reasons.contains("front end is overloaded"), "{reasons}");
+}
+
+/// One class for all of a plan is somebody's judgement: of the next denser one it is told
+/// which posts fall, as a plan that states that one has it.
+#[test]
+fn a_class_of_surroundings_is_told_as_a_judgement() {
+    let stated = |class: &str, watts: &str| {
+        let settled = "channel = \"Event\"\nsite = \"Hotel\"\ncurrents";
+        let changes = [
+            ("power = \"5 W\"", format!("power = \"{watts}\"")),
+            ("channel = \"Event\"\ncurrents", settled.to_owned()),
+        ];
+        let changes = changes.each_ref().map(|(from, to)| (*from, to.as_str()));
+        let text = changed(&sound(), &changes);
+        opened(&format!("{text}\n[prediction]\nsurroundings = \"{class}\"\n"), plain)
+    };
+    let failing = |class: &str, watts: &str| -> Vec<String> {
+        let assessment = stated(class, watts);
+        let grid = assessment.map_grid().unwrap();
+        let stop = AtomicBool::new(false);
+        let inputs = assessment.rank_inputs(&grid, &|| (), &stop);
+        let site = assessment.plan.sites.iter().find(|site| site.name == "Hotel").unwrap();
+        let score = score_without_map(&inputs, &assessment.plan.channels[0], site, None).unwrap();
+        let posts = score.posts.iter().filter(|post| !post.outcome.works());
+        posts.map(|post| post.post.clone()).collect()
+    };
+    let mut turned = 0;
+    for watts in ["5 W", "1 W", "0.2 W", "0.05 W", "0.02 W"] {
+        for (class, next) in [("open", "village"), ("village", "suburb"), ("suburb", "town")] {
+            let readiness = judged(&stated(class, watts));
+            let found = readiness.unknowns.iter().find_map(|unknown| match &unknown.matter {
+                UnknownMatter::Class { class, denser, lost } => {
+                    Some((unknown, *class, *denser, lost))
+                }
+                _ => None,
+            });
+            let (unknown, told, denser, lost) = found.unwrap();
+            assert_eq!((told, denser), (class, Some(next)));
+            let before = failing(class, watts);
+            let mut after = failing(next, watts);
+            after.retain(|post| !before.contains(post));
+            assert_eq!(*lost, after, "{class} at {watts}");
+            assert_eq!(unknown.could_turn, lost.iter().any(|post| post == "Aid 2"));
+            assert_eq!(unknown.settled_by, unknown.could_turn.then_some(Fix::NameBuildings));
+            turned += usize::from(unknown.could_turn);
+        }
+    }
+    assert!(turned > 0, "no class turned anything");
+    let town = judged(&stated("town", "5 W"));
+    let densest =
+        |matter: &UnknownMatter| matches!(matter, UnknownMatter::Class { denser: None, .. });
+    assert!(town.unknowns.iter().any(|unknown| densest(&unknown.matter)));
+}
+
+/// What nobody has said of a site could close it; what the plan says is not asked for.
+#[test]
+fn what_a_plan_does_not_say_of_its_site_is_not_known() {
+    let hotel = "roof = \"20 m above ground\"\nmast = \"3 m\"";
+    let asked = |fields: &str| {
+        let settled = "channel = \"Event\"\nsite = \"Hotel\"\ncurrents";
+        let changes = [
+            (hotel, format!("{hotel}\n{fields}")),
+            ("channel = \"Event\"\ncurrents", settled.to_owned()),
+        ];
+        let changes = changes.each_ref().map(|(from, to)| (*from, to.as_str()));
+        let readiness = judged(&opened(&changed(&sound(), &changes), plain));
+        let found = readiness.unknowns.into_iter().find_map(|unknown| match unknown.matter {
+            UnknownMatter::Site { site, what } => {
+                Some((site, what, unknown.could_turn, unknown.settled_by))
+            }
+            _ => None,
+        });
+        let next = readiness.next.into_iter().map(|step| step.act);
+        (found, next.filter(|act| matches!(act, Fix::AskAbout { .. })).count())
+    };
+    let all = "open_from = 2026-12-05T08:00:00\nguardrail = \"1.2 m\"\npower_line = \"200 m\"\npower = \"none\"\nroof_load = \"300 kg/m2\"";
+    assert_eq!(asked(all), (None, 0));
+    let (found, steps) = asked(&changed(all, &[("power_line = \"200 m\"\n", "")]));
+    let (site, what, could_turn, settled_by) = found.unwrap();
+    assert_eq!((site.as_str(), what.as_slice()), ("Hotel", &[SiteFact::PowerLine][..]));
+    assert!(could_turn);
+    assert_eq!(settled_by, Some(Fix::AskAbout { site, what }));
+    assert_eq!(steps, 1);
+    // Mains or none: no answer to that closes a site.
+    let (found, steps) = asked(&changed(all, &[("power = \"none\"\n", "")]));
+    let (_, what, could_turn, settled_by) = found.unwrap();
+    assert_eq!((what, could_turn, settled_by), (vec![SiteFact::Mains], false, None));
+    assert_eq!(steps, 0);
 }
 
 /// A perfect duplexer hears what one of 70 dB does not.

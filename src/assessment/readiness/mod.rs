@@ -25,7 +25,7 @@ use jiff::ZonedDateTime;
 use perchline_coverage::Coverage;
 use perchline_link::{Direction, Outcome};
 use perchline_plan::{Carry, Channel, Service, Site};
-use perchline_power::place::SitePlace;
+use perchline_power::place::{SiteFact, SitePlace};
 use perchline_siting::choose::ChooseError;
 use perchline_siting::direct::{Fallback, Held, Way};
 use perchline_siting::trackers::TrackerStudy;
@@ -468,6 +468,15 @@ pub enum Fix {
     NameMustPosts,
     /// The plan names buildings or a class of surroundings.
     StateHouses,
+    /// The plan names buildings in place of a class of surroundings.
+    NameBuildings,
+    /// Somebody who knows a site is asked what the plan does not say of it.
+    AskAbout {
+        /// The site.
+        site: String,
+        /// What is not known of it.
+        what: Vec<SiteFact>,
+    },
     /// Test calls are made from these posts before the event.
     Rehearse {
         /// The posts, those with the least to spare first.
@@ -694,7 +703,8 @@ impl Assessment {
         judged.roofs();
         judged.duplexer(score);
         let fallback = judged.fallback()?;
-        Ok(judged.readiness(Some(score), fallback))
+        let unknowns = judged.unknowns(score)?;
+        Ok(judged.readiness(Some(score), fallback, unknowns))
     }
 }
 
@@ -731,13 +741,14 @@ impl Judged<'_> {
 
     fn without_a_site(mut self) -> Readiness {
         self.find(Gravity::Stops, Matter::NoSite, None, "check");
-        self.readiness(None, None)
+        self.readiness(None, None, Vec::new())
     }
 
     fn readiness(
         mut self,
         score: Option<&SiteScore>,
         fallback: Option<FallbackReach>,
+        unknowns: Vec<Unknown>,
     ) -> Readiness {
         let met = || {
             let posts = score.into_iter().flat_map(|score| &score.posts);
@@ -752,7 +763,6 @@ impl Judged<'_> {
                 sure: post.sure,
                 margin_db: post.governing_margin_db,
             });
-        let unknowns = score.map_or_else(Vec::new, |score| self.unknowns(score));
         // Stable: what is alike keeps the order in which it was looked at.
         self.findings.sort_by_key(|finding| finding.gravity);
         let verdict = match self.findings.first().map(|finding| finding.gravity) {

@@ -4,20 +4,13 @@ use perchline_plan::Site;
 use perchline_power::place::SitePlace;
 use perchline_units::Metres;
 
-use super::{Fix, Gravity, Judged, Matter};
+use super::{Fix, Gravity, Judged, Matter, Standing};
 
 impl Judged<'_> {
     /// What is in the way on each site where a station stands.
     pub(super) fn places(&mut self) {
-        let plan = &self.assessment.plan;
-        let stood: Vec<(String, String)> =
-            self.places.iter().map(|p| (p.channel.clone(), p.site.clone())).collect();
-        for (channel, site) in stood {
-            let on = plan.channels.iter().find(|known| known.name == channel);
-            let at = plan.sites.iter().find(|known| known.name == site);
-            if let (Some(on), Some(at)) = (on, at) {
-                self.place(self.assessment.site_place(on, at));
-            }
+        for place in self.sites_where_stations_stand() {
+            self.place(place);
         }
         let assessment = self.assessment;
         for kit in assessment.energy().kits.iter().filter(|kit| !kit.can_be_carried()) {
@@ -31,6 +24,17 @@ impl Judged<'_> {
             };
             self.require(matter, Some(fix), "power");
         }
+    }
+
+    /// Each site where a station stands, with that station.
+    pub(super) fn sites_where_stations_stand(&self) -> Vec<SitePlace> {
+        let plan = &self.assessment.plan;
+        let of = |standing: &Standing| {
+            let on = plan.channels.iter().find(|known| known.name == standing.channel)?;
+            let at = plan.sites.iter().find(|known| known.name == standing.site)?;
+            Some(self.assessment.site_place(on, at))
+        };
+        self.places.iter().filter_map(of).collect()
     }
 
     fn place(&mut self, place: SitePlace) {

@@ -1,7 +1,9 @@
 //! What is not known, and whether it could turn the verdict.
 
-use perchline_plan::{Houses, MOST_TOWN_LOSS, Remark};
-use perchline_siting::SiteScore;
+use perchline_link::Propagator;
+use perchline_plan::{Clutter, ClutterClass, Houses, MOST_TOWN_LOSS, Plan, Post, Remark};
+use perchline_power::place::{SiteFact, SitePlace};
+use perchline_siting::{RankError, RankInputs, SiteScore, score_some_posts};
 use perchline_units::Db;
 use serde::Serialize;
 
@@ -35,6 +37,22 @@ pub enum UnknownMatter {
         /// What they may cost.
         cost_db: Db,
     },
+    /// One class of surroundings stands for all of the plan.
+    Class {
+        /// Its word.
+        class: &'static str,
+        /// The word of the next denser one; nothing for the densest.
+        denser: Option<&'static str>,
+        /// Posts that work, and would not among those.
+        lost: Vec<String>,
+    },
+    /// What the plan does not say of a site where a station stands.
+    Site {
+        /// The site.
+        site: String,
+        /// What that is.
+        what: Vec<SiteFact>,
+    },
     /// The relay's duplexer is not stated and counts as perfect.
     Duplexer {
         /// Each isolation that was tried, and the posts that then work.
@@ -64,11 +82,13 @@ pub enum UnknownMatter {
 }
 
 impl Judged<'_> {
-    pub(super) fn unknowns(&self, score: &SiteScore) -> Vec<Unknown> {
+    pub(super) fn unknowns(&self, score: &SiteScore) -> Result<Vec<Unknown>, RankError> {
         let plan = &self.assessment.plan;
         let mut unknowns = vec![self.not_walked(score)];
-        if plan.houses() == Houses::Unknown {
-            unknowns.push(houses(score));
+        match plan.houses() {
+            Houses::Unknown => unknowns.push(houses(score)),
+            Houses::Stated => unknowns.extend(self.class(score)?),
+            Houses::OnFile => {}
         }
         if !score.duplexers.is_empty() {
             unknowns.push(self.duplexers(score));
@@ -105,7 +125,40 @@ impl Judged<'_> {
                 settled_by: Some(Fix::StateCrews),
             });
         }
-        unknowns
+        unknowns.extend(self.sites_where_stations_stand().into_iter().filter_map(site));
+        Ok(unknowns)
+    }
+
+    /// What the class of surroundings decides that stands for all of the plan: which
+    /// posts that work would not, were the houses of the next denser class.
+    fn class(&self, score: &SiteScore) -> Result<Option<Unknown>, RankError> {
+        let plan = &self.assessment.plan;
+        let Some(stated) = plan.clutter() else { return Ok(None) };
+        let denser = stated.class.denser();
+        let at = plan.sites.iter().find(|site| site.name == score.site);
+        let lost = match (denser, at) {
+            (Some(class), Some(site)) => {
+                let dense = among(plan, stated, class);
+                let propagator = Propagator::new(&dense.prediction);
+                let inputs = RankInputs { plan: &dense, propagator: &propagator, ..*self.inputs };
+                let of = dense.posts.iter().zip(&score.posts);
+                let works: Vec<&Post> =
+                    of.filter(|(_, known)| known.outcome.works()).map(|(post, _)| post).collect();
+                score_some_posts(&inputs, self.channel, site, &works)?
+            }
+            _ => Vec::new(),
+        };
+        let lost: Vec<_> = lost.into_iter().filter(|post| !post.outcome.works()).collect();
+        let could_turn = lost.iter().any(|post| post.must);
+        Ok(Some(Unknown {
+            matter: UnknownMatter::Class {
+                class: stated.class.word(),
+                denser: denser.map(ClutterClass::word),
+                lost: lost.into_iter().map(|post| post.post).collect(),
+            },
+            could_turn,
+            settled_by: could_turn.then_some(Fix::NameBuildings),
+        }))
     }
 
     fn not_walked(&self, score: &SiteScore) -> Unknown {
@@ -148,6 +201,28 @@ fn remarked(remark: Remark) -> Unknown {
         could_turn: true,
         settled_by: None,
     }
+}
+
+/// The plan with the houses of this class where it states none of an area or a post,
+/// their roofs no lower than those it states.
+fn among(plan: &Plan, stated: Clutter, class: ClutterClass) -> Plan {
+    let mut dense = plan.clone();
+    dense.prediction.surroundings = Some(class);
+    dense.prediction.roof_height =
+        Some(stated.roof_height).filter(|height| *height > class.roof_height());
+    dense
+}
+
+/// What the plan does not say of a site; nothing where it says all.
+fn site(place: SitePlace) -> Option<Unknown> {
+    let what = place.not_stated;
+    let could_turn = what.iter().any(|fact| fact.may_forbid());
+    let ask = || Fix::AskAbout { site: place.site.clone(), what: what.clone() };
+    (!what.is_empty()).then(|| Unknown {
+        settled_by: could_turn.then(ask),
+        could_turn,
+        matter: UnknownMatter::Site { site: place.site.clone(), what: what.clone() },
+    })
 }
 
 fn houses(score: &SiteScore) -> Unknown {

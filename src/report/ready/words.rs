@@ -13,7 +13,7 @@ use perchline_siting::Stretch;
 use super::{Line, Speech};
 use crate::brief::{lower, roughly, towards};
 use crate::cautions::{Caution, Output, cautions};
-use crate::place_words::mind;
+use crate::place_words::{asked, mind};
 use crate::power_tables::{clock, dies_words, pack_words};
 use crate::words as trade;
 
@@ -329,6 +329,12 @@ impl Speech<'_> {
             Fix::StateHouses => {
                 "Say surroundings = \"town\", \"suburb\", \"village\" or \"open\" under [prediction], or name a file of buildings.".to_owned()
             }
+            Fix::NameBuildings => {
+                "Name a file of buildings ([buildings]), or state surroundings at the posts and areas that differ.".to_owned()
+            }
+            Fix::AskAbout { site, what } => {
+                format!("Ask whoever knows {site} {}, and put it into the plan.", asked(what))
+            }
             Fix::Rehearse { posts } => {
                 format!("Make test calls with the real radios: {}.", few(posts))
             }
@@ -426,6 +432,20 @@ impl Speech<'_> {
                 };
                 format!("No buildings in the plan; in a town they cost up to {cost_db:.0}: {thin}.")
             }
+            UnknownMatter::Class { class, denser: None, .. } => format!(
+                "One class of surroundings, \"{class}\", stands for all of the plan: no single building is in it."
+            ),
+            UnknownMatter::Class { class, denser: Some(denser), lost } => {
+                let then = if lost.is_empty() {
+                    "what works still would".to_owned()
+                } else {
+                    format!("{} would not work", few(lost))
+                };
+                format!(
+                    "One class of surroundings, \"{class}\", stands for all of the plan. Were it \"{denser}\", {then}."
+                )
+            }
+            UnknownMatter::Site { site, what } => format!("{site}: nobody has said {}.", asked(what)),
             UnknownMatter::Duplexer { tried, perfect_posts } => {
                 let tried: Vec<String> = tried
                     .iter()
