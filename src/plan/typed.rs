@@ -149,10 +149,12 @@ pub(super) enum ShapeText {
 /// A named feature of a vector file.
 #[derive(Debug, Clone, serde::Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
+#[schemars(extend("required" = ["file", "name"]))]
 pub(super) struct FeatureText {
     /// GeoJSON, GPX, KML, GeoPackage, Shapefile or CSV file, relative to the plan's folder.
     pub file: String,
-    /// The feature's name in the file.
+    /// The feature's name in the file. Where it is missing, the names there are told.
+    #[serde(default)]
     pub name: String,
     /// The layer, where the file has several that hold the name.
     pub layer: Option<String>,

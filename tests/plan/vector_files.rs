@@ -269,6 +269,8 @@ fn a_polygon_as_a_post_is_remarked() {
 #[test]
 fn features_that_do_not_serve() {
     refused("{ file = \"places.geojson\", name = \"Elevater\" }", "name", "\"Elevator\"");
+    refused("{ file = \"places.geojson\" }", "name", "this is missing here; ");
+    refused("{ file = \"places.geojson\" }", "name", "\"Elevator\"");
     refused("{ file = \"places.geojson\", name = \"Twice\" }", "name", "2 features");
     refused("{ file = \"places.geojson\", name = \"Course\" }", "name", "it is a line");
     refused("{ file = \"other.geojson\", name = \"Course\" }", "file", "there is no file");

@@ -47,6 +47,8 @@ pub(crate) struct Measure<T> {
     unit: &'static str,
     range: Range,
     also: &'static str,
+    /// What to write where there is nothing to measure.
+    for_none: Option<&'static str>,
     make: fn(f64) -> T,
 }
 
@@ -62,7 +64,7 @@ pub(crate) const fn measure<T>(
         [(unit, _), ..] => unit,
         [] => "",
     };
-    Measure { units, unit, range: Range::new(least, most), also: "", make }
+    Measure { units, unit, range: Range::new(least, most), also: "", for_none: None, make }
 }
 
 impl<T: Copy> Measure<T> {
@@ -79,6 +81,11 @@ impl<T: Copy> Measure<T> {
     /// Values outside are refused in these words.
     pub(crate) const fn refused(self, refusal: Refusal) -> Self {
         Self { range: Range { refusal: Some(refusal), ..self.range }, ..self }
+    }
+
+    /// Whoever types "none" is told this.
+    pub(crate) const fn for_none(self, told: &'static str) -> Self {
+        Self { for_none: Some(told), ..self }
     }
 
     /// The manual says this after the range: that of another unit, say.
@@ -99,6 +106,10 @@ impl<T> Measure<T> {
         number: &Quantity,
         typed: &Quantity,
     ) -> Option<(T, &'static str)> {
+        if let Some(told) = self.for_none.filter(|_| typed.quoted() == "\"none\"") {
+            check.problem(format!("{} is no distance; {told}", typed.quoted()));
+            return None;
+        }
         let (number, unit) = check.number(number, &self.names())?;
         let (unit, convert) = self.units.get(unit)?;
         let value = convert(number);

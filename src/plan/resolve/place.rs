@@ -440,7 +440,15 @@ impl Check<'_> {
                     vector::VectorError::NoLayer { .. } => "layer",
                     _ => "file",
                 };
-                self.problem(entry, &format!("{field}.{part}"), error.to_string());
+                let text = match error {
+                    vector::VectorError::NoFeature { file, nearest, .. }
+                        if typed.name.is_empty() =>
+                    {
+                        format!("this is missing here; {}: {nearest}", file.display())
+                    }
+                    error => error.to_string(),
+                };
+                self.problem(entry, &format!("{field}.{part}"), text);
                 None
             }
         }

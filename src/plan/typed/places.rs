@@ -168,8 +168,9 @@ table! {
             optional(SITE_POWERS, "not known"),
         /// Distance over the ground from the mast to the nearest power line.
         power_line: Optional<Measure<Metres>> as Option<Metres> =
-            optional(distance(0.0, 10_000.0), "not known")
-            .such_as(&["15 m"]),
+            optional(POWER_LINE, "not known")
+            .note("where none is near, how far round you looked")
+            .such_as(&["15 m", "200 m"]),
         /// What the roof bears.
         roof_load: Optional<Measure<KilogramsPerSquareMetre>> as Option<KilogramsPerSquareMetre> =
             optional(ROOF_LOAD, "not known")
@@ -191,6 +192,9 @@ const SITE_POWERS: Choice<SitePower> = Choice(&[
     (SitePower::Mains.word(), SitePower::Mains),
     (SitePower::Nothing.word(), SitePower::Nothing),
 ]);
+
+const POWER_LINE: Measure<Metres> = distance(0.0, 10_000.0)
+    .for_none("where no line is near, write how far round you looked, such as \"200 m\"");
 
 /// How high a mast may be depends on `tall`.
 const MAST: Tied<Metres> = Tied(

@@ -56,6 +56,17 @@ fn a_corner_has_its_own_line() {
 }
 
 #[test]
+fn no_power_line_is_no_distance() {
+    let text = changed("mast =", "power_line = \"none\"\nmast =");
+    one_problem(
+        &text,
+        "power_line",
+        "site \"Elevator\": power_line",
+        &["how far round you looked"],
+    );
+}
+
+#[test]
 fn an_outline_that_crosses_itself() {
     refused(
         "\"47.1200, -35.2300\",\n  \"47.1250, -35.2300\"",
