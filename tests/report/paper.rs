@@ -58,7 +58,8 @@ fn crowded(posts: usize) -> Files {
                 )
             })
             .collect();
-        format!("{text}{more}\n[report]\nunits = \"us\"\n")
+        let gridded = support::changed(&text, &[("[map]\n", "[map]\ngrid = \"utm\"\n")]);
+        format!("{gridded}{more}\n[report]\nunits = \"us\"\n")
     });
     papers(
         sample.folder.path(),
@@ -220,7 +221,9 @@ fn a_crowded_plan_breaks_no_size() {
     assert!((width - 1296.0).abs() < 0.1 && (height - 1728.0).abs() < 0.1, "{width} {height}");
     let told: Vec<&str> = found[0].1.iter().map(|word| &*word.text).collect();
     let told = told.join(" ");
-    for part in [" more ", "names found no room on the map; the briefing has them."] {
+    let made = format!("with Perchline {} from plan", env!("CARGO_PKG_VERSION"));
+    // The grid's own sentence stands before both: nothing of the last lines is cut.
+    for part in [" more ", "names found no room on the map; the briefing has them.", &made] {
         assert!(told.contains(part), "no {part} in {told}");
     }
 }

@@ -201,8 +201,11 @@ fn texts_height(texts: &[(String, bool)], room: f64) -> f64 {
     lines.sum::<usize>() as f64 * READ * LEADING + 14.0 * texts.len() as f64
 }
 
-/// Height of the line that tells what made it.
-const MADE: f64 = 16.0;
+/// Height of the two lines that tell the grid, what found no room and what made it.
+const MADE: f64 = 16.0 + SMALL * LEADING;
+
+/// Size of those lines.
+const SMALL: f64 = 9.0;
 
 /// Height of the legend.
 fn legend_height(content: &MapContent<'_>, classes: &[Outcome]) -> f64 {
@@ -304,9 +307,11 @@ fn foot(
         more => format!("{more} names found no room on the map; the briefing has them. "),
     };
     let made = format!("{grid}{unnamed}{}.", content.provenance.made_from_plan());
-    let small = Lettering::new(9.0).quiet();
+    let small = Lettering::new(SMALL).quiet();
+    let lines = wrapped(&printable(&made), small.size, small.cut, room.width);
+    let top = room.bottom() - SMALL * LEADING * lines.len().saturating_sub(1) as f64;
     sheet.begin(Role::Paragraph);
-    sheet.text_within((room.left, room.bottom()), &made, &small, room.width);
+    sheet.paragraph((room.left, top), &made, &small, room.width, SMALL * LEADING);
 }
 
 #[cfg(test)]
