@@ -11,7 +11,7 @@ use super::geometry::{Batch, BatchLosses, Setup, Waves};
 use super::horizons::{Horizons, SightLines, receiver_slopes};
 use super::loss::{Wave, bullington, knife_edge};
 use super::obstruction::NO_HINT;
-use super::own_path::{Courses, OverForegrounds};
+use super::own_path::{Courses, Kept, OverForegrounds};
 use super::registers::{ALL_LANES, LANES, Lanes, Part, Register, larger, parts, parts_of, smaller};
 use super::smooth_earth::{self, SmoothEarth, SmoothPath};
 use perchline_propagation::SweptForm;
@@ -62,6 +62,12 @@ impl OwnIntegrals {
         }
         &self.of
     }
+}
+
+/// What is found once on the own paths of a batch's cells and serves many pairs.
+pub(super) struct OnOwnPaths<'a> {
+    pub integrals: &'a mut OwnIntegrals,
+    pub kept: Kept<'a>,
 }
 
 /// The losses of a batch for every combination, added to `found`: receiver by
@@ -177,7 +183,7 @@ impl PairFound {
         simd: S,
         setup: &Setup<'_>,
         (courses, lanes, look): (Courses<'_>, u32, Look),
-        (fan, foreground, bare_earth): (&Fan, &Foreground, &mut OwnIntegrals),
+        (fan, foreground, mut own): (&Fan, &Foreground, OnOwnPaths<'_>),
         (batch, cells): (&Batch, &CellGeometry),
         (waves, (number, mast, above_ground)): (&Waves, (usize, f32, f32)),
     ) -> BatchLosses {
@@ -197,7 +203,8 @@ impl PairFound {
                     let path = courses.path_to(batch, cells, &lines, lane);
                     let over = self.fit.as_mut().map(|fit| &mut fit.over);
                     let found = (&mut self.horizons, over);
-                    path.look(simd, setup, fan, (cells, &foregrounds), (number, lane), found);
+                    let which = (number, lane, &mut own.kept);
+                    path.look(simd, setup, fan, (cells, &foregrounds), which, found);
                 }
             }
             let lines = (&lines, &self.horizons);
@@ -207,7 +214,7 @@ impl PairFound {
         if let (Some(Fit { by_rays, over }), Some(earths)) = (&self.fit, &waves.smooth_earths) {
             let integrals = match look {
                 Look::AtHorizons => by_rays,
-                Look::AtAllOfIt => bare_earth.of(of_batch(lanes), |lane| {
+                Look::AtAllOfIt => own.integrals.of(of_batch(lanes), |lane| {
                     if cells.sampled_whole(lane) {
                         return (by_rays.first[lane], by_rays.second[lane]);
                     }

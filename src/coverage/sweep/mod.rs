@@ -34,7 +34,7 @@
 //!    of sixteen of them, their losses; what is to be swept and who takes the
 //!    losses.
 //! 4. A batch: `fan -> trees -> cell_geometry -> foreground -> doubt -> horizons -> fit ->
-//!    own_path -> batch -> scratch -> woods`. From terrain to losses.
+//!    kept_blocks -> own_path -> batch -> scratch -> woods`. From terrain to losses.
 //! 5. A run: `walk -> georeference -> exact -> run`. All batches of a wedge, all
 //!    wedges on all threads.
 //! 6. What is made of losses: `layer_store -> margins -> layers -> cover -> coarse
@@ -65,6 +65,7 @@ mod fan;
 mod fit;
 mod foreground;
 mod horizons;
+mod kept_blocks;
 mod own_path;
 mod scratch;
 mod trees;

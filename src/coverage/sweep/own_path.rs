@@ -10,6 +10,7 @@ use super::fit::Protrusions;
 use super::foreground::Foreground;
 use super::geometry::{Batch, Setup};
 use super::horizons::{Horizons, SightLines};
+use super::kept_blocks::KeptBlocks;
 use super::obstruction::BLOCK;
 use super::registers::{LANE_NUMBERS, LANES, Lanes, Part, Register, larger, parts, parts_of};
 use super::transform::{DEGREE, StationFrame};
@@ -55,6 +56,13 @@ struct Found<T = f32> {
     highest: T,
     from_station: T,
     from_receiver: T,
+}
+
+/// What was read along the own paths of a batch already.
+pub(super) struct Kept<'a> {
+    pub surface: &'a mut KeptBlocks,
+    /// The same under all surfaces.
+    pub bare_earth: &'a mut KeptBlocks,
 }
 
 /// What the foregrounds of some cells alone come to.
@@ -166,7 +174,7 @@ impl OwnPath {
         setup: &Setup<'_>,
         fan: &Fan,
         (cells, foregrounds): (&CellGeometry, &OverForegrounds),
-        (number, lane): (usize, usize),
+        (number, lane, known): (usize, usize, &mut Kept<'_>),
         (horizons, over): (&mut Horizons, Option<&mut Protrusions>),
     ) {
         let Some(rays) = BothRays::of(setup, fan, cells, (number, lane)) else { return };
@@ -184,7 +192,7 @@ impl OwnPath {
         }
         let seen = likely.blocks();
         for block in seen.into_iter().flatten() {
-            self.look_at(simd, setup, (block, bare), &mut found);
+            self.look_at(simd, setup, (lane, block, bare), known, &mut found);
         }
         // From the far end, where obstruction weighs most.
         for group in (0..groups).rev() {
@@ -202,7 +210,7 @@ impl OwnPath {
             while let Some(block) = left.checked_ilog2() {
                 left ^= 1 << block;
                 let block = group * LANES + block as usize;
-                self.look_at(simd, setup, (block, bare), &mut found);
+                self.look_at(simd, setup, (lane, block, bare), known, &mut found);
                 left &= self.candidates(simd, bounds, bare, found);
             }
         }
@@ -345,15 +353,17 @@ impl OwnPath {
         &self,
         simd: S,
         setup: &Setup<'_>,
-        (block, bare): (usize, Option<f32>),
+        (lane, block, bare): (usize, usize, Option<f32>),
+        kept: &mut Kept<'_>,
         found: &mut Found,
     ) {
         let spacing = setup.station.spacing as f32;
         let per_step = 1.0 / self.steps;
         // Points of the path lie a little closer than those of rays.
         let first = ((block * BLOCK) as f32 * spacing / self.distance * self.steps).round();
-        let (x, y) = self.places(simd, first);
-        let heights = setup.terrain.surface.heights(simd, &x, &y);
+        let places = self.places(simd, first);
+        let which = (lane, block);
+        let heights = kept.surface.heights(simd, &setup.terrain.surface, which, &places);
         let curvature = setup.station.curvature as f32;
         let none = Register::splat(simd, f32::NEG_INFINITY);
         let one = Register::splat(simd, 1.0);
@@ -381,7 +391,7 @@ impl OwnPath {
         found.worst = larger(worst.largest(), found.worst);
         if let Some(slope) = bare {
             let heights = match &setup.terrain.bare_earth {
-                Some(bare_earth) => bare_earth.heights(simd, &x, &y),
+                Some(bare_earth) => kept.bare_earth.heights(simd, bare_earth, which, &places),
                 None => heights,
             };
             self.count_bare(simd, setup, (first, slope), &heights, found);

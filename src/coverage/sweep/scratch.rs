@@ -5,6 +5,7 @@ use super::fan::Fan;
 use super::foreground::Foreground;
 use super::geometry::BatchLosses;
 use super::horizons::Horizons;
+use super::kept_blocks::KeptBlocks;
 use super::raster::Strip;
 use super::trees::TreeBlocks;
 
@@ -16,6 +17,8 @@ pub(super) struct Scratch {
     /// Where both differ along the rays.
     pub trees: TreeBlocks,
     pub horizons: Vec<Horizons>,
+    /// The bare earth along the own paths of a batch.
+    pub bare_earth: KeptBlocks,
     /// The losses of a batch, surface by surface.
     pub found: Vec<BatchLosses>,
 }
@@ -26,6 +29,8 @@ pub(super) struct SurfaceScratch {
     pub fan: Fan,
     pub foreground: Box<Foreground>,
     pub strip: Strip,
+    /// It along the own paths of a batch.
+    pub kept: KeptBlocks,
     /// What the losses of the batch are made of, pair by pair.
     pub pairs: Vec<PairFound>,
 }

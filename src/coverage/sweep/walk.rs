@@ -6,12 +6,13 @@ use std::sync::atomic::{AtomicBool, Ordering};
 
 use pulp::Simd;
 
-use super::batch::{Look, OwnIntegrals, add_losses};
+use super::batch::{Look, OnOwnPaths, OwnIntegrals, add_losses};
 use super::cell_geometry::{CellGeometry, FOREGROUND_POINTS, SAMPLED_WHOLE_STEPS};
 use super::doubt::{CellState, cell_states};
 use super::fan::FanShape;
 use super::geometry::{Batch, BatchLosses, CellLosses, Layout, Setup};
-use super::own_path::Courses;
+use super::kept_blocks::KeptBlocks;
+use super::own_path::{Courses, Kept};
 use super::raster::Strip;
 use super::registers::LANES;
 use super::scratch::{Scratch, SurfaceScratch};
@@ -124,7 +125,7 @@ impl Sweep<'_> {
         profiles: &mut dyn CellProfiles,
         sink: &dyn LossSink,
     ) {
-        let Scratch { surfaces, trees, horizons, found } = scratch;
+        let Scratch { surfaces, trees, horizons, found, bare_earth } = scratch;
         let courses = Courses { frame: &self.frame, shape: fan };
         found.clear();
         let [over, _] = &*surfaces;
@@ -149,7 +150,10 @@ impl Sweep<'_> {
         }
         let (masts, receivers) = (self.setup.station.masts.len(), self.setup.receivers.len());
         let channels = self.setup.channels.len();
-        let mut bare_earth = OwnIntegrals::default();
+        let mut integrals = OwnIntegrals::default();
+        let several = masts * receivers > 1;
+        bare_earth.begin(several);
+        surfaces.iter_mut().for_each(|surface| surface.kept.begin(several));
         for number in 0..masts * receivers * channels {
             let pair = number / channels;
             let which = Combination {
@@ -166,7 +170,8 @@ impl Sweep<'_> {
                     break;
                 }
                 let (whose, cells) = ((courses, among, look), (batch, &cells));
-                let read = (&mut *surfaces, &*trees, &mut bare_earth);
+                let own = (&mut integrals, &mut *bare_earth);
+                let read = (&mut *surfaces, &*trees, own);
                 self.look_again(simd, whose, cells, (number, which), read, found);
             }
             let Some(losses) = found.get_mut(number) else { break };
@@ -188,7 +193,11 @@ impl Sweep<'_> {
         (courses, lanes, look): (Courses<'_>, u32, Look),
         (batch, cells): (&Batch, &CellGeometry),
         (number, which): (usize, Combination),
-        (surfaces, trees, bare_earth): (&mut [SurfaceScratch; 2], &TreeBlocks, &mut OwnIntegrals),
+        (surfaces, trees, (integrals, bare_earth)): (
+            &mut [SurfaceScratch; 2],
+            &TreeBlocks,
+            (&mut OwnIntegrals, &mut KeptBlocks),
+        ),
         found: &mut [BatchLosses],
     ) {
         let Setup { station, receivers, channels, .. } = &self.setup;
@@ -202,7 +211,11 @@ impl Sweep<'_> {
         let antennas = (which.mast, *mast, *above_ground);
         let combinations = station.masts.len() * receivers.len() * channels.len();
         for (layer, (setup, surface)) in self.setups().zip(&mut *surfaces).enumerate() {
-            let read = (&surface.fan, &*surface.foreground, &mut *bare_earth);
+            let own = OnOwnPaths {
+                integrals: &mut *integrals,
+                kept: Kept { surface: &mut surface.kept, bare_earth: &mut *bare_earth },
+            };
+            let read = (&surface.fan, &*surface.foreground, own);
             let Some(pair) = surface.pairs.get_mut(number / channels.len()) else { return };
             let (whose, antennas) = ((courses, lanes, look), (waves, antennas));
             let anew = pair.look_again(simd, setup, whose, read, (batch, cells), antennas);
