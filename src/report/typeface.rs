@@ -17,16 +17,49 @@ pub enum Cut {
     Oblique,
 }
 
+/// How wide the letters of a cut are.
+struct Widths {
+    face: Face<'static>,
+    /// Of an em, in the face's own units.
+    per_em: f64,
+    /// Of letters below [`OFTEN`], which are asked for again and again.
+    often: Vec<Option<f64>>,
+}
+
+/// Latin, Greek and Cyrillic letters are below.
+const OFTEN: u32 = 0x500;
+
+impl Widths {
+    fn of(font: &'static [u8]) -> Option<Self> {
+        let face = Face::parse(font, 0).ok()?;
+        let per_em = f64::from(face.units_per_em()).max(1.0);
+        let mut widths = Self { face, per_em, often: Vec::new() };
+        widths.often = (0..OFTEN).map(|code| widths.look_up(char::from_u32(code)?)).collect();
+        Some(widths)
+    }
+
+    fn look_up(&self, letter: char) -> Option<f64> {
+        let glyph = self.face.glyph_index(letter)?;
+        Some(self.face.glyph_hor_advance(glyph).map_or(self.per_em, f64::from))
+    }
+
+    /// Of a letter, in the face's own units; nothing where the face does not have it.
+    fn of_letter(&self, letter: char) -> Option<f64> {
+        let often = usize::try_from(u32::from(letter)).ok().and_then(|code| self.often.get(code));
+        often.map_or_else(|| self.look_up(letter), |width| *width)
+    }
+}
+
 struct Faces {
-    regular: Option<Face<'static>>,
-    bold: Option<Face<'static>>,
-    oblique: Option<Face<'static>>,
+    regular: Option<Widths>,
+    bold: Option<Widths>,
+    oblique: Option<Widths>,
 }
 
 static FACES: LazyLock<Faces> = LazyLock::new(|| Faces {
-    regular: Face::parse(dejavu::sans_condensed::regular(), 0).ok(),
-    bold: Face::parse(dejavu::sans_condensed::bold(), 0).ok(),
-    oblique: Face::parse(dejavu::sans_condensed::oblique(), 0).ok(),
+    regular: Widths::of(dejavu::sans_condensed::regular()),
+    bold: Widths::of(dejavu::sans_condensed::bold()),
+    oblique: Widths::of(dejavu::sans_condensed::oblique()),
 });
 
 static FONTS: LazyLock<Arc<fontdb::Database>> = LazyLock::new(|| {
@@ -49,7 +82,7 @@ pub fn fonts() -> Arc<fontdb::Database> {
     Arc::clone(&FONTS)
 }
 
-fn face(cut: Cut) -> Option<&'static Face<'static>> {
+fn widths(cut: Cut) -> Option<&'static Widths> {
     let faces = &*FACES;
     match cut {
         Cut::Regular => faces.regular.as_ref(),
@@ -62,16 +95,11 @@ fn face(cut: Cut) -> Option<&'static Face<'static>> {
 /// out; it only ever makes the line shorter.
 #[must_use]
 pub fn width(text: &str, size: f64, cut: Cut) -> f64 {
-    let Some(face) = face(cut) else {
+    let Some(widths) = widths(cut) else {
         return text.chars().count() as f64 * size;
     };
-    let per_em = f64::from(face.units_per_em()).max(1.0);
-    let units: f64 = text
-        .chars()
-        .map(|c| {
-            face.glyph_index(c).and_then(|g| face.glyph_hor_advance(g)).map_or(per_em, f64::from)
-        })
-        .sum();
+    let per_em = widths.per_em;
+    let units: f64 = text.chars().map(|c| widths.of_letter(c).unwrap_or(per_em)).sum();
     units / per_em * size
 }
 
@@ -81,8 +109,8 @@ pub fn width(text: &str, size: f64, cut: Cut) -> f64 {
 #[must_use]
 pub fn printable(text: &str) -> String {
     let known = |c: char| {
-        face(Cut::Regular).is_some_and(|f| f.glyph_index(c).is_some())
-            && face(Cut::Bold).is_some_and(|f| f.glyph_index(c).is_some())
+        widths(Cut::Regular).is_some_and(|widths| widths.of_letter(c).is_some())
+            && widths(Cut::Bold).is_some_and(|widths| widths.of_letter(c).is_some())
     };
     let mut out = String::new();
     for c in text.chars() {
@@ -159,6 +187,20 @@ pub fn wrapped(text: &str, size: f64, cut: Cut, room: f64) -> Vec<String> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// Widths that are kept are those of the face, letter by letter, and so are others.
+    #[test]
+    fn a_letter_is_as_wide_as_the_face_has_it() {
+        for cut in [Cut::Regular, Cut::Bold, Cut::Oblique] {
+            let widths = widths(cut).unwrap();
+            let letters = (0..0x3000).filter_map(char::from_u32);
+            for letter in letters {
+                assert_eq!(widths.of_letter(letter), widths.look_up(letter), "{letter:?}");
+            }
+            assert!(widths.of_letter('m') > widths.of_letter('i'));
+            assert_eq!(widths.of_letter('\u{4e2d}'), None);
+        }
+    }
 
     #[test]
     fn unprintable_text_is_made_harmless() {
