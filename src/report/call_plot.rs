@@ -6,7 +6,7 @@ use perchline_heard::rehearsal::{Rehearsal, TestPlace};
 use super::cautions::{Output, in_paragraphs};
 use super::outputs::{OutboxSlot, OutputError};
 use super::palette::{ACCENT, HAIRLINE, INK, PAPER, QUIET};
-use super::rehearsal::{RehearsalWalk, expected, lead, narrows};
+use super::rehearsal::{RehearsalWalk, expected, lead, narrows, two_digits};
 use super::sheet_layout::{Foot, Head, PLOT_BORDER, SheetLayout};
 use super::svg_page::{Align, Frame, Lettering, Pen, Sheet, render};
 use super::{axis, words};
@@ -158,7 +158,7 @@ fn call(
         height: 30.0,
     };
     sheet.rectangle(bar, 0.0, &Pen::line(INK, 1.6).filled(TAUGHT));
-    let label = format!("{points:.2}");
+    let label = two_digits(points);
     sheet.text((bar.right() + 12.0, middle + 8.0), &label, &Lettering::new(23.0));
 }
 

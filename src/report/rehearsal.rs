@@ -159,10 +159,20 @@ pub(super) fn narrows(rehearsal: &Rehearsal, place: &TestPlace) -> f64 {
 /// What a place would teach, in a line.
 fn teaches(rehearsal: &Rehearsal, place: &TestPlace) -> String {
     format!(
-        "Margin {}; alone it narrows the doubt of the lead by {:.2} points",
+        "Margin {}; alone it narrows the doubt of the lead by {} points",
         expected(place),
-        narrows(rehearsal, place)
+        two_digits(narrows(rehearsal, place))
     )
+}
+
+/// Points with two digits that say something; of a call that teaches next to nothing, so.
+pub(super) fn two_digits(points: f64) -> String {
+    match points {
+        1.0.. => format!("{points:.1}"),
+        0.1.. => format!("{points:.2}"),
+        0.01.. => format!("{points:.3}"),
+        _ => "under 0.01".to_owned(),
+    }
 }
 
 /// The places in words, in the order of the walk, with its legs.

@@ -106,9 +106,9 @@ impl<'a> Foot<'a> {
 
     /// What a plot says in paragraphs, and how it is set.
     fn paragraphs(&self) -> impl Iterator<Item = (&'a str, Lettering)> {
-        let quiet = Lettering::new(20.0).quiet();
-        let notes = self.notes.iter().map(move |text| (text.as_str(), quiet));
-        let care = self.care.iter().map(|text| (*text, Lettering::new(21.0)));
+        let (read, quiet) = (Lettering::new(21.0), Lettering::new(20.0).quiet());
+        let notes = self.notes.iter().map(move |text| (text.as_str(), read));
+        let care = self.care.iter().map(move |text| (*text, read));
         let all = notes.chain([(self.caveats, quiet)]).chain(care);
         all.filter(|(text, _)| !text.is_empty())
     }
