@@ -54,6 +54,16 @@ fn told(runs: u32, arguments: &[&str]) -> f64 {
     })
 }
 
+/// Seconds until a program has loaded the libraries that this one rests on, and says its
+/// version; `None` where GDAL's programs are not installed.
+fn libraries() -> Option<f64> {
+    let says = || {
+        let status = Command::new("gdalinfo").arg("--version").stdout(Stdio::null()).status();
+        status.is_ok_and(|status| status.success())
+    };
+    says().then(|| seconds(4 * RUNS, || assert!(says(), "it says its version")))
+}
+
 /// The sample in `folder` with its raster in the system that no registry has; `None`
 /// where GDAL's programs are not installed.
 fn custom(folder: &Path) -> Option<PathBuf> {
@@ -84,6 +94,9 @@ fn main() {
     println!("figure rank_two_thread_speedup {:.2} times", alone / both);
     let startup = told(4 * RUNS, &["power", SAMPLE]);
     println!("figure startup_ms {:.0} ms", startup * 1e3);
+    if let Some(libraries) = libraries() {
+        println!("figure startup_of_libraries_ms {:.0} ms", libraries * 1e3);
+    }
 
     let folder = tempfile::tempdir().expect("a temporary folder");
     if let Some(plan) = custom(folder.path()) {
