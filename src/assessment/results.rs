@@ -61,15 +61,9 @@ pub struct Energy {
 impl Energy {
     fn of(plan: &Plan, expected: &[Option<Traffic>]) -> Self {
         let mut lacking = Vec::new();
-        let mut known = Self {
-            stations: kept(each_station_budget(plan, expected), &mut lacking),
-            crews: kept(needs_of_each_crew(plan), &mut lacking),
-            lacking: Vec::new(),
-            kits: station_kits(plan),
-            gaps: forecast_gaps(plan),
-        };
-        known.lacking = lacking;
-        known
+        let stations = kept(each_station_budget(plan, expected), &mut lacking);
+        let crews = kept(needs_of_each_crew(plan), &mut lacking);
+        Self { stations, crews, lacking, kits: station_kits(plan), gaps: forecast_gaps(plan) }
     }
 
     /// Whether there is neither a budget nor a need.

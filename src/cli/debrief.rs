@@ -62,7 +62,8 @@ pub(super) fn run(args: &PlanArgs, wanted: &DebriefArgs) -> Result<(), Failure> 
     }
     // By their places in the plan: some without the others are of no use here.
     let energy = session.energy();
-    let budgets = if energy.lacking.is_empty() { energy.stations.as_slice() } else { &[] };
+    let all = energy.stations_not_known() == 0;
+    let budgets = if all { energy.stations.as_slice() } else { &[] };
     session.begin("what was predicted", 0, "what it teaches");
     let (mut compared, off) = compare(&log, plan, &session.terrain, &session.propagator, budgets);
     // All that they say is in what they were compared to.

@@ -414,12 +414,10 @@ pub fn power(energy: &Energy) -> String {
                 _ => Some(format!("for {name} a change of packs by {by}")),
             }
         })
+        .chain((!energy.lacking.is_empty()).then(|| KNOW_THE_COLD.to_owned()))
         .collect();
     let to_do = if !fixes.is_empty() {
         format!("To do: {}.", fixes.join("; "))
-    } else if !energy.lacking.is_empty() {
-        "To do: add a [forecast] with from and hourly, or kept_at where a pack is kept indoors."
-            .to_owned()
     } else if !dying.is_empty() {
         "To do: no pack of these cells does; other cells or less load (--long).".to_owned()
     } else {
@@ -428,6 +426,10 @@ pub fn power(energy: &Energy) -> String {
     let not_known = packs_not_known(energy);
     answer(&[first, not_known, crews, to_do])
 }
+
+/// What settles how long a pack lasts of which nothing says how warm it is.
+const KNOW_THE_COLD: &str =
+    "add a [forecast] with from and hourly, or kept_at where a pack is kept indoors";
 
 /// Of whose packs nothing is known, in a sentence; nothing where all are known.
 pub(super) fn packs_not_known(energy: &Energy) -> String {

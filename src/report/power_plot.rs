@@ -79,7 +79,9 @@ pub fn in_words(energy: &Energy) -> String {
     let crews = energy.crews.iter().map(|crew| {
         format!("{}, shift of {}: {}", crew.crew, crew.shift_h.clock(), pack_runs(crew))
     });
-    let all: Vec<String> = stations.chain(crews).collect();
+    let not_known = Some(packs_not_known(energy)).filter(|told| !told.is_empty());
+    let not_known = not_known.map(|told| told.trim_end_matches('.').to_owned());
+    let all: Vec<String> = stations.chain(crews).chain(not_known).collect();
     format!("Bars from switching on to switching off. {}.", all.join("; "))
 }
 

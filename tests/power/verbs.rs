@@ -193,6 +193,8 @@ fn without_a_forecast_nothing_is_guessed() {
     let stations = document["result"]["stations"].as_array().unwrap();
     assert_eq!(stations.len(), 1);
     assert_eq!(stations[0]["station"], "Relay");
+    let picture = document["result"]["picture"].as_str().unwrap();
+    assert!(picture.ends_with("NOT KNOWN of Digipeater: nothing says how warm the pack is."));
     // A ranking stands without, and says what it lacks.
     let output = run(&powered(), &["rank", "plan.toml", "--maps", "none"]);
     assert!(output.status.success());

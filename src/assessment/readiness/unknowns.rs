@@ -215,13 +215,13 @@ fn among(plan: &Plan, stated: Clutter, class: ClutterClass) -> Plan {
 
 /// What the plan does not say of a site; nothing where it says all.
 fn site(place: SitePlace) -> Option<Unknown> {
-    let what = place.not_stated;
+    let SitePlace { site, not_stated: what, .. } = place;
     let could_turn = what.iter().any(|fact| fact.may_forbid());
-    let ask = || Fix::AskAbout { site: place.site.clone(), what: what.clone() };
+    let settled_by = could_turn.then(|| Fix::AskAbout { site: site.clone(), what: what.clone() });
     (!what.is_empty()).then(|| Unknown {
-        settled_by: could_turn.then(ask),
+        matter: UnknownMatter::Site { site, what },
         could_turn,
-        matter: UnknownMatter::Site { site: place.site.clone(), what: what.clone() },
+        settled_by,
     })
 }
 
