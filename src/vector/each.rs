@@ -2,6 +2,7 @@
 
 use std::path::Path;
 
+use gdal::Dataset;
 use gdal::vector::{Feature, LayerAccess};
 use geo::Geometry;
 
@@ -38,20 +39,20 @@ pub(super) fn each(
     doing: &'static str,
     take: impl FnMut(Met<'_>) -> Result<(), VectorError>,
 ) -> Result<usize, VectorError> {
-    each_of(path, None, doing, take)
+    each_of(path, &open(path)?, None, doing, take)
 }
 
-/// The same of one layer alone, where one is named.
+/// The same of a file that lies open, of one layer alone where one is named.
 ///
 /// # Errors
 /// [`VectorError`] as for [`each`].
 pub(super) fn each_of(
     path: &Path,
+    dataset: &Dataset,
     only: Option<&str>,
     doing: &'static str,
     mut take: impl FnMut(Met<'_>) -> Result<(), VectorError>,
 ) -> Result<usize, VectorError> {
-    let dataset = open(path)?;
     let format = dataset.driver().short_name();
     let reading = Reading::begin(path, doing);
     let mut shapeless = 0;

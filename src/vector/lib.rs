@@ -16,7 +16,9 @@ mod shape;
 mod sound;
 mod source;
 
-use std::path::Path;
+use std::collections::HashMap;
+use std::collections::hash_map::Entry;
+use std::path::{Path, PathBuf};
 
 use geo::Geometry;
 
@@ -28,6 +30,7 @@ pub use names::{NameFields, Names, names};
 pub use places::{NamedPlace, places};
 pub use shape::MOST_CORNERS;
 pub use source::is_special_path;
+use source::{Candidate, OpenFile};
 
 /// The kind of shape that a caller needs.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -52,22 +55,64 @@ pub struct Feature {
     pub note: Option<String>,
 }
 
-/// Finds the one feature called `name` in a vector file.
-///
-/// Without `layer` all layers are searched, and only features that can serve
-/// as `wanted` count.
+/// Vector files as they stood when each was first asked for a feature: whoever takes
+/// many features of one file has it read once.
+#[derive(Default)]
+pub struct VectorFiles {
+    open: HashMap<PathBuf, OpenFile>,
+}
+
+/// The most files that are kept open: a system lets a program have so many.
+const MOST_OPEN: usize = 16;
+
+impl VectorFiles {
+    /// Finds the one feature called `name` in a vector file.
+    ///
+    /// Without `layer` all layers are searched, and only features that can serve
+    /// as `wanted` count.
+    ///
+    /// # Errors
+    /// [`VectorError`] when the file cannot be read as vectors, has no such
+    /// feature or several, has it in the wrong shape, or does not say what its
+    /// coordinates mean.
+    pub fn find(
+        &mut self,
+        path: &Path,
+        layer: Option<&str>,
+        name: &str,
+        wanted: Wanted,
+    ) -> Result<Feature, VectorError> {
+        if self.open.len() >= MOST_OPEN && !self.open.contains_key(path) {
+            self.open.clear();
+        }
+        let file = match self.open.entry(path.to_owned()) {
+            Entry::Occupied(kept) => kept.into_mut(),
+            Entry::Vacant(place) => place.insert(OpenFile::open(path)?),
+        };
+        fitting(path, name, wanted, file.named(path, layer, name)?)
+    }
+}
+
+/// Finds the one feature called `name` in a vector file, as [`VectorFiles::find`] does.
 ///
 /// # Errors
-/// [`VectorError`] when the file cannot be read as vectors, has no such
-/// feature or several, has it in the wrong shape, or does not say what its
-/// coordinates mean.
+/// As there.
 pub fn find(
     path: &Path,
     layer: Option<&str>,
     name: &str,
     wanted: Wanted,
 ) -> Result<Feature, VectorError> {
-    let found = source::named(path, layer, name)?;
+    VectorFiles::default().find(path, layer, name, wanted)
+}
+
+/// The one candidate that can serve as `wanted`.
+fn fitting(
+    path: &Path,
+    name: &str,
+    wanted: Wanted,
+    found: Vec<Candidate>,
+) -> Result<Feature, VectorError> {
     let mut fitting = Vec::new();
     let mut refused = None;
     for candidate in found {

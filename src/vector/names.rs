@@ -2,6 +2,7 @@
 
 use std::path::Path;
 
+use gdal::Dataset;
 use gdal::vector::LayerAccess;
 
 use super::VectorError;
@@ -41,7 +42,8 @@ pub struct Names {
 /// does not say what its coordinates mean, has coordinates that no place on earth has, or
 /// has more than 20,000 names.
 pub fn names(path: &Path, fields: &NameFields<'_>) -> Result<Names, VectorError> {
-    check(path, fields)?;
+    let dataset = open(path)?;
+    check(path, &dataset, fields)?;
     let or = |wanted: Option<&'_ str>, usual: &[&'static str]| -> Vec<String> {
         wanted.map_or_else(
             || usual.iter().map(|field| (*field).to_owned()).collect(),
@@ -50,7 +52,7 @@ pub fn names(path: &Path, fields: &NameFields<'_>) -> Result<Names, VectorError>
     };
     let (names, kinds) = (or(fields.name, NAME_FIELDS), or(fields.kind, KIND_FIELDS));
     let mut found = Names::default();
-    let shapeless = each_of(path, fields.layer, "reading its names", |met| {
+    let shapeless = each_of(path, &dataset, fields.layer, "reading its names", |met| {
         if met.format == "GPX" && POINTS_OF_LINES.contains(&met.layer) {
             return Ok(());
         }
@@ -71,9 +73,8 @@ pub fn names(path: &Path, fields: &NameFields<'_>) -> Result<Names, VectorError>
 }
 
 /// Whether the file has the layer and the fields.
-fn check(path: &Path, fields: &NameFields<'_>) -> Result<(), VectorError> {
+fn check(path: &Path, dataset: &Dataset, fields: &NameFields<'_>) -> Result<(), VectorError> {
     let file = || path.to_owned();
-    let dataset = open(path)?;
     let layers: Vec<(String, Vec<String>)> = dataset
         .layers()
         .map(|layer| (layer.name(), layer.defn().fields().map(|field| field.name()).collect()))

@@ -1,5 +1,7 @@
 //! Opening a vector file and collecting the features of one name.
 
+use std::collections::HashMap;
+use std::collections::hash_map::Entry;
 use std::path::Path;
 
 use gdal::spatial_ref::{AxisMappingStrategy, CoordTransform, CoordTransformOptions, SpatialRef};
@@ -100,62 +102,85 @@ pub(super) fn features<'a, 'b>(
     layer.features().map(move |feature| reading.check().map(|()| feature).map_err(Into::into))
 }
 
-/// All features called `name`.
-pub(super) fn named(
-    path: &Path,
-    layer: Option<&str>,
-    name: &str,
-) -> Result<Vec<Candidate>, VectorError> {
-    let file = || path.to_owned();
-    let dataset = open(path)?;
-    let reading = Reading::begin(path, "looking through its features");
-    let layers: Vec<Layer<'_>> = dataset.layers().collect();
-    let all: Vec<String> = layers.iter().map(LayerAccess::name).collect();
-    let mut chosen: Vec<Layer<'_>> =
-        layers.into_iter().filter(|l| layer.is_none_or(|wanted| l.name() == wanted)).collect();
-    if chosen.is_empty() {
-        return Err(match layer {
-            Some(layer) => VectorError::NoLayer {
+/// A vector file that lies open, and the ways from its layers to WGS 84 so far.
+pub(super) struct OpenFile {
+    dataset: Dataset,
+    ways: Ways,
+}
+
+/// The way to WGS 84 by the name of the layer; none where degrees stand in columns.
+type Ways = HashMap<String, Option<CoordTransform>>;
+
+impl OpenFile {
+    /// Opens a vector file that lies on this machine.
+    pub(super) fn open(path: &Path) -> Result<Self, VectorError> {
+        Ok(Self { dataset: open(path)?, ways: HashMap::new() })
+    }
+
+    /// All features called `name`.
+    pub(super) fn named(
+        &mut self,
+        path: &Path,
+        layer: Option<&str>,
+        name: &str,
+    ) -> Result<Vec<Candidate>, VectorError> {
+        let file = || path.to_owned();
+        let reading = Reading::begin(path, "looking through its features");
+        let layers: Vec<Layer<'_>> = self.dataset.layers().collect();
+        let all: Vec<String> = layers.iter().map(LayerAccess::name).collect();
+        let mut chosen: Vec<Layer<'_>> =
+            layers.into_iter().filter(|l| layer.is_none_or(|wanted| l.name() == wanted)).collect();
+        if chosen.is_empty() {
+            return Err(match layer {
+                Some(layer) => VectorError::NoLayer {
+                    file: file(),
+                    layer: layer.to_owned(),
+                    available: all.join(", "),
+                },
+                None => {
+                    VectorError::NotVector { file: file(), reason: "it has no layer".to_owned() }
+                }
+            });
+        }
+        let mut search = Search {
+            path,
+            name,
+            reading,
+            ways: &mut self.ways,
+            found: Vec::new(),
+            names: Vec::new(),
+            fields: Vec::new(),
+            placeless: false,
+        };
+        let mut named_layers = 0;
+        for layer in &mut chosen {
+            named_layers += usize::from(search.layer(layer)?);
+        }
+        if named_layers == 0 {
+            return Err(VectorError::NoNameField {
                 file: file(),
-                layer: layer.to_owned(),
-                available: all.join(", "),
-            },
-            None => VectorError::NotVector { file: file(), reason: "it has no layer".to_owned() },
-        });
+                fields: search.fields.join(", "),
+            });
+        }
+        if search.found.is_empty() && search.placeless {
+            return Err(VectorError::NoPlace { file: file(), name: name.to_owned() });
+        }
+        if search.found.is_empty() {
+            return Err(VectorError::NoFeature {
+                file: file(),
+                name: name.to_owned(),
+                nearest: nearest(name, &search.names),
+            });
+        }
+        Ok(search.found)
     }
-    let mut search = Search {
-        path,
-        name,
-        reading,
-        found: Vec::new(),
-        names: Vec::new(),
-        fields: Vec::new(),
-        placeless: false,
-    };
-    let mut named_layers = 0;
-    for layer in &mut chosen {
-        named_layers += usize::from(search.layer(layer)?);
-    }
-    if named_layers == 0 {
-        return Err(VectorError::NoNameField { file: file(), fields: search.fields.join(", ") });
-    }
-    if search.found.is_empty() && search.placeless {
-        return Err(VectorError::NoPlace { file: file(), name: name.to_owned() });
-    }
-    if search.found.is_empty() {
-        return Err(VectorError::NoFeature {
-            file: file(),
-            name: name.to_owned(),
-            nearest: nearest(name, &search.names),
-        });
-    }
-    Ok(search.found)
 }
 
 struct Search<'a> {
     path: &'a Path,
     name: &'a str,
     reading: Reading,
+    ways: &'a mut Ways,
     found: Vec<Candidate>,
     names: Vec<String>,
     fields: Vec<String>,
@@ -198,37 +223,36 @@ impl Search<'_> {
         if matches.is_empty() {
             return Ok(true);
         }
-        let transform = match stated(self.path, spatial_ref.as_ref(), &fields)? {
-            Some(stated) => {
-                Some(to_wgs84(stated).map_err(|error| self.coordinates(error.to_string()))?)
+        let (path, name) = (self.path, self.name);
+        let unfit = |reason: String| {
+            let (file, name) = (path.to_owned(), name.to_owned());
+            VectorError::Coordinates { file, name, reason }
+        };
+        let way = match self.ways.entry(layer_name.clone()) {
+            Entry::Occupied(known) => known.into_mut(),
+            Entry::Vacant(place) => {
+                let stated = stated(path, spatial_ref.as_ref(), &fields)?;
+                let way = stated.map(|stated| to_wgs84(stated).map_err(|e| unfit(e.to_string())));
+                place.insert(way.transpose()?)
             }
-            None => None,
         };
         for mut geometry in matches {
             if out_of_reach(&geometry) {
-                return Err(self.coordinates(OUT_OF_REACH.into()));
+                return Err(unfit(OUT_OF_REACH.into()));
             }
-            if let Some(transform) = &transform {
-                geometry
-                    .transform_inplace(transform)
-                    .map_err(|e| self.coordinates(e.to_string()))?;
+            if let Some(way) = way {
+                geometry.transform_inplace(way).map_err(|e| unfit(e.to_string()))?;
             }
             if has_empty_part(&geometry) {
-                return Err(self.coordinates("a part of it is empty; draw it anew".into()));
+                return Err(unfit("a part of it is empty; draw it anew".into()));
             }
             if is_curved(geometry.geometry_type()) {
-                return Err(
-                    self.coordinates("it has curves; save it with straight segments".into())
-                );
+                return Err(unfit("it has curves; save it with straight segments".into()));
             }
-            let geometry = geometry.to_geo().map_err(|e| self.coordinates(e.to_string()))?;
+            let geometry = geometry.to_geo().map_err(|e| unfit(e.to_string()))?;
             self.found.push(Candidate { geometry, layer: layer_name.clone() });
         }
         Ok(true)
-    }
-
-    fn coordinates(&self, reason: String) -> VectorError {
-        VectorError::Coordinates { file: self.path.to_owned(), name: self.name.to_owned(), reason }
     }
 }
 

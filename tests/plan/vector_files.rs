@@ -9,7 +9,7 @@ use std::path::{Path, PathBuf};
 use gdal::spatial_ref::{AxisMappingStrategy, CoordTransform, SpatialRef};
 use gdal::vector::{FieldValue, Geometry, LayerAccess, LayerOptions, OGRFieldType};
 use perchline::plan;
-use perchline::vector::{self, VectorError, Wanted};
+use perchline::vector::{self, VectorError, VectorFiles, Wanted};
 
 const POINT: (f64, f64) = (-35.2345, 47.1234);
 
@@ -53,6 +53,43 @@ fn is_there(path: &Path, layer: Option<&str>) {
 
 fn folder() -> tempfile::TempDir {
     tempfile::tempdir().unwrap()
+}
+
+#[test]
+fn a_file_is_read_once_for_all_that_is_asked_of_it() {
+    let folder = folder();
+    let mut files = VectorFiles::default();
+    let mut find = |path: &Path, name: &str| files.find(path, None, name, Wanted::Point);
+    // In a system of its own: what comes second goes the same way as what came first.
+    let path = folder.path().join("a.gpkg");
+    write(&path, "GPKG", Some(32_625), "name");
+    let first = find(&path, "Aid 3").unwrap();
+    std::fs::remove_file(&path).unwrap();
+    let second = find(&path, "Aid 4").unwrap();
+    let at = |feature: &vector::Feature| {
+        let geo::Geometry::Point(point) = feature.geometry else { panic!("{feature:?}") };
+        (point.x(), point.y())
+    };
+    approx::assert_abs_diff_eq!(at(&first).0, at(&second).0, epsilon = 1e-7);
+    approx::assert_abs_diff_eq!(at(&first).1 + 0.01, at(&second).1, epsilon = 1e-7);
+    let missing = find(&path, "Aid 5").unwrap_err();
+    assert!(matches!(missing, VectorError::NoFeature { .. }), "{missing}");
+    assert_eq!(find(&path, "Aid 3").unwrap(), first);
+}
+
+#[test]
+fn more_files_than_are_kept_open_are_read_all_the_same() {
+    let folder = folder();
+    let paths: Vec<PathBuf> =
+        (0..40).map(|number| folder.path().join(format!("{number}.geojson"))).collect();
+    for path in &paths {
+        write(path, "GeoJSON", Some(4326), "name");
+    }
+    let mut files = VectorFiles::default();
+    for path in paths.iter().chain(&paths) {
+        let found = files.find(path, None, "Aid 4", Wanted::Point).unwrap();
+        assert_eq!(found, vector::find(path, None, "Aid 4", Wanted::Point).unwrap());
+    }
 }
 
 #[test]

@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use crate::locate::Document;
 use crate::{InputFile, Problem, Remark};
 use perchline_units::{Position, is_unprintable, printable};
-use perchline_vector::is_special_path;
+use perchline_vector::{VectorFiles, is_special_path};
 
 /// One table of the plan, or one entry of an array of tables.
 #[derive(Debug, Clone)]
@@ -67,6 +67,8 @@ pub(crate) struct Check<'p> {
     problems: Vec<Problem>,
     remarks: Vec<Remark>,
     vector_files: Vec<InputFile>,
+    /// The vector files that lie open: a plan takes many features of one file.
+    pub(super) vectors: VectorFiles,
 }
 
 impl<'p> Check<'p> {
@@ -78,6 +80,7 @@ impl<'p> Check<'p> {
             problems: Vec::new(),
             remarks: Vec::new(),
             vector_files: Vec::new(),
+            vectors: VectorFiles::default(),
         }
     }
 

@@ -419,7 +419,7 @@ impl Check<'_> {
             return None;
         }
         let path = self.in_folder(&typed.file);
-        match vector::find(&path, typed.layer.as_deref(), &typed.name, wanted) {
+        match self.vectors.find(&path, typed.layer.as_deref(), &typed.name, wanted) {
             Ok(feature) => {
                 if let Some(note) = feature.note {
                     let text = format!("{} in {}: {note}", quoted(&typed.name), path.display());
