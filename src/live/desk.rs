@@ -623,6 +623,7 @@ impl Desk {
             site: plan.sites.iter().position(|s| s.name == state.look.site).unwrap_or(0),
             opened: Arc::clone(&state.opened),
             board: Arc::clone(&state.board),
+            held: state.passing.is_some(),
             stop: Arc::clone(&state.stop),
         };
         let (desk, aim) = (Arc::clone(self), state.aim);

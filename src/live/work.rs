@@ -3,6 +3,7 @@
 
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
+use std::time::{Duration, Instant};
 
 use serde::Serialize;
 
@@ -57,6 +58,9 @@ pub struct Picture {
     pub coverage: Coverage,
 }
 
+/// A hand that rested so long is taken to have come to where it wants to be.
+const REST: Duration = Duration::from_millis(120);
+
 /// What a job finds on its way.
 #[derive(Debug)]
 pub enum Found {
@@ -76,6 +80,8 @@ pub struct Job {
     pub channel: usize,
     /// Index of the site in the plan.
     pub site: usize,
+    /// Whether a hand holds a mark, which it may move on at once.
+    pub held: bool,
     /// Set when the answer is no longer wanted.
     pub stop: Arc<AtomicBool>,
 }
@@ -114,6 +120,9 @@ impl Job {
                 return Ok(());
             }
             found(Found::Picture(Stage::Coarse, Box::new(self.picture(coverage, every)?)));
+            if self.held && !self.rests() {
+                return Ok(());
+            }
         }
         let coverage =
             cover(terrain, grid, &model, propagator, &|| (), &self.stop).map_err(|e| path(&e))?;
@@ -128,6 +137,17 @@ impl Job {
             found(Found::Score(Box::new(score)));
         }
         Ok(())
+    }
+
+    /// Waits until the hand has rested for a moment; whether it did. While it moves, the
+    /// full picture would be begun for each place and never be ended, on the cores that
+    /// the next first picture and the browser want.
+    fn rests(&self) -> bool {
+        let begun = Instant::now();
+        while begun.elapsed() < REST && !self.stopped() {
+            std::thread::sleep(Duration::from_millis(5));
+        }
+        !self.stopped()
     }
 
     fn stopped(&self) -> bool {

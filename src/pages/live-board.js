@@ -22,7 +22,7 @@ function face(kind, name, state) {
   return box;
 }
 
-export function createBoard(L, place, { ask, calm, pointed }) {
+export function createBoard(L, place, { ask, calm, pointed, rested }) {
   const map = L.map(place, {
     crs: L.CRS.Simple,
     attributionControl: false,
@@ -88,7 +88,7 @@ export function createBoard(L, place, { ask, calm, pointed }) {
         await send(later, passes);
       } else if (!passing && held === `${kind} ${name}`) {
         held = null;
-        settle();
+        rested();
       }
     };
     return send;
@@ -105,7 +105,8 @@ export function createBoard(L, place, { ask, calm, pointed }) {
         element.querySelector(".mark").className = classes(kind, state);
         dress(element, key);
       }
-      if (held !== key) old.marker.setLatLng(point(place.at));
+      const where = point(place.at);
+      if (held !== key && !old.marker.getLatLng().equals(where)) old.marker.setLatLng(where);
       return;
     }
     const icon = L.divIcon({ className: "at", html: face(kind, place.name, state), iconSize: [28, 28] });
@@ -233,10 +234,11 @@ export function createBoard(L, place, { ask, calm, pointed }) {
       if (!seen.has(key)) {
         marker.remove();
         marks.delete(key);
+        if (held === key) held = null;
       }
     }
     outline(view);
-    thin();
+    if (held === null) thin();
   }
 
   let drawn = "";

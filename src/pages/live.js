@@ -112,7 +112,12 @@ function button(text, press) {
 }
 
 createNight(at("screen"));
-const board = createBoard(L, at("map"), { ask, calm, pointed: (end) => draw.takes(end) || path.show(end) });
+const board = createBoard(L, at("map"), {
+  ask,
+  calm,
+  pointed: (end) => draw.takes(end) || path.show(end),
+  rested: () => view && show(view),
+});
 const path = createPath(at, { marked: (end) => board.mark(end) });
 /** Says what happened, for eyes and for screen readers. */
 const say = (text) => (at("said").textContent = text);
@@ -202,12 +207,24 @@ function options(id, list, chosen) {
 
 // --- what stands -------------------------------------------------------------
 
+/** Text of an element, set where it is another: setting it lays the page out anew. */
+function write(id, text) {
+  const element = at(id);
+  if (element.textContent !== text) element.textContent = text;
+}
+
 function show(next) {
   view = next;
+  // A hand that holds a mark looks at the map: the rest follows once it lets go.
+  if (board.holds()) {
+    headline();
+    board.update(view);
+    return;
+  }
   document.title = `${view.changed ? "• " : ""}${view.look.site}: ${view.event}`;
-  at("event").textContent = view.event;
+  write("event", view.event);
   const kept = view.kept_in ? `; kept in ${view.kept_in.split(/[\\/]/).pop()}` : "";
-  at("file").textContent = `${view.file}${view.changed ? `: changed here, not saved${kept}` : ""}`;
+  write("file", `${view.file}${view.changed ? `: changed here, not saved${kept}` : ""}`);
   at("undo").disabled = !view.can_undo;
   at("redo").disabled = !view.can_redo;
   at("save").disabled = !view.changed;
@@ -218,19 +235,19 @@ function show(next) {
   at("method").title = view.methods.find((m) => m.name === view.method)?.summary ?? "";
   const site = view.sites.find((one) => one.name === view.look.site);
   const word = view.channels.find((one) => one.name === view.look.channel)?.station ?? "station";
-  at("station-word").textContent = word[0].toUpperCase() + word.slice(1);
+  write("station-word", word[0].toUpperCase() + word.slice(1));
   stand("mast", site?.mast ?? "");
-  at("station-radio").textContent = view.station?.name ?? "Station";
+  write("station-radio", view.station?.name ?? "Station");
   stand("station-power", view.station?.power ?? "");
-  at("carried-radio").textContent = view.carried?.name ?? "Radio";
+  write("carried-radio", view.carried?.name ?? "Radio");
   stand("carried-power", view.carried?.power ?? "");
   at("carry").parentElement.hidden = !view.carried?.carry;
   stand("carry", view.carried?.carry ?? "hip");
-  at("access").textContent = [site?.access, site?.notes].filter(Boolean).join(" · ");
+  write("access", [site?.access, site?.notes].filter(Boolean).join(" · "));
   const contours = view.board.contours ? [`contours every ${view.board.contours}`] : [];
   const lines = [...contours, "roads", "houses", ...(view.board.named ? ["place names"] : [])].join(", ");
-  at("lines-word").textContent = ` ${lines[0].toUpperCase()}${lines.slice(1)}`;
-  at("opening").textContent = view.opening;
+  write("lines-word", ` ${lines[0].toUpperCase()}${lines.slice(1)}`);
+  write("opening", view.opening);
   headline();
   underneath();
   // Before the map, which takes the room that is left.
@@ -251,18 +268,15 @@ function show(next) {
 
 function headline() {
   const { score, stage, trouble } = view;
-  at("headline").textContent = score
-    ? `${score.covered} of ${score.of} posts should work both ways`
-    : "Working out the posts…";
-  at("missed").textContent = score?.missed.length ? `Misses must-have ${score.missed.join(", ")}` : "";
-  at("share").textContent = score ? `${score.map_percent.toFixed(0)} % of the map is clear both ways.` : "";
+  write("headline", score ? `${score.covered} of ${score.of} posts should work both ways` : "Working out the posts…");
+  write("missed", score?.missed.length ? `Misses must-have ${score.missed.join(", ")}` : "");
+  write("share", score ? `${score.map_percent.toFixed(0)} % of the map is clear both ways.` : "");
   const [first, full] = view.took_ms;
   const took = (ms) => (ms >= 1000 ? `${(ms / 1000).toFixed(1)} s` : `${ms.toFixed(0)} ms`);
-  at("progress").textContent =
-    trouble ??
-    (full !== null ? `Picture complete after ${took(full)}.`
-      : first !== null ? "A coarse picture; the full one is being computed."
-      : "Computing. The picture is of the state before.");
+  const progress = full !== null ? `Picture complete after ${took(full)}.`
+    : first !== null ? "A coarse picture; the full one is being computed."
+    : "Computing. The picture is of the state before.";
+  write("progress", trouble ?? progress);
   at("progress").classList.toggle("trouble", Boolean(trouble));
   Object.assign(document.body.dataset, { stage: stage ?? "", aim: view.aim });
 }

@@ -39,11 +39,17 @@ let faults = await seriousFaults(page);
 {
   const start = await aim(page);
   const before = await shown(page);
+  const asked = first.requests.length;
   const { moves, rate } = await shake(page);
+  const forms = first.requests.slice(asked).filter((url) => new URL(url).pathname.endsWith("/form"));
+  // At most what was on its way, and what follows once the hand lets go.
+  check(forms.length <= 2, `${forms.length} forms were asked for in the middle of a drag`);
   check(moves >= 20, `the hand moved ${moves} times only`);
   // One or two in all were shown once; how many there can be is the machine's.
   check(rate >= 1, `${rate.toFixed(1)} pictures a second follow a drag`);
   await complete(page, start);
+  // What beside the map was left as it stood follows too.
+  await page.waitForFunction(() => document.getElementById("file").textContent.includes("changed here"));
   await page.click("#undo");
   await page.waitForFunction(() => document.getElementById("undo").disabled);
   await complete(page, start + 1);
